@@ -1,0 +1,169 @@
+"""Settings, read from the environment. A value that cannot be understood stops the start with a sentence."""
+
+import os
+from pathlib import Path
+
+import dj_database_url
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DEVELOPMENT_SECRET_KEY = "development-only-never-use-this-key-where-others-can-reach-the-service"
+
+
+def text(name: str, default: str) -> str:
+    return os.environ.get(name, "").strip() or default
+
+
+def flag(name: str, default: bool) -> bool:
+    value = text(name, "true" if default else "false").lower()
+    if value not in {"true", "false", "1", "0", "yes", "no"}:
+        raise ImproperlyConfigured(f"{name} must be true or false, not {value!r}.")
+    return value in {"true", "1", "yes"}
+
+
+def whole_number(name: str, default: int, *, at_least: int, at_most: int) -> int:
+    value = text(name, str(default))
+    if not value.isascii() or not value.isdigit() or not at_least <= int(value) <= at_most:
+        raise ImproperlyConfigured(f"{name} must be a whole number from {at_least} to {at_most}, not {value!r}.")
+    return int(value)
+
+
+def listed(name: str, default: str) -> list[str]:
+    return [part.strip() for part in text(name, default).split(",") if part.strip()]
+
+
+def database(url: str) -> dict[str, object]:
+    """Connection settings for a database URL; SQLite takes its write lock at once, so that the loser of a race waits."""
+    try:
+        config = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
+    except (ValueError, KeyError) as error:
+        raise ImproperlyConfigured(f"DATABASE_URL is not a database address: {error}") from error
+    engine = str(config.get("ENGINE", ""))
+    if engine.endswith("sqlite3"):
+        config["OPTIONS"] = {
+            "transaction_mode": "IMMEDIATE",
+            "timeout": 30,
+            "init_command": "PRAGMA journal_mode=WAL;PRAGMA synchronous=FULL;PRAGMA foreign_keys=ON;",
+        }
+        config["TEST"] = {"NAME": None}
+    elif not engine.endswith("postgresql"):
+        raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:// or postgresql://.")
+    return config
+
+
+DEBUG = flag("DEBUG", False)
+PRODUCTION = flag("PRODUCTION", False)
+SECRET_KEY = text("SECRET_KEY", DEVELOPMENT_SECRET_KEY)
+if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
+    raise ImproperlyConfigured("In production SECRET_KEY must be set to a secret of your own and DEBUG must be off.")
+if PRODUCTION and len(SECRET_KEY) < 50:
+    raise ImproperlyConfigured("In production SECRET_KEY must have at least 50 characters.")
+
+ALLOWED_HOSTS = listed("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = listed("CSRF_TRUSTED_ORIGINS", "")
+DATABASES = {"default": database(text("DATABASE_URL", f"sqlite:///{BASE_DIR / 'plant.sqlite3'}"))}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+INSTALLED_APPS = [
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "csp",
+    "inventory",
+    "drives",
+    "api",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "api.urls"
+WSGI_APPLICATION = "api.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "APP_DIRS": True,
+        "DIRS": [BASE_DIR / "api" / "screens" / "templates"],
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+
+PASSWORD_HASHERS = [
+    "django.contrib.auth.hashers.Argon2PasswordHasher",
+    "django.contrib.auth.hashers.PBKDF2PasswordHasher",
+]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 8}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = "/login/"
+LOGIN_REDIRECT_URL = "/"
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = text("TIME_ZONE", "UTC")
+USE_I18N = True
+USE_TZ = True
+
+STATIC_URL = "/static/"
+STATIC_ROOT = BASE_DIR / ".static"
+STATICFILES_DIRS = [BASE_DIR / "api" / "screens" / "static"]
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": ["'none'"],
+        "script-src": ["'self'"],
+        "style-src": ["'self'"],
+        "img-src": ["'self'", "data:"],
+        "font-src": ["'self'"],
+        "connect-src": ["'self'"],
+        "form-action": ["'self'"],
+        "base-uri": ["'none'"],
+        "frame-ancestors": ["'none'"],
+    }
+}
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
+SECURE_SSL_REDIRECT = flag("SSL_REDIRECT", PRODUCTION)
+SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
+
+DATA_UPLOAD_MAX_MEMORY_SIZE = whole_number("MAX_BODY_BYTES", 10_000_000, at_least=10_000, at_most=1_000_000_000)
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
+
+REST_FRAMEWORK: dict[str, object] = {}
+SPECTACULAR_SETTINGS: dict[str, object] = {}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {"handlers": ["console"], "level": text("LOG_LEVEL", "WARNING").upper()},
+}
