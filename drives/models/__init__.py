@@ -1,0 +1,22 @@
+"""The records of the drives: where they stand, what their places ask for, what sat there."""
+
+from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis
+from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
+from drives.models.plant import Area, Equipment, Plant
+
+__all__ = [
+    "AgeBasis",
+    "Area",
+    "Criticality",
+    "Drive",
+    "EndedBy",
+    "Equipment",
+    "IdlerKind",
+    "Inspection",
+    "Installation",
+    "Lubrication",
+    "Mechanism",
+    "Plant",
+    "Position",
+    "RequirementBasis",
+]

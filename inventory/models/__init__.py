@@ -1,0 +1,40 @@
+"""The records of the storeroom, with the rules that the database itself holds."""
+
+from inventory.models.item import HoldingReason, Item, Lifecycle, Unit
+from inventory.models.places import Bin, MachineShop, OpeningHours, Storeroom, TransferTime
+from inventory.models.rules import Rule, ShopTime
+from inventory.models.specification import PartKind, Specification
+from inventory.models.stock import (
+    AVAILABLE_CONDITIONS,
+    Condition,
+    MovementKind,
+    Reservation,
+    ReservationState,
+    StockEntry,
+    StockLevel,
+    StockPiece,
+)
+
+__all__ = [
+    "AVAILABLE_CONDITIONS",
+    "Bin",
+    "Condition",
+    "HoldingReason",
+    "Item",
+    "Lifecycle",
+    "MachineShop",
+    "MovementKind",
+    "OpeningHours",
+    "PartKind",
+    "Reservation",
+    "ReservationState",
+    "Rule",
+    "ShopTime",
+    "Specification",
+    "StockEntry",
+    "StockLevel",
+    "StockPiece",
+    "Storeroom",
+    "TransferTime",
+    "Unit",
+]

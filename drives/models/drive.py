@@ -1,0 +1,186 @@
+"""A drive and the places on it that a sprocket sits in."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from drives.models.plant import Equipment
+from inventory.interchange.vocabulary import Environment, HubStyle, KeyStandard, Material, Role, ShaftKind
+from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
+from inventory.models.fields import Stamped, currency, length_mm, money, one_of, positive, within, word
+
+
+class Criticality(models.TextChoices):
+    VITAL = "vital", "vital"
+    ESSENTIAL = "essential", "essential"
+    DESIRABLE = "desirable", "desirable"
+
+
+class Lubrication(models.TextChoices):
+    NONE = "none", "none"
+    MANUAL = "manual", "manual"
+    DRIP = "drip", "drip"
+    BATH = "bath", "bath"
+    STREAM = "stream", "oil stream"
+
+
+class Drive(ChainEngagement, Stamped):
+    tag = models.CharField(max_length=40, unique=True)
+    equipment = models.ForeignKey(Equipment, on_delete=models.PROTECT, related_name="drives")
+    name = models.CharField(max_length=120)
+    links = models.PositiveSmallIntegerField(null=True, blank=True)
+    centre_distance_mm = length_mm()
+    centre_adjustment_min_mm = models.DecimalField(
+        max_digits=10,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        help_text="How far the shafts can close, as a negative number of mm.",
+    )
+    centre_adjustment_max_mm = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
+    fixed_centres = models.BooleanField(null=True, blank=True)
+    power_kw = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
+    driver_speed_rpm = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
+    service_factor = models.DecimalField(max_digits=5, decimal_places=3, null=True, blank=True)
+    ratio_tolerance_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True)
+    lubrication = models.CharField(max_length=10, choices=Lubrication.choices, blank=True)
+    environment = models.JSONField(default=list, blank=True)
+    temperature_c = models.DecimalField(max_digits=6, decimal_places=1, null=True, blank=True)
+    hours_per_year = models.PositiveSmallIntegerField(null=True, blank=True)
+    criticality = models.CharField(max_length=10, choices=Criticality.choices, blank=True)
+    downtime_cost_per_hour = money()
+    currency = currency()
+    lifting = models.BooleanField(
+        default=False, help_text="Lifts, hoists or carries people: no automatic substitutes."
+    )
+    reversing = models.BooleanField(null=True, blank=True)
+    shock = models.CharField(
+        max_length=10,
+        blank=True,
+        choices=[("smooth", "smooth"), ("moderate", "moderate shock"), ("heavy", "heavy shock")],
+    )
+    food_contact_required = models.BooleanField(default=False)
+    non_sparking_required = models.BooleanField(default=False)
+    hardened_teeth_required = models.BooleanField(
+        null=True, blank=True, help_text="The drive's own rule for tooth hardness."
+    )
+    fitting_minutes = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Minutes to change one sprocket here."
+    )
+    in_use_from = models.DateField(null=True, blank=True)
+    in_use_until = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["tag"]
+        constraints = [
+            *positive(
+                "drive",
+                (*ENGAGEMENT_LENGTHS, "centre_distance_mm", "power_kw", "driver_speed_rpm", "service_factor"),
+            ),
+            within("drive", "strands", 1, 10),
+            within("drive", "links", 6, 20_000),
+            within("drive", "hours_per_year", 0, 8784),
+            within("drive", "ratio_tolerance_percent", 0, 100),
+            models.CheckConstraint(
+                condition=Q(centre_adjustment_min_mm__isnull=True)
+                | Q(centre_adjustment_max_mm__isnull=True)
+                | Q(centre_adjustment_min_mm__lte=F("centre_adjustment_max_mm")),
+                name="drive_adjustment_in_order",
+                violation_error_message="centre_adjustment_min_mm must not be above centre_adjustment_max_mm.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.tag
+
+    def clean(self) -> None:
+        self.adopt_designation()
+        unknown = [word for word in self.environment if word not in set(Environment)]
+        if unknown:
+            from django.core.exceptions import ValidationError
+
+            raise ValidationError({"environment": f"Not known: {', '.join(map(str, unknown))}."})
+
+
+class RequirementBasis(models.TextChoices):
+    STATED = "stated", "stated by an engineer or a drawing"
+    COPIED = "copied_from_fitted", "copied from what was fitted"
+
+
+class IdlerKind(models.TextChoices):
+    FIXED = "fixed", "fixed"
+    ADJUSTABLE = "adjustable", "adjustable"
+    SPRING_LOADED = "spring_loaded", "spring-loaded"
+
+
+class PositionQuerySet(models.QuerySet["Position"]):
+    def with_drive(self) -> "PositionQuerySet":
+        return self.select_related(
+            "drive__equipment__area__plant__storeroom", "drive__equipment__area__plant__machine_shop"
+        )
+
+
+POSITION_LENGTHS = (
+    "shaft_diameter_mm",
+    "key_width_mm",
+    "key_height_mm",
+    "keyway_depth_mm",
+    "hex_across_flats_mm",
+    "envelope_outside_diameter_mm",
+    "envelope_hub_diameter_mm",
+    "envelope_length_through_bore_mm",
+)
+
+
+class Position(Stamped):
+    """A place on a drive, and what it asks of the sprocket that sits there."""
+
+    tag = models.CharField(max_length=60, unique=True)
+    drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="positions")
+    name = models.CharField(max_length=120, blank=True)
+    role = word(Role, optional=False)
+    idler_kind = models.CharField(max_length=15, choices=IdlerKind.choices, blank=True)
+    teeth = models.PositiveSmallIntegerField(null=True, blank=True)
+    minimum_teeth = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Of an idler.")
+    shaft_kind = word(ShaftKind)
+    shaft_diameter_mm = length_mm()
+    key_width_mm = length_mm()
+    key_height_mm = length_mm()
+    keyway_depth_mm = length_mm(help_text="Depth that the hub must have over the key, in mm.")
+    key_standard = word(KeyStandard)
+    hex_across_flats_mm = length_mm()
+    bush_size = models.CharField(max_length=6, blank=True, help_text="The bush that sits on the shaft now.")
+    hub_style = word(HubStyle)
+    material = word(Material)
+    hardened_teeth = models.BooleanField(null=True, blank=True)
+    envelope_outside_diameter_mm = length_mm(
+        help_text="Greatest outside diameter that the guard leaves room for, in mm."
+    )
+    envelope_hub_diameter_mm = length_mm()
+    envelope_length_through_bore_mm = length_mm(
+        help_text="Greatest length that the shaft and the guard leave room for, in mm."
+    )
+    requirement_basis = models.CharField(
+        max_length=20, choices=RequirementBasis.choices, default=RequirementBasis.COPIED
+    )
+    in_use_from = models.DateField(null=True, blank=True)
+    in_use_until = models.DateField(null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    objects = PositionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["tag"]
+        constraints = [
+            *positive("position", POSITION_LENGTHS),
+            within("position", "teeth", 6, 400),
+            within("position", "minimum_teeth", 6, 400),
+            one_of("position", "role", Role, optional=False),
+            one_of("position", "shaft_kind", ShaftKind),
+            one_of("position", "key_standard", KeyStandard),
+            one_of("position", "hub_style", HubStyle),
+            one_of("position", "material", Material),
+        ]
+
+    def __str__(self) -> str:
+        return self.tag

@@ -1,0 +1,150 @@
+"""What sat where and for how long, and what inspections found. Written by `drives.history` alone."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from drives.models.drive import Position
+from inventory.models import Item, Specification, StockEntry
+from inventory.models.fields import Stamped
+
+
+class EndedBy(models.TextChoices):
+    FAILURE = "failure", "failure"
+    LIMIT_REACHED = "limit_reached", "worn to the limit"
+    PREVENTIVE = "preventive", "preventive"
+    OPPORTUNITY = "opportunity", "renewed with its mate"
+    RELOCATED = "relocated", "relocated"
+    MODIFICATION = "modification", "modification"
+    DECOMMISSIONED = "decommissioned", "decommissioned"
+    UNKNOWN = "unknown", "unknown"
+
+
+class Mechanism(models.TextChoices):
+    WEAR = "wear", "wear"
+    MISALIGNMENT = "misalignment", "misalignment"
+    CORROSION = "corrosion", "corrosion"
+    FRACTURE = "fracture", "fracture"
+    FATIGUE = "fatigue", "fatigue"
+    DEFORMATION = "deformation", "deformation"
+    LOOSENESS = "looseness", "looseness"
+    SEIZURE = "seizure", "seizure"
+    OVERLOAD = "overload", "overload"
+    BUSH_LOOSE = "bush_loose", "bush loose"
+    KEY_FAILURE = "key_failure", "key failure"
+    BEARING = "bearing", "bearing"
+    CONTAMINATION = "contamination", "contamination"
+    OTHER = "other", "other"
+    UNKNOWN = "unknown", "unknown"
+
+
+class AgeBasis(models.TextChoices):
+    METER = "meter", "meter"
+    CALENDAR = "calendar", "calendar"
+
+
+class InstallationQuerySet(models.QuerySet["Installation"]):
+    def still_fitted(self) -> "InstallationQuerySet":
+        return self.filter(removed_at__isnull=True)
+
+    def with_parts(self) -> "InstallationQuerySet":
+        return self.select_related("position__drive", "item", "specification")
+
+
+class Installation(Stamped):
+    """One unit on one position, from the day it was fitted to the day it came off."""
+
+    position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="installations")
+    item = models.ForeignKey(
+        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="installations"
+    )
+    specification = models.ForeignKey(
+        Specification, null=True, blank=True, on_delete=models.PROTECT, related_name="installations"
+    )
+    stock_entry = models.OneToOneField(
+        StockEntry,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="installation",
+        help_text="The issue that brought it here.",
+    )
+    installed_at = models.DateTimeField()
+    installed_why = models.CharField(max_length=200, blank=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.CharField(max_length=15, choices=EndedBy.choices, blank=True)
+    mechanism = models.CharField(max_length=15, choices=Mechanism.choices, blank=True)
+    cause = models.CharField(max_length=60, blank=True)
+    part = models.CharField(max_length=40, blank=True)
+    running_hours = models.DecimalField(max_digits=10, decimal_places=1, null=True, blank=True)
+    age_basis = models.CharField(max_length=10, choices=AgeBasis.choices, blank=True)
+    work_order = models.CharField(max_length=60, blank=True, help_text="The work order that ended it.")
+    temporary_until = models.DateField(null=True, blank=True)
+    approved_by = models.CharField(max_length=80, blank=True)
+    approval_reference = models.CharField(max_length=80, blank=True)
+    inspect_by = models.DateField(null=True, blank=True)
+    differences = models.JSONField(default=list, blank=True)
+    note = models.TextField(blank=True)
+
+    objects = InstallationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-installed_at", "-id"]
+        indexes = [models.Index(fields=["position", "-installed_at"], name="installation_of_position")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["position"],
+                condition=Q(removed_at__isnull=True),
+                name="one_unit_fitted_per_position",
+                violation_error_message="A unit is fitted at this position: record its removal first.",
+            ),
+            models.CheckConstraint(
+                condition=Q(removed_at__isnull=True) | Q(removed_at__gte=F("installed_at")),
+                name="removed_not_before_installed",
+                violation_error_message="removed_at must not be before installed_at.",
+            ),
+            models.CheckConstraint(
+                condition=Q(removed_at__isnull=True, ended_by="")
+                | Q(removed_at__isnull=False) & ~Q(ended_by=""),
+                name="installation_end_says_why",
+                violation_error_message="An end needs both removed_at and ended_by (unknown is allowed).",
+            ),
+            models.CheckConstraint(
+                condition=Q(running_hours__isnull=True) | Q(running_hours__gte=0),
+                name="running_hours_not_negative",
+                violation_error_message="running_hours must be 0 or more.",
+            ),
+            models.CheckConstraint(
+                condition=Q(item__isnull=False) | Q(specification__isnull=False),
+                name="installation_says_what",
+                violation_error_message="Say what was fitted: an item or a specification.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position_id} from {self.installed_at:%Y-%m-%d}"
+
+
+class Inspection(Stamped):
+    """What somebody saw at a position: chain elongation, hooked teeth."""
+
+    position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="inspections")
+    at = models.DateTimeField()
+    elongation_percent = models.DecimalField(max_digits=5, decimal_places=2, null=True, blank=True)
+    hooked_teeth = models.BooleanField(null=True, blank=True)
+    running_hours = models.DecimalField(max_digits=10, decimal_places=1, null=True, blank=True)
+    note = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        indexes = [models.Index(fields=["position", "-at"], name="inspection_of_position")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(elongation_percent__isnull=True)
+                | Q(elongation_percent__gte=-1, elongation_percent__lte=20),
+                name="inspection_elongation_within_bounds",
+                violation_error_message="elongation_percent must lie from -1 to 20: was it measured over enough pitches?",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position_id} at {self.at:%Y-%m-%d}"

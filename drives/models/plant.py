@@ -1,0 +1,62 @@
+"""Where a drive stands: plant, area, equipment."""
+
+from django.db import models
+
+from inventory.models import MachineShop, Storeroom
+from inventory.models.fields import Stamped
+
+
+class Plant(Stamped):
+    code = models.SlugField(max_length=20, unique=True)
+    name = models.CharField(max_length=80)
+    timezone = models.CharField(max_length=40, default="UTC")
+    storeroom = models.ForeignKey(
+        Storeroom,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="plants",
+        help_text="The storeroom whose counter serves this plant.",
+    )
+    machine_shop = models.ForeignKey(
+        MachineShop, null=True, blank=True, on_delete=models.PROTECT, related_name="plants"
+    )
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Area(Stamped):
+    plant = models.ForeignKey(Plant, on_delete=models.PROTECT, related_name="areas")
+    code = models.SlugField(max_length=20)
+    name = models.CharField(max_length=80)
+
+    class Meta:
+        ordering = ["plant_id", "code"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["plant", "code"],
+                name="area_code_once_per_plant",
+                violation_error_message="This plant already has an area of that code.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.plant}/{self.code}"
+
+
+class Equipment(Stamped):
+    tag = models.CharField(max_length=40, unique=True)
+    area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="equipment")
+    name = models.CharField(max_length=120)
+    standby = models.BooleanField(default=False, help_text="Another unit takes over when this one stops.")
+
+    class Meta:
+        ordering = ["tag"]
+        verbose_name_plural = "equipment"
+
+    def __str__(self) -> str:
+        return self.tag

@@ -1,0 +1,59 @@
+"""What chain a thing runs with: its own dimensions and at most a designation."""
+
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from inventory.models.fields import length_mm
+from inventory.standards.chains import Chain, UnknownChain, find_chain
+
+ENGAGEMENT_LENGTHS = ("pitch_mm", "roller_diameter_mm", "inner_width_mm", "transverse_pitch_mm")
+DESIGNATION_TOLERANCE_MM = Decimal("0.1")
+"""Tables print some dimensions rounded or by edition; more than this apart is another chain."""
+
+
+class ChainEngagement(models.Model):
+    """Mixin: a designation where there is one, and the dimensions themselves, filled from the standard's row."""
+
+    chain_designation = models.CharField(
+        max_length=12,
+        blank=True,
+        help_text="Designation of the chain, such as 08B or 60H; empty outside any standard.",
+    )
+    pitch_mm = length_mm(help_text="Chain pitch in mm.")
+    roller_diameter_mm = length_mm(help_text="Greatest roller (or bush) diameter of the chain in mm.")
+    inner_width_mm = length_mm(help_text="Least inner width of the chain in mm.")
+    transverse_pitch_mm = length_mm(help_text="Distance between strands in mm.")
+    strands = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        abstract = True
+
+    def standard_chain(self) -> Chain | None:
+        return find_chain(self.chain_designation) if self.chain_designation else None
+
+    def adopt_designation(self) -> None:
+        """Write the designation as the standard does and fill the dimensions that were left out."""
+        try:
+            chain = self.standard_chain()
+        except UnknownChain as error:
+            raise ValidationError({"chain_designation": str(error)}) from error
+        if chain is None:
+            return
+        self.chain_designation = chain.designation
+        for name in ENGAGEMENT_LENGTHS:
+            self._adopt(name, getattr(chain, name))
+
+    def _adopt(self, name: str, standard_mm: float | None) -> None:
+        own = getattr(self, name)
+        if standard_mm is None:
+            return
+        if own is None:
+            setattr(self, name, Decimal(str(standard_mm)))
+        elif abs(Decimal(own) - Decimal(str(standard_mm))) > DESIGNATION_TOLERANCE_MM:
+            raise ValidationError(
+                {
+                    name: f"{own} mm is not {self.chain_designation}, which has {standard_mm} mm: leave out one of the two."
+                }
+            )

@@ -1,0 +1,69 @@
+"""Columns that many records share: lengths in millimetres, choices from the cores' vocabulary, bounds the database holds."""
+
+from collections.abc import Iterable
+from enum import StrEnum
+from typing import Any
+
+from django.db import models
+from django.db.models import Q
+
+
+def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
+    return [(word.value, word.value.replace("_", " ")) for word in words]
+
+
+def length_mm(**kwargs: Any) -> models.DecimalField[Any, Any]:
+    """A length in millimetres, exact to 1e-6 mm so that every sixty-fourth of an inch is held exactly."""
+    return models.DecimalField(max_digits=11, decimal_places=6, null=True, blank=True, **kwargs)
+
+
+def word(words: type[StrEnum], *, optional: bool = True, **kwargs: Any) -> models.CharField[Any, Any]:
+    """One word of a vocabulary; the empty string where it is not known."""
+    return models.CharField(max_length=20, choices=choices_of(words), blank=optional, **kwargs)
+
+
+def currency(**kwargs: Any) -> models.CharField[Any, Any]:
+    return models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code.", **kwargs)
+
+
+def money(**kwargs: Any) -> models.DecimalField[Any, Any]:
+    return models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True, **kwargs)
+
+
+def positive(prefix: str, names: Iterable[str]) -> list[models.CheckConstraint]:
+    """A named constraint per column: not known, or greater than zero."""
+    return [
+        models.CheckConstraint(
+            condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gt": 0}),
+            name=f"{prefix}_{name}_positive",
+            violation_error_message=f"{name} must be greater than 0, or left out where it is not known.",
+        )
+        for name in names
+    ]
+
+
+def within(prefix: str, name: str, low: int, high: int) -> models.CheckConstraint:
+    return models.CheckConstraint(
+        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": low, f"{name}__lte": high}),
+        name=f"{prefix}_{name}_within_bounds",
+        violation_error_message=f"{name} must lie from {low} to {high}.",
+    )
+
+
+def one_of(prefix: str, name: str, words: type[StrEnum], *, optional: bool = True) -> models.CheckConstraint:
+    allowed = [word.value for word in words] + ([""] if optional else [])
+    return models.CheckConstraint(
+        condition=Q(**{f"{name}__in": allowed}),
+        name=f"{prefix}_{name}_known_word",
+        violation_error_message=f"{name} must be one of {', '.join(w for w in allowed if w)}.",
+    )
+
+
+class Stamped(models.Model):
+    """When a row was made and last changed."""
+
+    created_at = models.DateTimeField(auto_now_add=True)
+    updated_at = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        abstract = True

@@ -1,0 +1,98 @@
+"""A stock item: a number in the catalogue, its words, and the specification behind it."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models.fields import Stamped, currency, money, within
+from inventory.models.specification import Specification
+
+
+class Unit(models.TextChoices):
+    EACH = "each", "each"
+    LINK = "link", "link"
+
+
+class HoldingReason(models.TextChoices):
+    USAGE = "usage", "usage"
+    INSURANCE = "insurance", "insurance"
+    PROJECT = "project", "project"
+    SURPLUS = "surplus", "surplus"
+
+
+class Lifecycle(models.TextChoices):
+    ACTIVE = "active", "active"
+    RUN_DOWN = "run_down", "run down"
+    BLOCKED = "blocked", "blocked"
+
+
+class ItemQuerySet(models.QuerySet["Item"]):
+    def with_specification(self) -> "ItemQuerySet":
+        return self.select_related("specification")
+
+    def in_stock(self) -> "ItemQuerySet":
+        """Items of which at least one piece is free somewhere in an available condition."""
+        return self.filter(
+            Q(levels__condition__in=("new", "used_serviceable"))
+            & Q(levels__on_hand__gt=F("levels__reserved"))
+        ).distinct()
+
+    def matching_words(self, words: str) -> "ItemQuerySet":
+        """Every word found in the number, the description or the maker's number."""
+        found = self
+        for part in words.split():
+            found = found.filter(
+                Q(stock_number__icontains=part)
+                | Q(description__icontains=part)
+                | Q(maker_part_number__icontains=part)
+                | Q(maker__icontains=part)
+            )
+        return found
+
+
+class Item(Stamped):
+    stock_number = models.CharField(max_length=40, unique=True)
+    description = models.CharField(max_length=200, blank=True)
+    specification = models.ForeignKey(
+        Specification, null=True, blank=True, on_delete=models.PROTECT, related_name="items"
+    )
+    unit = models.CharField(max_length=5, choices=Unit.choices, default=Unit.EACH)
+    maker = models.CharField(max_length=60, blank=True)
+    maker_part_number = models.CharField(max_length=60, blank=True)
+    unit_cost = money()
+    currency = currency()
+    lead_time_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    stocked = models.BooleanField(default=True)
+    holding_reason = models.CharField(
+        max_length=10, choices=HoldingReason.choices, default=HoldingReason.USAGE
+    )
+    lifecycle = models.CharField(max_length=10, choices=Lifecycle.choices, default=Lifecycle.ACTIVE)
+    replaced_by = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces"
+    )
+    note = models.TextField(blank=True)
+
+    objects = ItemQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["stock_number"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(stock_number=""),
+                name="item_stock_number_given",
+                violation_error_message="stock_number must not be empty.",
+            ),
+            models.CheckConstraint(
+                condition=Q(unit_cost__isnull=True) | Q(unit_cost__gte=0),
+                name="item_unit_cost_not_negative",
+                violation_error_message="unit_cost must be 0 or more.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
+                name="item_not_replaced_by_itself",
+                violation_error_message="replaced_by must name another item.",
+            ),
+            within("item", "lead_time_days", 1, 3650),
+        ]
+
+    def __str__(self) -> str:
+        return self.stock_number

@@ -1,0 +1,145 @@
+"""Where parts lie and where they are worked on: storerooms, bins, machine shops, their hours and the way between them."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models.fields import Stamped
+
+MINUTES_A_WEEK = 7 * 24 * 60
+
+
+class MachineShop(Stamped):
+    code = models.SlugField(max_length=20, unique=True)
+    name = models.CharField(max_length=80)
+    timezone = models.CharField(max_length=40, default="UTC")
+    call_out_minutes = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        help_text="Minutes until someone is there outside opening hours; empty: nobody comes.",
+    )
+    phone = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Storeroom(Stamped):
+    code = models.SlugField(max_length=20, unique=True)
+    name = models.CharField(max_length=80)
+    site = models.CharField(max_length=40, blank=True)
+    timezone = models.CharField(max_length=40, default="UTC")
+    machine_shop = models.ForeignKey(
+        MachineShop,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="storerooms",
+        help_text="The shop that works on parts from here.",
+    )
+    pick_minutes = models.PositiveIntegerField(
+        default=10, help_text="Minutes from the request to the part on the counter."
+    )
+    call_out_minutes = models.PositiveIntegerField(
+        null=True,
+        blank=True,
+        help_text="Minutes until someone is there outside opening hours; empty: nobody comes.",
+    )
+
+    class Meta:
+        ordering = ["code"]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class Bin(Stamped):
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="bins")
+    code = models.CharField(max_length=30)
+
+    class Meta:
+        ordering = ["storeroom_id", "code"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["storeroom", "code"],
+                name="bin_code_once_per_storeroom",
+                violation_error_message="This storeroom already has a bin of that code.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.code
+
+
+class OpeningHours(models.Model):
+    """One stretch of a weekday (Monday is 0) in which a storeroom or a shop is manned; local time."""
+
+    storeroom = models.ForeignKey(
+        Storeroom, null=True, blank=True, on_delete=models.CASCADE, related_name="hours"
+    )
+    machine_shop = models.ForeignKey(
+        MachineShop, null=True, blank=True, on_delete=models.CASCADE, related_name="hours"
+    )
+    weekday = models.PositiveSmallIntegerField(
+        choices=[
+            (n, d)
+            for n, d in enumerate(
+                ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+            )
+        ]
+    )
+    opens = models.TimeField()
+    closes = models.TimeField(help_text="00:00 is the end of the day.")
+
+    class Meta:
+        ordering = ["weekday", "opens"]
+        verbose_name_plural = "opening hours"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(storeroom__isnull=False, machine_shop__isnull=True)
+                | Q(storeroom__isnull=True, machine_shop__isnull=False),
+                name="opening_hours_of_one_place",
+                violation_error_message="Opening hours belong to a storeroom or to a machine shop, not to both.",
+            ),
+            models.CheckConstraint(
+                condition=Q(weekday__lte=6),
+                name="opening_hours_weekday_known",
+                violation_error_message="weekday must be 0 (Monday) to 6 (Sunday).",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_weekday_display()} {self.opens:%H:%M}-{self.closes:%H:%M}"
+
+
+class TransferTime(Stamped):
+    """Minutes on the way from one storeroom to another; no row means not known, never 0."""
+
+    from_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_out")
+    to_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_in")
+    minutes = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["from_storeroom_id", "to_storeroom_id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["from_storeroom", "to_storeroom"],
+                name="transfer_time_once_per_way",
+                violation_error_message="The minutes of this way are recorded already: change that row.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(from_storeroom=F("to_storeroom")),
+                name="transfer_time_between_two_places",
+                violation_error_message="A way needs two storerooms.",
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__lte=MINUTES_A_WEEK),
+                name="transfer_time_within_a_week",
+                violation_error_message="minutes must be at most a week.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.from_storeroom} → {self.to_storeroom}: {self.minutes} min"

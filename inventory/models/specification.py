@@ -1,0 +1,122 @@
+"""A specification: the generic attributes of a part, whoever made it and whatever number it is stored under."""
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
+from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
+from inventory.models.fields import Stamped, length_mm, one_of, positive, within, word
+
+LENGTHS = (
+    *ENGAGEMENT_LENGTHS,
+    "bore_mm",
+    "max_bore_mm",
+    "keyway_width_mm",
+    "keyway_depth_mm",
+    "hex_across_flats_mm",
+    "hub_diameter_mm",
+    "hub_diameter_2_mm",
+    "length_through_bore_mm",
+    "outside_diameter_mm",
+    "tooth_width_mm",
+    "key_height_mm",
+    "key_length_mm",
+)
+
+
+class PartKind(models.TextChoices):
+    SPROCKET = "sprocket", "sprocket"
+    BUSH = "bush", "bush"
+    KEY = "key", "key"
+    CHAIN = "chain", "chain"
+    JOINING_LINK = "joining_link", "joining link"
+    CRANKED_LINK = "cranked_link", "cranked link"
+    HUB = "hub", "hub"
+    OTHER = "other", "other"
+
+
+class SpecificationQuerySet(models.QuerySet["Specification"]):
+    def sprockets(self) -> "SpecificationQuerySet":
+        return self.filter(kind=PartKind.SPROCKET)
+
+    def bushes(self, size: str) -> "SpecificationQuerySet":
+        return self.filter(kind=PartKind.BUSH, bush_size=size)
+
+    def for_pitches(self, pitches_mm: list[float], tolerance_mm: float) -> "SpecificationQuerySet":
+        """Rows whose pitch lies within the tolerance of any of the pitches."""
+        near = Q()
+        for pitch_mm in pitches_mm:
+            near |= Q(pitch_mm__gte=pitch_mm - tolerance_mm, pitch_mm__lte=pitch_mm + tolerance_mm)
+        return self.filter(near)
+
+
+class Specification(ChainEngagement, Stamped):
+    kind = models.CharField(max_length=12, choices=PartKind.choices, default=PartKind.SPROCKET)
+    teeth = models.PositiveSmallIntegerField(null=True, blank=True)
+    role_kind = word(RoleKind)
+    hub_style = word(HubStyle)
+    bore_type = word(BoreType)
+    bore_mm = length_mm(help_text="Bore as it is now, in mm; of a bush, the bore that takes the shaft.")
+    max_bore_mm = length_mm(help_text="Greatest bore with its keyway that the hub allows, in mm.")
+    keyway_width_mm = length_mm()
+    keyway_depth_mm = length_mm(help_text="Depth in the hub, in mm.")
+    key_standard = word(KeyStandard)
+    set_screws = models.PositiveSmallIntegerField(null=True, blank=True)
+    bush_size = models.CharField(
+        max_length=6, blank=True, help_text="Bush that it takes, or that it is: 1610, SDS."
+    )
+    hex_across_flats_mm = length_mm()
+    hub_diameter_mm = length_mm()
+    hub_diameter_2_mm = length_mm(help_text="Other hub of an unequal type C, in mm.")
+    length_through_bore_mm = length_mm()
+    outside_diameter_mm = length_mm()
+    tooth_width_mm = length_mm(help_text="Width of one row of teeth, in mm.")
+    material = word(Material)
+    material_grade = models.CharField(max_length=30, blank=True, help_text="Such as C45, 304, 316, PA 6.")
+    hardened_teeth = models.BooleanField(null=True, blank=True)
+    food_contact = models.BooleanField(null=True, blank=True, help_text="Declared fit for food contact.")
+    non_sparking = models.BooleanField(
+        null=True, blank=True, help_text="Declared fit for explosive atmospheres."
+    )
+    single_cut = models.BooleanField(
+        null=True, blank=True, help_text="Double pitch: one gap per chain pitch."
+    )
+    key_height_mm = length_mm(help_text="Of a key: its height, in mm.")
+    key_length_mm = length_mm(help_text="Of a key: its length, in mm.")
+    mass_kg = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
+
+    objects = SpecificationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist")]
+        constraints = [
+            *positive("specification", (*LENGTHS, "mass_kg")),
+            within("specification", "teeth", 6, 400),
+            within("specification", "strands", 1, 10),
+            within("specification", "set_screws", 0, 8),
+            one_of("specification", "hub_style", HubStyle),
+            one_of("specification", "bore_type", BoreType),
+            one_of("specification", "material", Material),
+            one_of("specification", "key_standard", KeyStandard),
+            one_of("specification", "role_kind", RoleKind),
+            models.CheckConstraint(
+                condition=Q(kind__in=PartKind.values),
+                name="specification_kind_known_word",
+                violation_error_message="kind must be one of " + ", ".join(PartKind.values) + ".",
+            ),
+            models.CheckConstraint(
+                condition=Q(bore_mm__isnull=True)
+                | Q(max_bore_mm__isnull=True)
+                | Q(max_bore_mm__gte=models.F("bore_mm")),
+                name="specification_bore_not_above_greatest",
+                violation_error_message="max_bore_mm must not be smaller than bore_mm: which of the two is right?",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        teeth = f" {self.teeth} teeth" if self.teeth else ""
+        return f"{self.get_kind_display()} {self.chain_designation or self.bush_size}{teeth}".strip()
+
+    def clean(self) -> None:
+        self.adopt_designation()

@@ -1,0 +1,211 @@
+"""How much lies where, and the ledger that says why. Written by `inventory.ledger` alone."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models.fields import Stamped
+from inventory.models.item import Item
+from inventory.models.places import Bin, Storeroom
+
+
+class Condition(models.TextChoices):
+    NEW = "new", "new"
+    USED_SERVICEABLE = "used_serviceable", "used, serviceable"
+    ON_HOLD = "on_hold", "on hold"
+
+
+AVAILABLE_CONDITIONS = (Condition.NEW, Condition.USED_SERVICEABLE)
+
+
+class StockLevelQuerySet(models.QuerySet["StockLevel"]):
+    def available(self) -> "StockLevelQuerySet":
+        """Rows that may be issued: right condition, something there that nobody has reserved."""
+        return self.filter(condition__in=AVAILABLE_CONDITIONS, on_hand__gt=F("reserved"))
+
+    def in_storeroom(self, code: str) -> "StockLevelQuerySet":
+        return self.filter(storeroom__code=code)
+
+    def with_places(self) -> "StockLevelQuerySet":
+        return self.select_related("item", "storeroom", "bin")
+
+
+class StockLevel(Stamped):
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="levels")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="levels")
+    bin = models.ForeignKey(Bin, null=True, blank=True, on_delete=models.PROTECT, related_name="levels")
+    condition = models.CharField(max_length=20, choices=Condition.choices, default=Condition.NEW)
+    on_hand = models.PositiveIntegerField(default=0)
+    reserved = models.PositiveIntegerField(default=0)
+    last_counted_at = models.DateTimeField(null=True, blank=True)
+
+    objects = StockLevelQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["item_id", "storeroom_id", "condition"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["item", "storeroom", "condition"],
+                name="stock_level_once_per_place",
+                violation_error_message="This item already has a row in that storeroom and condition.",
+            ),
+            models.CheckConstraint(
+                condition=Q(on_hand__gte=0),
+                name="on_hand_not_negative",
+                violation_error_message="There is not that much on the shelf.",
+            ),
+            models.CheckConstraint(
+                condition=Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")),
+                name="reserved_not_above_on_hand",
+                violation_error_message="What is left is reserved for other work.",
+            ),
+            models.CheckConstraint(
+                condition=Q(condition__in=Condition.values),
+                name="stock_level_condition_known_word",
+                violation_error_message="condition must be one of " + ", ".join(Condition.values) + ".",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item_id} in {self.storeroom_id}: {self.on_hand}"
+
+    @property
+    def available(self) -> int:
+        return self.on_hand - self.reserved if self.condition in AVAILABLE_CONDITIONS else 0
+
+
+class StockPiece(Stamped):
+    """One length of chain: a box or a remnant. The links of the pieces add up to the level's on_hand."""
+
+    level = models.ForeignKey(StockLevel, on_delete=models.PROTECT, related_name="pieces")
+    links = models.PositiveIntegerField(help_text="Links left in this piece; 0 when it is used up.")
+    label = models.CharField(max_length=40, blank=True)
+
+    class Meta:
+        ordering = ["level_id", "-links", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(links__gte=0),
+                name="piece_links_not_negative",
+                violation_error_message="The piece is not that long.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.links} links"
+
+
+class MovementKind(models.TextChoices):
+    RECEIPT = "receipt", "receipt"
+    ISSUE = "issue", "issue"
+    RETURN = "return", "return"
+    TRANSFER = "transfer", "transfer"
+    COUNT = "count", "count"
+    SCRAP = "scrap", "scrap"
+
+
+class StockEntry(models.Model):
+    """One line of the ledger: appended, never changed."""
+
+    kind = models.CharField(max_length=10, choices=MovementKind.choices)
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="entries")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="entries")
+    condition = models.CharField(max_length=20, choices=Condition.choices, default=Condition.NEW)
+    piece = models.ForeignKey(
+        StockPiece, null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
+    )
+    change = models.IntegerField(help_text="What it did to the shelf: plus in, minus out.")
+    balance_after = models.PositiveIntegerField()
+    counted = models.PositiveIntegerField(null=True, blank=True, help_text="Of a count: what was found.")
+    transfer = models.UUIDField(null=True, blank=True, help_text="Shared by the two legs of a transfer.")
+    other_storeroom = models.ForeignKey(
+        Storeroom,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="+",
+        help_text="The other end of a transfer.",
+    )
+    work_order = models.CharField(max_length=60, blank=True)
+    position = models.CharField(max_length=60, blank=True, help_text="Tag of the place that it went to.")
+    reason = models.CharField(max_length=200, blank=True)
+    reference = models.CharField(
+        max_length=80,
+        blank=True,
+        help_text="The sender's own number of this movement; known twice, it is booked once.",
+    )
+    unit_cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    recorded_by_name = models.CharField(max_length=150, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        verbose_name_plural = "stock entries"
+        indexes = [models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["reference", "storeroom"],
+                condition=~Q(reference=""),
+                name="movement_reference_booked_once",
+                violation_error_message="A movement of that reference is booked already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(balance_after__gte=0),
+                name="balance_after_not_negative",
+                violation_error_message="A movement must not take the shelf below zero.",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind__in=MovementKind.values),
+                name="stock_entry_kind_known_word",
+                violation_error_message="kind must be one of " + ", ".join(MovementKind.values) + ".",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="count") | Q(counted__isnull=False),
+                name="count_says_what_was_found",
+                violation_error_message="A count must say what was found: give counted.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.change:+d} of {self.item_id}"
+
+
+class ReservationState(models.TextChoices):
+    OPEN = "open", "open"
+    USED = "used", "used"
+    RELEASED = "released", "released"
+    EXPIRED = "expired", "expired"
+
+
+class Reservation(Stamped):
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="reservations")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="reservations")
+    condition = models.CharField(max_length=20, choices=Condition.choices, default=Condition.NEW)
+    quantity = models.PositiveIntegerField()
+    open_quantity = models.PositiveIntegerField(help_text="What is still held back on the shelf.")
+    work_order = models.CharField(max_length=60)
+    state = models.CharField(max_length=10, choices=ReservationState.choices, default=ReservationState.OPEN)
+    expires_at = models.DateTimeField(null=True, blank=True)
+    reserved_by_name = models.CharField(max_length=150, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0),
+                name="reservation_quantity_positive",
+                violation_error_message="quantity must be at least 1.",
+            ),
+            models.CheckConstraint(
+                condition=Q(open_quantity__lte=F("quantity")),
+                name="reservation_open_not_above_quantity",
+                violation_error_message="No more can be held back than was reserved.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.open_quantity} of {self.item_id} for {self.work_order}"
