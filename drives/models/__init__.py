@@ -1,6 +1,6 @@
 """The records of the drives: where they stand, what their places ask for, what sat there."""
 
-from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis
+from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
 from drives.models.plant import Area, Equipment, Plant
 
@@ -19,4 +19,5 @@ __all__ = [
     "Plant",
     "Position",
     "RequirementBasis",
+    "Shock",
 ]

@@ -1,12 +1,25 @@
 """A drive and the places on it that a sprocket sits in."""
 
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
 from drives.models.plant import Equipment
 from inventory.interchange.vocabulary import Environment, HubStyle, KeyStandard, Material, Role, ShaftKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
-from inventory.models.fields import Stamped, currency, length_mm, money, one_of, positive, within, word
+from inventory.models.fields import (
+    MINUTES_A_WEEK,
+    Stamped,
+    currency,
+    in_order,
+    length_mm,
+    money,
+    not_negative,
+    one_of,
+    positive,
+    within,
+    word,
+)
 
 
 class Criticality(models.TextChoices):
@@ -21,6 +34,12 @@ class Lubrication(models.TextChoices):
     DRIP = "drip", "drip"
     BATH = "bath", "bath"
     STREAM = "stream", "oil stream"
+
+
+class Shock(models.TextChoices):
+    SMOOTH = "smooth", "smooth"
+    MODERATE = "moderate", "moderate shock"
+    HEAVY = "heavy", "heavy shock"
 
 
 class Drive(ChainEngagement, Stamped):
@@ -53,11 +72,7 @@ class Drive(ChainEngagement, Stamped):
         default=False, help_text="Lifts, hoists or carries people: no automatic substitutes."
     )
     reversing = models.BooleanField(null=True, blank=True)
-    shock = models.CharField(
-        max_length=10,
-        blank=True,
-        choices=[("smooth", "smooth"), ("moderate", "moderate shock"), ("heavy", "heavy shock")],
-    )
+    shock = models.CharField(max_length=10, blank=True, choices=Shock.choices)
     food_contact_required = models.BooleanField(default=False)
     non_sparking_required = models.BooleanField(default=False)
     hardened_teeth_required = models.BooleanField(
@@ -81,12 +96,21 @@ class Drive(ChainEngagement, Stamped):
             within("drive", "links", 6, 20_000),
             within("drive", "hours_per_year", 0, 8784),
             within("drive", "ratio_tolerance_percent", 0, 100),
+            within("drive", "fitting_minutes", 0, MINUTES_A_WEEK),
+            within("drive", "temperature_c", -100, 1000),
+            not_negative("drive", "downtime_cost_per_hour"),
+            one_of("drive", "lubrication", Lubrication),
+            one_of("drive", "criticality", Criticality),
+            one_of("drive", "shock", Shock),
+            in_order("drive", "in_use_from", "in_use_until"),
             models.CheckConstraint(
                 condition=Q(centre_adjustment_min_mm__isnull=True)
                 | Q(centre_adjustment_max_mm__isnull=True)
                 | Q(centre_adjustment_min_mm__lte=F("centre_adjustment_max_mm")),
                 name="drive_adjustment_in_order",
-                violation_error_message="centre_adjustment_min_mm must not be above centre_adjustment_max_mm.",
+                violation_error_message=(
+                    "centre_adjustment_min_mm must not be above centre_adjustment_max_mm."
+                ),
             ),
         ]
 
@@ -95,11 +119,14 @@ class Drive(ChainEngagement, Stamped):
 
     def clean(self) -> None:
         self.adopt_designation()
-        unknown = [word for word in self.environment if word not in set(Environment)]
+        if not isinstance(self.environment, list):
+            raise ValidationError({"environment": 'Give a list of words, such as ["washdown", "food"].'})
+        known = [word.value for word in Environment]
+        unknown = [str(word) for word in self.environment if word not in known]
         if unknown:
-            from django.core.exceptions import ValidationError
-
-            raise ValidationError({"environment": f"Not known: {', '.join(map(str, unknown))}."})
+            raise ValidationError(
+                {"environment": f"Not known: {', '.join(unknown)}. Known are {', '.join(known)}."}
+            )
 
 
 class RequirementBasis(models.TextChoices):
@@ -176,6 +203,9 @@ class Position(Stamped):
             within("position", "teeth", 6, 400),
             within("position", "minimum_teeth", 6, 400),
             one_of("position", "role", Role, optional=False),
+            one_of("position", "idler_kind", IdlerKind),
+            one_of("position", "requirement_basis", RequirementBasis, optional=False),
+            in_order("position", "in_use_from", "in_use_until"),
             one_of("position", "shaft_kind", ShaftKind),
             one_of("position", "key_standard", KeyStandard),
             one_of("position", "hub_style", HubStyle),

@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from drives.models.drive import Position
 from inventory.models import Item, Specification, StockEntry
-from inventory.models.fields import Stamped
+from inventory.models.fields import Stamped, not_negative, one_of
 
 
 class EndedBy(models.TextChoices):
@@ -108,11 +108,10 @@ class Installation(Stamped):
                 name="installation_end_says_why",
                 violation_error_message="An end needs both removed_at and ended_by (unknown is allowed).",
             ),
-            models.CheckConstraint(
-                condition=Q(running_hours__isnull=True) | Q(running_hours__gte=0),
-                name="running_hours_not_negative",
-                violation_error_message="running_hours must be 0 or more.",
-            ),
+            not_negative("installation", "running_hours"),
+            one_of("installation", "ended_by", EndedBy),
+            one_of("installation", "mechanism", Mechanism),
+            one_of("installation", "age_basis", AgeBasis),
             models.CheckConstraint(
                 condition=Q(item__isnull=False) | Q(specification__isnull=False),
                 name="installation_says_what",
@@ -142,8 +141,11 @@ class Inspection(Stamped):
                 condition=Q(elongation_percent__isnull=True)
                 | Q(elongation_percent__gte=-1, elongation_percent__lte=20),
                 name="inspection_elongation_within_bounds",
-                violation_error_message="elongation_percent must lie from -1 to 20: was it measured over enough pitches?",
-            )
+                violation_error_message=(
+                    "elongation_percent must lie from -1 to 20: was it measured over enough pitches?"
+                ),
+            ),
+            not_negative("inspection", "running_hours"),
         ]
 
     def __str__(self) -> str:

@@ -3,13 +3,13 @@
 from django.db import models
 
 from inventory.models import MachineShop, Storeroom
-from inventory.models.fields import Stamped
+from inventory.models.fields import Stamped, timezone_name
 
 
 class Plant(Stamped):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
-    timezone = models.CharField(max_length=40, default="UTC")
+    timezone = timezone_name()
     storeroom = models.ForeignKey(
         Storeroom,
         null=True,

@@ -14,7 +14,7 @@ DESIGNATION_TOLERANCE_MM = Decimal("0.1")
 
 
 class ChainEngagement(models.Model):
-    """Mixin: a designation where there is one, and the dimensions themselves, filled from the standard's row."""
+    """Mixin: a designation where there is one, and the dimensions, filled from the standard's row."""
 
     chain_designation = models.CharField(
         max_length=12,
@@ -54,6 +54,7 @@ class ChainEngagement(models.Model):
         elif abs(Decimal(own) - Decimal(str(standard_mm))) > DESIGNATION_TOLERANCE_MM:
             raise ValidationError(
                 {
-                    name: f"{own} mm is not {self.chain_designation}, which has {standard_mm} mm: leave out one of the two."
+                    name: f"{own} mm is not {self.chain_designation}, which has {standard_mm} mm: "
+                    "leave out one of the two."
                 }
             )

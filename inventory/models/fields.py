@@ -1,32 +1,54 @@
-"""Columns that many records share: lengths in millimetres, choices from the cores' vocabulary, bounds the database holds."""
+"""Columns that many records share: lengths, choices from the vocabulary, bounds the database holds."""
 
 from collections.abc import Iterable
 from enum import StrEnum
 from typing import Any
+from zoneinfo import available_timezones
 
+from django.core.exceptions import ValidationError
+from django.core.validators import RegexValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
+
+MINUTES_A_WEEK = 7 * 24 * 60
+GREATEST_QUANTITY = 1_000_000_000
+"""No shelf holds more; a larger number is a typing error that would overflow a column."""
 
 
 def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
     return [(word.value, word.value.replace("_", " ")) for word in words]
 
 
-def length_mm(**kwargs: Any) -> models.DecimalField[Any, Any]:
+def length_mm(**kwargs: Any) -> "models.DecimalField[Any, Any]":
     """A length in millimetres, exact to 1e-6 mm so that every sixty-fourth of an inch is held exactly."""
     return models.DecimalField(max_digits=11, decimal_places=6, null=True, blank=True, **kwargs)
 
 
-def word(words: type[StrEnum], *, optional: bool = True, **kwargs: Any) -> models.CharField[Any, Any]:
+def word(words: type[StrEnum], *, optional: bool = True, **kwargs: Any) -> "models.CharField[Any, Any]":
     """One word of a vocabulary; the empty string where it is not known."""
     return models.CharField(max_length=20, choices=choices_of(words), blank=optional, **kwargs)
 
 
-def currency(**kwargs: Any) -> models.CharField[Any, Any]:
-    return models.CharField(max_length=3, default="EUR", help_text="ISO 4217 code.", **kwargs)
+def currency(**kwargs: Any) -> "models.CharField[Any, Any]":
+    return models.CharField(
+        max_length=3,
+        default="EUR",
+        help_text="ISO 4217 code.",
+        validators=[RegexValidator(r"^[A-Z]{3}\Z", "Give the currency as three capitals, such as EUR.")],
+        **kwargs,
+    )
 
 
-def money(**kwargs: Any) -> models.DecimalField[Any, Any]:
+def known_timezone(name: str) -> None:
+    if name not in available_timezones():
+        raise ValidationError(f"{name} is not a time zone: give a name such as Europe/Berlin.")
+
+
+def timezone_name() -> "models.CharField[Any, Any]":
+    return models.CharField(max_length=40, default="UTC", validators=[known_timezone])
+
+
+def money(**kwargs: Any) -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True, **kwargs)
 
 
@@ -50,8 +72,36 @@ def within(prefix: str, name: str, low: int, high: int) -> models.CheckConstrain
     )
 
 
-def one_of(prefix: str, name: str, words: type[StrEnum], *, optional: bool = True) -> models.CheckConstraint:
-    allowed = [word.value for word in words] + ([""] if optional else [])
+def not_negative(prefix: str, name: str) -> models.CheckConstraint:
+    return models.CheckConstraint(
+        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": 0}),
+        name=f"{prefix}_{name}_not_negative",
+        violation_error_message=f"{name} must be 0 or more.",
+    )
+
+
+def at_most(prefix: str, name: str, high: int) -> models.CheckConstraint:
+    return models.CheckConstraint(
+        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__lte": high}),
+        name=f"{prefix}_{name}_at_most",
+        violation_error_message=f"{name} must be at most {high}.",
+    )
+
+
+def in_order(prefix: str, first: str, last: str) -> models.CheckConstraint:
+    return models.CheckConstraint(
+        condition=Q(**{f"{first}__isnull": True})
+        | Q(**{f"{last}__isnull": True})
+        | Q(**{f"{first}__lte": F(last)}),
+        name=f"{prefix}_{first}_not_after_{last}",
+        violation_error_message=f"{first} must not be after {last}.",
+    )
+
+
+def one_of(
+    prefix: str, name: str, words: type[StrEnum] | type[models.TextChoices], *, optional: bool = True
+) -> models.CheckConstraint:
+    allowed = [str(word.value) for word in words] + ([""] if optional else [])
     return models.CheckConstraint(
         condition=Q(**{f"{name}__in": allowed}),
         name=f"{prefix}_{name}_known_word",

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import Stamped, currency, money, within
+from inventory.models.fields import Stamped, currency, money, not_negative, one_of, within
 from inventory.models.specification import Specification
 
 
@@ -81,11 +81,10 @@ class Item(Stamped):
                 name="item_stock_number_given",
                 violation_error_message="stock_number must not be empty.",
             ),
-            models.CheckConstraint(
-                condition=Q(unit_cost__isnull=True) | Q(unit_cost__gte=0),
-                name="item_unit_cost_not_negative",
-                violation_error_message="unit_cost must be 0 or more.",
-            ),
+            not_negative("item", "unit_cost"),
+            one_of("item", "unit", Unit, optional=False),
+            one_of("item", "holding_reason", HoldingReason, optional=False),
+            one_of("item", "lifecycle", Lifecycle, optional=False),
             models.CheckConstraint(
                 condition=Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
                 name="item_not_replaced_by_itself",

@@ -1,17 +1,17 @@
-"""Where parts lie and where they are worked on: storerooms, bins, machine shops, their hours and the way between them."""
+"""Where parts lie and are worked on: storerooms, bins, shops, their hours and the way between them."""
+
+from datetime import time
 
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import Stamped
-
-MINUTES_A_WEEK = 7 * 24 * 60
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, timezone_name, within
 
 
 class MachineShop(Stamped):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
-    timezone = models.CharField(max_length=40, default="UTC")
+    timezone = timezone_name()
     call_out_minutes = models.PositiveIntegerField(
         null=True,
         blank=True,
@@ -21,6 +21,7 @@ class MachineShop(Stamped):
 
     class Meta:
         ordering = ["code"]
+        constraints = [within("machine_shop", "call_out_minutes", 0, MINUTES_A_WEEK)]
 
     def __str__(self) -> str:
         return self.code
@@ -30,7 +31,7 @@ class Storeroom(Stamped):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     site = models.CharField(max_length=40, blank=True)
-    timezone = models.CharField(max_length=40, default="UTC")
+    timezone = timezone_name()
     machine_shop = models.ForeignKey(
         MachineShop,
         null=True,
@@ -50,6 +51,10 @@ class Storeroom(Stamped):
 
     class Meta:
         ordering = ["code"]
+        constraints = [
+            within("storeroom", "pick_minutes", 0, MINUTES_A_WEEK),
+            within("storeroom", "call_out_minutes", 0, MINUTES_A_WEEK),
+        ]
 
     def __str__(self) -> str:
         return self.code
@@ -101,12 +106,17 @@ class OpeningHours(models.Model):
                 condition=Q(storeroom__isnull=False, machine_shop__isnull=True)
                 | Q(storeroom__isnull=True, machine_shop__isnull=False),
                 name="opening_hours_of_one_place",
-                violation_error_message="Opening hours belong to a storeroom or to a machine shop, not to both.",
+                violation_error_message="Opening hours belong to a storeroom or a machine shop, not to both.",
             ),
             models.CheckConstraint(
                 condition=Q(weekday__lte=6),
                 name="opening_hours_weekday_known",
                 violation_error_message="weekday must be 0 (Monday) to 6 (Sunday).",
+            ),
+            models.CheckConstraint(
+                condition=Q(closes__gt=F("opens")) | Q(closes=time(0, 0)),
+                name="opening_hours_close_after_opening",
+                violation_error_message="closes must be after opens: write a night over two weekdays.",
             ),
         ]
 
@@ -134,11 +144,7 @@ class TransferTime(Stamped):
                 name="transfer_time_between_two_places",
                 violation_error_message="A way needs two storerooms.",
             ),
-            models.CheckConstraint(
-                condition=Q(minutes__lte=MINUTES_A_WEEK),
-                name="transfer_time_within_a_week",
-                violation_error_message="minutes must be at most a week.",
-            ),
+            within("transfer_time", "minutes", 0, MINUTES_A_WEEK),
         ]
 
     def __str__(self) -> str:

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.interchange.vocabulary import Operation
-from inventory.models.fields import Stamped, word
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, one_of, within, word
 
 
 class Rule(Stamped):
@@ -16,6 +16,13 @@ class Rule(Stamped):
 
     class Meta:
         ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(value__gte=-1e9, value__lte=1e9),
+                name="rule_value_is_a_number",
+                violation_error_message="value must be a number from -1e9 to 1e9.",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.name} = {self.value:g}"
@@ -36,11 +43,13 @@ class ShopTime(Stamped):
     class Meta:
         ordering = ["operation"]
         constraints = [
+            within("shop_time", "minutes", 0, MINUTES_A_WEEK),
+            one_of("shop_time", "operation", Operation, optional=False),
             models.CheckConstraint(
-                condition=Q(minutes__lte=7 * 24 * 60),
-                name="shop_time_within_a_week",
-                violation_error_message="minutes must be at most a week.",
-            )
+                condition=Q(basis__in=["estimate", "recorded"]),
+                name="shop_time_basis_known_word",
+                violation_error_message="basis must be one of estimate, recorded.",
+            ),
         ]
 
     def __str__(self) -> str:

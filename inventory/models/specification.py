@@ -1,4 +1,4 @@
-"""A specification: the generic attributes of a part, whoever made it and whatever number it is stored under."""
+"""A specification: the generic attributes of a part, whoever made it, whatever number it bears."""
 
 from django.db import models
 from django.db.models import Q
@@ -100,17 +100,13 @@ class Specification(ChainEngagement, Stamped):
             one_of("specification", "material", Material),
             one_of("specification", "key_standard", KeyStandard),
             one_of("specification", "role_kind", RoleKind),
-            models.CheckConstraint(
-                condition=Q(kind__in=PartKind.values),
-                name="specification_kind_known_word",
-                violation_error_message="kind must be one of " + ", ".join(PartKind.values) + ".",
-            ),
+            one_of("specification", "kind", PartKind, optional=False),
             models.CheckConstraint(
                 condition=Q(bore_mm__isnull=True)
                 | Q(max_bore_mm__isnull=True)
                 | Q(max_bore_mm__gte=models.F("bore_mm")),
                 name="specification_bore_not_above_greatest",
-                violation_error_message="max_bore_mm must not be smaller than bore_mm: which of the two is right?",
+                violation_error_message="max_bore_mm must not be smaller than bore_mm: which is right?",
             ),
         ]
 

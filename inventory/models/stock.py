@@ -4,7 +4,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import Stamped
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, not_negative, one_of
 from inventory.models.item import Item
 from inventory.models.places import Bin, Storeroom
 
@@ -59,11 +59,8 @@ class StockLevel(Stamped):
                 name="reserved_not_above_on_hand",
                 violation_error_message="What is left is reserved for other work.",
             ),
-            models.CheckConstraint(
-                condition=Q(condition__in=Condition.values),
-                name="stock_level_condition_known_word",
-                violation_error_message="condition must be one of " + ", ".join(Condition.values) + ".",
-            ),
+            at_most("stock_level", "on_hand", GREATEST_QUANTITY),
+            one_of("stock_level", "condition", Condition, optional=False),
         ]
 
     def __str__(self) -> str:
@@ -88,7 +85,8 @@ class StockPiece(Stamped):
                 condition=Q(links__gte=0),
                 name="piece_links_not_negative",
                 violation_error_message="The piece is not that long.",
-            )
+            ),
+            at_most("piece", "links", GREATEST_QUANTITY),
         ]
 
     def __str__(self) -> str:
@@ -102,6 +100,17 @@ class MovementKind(models.TextChoices):
     TRANSFER = "transfer", "transfer"
     COUNT = "count", "count"
     SCRAP = "scrap", "scrap"
+
+
+class ReasonCode(models.TextChoices):
+    NOT_NEEDED = "not_needed", "not needed"
+    DID_NOT_FIT = "did_not_fit", "did not fit"
+    WRONG_ITEM = "wrong_item", "wrong item"
+    DEFECTIVE = "defective", "defective"
+    SURPLUS = "surplus", "surplus"
+    FOUND = "found", "found"
+    NOT_THERE = "not_there", "not there"
+    WRITTEN_OFF = "written_off", "written off"
 
 
 class StockEntry(models.Model):
@@ -134,6 +143,20 @@ class StockEntry(models.Model):
         blank=True,
         help_text="The sender's own number of this movement; known twice, it is booked once.",
     )
+    reason_code = models.CharField(
+        max_length=12, choices=ReasonCode.choices, blank=True, help_text="Of a return, a count or a scrap."
+    )
+    expected_back_on = models.DateField(
+        null=True, blank=True, help_text="Of an issue that is lent out: when it should be back."
+    )
+    reverses = models.OneToOneField(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="reversed_by",
+        help_text="The mistaken entry that this one takes back.",
+    )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
     occurred_at = models.DateTimeField()
     recorded_at = models.DateTimeField(auto_now_add=True)
@@ -145,7 +168,11 @@ class StockEntry(models.Model):
     class Meta:
         ordering = ["-id"]
         verbose_name_plural = "stock entries"
-        indexes = [models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay")]
+        indexes = [
+            models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay"),
+            models.Index(fields=["work_order"], name="stock_entry_work_order"),
+            models.Index(fields=["transfer"], name="stock_entry_transfer"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["reference", "storeroom"],
@@ -158,10 +185,30 @@ class StockEntry(models.Model):
                 name="balance_after_not_negative",
                 violation_error_message="A movement must not take the shelf below zero.",
             ),
+            one_of("stock_entry", "kind", MovementKind, optional=False),
+            one_of("stock_entry", "condition", Condition, optional=False),
+            one_of("stock_entry", "reason_code", ReasonCode),
+            at_most("stock_entry", "balance_after", GREATEST_QUANTITY),
+            not_negative("stock_entry", "unit_cost"),
             models.CheckConstraint(
-                condition=Q(kind__in=MovementKind.values),
-                name="stock_entry_kind_known_word",
-                violation_error_message="kind must be one of " + ", ".join(MovementKind.values) + ".",
+                condition=Q(reverses__isnull=False)
+                | Q(kind__in=["receipt", "return"], change__gt=0)
+                | Q(kind__in=["issue", "scrap"], change__lt=0)
+                | Q(kind="transfer") & ~Q(change=0)
+                | Q(kind="count"),
+                name="stock_entry_sign_follows_kind",
+                violation_error_message="A receipt or a return adds, an issue or a scrap takes away.",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
+                | ~Q(kind="transfer") & Q(transfer__isnull=True, other_storeroom__isnull=True),
+                name="stock_entry_transfer_has_two_ends",
+                violation_error_message="A transfer, and only a transfer, names its other storeroom.",
+            ),
+            models.CheckConstraint(
+                condition=Q(reverses__isnull=True) | ~Q(reverses=F("id")),
+                name="stock_entry_does_not_reverse_itself",
+                violation_error_message="An entry takes back another entry, not itself.",
             ),
             models.CheckConstraint(
                 condition=~Q(kind="count") | Q(counted__isnull=False),
@@ -194,7 +241,34 @@ class Reservation(Stamped):
 
     class Meta:
         ordering = ["-id"]
+        indexes = [
+            models.Index(
+                fields=["item", "storeroom", "condition"],
+                condition=Q(state="open"),
+                name="reservation_open_of_level",
+            ),
+            models.Index(fields=["expires_at"], condition=Q(state="open"), name="reservation_open_expiry"),
+            models.Index(fields=["work_order"], name="reservation_work_order"),
+        ]
         constraints = [
+            one_of("reservation", "state", ReservationState, optional=False),
+            one_of("reservation", "condition", Condition, optional=False),
+            at_most("reservation", "quantity", GREATEST_QUANTITY),
+            models.CheckConstraint(
+                condition=Q(open_quantity__gte=0),
+                name="reservation_open_quantity_not_negative",
+                violation_error_message="open_quantity must be 0 or more.",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="open", open_quantity__gt=0) | ~Q(state="open") & Q(open_quantity=0),
+                name="reservation_holds_back_only_while_open",
+                violation_error_message="An open reservation holds something back, an ended one nothing.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(work_order=""),
+                name="reservation_says_for_what",
+                violation_error_message="Say for which work order it is held back.",
+            ),
             models.CheckConstraint(
                 condition=Q(quantity__gt=0),
                 name="reservation_quantity_positive",
