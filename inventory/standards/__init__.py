@@ -1,0 +1,1 @@
+"""Published dimensions and tooth geometry: chains, keys, bushes, hubs, fits and nominal sizes."""

@@ -1,0 +1,217 @@
+"""Roller chains by designation: dimensions, strengths by edition, and what was not seen in print."""
+
+import re
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+
+from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
+from inventory.standards.sizes import MM_PER_INCH
+
+NEAREST_NAMES = 3
+RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
+"""Dimensions that decide whether one row of teeth carries the chain."""
+
+
+class UnknownChain(ValueError):
+    """No chain of this designation is in the table."""
+
+
+@dataclass(frozen=True, slots=True)
+class TensileStrength:
+    """Least tensile strength of a chain, with the edition or list that asks for it."""
+
+    strands: int
+    value_kn: float
+    edition: str
+    source: str
+    confidence: str
+
+    @property
+    def is_confirmed(self) -> bool:
+        return self.confidence in CONFIRMED
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """One chain size; lengths in mm, `inner_width_nominal_in` in inches."""
+
+    designation: str
+    asme_designation: str | None
+    other_designations: tuple[str, ...]
+    standard: str
+    series: str
+    base_chain: str | None
+    pitch_mm: float
+    roller_diameter_mm: float
+    inner_width_mm: float
+    inner_width_nominal_in: float | None
+    pin_diameter_mm: float | None
+    plate_height_mm: float | None
+    transverse_pitch_mm: float | None
+    tensile_strengths: tuple[TensileStrength, ...]
+    roller_kind: str
+    plates: str
+    is_simplex_only: bool
+    source: str
+    confidence: str
+    from_memory_fields: frozenset[str]
+    note: str
+
+    @property
+    def pitch_in(self) -> float:
+        """Pitch in inches to six decimals: every inch pitch comes out exact."""
+        return round(self.pitch_mm / MM_PER_INCH, 6)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Every designation that finds this chain, the preferred one first."""
+        asme = (self.asme_designation,) if self.asme_designation else ()
+        return tuple(dict.fromkeys((self.designation, *asme, *self.other_designations)))
+
+    @property
+    def is_double_pitch(self) -> bool:
+        return self.series.startswith("double-pitch")
+
+    @property
+    def has_large_rollers(self) -> bool:
+        return self.roller_kind == "large roller"
+
+    @property
+    def is_heavy(self) -> bool:
+        return self.plates == "heavy"
+
+    @property
+    def is_bush_chain(self) -> bool:
+        return self.roller_kind == "bush"
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether pitch, roller and inner width were all read in a source."""
+        return not RIM_FIELDS & self.from_memory_fields
+
+    def is_confirmed_for(self, strands: int) -> bool:
+        """Whether every dimension that a rim for so many strands depends on was read in a source."""
+        if strands == 1:
+            return self.is_confirmed
+        seen = self.transverse_pitch_mm is not None and "transverse_pitch_mm" not in self.from_memory_fields
+        return self.is_confirmed and seen
+
+
+@cache
+def _strengths() -> dict[str, tuple[TensileStrength, ...]]:
+    grouped: dict[str, tuple[TensileStrength, ...]] = {}
+    for row in table_rows("tensile_strengths"):
+        strength = TensileStrength(
+            strands=int(row["strands"]),
+            value_kn=float(row["tensile_strength_kn"]),
+            edition=row["edition"],
+            source=source_titles(row["source"]),
+            confidence=row["confidence"],
+        )
+        grouped[row["chain"]] = (*grouped.get(row["chain"], ()), strength)
+    return grouped
+
+
+def _chain(row: dict[str, str]) -> Chain:
+    return Chain(
+        designation=row["designation"],
+        asme_designation=row["designation_asme"] or None,
+        other_designations=words(row["designations_other"]),
+        standard=row["standard"],
+        series=row["series"],
+        base_chain=row["base_chain"] or None,
+        pitch_mm=float(row["pitch_mm"]),
+        roller_diameter_mm=float(row["roller_diameter_mm"]),
+        inner_width_mm=float(row["inner_width_mm"]),
+        inner_width_nominal_in=optional_number(row["inner_width_nominal_in"]),
+        pin_diameter_mm=optional_number(row["pin_diameter_mm"]),
+        plate_height_mm=optional_number(row["plate_height_mm"]),
+        transverse_pitch_mm=optional_number(row["transverse_pitch_mm"]),
+        tensile_strengths=_strengths().get(row["designation"], ()),
+        roller_kind=row["roller_kind"],
+        plates=row["plates"],
+        is_simplex_only=row["simplex_only"] == "yes",
+        source=source_titles(row["source"]),
+        confidence=row["confidence"],
+        from_memory_fields=frozenset(words(row["from_memory_fields"])),
+        note=row["note"],
+    )
+
+
+@cache
+def chains() -> tuple[Chain, ...]:
+    """Every chain of the table, in table order.
+
+    Returns
+    -------
+    tuple of Chain
+        Frozen rows, read once.
+
+    Source
+    ------
+    Each row names its own; see the table of sources.
+
+    Examples
+    --------
+    >>> len(chains())
+    97
+    """
+    return tuple(_chain(row) for row in table_rows("chains"))
+
+
+def _plain(designation: str) -> str:
+    """Upper case without the number sign, and without space or dash beside a letter.
+
+    A dash between two figures is kept, because "08-1" is a strand count and not chain 081.
+    """
+    text = re.sub(r"^(?:NO\.?|#)\s*(?=\d)", "", designation.strip().upper())
+    return re.sub(r"(?<=[A-Z])[\s-]+|[\s-]+(?=[A-Z])", "", text)
+
+
+@cache
+def _by_name() -> dict[str, Chain]:
+    named: dict[str, Chain] = {}
+    for chain in chains():
+        for name in chain.names:
+            if _plain(name) in named:
+                raise RuntimeError(f"designation {name} is in the table of chains twice")
+            named[_plain(name)] = chain
+    return named
+
+
+def find_chain(designation: str) -> Chain:
+    """The chain of this designation.
+
+    Parameters
+    ----------
+    designation : str
+        ISO, ASME or other name; case, spaces and dashes beside letters do not matter, and a leading
+        ``No.`` or ``#`` is allowed. A strand count is not part of the designation.
+
+    Returns
+    -------
+    Chain
+        The one row that carries the name.
+
+    Raises
+    ------
+    UnknownChain
+        If no chain carries the name; the message lists up to three names that look like it.
+
+    Source
+    ------
+    Designations of ISO 606, ISO 1275, ASME B29.1 and of the trade, as listed in the table.
+
+    Examples
+    --------
+    >>> find_chain("No. 40").designation, find_chain("08b").roller_diameter_mm
+    ('08A', 8.51)
+    """
+    plain = _plain(designation)
+    chain = _by_name().get(plain)
+    if chain is not None:
+        return chain
+    nearest = get_close_matches(plain, list(_by_name()), n=NEAREST_NAMES, cutoff=0.5)
+    hint = f"; nearest names: {', '.join(nearest)}" if nearest else ""
+    raise UnknownChain(f"`chain` must be a known designation, got {designation!r}{hint}")
