@@ -13,7 +13,7 @@ RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
 """Dimensions that decide whether one row of teeth carries the chain."""
 
 
-class UnknownChain(ValueError):
+class UnknownChain(ValueError):  # noqa: N818 - reads as the refusal it is
     """No chain of this designation is in the table."""
 
 
