@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.db import connection
-from django.db.backends.sqlite3.operations import DatabaseOperations
+from django.db.backends.sqlite3.base import DatabaseOperations
 
 ledger_triggers = import_module("inventory.migrations.0002_ledger_is_append_only")
 
