@@ -1,6 +1,7 @@
 """One sprocket's teeth from its chain and tooth count: every published dimension in one value."""
 
 from dataclasses import dataclass
+from math import cos
 
 from inventory.standards.chains import Chain
 from inventory.standards.limits import count_within
@@ -11,6 +12,7 @@ from inventory.standards.pitch_circle import (
     caliper_minus_tolerance_precision_mm,
     chord_over_two_teeth_mm,
     double_pitch_chord_error,
+    half_angle,
     measuring_pin_diameter_mm,
     over_pins_mm,
     pitch_diameter_mm,
@@ -171,8 +173,8 @@ def _base_pitch_mm(chain: Chain) -> float:
 def _outside_diameters_mm(chain: Chain, effective: float) -> tuple[float, float, float]:
     """Turned, smallest and largest outside diameter.
 
-    With standard rollers at double pitch the tooth is as high as that of the base chain: the height
-    part of each formula takes the base pitch and twice the teeth, around the same pitch circle.
+    With standard rollers at double pitch the tooth is as high as that of the base chain: each formula
+    takes the base pitch and twice the teeth for the height, around the same pitch circle.
     """
     pitch, roller = chain.pitch_mm, chain.roller_diameter_mm
     if not _is_split_pitch(chain):
@@ -182,7 +184,7 @@ def _outside_diameters_mm(chain: Chain, effective: float) -> tuple[float, float,
             tip_diameter_max_mm(pitch, teeth=effective, roller_diameter_mm=roller),
         )
     base, root = pitch / 2.0, root_diameter_mm(pitch, teeth=effective, roller_diameter_mm=roller)
-    turned = outside_diameter_mm(pitch, effective) - 0.6 * base
+    turned = pitch_diameter_mm(pitch, effective) * cos(half_angle(effective) / 2.0) + 0.6 * base
     return turned, root + base * (1.0 - 1.6 / (2.0 * effective)), root + 1.25 * base
 
 

@@ -1,0 +1,316 @@
+"""Taper and QD bushes by size, their bores by list, and which size may stand in for which."""
+
+from dataclasses import dataclass
+from difflib import get_close_matches
+from functools import cache
+from typing import Literal, cast
+
+from inventory.standards.limits import positive
+from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
+from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
+
+Outcome = Literal["same", "conditional", "no"]
+NEAREST_SIZES = 3
+SAME_SIZE_SOURCE = "Taper bush dimension sheets: the size alone identifies the cone"
+
+
+class UnknownBush(ValueError):  # noqa: N818 - reads as the refusal it is
+    """No bush of this size is in the table."""
+
+
+@dataclass(frozen=True, slots=True)
+class BoreRange:
+    """Bores of one size in one published list: they belong to the list, not to the size. Lengths in mm.
+
+    `max_shallow_key_mm` is None where the list has no bore that needs a shallow key.
+    """
+
+    list_name: str
+    unit_system: Literal["metric", "inch"]
+    min_mm: float
+    max_standard_key_mm: float
+    max_shallow_key_mm: float | None
+    source: str
+    confidence: str
+    note: str
+
+    @property
+    def is_confirmed(self) -> bool:
+        return self.confidence in CONFIRMED
+
+    @property
+    def max_mm(self) -> float:
+        return self.max_shallow_key_mm or self.max_standard_key_mm
+
+
+@dataclass(frozen=True, slots=True)
+class ShallowKeySeat:
+    """A bore that was seen with a shallow keyway; more than one hub depth means that the sheets disagree."""
+
+    size: str
+    bore_mm: float
+    bore_text: str
+    key_width_mm: float
+    hub_depths_mm: tuple[float, ...]
+    source: str
+    confidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bush:
+    """One bush size; lengths in mm, torques in Nm. A figure that no source shows is None.
+
+    `screw_torque_nm` is that of metric sheets, `screw_torque_us_nm` that of sheets with inch threads.
+    """
+
+    series: Literal["taper", "qd"]
+    size: str
+    length_mm: float | None
+    large_end_diameter_mm: float | None
+    bolt_circle_mm: float | None
+    min_hub_diameter_mm: float | None
+    screw_count: int | None
+    screw_size: str
+    screw_torque_nm: float | None
+    screw_torque_us_nm: float | None
+    torque_capacity_nm: float | None
+    is_reverse_mountable: bool | None
+    bore_ranges: tuple[BoreRange, ...]
+    unseen_fields: frozenset[str]
+    source: str
+    confidence: str
+    note: str
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether the row was read in a source; single fields may still be unseen."""
+        return self.confidence in CONFIRMED
+
+
+@dataclass(frozen=True, slots=True)
+class BushSubstitution:
+    """Whether a bush of one size may go into a hub made for another."""
+
+    outcome: Outcome
+    reason: str
+    conditions: tuple[str, ...]
+    source: str
+    confidence: str
+
+
+@cache
+def _ranges() -> dict[str, tuple[BoreRange, ...]]:
+    grouped: dict[str, tuple[BoreRange, ...]] = {}
+    for row in table_rows("bush_bores"):
+        bores = BoreRange(
+            list_name=row["list_name"],
+            unit_system="metric" if row["unit_system"] == "metric" else "inch",
+            min_mm=float(row["min_bore_mm"]),
+            max_standard_key_mm=float(row["max_standard_key_mm"]),
+            max_shallow_key_mm=optional_number(row["max_shallow_key_mm"]),
+            source=source_titles(row["source"]),
+            confidence=row["confidence"],
+            note=row["note"],
+        )
+        grouped[row["size"]] = (*grouped.get(row["size"], ()), bores)
+    return grouped
+
+
+def _bush(row: dict[str, str]) -> Bush:
+    return Bush(
+        series="taper" if row["series"] == "taper" else "qd",
+        size=row["size"],
+        length_mm=optional_number(row["length_mm"]),
+        large_end_diameter_mm=optional_number(row["large_end_diameter_mm"]),
+        bolt_circle_mm=optional_number(row["bolt_circle_mm"]),
+        min_hub_diameter_mm=optional_number(row["min_hub_diameter_mm"]),
+        screw_count=int(row["screw_count"]) if row["screw_count"] else None,
+        screw_size=row["screw_size"],
+        screw_torque_nm=optional_number(row["screw_torque_nm"]),
+        screw_torque_us_nm=optional_number(row["screw_torque_us_nm"]),
+        torque_capacity_nm=optional_number(row["torque_capacity_nm"]),
+        is_reverse_mountable={"yes": True, "no": False}.get(row["reverse_mountable"]),
+        bore_ranges=_ranges().get(row["size"], ()),
+        unseen_fields=frozenset(words(row["unseen_fields"])),
+        source=source_titles(row["source"]),
+        confidence=row["confidence"],
+        note=row["note"],
+    )
+
+
+@cache
+def bushes() -> tuple[Bush, ...]:
+    """Every bush size of the table.
+
+    Returns
+    -------
+    tuple of Bush
+        Frozen rows, read once.
+
+    Source
+    ------
+    Each row names its own.
+
+    Examples
+    --------
+    >>> len(bushes())
+    34
+    """
+    return tuple(_bush(row) for row in table_rows("bushes"))
+
+
+def find_bush(size: str) -> Bush:
+    """The bush of this size.
+
+    Parameters
+    ----------
+    size : str
+        Taper size such as ``1610`` or QD letters such as ``SDS``; case and outer spaces do not matter.
+
+    Returns
+    -------
+    Bush
+        The row of the table.
+
+    Raises
+    ------
+    UnknownBush
+        If no bush has the size; the message lists up to three sizes that look like it.
+
+    Source
+    ------
+    Each row names its own.
+
+    Examples
+    --------
+    >>> find_bush("2517").torque_capacity_nm
+    1310.0
+    """
+    wanted = size.strip().upper()
+    found = next((bush for bush in bushes() if bush.size == wanted), None)
+    if found is not None:
+        return found
+    nearest = get_close_matches(wanted, [bush.size for bush in bushes()], n=NEAREST_SIZES, cutoff=0.5)
+    hint = f"; nearest sizes: {', '.join(nearest)}" if nearest else ""
+    raise UnknownBush(f"`size` must be a known bush size, got {size!r}{hint}")
+
+
+def bush_substitution(from_size: str, to_size: str) -> BushSubstitution:
+    """Whether a bush may stand in for another.
+
+    Parameters
+    ----------
+    from_size : str
+        Size of the bush at hand.
+    to_size : str
+        Size that the hub is made for.
+
+    Returns
+    -------
+    BushSubstitution
+        ``same`` for equal sizes, what the table says for a listed pair, and ``no`` for every other.
+
+    Raises
+    ------
+    UnknownBush
+        If either size is not in the table.
+
+    Source
+    ------
+    Dimensions of the public sheets; the verdict on a pair is engineering judgement.
+
+    Examples
+    --------
+    >>> bush_substitution("1215", "1210").outcome, bush_substitution("1210", "1310").outcome
+    ('conditional', 'no')
+    """
+    part, place = find_bush(from_size), find_bush(to_size)
+    if part == place:
+        reason = "same size: bore and keyway must still match the shaft"
+        return BushSubstitution("same", reason, (), SAME_SIZE_SOURCE, "found")
+    for row in table_rows("bush_interchange"):
+        if (row["from_size"], row["to_size"]) == (part.size, place.size):
+            return BushSubstitution(
+                outcome=cast(Outcome, row["outcome"]),
+                reason=row["reason"],
+                conditions=words(row["conditions"]),
+                source=source_titles(row["source"]),
+                confidence=row["confidence"],
+            )
+    reason = "the cones differ" if part.series == place.series else "taper and QD bushes have different hubs"
+    return BushSubstitution("no", reason, (), SAME_SIZE_SOURCE, "found")
+
+
+@cache
+def shallow_key_seats() -> tuple[ShallowKeySeat, ...]:
+    """Bores that a published list marks as having a shallow keyway.
+
+    Returns
+    -------
+    tuple of ShallowKeySeat
+        Frozen rows, read once.
+
+    Source
+    ------
+    Printed transmission catalogue, taper-bush pages 111-112; each row names its own.
+
+    Examples
+    --------
+    >>> [row.bore_text for row in shallow_key_seats() if row.size == "1108"]
+    ['28 mm', '1 1/8 in']
+    """
+    return tuple(
+        ShallowKeySeat(
+            size=row["size"],
+            bore_mm=float(row["bore_mm"]),
+            bore_text=row["bore_text"],
+            key_width_mm=float(row["key_width_mm"]),
+            hub_depths_mm=tuple(float(row[c]) for c in ("hub_depth_mm", "hub_depth_other_mm") if row[c]),
+            source=source_titles(row["source"]),
+            confidence=row["confidence"],
+        )
+        for row in table_rows("shallow_keyseats")
+    )
+
+
+def needs_shallow_key(size: str, bore_mm: float) -> bool | None:
+    """Whether a bore of this bush size has a shallow keyway.
+
+    Parameters
+    ----------
+    size : str
+        Bush size.
+    bore_mm : float
+        Bore [mm], above zero.
+
+    Returns
+    -------
+    bool or None
+        True where a list marks the bore as shallow, False where a confirmed list has it with a standard key,
+        None where the lists seen do not settle it.
+
+    Raises
+    ------
+    UnknownBush
+        If the size is not in the table.
+    ValueError
+        If the bore is not a finite number above zero.
+
+    Source
+    ------
+    Printed transmission catalogue, taper-bush pages 111-112.
+
+    Examples
+    --------
+    >>> needs_shallow_key("1008", 25), needs_shallow_key("1008", 20), needs_shallow_key("1008", 40)
+    (True, False, None)
+    """
+    bush, bore = find_bush(size), positive("bore_mm", bore_mm)
+    seats = (seat for seat in shallow_key_seats() if seat.size == bush.size)
+    if any(same_nominal(bore, seat.bore_mm) for seat in seats):
+        return True
+    confirmed = (bores for bores in bush.bore_ranges if bores.is_confirmed)
+    room = SAME_NOMINAL_TOLERANCE_MM
+    if any(bores.min_mm - room <= bore <= bores.max_standard_key_mm + room for bores in confirmed):
+        return False
+    return None
