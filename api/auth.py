@@ -1,0 +1,146 @@
+"""Who calls and what they may: bearer tokens for machines, sessions for the pages, roles for both."""
+
+import time
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpRequest
+from django.utils import timezone
+from rest_framework.authentication import BaseAuthentication, get_authorization_header
+from rest_framework.exceptions import AuthenticationFailed
+from rest_framework.permissions import BasePermission
+from rest_framework.request import Request
+from rest_framework.throttling import BaseThrottle
+
+from api.models import AccessToken, Role
+
+ROLES = frozenset(Role.values)
+SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
+# Noting each use would put a write behind every read.
+USE_NOTED_EVERY = timedelta(hours=1)
+
+
+@dataclass(frozen=True)
+class TokenCaller:
+    """Stands as `request.user` for a token that belongs to no user."""
+
+    token: AccessToken
+    is_authenticated: bool = True
+    is_anonymous: bool = False
+    is_active: bool = True
+    is_staff: bool = False
+    is_superuser: bool = False
+    pk: None = None
+    id: None = None
+
+    def get_username(self) -> str:
+        return self.token.name
+
+    def __str__(self) -> str:
+        return self.token.name
+
+
+class TokenAuthentication(BaseAuthentication):
+    """`Authorization: Bearer TOKEN`."""
+
+    def authenticate(self, request: Request) -> tuple[Any, AccessToken] | None:
+        parts = get_authorization_header(request).split()
+        if not parts or parts[0].lower() != b"bearer":
+            return None
+        if len(parts) != 2:
+            raise AuthenticationFailed("The Authorization header must be: Bearer TOKEN.")
+        secret = parts[1].decode("ascii", "replace")
+        token = AccessToken.objects.usable(secret).select_related("user").first()
+        if token is None or (token.user is not None and not token.user.is_active):
+            raise AuthenticationFailed("This token is unknown, expired or revoked.")
+        note_use(token)
+        return token.user or TokenCaller(token), token
+
+    def authenticate_header(self, request: Request) -> str:
+        return 'Bearer realm="api"'
+
+
+def note_use(token: AccessToken) -> None:
+    now = timezone.now()
+    if token.last_used_at is None or now - token.last_used_at > USE_NOTED_EVERY:
+        AccessToken.objects.filter(pk=token.pk).update(last_used_at=now)
+
+
+def roles_of(request: HttpRequest | Request) -> frozenset[str]:
+    """Roles of the caller: the token's, or the groups of a session's user; a superuser has all."""
+    token = getattr(request, "auth", None)
+    if isinstance(token, AccessToken):
+        return frozenset({token.role})
+    user = request.user
+    if not user.is_authenticated:
+        return frozenset()
+    if user.is_superuser:
+        return ROLES
+    known: frozenset[str] | None = getattr(user, "_roles", None)
+    if known is None:
+        known = frozenset(user.groups.values_list("name", flat=True)) & ROLES
+        user._roles = known  # type: ignore[attr-defined]
+    return known
+
+
+def caller_id(request: HttpRequest | Request) -> str:
+    """What tells one caller from another: keys and limits are counted by it."""
+    token = getattr(request, "auth", None)
+    if isinstance(token, AccessToken):
+        return f"token:{token.pk}"
+    if request.user.is_authenticated:
+        return f"user:{request.user.pk}"
+    return f"address:{request.META.get('REMOTE_ADDR', '')}"
+
+
+def caller_name(request: HttpRequest | Request) -> str:
+    """The name written beside an entry as who made it."""
+    token = getattr(request, "auth", None)
+    return token.name if isinstance(token, AccessToken) else request.user.get_username()
+
+
+class RolePermission(BasePermission):
+    """`read_roles` and `write_roles` of a view, or `action_roles` for single actions; None: any caller known."""
+
+    message = "The role of these credentials does not allow it."
+
+    def has_permission(self, request: Request, view: Any) -> bool:
+        if not request.user or not request.user.is_authenticated:
+            return False
+        handler = getattr(view, (request.method or "").lower(), None)
+        if handler is None:
+            return True  # The view answers 405, which says more than 403.
+        allowed = allowed_roles(request, view)
+        return allowed is None or bool(roles_of(request) & frozenset(allowed))
+
+
+def allowed_roles(request: Request, view: Any) -> Collection[str] | None:
+    by_action: Mapping[str, Collection[str] | None] = getattr(view, "action_roles", {})
+    action = str(getattr(view, "action", ""))
+    if action in by_action:
+        return by_action[action]
+    if request.method in SAFE_METHODS:
+        return getattr(view, "read_roles", None)
+    return getattr(view, "write_roles", (Role.MANAGER,))
+
+
+class CallerThrottle(BaseThrottle):
+    """So many requests of one caller in each minute of the clock."""
+
+    window_seconds = 60
+
+    def allow_request(self, request: Request, view: Any) -> bool:
+        minute = int(time.time() // self.window_seconds)
+        key = f"calls:{caller_id(request)}:{minute}"
+        cache.add(key, 0, timeout=2 * self.window_seconds)
+        try:
+            return cache.incr(key) <= settings.REQUESTS_PER_MINUTE
+        except ValueError:  # The entry was culled between the two steps.
+            return True
+
+    def wait(self) -> float:
+        return self.window_seconds - time.time() % self.window_seconds
