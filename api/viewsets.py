@@ -1,0 +1,95 @@
+"""What a resource stands on: one base for records, one for calculators and acts."""
+
+from collections.abc import Collection, Mapping
+from typing import Any, ClassVar
+
+from django.http import HttpRequest, HttpResponseBase
+from django.utils.cache import patch_cache_control, patch_vary_headers
+from rest_framework import mixins, serializers
+from rest_framework.exceptions import NotAcceptable
+from rest_framework.metadata import BaseMetadata
+from rest_framework.negotiation import DefaultContentNegotiation
+from rest_framework.parsers import BaseParser
+from rest_framework.request import Request
+from rest_framework.views import APIView
+from rest_framework.viewsets import GenericViewSet
+
+from api.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
+from api.filtering import check_query
+from api.parsing import MergePatchParser
+
+BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
+
+
+class StrictNegotiation(DefaultContentNegotiation):
+    """An unknown `format` is a form that cannot be given, not an address that does not exist."""
+
+    def filter_renderers(self, renderers: Any, format: str) -> Any:
+        fitting = [renderer for renderer in renderers if renderer.format == format]
+        if not fitting:
+            raise NotAcceptable()
+        return fitting
+
+
+class MethodsMetadata(BaseMetadata):
+    """OPTIONS says which methods the address takes; the schema says the rest."""
+
+    def determine_metadata(self, request: Request, view: APIView) -> dict[str, Any]:
+        return {"methods": view.allowed_methods}
+
+
+class StrictViewMixin(APIView):
+    """Roles, strict queries and bodies, private answers."""
+
+    content_negotiation_class = StrictNegotiation
+    metadata_class = MethodsMetadata
+
+    read_roles: ClassVar[Collection[str] | None] = None
+    write_roles: ClassVar[Collection[str] | None] = ("manager",)
+    action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {}
+    query_parameters: ClassVar[Collection[str]] = ()
+
+    def get_parsers(self) -> list[BaseParser]:
+        parsers = super().get_parsers()
+        method = getattr(getattr(self, "request", None), "method", "")
+        return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        super().initial(request, *args, **kwargs)
+        self.check_parameters(request)
+        if request.method in BODY_METHODS and hasattr(self, request.method.lower()):
+            _ = request.data  # A bad body is refused even where none is needed.
+
+    def check_parameters(self, request: Request) -> None:
+        """A list checks its own; elsewhere only `query_parameters` and `format` are known."""
+        if getattr(self, "action", None) != "list":
+            check_query(request, [*self.query_parameters, "format"])
+
+    def finalize_response(  # type: ignore[override]
+        self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
+    ) -> HttpResponseBase:
+        final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
+        if not final.has_header("Cache-Control"):
+            patch_cache_control(final, private=True, no_cache=True)
+        patch_vary_headers(final, ["Authorization", "Cookie", "Accept"])
+        return final
+
+
+class StrictAPIView(StrictViewMixin):
+    """For calculators and single addresses; any caller known may use it unless `write_roles` says less."""
+
+    write_roles: ClassVar[Collection[str] | None] = None
+
+    def read(self, serializer_class: type[serializers.BaseSerializer[Any]], request: Request) -> Any:
+        """The body as the serializer understands it; every bad field is named."""
+        serializer = serializer_class(data=request.data, context={"request": request, "view": self})
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
+
+class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListModelMixin, GenericViewSet[Any]):
+    """List and single record. Set `queryset`, `serializer_class`, `filterset_class`, `ordering_fields`, `ordering`."""
+
+
+class ResourceViewSet(EtagCreateMixin, EtagUpdateMixin, EtagDestroyMixin, ReadOnlyResourceViewSet):
+    """All of it; leave methods out with `http_method_names`."""
