@@ -24,8 +24,17 @@ def flag(name: str, default: bool) -> bool:
 def whole_number(name: str, default: int, *, at_least: int, at_most: int) -> int:
     value = text(name, str(default))
     if not value.isascii() or not value.isdigit() or not at_least <= int(value) <= at_most:
-        raise ImproperlyConfigured(f"{name} must be a whole number from {at_least} to {at_most}, not {value!r}.")
+        raise ImproperlyConfigured(
+            f"{name} must be a whole number from {at_least} to {at_most}, not {value!r}."
+        )
     return int(value)
+
+
+def one_of(name: str, default: str, known: set[str]) -> str:
+    value = text(name, default)
+    if value not in known:
+        raise ImproperlyConfigured(f"{name} must be one of {', '.join(sorted(known))}, not {value!r}.")
+    return value
 
 
 def listed(name: str, default: str) -> list[str]:
@@ -55,7 +64,9 @@ DEBUG = flag("DEBUG", False)
 PRODUCTION = flag("PRODUCTION", False)
 SECRET_KEY = text("SECRET_KEY", DEVELOPMENT_SECRET_KEY)
 if PRODUCTION and (SECRET_KEY == DEVELOPMENT_SECRET_KEY or DEBUG):
-    raise ImproperlyConfigured("In production SECRET_KEY must be set to a secret of your own and DEBUG must be off.")
+    raise ImproperlyConfigured(
+        "In production SECRET_KEY must be set to a secret of your own and DEBUG must be off."
+    )
 if PRODUCTION and len(SECRET_KEY) < 50:
     raise ImproperlyConfigured("In production SECRET_KEY must have at least 50 characters.")
 
@@ -82,11 +93,12 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "api.middleware.RequestIdMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "django.middleware.common.CommonMiddleware",
+    "api.middleware.SlashMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -128,6 +140,8 @@ USE_I18N = True
 USE_TZ = True
 
 STATIC_URL = "/static/"
+# Served from the checkout too, without a build step before the first start.
+WHITENOISE_USE_FINDERS = True
 STATIC_ROOT = BASE_DIR / ".static"
 STATICFILES_DIRS = [BASE_DIR / "api" / "screens" / "static"]
 
@@ -152,18 +166,62 @@ SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
 SECURE_SSL_REDIRECT = flag("SSL_REDIRECT", PRODUCTION)
+SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
+# Only behind a proxy that always sets or strips the header itself.
+if flag("BEHIND_TLS_PROXY", False):
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_HSTS_SECONDS = 31_536_000 if PRODUCTION else 0
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = PRODUCTION
 
-DATA_UPLOAD_MAX_MEMORY_SIZE = whole_number("MAX_BODY_BYTES", 10_000_000, at_least=10_000, at_most=1_000_000_000)
+DATA_UPLOAD_MAX_MEMORY_SIZE = whole_number(
+    "MAX_BODY_BYTES", 10_000_000, at_least=10_000, at_most=1_000_000_000
+)
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
 
-REST_FRAMEWORK: dict[str, object] = {}
-SPECTACULAR_SETTINGS: dict[str, object] = {}
+REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 6_000, at_least=1, at_most=10_000_000)
+CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "api.auth.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["api.auth.RolePermission"],
+    "DEFAULT_THROTTLE_CLASSES": ["api.auth.CallerThrottle"],
+    "DEFAULT_PARSER_CLASSES": ["api.parsing.StrictJSONParser"],
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_FILTER_BACKENDS": ["api.filtering.StrictFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "api.pagination.KeysetPagination",
+    "DEFAULT_SCHEMA_CLASS": "api.schema.ResourceSchema",
+    "EXCEPTION_HANDLER": "api.errors.problem_handler",
+    "NUM_PROXIES": 0,
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Chain drive spares",
+    "DESCRIPTION": "Spare parts and interchangeability of roller-chain drives across a plant.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.1",
+    "SCHEMA_PATH_PREFIX": r"/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "api.schema.document_problems",
+    ],
+}
+
+LOG_FORMAT = one_of("LOG_FORMAT", "text", {"text", "json"})
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
-    "root": {"handlers": ["console"], "level": text("LOG_LEVEL", "WARNING").upper()},
+    "formatters": {
+        "text": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
+        "json": {"()": "api.middleware.JsonLines"},
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
+    "root": {
+        "handlers": ["console"],
+        "level": one_of("LOG_LEVEL", "WARNING", {"DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"}),
+    },
 }
