@@ -1,7 +1,7 @@
 """Filters that refuse what they do not know: a mistyped filter never returns the whole list."""
 
 import re
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -15,14 +15,15 @@ from django.db.models import Q, QuerySet
 from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
-from api.errors import parameter_errors
-from api.pagination import query_parameter
+from api.errors import PointedErrors, parameter_errors
+from api.pagination import query_parameter, read_limit, read_ordering
 from api.parsing import moment, nearest
 
 LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
 MAX_TEXT = 200
 MAX_WORDS = 10
 MAX_VALUES = 100
+PLAIN_TEXT = {"type": "string", "minLength": 1}
 
 
 @dataclass(frozen=True)
@@ -164,9 +165,9 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
         return queryset
 
 
-def check_query(request: Request, known: Collection[str]) -> None:
-    """Refuse query parameters that are unknown, repeated, empty or hold NUL."""
-    wrong: dict[str, str] = {}
+def query_faults(request: Request, known: Collection[str]) -> dict[str, str | list[str]]:
+    """Query parameters that are unknown, repeated, empty or hold NUL, with a sentence each."""
+    wrong: dict[str, str | list[str]] = {}
     for name, values in request.query_params.lists():
         if name not in known:
             wrong[name[:80]] = f"There is no such parameter.{nearest(name, known)}"
@@ -176,8 +177,23 @@ def check_query(request: Request, known: Collection[str]) -> None:
             wrong[name] = "It has no value; leave it out instead."
         elif "\x00" in values[0]:
             wrong[name] = "Text must not contain the character NUL."
-    if wrong:
+    return wrong
+
+
+def check_query(request: Request, known: Collection[str]) -> None:
+    if wrong := query_faults(request, known):
         raise parameter_errors(wrong)
+
+
+def page_faults(request: Request, view: Any) -> dict[str, str | list[str]]:
+    """What is wrong with the page asked for, so that it is named beside a bad filter."""
+    wrong: dict[str, str | list[str]] = {}
+    for check in (lambda: read_limit(request), lambda: read_ordering(request, view)):
+        try:
+            check()
+        except PointedErrors as error:
+            wrong |= {row["parameter"]: row["detail"] for row in error.rows}
+    return wrong
 
 
 def form_errors(form: forms.Form) -> dict[str, str | list[str]]:
@@ -186,31 +202,48 @@ def form_errors(form: forms.Form) -> dict[str, str | list[str]]:
 
 def read_query(request: Request, form_class: type[forms.Form]) -> dict[str, Any]:
     """Cleaned query parameters of an address that is no list: `NumberText`, `TruthText`, ... in a Django form."""
-    check_query(request, [*form_class.base_fields, "format"])
-    form = form_class({name: request.query_params[name] for name in request.query_params})
-    if not form.is_valid():
-        raise parameter_errors(form_errors(form))
+    form = form_class(request.query_params)
+    if wrong := form_errors(form) | query_faults(request, [*form_class.base_fields, "format"]):
+        raise parameter_errors(wrong)
     return form.cleaned_data
 
 
+@dataclass(frozen=True)
+class Listing:
+    """How a list below a record (`items/{id}/movements/`) is filtered and ordered."""
+
+    filterset_class: type[StrictFilterSet] | None = None
+    ordering_fields: Collection[str] | Mapping[str, str] = ()
+    ordering: str | Collection[str] = ()
+    query_parameters: Collection[str] = ()
+
+
+def filter_strictly(request: Request, queryset: Any, view: Any) -> Any:
+    """Rows that pass the filters of a view or a `Listing`; all that is wrong with the query is named."""
+    filterset_class: type[StrictFilterSet] | None = getattr(view, "filterset_class", None)
+    own = filterset_class.names() if filterset_class else []
+    known = [*own, *LIST_PARAMETERS, *getattr(view, "query_parameters", ())]
+    wrong = page_faults(request, view) | query_faults(request, known)
+    text = request.query_params.get("q", "")
+    if len(text) > MAX_TEXT or len(text.split()) > MAX_WORDS:
+        wrong["q"] = f"At most {MAX_WORDS} words and {MAX_TEXT} characters are searched."
+    filterset = filterset_class and filterset_class(request.query_params, queryset=queryset, request=request)
+    if filterset:
+        wrong = form_errors(filterset.form) | wrong
+    if wrong:
+        raise parameter_errors(wrong)
+    if not filterset:
+        return queryset
+    return filterset.search(filterset.qs, text) if text else filterset.qs
+
+
 class StrictFilterBackend(BaseFilterBackend):
-    """Reads `filterset_class` of the view."""
+    """Reads `filterset_class` of the view; a single record is found by its address alone."""
 
     def filter_queryset(self, request: Request, queryset: Any, view: Any) -> Any:
-        filterset_class: type[StrictFilterSet] | None = getattr(view, "filterset_class", None)
-        own = filterset_class.names() if filterset_class else []
-        check_query(request, [*own, *LIST_PARAMETERS, *getattr(view, "query_parameters", ())])
-        if filterset_class is None:
+        if (getattr(view, "lookup_url_kwarg", None) or getattr(view, "lookup_field", "")) in view.kwargs:
             return queryset
-        filterset = filterset_class(request.query_params, queryset=queryset, request=request)
-        if not filterset.is_valid():
-            raise parameter_errors(form_errors(filterset.form))
-        text = request.query_params.get("q", "")
-        if len(text) > MAX_TEXT or len(text.split()) > MAX_WORDS:
-            raise parameter_errors(
-                {"q": f"At most {MAX_WORDS} words and {MAX_TEXT} characters are searched."}
-            )
-        return filterset.search(filterset.qs, text) if text else filterset.qs
+        return filter_strictly(request, queryset, view)
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
         filterset_class: type[StrictFilterSet] | None = getattr(view, "filterset_class", None)
@@ -223,20 +256,21 @@ class StrictFilterBackend(BaseFilterBackend):
         return described
 
 
-def describe(name: str, one: django_filters.Filter) -> dict[str, Any]:
-    text = str(one.extra.get("help_text") or "")
-    makers: list[tuple[type, Callable[[], dict[str, Any]]]] = [
-        (NumberFilter, lambda: number_schema(one.extra["span"])),
-        (TruthFilter, lambda: {"type": "boolean"}),
-        (MomentFilter, lambda: {"type": "string", "format": "date-time"}),
-    ]
-    schema = next(
-        (make() for kind, make in makers if isinstance(one, kind)), {"type": "string", "minLength": 1}
-    )
-    words = list(one.extra.get("choices", ())) if isinstance(one, WordsFilter) else []
+def describe(name: str, one: Any) -> dict[str, Any]:
+    """OpenAPI parameter of a filter of a set, or of a field of a query form."""
+    extra = one.extra if isinstance(one, django_filters.Filter) else vars(one)
+    kind = one.field_class if isinstance(one, django_filters.Filter) else type(one)
+    text = str(extra.get("help_text") or "")
+    words = list(extra.get("choices") or extra.get("words") or ())
+    schemas: dict[type, dict[str, Any]] = {
+        TruthText: {"type": "boolean"},
+        MomentText: {"type": "string", "format": "date-time"},
+    }
+    schema = number_schema(extra["span"]) if kind is NumberText else schemas.get(kind, PLAIN_TEXT)
     if words:
         text = f"{text} Comma list of {', '.join(words)}.".strip()
-    return query_parameter(name, schema, text)
+    needed = not isinstance(one, django_filters.Filter) and bool(one.required)
+    return query_parameter(name, schema, text) | {"required": needed}
 
 
 def number_schema(span: Range) -> dict[str, Any]:

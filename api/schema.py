@@ -15,6 +15,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import CONTENT_TYPE, KINDS
+from api.filtering import StrictFilterBackend, describe
+from api.pagination import KeysetPagination
 from api.viewsets import StrictAPIView
 
 METHODS = ("get", "post", "put", "patch", "delete")
@@ -46,9 +48,19 @@ class ResourceSchema(AutoSchema):
         operation = super().get_operation(*args, **kwargs)
         if operation:
             present = {(one["name"], one["in"]) for one in operation.get("parameters", [])}
-            added = [one for one in self.edge_headers() if (one["name"], "header") not in present]
-            operation["parameters"] = [*operation.get("parameters", []), *added]
+            added = [*self.edge_headers(), *self.edge_queries()]
+            fresh = [one for one in added if (one["name"], one["in"]) not in present]
+            operation["parameters"] = [*operation.get("parameters", []), *fresh]
         return operation
+
+    def edge_queries(self) -> list[dict[str, Any]]:
+        """Query parameters that a form of the view, or a list below a record, understands."""
+        action = getattr(self.view, "action", None) or ""
+        if listing := getattr(self.view, "listings", {}).get(action):
+            filters = StrictFilterBackend().get_schema_operation_parameters(listing)
+            return [*filters, *KeysetPagination().get_schema_operation_parameters(listing)]
+        form = getattr(self.view, "query_forms", {}).get(action, getattr(self.view, "query_form", None))
+        return [describe(name, field) for name, field in form.base_fields.items()] if form else []
 
     def edge_headers(self) -> list[dict[str, Any]]:
         action = getattr(self.view, "action", None)

@@ -3,6 +3,8 @@
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
 
+from django import forms
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.utils.cache import patch_cache_control, patch_vary_headers
 from rest_framework import mixins, serializers
@@ -11,11 +13,13 @@ from rest_framework.metadata import BaseMetadata
 from rest_framework.negotiation import DefaultContentNegotiation
 from rest_framework.parsers import BaseParser
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
 from api.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
-from api.filtering import check_query
+from api.filtering import Listing, check_query, filter_strictly, read_query
+from api.pagination import KeysetPagination
 from api.parsing import MergePatchParser
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
@@ -48,6 +52,9 @@ class StrictViewMixin(APIView):
     write_roles: ClassVar[Collection[str] | None] = ("manager",)
     action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {}
     query_parameters: ClassVar[Collection[str]] = ()
+    query_form: ClassVar[type[forms.Form] | None] = None
+    query_forms: ClassVar[Mapping[str, type[forms.Form]]] = {}
+    listings: ClassVar[Mapping[str, Listing]] = {}
 
     def get_parsers(self) -> list[BaseParser]:
         parsers = super().get_parsers()
@@ -61,9 +68,27 @@ class StrictViewMixin(APIView):
             _ = request.data  # A bad body is refused even where none is needed.
 
     def check_parameters(self, request: Request) -> None:
-        """A list checks its own; elsewhere only `query_parameters` and `format` are known."""
-        if getattr(self, "action", None) != "list":
-            check_query(request, [*self.query_parameters, "format"])
+        """Lists check their own; elsewhere what the form (or `query_parameters`) names is known."""
+        action = getattr(self, "action", None) or ""
+        if action == "list" or action in self.listings:
+            return
+        form = self.query_forms.get(action, self.query_form)
+        check_query(request, [*self.query_parameters, *(form.base_fields if form else ()), "format"])
+
+    def read_query(self) -> dict[str, Any]:
+        """The query as the form of this action (`query_forms`) or address (`query_form`) understands it."""
+        form = self.query_forms.get(getattr(self, "action", None) or "", self.query_form)
+        return read_query(self.request, form) if form else {}
+
+    def list_of(self, rows: Any, serializer_class: type[serializers.BaseSerializer[Any]]) -> Response:
+        """A page of rows below a record, filtered and ordered by the action's entry in `listings`."""
+        listing = self.listings.get(getattr(self, "action", None) or "", Listing())
+        if isinstance(rows, QuerySet):
+            rows = filter_strictly(self.request, rows, listing)
+        pager = KeysetPagination()
+        page = pager.paginate_queryset(rows, self.request, listing)
+        context = {"request": self.request, "view": self, "format": None}
+        return pager.get_paginated_response(serializer_class(page, many=True, context=context).data)
 
     def finalize_response(  # type: ignore[override]
         self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
