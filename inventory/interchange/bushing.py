@@ -1,0 +1,300 @@
+"""Bushed hubs: the bush size must take the shaft, and the bush must be on the shaft or on the shelf."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from inventory.interchange.key import keyseat_for
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Finding, Requirement, Shaft, Specification, WorkStep, not_known
+from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
+from inventory.interchange.wording import size_text
+from inventory.standards.bushes import (
+    Bush,
+    BushSubstitution,
+    UnknownBush,
+    bush_substitution,
+    find_bush,
+    needs_shallow_key,
+)
+from inventory.standards.keys import key_for_shaft
+from inventory.standards.sizes import inch_text, same_nominal
+
+
+@dataclass(frozen=True, kw_only=True)
+class BushAtHand:
+    """A bush on some shelf."""
+
+    size: str
+    bore_mm: float
+    keyway_width_mm: float | None = None
+    key_standard: KeyStandard | None = None
+    available: int = 1
+
+
+@dataclass(frozen=True)
+class BushesAtHand:
+    """All bushes that are free on the shelves; given only where the shelves were looked at."""
+
+    bushes: tuple[BushAtHand, ...] = ()
+
+    def of(self, size: str, bore_mm: float) -> tuple[BushAtHand, ...]:
+        return tuple(
+            b
+            for b in self.bushes
+            if b.size.upper() == size.upper() and same_nominal(b.bore_mm, bore_mm) and b.available > 0
+        )
+
+    def bores_of(self, size: str) -> tuple[float, ...]:
+        return tuple(
+            sorted({b.bore_mm for b in self.bushes if b.size.upper() == size.upper() and b.available > 0})
+        )
+
+
+def check_bushed(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft | None,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    """A hub bored for a bush against a shaft, or against the bush that another part takes."""
+    size = offered.bush_size
+    if not size:
+        return (
+            not_known(
+                Aspect.MOUNTING,
+                "The candidate takes a bush, but which size is not recorded: read it off the bush face or measure the large end.",
+            ),
+        )
+    fitted = shaft.bush_size if shaft else (required.interface.bush_size if required.interface else None)
+    if fitted and fitted.upper() == size.upper():
+        return (_stays(size),)
+    if shaft is None or shaft.diameter_mm is None:
+        return (_against_other_size(fitted, size),)
+    return _changed(size, fitted, offered, shaft, practice, bushes)
+
+
+def _stays(size: str) -> Finding:
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.OK,
+        required=size,
+        offered=size,
+        explanation=f"Takes the {size} bush that sits on the shaft now: clean the cone, no grease, retighten after the first hour.",
+        source="designation rule: the size alone identifies the cone; retightening: taper-bush installation sheets",
+    )
+
+
+def _against_other_size(fitted: str | None, size: str) -> Finding:
+    if not fitted:
+        return not_known(
+            Aspect.MOUNTING,
+            f"Takes a {size} bush; neither the shaft nor a bush on it is recorded: measure the shaft.",
+            offered=size,
+        )
+    swap = _substitution(fitted, size)
+    if swap is None:
+        return not_known(
+            Aspect.MOUNTING,
+            f"Bush {fitted} or {size} is not in the tables: compare the cones by measure.",
+            required=fitted,
+            offered=size,
+        )
+    outcome = {"same": Outcome.OK, "conditional": Outcome.REVIEW, "no": Outcome.NO}[str(swap.outcome)]
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=outcome,
+        required=fitted,
+        offered=size,
+        source=swap.source,
+        explanation=f"Bush {fitted} in a hub bored for {size}: {swap.reason}."
+        + (f" {'; '.join(swap.conditions)}." if swap.conditions else ""),
+    )
+
+
+def _substitution(fitted: str, size: str) -> BushSubstitution | None:
+    try:
+        return bush_substitution(fitted, size)
+    except UnknownBush:
+        return None
+
+
+def _changed(
+    size: str,
+    fitted: str | None,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    """Another bush has to go on: does the size exist for this shaft, and is one at hand?"""
+    diameter_mm = shaft.diameter_mm or 0.0
+    on_shelf = bushes.of(size, diameter_mm) if bushes else ()
+    if bushes is not None and not on_shelf:
+        return (_none_on_shelf(size, diameter_mm, bushes, shaft),)
+    if on_shelf:
+        return (
+            _bush_step(size, fitted, shaft, practice, " One is on the shelf."),
+            *_bush_key(size, shaft, on_shelf),
+        )
+    reach = _reach(size, diameter_mm)
+    if reach is not None:
+        return (reach,)
+    return (
+        _bush_step(size, fitted, shaft, practice, " Make sure that one is on the shelf."),
+        *_bush_key(size, shaft, ()),
+    )
+
+
+def _bush_step(size: str, fitted: str | None, shaft: Shaft, practice: Practice, note: str) -> Finding:
+    bore = size_text(shaft.diameter_mm)
+    swap = f"take the {fitted} bush off and fit" if fitted else "fit"
+    step: WorkStep = practice.times.step(Operation.CHANGE_BUSH, f"{swap} a {size} bush with {bore} bore")
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.WORK,
+        required=shaft.diameter_mm,
+        offered=size,
+        work=(step,),
+        explanation=f"Takes a {size} bush; with a {bore} bore it fits this shaft: {step.detail}.{note}",
+        source="bore ranges of the bush lists; designation rule: the size alone identifies the cone",
+    )
+
+
+def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand, shaft: Shaft) -> Finding:
+    others = ", ".join(size_text(bore) for bore in bushes.bores_of(size)) or "none at all"
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.NO,
+        required=diameter_mm,
+        offered=size,
+        explanation=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
+        f"(free in this size: {others}). Order the bush and the sprocket fits.",
+        source="a bushed sprocket and its bush are two stock items",
+    )
+
+
+def _reach(size: str, diameter_mm: float) -> Finding | None:
+    """None when a list of that size covers the shaft."""
+    try:
+        bush = find_bush(size)
+    except UnknownBush:
+        return not_known(
+            Aspect.MOUNTING,
+            f"Bush {size} is not in the tables: its bore range has to be looked up.",
+            required=diameter_mm,
+            offered=size,
+        )
+    if not bush.bore_ranges or _is_unseen(bush):
+        return not_known(
+            Aspect.MOUNTING,
+            f"Which bores a {size} bush is made in was never seen in a source: a bush with {size_text(diameter_mm)} bore has to be found first.",
+            required=diameter_mm,
+            offered=size,
+        )
+    least = min(r.min_mm for r in bush.bore_ranges)
+    most = max(r.max_shallow_key_mm or r.max_standard_key_mm for r in bush.bore_ranges)
+    if least - 0.006 <= diameter_mm <= most + 0.006:
+        return None
+    too_large = diameter_mm > most
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.NO if too_large else Outcome.REVIEW,
+        required=diameter_mm,
+        offered=size,
+        limit=most if too_large else least,
+        margin=round(most - diameter_mm if too_large else diameter_mm - least, 3),
+        explanation=f"The shaft is {size_text(diameter_mm)}; a {size} bush is listed with bores from {size_text(least)} to {size_text(most)}."
+        + ("" if too_large else " Smaller bores belong to a maker's list: ask."),
+        source="; ".join(dict.fromkeys(r.source for r in bush.bore_ranges)),
+    )
+
+
+def _is_unseen(bush: Bush) -> bool:
+    return bush.series == "qd" or (
+        any("bore" in name for name in bush.unseen_fields)
+        and all("memory" in r.confidence for r in bush.bore_ranges)
+    )
+
+
+def _bush_key(size: str, shaft: Shaft, on_shelf: Iterable[BushAtHand]) -> tuple[Finding, ...]:
+    """The bush carries its own keyway: of which standard, and is it a shallow one?"""
+    if shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
+        return ()
+    wanted = keyseat_for(shaft)
+    if wanted.width_mm is None:
+        return (
+            not_known(
+                Aspect.KEY,
+                f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure it, the bush has a keyway of its own standard.",
+            ),
+        )
+    known = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
+    if known:
+        return (_shelf_key(wanted.width_mm, known),)
+    return _listed_key(size, shaft, wanted.width_mm)
+
+
+def _shelf_key(wanted_mm: float, known: list[float]) -> Finding:
+    fits = any(same_nominal(width, wanted_mm) for width in known)
+    return Finding(
+        aspect=Aspect.KEY,
+        outcome=Outcome.OK if fits else Outcome.NO,
+        required=wanted_mm,
+        offered=known[0],
+        limit=wanted_mm,
+        explanation=f"The bush on the shelf has a {size_text(wanted_mm)} keyway."
+        if fits
+        else f"The bush on the shelf has a {size_text(known[0])} keyway, the key is {size_text(wanted_mm)}: same bore, other key standard.",
+        source="keyway as recorded for the bush; European inch bushes carry BS 46-1:1958 keyways",
+    )
+
+
+def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...]:
+    diameter_mm = shaft.diameter_mm or 0.0
+    if _is_shallow(size, diameter_mm):
+        return (
+            Finding(
+                aspect=Aspect.KEY,
+                outcome=Outcome.REVIEW,
+                required=wanted_mm,
+                offered="shallow keyway",
+                explanation=f"A {size} bush with {size_text(diameter_mm)} bore has a shallow keyway: it wants a lower key. Measure the bush before the key is made.",
+                source="bush lists: largest bores are made with a shallow keyway",
+            ),
+        )
+    british = key_for_shaft(diameter_mm, KeyStandard.BS_46.value) if inch_text(diameter_mm) else None
+    if british is not None and not same_nominal(british.width_mm, wanted_mm):
+        return (
+            Finding(
+                aspect=Aspect.KEY,
+                outcome=Outcome.REVIEW,
+                required=wanted_mm,
+                offered=british.width_mm,
+                limit=wanted_mm,
+                explanation=f"The key is {size_text(wanted_mm)}; a European bush of this inch bore has a {size_text(british.width_mm)} keyway (BS 46). Read the bush before it is fitted.",
+                source="BS 46-1:1958 against ASME B17.1",
+            ),
+        )
+    return (
+        Finding(
+            aspect=Aspect.KEY,
+            outcome=Outcome.OK,
+            required=wanted_mm,
+            offered=wanted_mm,
+            limit=wanted_mm,
+            explanation=f"A bush of this bore is made with a {size_text(wanted_mm)} keyway.",
+            source="keyways of the bush lists",
+        ),
+    )
+
+
+def _is_shallow(size: str, diameter_mm: float) -> bool:
+    try:
+        return bool(needs_shallow_key(size, diameter_mm))
+    except ValueError:
+        return False
+
+
+def is_bushed(offered: Specification) -> bool:
+    return offered.bore_type in {BoreType.TAPERED, BoreType.QD}

@@ -1,0 +1,327 @@
+"""Does it go on the shaft? The matrix of shaft kind and bore type; the bore, the bush, and what the lathe can do."""
+
+from collections.abc import Callable
+from typing import Any
+
+from inventory.interchange.bushing import BushesAtHand, check_bushed
+from inventory.interchange.key import check_key
+from inventory.interchange.reboring import bore_up, pilot_for_pilot
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
+from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, ShaftKind
+from inventory.interchange.wording import size_text
+
+ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
+BUSHED = frozenset({BoreType.TAPERED, BoreType.QD})
+MOUNTING_FIELDS = (
+    "bore_type",
+    "bore_mm",
+    "keyway_width_mm",
+    "keyway_depth_mm",
+    "key_standard",
+    "bush_size",
+    "hex_across_flats_mm",
+)
+
+
+def check_mounting(
+    required: Requirement, offered: Specification, practice: Practice, bushes: BushesAtHand | None = None
+) -> tuple[Finding, ...]:
+    """Mounting and key: bore, bush, hex or bearing against the shaft or the pin of the place."""
+    if offered.bore_type is None:
+        return (not_known(Aspect.MOUNTING, "How the candidate mounts is not recorded: look at its bore."),)
+    if _is_same_mounting(required.interface, offered):
+        return (_ok(f"Same mounting as the part it stands for: {_mounting_text(offered)}."),)
+    if offered.bore_type is BoreType.BEARING and not _turns_free(required):
+        return (_bearing_on_power(),)
+    if required.shaft is None:
+        return _without_shaft(required, offered, practice)
+    return _MATRIX[required.shaft.kind](required, offered, required.shaft, practice, bushes)
+
+
+def _turns_free(required: Requirement) -> bool:
+    return required.is_idler or (
+        required.role is None and required.shaft is not None and required.shaft.kind is ShaftKind.PIN
+    )
+
+
+def _ok(text: str, **figures: Any) -> Finding:
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, explanation=text, **figures)
+
+
+def _no(text: str, **figures: Any) -> Finding:
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.NO, explanation=text, **figures)
+
+
+def _review(text: str, **figures: Any) -> Finding:
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.REVIEW, explanation=text, **figures)
+
+
+def _is_same_mounting(interface: Specification | None, offered: Specification) -> bool:
+    return interface is not None and all(
+        getattr(interface, name) == getattr(offered, name) for name in MOUNTING_FIELDS
+    )
+
+
+def _mounting_text(offered: Specification) -> str:
+    kind = (offered.bore_type or BoreType.PLAIN).value
+    if offered.bore_type in BUSHED:
+        return f"for a {offered.bush_size or 'bush of unknown size'} bush"
+    return f"{kind} bore" + (f" {size_text(offered.bore_mm)}" if offered.bore_mm else "")
+
+
+def _bearing_on_power() -> Finding:
+    return _no(
+        "A bearing bore turns free on its shaft: it carries no torque, so it is for idlers only.",
+        required="torque",
+        offered="bearing bore",
+    )
+
+
+def _without_shaft(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+    interface = required.interface
+    if (
+        interface is not None
+        and interface.bore_type is BoreType.PLAIN
+        and offered.bore_type is BoreType.PLAIN
+    ):
+        return pilot_for_pilot(interface, offered)
+    if interface is not None and interface.bore_type in BUSHED:
+        return check_bushed(required, offered, None, practice, None)
+    return (
+        not_known(
+            Aspect.MOUNTING,
+            "The shaft of this place is not recorded: measure its diameter and key before the part leaves the storeroom.",
+            offered=_mounting_text(offered),
+        ),
+    )
+
+
+def _on_keyed(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    if offered.bore_type in BUSHED:
+        return check_bushed(required, offered, shaft, practice, bushes)
+    if offered.bore_type not in ROUND_BORES:
+        return (_wrong_form(shaft, offered),)
+    return _round_on_round(required, offered, shaft, practice)
+
+
+def _on_plain(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    """A shaft without a key: set screws or a bush carry what little there is."""
+    if offered.bore_type in BUSHED:
+        return check_bushed(required, offered, shaft, practice, bushes)
+    if offered.bore_type not in ROUND_BORES:
+        return (_wrong_form(shaft, offered),)
+    found = _round_on_round(required, offered, shaft, practice)
+    if offered.keyway_width_mm is not None and found[0].outcome is Outcome.OK:
+        return (
+            *found,
+            _review(
+                "The shaft has no key: torque would rest on the set screws; light load only. A spare keyway does no harm.",
+                required="plain shaft",
+                offered="keyed bore",
+            ),
+        )
+    return found
+
+
+def _round_on_round(
+    required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
+) -> tuple[Finding, ...]:
+    shaft_mm, bore_mm = shaft.diameter_mm, offered.bore_mm
+    if shaft_mm is None or bore_mm is None:
+        side = "The shaft's diameter" if shaft_mm is None else "The candidate's bore"
+        return (
+            not_known(
+                Aspect.MOUNTING,
+                f"{side} is not recorded: measure it; 25 mm is not 1 in.",
+                required=size_text(shaft_mm),
+                offered=size_text(bore_mm),
+            ),
+        )
+    play_mm = bore_mm - shaft_mm
+    if play_mm > practice.thresholds.bore_tolerance_mm:
+        return (_too_large(shaft_mm, bore_mm),)
+    if offered.bore_type is BoreType.PLAIN or play_mm < -practice.thresholds.bore_tolerance_mm:
+        return bore_up(required, offered, shaft, practice)
+    return _to_size(required, offered, shaft, practice)
+
+
+def _to_size(
+    required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
+) -> tuple[Finding, ...]:
+    found = [
+        _ok(
+            f"Bore {size_text(offered.bore_mm)} on a {size_text(shaft.diameter_mm)} shaft: same size.",
+            required=shaft.diameter_mm,
+            offered=offered.bore_mm,
+            limit=practice.thresholds.bore_tolerance_mm,
+            margin=practice.thresholds.bore_tolerance_mm,
+        )
+    ]
+    if shaft.bush_size:
+        found.append(
+            _review(
+                f"A {shaft.bush_size} bush sits on this shaft now. Shafts under bushes may be undersize: measure it before a bored-to-size "
+                "hub goes on; the quick release is lost.",
+                required=f"bush {shaft.bush_size}",
+                offered="finished bore",
+            )
+        )
+    return (*found, *check_key(shaft, offered, practice))
+
+
+def _too_large(shaft_mm: float, bore_mm: float) -> Finding:
+    near = bore_mm - shaft_mm < 1.0
+    return _no(
+        f"Bore {size_text(bore_mm)} on a {size_text(shaft_mm)} shaft: {bore_mm - shaft_mm:.3g} mm too large. "
+        + ("It slides on and looks right, then frets and works loose. " if near else "")
+        + "Metal cannot be added; a sleeve is an engineered repair, not a storeroom answer.",
+        required=shaft_mm,
+        offered=bore_mm,
+        limit=shaft_mm,
+        margin=round(shaft_mm - bore_mm, 4),
+        source="two sizes are one nominal size within 0.006 mm (judgement: holds two-decimal tables, parts the nearest standard pair)",
+    )
+
+
+def _wrong_form(shaft: Shaft, offered: Specification) -> Finding:
+    return _no(
+        f"A {_mounting_text(offered)} does not go on a {shaft.kind.value} shaft.",
+        required=shaft.kind.value,
+        offered=offered.bore_type.value if offered.bore_type else None,
+    )
+
+
+def _on_hex(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    if offered.bore_type is not BoreType.HEX:
+        return (_wrong_form(shaft, offered),)
+    wanted, given = shaft.across_flats_mm, offered.hex_across_flats_mm
+    if wanted is None or given is None:
+        return (
+            not_known(
+                Aspect.MOUNTING,
+                "Hex on hex: the size across flats is not recorded on one side: measure it.",
+                required=wanted,
+                offered=given,
+            ),
+        )
+    figures: dict[str, Any] = {
+        "required": wanted,
+        "offered": given,
+        "limit": wanted,
+        "margin": round(-abs(given - wanted), 4),
+    }
+    if abs(wanted - given) <= practice.thresholds.bore_tolerance_mm:
+        return (_ok(f"Hex {size_text(given)} across flats on both.", **figures),)
+    return (
+        _no(
+            f"Hex {size_text(given)} across flats on a {size_text(wanted)} hex shaft: a hex fits its own size only.",
+            **figures,
+        ),
+    )
+
+
+def _on_spline(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    return (
+        _no(
+            "The shaft is splined: only a hub with the same spline (standard, module, teeth, fit) goes on.",
+            required="spline",
+            offered=offered.bore_type.value if offered.bore_type else None,
+        ),
+    )
+
+
+def _on_pin(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    """A dead pin: the sprocket turns on it, so it needs a bearing."""
+    if offered.bore_type is BoreType.BEARING:
+        return (_bearing_on_pin(shaft, offered, practice),)
+    if offered.bore_type in {BoreType.PLAIN, BoreType.FINISHED}:
+        return (_press_in_bearing(shaft, offered, practice),)
+    return (_wrong_form(shaft, offered),)
+
+
+def _bearing_on_pin(shaft: Shaft, offered: Specification, practice: Practice) -> Finding:
+    wanted, given = shaft.diameter_mm, offered.bore_mm
+    if wanted is None or given is None:
+        return not_known(
+            Aspect.MOUNTING,
+            "Bearing on a pin: the diameter is not recorded on one side: measure it.",
+            required=wanted,
+            offered=given,
+        )
+    figures: dict[str, Any] = {
+        "required": wanted,
+        "offered": given,
+        "limit": wanted,
+        "margin": round(-abs(given - wanted), 4),
+    }
+    if abs(wanted - given) <= practice.thresholds.bore_tolerance_mm:
+        return _ok(f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin.", **figures)
+    return _no(
+        f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin: a bearing is neither bored out nor bushed down here.",
+        **figures,
+    )
+
+
+def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) -> Finding:
+    pin = size_text(shaft.diameter_mm) if shaft.diameter_mm else "measured"
+    steps = (
+        practice.times.step(Operation.BORE, "bore the hub to the bearing's outside diameter"),
+        practice.times.step(Operation.FIT_BEARING, f"press in a bearing for the {pin} pin and secure it"),
+    )
+    hub_mm = offered.widest_hub_mm
+    if shaft.diameter_mm is not None and hub_mm is not None and hub_mm <= shaft.diameter_mm:
+        return _no(
+            f"The hub ({size_text(hub_mm)}) has no room for a bearing on a {pin} pin.",
+            required=shaft.diameter_mm,
+            offered=hub_mm,
+        )
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.WORK,
+        required=f"pin {pin}",
+        offered=_mounting_text(offered),
+        work=steps,
+        explanation=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub must have room for it.",
+        source="rule H21 of common practice: driver or driven to idler after rework",
+    )
+
+
+_Check = Callable[[Requirement, Specification, Shaft, Practice, BushesAtHand | None], tuple[Finding, ...]]
+_MATRIX: dict[ShaftKind, _Check] = {
+    ShaftKind.KEYED: _on_keyed,
+    ShaftKind.PLAIN: _on_plain,
+    ShaftKind.HEX: _on_hex,
+    ShaftKind.SPLINE: _on_spline,
+    ShaftKind.PIN: _on_pin,
+}

@@ -1,0 +1,311 @@
+"""What a verdict is made of: the place, the candidate, the findings. Lengths in mm, plain floats, `None` where not known."""
+
+import math
+from dataclasses import dataclass, field, fields
+from functools import cached_property
+
+from inventory.interchange.vocabulary import (
+    GRADE_OF_OUTCOME,
+    OUTCOME_RANK,
+    Aspect,
+    BoreType,
+    Environment,
+    Grade,
+    HubStyle,
+    KeyStandard,
+    Material,
+    Operation,
+    Outcome,
+    Role,
+    RoleKind,
+    ShaftKind,
+)
+from inventory.standards.chains import Chain
+
+Figure = str | float | int | bool | None
+TEETH_LEAST, TEETH_MOST = 6, 400
+STRANDS_MOST = 10
+LARGE_ROLLER_SHARE = 0.55
+"""Of the pitch. A carrier roller fills more than half its pitch (0.58 to 0.63 in ASME B29.3 sizes); a standard
+roller in double-pitch chain less than a third, in single-pitch chain at most 0.67 but there every roller is alike."""
+
+
+def _refuse_bad_numbers(value: object) -> None:
+    """A size that is not a finite positive number never enters the core."""
+    for spec in fields(value):  # type: ignore[arg-type]
+        number = getattr(value, spec.name)
+        if spec.name.endswith("_mm") and number is not None and (not math.isfinite(number) or number <= 0):
+            raise ValueError(f"`{spec.name}` must be a finite number greater than 0, not {number!r}")
+
+
+def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:
+    if teeth is not None and not TEETH_LEAST <= teeth <= TEETH_MOST:
+        raise ValueError(f"`teeth` must lie from {TEETH_LEAST} to {TEETH_MOST}, not {teeth!r}")
+    if strands is not None and not 1 <= strands <= STRANDS_MOST:
+        raise ValueError(f"`strands` must lie from 1 to {STRANDS_MOST}, not {strands!r}")
+
+
+@dataclass(frozen=True, kw_only=True)
+class Engagement:
+    """The dimensions by which a chain and a rim meet, of a designated chain or of one outside any standard."""
+
+    pitch_mm: float
+    roller_diameter_mm: float
+    inner_width_mm: float
+    transverse_pitch_mm: float | None = None
+    designation: str | None = None
+    is_double_pitch: bool = False
+    has_large_rollers: bool = False
+    unseen_fields: frozenset[str] = frozenset()
+    source: str = "dimensions as recorded"
+
+    def __post_init__(self) -> None:
+        _refuse_bad_numbers(self)
+
+    @classmethod
+    def of(cls, chain: Chain) -> "Engagement":
+        """The engagement of a designated chain, with what of it was never seen in a source."""
+        return cls(
+            pitch_mm=chain.pitch_mm,
+            roller_diameter_mm=chain.roller_diameter_mm,
+            inner_width_mm=chain.inner_width_mm,
+            transverse_pitch_mm=chain.transverse_pitch_mm,
+            designation=chain.designation,
+            is_double_pitch=chain.is_double_pitch,
+            has_large_rollers=chain.has_large_rollers,
+            unseen_fields=frozenset(chain.from_memory_fields),
+            source=f"{chain.designation}: {chain.source}",
+        )
+
+    @property
+    def name(self) -> str:
+        return self.designation or f"{self.pitch_mm:g} × {self.inner_width_mm:g} mm chain"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Shaft:
+    """What a position offers to a sprocket."""
+
+    kind: ShaftKind
+    diameter_mm: float | None = None
+    key_width_mm: float | None = None
+    key_height_mm: float | None = None
+    keyway_depth_mm: float | None = None
+    key_standard: KeyStandard | None = None
+    across_flats_mm: float | None = None
+    bush_size: str | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_bad_numbers(self)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Envelope:
+    """The room that guard, shaft and neighbours leave; `is_measured` is False where it was copied from the old part."""
+
+    outside_diameter_mm: float | None = None
+    hub_diameter_mm: float | None = None
+    length_through_bore_mm: float | None = None
+    is_measured: bool = True
+
+    def __post_init__(self) -> None:
+        _refuse_bad_numbers(self)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Specification:
+    """A sprocket by its generic attributes."""
+
+    chain: Engagement | None = None
+    teeth: int | None = None
+    strands: int | None = None
+    role_kind: RoleKind | None = None
+    hub_style: HubStyle | None = None
+    bore_type: BoreType | None = None
+    bore_mm: float | None = None
+    max_bore_mm: float | None = None
+    keyway_width_mm: float | None = None
+    keyway_depth_mm: float | None = None
+    key_standard: KeyStandard | None = None
+    set_screws: int | None = None
+    bush_size: str | None = None
+    hex_across_flats_mm: float | None = None
+    hub_diameter_mm: float | None = None
+    hub_diameter_2_mm: float | None = None
+    length_through_bore_mm: float | None = None
+    outside_diameter_mm: float | None = None
+    tooth_width_mm: float | None = None
+    material: Material | None = None
+    material_grade: str | None = None
+    hardened_teeth: bool | None = None
+    food_contact: bool | None = None
+    non_sparking: bool | None = None
+    single_cut: bool | None = None
+    mass_kg: float | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_bad_numbers(self)
+        _refuse_bad_counts(self.teeth, self.strands)
+
+    @property
+    def widest_hub_mm(self) -> float | None:
+        known = [size for size in (self.hub_diameter_mm, self.hub_diameter_2_mm) if size is not None]
+        return max(known) if known else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Requirement:
+    """What a place asks for. `interface` is set where a part stands for the place: then equal mounting is enough."""
+
+    chain: Engagement | None = None
+    strands: int | None = None
+    teeth: int | None = None
+    role: Role | None = None
+    minimum_teeth: int | None = None
+    single_cut: bool | None = None
+    shaft: Shaft | None = None
+    interface: Specification | None = None
+    hub_style: HubStyle | None = None
+    material: Material | None = None
+    material_grade: str | None = None
+    hardened_teeth: bool | None = None
+    environment: frozenset[Environment] = frozenset()
+    envelope: Envelope = field(default_factory=Envelope)
+    food_contact_required: bool = False
+    non_sparking_required: bool = False
+    is_shock_loaded: bool | None = None
+
+    def __post_init__(self) -> None:
+        _refuse_bad_counts(self.teeth, self.strands)
+        if self.minimum_teeth is not None:
+            _refuse_bad_counts(self.minimum_teeth, None)
+
+    @property
+    def is_idler(self) -> bool:
+        return self.role is Role.IDLER
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkStep:
+    """One step of work; minutes are `None` where the plant has no time for it."""
+
+    operation: Operation
+    detail: str
+    minutes: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """What one check found. `outcome` is None where it could not be looked at and nothing was asked."""
+
+    aspect: Aspect
+    outcome: Outcome | None
+    explanation: str
+    required: Figure = None
+    offered: Figure = None
+    limit: Figure = None
+    margin: float | None = None
+    source: str = "judgement of this project"
+    work: tuple[WorkStep, ...] = ()
+    is_unchecked: bool = False
+
+
+def not_asked(aspect: Aspect, explanation: str) -> Finding:
+    """Nothing was asked here, so nothing was looked at: said, but no lower grade."""
+    return Finding(aspect=aspect, outcome=None, explanation=explanation, is_unchecked=True)
+
+
+def not_known(
+    aspect: Aspect, explanation: str, *, required: Figure = None, offered: Figure = None
+) -> Finding:
+    """Something was asked that the candidate's record cannot answer: a person has to look, so it is for review."""
+    return Finding(
+        aspect=aspect,
+        outcome=Outcome.REVIEW,
+        explanation=explanation,
+        required=required,
+        offered=offered,
+        is_unchecked=True,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Consequences:
+    """What changes on the drive when the candidate goes on; `None` where it cannot be worked out."""
+
+    ratio_change_percent: float | None = None
+    driven_speed_rpm: float | None = None
+    chain_links: int | None = None
+    centre_shift_mm: float | None = None
+    rating_utilisation: float | None = None
+    chain_line_shift_mm: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """One candidate for one place, with every finding kept."""
+
+    findings: tuple[Finding, ...]
+    consequences: Consequences = field(default_factory=Consequences)
+    cautions: tuple[str, ...] = ()
+
+    @cached_property
+    def outcome(self) -> Outcome:
+        outcomes = [finding.outcome for finding in self.findings if finding.outcome is not None]
+        return max(outcomes, key=OUTCOME_RANK.__getitem__, default=Outcome.REVIEW)
+
+    @cached_property
+    def grade(self) -> Grade:
+        return GRADE_OF_OUTCOME[self.outcome]
+
+    @cached_property
+    def checks(self) -> tuple[Finding, ...]:
+        """One finding per aspect in a fitter's order: the worst, with what the others of that aspect say added."""
+        return tuple(
+            _joined([f for f in self.findings if f.aspect is aspect and f.outcome is not None])
+            for aspect in Aspect
+            if any(f.aspect is aspect and f.outcome is not None for f in self.findings)
+        )
+
+    @cached_property
+    def work(self) -> tuple[WorkStep, ...]:
+        """Every step once, in the order in which it is done; none where the candidate is unfit."""
+        if self.grade is Grade.UNFIT:
+            return ()
+        steps = [step for finding in self.findings for step in finding.work]
+        once = list(dict.fromkeys(steps))
+        return tuple(sorted(once, key=lambda step: list(Operation).index(step.operation)))
+
+    @cached_property
+    def work_minutes(self) -> int | None:
+        """Minutes of all steps together; `None` when one of them has no time."""
+        minutes = [step.minutes for step in self.work]
+        return None if any(m is None for m in minutes) else sum(m for m in minutes if m is not None)
+
+    @cached_property
+    def unchecked(self) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.is_unchecked)
+
+    @cached_property
+    def deciding(self) -> tuple[Finding, ...]:
+        """The findings that set the grade."""
+        return tuple(finding for finding in self.checks if finding.outcome is self.outcome)
+
+
+def _joined(findings: list[Finding]) -> Finding:
+    worst_first = sorted(findings, key=lambda f: -OUTCOME_RANK[f.outcome or Outcome.OK])
+    worst = worst_first[0]
+    if len(findings) == 1:
+        return worst
+    return Finding(
+        aspect=worst.aspect,
+        outcome=worst.outcome,
+        explanation=" ".join(dict.fromkeys(f.explanation for f in worst_first)),
+        required=worst.required,
+        offered=worst.offered,
+        limit=worst.limit,
+        margin=worst.margin,
+        source="; ".join(dict.fromkeys(f.source for f in worst_first)),
+        work=tuple(step for f in findings for step in f.work),
+        is_unchecked=any(f.is_unchecked for f in findings),
+    )
