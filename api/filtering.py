@@ -227,12 +227,13 @@ def filter_strictly(request: Request, queryset: Any, view: Any) -> Any:
     text = request.query_params.get("q", "")
     if len(text) > MAX_TEXT or len(text.split()) > MAX_WORDS:
         wrong["q"] = f"At most {MAX_WORDS} words and {MAX_TEXT} characters are searched."
-    filterset = filterset_class and filterset_class(request.query_params, queryset=queryset, request=request)
-    if filterset:
+    filterset: StrictFilterSet | None = None
+    if filterset_class:
+        filterset = filterset_class(request.query_params, queryset=queryset, request=request)
         wrong = form_errors(filterset.form) | wrong
     if wrong:
         raise parameter_errors(wrong)
-    if not filterset:
+    if filterset is None:
         return queryset
     return filterset.search(filterset.qs, text) if text else filterset.qs
 
