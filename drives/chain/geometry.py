@@ -281,7 +281,9 @@ def wrap_driver_deg(pitch_mm: float, *, driver_teeth: float, driven_teeth: float
     )
 
 
-def largest_tip_diameter_mm(pitch_mm: float, *, teeth: float, roller_diameter_mm: float) -> float:
+def largest_tip_diameter_mm(
+    pitch_mm: float, *, teeth: float, roller_diameter_mm: float, is_double_pitch: bool = False
+) -> float:
     """Largest tip diameter that the standard allows.
 
     Parameters
@@ -292,6 +294,8 @@ def largest_tip_diameter_mm(pitch_mm: float, *, teeth: float, roller_diameter_mm
         Teeth, effective ones for double pitch [-].
     roller_diameter_mm : float
         Largest roller diameter of the chain [mm].
+    is_double_pitch : bool
+        True for double-pitch chain, whose teeth are as high as those of its base chain.
 
     Returns
     -------
@@ -305,7 +309,8 @@ def largest_tip_diameter_mm(pitch_mm: float, *, teeth: float, roller_diameter_mm
 
     Source
     ------
-    da max = d + 1.25 p - d1, ISO 606, sprocket clause.
+    da max = d + 1.25 p - d1, ISO 606, sprocket clause; half the pitch in the tooth height of double-pitch
+    sprockets is our reading, not seen in print.
 
     Examples
     --------
@@ -313,10 +318,13 @@ def largest_tip_diameter_mm(pitch_mm: float, *, teeth: float, roller_diameter_mm
     77.07
     """
     diameter = pitch_diameter_mm(pitch_mm, teeth)
-    return diameter + 1.25 * pitch_mm - positive("roller_diameter_mm", roller_diameter_mm)
+    base_pitch = positive("pitch_mm", pitch_mm) / (2 if is_double_pitch else 1)
+    return diameter + 1.25 * base_pitch - positive("roller_diameter_mm", roller_diameter_mm)
 
 
-def minimum_centre_mm(pitch_mm: float, *, z1: float, z2: float, roller_diameter_mm: float) -> float:
+def minimum_centre_mm(
+    pitch_mm: float, *, z1: float, z2: float, roller_diameter_mm: float, is_double_pitch: bool = False
+) -> float:
     """Centre distance at which the largest allowed tips of two sprockets in line would touch.
 
     Parameters
@@ -327,6 +335,8 @@ def minimum_centre_mm(pitch_mm: float, *, z1: float, z2: float, roller_diameter_
         Teeth [-].
     roller_diameter_mm : float
         Largest roller diameter of the chain [mm].
+    is_double_pitch : bool
+        True for double-pitch chain.
 
     Returns
     -------
@@ -347,6 +357,10 @@ def minimum_centre_mm(pitch_mm: float, *, z1: float, z2: float, roller_diameter_
     >>> round(minimum_centre_mm(12.7, z1=17, z2=17, roller_diameter_mm=7.92), 2)
     77.07
     """
-    first = largest_tip_diameter_mm(pitch_mm, teeth=z1, roller_diameter_mm=roller_diameter_mm)
-    second = largest_tip_diameter_mm(pitch_mm, teeth=z2, roller_diameter_mm=roller_diameter_mm)
+    first, second = (
+        largest_tip_diameter_mm(
+            pitch_mm, teeth=z, roller_diameter_mm=roller_diameter_mm, is_double_pitch=is_double_pitch
+        )
+        for z in (z1, z2)
+    )
     return (first + second) / 2

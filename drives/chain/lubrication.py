@@ -24,6 +24,17 @@ METHODS: dict[LubricationClass, str] = {
     "C": "oil stream from a pump",
     "C prime": "oil stream, and the maker is asked: the drive is in the galling region",
 }
+# What people call the classes; ACA: A manual or drip, B bath or slinger disc, C oil stream.
+WORDS: dict[str, LubricationClass] = {
+    "A": "A",
+    "MANUAL": "A",
+    "DRIP": "A",
+    "B": "B",
+    "BATH": "B",
+    "DISC": "B",
+    "C": "C",
+    "STREAM": "C",
+}
 
 
 @dataclass(frozen=True)
@@ -236,3 +247,37 @@ def is_sufficient(given: str, needed: LubricationClass) -> bool:
     if given not in ORDER:
         raise ValueError(f"`given` must be one of {list(ORDER)}, not {given!r}.")
     return needed != "C prime" and ORDER.index(given) >= ORDER.index(needed)
+
+
+def class_of(word: str) -> LubricationClass:
+    """The class that a letter or a word for a way of lubricating stands for.
+
+    Parameters
+    ----------
+    word : str
+        A, B or C, or "manual", "drip", "bath", "disc", "stream", in any case.
+
+    Returns
+    -------
+    {"A", "B", "C"}
+        Class.
+
+    Raises
+    ------
+    ValueError
+        If the word stands for none.
+
+    Source
+    ------
+    ACA classes: A manual or drip, B bath or slinger disc, C oil stream.
+
+    Examples
+    --------
+    >>> class_of("drip"), class_of("b")
+    ('A', 'B')
+    """
+    found = WORDS.get(word.strip().upper()) if isinstance(word, str) else None
+    if found is None:
+        names = ", ".join(name if len(name) == 1 else name.lower() for name in WORDS)
+        raise ValueError(f"`lubrication` must be one of {names}, not {word!r}.")
+    return found

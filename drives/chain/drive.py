@@ -1,0 +1,131 @@
+"""A two-sprocket drive as it is asked about, and as it is answered."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+from drives.chain.geometry import effective_teeth
+from drives.chain.lubrication import LubricationClass, class_of
+from drives.chain.rating import Limit
+from drives.chain.validate import positive, tooth_count, whole
+
+
+class ChainSize(Protocol):
+    """What a drive needs to know of its chain; a row of the chain tables has all of it."""
+
+    @property
+    def pitch_mm(self) -> float: ...
+    @property
+    def roller_diameter_mm(self) -> float: ...
+    @property
+    def asme_designation(self) -> str | None: ...
+    @property
+    def series(self) -> str: ...
+    @property
+    def is_double_pitch(self) -> bool: ...
+
+
+@dataclass(frozen=True)
+class PlainChain:
+    """A chain given by its numbers alone."""
+
+    pitch_mm: float
+    roller_diameter_mm: float
+    asme_designation: str | None = None
+    series: str = ""
+    is_double_pitch: bool = False
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriveInput:
+    """A drive to be worked out: exactly one of `links` and `centre_distance_mm`.
+
+    Teeth of a double-pitch drive are counted on the rim where `double_cut` is true, and are effective teeth otherwise.
+    """
+
+    chain: ChainSize
+    driver_teeth: float
+    driven_teeth: float
+    strands: int = 1
+    driver_speed_rpm: float | None = None
+    power_kw: float | None = None
+    service_factor: float | None = None
+    links: int | None = None
+    centre_distance_mm: float | None = None
+    lubrication: str | None = None
+    double_cut: bool = False
+    fixed_centres: bool = False
+    parallel_chains: bool = False
+
+    def __post_init__(self) -> None:
+        for name in ("driver_speed_rpm", "power_kw", "service_factor", "centre_distance_mm"):
+            if getattr(self, name) is not None:
+                object.__setattr__(self, name, positive(name, getattr(self, name)))
+        object.__setattr__(self, "strands", whole("strands", self.strands))
+        if self.links is not None:
+            object.__setattr__(self, "links", whole("links", self.links))
+        if (self.links is None) == (self.centre_distance_mm is None):
+            raise ValueError("`links` or `centre_distance_mm` must be given, and not both.")
+        if self.lubrication is not None:
+            object.__setattr__(self, "lubrication", class_of(self.lubrication))
+        self._check_teeth()
+
+    def _check_teeth(self) -> None:
+        if self.double_cut and not self.chain.is_double_pitch:
+            raise ValueError("`double_cut` must be false for a chain that is not of double pitch.")
+        for name in ("driver_teeth", "driven_teeth"):
+            teeth = tooth_count(name, getattr(self, name))
+            if not teeth.is_integer() and (self.double_cut or not self.chain.is_double_pitch):
+                raise ValueError(f"`{name}` must be a whole number of teeth, not {teeth:g}.")
+            object.__setattr__(self, name, teeth)
+
+    @property
+    def driver_effective_teeth(self) -> float:
+        return effective_teeth(self.driver_teeth, double_cut=self.double_cut)
+
+    @property
+    def driven_effective_teeth(self) -> float:
+        return effective_teeth(self.driven_teeth, double_cut=self.double_cut)
+
+    @property
+    def small_teeth(self) -> float:
+        return min(self.driver_effective_teeth, self.driven_effective_teeth)
+
+    @property
+    def large_teeth(self) -> float:
+        return max(self.driver_effective_teeth, self.driven_effective_teeth)
+
+    @property
+    def small_speed_rpm(self) -> float | None:
+        """Speed of the smaller sprocket, which the ratings are printed for."""
+        if self.driver_speed_rpm is None:
+            return None
+        return self.driver_speed_rpm * self.driver_effective_teeth / self.small_teeth
+
+
+@dataclass(frozen=True, kw_only=True)
+class DriveResult:
+    """The drive worked out; what could not be worked out is None, and `advice` says why.
+
+    `links` is even and `centre_distance_mm` belongs to it; `links_exact` is the length at the centre that was given,
+    or the links that were given.
+    """
+
+    ratio: float
+    driven_speed_rpm: float | None
+    chain_speed_m_s: float | None
+    links_exact: float
+    links: int
+    centre_distance_mm: float
+    wrap_driver_deg: float
+    rated_power_kw: float | None
+    limited_by: Limit | None
+    generation: str
+    rating_confidence: str
+    design_power_kw: float | None
+    utilisation: float | None
+    tight_side_tension_n: float | None
+    lubrication_class: LubricationClass | None
+    wear_limit_percent: float
+    advice: tuple[str, ...] = ()
