@@ -240,7 +240,7 @@ def largest_bore_mm(hub_diameter_mm: float, standard: str) -> LargestBore | None
     Examples
     --------
     >>> largest_bore_mm(60, "ISO 773").key_seat.size
-    '14 x 9 mm'
+    '12 x 8 mm'
     """
     hub = positive("hub_diameter_mm", hub_diameter_mm)
     best: LargestBore | None = None
@@ -262,7 +262,7 @@ def _k_row(pitch_diameter_mm: float) -> dict[str, str]:
 
 
 def recommended_hub_diameter_mm(bore_mm: float, *, pitch_diameter_mm: float) -> RecommendedHub:
-    """Hub diameter by the wall rule H = K + D/6 + 0.01 PD, never above the largest hub beside the chain.
+    """Hub diameter D + 2 H by the wall rule H = K + D/6 + 0.01 PD.
 
     Parameters
     ----------
@@ -274,7 +274,7 @@ def recommended_hub_diameter_mm(bore_mm: float, *, pitch_diameter_mm: float) -> 
     Returns
     -------
     RecommendedHub
-        Diameter D + 2 H, the wall H and its constant K, which was seen in print above 152.4 mm (6 in) only. The
+        Diameter, wall and the constant K, which was seen in print for pitch diameters above 152.4 mm (6 in) only. The
         caller compares the diameter with the largest hub of the chain.
 
     Raises
