@@ -12,6 +12,7 @@ from django.contrib.auth import get_user_model
 from factory.django import DjangoModelFactory
 
 from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position
+from inventory.ledger import Booked, receive
 from inventory.models import (
     Bin,
     Item,
@@ -378,3 +379,8 @@ class ReservationFactory(DjangoModelFactory[Reservation]):
     quantity = 1
     open_quantity = 1
     work_order = "WO-1001"
+
+
+def stock(item: Item, storeroom: Storeroom, quantity: int, **details: Any) -> Booked:
+    """Put so many on the shelf as a delivery does; `pieces=[…]` for chain, `condition=` for used ones."""
+    return receive(item, storeroom, quantity, **{"by": "Marta Keller", "occurred_at": MORNING} | details)

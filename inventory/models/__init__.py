@@ -14,6 +14,7 @@ from inventory.models.stock import (
     StockEntry,
     StockLevel,
     StockPiece,
+    Totals,
 )
 
 __all__ = [
@@ -37,6 +38,7 @@ __all__ = [
     "StockLevel",
     "StockPiece",
     "Storeroom",
+    "Totals",
     "TransferTime",
     "Unit",
 ]

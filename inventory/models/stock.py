@@ -1,8 +1,11 @@
 """How much lies where, and the ledger that says why. Written by `inventory.ledger` alone."""
 
+from dataclasses import dataclass
+from datetime import date, datetime
+
 from django.conf import settings
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import Case, F, Q, Sum, When
 
 from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, not_negative, one_of
 from inventory.models.item import Item
@@ -18,6 +21,13 @@ class Condition(models.TextChoices):
 AVAILABLE_CONDITIONS = (Condition.NEW, Condition.USED_SERVICEABLE)
 
 
+@dataclass(frozen=True, slots=True)
+class Totals:
+    on_hand: int
+    reserved: int
+    available: int
+
+
 class StockLevelQuerySet(models.QuerySet["StockLevel"]):
     def available(self) -> "StockLevelQuerySet":
         """Rows that may be issued: right condition, something there that nobody has reserved."""
@@ -25,6 +35,31 @@ class StockLevelQuerySet(models.QuerySet["StockLevel"]):
 
     def in_storeroom(self, code: str) -> "StockLevelQuerySet":
         return self.filter(storeroom__code=code)
+
+    def of_item(self, item: Item) -> "StockLevelQuerySet":
+        return self.filter(item=item)
+
+    def not_empty(self) -> "StockLevelQuerySet":
+        return self.filter(on_hand__gt=0)
+
+    def with_available(self) -> "StockLevelQuerySet":
+        """Each row with `free`: what may be issued of it, 0 where the condition forbids it."""
+        return self.annotate(
+            free=Case(
+                When(condition__in=AVAILABLE_CONDITIONS, then=F("on_hand") - F("reserved")),
+                default=0,
+                output_field=models.IntegerField(),
+            )
+        )
+
+    def totals(self) -> "Totals":
+        """What these rows hold together, in one query."""
+        sums = self.with_available().aggregate(
+            on_hand=Sum("on_hand", default=0),
+            reserved=Sum("reserved", default=0),
+            available=Sum("free", default=0),
+        )
+        return Totals(**sums)
 
     def with_places(self) -> "StockLevelQuerySet":
         return self.select_related("item", "storeroom", "bin")
@@ -113,6 +148,31 @@ class ReasonCode(models.TextChoices):
     WRITTEN_OFF = "written_off", "written off"
 
 
+class StockEntryQuerySet(models.QuerySet["StockEntry"]):
+    def of_item(self, item: Item) -> "StockEntryQuerySet":
+        return self.filter(item=item)
+
+    def in_storeroom(self, code: str) -> "StockEntryQuerySet":
+        return self.filter(storeroom__code=code)
+
+    def of_work_order(self, work_order: str) -> "StockEntryQuerySet":
+        return self.filter(work_order=work_order)
+
+    def issues(self) -> "StockEntryQuerySet":
+        return self.filter(kind=MovementKind.ISSUE)
+
+    def not_reversed(self) -> "StockEntryQuerySet":
+        """Entries that stand: neither taken back nor themselves a taking back."""
+        return self.filter(reverses__isnull=True, reversed_by__isnull=True)
+
+    def overdue(self, day: date) -> "StockEntryQuerySet":
+        """Lent out and expected back before that day."""
+        return self.issues().not_reversed().filter(expected_back_on__lt=day)
+
+    def with_places(self) -> "StockEntryQuerySet":
+        return self.select_related("item", "storeroom", "other_storeroom", "recorded_by")
+
+
 class StockEntry(models.Model):
     """One line of the ledger: appended, never changed."""
 
@@ -164,6 +224,8 @@ class StockEntry(models.Model):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
     )
     recorded_by_name = models.CharField(max_length=150, blank=True)
+
+    objects = StockEntryQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]
@@ -228,6 +290,20 @@ class ReservationState(models.TextChoices):
     EXPIRED = "expired", "expired"
 
 
+class ReservationQuerySet(models.QuerySet["Reservation"]):
+    def open(self) -> "ReservationQuerySet":
+        return self.filter(state=ReservationState.OPEN)
+
+    def expired_by(self, moment: datetime) -> "ReservationQuerySet":
+        return self.open().filter(expires_at__lte=moment)
+
+    def of_work_order(self, work_order: str) -> "ReservationQuerySet":
+        return self.filter(work_order=work_order)
+
+    def with_places(self) -> "ReservationQuerySet":
+        return self.select_related("item", "storeroom")
+
+
 class Reservation(Stamped):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="reservations")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="reservations")
@@ -238,6 +314,8 @@ class Reservation(Stamped):
     state = models.CharField(max_length=10, choices=ReservationState.choices, default=ReservationState.OPEN)
     expires_at = models.DateTimeField(null=True, blank=True)
     reserved_by_name = models.CharField(max_length=150, blank=True)
+
+    objects = ReservationQuerySet.as_manager()
 
     class Meta:
         ordering = ["-id"]

@@ -1,0 +1,48 @@
+"""The only writer of stock levels, pieces of chain, ledger entries and reservations.
+
+Each function does all it says in one transaction, or raises a LedgerRefusal and has done nothing.
+"""
+
+from inventory.ledger.booking import Posted, post_many
+from inventory.ledger.movement import Booked, Movement
+from inventory.ledger.movements import count, issue, receive, reverse, scrap, take_back, transfer
+from inventory.ledger.refusals import (
+    AlreadyBooked,
+    AlreadyReversed,
+    LedgerRefusal,
+    PiecesTooShort,
+    ReservationEnded,
+    Reserved,
+    StockShort,
+)
+from inventory.ledger.replay import Difference, balance_at, replay
+from inventory.ledger.reservations import Hold, expire_reservations, override_reservations, release, reserve
+
+__all__ = [
+    "AlreadyBooked",
+    "AlreadyReversed",
+    "Booked",
+    "Difference",
+    "Hold",
+    "LedgerRefusal",
+    "Movement",
+    "PiecesTooShort",
+    "Posted",
+    "ReservationEnded",
+    "Reserved",
+    "StockShort",
+    "balance_at",
+    "count",
+    "expire_reservations",
+    "issue",
+    "override_reservations",
+    "post_many",
+    "receive",
+    "release",
+    "replay",
+    "reserve",
+    "reverse",
+    "scrap",
+    "take_back",
+    "transfer",
+]

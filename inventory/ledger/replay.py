@@ -1,0 +1,107 @@
+"""Reads the ledger over again and says where the shelves do not follow from it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Window
+from django.db.models.functions import Coalesce
+
+from inventory.models import Item, Reservation, StockEntry, StockLevel, StockPiece, Storeroom, Unit
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One number that is not what the ledger says: `of` is on_hand, reserved, pieces or balance_after."""
+
+    of: str
+    stock_number: str
+    storeroom: str
+    condition: str
+    booked: int
+    found: int
+    entry_id: int | None = None
+
+    def __str__(self) -> str:
+        entry = f" at entry {self.entry_id}" if self.entry_id else ""
+        return (
+            f"{self.stock_number} in {self.storeroom}, {self.condition}: {self.of}{entry} is {self.found}, "
+            f"the ledger says {self.booked}"
+        )
+
+
+def replay(item: Item | None = None) -> tuple[Difference, ...]:
+    """Every difference between what the entries add up to and what the shelves say; none is as it should be.
+
+    Each comparison is one statement, so that movements booked meanwhile do not look like differences.
+    """
+    levels, entries = StockLevel.objects.order_by("pk"), StockEntry.objects.order_by("pk")
+    if item is not None:
+        levels, entries = levels.filter(item=item), entries.filter(item=item)
+    return (
+        *_wrong_on_hand(levels),
+        *_without_level(entries),
+        *_wrong_reserved(levels),
+        *_wrong_pieces(levels),
+        *_wrong_balances(entries),
+    )
+
+
+def balance_at(item: Item, storeroom: Storeroom, condition: str, at_entry_id: int) -> int:
+    """What lay there right after that entry of the ledger, of whatever item the entry was."""
+    last = (
+        StockEntry.objects.filter(item=item, storeroom=storeroom, condition=condition, pk__lte=at_entry_id)
+        .order_by("-pk")
+        .values_list("balance_after", flat=True)
+        .first()
+    )
+    return last or 0
+
+
+PLACE = ("item__stock_number", "storeroom__code", "condition")
+SAME_PLACE = {
+    "item": OuterRef("item"),
+    "storeroom": OuterRef("storeroom"),
+    "condition": OuterRef("condition"),
+}
+
+
+def _sum_here(rows: QuerySet[Any], column: str) -> Coalesce:
+    total = rows.order_by().annotate(total=Window(Sum(column))).values("total")[:1]
+    return Coalesce(Subquery(total, output_field=IntegerField()), 0)
+
+
+def _compare(levels: QuerySet[Any], of: str, found: str) -> list[Difference]:
+    wrong = levels.exclude(booked=F(found))
+    return [Difference(of, *row) for row in wrong.values_list(*PLACE, "booked", found)]
+
+
+def _wrong_on_hand(levels: QuerySet[StockLevel]) -> list[Difference]:
+    booked = _sum_here(StockEntry.objects.filter(**SAME_PLACE), "change")
+    return _compare(levels.annotate(booked=booked), "on_hand", "on_hand")
+
+
+def _wrong_reserved(levels: QuerySet[StockLevel]) -> list[Difference]:
+    booked = _sum_here(Reservation.objects.open().filter(**SAME_PLACE), "open_quantity")
+    return _compare(levels.annotate(booked=booked), "reserved", "reserved")
+
+
+def _wrong_pieces(levels: QuerySet[StockLevel]) -> list[Difference]:
+    """The ledger's word for the pieces is the level's on_hand, which has been compared before."""
+    in_pieces = _sum_here(StockPiece.objects.filter(level=OuterRef("pk")), "links")
+    chains = levels.filter(item__unit=Unit.LINK).annotate(booked=F("on_hand"), in_pieces=in_pieces)
+    return _compare(chains, "pieces", "in_pieces")
+
+
+def _without_level(entries: QuerySet[StockEntry]) -> list[Difference]:
+    lost = entries.filter(~Exists(StockLevel.objects.filter(**SAME_PLACE)))
+    places = lost.order_by(*PLACE).values_list(*PLACE).annotate(booked=Sum("change"))
+    return [Difference("on_hand", *place, found=0) for place in places if place[-1]]
+
+
+def _wrong_balances(entries: QuerySet[StockEntry]) -> list[Difference]:
+    running = Window(
+        Sum("change"), partition_by=[F("item_id"), F("storeroom_id"), F("condition")], order_by=F("id").asc()
+    )
+    wrong = entries.annotate(running=running).filter(~Q(running=F("balance_after")))
+    rows = wrong.values_list(*PLACE, "running", "balance_after", "pk")
+    return [Difference("balance_after", *row) for row in rows]
