@@ -1,12 +1,19 @@
 """What every test stands on."""
 
-from collections.abc import Iterable, Iterator
+import os
+from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
 from typing import Any
 
+import hypothesis
 import pytest
+from django.core.cache import cache
 from django.db import connection
 from django.db.backends.sqlite3.base import DatabaseOperations
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from api.models import AccessToken, Role
 
 ledger_triggers = import_module("inventory.migrations.0002_ledger_is_append_only")
 
@@ -33,6 +40,65 @@ def ledger_steps_aside_for_the_flush_between_tests() -> Iterator[None]:
     DatabaseOperations.execute_sql_flush = flush_with_the_ledger
     yield
     DatabaseOperations.execute_sql_flush = flush
+
+
+hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
+hypothesis.settings.register_profile("search", max_examples=2_000, deadline=None)
+hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+ClientFor = Callable[[str], APIClient]
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    config.addinivalue_line("filterwarnings", "ignore:No directory at:UserWarning")
+
+
+def pytest_report_header() -> str:
+    return f"database: {connection.vendor}"
+
+
+@pytest.fixture(autouse=True)
+def no_calls_counted_yet() -> None:
+    cache.clear()
+
+
+@pytest.fixture
+def client_for(db: None) -> ClientFor:
+    """A client with a token of the role, noted as used just now so that a request costs no query for it."""
+
+    def client(role: str) -> APIClient:
+        _, secret = AccessToken.objects.issue(f"the {role}", role=role, last_used_at=timezone.now())
+        client = APIClient()
+        client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
+        return client
+
+    return client
+
+
+@pytest.fixture
+def as_storeroom(client_for: ClientFor) -> APIClient:
+    return client_for(Role.STOREROOM)
+
+
+@pytest.fixture
+def as_manager(client_for: ClientFor) -> APIClient:
+    return client_for(Role.MANAGER)
+
+
+@pytest.fixture
+def as_integration(client_for: ClientFor) -> APIClient:
+    return client_for(Role.INTEGRATION)
+
+
+@pytest.fixture
+def as_viewer(client_for: ClientFor) -> APIClient:
+    return client_for(Role.VIEWER)
+
+
+@pytest.fixture
+def as_stranger(db: None) -> APIClient:
+    """Nobody: no credentials at all."""
+    return APIClient()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
