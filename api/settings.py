@@ -1,6 +1,7 @@
 """Settings, read from the environment. A value that cannot be understood stops the start with a sentence."""
 
 import os
+import warnings
 from pathlib import Path
 
 import dj_database_url
@@ -142,6 +143,7 @@ USE_TZ = True
 STATIC_URL = "/static/"
 # Served from the checkout too, without a build step before the first start.
 WHITENOISE_USE_FINDERS = True
+warnings.filterwarnings("ignore", message="No directory at", category=UserWarning)
 STATIC_ROOT = BASE_DIR / ".static"
 STATICFILES_DIRS = [BASE_DIR / "api" / "screens" / "static"]
 

@@ -1,0 +1,149 @@
+import threading
+from collections import Counter
+from types import SimpleNamespace
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group, User
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection, transaction
+from django.http import QueryDict
+from rest_framework.test import APIClient
+
+from api import idempotency
+from api.models import AccessToken, IdempotencyRecord
+from tests.conftest import ClientFor
+
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+PEOPLE, GROUPS, BLOCKED = "/api/v1/try/people/", "/api/v1/try/groups/", "/api/v1/try/groups/blocked/"
+
+
+def test_it_answers_the_same_again(as_manager: APIClient) -> None:
+    first = as_manager.post(PEOPLE, {"username": "ann", "first_name": "A"}, HTTP_IDEMPOTENCY_KEY="k")
+    again = as_manager.post(PEOPLE, {"first_name": "A", "username": "ann"}, HTTP_IDEMPOTENCY_KEY="k")
+    assert (first.status_code, again.status_code) == (201, 201)
+    assert again.content == first.content
+    assert (again["Location"], again["ETag"]) == (first["Location"], first["ETag"])
+    assert again["Idempotency-Replayed"] == "true"
+    assert "Idempotency-Replayed" not in first
+    assert User.objects.count() == 1
+
+
+@pytest.mark.parametrize("other", [{"username": "bob"}, {"username": "ann", "first_name": "A"}, {}])
+def test_it_refuses_the_key_for_another_body(as_manager: APIClient, other: dict[str, str]) -> None:
+    as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k")
+    response = as_manager.post(PEOPLE, other, HTTP_IDEMPOTENCY_KEY="k")
+    assert (response.status_code, response.json()["type"]) == (422, "/problems/idempotency-mismatch")
+
+
+def test_it_refuses_the_key_for_another_address(as_manager: APIClient) -> None:
+    as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k")
+    assert as_manager.post(GROUPS, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 422
+
+
+def test_keys_of_two_callers_are_two_keys(client_for: ClientFor) -> None:
+    for name in ("ann", "bob"):
+        response = client_for("manager").post(PEOPLE, {"username": name}, HTTP_IDEMPOTENCY_KEY="k")
+        assert response.status_code == 201
+
+
+def test_it_needs_a_key_where_the_view_says_so(as_manager: APIClient) -> None:
+    response = as_manager.post(GROUPS, {"name": "fitters"})
+    assert response.status_code == 400
+    assert response.json()["errors"][0]["parameter"] == "Idempotency-Key"
+    assert as_manager.post(GROUPS, {"name": "fitters"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 201
+
+
+@pytest.mark.parametrize("key", ["", "a b", "é", "k" * 256, "a\tb"])
+def test_it_refuses_keys_that_are_not_visible_ascii(as_manager: APIClient, key: str) -> None:
+    response = as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY=key)
+    assert response.status_code == 400
+    assert not User.objects.exists()
+
+
+def test_it_keeps_a_refusal_by_the_state_and_nothing_of_its_effect(as_manager: APIClient) -> None:
+    first = as_manager.post(BLOCKED, {}, HTTP_IDEMPOTENCY_KEY="k")
+    again = as_manager.post(BLOCKED, {}, HTTP_IDEMPOTENCY_KEY="k")
+    assert (first.status_code, again.status_code) == (409, 409)
+    assert again.content == first.content
+    assert (again["Content-Type"], again["Idempotency-Replayed"]) == ("application/problem+json", "true")
+    assert not Group.objects.exists()
+
+
+def test_a_mended_request_may_use_its_key_again(as_manager: APIClient) -> None:
+    assert as_manager.post(PEOPLE, {"usrname": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 400
+    assert not IdempotencyRecord.objects.exists()
+    assert as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 201
+
+
+def test_a_fault_leaves_neither_effect_nor_record(as_manager: APIClient, monkeypatch: Any) -> None:
+    def fail(*args: Any, **kwargs: Any) -> None:
+        raise RuntimeError("the disk is full")
+
+    monkeypatch.setattr(IdempotencyRecord.objects, "create", fail)
+    as_manager.raise_request_exception = False
+    assert as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 500
+    assert not User.objects.exists()
+
+
+def test_it_says_that_the_first_is_still_running(as_manager: APIClient) -> None:
+    token = AccessToken.objects.get()
+    with idempotency.held(f"token:{token.pk}", "k"):
+        assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 409
+    assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 201
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_many_at_once_one_has_the_effect(as_manager: APIClient) -> None:
+    start, answers = threading.Barrier(8), Counter[tuple[int, bool]]()
+
+    def post() -> None:
+        client = APIClient()
+        client.credentials(**as_manager._credentials)
+        start.wait()
+        response = client.post(GROUPS, {"name": "fitters"}, HTTP_IDEMPOTENCY_KEY="k")
+        answers[(response.status_code, "Idempotency-Replayed" in response)] += 1
+        connection.close()
+
+    threads = [threading.Thread(target=post) for _ in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert answers[(201, False)] == 1
+    assert set(answers) <= {(201, False), (201, True), (409, False)}
+    assert Group.objects.count() == 1
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_another_process_holding_the_key_is_seen(as_manager: APIClient) -> None:
+    caller = f"token:{AccessToken.objects.get().pk}"
+    ready, done = threading.Event(), threading.Event()
+
+    def hold() -> None:
+        with transaction.atomic():
+            idempotency.lock_key(caller, "k")
+            ready.set()
+            done.wait(10)
+        connection.close()
+
+    thread = threading.Thread(target=hold)
+    thread.start()
+    ready.wait(10)
+    assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 409
+    done.set()
+    thread.join()
+    assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 201
+
+
+def test_uploads_count_by_their_bytes_not_by_their_boundary() -> None:
+    def digest(content: bytes) -> str:
+        data = QueryDict(mutable=True)
+        data["kind"] = "items"
+        data["file"] = SimpleUploadedFile("items.csv", content)  # type: ignore[assignment]
+
+        request: Any = SimpleNamespace(data=data)
+        return idempotency.body_digest(request)
+
+    assert digest(b"a,b\n") == digest(b"a,b\n") != digest(b"a,c\n")

@@ -1,0 +1,161 @@
+from datetime import UTC, datetime, timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+from rest_framework.test import APIClient
+
+from api.pagination import Cursor, decode, encode
+
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+PEOPLE = "/api/v1/try/people/"
+START = datetime(2026, 1, 1, tzinfo=UTC)
+
+
+@pytest.fixture
+def people(db: None) -> list[User]:
+    logins = [None, 3, 1, None, 2, 1, None]
+    return [
+        User.objects.create(
+            username=f"p{number}",
+            first_name="Ann" if number % 2 else "Bob",
+            last_login=None if login is None else START + timedelta(days=login, microseconds=number),
+        )
+        for number, login in enumerate(logins)
+    ]
+
+
+def walk(client: APIClient, address: str, relation: str = "next") -> list[str]:
+    names: list[str] = []
+    while address:
+        page = client.get(address).json()
+        found = [one["username"] for one in page["results"]]
+        names = [*names, *found] if relation == "next" else [*found, *names]
+        address = page[relation]
+    return names
+
+
+@pytest.mark.parametrize(
+    ("ordering", "expected"),
+    [
+        ("username", "p0 p1 p2 p3 p4 p5 p6"),
+        ("-username", "p6 p5 p4 p3 p2 p1 p0"),
+        ("last_login", "p2 p5 p4 p1 p0 p3 p6"),
+        ("-last_login", "p1 p4 p5 p2 p0 p3 p6"),
+        ("first_name,-last_login", "p1 p5 p3 p4 p2 p0 p6"),
+    ],
+)
+@pytest.mark.parametrize("limit", [1, 2, 3, 50])
+def test_it_walks_every_row_once_both_ways(
+    as_viewer: APIClient, people: list[User], ordering: str, expected: str, limit: int
+) -> None:
+    address = f"{PEOPLE}?limit={limit}&ordering={ordering}"
+    assert walk(as_viewer, address) == expected.split()
+    page = as_viewer.get(address).json()
+    while page["next"]:
+        page = as_viewer.get(page["next"]).json()
+    last = [one["username"] for one in page["results"]]
+    before = walk(as_viewer, page["previous"], "previous") if page["previous"] else []
+    assert before + last == expected.split()
+
+
+def test_it_misses_nothing_that_stays_while_rows_come_and_go(
+    as_viewer: APIClient, people: list[User]
+) -> None:
+    page = as_viewer.get(f"{PEOPLE}?limit=3").json()
+    people[2].delete()
+    User.objects.create(username="a-new-one-before")
+    assert walk(as_viewer, page["next"]) == ["p3", "p4", "p5", "p6"]
+
+
+def test_it_links_in_the_header_too(as_viewer: APIClient, people: list[User]) -> None:
+    first = as_viewer.get(f"{PEOPLE}?limit=3")
+    second = as_viewer.get(first.json()["next"])
+    assert f'<{first.json()["next"]}>; rel="next"' in first["Link"]
+    assert 'rel="prev"' not in first["Link"]
+    assert f'<{second.json()["previous"]}>; rel="prev"' in second["Link"]
+    assert f'<http://testserver{PEOPLE}?limit=3>; rel="first"' in second["Link"]
+
+
+def test_it_keeps_the_filters_in_its_links(as_viewer: APIClient, people: list[User]) -> None:
+    assert walk(as_viewer, f"{PEOPLE}?limit=1&first_name=Ann") == ["p1", "p3", "p5"]
+
+
+@pytest.mark.parametrize("limit", ["0", "501", "-1", "x", "1.0", "１", "1e2", "9" * 30, "", "+5"])
+def test_it_refuses_a_limit_outside_1_to_500(as_viewer: APIClient, limit: str) -> None:
+    response = as_viewer.get(PEOPLE, {"limit": limit})
+    assert response.status_code == 400
+    assert response.json()["errors"][0]["parameter"] == "limit"
+
+
+@pytest.mark.parametrize(
+    "ordering",
+    ["password", "-password", "groups__name", "usernam", "username,,", "--username", "?", ",".join("abcdef")],
+)
+def test_it_orders_by_listed_fields_alone(as_viewer: APIClient, ordering: str) -> None:
+    response = as_viewer.get(PEOPLE, {"ordering": ordering})
+    assert response.status_code == 400
+    assert response.json()["errors"][0]["parameter"] == "ordering"
+
+
+@pytest.mark.parametrize(
+    "cursor", ["abc", "cD1hYmM=", "W10:x", "\x00", "%00", "a" * 9000, "é", ":", "e30:1:2"]
+)
+def test_it_refuses_crafted_cursors(as_viewer: APIClient, people: list[User], cursor: str) -> None:
+    assert as_viewer.get(PEOPLE, {"cursor": cursor}).status_code == 400
+
+
+@pytest.mark.parametrize(
+    "cursor",
+    [
+        Cursor("password,pk", False, ["a", 1]),
+        Cursor("username,pk", False, ["a"]),
+        Cursor("#", False, [3]),
+    ],
+)
+def test_it_refuses_cursors_of_another_list(as_viewer: APIClient, people: list[User], cursor: Cursor) -> None:
+    assert as_viewer.get(PEOPLE, {"cursor": encode(cursor)}).status_code == 400
+
+
+@given(text=st.text(max_size=60))
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=50)
+def test_it_answers_any_cursor_without_failing(as_viewer: APIClient, text: str) -> None:
+    assert as_viewer.get(PEOPLE, {"cursor": text}).status_code == 400
+
+
+def test_a_changed_letter_spoils_a_cursor(as_viewer: APIClient, people: list[User]) -> None:
+    good = as_viewer.get(f"{PEOPLE}?limit=3").json()["next"]
+    at = good.index("cursor=") + len("cursor=")
+    for place in range(at, len(good)):
+        changed = good[:place] + ("A" if good[place] != "A" else "B") + good[place + 1 :]
+        assert as_viewer.get(changed).status_code == 400
+
+
+def test_a_cursor_brings_its_values_back() -> None:
+    from decimal import Decimal
+    from uuid import UUID
+
+    values: list[Any] = [
+        Decimal("0.396875"),
+        START + timedelta(microseconds=1),
+        START.date(),
+        UUID(int=7),
+        None,
+        "x",
+    ]
+    assert decode(encode(Cursor("a,pk", True, values))) == Cursor("a,pk", True, values)
+
+
+def test_it_pages_a_plain_list(as_viewer: APIClient) -> None:
+    page = as_viewer.get("/api/v1/try/listed/?limit=3").json()
+    assert page["results"] == [0, 1, 2]
+    page = as_viewer.get(page["next"]).json()
+    assert page["results"] == [3, 4, 5]
+    assert as_viewer.get(page["previous"]).json()["results"] == [0, 1, 2]
+    assert as_viewer.get(page["next"]).json() | {"previous": None} == {
+        "next": None,
+        "previous": None,
+        "results": [6],
+    }
