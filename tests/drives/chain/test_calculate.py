@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 
 from drives.chain.calculate import calculate
 from drives.chain.drive import DriveInput, DriveResult, PlainChain
+from drives.chain.length import even_links
 from drives.chain.rating import KW_PER_HP, OLDER_GENERATION
 from inventory.standards.chains import chains, find_chain
 
@@ -103,6 +104,7 @@ def test_odd_links_are_answered_with_an_even_count():
     ("case", "words"),
     [
         ({"teeth": (17, 120), "centre_distance_mm": 600}, "The ratio of 7.06 is above 6"),
+        ({"teeth": (104, 17), "centre_distance_mm": 600}, "The ratio of 6.12 is above 6"),
         ({"teeth": (17, 120), "centre_distance_mm": 280}, "the small sprocket; at least 120 are wanted"),
         ({"teeth": (17, 34), "centre_distance_mm": 110}, "The tips of the teeth overlap"),
         ({"teeth": (13, 26), "driver_speed_rpm": 900}, "13 teeth are few unless the drive is very slow"),
@@ -277,3 +279,9 @@ def test_links_are_even_and_close_the_loop_at_the_centre_given_back(small, large
     assert found.links % 2 == 0
     assert again.links_exact == pytest.approx(found.links, abs=1e-9)
     assert again.links == found.links
+
+
+def test_rounding_the_links_does_not_make_tips_touch_that_were_apart():
+    found = calculate(drive(teeth=(17, 23), centre_distance_mm=90.1))
+    assert (found.links, even_links(found.links_exact)) == (36, 34)
+    assert "overlap" not in " ".join(found.advice)
