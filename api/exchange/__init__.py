@@ -1,0 +1,1 @@
+"""Files in and out: read a file, check every cell, write what is new or changed."""

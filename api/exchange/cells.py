@@ -1,0 +1,358 @@
+"""One cell to one value. Whatever could mean two things is refused with the question it raises."""
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from rapidfuzz import process
+
+from api.exchange.lengths import Plausible
+from api.exchange.refusals import CellRefused
+from inventory.standards.sizes import parse_size
+
+
+@dataclass(frozen=True)
+class Formula:
+    """A cell of a spreadsheet that computes its content."""
+
+    text: str
+
+
+Cell = str | int | Decimal | bool | datetime | date | time | list[object] | Formula | None
+"""What a reader hands over; CSV gives text alone, spreadsheets and JSON also numbers, booleans and dates."""
+
+NUMBER = re.compile(r"[+-]?[0-9]{1,30}(\.[0-9]{1,30})?")
+GROUPED = re.compile(r"[+-]?[0-9]{1,3}([,.'’   ][0-9]{3})+([.,][0-9]+)?")
+COMMA_DECIMAL = re.compile(r"[+-]?[0-9]+,[0-9]+")
+COMMA_AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2},[0-9]{3}")
+POINT_AMBIGUOUS = re.compile(r"[+-]?[1-9][0-9]{0,2}\.[0-9]{3}")
+EXPONENT = re.compile(r"[+-]?[0-9]+([.,][0-9]+)?[eE][+-]?[0-9]+")
+MILLIMETRES = re.compile(r"(?P<number>.*[0-9])\s*mm")
+INCHES = re.compile(r"[0-9., /-]*[0-9]\s*(in|in\.|inch|inches|\"|″|”|'')|[0-9. -]*[0-9]+/[0-9]+")
+MONTHS = "jan|feb|mar|mär|mrz|apr|may|mai|jun|jul|aug|sep|oct|okt|nov|dec|dez"
+DATE_IN_DISGUISE = re.compile(
+    rf"([0-9]{{1,2}}[-. ]{{1,2}}({MONTHS})([-. ][0-9]{{2,4}})?|({MONTHS})[-. ][0-9]{{2,4}}"
+    r"|[0-9]{4}-[0-9]{2}-[0-9]{2}([ T]00:00(:00)?)?|[0-9]{1,2}[/.][0-9]{1,2}[/.][0-9]{4})",
+    re.IGNORECASE,
+)
+MOMENT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?([Zz]|[+-][0-9]{2}:[0-9]{2})"
+)
+DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+HOUR = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
+NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
+LONGEST_NUMBER = 60
+EARLIEST_YEAR, LATEST_YEAR = 1900, 2200
+TRUE, FALSE = {"true", "yes"}, {"false", "no"}
+
+
+def is_empty(cell: Cell) -> bool:
+    return cell is None or (isinstance(cell, str) and not cell.strip())
+
+
+def shown(cell: Cell) -> str:
+    """The cell as it is quoted in a sentence: short, and with nothing that could break a line."""
+    text = cell.text if isinstance(cell, Formula) else str(cell)
+    text = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
+    return f"'{text[:60]}…'" if len(text) > 60 else f"'{text}'"
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """The known word nearest to a misspelt one, as the end of a sentence; empty when none is near."""
+    found = process.extractOne(word, list(known), score_cutoff=60)
+    return f" The nearest is '{found[0]}'." if found else ""
+
+
+def refuse_formula(cell: Cell) -> None:
+    if isinstance(cell, Formula):
+        raise CellRefused(f"{shown(cell)} is a formula, which is not computed here: paste its value instead.")
+
+
+@dataclass(frozen=True)
+class Text:
+    """Free words, kept to the byte."""
+
+    longest: int | None = None
+    lines: bool = False
+
+    def __call__(self, cell: Cell) -> str:
+        refuse_formula(cell)
+        if not isinstance(cell, str | int | Decimal) or isinstance(cell, bool):
+            raise CellRefused(f"{shown(cell)} is not text: format the column as text and enter it again.")
+        text = cell if isinstance(cell, str) else format(Decimal(cell), "f")
+        text = text[1:] if NEUTRALISED.match(text) else text
+        allowed = "\n\r\t" if self.lines else "\t"
+        for character in text:
+            if not character.isprintable() and unicodedata.category(character) in {"Cc", "Cs"}:
+                if character in allowed:
+                    continue
+                raise CellRefused(
+                    f"The text holds the control character U+{ord(character):04X}: take it out."
+                )
+        if self.longest is not None and len(text) > self.longest:
+            raise CellRefused(
+                f"The text has {len(text)} characters, at most {self.longest} are kept: shorten it."
+            )
+        return text
+
+
+@dataclass(frozen=True)
+class Designation:
+    """A short name of the trade, such as 08B or 1610; a number in a spreadsheet is taken as it reads."""
+
+    longest: int
+    words_only: bool = False
+
+    def __call__(self, cell: Cell) -> str:
+        if isinstance(cell, datetime | date) or (
+            isinstance(cell, str) and DATE_IN_DISGUISE.fullmatch(cell.strip())
+        ):
+            raise CellRefused(
+                f"{shown(cell)} looks like a code that a spreadsheet turned into a date: "
+                "format the column as text and enter the code again."
+            )
+        if isinstance(cell, str) and EXPONENT.fullmatch(cell.strip()) and "+" in cell:
+            raise CellRefused(
+                f"{shown(cell)} looks like a code that a spreadsheet turned into a number: "
+                "format the column as text and enter the code again."
+            )
+        code = unicodedata.normalize("NFC", Text(self.longest)(cell).strip())
+        if any(unicodedata.category(c) in {"Cf", "Zl", "Zp"} or c == "\t" for c in code):
+            raise CellRefused(f"{shown(code)} holds an invisible character: type the code anew.")
+        if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
+            raise CellRefused(f"{shown(code)} may hold letters, digits, '-' and '_' only.")
+        return code
+
+
+@dataclass(frozen=True)
+class Code(Designation):
+    """A number of the plant's own, where a lost leading zero would name another thing."""
+
+    def __call__(self, cell: Cell) -> str:
+        if isinstance(cell, int | Decimal) and not isinstance(cell, bool):
+            raise CellRefused(
+                f"The cell holds the number {cell}, and numbers lose their leading zeros: "
+                "format the column as text and enter the code again."
+            )
+        return super().__call__(cell)
+
+
+def decimal_of(cell: Cell) -> Decimal:
+    """A number written out in ASCII digits, with a point or an unmistakable decimal comma."""
+    refuse_formula(cell)
+    if isinstance(cell, bool) or not isinstance(cell, str | int | Decimal):
+        raise CellRefused(f"{shown(cell)} is not a number.")
+    if not isinstance(cell, str):
+        return bounded(Decimal(cell))
+    text = short(cell)
+    if COMMA_AMBIGUOUS.fullmatch(text):
+        point, none = text.replace(",", "."), text.replace(",", "")
+        raise CellRefused(f"{shown(text)} may be {point} or {none}: write it with a decimal point.")
+    if COMMA_DECIMAL.fullmatch(text):
+        text = text.replace(",", ".")
+    if NUMBER.fullmatch(text):
+        return bounded(Decimal(text))
+    if GROUPED.fullmatch(text):
+        raise CellRefused(f"{shown(text)} has thousands separators: write the number without them.")
+    if EXPONENT.fullmatch(text):
+        raise CellRefused(f"{shown(text)} has an exponent: write the number out.")
+    raise CellRefused(f"{shown(text)} is not a number: use the digits 0 to 9 and a decimal point.")
+
+
+def short(cell: str) -> str:
+    text = cell.strip()
+    if len(text) > LONGEST_NUMBER:
+        raise CellRefused(f"{shown(text)} is not a number: it has {len(text)} characters.")
+    return text
+
+
+def bounded(number: Decimal) -> Decimal:
+    if not number.is_finite() or (number and not -20 <= number.adjusted() <= 20):
+        raise CellRefused(f"{shown(str(number))} is out of every range that is meant here.")
+    return number or Decimal(0)
+
+
+def with_point(cell: Cell) -> Cell:
+    """A number out of a file that writes decimal commas, with a point; asks where a point could part thousands."""
+    if not isinstance(cell, str):
+        return cell
+    text = cell.strip()
+    if POINT_AMBIGUOUS.fullmatch(text):
+        raise CellRefused(
+            f"{shown(text)} may be {text.replace('.', ',')} or {text.replace('.', '')}, "
+            "as this file writes decimal commas: write it without the point."
+        )
+    return text.replace(",", ".") if COMMA_DECIMAL.fullmatch(text) else cell
+
+
+@dataclass(frozen=True)
+class Number:
+    places: int
+    low: Decimal
+    high: Decimal
+
+    def __call__(self, cell: Cell) -> Decimal:
+        return self.fit(decimal_of(cell), cell)
+
+    def fit(self, number: Decimal, cell: Cell) -> Decimal:
+        if number != round(number, self.places):
+            raise CellRefused(f"{shown(cell)} has more than {self.places} decimals: round it as you mean it.")
+        if not self.low <= number <= self.high:
+            raise CellRefused(f"{shown(cell)} must lie from {self.low:f} to {self.high:f}.")
+        return round(number, self.places)
+
+
+@dataclass(frozen=True)
+class Whole:
+    low: int
+    high: int
+
+    def __call__(self, cell: Cell) -> int:
+        number = decimal_of(cell)
+        if number != int(number):
+            raise CellRefused(f"{shown(cell)} must be a whole number.")
+        if not self.low <= number <= self.high:
+            raise CellRefused(f"{shown(cell)} must lie from {self.low} to {self.high}.")
+        return int(number)
+
+
+@dataclass(frozen=True)
+class LengthMm(Number):
+    """A length in millimetres; inches only where the cell says so, and a question where they are likely."""
+
+    plausible: Plausible | None = None
+
+    def __call__(self, cell: Cell) -> Decimal:
+        if not isinstance(cell, str):
+            return self.ask(decimal_of(cell), cell)
+        text = short(cell)
+        stated = MILLIMETRES.fullmatch(text)
+        if stated:
+            return self.fit(decimal_of(stated["number"]), cell)
+        if not INCHES.fullmatch(text):
+            return self.ask(decimal_of(text), cell)
+        try:
+            return self.fit(parse_size(text, unit="in").mm, cell)
+        except ValueError as error:
+            raise CellRefused(
+                f"{shown(text)} is not one clear size: write it as '1 15/16 in' or in mm."
+            ) from error
+
+    def ask(self, number: Decimal, cell: Cell) -> Decimal:
+        number = self.fit(number, cell)
+        question = self.plausible.question(number) if self.plausible else ""
+        if question:
+            raise CellRefused(question)
+        return number
+
+
+@dataclass(frozen=True)
+class Word:
+    words: tuple[str, ...]
+
+    def __call__(self, cell: Cell) -> str:
+        text = Text()(cell).strip()
+        if text in self.words:
+            return text
+        raise CellRefused(f"{shown(text)} must be one of {', '.join(w for w in self.words if w)}.")
+
+
+@dataclass(frozen=True)
+class Words:
+    """Several words of a vocabulary in one cell, with ';' between them."""
+
+    words: tuple[str, ...]
+
+    def __call__(self, cell: Cell) -> list[str]:
+        parts = cell if isinstance(cell, list) else Text()(cell).split(";")
+        found = [Text()(part).strip() if isinstance(part, str) else "" for part in parts]
+        unknown = [word for word in found if word not in self.words]
+        if unknown:
+            hint = nearest(unknown[0], self.words)
+            raise CellRefused(f"{shown(unknown[0])} must be one of {', '.join(self.words)}.{hint}")
+        return list(dict.fromkeys(found))
+
+
+def boolean(cell: Cell) -> bool:
+    if isinstance(cell, bool):
+        return cell
+    text = Text()(cell).strip().lower()
+    if text not in TRUE | FALSE:
+        raise CellRefused(f"{shown(text)} must be true or false (yes or no).")
+    return text in TRUE
+
+
+def moment(cell: Cell) -> datetime:
+    """A moment in time as RFC 3339 writes it, with its offset from UTC."""
+    if isinstance(cell, datetime | date):
+        raise CellRefused(
+            f"{shown(cell)} has no offset from UTC: enter it as text, such as {cell:%Y-%m-%d}T06:30:00+01:00."
+        )
+    text = Text()(cell).strip()
+    if not MOMENT.fullmatch(text):
+        raise CellRefused(
+            f"{shown(text)} is not a date and time with an offset, such as 2026-03-01T06:30:00+01:00."
+        )
+    try:
+        found = datetime.fromisoformat(text.upper())
+    except ValueError as error:
+        raise CellRefused(f"{shown(text)} is no time of the calendar: {error}.") from error
+    within_calendar(found.year, text)
+    return found
+
+
+def day(cell: Cell) -> date:
+    if isinstance(cell, datetime) and cell.time() == time(0):
+        return cell.date()
+    if isinstance(cell, date) and not isinstance(cell, datetime):
+        return cell
+    text = Text()(cell).strip() if not isinstance(cell, datetime) else str(cell)
+    if not DAY.fullmatch(text):
+        raise CellRefused(f"{shown(text)} is not a date written year-month-day, such as 2026-03-01.")
+    try:
+        found = date.fromisoformat(text)
+    except ValueError as error:
+        raise CellRefused(f"{shown(text)} is no day of the calendar: {error}.") from error
+    within_calendar(found.year, text)
+    return found
+
+
+def within_calendar(year: int, text: str) -> None:
+    if not EARLIEST_YEAR <= year <= LATEST_YEAR:
+        raise CellRefused(f"{shown(text)} must lie in the years {EARLIEST_YEAR} to {LATEST_YEAR}.")
+
+
+def hour(cell: Cell) -> time:
+    if isinstance(cell, time):
+        return cell
+    if isinstance(cell, timedelta):
+        raise CellRefused(f"{shown(str(cell))} is a duration: write the hour, such as 06:30.")
+    text = Text()(cell).strip()
+    try:
+        if HOUR.fullmatch(text):
+            return time.fromisoformat(text)
+    except ValueError:
+        pass
+    raise CellRefused(f"{shown(text)} is not a time of the day, such as 06:30.")
+
+
+def timezone(cell: Cell) -> str:
+    name = Text(40)(cell).strip()
+    try:
+        ZoneInfo(name)
+    except (KeyError, ValueError, OSError) as error:
+        raise CellRefused(
+            f"{shown(name)} is not a time zone: write one such as Europe/Vienna or UTC."
+        ) from error
+    return name
+
+
+def currency(cell: Cell) -> str:
+    code = Text()(cell).strip()
+    if not re.fullmatch(r"[A-Z]{3}", code):
+        raise CellRefused(f"{shown(code)} is not a currency of three capital letters, such as EUR.")
+    return code
