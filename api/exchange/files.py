@@ -1,0 +1,39 @@
+"""The one door for a file: its size, what it really is, and the reader for it."""
+
+from pathlib import PurePath
+from typing import IO
+
+from api.exchange.ndjson import read_ndjson
+from api.exchange.reading import MAX_BYTES, OLE, ZIP, Sheet, read_csv
+from api.exchange.refusals import FileRefused
+from api.exchange.spreadsheet import read_spreadsheet
+
+SPREADSHEET_NAMES = (".xlsx", ".xlsm")
+JSON_NAMES = (".ndjson", ".jsonl", ".json")
+
+
+def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
+    """The rows of a file, by what it holds rather than by what it is called; `kind` picks a sheet of that name."""
+    content = stream.read(MAX_BYTES + 1)
+    if len(content) > MAX_BYTES:
+        raise FileRefused(f"The file has more than {MAX_BYTES} bytes: send it in parts.")
+    ending = PurePath(name).suffix.lower()
+    if content.startswith(ZIP):
+        if ending and ending not in SPREADSHEET_NAMES:
+            raise FileRefused(
+                f"The file is called {ending} but is an archive or a workbook: send it as .xlsx."
+            )
+        return read_spreadsheet(content, kind)
+    if content.startswith(OLE):
+        raise FileRefused(
+            "The file is an old or a protected workbook: save it as .xlsx without a password, or as CSV."
+        )
+    if ending in SPREADSHEET_NAMES:
+        raise FileRefused(
+            f"The file is called {ending} but is no workbook: send it under the name of what it is."
+        )
+    if not content.strip():
+        raise FileRefused("The file is empty.")
+    if ending in JSON_NAMES or content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
+        return read_ndjson(content)
+    return read_csv(content)

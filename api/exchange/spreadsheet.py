@@ -1,0 +1,147 @@
+"""A workbook to rows, looked at as an archive first: nothing is expanded that claims to be too large."""
+
+import io
+import re
+import zipfile
+from collections.abc import Iterator
+from datetime import date, datetime, time
+from decimal import Decimal
+from typing import Any
+
+import openpyxl
+
+from api.exchange.cells import Cell, Formula
+from api.exchange.reading import (
+    MAX_CELL_CHARACTERS,
+    MAX_ROWS,
+    Sheet,
+    SourceRow,
+    named_columns,
+    refuse_no_rows,
+)
+from api.exchange.refusals import FileRefused
+
+MAX_MEMBERS = 500
+MAX_EXPANDED_BYTES = 100_000_000
+MAX_RATIO = 100
+RATIO_MATTERS_FROM_BYTES = 1_000_000
+CHUNK_BYTES = 1_000_000
+WORKBOOK = "xl/workbook.xml"
+FORBIDDEN = re.compile(rb"<!(DOCTYPE|ENTITY)|<\0!\0(D|E)|\0<\0!\0(D|E)", re.IGNORECASE)
+WRITTEN_WITH_ZEROS = re.compile(r"0{2,20}")
+
+
+def read_spreadsheet(content: bytes, sheet_name: str = "") -> Sheet:
+    refuse_bomb(content)
+    try:
+        workbook = openpyxl.load_workbook(
+            io.BytesIO(content), read_only=True, data_only=False, keep_links=False
+        )
+    except Exception as error:
+        raise FileRefused("The workbook is damaged and cannot be opened: save it again as .xlsx.") from error
+    try:
+        return sheet_of(workbook, sheet_name)
+    except FileRefused:
+        raise
+    except Exception as error:
+        raise FileRefused("A sheet of the workbook is damaged: save it again as .xlsx or as CSV.") from error
+    finally:
+        workbook.close()
+
+
+def refuse_bomb(content: bytes) -> None:
+    """Judge the archive by its directory; the archive reader never expands a member beyond the size stated there."""
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            members = archive.infolist()
+            refuse_directory(members)
+            for member in members:
+                refuse_entities(archive, member)
+    except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
+        raise FileRefused("The workbook is damaged or cut off: save it again as .xlsx.") from error
+
+
+def refuse_directory(members: list[zipfile.ZipInfo]) -> None:
+    if len(members) > MAX_MEMBERS:
+        raise FileRefused(f"The workbook has {len(members)} parts, at most {MAX_MEMBERS} are read.")
+    if WORKBOOK not in {member.filename for member in members}:
+        raise FileRefused("The file is an archive but no .xlsx workbook.")
+    if any(member.flag_bits & 1 for member in members):
+        raise FileRefused("The workbook is protected by a password: save it without one.")
+    expanded = sum(member.file_size for member in members)
+    if expanded > MAX_EXPANDED_BYTES:
+        raise FileRefused(f"The workbook expands to {expanded} bytes, at most {MAX_EXPANDED_BYTES} are read.")
+    for member in members:
+        if member.file_size > RATIO_MATTERS_FROM_BYTES and member.file_size > MAX_RATIO * max(
+            1, member.compress_size
+        ):
+            raise FileRefused(f"A part of the workbook expands more than {MAX_RATIO} times: it is not read.")
+
+
+def refuse_entities(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> None:
+    if not member.filename.lower().endswith((".xml", ".rels", ".vml")):
+        return
+    tail = b""
+    with archive.open(member) as part:
+        while chunk := part.read(CHUNK_BYTES):
+            if FORBIDDEN.search(tail + chunk):
+                raise FileRefused(
+                    "The workbook declares entities, which no spreadsheet program writes: it is not read."
+                )
+            tail = chunk[-16:]
+
+
+def sheet_of(workbook: Any, sheet_name: str) -> Sheet:
+    names = workbook.sheetnames
+    chosen = sheet_name if sheet_name in names else names[0]
+    notes = (f"Read the sheet '{chosen}' of {len(names)}.",) if len(names) > 1 else ()
+    worksheet = workbook[chosen]
+    if not hasattr(worksheet, "reset_dimensions"):
+        raise FileRefused(f"'{chosen}' is a chart, not a table: put the table on the first sheet.")
+    worksheet.reset_dimensions()
+    lines = filled_lines(worksheet)
+    _, header = next(lines, (1, []))
+    columns = named_columns(["" if cell is None else str(cell) for cell in header])
+    rows = [sheet_row(line, cells, columns) for line, cells in lines]
+    refuse_no_rows(rows)
+    return Sheet(columns, rows, notes)
+
+
+def filled_lines(worksheet: Any) -> Iterator[tuple[int, list[Cell]]]:
+    for line, cells in enumerate(worksheet.iter_rows(), 1):
+        if line > MAX_ROWS + 1:
+            raise FileRefused(f"The sheet has more than {MAX_ROWS} rows: send it in parts.")
+        values = [cell_of(cell) for cell in cells]
+        while values and (values[-1] is None or values[-1] == ""):
+            values.pop()
+        if values:
+            yield line, values
+
+
+def cell_of(cell: Any) -> Cell:
+    value = cell.value
+    if value is None or isinstance(value, bool | datetime | date | time):
+        return value
+    if cell.data_type == "f":
+        return Formula(str(value))
+    if cell.data_type == "e":
+        return Formula(f"error {value}")
+    if isinstance(value, int) and WRITTEN_WITH_ZEROS.fullmatch(cell.number_format or ""):
+        return str(value).zfill(len(cell.number_format))
+    if isinstance(value, float):
+        # Spreadsheets hold 15 digits; what lies beyond is the rounding of binary fractions.
+        return int(value) if value.is_integer() and abs(value) < 1e15 else Decimal(format(value, ".15g"))
+    return value if isinstance(value, int | str) else str(value)
+
+
+def sheet_row(line: int, cells: list[Cell], columns: tuple[str, ...]) -> SourceRow:
+    if len(cells) > len(columns):
+        return SourceRow(
+            line,
+            {},
+            f"The row has {len(cells)} cells, the header {len(columns)} columns: name the others or empty them.",
+        )
+    if any(isinstance(cell, str) and len(cell) > MAX_CELL_CHARACTERS for cell in cells):
+        return SourceRow(line, {}, f"A cell has more than {MAX_CELL_CHARACTERS} characters.")
+    padded = [*cells, *([None] * (len(columns) - len(cells)))]
+    return SourceRow(line, dict(zip(columns, padded, strict=True)))
