@@ -1,0 +1,218 @@
+"""From cells to values: the header against the table, every cell against its column, every reference against the records."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from itertools import islice
+from typing import Any, TypeVar
+
+from django.db import models
+
+from api.exchange.cells import is_empty, nearest, shown, with_point
+from api.exchange.columns import Column, Lookup
+from api.exchange.reading import Sheet, SourceRow
+from api.exchange.refusals import CellRefused, FileRefused
+from api.exchange.results import Report
+from api.exchange.tables import Table
+
+AT_ONCE = 500
+SUGGESTIONS = 50
+T = TypeVar("T")
+
+
+@dataclass
+class ParsedRow:
+    """One row as values: `cells` by column as read, `values` by field with references found."""
+
+    line: int
+    key: tuple[Any, ...]
+    cells: dict[str, Any]
+    values: dict[str, Any] = field(default_factory=dict)
+    specification: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def name(self) -> str:
+        parts = (
+            part.isoformat() if isinstance(part, datetime) else str(part)
+            for part in self.key
+            if part is not None
+        )
+        return " / ".join(parts)
+
+
+def batches(things: Iterable[T], size: int = AT_ONCE) -> Iterator[list[T]]:
+    rest = iter(things)
+    while batch := list(islice(rest, size)):
+        yield batch
+
+
+def check_columns(sheet: Sheet, table: Table) -> None:
+    """Every problem of the header in one refusal."""
+    known = {column.name: column for column in table.every_column}
+    problems = [
+        f"There is no column {shown(name)} in {table.kind}.{nearest(name, known)}"
+        for name in sheet.columns
+        if name not in known
+    ]
+    problems += [
+        f"The column '{name}' is missing: {table.kind} cannot be read without it."
+        for name, column in known.items()
+        if (column.required or name in table.key) and name not in sheet.columns
+    ]
+    if problems:
+        raise FileRefused(*problems, f"The columns of {table.kind} are: {', '.join(known)}.")
+
+
+def parse_rows(sheet: Sheet, table: Table, report: Report) -> list[ParsedRow]:
+    """Rows whose every cell is understood; the others are reported cell by cell."""
+    parsed = []
+    for source in sheet.rows:
+        row = parse_row(source, table, report, decimal_commas=sheet.decimal_commas)
+        if row is not None:
+            parsed.append(row)
+    return parsed
+
+
+def parse_row(source: SourceRow, table: Table, report: Report, *, decimal_commas: bool) -> ParsedRow | None:
+    if source.problem:
+        report.reject(source.line, "", "", source.problem)
+        return None
+    found: dict[str, Any] = {}
+    errors: list[tuple[str, str]] = []
+    for column in table.every_column:
+        if column.name not in source.cells:
+            if column.required:
+                errors.append((column.name, f"{column.name} is missing: it must be given."))
+            continue
+        try:
+            found[column.name] = parse_cell(source, column, decimal_commas)
+        except CellRefused as error:
+            errors.append((column.name, str(error)))
+    row = ParsedRow(source.line, tuple(found.get(name) for name in table.key), found)
+    for column_name, sentence in errors:
+        report.reject(row.line, row.name, column_name, sentence)
+    return None if errors else row
+
+
+def parse_cell(source: SourceRow, column: Column, decimal_commas: bool) -> Any:
+    cell = source.cells[column.name]
+    if is_empty(cell):
+        if column.required:
+            raise CellRefused(f"{column.name} is empty: it must be given.")
+        return column.blank
+    if column.decimal and decimal_commas:
+        cell = with_point(cell)
+    return column.parse(cell)
+
+
+def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow]:
+    """The rows without exact repetitions; the same key with other data stops the file."""
+    first: dict[tuple[Any, ...], ParsedRow] = {}
+    problems, kept = [], []
+    for row in rows:
+        earlier = first.setdefault(row.key, row)
+        if earlier is row:
+            kept.append(row)
+        elif earlier.cells == row.cells:
+            report.repeated(row.line, row.name, earlier.line)
+        else:
+            other = [name for name in row.cells if row.cells[name] != earlier.cells.get(name)]
+            problems.append(
+                f"Lines {earlier.line} and {row.line} both say {row.name}, with different {', '.join(other[:5])}: "
+                "keep one of them."
+            )
+    if problems:
+        raise FileRefused(*problems)
+    return kept
+
+
+def find_references(rows: list[ParsedRow], table: Table, report: Report) -> list[ParsedRow]:
+    """Fill `values`, with each reference found; rows that refer to what is not recorded are reported."""
+    finders = {c.name: Finder(c, rows) for c in table.every_column if c.lookup}
+    for row in rows:
+        for column in table.columns:
+            if column.name in row.cells and column.field:
+                row.values[column.field] = value_of(row, column, finders.get(column.name), report)
+        row.specification = {c.field: row.cells[c.name] for c in table.specification if c.name in row.cells}
+    return [row for row in rows if not report.is_rejected(row.line)]
+
+
+def value_of(row: ParsedRow, column: Column, finder: "Finder | None", report: Report) -> Any:
+    given = row.cells[column.name]
+    if finder is None or given is None:
+        return given
+    found = finder.find(row)
+    if found is None:
+        report.reject(row.line, row.name, column.name, finder.sentence(row))
+    return found
+
+
+@dataclass(frozen=True)
+class InFile:
+    """A reference to a record that the same file creates."""
+
+    key: str
+
+
+class Finder:
+    """The records that one column of a file refers to, fetched in a few queries."""
+
+    def __init__(self, column: Column, rows: Sequence[ParsedRow]) -> None:
+        assert column.lookup is not None
+        self.lookup: Lookup = column.lookup
+        asked = {key for row in rows if (key := self.key_of(row)) is not None}
+        self.found = dict(self.fetch(asked))
+        self.in_file = {row.key[0] for row in rows} if self.lookup.in_file else set()
+        self.sentences: dict[tuple[Any, ...], str] = {}
+        self.known: list[str] | None = None
+
+    def key_of(self, row: ParsedRow) -> tuple[Any, ...] | None:
+        key = tuple(first_given(row, names) for names in self.lookup.columns)
+        return None if key[-1] is None else key
+
+    def fetch(self, asked: set[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], models.Model]]:
+        manager = self.lookup.model._default_manager
+        names = self.lookup.fields
+        for batch in batches(sorted({key[-1] for key in asked})):
+            chosen = manager.filter(**{f"{names[-1]}__in": batch})
+            related = [name.rpartition("__")[0] for name in names if "__" in name]
+            for record in chosen.select_related(*related) if related else chosen:
+                yield tuple(reach(record, name) for name in names), record
+
+    def find(self, row: ParsedRow) -> Any:
+        key = self.key_of(row)
+        assert key is not None
+        found = self.found.get(key)
+        return InFile(key[0]) if found is None and key[0] in self.in_file else found
+
+    def sentence(self, row: ParsedRow) -> str:
+        key = self.key_of(row)
+        assert key is not None
+        if key not in self.sentences:
+            self.sentences[key] = self.missing(key)
+        return self.sentences[key]
+
+    def missing(self, key: tuple[Any, ...]) -> str:
+        where = f" in {shown(key[0])}" if len(key) > 1 else ""
+        hint = self.hint(key) if len(self.sentences) < SUGGESTIONS else ""
+        return f"There is no {self.lookup.what} {shown(key[-1])}{where}: import or correct it first.{hint}"
+
+    def hint(self, key: tuple[Any, ...]) -> str:
+        names = self.lookup.fields
+        if self.known is None or len(names) > 1:
+            within = dict(zip(names[:-1], key[:-1], strict=True))
+            values = self.lookup.model._default_manager.filter(**within).values_list(names[-1], flat=True)
+            self.known = list(values[:20_000])
+        return nearest(key[-1], self.known)
+
+
+def first_given(row: ParsedRow, names: str) -> Any:
+    """The cell of the column, or of the first one filled where several are named with '|' between them."""
+    return next((cell for name in names.split("|") if (cell := row.cells.get(name)) is not None), None)
+
+
+def reach(record: models.Model, path: str) -> Any:
+    value: Any = record
+    for name in path.split("__"):
+        value = getattr(value, name)
+    return value

@@ -1,0 +1,130 @@
+"""What came of a file: row by row, and in sum."""
+
+from collections import Counter
+from dataclasses import asdict, dataclass, field
+from enum import StrEnum
+from typing import Any
+
+from django.contrib.auth.base_user import AbstractBaseUser
+
+Who = AbstractBaseUser | str
+"""Who sends a file: a user, or the name of a token or a command."""
+
+
+class RowOutcome(StrEnum):
+    CREATED = "created"
+    UPDATED = "updated"
+    UNCHANGED = "unchanged"
+    REJECTED = "rejected"
+
+
+@dataclass(frozen=True)
+class CellError:
+    """One thing to mend; `column` is empty where the row as a whole is meant."""
+
+    column: str
+    sentence: str
+
+
+@dataclass(frozen=True)
+class RowResult:
+    line: int
+    key: str
+    outcome: RowOutcome
+    errors: tuple[CellError, ...] = ()
+
+
+@dataclass(frozen=True)
+class ImportResult:
+    """`problems` stop the file as a whole; `written` says whether anything was kept."""
+
+    kind: str
+    row_results: tuple[RowResult, ...] = ()
+    problems: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    dry_run: bool = False
+    written: bool = False
+    counts: dict[str, int] = field(default_factory=dict)
+
+    @property
+    def created(self) -> int:
+        return self.counts.get(RowOutcome.CREATED, 0)
+
+    @property
+    def updated(self) -> int:
+        return self.counts.get(RowOutcome.UPDATED, 0)
+
+    @property
+    def unchanged(self) -> int:
+        return self.counts.get(RowOutcome.UNCHANGED, 0)
+
+    @property
+    def rejected(self) -> int:
+        return self.counts.get(RowOutcome.REJECTED, 0)
+
+    @property
+    def is_accepted(self) -> bool:
+        return not self.problems and not self.rejected
+
+    def summary(self) -> str:
+        if self.problems:
+            return f"{self.kind}: the file was refused, nothing was written."
+        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in RowOutcome)
+        return f"{self.kind}: {counts}.{self.fate()}"
+
+    def fate(self) -> str:
+        if self.dry_run:
+            return " This was a dry run: nothing was written."
+        if self.rejected and self.written:
+            return " The rejected rows were left out."
+        return (
+            " Nothing was written: mend the rejected rows and send the file again." if self.rejected else ""
+        )
+
+    def as_json(self) -> list[dict[str, Any]]:
+        return [asdict(row) for row in self.row_results]
+
+
+def counted(rows: list[RowResult]) -> dict[str, int]:
+    return dict(Counter(str(row.outcome) for row in rows))
+
+
+class Report:
+    """Collects what happened to each row, in whatever order the writers find out."""
+
+    def __init__(self) -> None:
+        self._outcomes: dict[int, tuple[str, RowOutcome]] = {}
+        self._errors: dict[int, list[CellError]] = {}
+        self._repeats: dict[int, tuple[str, int]] = {}
+
+    def note(self, line: int, key: str, outcome: RowOutcome) -> None:
+        self._outcomes[line] = (key, outcome)
+
+    def reject(self, line: int, key: str, column: str, sentence: str) -> None:
+        self._errors.setdefault(line, []).append(CellError(column, sentence))
+        self._outcomes[line] = (key, RowOutcome.REJECTED)
+
+    def upgrade(self, line: int, outcome: RowOutcome) -> None:
+        """A row that seemed unchanged was written after all."""
+        key, before = self._outcomes[line]
+        if before is RowOutcome.UNCHANGED:
+            self._outcomes[line] = (key, outcome)
+
+    def repeated(self, line: int, key: str, first_line: int) -> None:
+        """The row says again what an earlier one said; it shares that row's fate without counting twice."""
+        self._repeats[line] = (key, first_line)
+
+    def is_rejected(self, line: int) -> bool:
+        return line in self._errors
+
+    def rows(self) -> list[RowResult]:
+        for line, (key, first_line) in self._repeats.items():
+            if self.is_rejected(first_line):
+                self.reject(line, key, "", f"The row repeats line {first_line}, which was rejected.")
+            else:
+                self.note(line, key, RowOutcome.UNCHANGED)
+        self._repeats.clear()
+        return [
+            RowResult(line, key, outcome, tuple(self._errors.get(line, ())))
+            for line, (key, outcome) in sorted(self._outcomes.items())
+        ]

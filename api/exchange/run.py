@@ -1,0 +1,69 @@
+"""One file from rows to records, in one transaction: all of it, or nothing, or (if asked) what is right of it."""
+
+from collections.abc import Callable
+
+from django.db import IntegrityError, transaction
+
+from api.exchange.booking import book_movements
+from api.exchange.cells import nearest, shown
+from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
+from api.exchange.fitting import record_inspections, record_installations
+from api.exchange.reading import Sheet
+from api.exchange.refusals import FileRefused
+from api.exchange.results import ImportResult, Report, Who, counted
+from api.exchange.tables import KINDS, TABLES, Table
+from api.exchange.writing import Upsert
+
+Writer = Callable[[list[ParsedRow], Report, Who], None]
+WRITERS: dict[str, Writer] = {
+    "movements": book_movements,
+    "installations": record_installations,
+    "inspections": record_inspections,
+}
+
+
+def run_import(
+    kind: str,
+    sheet: Sheet,
+    *,
+    dry_run: bool = False,
+    partial: bool = False,
+    by: Who = "import",
+) -> ImportResult:
+    """Check every row and write what is new or changed.
+
+    A rejected row keeps the whole file out, unless `partial` lets the others in. A dry run does all of it and
+    takes it back, so that it reports the same.
+    """
+    table = TABLES.get(kind)
+    if table is None:
+        hint = nearest(kind, KINDS)
+        return ImportResult(
+            kind, problems=(f"There is no kind {shown(kind)}: it must be one of {', '.join(KINDS)}.{hint}",)
+        )
+    report = Report()
+    try:
+        with transaction.atomic():
+            write(table, sheet, report, by)
+            rows = report.rows()
+            counts = counted(rows)
+            written = not dry_run and (partial or not counts.get("rejected"))
+            if not written:
+                transaction.set_rollback(True)
+    except FileRefused as refusal:
+        return ImportResult(kind, problems=tuple(refusal.sentences), notes=sheet.notes, dry_run=dry_run)
+    except IntegrityError:
+        sentence = "Another import wrote the same records at the same time, nothing of this one was kept: send it again."
+        return ImportResult(kind, problems=(sentence,), notes=sheet.notes, dry_run=dry_run)
+    return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written, counts)
+
+
+def write(table: Table, sheet: Sheet, report: Report, by: Who) -> None:
+    check_columns(sheet, table)
+    parsed = refuse_two_of_a_key(parse_rows(sheet, table, report), report)
+    rows = find_references(parsed, table, report)
+    writer = WRITERS.get(table.kind)
+    if writer is not None:
+        writer(rows, report, by)
+    else:
+        Upsert(table, rows, report).write()

@@ -1,0 +1,66 @@
+"""Items that are replaced by others, also by items further down in the same file."""
+
+from collections.abc import Sequence
+
+from api.exchange.bulk import update
+from api.exchange.checking import InFile, ParsedRow, batches
+from api.exchange.results import Report, RowOutcome
+from inventory.models import Item
+
+FIELD = "replaced_by"
+
+
+def refuse_circles(rows: Sequence[ParsedRow], report: Report) -> None:
+    """Report each row whose successors lead back to it, over what is recorded and what the file says."""
+    said = {row.key[0]: row.cells[FIELD] for row in rows if FIELD in row.cells}
+    if not any(said.values()):
+        return
+    recorded = Item.objects.filter(replaced_by__isnull=False).values_list(
+        "stock_number", "replaced_by__stock_number"
+    )
+    successor = {**dict(recorded), **said}
+    for row in rows:
+        if said.get(row.key[0]) and leads_back(row.key[0], successor):
+            report.reject(
+                row.line,
+                row.name,
+                FIELD,
+                f"The successors of '{row.name}' lead back to it: name the one that is bought now, and leave that one's empty.",
+            )
+
+
+def leads_back(start: str, successor: dict[str, str | None]) -> bool:
+    seen = {start}
+    at = successor.get(start)
+    while at is not None and at not in seen:
+        seen.add(at)
+        at = successor.get(at)
+    return at == start
+
+
+def link_successors(written: Sequence[tuple[ParsedRow, Item]], report: Report) -> None:
+    """Name the successors that came into being with the same file."""
+    waiting = [
+        (row, item, link) for row, item in written if isinstance(link := row.values.get(FIELD), InFile)
+    ]
+    numbers = sorted({link.key for _, _, link in waiting})
+    made = {
+        item.stock_number: item
+        for batch in batches(numbers)
+        for item in Item.objects.filter(stock_number__in=batch)
+    }
+    linked: list[tuple[Item, set[str]]] = []
+    for row, item, link in waiting:
+        successor = made.get(link.key)
+        if successor is None:
+            report.reject(
+                row.line,
+                row.name,
+                FIELD,
+                f"The row of '{link.key}' was rejected, so nothing can be replaced by it.",
+            )
+            continue
+        item.replaced_by = successor
+        linked.append((item, {FIELD}))
+        report.upgrade(row.line, RowOutcome.UPDATED)
+    update(linked)

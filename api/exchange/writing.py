@@ -1,0 +1,115 @@
+"""New and changed records, in bulk; a row that says what is recorded already costs no write."""
+
+import copy
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Q
+
+from api.exchange.bulk import changed_fields, create, plain, stored, update
+from api.exchange.checking import InFile, ParsedRow, batches
+from api.exchange.invariants import broken_rules
+from api.exchange.results import Report, RowOutcome
+from api.exchange.specifications import SpecificationWriter
+from api.exchange.successors import link_successors, refuse_circles
+from api.exchange.tables import Table
+
+
+class Upsert:
+    """One file of plain records: each row is new, changed, or says what stands."""
+
+    def __init__(self, table: Table, rows: list[ParsedRow], report: Report) -> None:
+        self.table, self.rows, self.report = table, rows, report
+        self.columns = {column.field: column.name for column in table.columns}
+        fields = {column.name: column.field for column in table.columns}
+        self.fields = [fields[name] for name in table.key]
+        self.new: list[tuple[ParsedRow, Any]] = []
+        self.changed: list[tuple[ParsedRow, Any, set[str]]] = []
+        self.same: list[tuple[ParsedRow, Any]] = []
+
+    def write(self) -> None:
+        if self.table.names_successors:
+            refuse_circles(self.rows, self.report)
+        recorded = self.recorded()
+        for row in self.rows:
+            if not self.report.is_rejected(row.line):
+                self.plan(row, recorded.get(self.key_of_values(row.values)))
+        specifications = SpecificationWriter(self.table, self.report)
+        if self.table.specification:
+            self.plan_specifications(specifications)
+        self.save(specifications)
+
+    def key_of_values(self, values: dict[str, Any]) -> tuple[Any, ...]:
+        return tuple(plain(values.get(name)) for name in self.fields)
+
+    def recorded(self) -> dict[tuple[Any, ...], Any]:
+        """The records that the file speaks of, by natural key, locked in one order."""
+        manager = self.table.model._default_manager
+        first = self.fields[0]
+        asked = {plain(row.values.get(first)) for row in self.rows}
+        found: dict[tuple[Any, ...], Any] = {}
+        conditions = [
+            Q(**{f"{first}__in": batch}) for batch in batches(sorted(a for a in asked if a is not None))
+        ]
+        if None in asked:
+            conditions.append(Q(**{f"{first}__isnull": True}))
+        for condition in conditions:
+            chosen = manager.filter(condition).order_by("pk").select_for_update(of=("self",))
+            if self.table.specification:
+                chosen = chosen.select_related("specification")
+            for record in chosen:
+                found[tuple(stored(record, name) for name in self.fields)] = record
+        return found
+
+    def plan(self, row: ParsedRow, recorded: Any) -> None:
+        record = copy.copy(recorded) if recorded is not None else self.table.model()
+        for name, value in row.values.items():
+            if not isinstance(value, InFile):
+                setattr(record, name, value)
+        broken = broken_rules(record)
+        for name, sentence in broken:
+            self.report.reject(row.line, row.name, self.columns.get(name, name), sentence)
+        if broken:
+            return
+        if recorded is None:
+            self.new.append((row, record))
+            return
+        changed = changed_fields(recorded, record)
+        if changed:
+            self.changed.append((row, record, changed))
+        else:
+            self.same.append((row, record))
+
+    def plan_specifications(self, specifications: SpecificationWriter) -> None:
+        """A changed specification changes its item's row in the report, and the item itself where it gets another."""
+        same, self.same = self.same, []
+        for row, record in self.new:
+            specifications.plan(row, record)
+        for row, record, changed in self.changed:
+            if specifications.plan(row, record):
+                changed.add("specification")
+        for row, record in same:
+            if specifications.plan(row, record):
+                self.changed.append((row, record, {"specification"}))
+            else:
+                self.same.append((row, record))
+
+    def save(self, specifications: SpecificationWriter) -> None:
+        rejected = self.report.is_rejected
+        new = [(row, record) for row, record in self.new if not rejected(row.line)]
+        changed = [entry for entry in self.changed if not rejected(entry[0].line)]
+        same = [(row, record) for row, record in self.same if not rejected(row.line)]
+        specifications.save()
+        create([record for _, record in new])
+        update([(record, fields) for _, record, fields in changed])
+        specifications.remove_unused()
+        note_all(self.report, (row for row, _ in new), RowOutcome.CREATED)
+        note_all(self.report, (row for row, _, _ in changed), RowOutcome.UPDATED)
+        note_all(self.report, (row for row, _ in same), RowOutcome.UNCHANGED)
+        if self.table.names_successors:
+            link_successors([*new, *((row, record) for row, record, _ in changed), *same], self.report)
+
+
+def note_all(report: Report, rows: Iterable[ParsedRow], outcome: RowOutcome) -> None:
+    for row in rows:
+        report.note(row.line, row.name, outcome)
