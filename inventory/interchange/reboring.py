@@ -42,7 +42,10 @@ def bore_up(
             _boring(offered, shaft, practice),
         )
     room = _room(offered, shaft, practice)
-    return (_refusal(offered, shaft, room) or _boring(offered, shaft, practice, room),)
+    refusal = _refusal(offered, shaft, room)
+    if refusal is not None:
+        return (refusal,)
+    return (_boring(offered, shaft, practice, room), *_key_to_cut(shaft, offered))
 
 
 def _is_plate_on_key(required: Requirement, offered: Specification, shaft: Shaft) -> bool:
@@ -65,6 +68,25 @@ def _plate(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
             practice.times.step(
                 Operation.WELD_HUB, "weld on a bored hub, true it, keep the teeth below tempering heat"
             ),
+        ),
+    )
+
+
+def _key_to_cut(shaft: Shaft, offered: Specification) -> tuple[Finding, ...]:
+    if shaft.kind is not ShaftKind.KEYED:
+        return ()
+    keyseat = keyseat_for(shaft)
+    return (
+        Finding(
+            aspect=Aspect.KEY,
+            outcome=Outcome.WORK,
+            required=keyseat.width_mm,
+            offered=offered.keyway_width_mm,
+            limit=keyseat.width_mm,
+            explanation=f"The keyseat is cut to the key on the shaft: {keyseat.text}.",
+            source=f"{keyseat.standard.value} key table"
+            if keyseat.standard
+            else "key as recorded for the shaft",
         ),
     )
 

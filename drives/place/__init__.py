@@ -1,0 +1,1 @@
+"""Part for place: what a verdict needs that only the drive can tell. Pure: no Django."""

@@ -1,0 +1,82 @@
+"""What a drive asks of the sprocket on it, beyond its shape."""
+
+import math
+from dataclasses import dataclass, fields, replace
+
+from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Requirement, Specification
+from inventory.interchange.vocabulary import Role
+
+SHOCK_SERVICE_FACTOR = 1.3
+"""From moderate shock on, electric motor (The Complete Guide to Chain, table 4.2)."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Duty:
+    """The drive around a position; `None` where not known. `speed_rpm` is the driver's, whichever sprocket is judged."""
+
+    power_kw: float | None = None
+    speed_rpm: float | None = None
+    service_factor: float | None = None
+    mating_teeth: int | None = None
+    centre_distance_mm: float | None = None
+    links: int | None = None
+    centre_adjustment_mm: tuple[float, float] | None = None
+    fixed_centres: bool | None = None
+    ratio_tolerance_percent: float | None = None
+    lifting: bool | None = None
+    elongation_percent: float | None = None
+    lubrication: str | None = None
+
+    def __post_init__(self) -> None:
+        for name in ("power_kw", "speed_rpm", "service_factor", "centre_distance_mm"):
+            value = getattr(self, name)
+            if value is not None and (not math.isfinite(value) or value <= 0):
+                raise ValueError(f"`{name}` must be a finite number greater than 0, not {value!r}")
+
+    @property
+    def is_empty(self) -> bool:
+        return all(getattr(self, spec.name) is None for spec in fields(self))
+
+    @property
+    def adjustment_mm(self) -> tuple[float, float] | None:
+        if self.centre_adjustment_mm is None and self.fixed_centres:
+            return (0.0, 0.0)
+        return self.centre_adjustment_mm
+
+
+@dataclass(frozen=True, kw_only=True)
+class Place:
+    """A requirement with its duty, and a candidate for it."""
+
+    required: Requirement
+    duty: Duty
+    offered: Specification
+    practice: Practice
+
+    @property
+    def old_teeth(self) -> float | None:
+        return required_effective_teeth(self.required)
+
+    @property
+    def new_teeth(self) -> float | None:
+        return offered_effective_teeth(self.required, self.offered)
+
+    @property
+    def is_driven(self) -> bool:
+        return self.required.role is Role.DRIVEN
+
+    def driver_driven(self, own_teeth: float) -> tuple[float, float] | None:
+        """Teeth of driver and driven with this sprocket at `own_teeth`; None when the mate is not known."""
+        mate = self.duty.mating_teeth
+        if mate is None:
+            return None
+        return (float(mate), own_teeth) if self.is_driven else (own_teeth, float(mate))
+
+
+def with_shock(required: Requirement, duty: Duty) -> Requirement:
+    """A service factor from moderate shock on says that the load is a shock load, where nothing else does."""
+    if required.is_shock_loaded is not None or duty.service_factor is None:
+        return required
+    return replace(required, is_shock_loaded=duty.service_factor >= SHOCK_SERVICE_FACTOR)
