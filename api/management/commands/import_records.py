@@ -1,0 +1,56 @@
+"""Import a file from the command line: the same way in as over the API."""
+
+import sys
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from api.exchange.files import read_file
+from api.exchange.refusals import FileRefused
+from api.exchange.results import ImportResult
+from api.exchange.run import run_import
+from api.exchange.tables import KINDS
+
+
+class Command(BaseCommand):
+    help = "Imports a CSV, XLSX or NDJSON file; exits with 1 when anything in it is rejected."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("kind", choices=KINDS, metavar="KIND", help=", ".join(KINDS))
+        parser.add_argument("file", metavar="FILE", help="'-' reads standard input.")
+        parser.add_argument("--dry-run", action="store_true", help="Report everything and change nothing.")
+        parser.add_argument(
+            "--partial", action="store_true", help="Write the good rows and leave the others out."
+        )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        result = import_file(
+            options["kind"], options["file"], dry_run=options["dry_run"], partial=options["partial"]
+        )
+        self.tell(result)
+        if not result.is_accepted:
+            sys.exit(1)
+
+    def tell(self, result: ImportResult) -> None:
+        for note in result.notes:
+            self.stdout.write(note)
+        for problem in result.problems:
+            self.stderr.write(problem)
+        for row in result.row_results:
+            for error in row.errors:
+                where = f"line {row.line}, {error.column}" if error.column else f"line {row.line}"
+                self.stderr.write(f"{where}: {error.sentence}")
+        self.stdout.write(result.summary())
+
+
+def import_file(kind: str, name: str, *, dry_run: bool, partial: bool) -> ImportResult:
+    try:
+        with sys.stdin.buffer if name == "-" else Path(name).open("rb") as stream:
+            sheet = read_file(stream, name="" if name == "-" else name, kind=kind)
+    except OSError as error:
+        raise CommandError(f"{name} cannot be read: {error.strerror}.") from error
+    except FileRefused as refusal:
+        return ImportResult(kind, problems=tuple(refusal.sentences), dry_run=dry_run)
+    return run_import(kind, sheet, dry_run=dry_run, partial=partial, by="import_records")
