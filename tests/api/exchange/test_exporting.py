@@ -1,0 +1,70 @@
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from api.exchange.cells import Text
+from api.exchange.exporting import cell, csv_text, exported, neutralised
+from api.exchange.tables import TABLES
+from inventory.models import Item
+from tests.api.exchange.files import PLANT, load, load_up_to
+
+RECORDS = [kind for kind in PLANT if kind not in {"movements", "installations", "inspections"}]
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("kind", RECORDS)
+def test_what_is_exported_comes_in_again_as_unchanged(kind: str) -> None:
+    load_up_to("items")
+    table = TABLES[kind]
+
+    result = load(kind, "".join(exported(table, table.model._default_manager.all())))
+
+    assert result.is_accepted, (result.problems, result.row_results)
+    assert (result.created, result.updated) == (0, 0)
+    assert result.unchanged == len(PLANT[kind].splitlines()) - 1
+
+
+@pytest.mark.django_db
+def test_a_length_that_would_raise_a_question_says_its_unit() -> None:
+    load("items", "stock_number,kind,bore_mm\nX1,bush,2 mm\n")
+
+    text = "".join(exported(TABLES["items"], Item.objects.all()))
+
+    assert ",2 mm," in text
+    assert load("items", text).unchanged == 1
+
+
+@pytest.mark.parametrize("text", ["=1+1", "+49 951", "-A", "@x", "\tx", "'=x", "＝1"])
+def test_text_that_begins_like_a_formula_is_neutralised_and_comes_back(text: str) -> None:
+    assert neutralised(text) == f"'{text}"
+    assert Text()(neutralised(text).replace("\r", "")) == text
+
+
+def test_numbers_stay_numbers() -> None:
+    from decimal import Decimal
+
+    assert [cell(value) for value in (-5, Decimal("-1.50"), Decimal("100"), True, None)] == [
+        "-5",
+        "-1.5",
+        "100",
+        "true",
+        "",
+    ]
+
+
+def test_lines_are_made_one_at_a_time() -> None:
+    def rows() -> Any:
+        yield ["=A", 1]
+        raise AssertionError("asked for too early")
+
+    lines = csv_text(["name", "value"], rows())
+
+    assert [next(lines), next(lines)] == ["name,value\r\n", "'=A,1\r\n"]
+
+
+@given(st.text(alphabet="'=+-@ab1 ", max_size=12))
+def test_neutralising_never_loses_a_character(text: str) -> None:
+    assert Text()(neutralised(text)) == text
+    assert not neutralised(text).startswith(("=", "+", "-", "@"))
