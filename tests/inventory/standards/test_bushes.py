@@ -189,7 +189,8 @@ def test_a_bore_well_inside_the_list_takes_the_standard_key(size, bore):
 
 
 @pytest.mark.parametrize(
-    ("size", "bore"), [("1610", 41.275), ("3525", 100), ("4030", 115), ("1310", 20), ("SDS", 25), ("1008", 8)]
+    ("size", "bore"),
+    [("1610", 41.275), ("3525", 100), ("4030", 115), ("1310", 20), ("SDS", 25), ("1210", 32.05), ("1008", 8)],
 )
 def test_it_does_not_guess_where_the_lists_do_not_settle_it(size, bore):
     assert needs_shallow_key(size, bore) is None

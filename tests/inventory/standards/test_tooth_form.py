@@ -229,6 +229,17 @@ def test_large_rollers_use_every_tooth_and_share_the_rim_of_the_roller_size():
     assert (round(large.tooth_width_mm, 2), round(base.tooth_width_mm, 2)) == (7.30, 14.96)
 
 
+@pytest.mark.parametrize("single_cut", [True, False])
+def test_a_double_pitch_tooth_is_as_high_as_that_of_the_base_chain(single_cut):
+    made = tooth_form(find_chain("2040"), 20, single_cut=single_cut)
+    base = tooth_form(find_chain("40"), round(2 * made.effective_teeth))
+
+    for field in ("outside_diameter_min_mm", "outside_diameter_max_mm"):
+        height, base_height = (getattr(rim, field) - rim.root_diameter_mm for rim in (made, base))
+        assert height == pytest.approx(base_height)
+    assert made.outside_diameter_min_mm < made.outside_diameter_mm < made.outside_diameter_max_mm
+
+
 @pytest.mark.parametrize("name", ["40", "C2042", "08B"])
 def test_it_refuses_a_double_cut_where_the_chain_has_none(name):
     with pytest.raises(ValueError, match="`single_cut` must be true for chain"):
