@@ -1,0 +1,82 @@
+"""What the import linter cannot see: the arrows between tables and migrations, and cores without Django."""
+
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.apps import apps
+from django.db.migrations.loader import MigrationLoader
+
+HOUSE = Path(__file__).resolve().parents[1]
+HEIGHT = {"inventory": 0, "drives": 1, "api": 2}
+CORES = [
+    "inventory.standards",
+    "inventory.interchange",
+    "inventory.stocking",
+    "drives.chain",
+    "drives.reliability",
+    "drives.place",
+]
+
+
+def relations() -> Iterator[tuple[str, str, str]]:
+    for model in apps.get_models(include_auto_created=True):
+        for field in model._meta.get_fields():
+            if field.is_relation and not field.auto_created and field.related_model:
+                target = field.related_model._meta.app_label  # type: ignore[union-attr]
+                yield model._meta.app_label, target, f"{model._meta.label}.{field.name}"
+
+
+def goes_up(source: str, target: str) -> bool:
+    return source in HEIGHT and target in HEIGHT and HEIGHT[target] > HEIGHT[source]
+
+
+def test_no_foreign_key_goes_against_the_arrows() -> None:
+    found = list(relations())
+    assert found
+    assert [name for source, target, name in found if goes_up(source, target)] == []
+
+
+def test_no_migration_depends_against_the_arrows() -> None:
+    loader = MigrationLoader(None)
+    wrong = [
+        (key, dependency)
+        for key, migration in loader.disk_migrations.items()
+        for dependency in [*migration.dependencies, *migration.run_before]
+        if goes_up(key[0], dependency[0])
+    ]
+    assert wrong == []
+
+
+def modules_of(core: str) -> list[str]:
+    place = HOUSE / core.replace(".", "/")
+    if not place.is_dir():
+        return [core]
+    files = sorted(place.rglob("*.py"))
+    return [
+        ".".join(file.relative_to(HOUSE).with_suffix("").parts).removesuffix(".__init__") for file in files
+    ]
+
+
+@pytest.mark.parametrize("core", CORES)
+def test_a_core_runs_in_a_python_without_django(core: str) -> None:
+    block = (
+        "import sys\nfor name in ('django', 'rest_framework', 'django_filters'): sys.modules[name] = None\n"
+    )
+    imports = "\n".join(f"import {module}" for module in modules_of(core))
+    run = subprocess.run(
+        [sys.executable, "-c", block + imports], cwd=HOUSE, capture_output=True, text=True, check=False
+    )
+    assert run.returncode == 0, run.stderr
+
+
+def source_files() -> list[Path]:
+    rooms = (HOUSE / room for room in HEIGHT)
+    return [file for room in rooms for file in room.rglob("*.py") if "migrations" not in file.parts]
+
+
+def test_no_module_has_more_than_500_lines() -> None:
+    long = [str(file) for file in source_files() if len(file.read_text().splitlines()) > 500]
+    assert long == []
