@@ -1,0 +1,57 @@
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+HOUSE = Path(__file__).resolve().parents[2]
+SECRET = "k9" * 40
+
+
+def start(**environment: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-c", "import api.settings"],
+        cwd=HOUSE,
+        env={"PATH": os.environ["PATH"], **environment},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+@pytest.mark.parametrize(
+    ("environment", "said"),
+    [
+        ({"PRODUCTION": "true"}, "SECRET_KEY must be set to a secret of your own"),
+        ({"PRODUCTION": "true", "SECRET_KEY": "short"}, "at least 50 characters"),
+        ({"PRODUCTION": "true", "SECRET_KEY": SECRET, "DEBUG": "true"}, "DEBUG must be off"),
+        ({"PRODUCTION": "perhaps"}, "PRODUCTION must be true or false"),
+        ({"MAX_BODY_BYTES": "1_000_000"}, "MAX_BODY_BYTES must be a whole number"),
+        ({"REQUESTS_PER_MINUTE": "0"}, "REQUESTS_PER_MINUTE must be a whole number from 1"),
+        ({"DATABASE_URL": "mysql://x/y"}, "DATABASE_URL must begin with"),
+        ({"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
+        ({"LOG_FORMAT": "xml"}, "LOG_FORMAT must be one of json, text"),
+        ({"LOG_LEVEL": "loud"}, "LOG_LEVEL must be one of"),
+    ],
+)
+def test_it_refuses_to_start_with_a_value_it_cannot_use(environment: dict[str, str], said: str) -> None:
+    started = start(**environment)
+    assert started.returncode != 0
+    assert said in started.stderr.strip().splitlines()[-1]
+
+
+def test_it_starts_in_production_with_a_secret_of_its_own() -> None:
+    assert start(PRODUCTION="true", SECRET_KEY=SECRET, LOG_FORMAT="json").returncode == 0
+
+
+def test_it_starts_with_an_empty_environment() -> None:
+    assert start().returncode == 0
+
+
+def test_every_setting_of_the_example_is_read() -> None:
+    text = (HOUSE / "api" / "settings.py").read_text()
+    example = (HOUSE / ".env.example").read_text().splitlines()
+    names = [line.lstrip("# ").partition("=")[0] for line in example if "=" in line]
+    assert len(names) > 8
+    assert [name for name in names if f'"{name}"' not in text] == []
