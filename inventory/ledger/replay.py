@@ -95,7 +95,11 @@ def _wrong_pieces(levels: QuerySet[StockLevel]) -> list[Difference]:
 def _without_level(entries: QuerySet[StockEntry]) -> list[Difference]:
     lost = entries.filter(~Exists(StockLevel.objects.filter(**SAME_PLACE)))
     places = lost.order_by(*PLACE).values_list(*PLACE).annotate(booked=Sum("change"))
-    return [Difference("on_hand", *place, found=0) for place in places if place[-1]]
+    return [
+        Difference("on_hand", stock_number, storeroom, condition, booked, 0)
+        for stock_number, storeroom, condition, booked in places
+        if booked
+    ]
 
 
 def _wrong_balances(entries: QuerySet[StockEntry]) -> list[Difference]:

@@ -1,0 +1,111 @@
+from datetime import timedelta
+
+import pytest
+from django.utils import timezone
+
+from inventory import ledger
+from inventory.models import Reservation, StockLevel
+from tests.factories import ItemFactory, StoreroomFactory, stock
+
+pytestmark = pytest.mark.django_db
+MARTA = "Marta Keller"
+
+
+@pytest.fixture
+def item():
+    return ItemFactory(stock_number="SPR-08B17")
+
+
+@pytest.fixture
+def main():
+    return StoreroomFactory(code="MAIN")
+
+
+def test_what_is_reserved_stays_on_the_shelf_but_is_not_free(item, main):
+    stock(item, main, 5)
+    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
+    assert (hold.on_hand, hold.reserved, hold.available) == (5, 2, 3)
+    assert hold.reservation.reserved_by_name == MARTA
+    assert StockLevel.objects.get().available == 3
+
+
+def test_it_refuses_to_reserve_more_than_there_is(item, main):
+    stock(item, main, 2)
+    with pytest.raises(ledger.StockShort, match="3 asked for, 2 free"):
+        ledger.reserve(item, main, 3, work_order="WO-1", by=MARTA)
+    assert not Reservation.objects.exists()
+
+
+def test_it_refuses_to_reserve_what_is_reserved(item, main):
+    stock(item, main, 2)
+    ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
+    with pytest.raises(ledger.Reserved, match=r"held back for WO-1 \(2\)"):
+        ledger.reserve(item, main, 1, work_order="WO-2", by=MARTA)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field", "sentence"),
+    [
+        ({"work_order": " "}, "work_order", "Say for which work order"),
+        ({"condition": "on_hold"}, "condition", "Only what is new or used_serviceable can be held back"),
+        ({"expires_at": timezone.now() - timedelta(days=1)}, "expires_at", "is over already"),
+        ({"expires_at": timezone.now().replace(tzinfo=None)}, "expires_at", "needs an offset"),
+        ({"quantity": 0}, "quantity", "a whole number from 1"),
+    ],
+)
+def test_it_refuses_reservations_that_make_no_sense(item, main, wrong, field, sentence):
+    asked = {"quantity": 1, "work_order": "WO-1", "by": MARTA} | wrong
+    with pytest.raises(ledger.LedgerRefusal, match=sentence) as refusal:
+        ledger.reserve(item, main, asked.pop("quantity"), **asked)
+    assert refusal.value.field == field
+
+
+def test_a_reservation_is_released_once(item, main):
+    stock(item, main, 2)
+    reservation = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    assert ledger.release(reservation).available == 2
+    assert (reservation.state, reservation.open_quantity) == ("released", 0)
+    with pytest.raises(ledger.ReservationEnded, match="has ended already: it is released"):
+        ledger.release(reservation)
+    assert StockLevel.objects.get().reserved == 0
+
+
+def test_releasing_frees_only_what_was_not_used(item, main):
+    stock(item, main, 4)
+    reservation = ledger.reserve(item, main, 3, work_order="WO-1", by=MARTA).reservation
+    ledger.issue(item, main, 2, by=MARTA, work_order="WO-1")
+    hold = ledger.release(reservation)
+    assert (hold.on_hand, hold.reserved) == (2, 0)
+
+
+def test_reservations_expire_when_their_time_is_over_and_only_then(item, main):
+    stock(item, main, 4)
+    now = timezone.now()
+    short = ledger.reserve(item, main, 1, work_order="WO-1", by=MARTA, expires_at=now + timedelta(hours=1))
+    ledger.reserve(item, main, 1, work_order="WO-2", by=MARTA, expires_at=now + timedelta(hours=3))
+    ledger.reserve(item, main, 1, work_order="WO-3", by=MARTA)
+    later = now + timedelta(hours=2)
+    assert ledger.expire_reservations(later) == (short.reservation,)
+    assert ledger.expire_reservations(later) == ()
+    assert StockLevel.objects.get().reserved == 2
+    assert Reservation.objects.get(work_order="WO-1").state == "expired"
+
+
+def test_corrective_work_may_go_before_others_the_newest_first(item, main):
+    stock(item, main, 3)
+    for work_order in ("WO-1", "WO-2"):
+        ledger.reserve(item, main, 1, work_order=work_order, by=MARTA)
+    shortened = ledger.override_reservations(item, main, 2, reason="kiln is down", work_order="WO-9")
+    assert [(hold.work_order, hold.state) for hold in shortened] == [("WO-2", "released")]
+    assert ledger.issue(item, main, 2, by=MARTA, work_order="WO-9").reserved == 1
+
+
+def test_going_before_others_needs_a_reason(item, main):
+    with pytest.raises(ledger.LedgerRefusal, match="Say why other work has to wait"):
+        ledger.override_reservations(item, main, 2, reason=" ")
+
+
+def test_going_before_others_does_not_make_stock(item, main):
+    stock(item, main, 1)
+    with pytest.raises(ledger.StockShort):
+        ledger.override_reservations(item, main, 2, reason="kiln is down")
