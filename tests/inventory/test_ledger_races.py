@@ -1,45 +1,17 @@
 """Many takers at once; every race ends as if they had come one after another."""
 
-from collections import Counter
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
-from threading import Barrier
 from typing import Any
 
 import pytest
-from django.db import connection
 
 from inventory import ledger
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
 from tests.factories import ChainItemFactory, ItemFactory, StoreroomFactory, stock
+from tests.races import TAKERS, outcomes
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 MARTA = "Marta Keller"
-TAKERS = 8
-
-
-def outcomes(acts: list[Callable[[], Any]]) -> Counter[str]:
-    """Run the acts in threads that all begin at once; counts what became of them."""
-    start = Barrier(TAKERS)
-
-    def worker(mine: list[Callable[[], Any]]) -> list[str]:
-        start.wait()
-        try:
-            return [outcome_of(act) for act in mine]
-        finally:
-            connection.close()
-
-    with ThreadPoolExecutor(TAKERS) as pool:
-        results = pool.map(worker, [acts[n::TAKERS] for n in range(TAKERS)])
-        return Counter(word for words in results for word in words)
-
-
-def outcome_of(act: Callable[[], Any]) -> str:
-    try:
-        result = act()
-    except Exception as error:
-        return type(error).__name__
-    return "again" if getattr(result, "is_replay", False) else "booked"
 
 
 def test_exactly_as_many_are_issued_as_there_are():

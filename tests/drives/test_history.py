@@ -1,0 +1,311 @@
+from datetime import timedelta
+from decimal import Decimal
+
+import pytest
+from django.utils import timezone
+
+from drives import history
+from drives.models import Inspection, Installation
+from inventory import ledger
+from inventory.models import StockEntry, StockLevel
+from tests.factories import MORNING, ItemFactory, PositionFactory, SprocketFactory, StoreroomFactory, stock
+from tests.races import outcomes
+
+pytestmark = pytest.mark.django_db
+MARTA = "Marta Keller"
+DAY = timedelta(days=1)
+
+
+@pytest.fixture
+def position():
+    return PositionFactory(tag="STEEP-EL1-DRV")
+
+
+@pytest.fixture
+def item():
+    return ItemFactory(stock_number="SPR-08B17")
+
+
+def past(position, item, begin, end, **details):
+    return history.record_past(
+        position,
+        item=item,
+        installed_at=MORNING + begin * DAY,
+        removed_at=MORNING + end * DAY,
+        ended_by="preventive",
+        **details,
+    )
+
+
+def test_a_unit_is_fitted_with_the_specification_of_that_day(position, item):
+    unit = history.install(position, item=item, installed_at=MORNING, why="first fitting")
+    assert (unit.item, unit.specification, unit.installed_why) == (item, item.specification, "first fitting")
+    assert history.fitted_at(position) == unit
+
+
+def test_a_unit_without_a_stock_number_is_fitted_by_its_specification(position):
+    unit = history.install(position, specification=SprocketFactory(), installed_at=MORNING)
+    assert unit.item is None
+
+
+def test_a_temporary_unit_says_until_when_and_who_allowed_it(position, item):
+    until = (MORNING + 14 * DAY).date()
+    unit = history.install(
+        position,
+        item=item,
+        installed_at=MORNING,
+        temporary_until=until,
+        approved_by="Ines Okafor",
+        approval_reference="MOC-12",
+        inspect_by=until,
+        differences=["hub 4 mm longer"],
+    )
+    unit.refresh_from_db()
+    assert (unit.temporary_until, unit.approved_by, unit.differences) == (
+        until,
+        "Ines Okafor",
+        ["hub 4 mm longer"],
+    )
+
+
+def test_it_refuses_a_second_unit_at_one_position(position, item):
+    unit = history.install(position, item=item, installed_at=MORNING)
+    with pytest.raises(
+        history.UnitFitted, match="fitted at STEEP-EL1-DRV since 2024-03-04: record"
+    ) as refusal:
+        history.install(position, item=item, installed_at=MORNING + DAY)
+    assert (refusal.value.field, refusal.value.installation) == ("position", unit)
+
+
+def test_a_removal_ends_the_life_and_says_how(position, item):
+    history.install(position, item=item, installed_at=MORNING)
+    unit = history.remove(
+        position,
+        removed_at=MORNING + 100 * DAY,
+        ended_by="failure",
+        mechanism="wear",
+        running_hours=Decimal("1234.5"),
+        work_order="WO-7",
+    )
+    unit.refresh_from_db()
+    assert (unit.ended_by, unit.mechanism, unit.work_order) == ("failure", "wear", "WO-7")
+    assert (unit.running_hours, unit.age_basis) == (Decimal("1234.5"), "meter")
+    assert history.fitted_at(position) is None
+
+
+def test_hours_follow_from_the_calendar_where_nobody_read_a_meter(position, item):
+    history.install(position, item=item, installed_at=MORNING)
+    unit = history.remove(position, removed_at=MORNING + 73 * DAY, ended_by="failure")
+    assert (unit.running_hours, unit.age_basis) == (Decimal("1200.0"), "calendar")
+
+
+def test_hours_stay_unknown_where_the_drive_does_not_say(position, item):
+    position.drive.hours_per_year = None
+    position.drive.save()
+    history.install(position, item=item, installed_at=MORNING)
+    unit = history.remove(position, removed_at=MORNING + DAY, ended_by="unknown")
+    assert (unit.running_hours, unit.age_basis) == (None, "")
+
+
+def test_a_unit_is_removed_once(position, item):
+    unit = history.install(position, item=item, installed_at=MORNING)
+    history.remove(unit, removed_at=MORNING + DAY, ended_by="failure")
+    with pytest.raises(history.NothingFitted, match="came off on 2024-03-05 already"):
+        history.remove(unit, removed_at=MORNING + 2 * DAY, ended_by="failure")
+    with pytest.raises(history.NothingFitted, match="Nothing is fitted at STEEP-EL1-DRV"):
+        history.remove(position, removed_at=MORNING + 2 * DAY, ended_by="failure")
+
+
+REFUSED_ENDS = [
+    ({"removed_at": MORNING - DAY}, "removed_at", "must not be before 2024-03-04"),
+    ({"removed_at": timezone.now() + DAY}, "removed_at", "lies in the future"),
+    ({"removed_at": MORNING.replace(tzinfo=None)}, "removed_at", "needs an offset"),
+    ({"ended_by": ""}, "ended_by", "Say how it ended: one of failure"),
+    ({"ended_by": "bored"}, "ended_by", "ended_by must be one of"),
+    ({"mechanism": "gremlins"}, "mechanism", "mechanism must be one of wear"),
+    ({"running_hours": Decimal("-1")}, "running_hours", "running_hours must be 0 or more"),
+    ({"running_hours": Decimal("NaN")}, "running_hours", "running_hours: "),
+    ({"age_basis": "guess"}, "age_basis", "age_basis: "),
+    ({"work_order": "x" * 61}, "work_order", "at most 60 characters"),
+    ({"note": "a\x00"}, "note", "zero character"),
+]
+
+
+@pytest.mark.parametrize(("wrong", "field", "sentence"), REFUSED_ENDS)
+def test_it_refuses_ends_that_make_no_sense_in_words(position, item, wrong, field, sentence):
+    history.install(position, item=item, installed_at=MORNING)
+    end = {"removed_at": MORNING + DAY, "ended_by": "failure", "running_hours": Decimal(1)} | wrong
+    with pytest.raises(history.HistoryRefusal, match=sentence) as refusal:
+        history.remove(position, **end)
+    assert refusal.value.field == field
+    assert Installation.objects.still_fitted().exists()
+
+
+REFUSED_BEGINNINGS = [
+    ({"item": None}, "item", "Say what was fitted"),
+    ({"installed_at": timezone.now() + DAY}, "installed_at", "lies in the future"),
+    ({"installed_at": MORNING.replace(tzinfo=None)}, "installed_at", "needs an offset"),
+    ({"why": "x" * 201}, "installed_why", "at most 200 characters"),
+]
+
+
+@pytest.mark.parametrize(("wrong", "field", "sentence"), REFUSED_BEGINNINGS)
+def test_it_refuses_beginnings_that_make_no_sense(position, item, wrong, field, sentence):
+    with pytest.raises(history.HistoryRefusal, match=sentence) as refusal:
+        history.install(position, **{"item": item, "installed_at": MORNING} | wrong)
+    assert refusal.value.field == field
+
+
+LIVES = [
+    (0, 1, None),
+    (5, 10, None),
+    (6, 9, None),
+    (30, 31, None),
+    (5, 5, None),
+    (4, 6, "installed_at"),
+    (12, 13, "installed_at"),
+    (12, 12, "installed_at"),
+    (8, 11, "removed_at"),
+    (0, 40, "removed_at"),
+]
+
+
+@pytest.mark.parametrize(("begin", "end", "field"), LIVES)
+def test_lives_at_one_position_follow_each_other(position, item, begin, end, field):
+    for taken in ((1, 5), (10, 15), (20, 30)):
+        past(position, item, *taken)
+    if field is None:
+        assert past(position, item, begin, end).pk
+        return
+    with pytest.raises(history.LivesOverlap, match="Another unit sat at STEEP-EL1-DRV from") as refusal:
+        past(position, item, begin, end)
+    assert refusal.value.field == field
+
+
+def test_it_refuses_to_fit_a_unit_before_a_life_that_has_ended(position, item):
+    past(position, item, 10, 20)
+    with pytest.raises(history.LivesOverlap, match="from 2024-03-14 until 2024-03-24"):
+        history.install(position, item=item, installed_at=MORNING)
+
+
+def test_a_past_life_must_end_before_the_unit_that_sits_there(position, item):
+    history.install(position, item=item, installed_at=MORNING + 10 * DAY)
+    with pytest.raises(history.LivesOverlap, match="from 2024-03-14 and still does"):
+        past(position, item, 5, 11)
+    assert past(position, item, 5, 10).age_basis == "calendar"
+
+
+def test_the_unit_that_was_issued_is_known_by_its_entry(position, item):
+    main = StoreroomFactory()
+    stock(item, main, 1)
+    entry = ledger.issue(item, main, 1, by=MARTA).entry
+    unit = history.install(position, item=item, installed_at=MORNING, stock_entry=entry)
+    assert entry.installation == unit
+
+
+def entry_of(kind, item):
+    main, other = StoreroomFactory(), ItemFactory(stock_number="SPR-OTHER")
+    receipt = stock(item, main, 2).entry
+    if kind == "receipt":
+        return receipt
+    if kind == "other":
+        stock(other, main, 1)
+        return ledger.issue(other, main, 1, by=MARTA).entry
+    issue = ledger.issue(item, main, 1, by=MARTA).entry
+    if kind == "reversed":
+        ledger.reverse(issue, by=MARTA, reason="wrong shelf")
+    if kind == "used":
+        history.install(PositionFactory(tag="OTHER"), item=item, installed_at=MORNING, stock_entry=issue)
+    return issue
+
+
+@pytest.mark.parametrize(
+    ("kind", "sentence"),
+    [
+        ("receipt", "name the entry of an issue"),
+        ("other", "That issue was of SPR-OTHER, not of SPR-08B17"),
+        ("reversed", "That issue was taken back"),
+        ("used", "brought another unit already"),
+    ],
+)
+def test_it_refuses_entries_that_cannot_have_brought_the_unit(position, item, kind, sentence):
+    with pytest.raises(history.HistoryRefusal, match=sentence):
+        history.install(position, item=item, installed_at=MORNING, stock_entry=entry_of(kind, item))
+
+
+def test_a_replacement_is_one_removal_one_issue_and_one_unit(position, item):
+    main = StoreroomFactory()
+    stock(item, main, 2)
+    old = history.install(position, item=item, installed_at=MORNING)
+    done = history.replace(
+        position,
+        removed_at=MORNING + DAY,
+        ended_by="failure",
+        item=item,
+        storeroom=main,
+        by=MARTA,
+        work_order="WO-7",
+        end={"mechanism": "wear"},
+        start={"why": "failure of the last one"},
+    )
+    assert (done.removed, done.removed.mechanism) == (old, "wear")
+    assert history.fitted_at(position) == done.installed
+    assert done.installed.stock_entry == done.issued.entry
+    assert (done.issued.entry.position, done.issued.balance_after) == ("STEEP-EL1-DRV", 1)
+
+
+def test_a_replacement_that_is_not_on_the_shelf_changes_nothing(position, item):
+    history.install(position, item=item, installed_at=MORNING)
+    with pytest.raises(ledger.StockShort):
+        history.replace(
+            position,
+            removed_at=MORNING + DAY,
+            ended_by="failure",
+            item=item,
+            storeroom=StoreroomFactory(),
+            by=MARTA,
+        )
+    assert history.fitted_at(position).removed_at is None
+    assert not StockEntry.objects.exists()
+    assert not StockLevel.objects.exists()
+
+
+def test_a_unit_from_elsewhere_is_fitted_without_an_issue(position, item):
+    history.install(position, item=item, installed_at=MORNING)
+    done = history.replace(position, removed_at=MORNING + DAY, ended_by="failure", item=item, by=MARTA)
+    assert done.issued is None
+    assert done.installed.stock_entry is None
+
+
+def test_an_inspection_is_recorded(position):
+    seen = history.record_inspection(
+        position, at=MORNING, elongation_percent=Decimal("1.2"), hooked_teeth=True
+    )
+    assert Inspection.objects.get() == seen
+
+
+@pytest.mark.parametrize(
+    ("wrong", "field", "sentence"),
+    [
+        ({"at": timezone.now() + DAY}, "at", "lies in the future"),
+        ({"elongation_percent": None}, "elongation_percent", "Say what was seen"),
+        (
+            {"elongation_percent": Decimal(21)},
+            "elongation_percent",
+            "must lie from -1 to 20: was it measured",
+        ),
+        ({"running_hours": Decimal(-1)}, "running_hours", "must be 0 or more"),
+    ],
+)
+def test_it_refuses_inspections_that_make_no_sense(position, wrong, field, sentence):
+    with pytest.raises(history.HistoryRefusal, match=sentence) as refusal:
+        history.record_inspection(position, **{"at": MORNING, "elongation_percent": Decimal(1)} | wrong)
+    assert refusal.value.field == field
+
+
+@pytest.mark.postgresql
+@pytest.mark.django_db(transaction=True)
+def test_one_of_many_fits_the_unit():
+    position, item = PositionFactory(), ItemFactory()
+    acts = [lambda: history.install(position, item=item, installed_at=MORNING)] * 8
+    assert outcomes(acts) == {"booked": 1, "UnitFitted": 7}
