@@ -1,8 +1,9 @@
 """Movements of a file, booked by the ledger in the order of the file."""
 
 from api.exchange.checking import ParsedRow
-from api.exchange.results import Report, RowOutcome, Who
+from api.exchange.results import Report, RowOutcome
 from inventory.ledger import LedgerRefusal, Movement, post_many
+from inventory.ledger.movement import Who
 from inventory.models import Condition, MovementKind
 
 COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}

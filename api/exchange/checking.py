@@ -175,7 +175,7 @@ class Finder:
         names = self.lookup.fields
         for batch in batches(sorted({key[-1] for key in asked})):
             chosen = manager.filter(**{f"{names[-1]}__in": batch})
-            related = [name.rpartition("__")[0] for name in names if "__" in name]
+            related = [*self.lookup.related, *(name.rpartition("__")[0] for name in names if "__" in name)]
             for record in chosen.select_related(*related) if related else chosen:
                 yield tuple(reach(record, name) for name in names), record
 

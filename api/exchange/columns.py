@@ -44,6 +44,8 @@ class Lookup:
     columns: tuple[str, ...]
     what: str
     in_file: bool = False
+    related: tuple[str, ...] = ()
+    """Records that the writer needs beside each one found."""
 
 
 @dataclass(frozen=True)

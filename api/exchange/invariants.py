@@ -1,6 +1,6 @@
 """The records' own rules, looked at before the database does, so that every row can be told what is wrong with it."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from decimal import Decimal
 from math import pi, sin
 from typing import Any
@@ -12,7 +12,7 @@ from django.db.models import F, Q
 from api.exchange.lengths import INCH, OUTSIDE_TO_PITCH_DIAMETER, SHORTEST_CENTRES_IN_PITCHES
 from inventory.models.engagement import ChainEngagement
 
-COMPARE = {
+COMPARE: dict[str, Callable[[Any, Any], Any]] = {
     "exact": lambda a, b: a == b,
     "gt": lambda a, b: a > b,
     "gte": lambda a, b: a >= b,
@@ -56,7 +56,7 @@ def compare(path: str, wanted: Any, record: models.Model) -> bool | None:
     if lookup == "isnull":
         return (value is None) is wanted
     if isinstance(wanted, F):
-        wanted = value_of(record, wanted.name)  # type: ignore[attr-defined,no-untyped-call]
+        wanted = value_of(record, wanted.name)  # type: ignore[attr-defined]
     if value is None or wanted is None:
         return None
     return bool(COMPARE[lookup or "exact"](value, wanted))

@@ -5,11 +5,6 @@ from dataclasses import asdict, dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from django.contrib.auth.base_user import AbstractBaseUser
-
-Who = AbstractBaseUser | str
-"""Who sends a file: a user, or the name of a token or a command."""
-
 
 class RowOutcome(StrEnum):
     CREATED = "created"

@@ -10,9 +10,10 @@ from api.exchange.checking import ParsedRow, check_columns, find_references, par
 from api.exchange.fitting import record_inspections, record_installations
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
-from api.exchange.results import ImportResult, Report, Who, counted
+from api.exchange.results import ImportResult, Report, counted
 from api.exchange.tables import KINDS, TABLES, Table
 from api.exchange.writing import Upsert
+from inventory.ledger.movement import Who
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]
 WRITERS: dict[str, Writer] = {

@@ -56,6 +56,8 @@ AREA = Lookup(Area, ("plant__code", "code"), ("plant", "area"), "area")
 EQUIPMENT = Lookup(Equipment, ("tag",), ("equipment",), "equipment")
 DRIVE = Lookup(Drive, ("tag",), ("drive",), "drive")
 POSITION = Lookup(Position, ("tag",), ("position",), "position")
+PLACE = Lookup(Position, ("tag",), ("position",), "position", related=("drive",))
+PART = Lookup(Item, ("stock_number",), ("item",), "item", related=("specification",))
 ITEM = Lookup(Item, ("stock_number",), ("item",), "item")
 SUCCESSOR = Lookup(Item, ("stock_number",), ("replaced_by",), "item", in_file=True)
 
@@ -234,7 +236,7 @@ HISTORY = (
             "position item installed_at installed_why removed_at ended_by mechanism cause part running_hours "
             "age_basis work_order temporary_until approved_by approval_reference inspect_by note",
             required="position item",
-            lookups={"position": POSITION, "item": ITEM},
+            lookups={"position": PLACE, "item": PART},
         ),
     ),
     Table(
@@ -245,7 +247,7 @@ HISTORY = (
             Inspection,
             "position at elongation_percent hooked_teeth running_hours note",
             required="position",
-            lookups={"position": POSITION},
+            lookups={"position": PLACE},
         ),
     ),
 )
