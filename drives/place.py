@@ -1,1 +1,0 @@
-"""Part for place: what a verdict needs that only the drive can tell."""

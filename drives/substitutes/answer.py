@@ -1,0 +1,186 @@
+"""The walk: a position or an item in, ranked and explained candidates out; a fixed number of queries."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from math import floor
+
+from drives.models import Installation, Position
+from drives.place.duty import Duty
+from drives.place.verdict import judge_for_place
+from drives.substitutes.companions import Companion, companions_for
+from drives.substitutes.ready import Ready, Site, ready
+from drives.substitutes.requirement import PlaceAsked, place_asked
+from inventory.attributes import attributes_of
+from inventory.candidates import Candidate, TeethSpan, by_grade, judged, shortlist
+from inventory.interchange.teeth import required_effective_teeth
+from inventory.interchange.values import Requirement
+from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.vocabulary import Grade
+from inventory.models import Item, PartKind
+from inventory.practice import current_practice
+from inventory.readiness import Logistics
+from inventory.shelves import CompanionStock
+
+
+@dataclass(frozen=True)
+class TrackRecord:
+    """How candidates of this number fared at this position before."""
+
+    fitted: int
+    ended: int
+    mean_hours: float | None
+
+
+@dataclass(frozen=True)
+class Offer:
+    """One candidate with everything that goes with it."""
+
+    candidate: Candidate
+    companions: tuple[Companion, ...]
+    ready: Ready
+    track_record: TrackRecord | None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """All candidates, best first, with the best of either order."""
+
+    required: Requirement
+    offers: tuple[Offer, ...]
+    best_by_grade: Offer | None
+    best_by_ready: Offer | None
+    notes: tuple[str, ...] = ()
+    place: PlaceAsked | None = None
+
+
+def substitutes_for_position(
+    position: Position, *, here_id: int | None, at: datetime, ordering: str = "grade"
+) -> Answer:
+    """Every item that could serve, or be mistaken for one that serves, at a position.
+
+    The position is loaded with its drive and the drive's positions. `here_id` is the storeroom whose counter asks;
+    by default the one that serves the plant. The number of queries does not depend on the number of candidates.
+    """
+    place = place_asked(position)
+    practice, companion_stock, logistics = current_practice(), CompanionStock.load(), Logistics.load()
+    bushes = companion_stock.bushes_at_hand()
+    items = shortlist(place.required, _span(place.required, place.duty), practice)
+    candidates = judged(
+        items,
+        lambda offered: judge_for_place(
+            place.required, offered, duty=place.duty, practice=practice, bushes=bushes
+        ),
+    )
+    plant = position.drive.equipment.area.plant
+    site = Site(plant.storeroom_id, _shop_id(plant), position.drive.fitting_minutes)
+    history = _track_records(position, items)
+    offers = [
+        _offer(candidate, place, companion_stock, site, logistics, at, history) for candidate in candidates
+    ]
+    return _ranked(
+        offers, place.required, here_id if here_id is not None else plant.storeroom_id, ordering, place
+    )
+
+
+def _shop_id(plant: object) -> int | None:
+    shop_id: int | None = getattr(plant, "machine_shop_id", None)
+    storeroom = getattr(plant, "storeroom", None)
+    return shop_id if shop_id is not None or storeroom is None else storeroom.machine_shop_id
+
+
+def substitutes_for_item(item: Item, *, here_id: int | None, at: datetime, ordering: str = "grade") -> Answer:
+    """Every other item judged part for part against this one; nothing is known of a drive, so nothing about its duty."""
+    if item.specification is None or item.specification.kind != PartKind.SPROCKET:
+        return Answer(
+            Requirement(),
+            (),
+            None,
+            None,
+            notes=("Only sprockets with a specification have substitutes here.",),
+        )
+    practice, logistics = current_practice(), Logistics.load()
+    required = requirement_of(attributes_of(item.specification))
+    items = [other for other in shortlist(required, _span(required, Duty()), practice) if other.pk != item.pk]
+    candidates = judged(items, lambda offered: judge(required, offered, practice=practice))
+    site = Site(here_id, None, 0)
+    offers = [
+        Offer(candidate, (), ready(candidate, (), site, logistics, at), None) for candidate in candidates
+    ]
+    return _ranked(offers, required, here_id, ordering, None)
+
+
+def _offer(
+    candidate: Candidate,
+    place: PlaceAsked,
+    stock: CompanionStock,
+    site: Site,
+    logistics: Logistics,
+    at: datetime,
+    history: dict[int, TrackRecord],
+) -> Offer:
+    links = candidate.verdict.consequences.chain_links
+    companions = companions_for(place.required, candidate.attributes, candidate.verdict, links, stock)
+    return Offer(
+        candidate,
+        companions,
+        ready(candidate, companions, site, logistics, at),
+        history.get(candidate.item.pk),
+    )
+
+
+def _span(required: Requirement, duty: Duty) -> TeethSpan:
+    """Counts worth looking at: those that the drive's ratio tolerance allows; for double pitch also twice as many."""
+    teeth = required_effective_teeth(required)
+    if teeth is None or required.is_idler:
+        return TeethSpan(None, None)
+    share = (duty.ratio_tolerance_percent or 0.0) / 100
+    least, most = (
+        floor(teeth * (1 - share)),
+        floor(teeth / (1 - min(share, 0.5))) + 1 if share else floor(teeth),
+    )
+    if required.chain is not None and required.chain.is_double_pitch and not required.chain.has_large_rollers:
+        most = max(most, 2 * most)
+    return TeethSpan(max(least, 1), most)
+
+
+def _track_records(position: Position, items: Iterable[Item]) -> dict[int, TrackRecord]:
+    lives: dict[int, list[Installation]] = {}
+    for life in Installation.objects.filter(position=position, item__in=[item.pk for item in items]):
+        lives.setdefault(life.item_id or 0, []).append(life)
+    return {item_id: _track_record(found) for item_id, found in lives.items()}
+
+
+def _track_record(lives: list[Installation]) -> TrackRecord:
+    hours = [
+        float(life.running_hours)
+        for life in lives
+        if life.removed_at is not None and life.running_hours is not None
+    ]
+    ended = sum(life.removed_at is not None for life in lives)
+    return TrackRecord(len(lives), ended, round(sum(hours) / len(hours), 1) if hours else None)
+
+
+def _ranked(
+    offers: list[Offer], required: Requirement, here_id: int | None, ordering: str, place: PlaceAsked | None
+) -> Answer:
+    grade_key = by_grade(here_id)
+    grade_order = sorted(offers, key=lambda offer: grade_key(offer.candidate))
+    ready_order = sorted(offers, key=_ready_key(grade_key))
+    usable = [offer for offer in grade_order if offer.candidate.verdict.grade is not Grade.UNFIT]
+    soonest = [offer for offer in ready_order if offer.ready.minutes is not None]
+    return Answer(
+        required=required,
+        offers=tuple(ready_order if ordering == "ready" else grade_order),
+        best_by_grade=usable[0] if usable else None,
+        best_by_ready=soonest[0] if soonest else None,
+        notes=place.notes if place else (),
+        place=place,
+    )
+
+
+def _ready_key(grade_key: Callable[[Candidate], tuple[object, ...]]) -> Callable[[Offer], tuple[object, ...]]:
+    def key(offer: Offer) -> tuple[object, ...]:
+        return (offer.ready.minutes is None, offer.ready.minutes or 0, *grade_key(offer.candidate))
+
+    return key
