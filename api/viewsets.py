@@ -5,7 +5,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponseBase
+from django.http import Http404, HttpRequest, HttpResponseBase
 from django.utils.cache import patch_cache_control, patch_vary_headers
 from rest_framework import mixins, serializers
 from rest_framework.exceptions import NotAcceptable
@@ -63,6 +63,8 @@ class StrictViewMixin(APIView):
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         super().initial(request, *args, **kwargs)
+        if any("\x00" in str(value) for value in kwargs.values()):
+            raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
         self.check_parameters(request)
         if request.method in BODY_METHODS and hasattr(self, request.method.lower()):
             _ = request.data  # A bad body is refused even where none is needed.
