@@ -1,10 +1,14 @@
 from datetime import timedelta
+from importlib import import_module
 from io import StringIO
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.contrib.auth.models import Group, User
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
 from rest_framework.test import APIClient
@@ -171,3 +175,10 @@ def test_the_admin_shows_tokens_to_revoke_and_nothing_to_edit() -> None:
     assert client.get("/admin/api/accesstoken/add/").status_code == 403
     client.post("/admin/api/accesstoken/", {"action": "revoke", "_selected_action": [token.pk]})
     assert with_token(secret).get(PEOPLE).status_code == 401
+
+
+def test_there_is_a_group_for_each_role() -> None:
+    add = import_module("api.migrations.0002_have_a_group_for_each_role").add
+    add(apps, SimpleNamespace(connection=connection))
+    add(apps, SimpleNamespace(connection=connection))
+    assert set(Role.values) <= set(Group.objects.values_list("name", flat=True))
