@@ -1,0 +1,133 @@
+"""The demo plant, ready to look at: tables, data, people, tokens, and a server on this machine alone."""
+
+import os
+import secrets
+import sys
+import time
+from argparse import ArgumentParser
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.contrib.auth.models import Group
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.db import connection, transaction
+
+from api.exchange.files import read_file
+from api.exchange.results import ImportResult
+from api.exchange.run import run_import
+from api.exchange.tables import KINDS
+from api.models import AccessToken, Role
+from drives.models import Plant
+
+FILES = settings.BASE_DIR / "fixtures" / "demo"
+ADDRESS = "127.0.0.1:8000"
+THREADS = 2
+ERRORS_SHOWN = 10
+
+
+class Command(BaseCommand):
+    help = "Loads the demo plant, prints a user and a token per role, and serves it on this machine."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--no-serve", action="store_true", help="Stop before serving.")
+        parser.add_argument("--bind", default=ADDRESS, help=f"Where to serve; {ADDRESS} if left out.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if settings.PRODUCTION:
+            raise CommandError("The demo plant does not belong into production: unset PRODUCTION.")
+        call_command("migrate", verbosity=0, interactive=False)
+        self.load()
+        self.let_people_in()
+        self.stdout.write(
+            f"The pages are at http://{options['bind']}/, the API at http://{options['bind']}/api/v1/."
+        )
+        self.stdout.flush()
+        if not options["no_serve"]:
+            serve(options["bind"])
+
+    def load(self) -> None:
+        if Plant.objects.filter(code__in=demo_plants()).exists():
+            self.stdout.write("The demo plant is loaded already: nothing was changed.")
+            return
+        begun = time.monotonic()
+        with transaction.atomic():
+            rows = sum(self.load_file(kind, path) for kind, path in demo_files())
+        self.stdout.write(f"The demo plant is loaded: {rows} rows in {time.monotonic() - begun:.1f} s.")
+
+    def load_file(self, kind: str, path: Path) -> int:
+        result = import_demo_file(kind, path)
+        if not result.is_accepted:
+            raise CommandError("\n".join([f"{path.name} was not accepted.", *complaints(result)]))
+        return len(result.row_results)
+
+    def let_people_in(self) -> None:
+        known = 0
+        for role in Role.values:
+            group, _ = Group.objects.get_or_create(name=role)
+            known += self.make_user(role, group) + self.make_token(role)
+        if known:
+            self.stdout.write("Users and tokens of earlier runs exist already and keep their secrets.")
+
+    def make_user(self, role: str, group: Group) -> bool:
+        """Whether the user was there before."""
+        people, name = get_user_model().objects, f"demo-{role}"
+        if people.filter(username=name).exists():
+            return True
+        password = secrets.token_urlsafe(12)
+        user = people.create_user(username=name, password=password)
+        user.groups.add(group)
+        self.stdout.write(f"User {name} with the role {role}, password {password}")
+        return False
+
+    def make_token(self, role: str) -> bool:
+        """Whether the token was there before."""
+        name = f"demo-{role}"
+        if AccessToken.objects.filter(name=name).exists():
+            return True
+        _, secret = AccessToken.objects.issue(name, role=role)
+        self.stdout.write(f"Token {name} with the role {role}: {secret}")
+        return False
+
+
+def demo_files() -> Iterator[tuple[str, Path]]:
+    """The files that have rows, in the order of loading."""
+    for kind in KINDS:
+        path = FILES / f"{kind}.csv"
+        if path.exists() and len(path.read_bytes().splitlines()) > 1:
+            yield kind, path
+
+
+def demo_plants() -> list[str]:
+    path = FILES / "plants.csv"
+    with path.open("rb") as stream:
+        return [str(row.cells["code"]) for row in read_file(stream, name=path.name).rows]
+
+
+def import_demo_file(kind: str, path: Path) -> ImportResult:
+    with path.open("rb") as stream:
+        sheet = read_file(stream, name=path.name, kind=kind)
+    return run_import(kind, sheet, by="demo")
+
+
+def complaints(result: ImportResult) -> list[str]:
+    found = [
+        f"line {row.line}, {error.column}: {error.sentence}"
+        for row in result.row_results
+        for error in row.errors
+    ]
+    return [*result.problems, *found[:ERRORS_SHOWN]]
+
+
+def serve(address: str) -> None:
+    """Become the server: one process, so that the database file has one writer, with a few threads.
+
+    The folder it was started in stays, as a database address may be relative to it; it is kept off the module path.
+    """
+    connection.close()
+    options = {"--bind": address, "--threads": str(THREADS), "--pythonpath": str(settings.BASE_DIR)}
+    arguments = [part for option in options.items() for part in option]
+    os.execv(sys.executable, [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments])

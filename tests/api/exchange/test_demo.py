@@ -1,0 +1,94 @@
+import re
+import sys
+from typing import Any
+
+import pytest
+from django.contrib.auth import authenticate, get_user_model
+from django.core.management import CommandError, call_command
+
+from api.management.commands import demo
+from api.models import AccessToken, Role
+from drives.models import Drive, Installation
+from inventory.models import Item, StockEntry
+from tests.api.exchange.files import load_up_to
+
+pytestmark = pytest.mark.django_db
+COUNTED = (Drive, Installation, Item, StockEntry, AccessToken, get_user_model())
+
+
+@pytest.fixture
+def empty_plant(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plant whose files are loaded before: what is tested is the people, not the files."""
+    monkeypatch.setattr(demo, "demo_plants", lambda: ["WEIR"])
+    load_up_to("plants")
+
+
+def test_it_loads_the_demo_plant_once(capsys: pytest.CaptureFixture[str]) -> None:
+    call_command("demo", "--no-serve")
+    first = [model.objects.count() for model in COUNTED]
+    call_command("demo", "--no-serve")
+
+    told = capsys.readouterr().out
+    assert all(first)
+    assert [model.objects.count() for model in COUNTED] == first
+    assert "is loaded already: nothing was changed" in told
+    assert "keep their secrets" in told
+
+
+def test_a_user_and_a_token_of_each_role_can_get_in(
+    empty_plant: None, capsys: pytest.CaptureFixture[str]
+) -> None:
+    call_command("demo", "--no-serve")
+
+    told = capsys.readouterr().out
+    for role in Role.values:
+        found = re.search(rf"User (demo-{role}) with the role {role}, password (\S+)", told)
+        assert found is not None
+        user = authenticate(username=found[1], password=found[2])
+        assert user is not None
+        assert [group.name for group in user.groups.all()] == [role]  # type: ignore[attr-defined]
+        secret = re.search(rf"Token demo-{role} with the role {role}: (\S+)", told)
+        assert secret is not None
+        assert AccessToken.objects.usable(secret[1]).get().role == role
+
+
+def test_secrets_are_printed_once(empty_plant: None, capsys: pytest.CaptureFixture[str]) -> None:
+    call_command("demo", "--no-serve")
+    capsys.readouterr()
+    call_command("demo", "--no-serve")
+
+    assert "password" not in capsys.readouterr().out
+
+
+def test_it_becomes_a_server_on_this_machine_alone(
+    empty_plant: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[Any] = []
+    monkeypatch.setattr(demo.os, "execv", lambda program, arguments: started.append((program, arguments)))
+    monkeypatch.setattr(demo.connection, "close", lambda: None)
+
+    call_command("demo")
+
+    ((program, arguments),) = started
+    assert program == sys.executable
+    assert arguments[arguments.index("--bind") + 1] == "127.0.0.1:8000"
+
+
+def test_it_stays_out_of_production(settings: Any) -> None:
+    settings.PRODUCTION = True
+
+    with pytest.raises(CommandError, match="does not belong into production"):
+        call_command("demo", "--no-serve")
+
+
+def test_a_file_that_is_not_accepted_leaves_nothing(tmp_path: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "plants.csv").write_text("code,name\nWEIR,Weir Lane\n")
+    (tmp_path / "areas.csv").write_text("plant,code,name\nWIER,STEEP,Steeping\n")
+    monkeypatch.setattr(demo, "FILES", tmp_path)
+
+    with pytest.raises(
+        CommandError, match=r"areas.csv was not accepted.\nline 2, plant: There is no plant 'WIER'"
+    ):
+        call_command("demo", "--no-serve")
+
+    assert not demo.Plant.objects.exists()
