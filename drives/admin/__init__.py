@@ -1,0 +1,15 @@
+"""The pages for those who keep the drives; installs and inspections are written by the history alone."""
+
+from drives.admin.drive import DriveAdmin, PositionAdmin
+from drives.admin.history import InspectionAdmin, InstallationAdmin
+from drives.admin.plant import AreaAdmin, EquipmentAdmin, PlantAdmin
+
+__all__ = [
+    "AreaAdmin",
+    "DriveAdmin",
+    "EquipmentAdmin",
+    "InspectionAdmin",
+    "InstallationAdmin",
+    "PlantAdmin",
+    "PositionAdmin",
+]

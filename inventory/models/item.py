@@ -3,6 +3,7 @@
 from typing import TYPE_CHECKING, Any
 
 from django.apps import apps
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
@@ -122,3 +123,27 @@ class Item(Stamped):
 
     def __str__(self) -> str:
         return self.stock_number
+
+    def clean(self) -> None:
+        self._refuse_another_unit()
+        self._refuse_a_circle()
+
+    def _refuse_another_unit(self) -> None:
+        """Pieces cannot become links, nor links pieces, once some of them are in the ledger."""
+        before = Item.objects.filter(pk=self.pk, entries__isnull=False).exclude(unit=self.unit)
+        if self.pk and before.exists():
+            raise ValidationError(
+                {"unit": "Movements of this item are booked in its unit: make a new item for the other unit."}
+            )
+
+    def _refuse_a_circle(self) -> None:
+        follower, seen = self.replaced_by, {self.pk}
+        while self.pk and follower is not None:
+            if follower.pk in seen:
+                raise ValidationError(
+                    {
+                        "replaced_by": f"{self.replaced_by} is itself replaced by {self}: break the circle first."
+                    }
+                )
+            seen.add(follower.pk)
+            follower = follower.replaced_by

@@ -1,0 +1,56 @@
+"""Drives and the places on them."""
+
+from django.contrib import admin
+
+from drives.models import Drive, Position
+from inventory.admin.pages import RecordAdmin, RowsInline
+
+
+class PositionInline(RowsInline):
+    model = Position
+    fields = ("tag", "name", "role", "teeth", "shaft_kind", "shaft_diameter_mm")
+    extra = 0
+    show_change_link = True
+
+
+@admin.register(Drive)
+class DriveAdmin(RecordAdmin):
+    list_display = (
+        "tag",
+        "name",
+        "equipment",
+        "chain_designation",
+        "strands",
+        "power_kw",
+        "criticality",
+        "lifting",
+    )
+    list_filter = ("criticality", "lifting", "lubrication", "equipment__area__plant")
+    list_select_related = ("equipment",)
+    search_fields = ("tag", "name", "chain_designation", "equipment__tag")
+    search_help_text = "Tag, name, chain or the tag of the equipment."
+    autocomplete_fields = ("equipment",)
+    readonly_fields = ("created_at", "updated_at")
+    inlines = (PositionInline,)
+    show_full_result_count = False
+
+
+@admin.register(Position)
+class PositionAdmin(RecordAdmin):
+    list_display = (
+        "tag",
+        "drive",
+        "role",
+        "teeth",
+        "shaft_kind",
+        "shaft_diameter_mm",
+        "bush_size",
+        "requirement_basis",
+    )
+    list_filter = ("role", "shaft_kind", "requirement_basis")
+    list_select_related = ("drive",)
+    search_fields = ("tag", "name", "drive__tag")
+    search_help_text = "Tag or name of the position, or tag of the drive."
+    autocomplete_fields = ("drive",)
+    readonly_fields = ("created_at", "updated_at")
+    show_full_result_count = False

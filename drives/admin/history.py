@@ -1,0 +1,33 @@
+"""What sat where and what was seen, to read."""
+
+from django.contrib import admin
+
+from drives.models import Inspection, Installation
+from inventory.admin.pages import ReadOnlyAdmin
+
+
+@admin.register(Installation)
+class InstallationAdmin(ReadOnlyAdmin):
+    list_display = (
+        "position",
+        "item",
+        "specification",
+        "installed_at",
+        "removed_at",
+        "ended_by",
+        "mechanism",
+        "running_hours",
+        "age_basis",
+    )
+    list_filter = ("ended_by", "mechanism", "age_basis", ("removed_at", admin.EmptyFieldListFilter))
+    list_select_related = ("position", "item", "specification")
+    search_fields = ("position__tag", "item__stock_number", "work_order")
+    search_help_text = "Tag of the position, stock number or work order."
+
+
+@admin.register(Inspection)
+class InspectionAdmin(ReadOnlyAdmin):
+    list_display = ("position", "at", "elongation_percent", "hooked_teeth", "running_hours")
+    list_filter = ("hooked_teeth",)
+    list_select_related = ("position",)
+    search_fields = ("position__tag", "note")

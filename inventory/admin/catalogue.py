@@ -1,0 +1,68 @@
+"""Items and the specifications behind them."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.db.models import QuerySet
+from django.http import HttpRequest
+
+from inventory.admin.pages import RecordAdmin
+from inventory.models import Item, Specification
+
+
+@admin.register(Specification)
+class SpecificationAdmin(RecordAdmin):
+    list_display = (
+        "__str__",
+        "kind",
+        "chain_designation",
+        "strands",
+        "teeth",
+        "hub_style",
+        "bore_type",
+        "bore_mm",
+        "bush_size",
+        "material",
+    )
+    list_filter = ("kind", "hub_style", "bore_type", "material", "hardened_teeth", "food_contact")
+    search_fields = ("chain_designation", "=teeth", "bush_size", "material_grade", "items__stock_number")
+    search_help_text = "Chain, teeth, bush size, grade or the stock number of an item."
+    readonly_fields = ("created_at", "updated_at")
+    show_full_result_count = False
+
+
+@admin.register(Item)
+class ItemAdmin(RecordAdmin):
+    list_display = (
+        "stock_number",
+        "description",
+        "specification",
+        "unit",
+        "shown_on_hand",
+        "shown_reserved",
+        "shown_available",
+        "lifecycle",
+        "holding_reason",
+    )
+    list_filter = ("lifecycle", "holding_reason", "unit", "stocked")
+    list_select_related = ("specification",)
+    search_fields = ("stock_number", "description", "maker", "maker_part_number")
+    search_help_text = "Stock number, description, maker or the maker's number."
+    autocomplete_fields = ("specification", "replaced_by")
+    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "created_at", "updated_at")
+    show_full_result_count = False
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:
+        return Item.objects.with_totals()
+
+    @admin.display(description="on hand", ordering="on_hand")
+    def shown_on_hand(self, item: Any) -> int:
+        return getattr(item, "on_hand", 0)
+
+    @admin.display(description="reserved", ordering="reserved")
+    def shown_reserved(self, item: Any) -> int:
+        return getattr(item, "reserved", 0)
+
+    @admin.display(description="available", ordering="available")
+    def shown_available(self, item: Any) -> int:
+        return getattr(item, "available", 0)

@@ -1,0 +1,19 @@
+"""What the plant sets for itself."""
+
+from django.contrib import admin
+
+from inventory.admin.pages import RecordAdmin
+from inventory.models import Rule, ShopTime
+
+
+@admin.register(Rule)
+class RuleAdmin(RecordAdmin):
+    list_display = ("name", "value", "note")
+    search_fields = ("name", "note")
+
+
+@admin.register(ShopTime)
+class ShopTimeAdmin(RecordAdmin):
+    list_display = ("operation", "minutes", "basis", "note")
+    list_filter = ("basis",)
+    search_fields = ("operation", "note")

@@ -1,0 +1,127 @@
+import pytest
+from django.apps import apps
+from django.contrib import admin
+
+from inventory import ledger
+from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel, StockPiece
+from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
+from tests.factories import (
+    AdminFactory,
+    BinFactory,
+    ChainItemFactory,
+    ItemFactory,
+    OpeningHoursFactory,
+    RuleFactory,
+    ShopTimeFactory,
+    StoreroomFactory,
+    TransferTimeFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+READ_ONLY = [StockLevel, StockPiece, StockEntry, Reservation]
+WRITABLE = [model for model in models_of("inventory") if model not in READ_ONLY]
+MARTA = "Marta Keller"
+
+
+@pytest.fixture
+def ines(client):
+    client.force_login(AdminFactory())
+    return client
+
+
+def a_week_of_work(number: int) -> None:
+    """Rows in every table: deliveries, an issue, a reservation, bins and hours."""
+    main, north = StoreroomFactory(code="MAIN"), StoreroomFactory(code="NORTH")
+    for _ in range(number):
+        item, chain = ItemFactory(), ChainItemFactory()
+        stock(item, main, 4, bin=BinFactory(storeroom=main))
+        stock(chain, main, 100)
+        ledger.transfer(item, main, north, 1, by=MARTA)
+        ledger.reserve(item, main, 1, work_order="WO-1", by=MARTA)
+        OpeningHoursFactory(storeroom=north)
+
+
+@pytest.fixture
+def full_house(db):
+    a_week_of_work(1)
+    RuleFactory()
+    ShopTimeFactory()
+    TransferTimeFactory()
+
+
+def test_every_record_has_its_page():
+    assert set(apps.get_app_config("inventory").get_models()) <= set(admin.site._registry)
+
+
+@pytest.mark.parametrize("model", models_of("inventory"))
+def test_lists_cost_the_same_whatever_their_length(ines, full_house, model):
+    before = queries_of(ines, address(model, "changelist"))
+    a_week_of_work(6)
+    assert queries_of(ines, address(model, "changelist")) == before <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("model", models_of("inventory"))
+def test_one_record_can_be_looked_at(ines, full_house, model):
+    assert queries_of(ines, address(model, "change", model.objects.first().pk)) <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("model", models_of("inventory"))
+def test_every_list_can_be_searched(ines, full_house, model):
+    assert queries_of(ines, address(model, "changelist") + "?q=08B") <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("model", WRITABLE)
+def test_a_record_can_be_added(ines, full_house, model):
+    assert queries_of(ines, address(model, "add")) <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("model", READ_ONLY)
+@pytest.mark.parametrize("page", ["add", "delete"])
+def test_what_the_ledger_writes_cannot_be_written_here(ines, full_house, model, page):
+    url = address(model, page) if page == "add" else address(model, page, model.objects.first().pk)
+    assert ines.get(url).status_code == 403
+    assert ines.post(url, {"post": "yes"}).status_code == 403
+
+
+@pytest.mark.parametrize("model", READ_ONLY)
+def test_a_change_sent_to_a_read_only_page_is_refused(ines, full_house, model):
+    row = model.objects.first()
+    assert ines.post(address(model, "change", row.pk), {"on_hand": 99}).status_code == 403
+
+
+def test_a_list_of_items_shows_what_is_free(ines, full_house):
+    page = ines.get(address(Item, "changelist")).content.decode()
+    assert '<td class="field-shown_available">3</td>' in page
+
+
+def test_a_specification_is_filled_from_its_designation(ines):
+    form = {"kind": "sprocket", "chain_designation": "40", "teeth": "17", "strands": "1"}
+    response = ines.post(address(Specification, "add"), form)
+    assert response.status_code == 302, response.context["errors"]
+    added = Specification.objects.get()
+    assert (added.chain_designation, float(added.pitch_mm)) == ("08A", 12.7)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "sentence"),
+    [
+        ({"teeth": "5"}, "teeth must lie from 6 to 400."),
+        (
+            {"bore_mm": "30", "max_bore_mm": "28"},
+            "max_bore_mm must not be smaller than bore_mm: which is right?",
+        ),
+        ({"chain_designation": "08B", "pitch_mm": "15"}, "leave out one of the two."),
+        ({"hub_diameter_mm": "0"}, "hub_diameter_mm must be greater than 0"),
+    ],
+)
+def test_a_wrong_specification_is_refused_in_words(ines, wrong, sentence):
+    response = ines.post(address(Specification, "add"), {"kind": "sprocket"} | wrong)
+    assert sentence in response.content.decode()
+    assert not Specification.objects.exists()
+
+
+def test_an_item_with_history_cannot_be_deleted(ines, full_house):
+    item = Item.objects.first()
+    ines.post(address(Item, "delete", item.pk), {"post": "yes"})
+    assert Item.objects.filter(pk=item.pk).exists()
