@@ -1,5 +1,18 @@
 """Addresses of the resources, below /api/v1/."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from api.resources.answers.calculate import CalculateView
+from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
+from api.resources.answers.check import CheckView
+from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("chains/", ChainListView.as_view(), name="chains"),
+    path("chains/<str:designation>/", ChainView.as_view(), name="chain"),
+    path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
+    path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
+    path("interchange/check/", CheckView.as_view(), name="interchange-check"),
+    path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
+    path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
+]

@@ -69,6 +69,11 @@ def _specification(fitted: Installation | None) -> Specification | None:
     return attributes_of(record) if record is not None and record.kind == "sprocket" else None
 
 
+def fitted_attributes(position: Position) -> Specification | None:
+    """The sprocket that sits at a position now, as far as it is recorded."""
+    return _specification(_fitted(position))
+
+
 def _own_requirement(position: Position) -> Requirement:
     drive = position.drive
     hardened = (

@@ -1,0 +1,1 @@
+"""Answers worked out on the spot: chains, tooth form, drives, verdicts, substitutes."""

@@ -1,0 +1,216 @@
+"""What may go on a position or stand in for an item: ranked, explained, with where it lies and how soon the drive runs."""
+
+from datetime import UTC, datetime
+from typing import Any
+
+from django import forms
+from django.http import Http404
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.errors import parameter_errors
+from api.filtering import MomentText, NumberText, Range, TruthText
+from api.resources.answers.verdicts import VerdictSerializer
+from api.viewsets import StrictAPIView
+from drives.models import Position
+from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
+from drives.substitutes.companions import Companion
+from inventory.interchange.vocabulary import GRADE_RANK, Grade
+from inventory.models import Item, Storeroom
+
+DEFAULT_LIMIT = 20
+
+
+class ShelfSerializer(serializers.Serializer[Any]):
+    storeroom = serializers.CharField()
+    bin = serializers.CharField(allow_null=True)
+    condition = serializers.CharField()
+    on_hand = serializers.IntegerField()
+    reserved = serializers.IntegerField()
+    available = serializers.IntegerField()
+
+
+class CompanionShelfSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField(source="shelf.stock_number")
+    storeroom = serializers.CharField(source="shelf.storeroom")
+    bin = serializers.CharField(source="shelf.bin", allow_null=True)
+    condition = serializers.CharField(source="shelf.condition")
+    available = serializers.IntegerField(source="shelf.available")
+    piece_links = serializers.ListField(
+        child=serializers.IntegerField(), help_text="Of chain: the length of each piece."
+    )
+
+
+class CompanionSerializer(serializers.Serializer[Any]):
+    kind = serializers.CharField()
+    needed = serializers.CharField()
+    must_fetch = serializers.BooleanField()
+    quantity = serializers.IntegerField()
+    available = serializers.IntegerField()
+    is_short = serializers.BooleanField()
+    note = serializers.CharField()
+    stock = CompanionShelfSerializer(many=True, source="shelves")
+
+
+class ReadySerializer(serializers.Serializer[Any]):
+    fetch_minutes = serializers.IntegerField(allow_null=True)
+    shop_done_minutes = serializers.IntegerField(allow_null=True)
+    companions_minutes = serializers.IntegerField(allow_null=True)
+    at_drive_minutes = serializers.IntegerField(allow_null=True)
+    fitting_basis = serializers.CharField()
+    from_storeroom = serializers.CharField(allow_null=True)
+    reason = serializers.CharField(help_text="Why the minutes are not known.")
+
+
+class TrackRecordSerializer(serializers.Serializer[Any]):
+    fitted = serializers.IntegerField()
+    ended = serializers.IntegerField()
+    mean_hours = serializers.FloatField(allow_null=True)
+
+
+class OfferedItemSerializer(serializers.Serializer[Any]):
+    id = serializers.IntegerField()
+    stock_number = serializers.CharField()
+    description = serializers.CharField()
+    maker = serializers.CharField()
+    lifecycle = serializers.CharField()
+    unit_cost = serializers.CharField(allow_null=True)
+    currency = serializers.CharField()
+
+
+class OfferSerializer(serializers.Serializer[Any]):
+    item = OfferedItemSerializer(source="candidate.item")
+    verdict = VerdictSerializer(source="candidate.verdict")
+    stock = ShelfSerializer(many=True, source="candidate.shelves")
+    available = serializers.IntegerField(source="candidate.available")
+    companions = serializers.SerializerMethodField()
+    ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
+    ready = ReadySerializer()
+    track_record = TrackRecordSerializer(allow_null=True)
+    exposure = serializers.SerializerMethodField(help_text="Not worked out yet.")
+
+    def get_companions(self, offer: Offer) -> dict[str, Any]:
+        return {companion.kind: self._companion(companion) for companion in offer.companions}
+
+    def _companion(self, companion: Companion) -> dict[str, Any]:
+        return dict(CompanionSerializer(companion).data)
+
+    def get_exposure(self, offer: Offer) -> None:
+        return None
+
+
+class BestSerializer(serializers.Serializer[Any]):
+    by_grade = serializers.CharField(allow_null=True, help_text="Stock number of the best fit.")
+    by_ready = serializers.CharField(
+        allow_null=True, help_text="Stock number of what lets the drive run soonest."
+    )
+
+
+class SubstitutesSerializer(serializers.Serializer[Any]):
+    judged = serializers.IntegerField(help_text="How many items were judged.")
+    by_grade = serializers.DictField(
+        child=serializers.IntegerField(), help_text="How many of them at each grade."
+    )
+    best = BestSerializer()
+    notes = serializers.ListField(child=serializers.CharField())
+    results = OfferSerializer(many=True)
+
+
+class SubstitutesQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+    worst_grade = forms.ChoiceField(choices=[(g.value, g.value) for g in Grade], required=False)
+    in_stock = TruthText(required=False)
+    ordering = forms.ChoiceField(choices=[("grade", "grade"), ("ready", "ready")], required=False)
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    at = MomentText(required=False)
+
+
+def storeroom_id(code: str) -> int | None:
+    if not code:
+        return None
+    room = Storeroom.objects.filter(code=code).first()
+    if room is None:
+        raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
+    return room.pk
+
+
+def chosen(answer: Answer, wanted: dict[str, Any]) -> list[Offer]:
+    """The offers that pass the query; the best of either order is among them, however short the page."""
+    worst = GRADE_RANK[Grade(wanted["worst_grade"])] if wanted["worst_grade"] else len(GRADE_RANK)
+    passing = [offer for offer in answer.offers if _passes(offer, worst, wanted["in_stock"])]
+    limit = int(wanted["limit"] or DEFAULT_LIMIT)
+    page, rest = passing[:limit], passing[limit:]
+    missed = [offer for offer in rest if offer is answer.best_by_grade or offer is answer.best_by_ready]
+    return page + missed
+
+
+def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
+    if GRADE_RANK[offer.candidate.verdict.grade] > worst:
+        return False
+    return in_stock is None or (offer.candidate.available > 0) is in_stock
+
+
+def answer_json(answer: Answer, wanted: dict[str, Any]) -> dict[str, Any]:
+    grades = [offer.candidate.verdict.grade for offer in answer.offers]
+    return {
+        "judged": len(answer.offers),
+        "by_grade": {grade.value: grades.count(grade) for grade in Grade},
+        "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
+        "notes": list(answer.notes),
+        "results": OfferSerializer(chosen(answer, wanted), many=True).data,
+    }
+
+
+def _number(offer: Offer | None) -> str | None:
+    return offer.candidate.item.stock_number if offer else None
+
+
+class PositionSubstitutesView(StrictAPIView):
+    """Every item that could serve at a position, and every look-alike that must not."""
+
+    query_form = SubstitutesQuery
+
+    @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
+    def get(self, request: Request, tag: str) -> Response:
+        wanted = self.read_query()
+        position = Position.objects.with_drive().prefetch_related("drive__positions").filter(tag=tag).first()
+        if position is None:
+            raise Http404(f"There is no position {tag!r}.")
+        answer = substitutes_for_position(
+            position,
+            here_id=storeroom_id(wanted["storeroom"]),
+            at=wanted["at"] or datetime.now(UTC),
+            ordering=wanted["ordering"] or "grade",
+        )
+        return Response(answer_json(answer, wanted))
+
+
+class ItemSubstitutesView(StrictAPIView):
+    """Every other item, judged part for part against this one."""
+
+    query_form = SubstitutesQuery
+
+    @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
+    def get(self, request: Request, key: str) -> Response:
+        wanted = self.read_query()
+        item = item_named(key)
+        answer = substitutes_for_item(
+            item,
+            here_id=storeroom_id(wanted["storeroom"]),
+            at=wanted["at"] or datetime.now(UTC),
+            ordering=wanted["ordering"] or "grade",
+        )
+        return Response(answer_json(answer, wanted))
+
+
+def item_named(key: str) -> Item:
+    """By stock number, else by id; 404 where neither is there."""
+    items = Item.objects.with_specification()
+    item = items.filter(stock_number=key).first()
+    if item is None and key.isascii() and key.isdigit() and len(key) < 18:
+        item = items.filter(pk=int(key)).first()
+    if item is None:
+        raise Http404(f"There is no item {key!r}.")
+    return item
