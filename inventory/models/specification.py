@@ -47,7 +47,7 @@ class SpecificationQuerySet(models.QuerySet["Specification"]):
         near = Q()
         for pitch_mm in pitches_mm:
             near |= Q(pitch_mm__gte=pitch_mm - tolerance_mm, pitch_mm__lte=pitch_mm + tolerance_mm)
-        return self.filter(near)
+        return self.filter(near) if pitches_mm else self.none()
 
 
 class Specification(ChainEngagement, Stamped):
