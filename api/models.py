@@ -9,6 +9,8 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from api.import_runs import ImportRun  # noqa: F401 - a record of this app
+
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32
 

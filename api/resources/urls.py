@@ -6,12 +6,14 @@ from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
+from api.resources.imports import IMPORTS
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("chains/", ChainListView.as_view(), name="chains"),
     path("chains/<str:designation>/", ChainView.as_view(), name="chain"),
     path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
+    *IMPORTS,
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),

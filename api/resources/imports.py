@@ -1,0 +1,286 @@
+"""Files in: taken with 202, told row by row at the address in Location."""
+
+import io
+from collections.abc import Mapping
+from typing import IO, Any
+
+from django import forms
+from django.contrib.auth.models import User
+from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
+from django.http import HttpResponseBase
+from django.urls import path, reverse
+from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
+from rest_framework import serializers, status
+from rest_framework.exceptions import PermissionDenied
+from rest_framework.parsers import BaseParser, MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.auth import caller_name, roles_of
+from api.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
+from api.exchange.files import read_file
+from api.exchange.reading import MAX_BYTES, Sheet
+from api.exchange.refusals import FileRefused
+from api.exchange.results import RowOutcome
+from api.exchange.tables import KINDS
+from api.filtering import StrictFilterSet, TruthFilter, TruthText, WordsFilter
+from api.idempotency import idempotent
+from api.import_runs import ImportRun, ImportState, carry_out
+from api.models import Role
+from api.parsing import StrictModelSerializer, nearest
+from api.viewsets import ReadOnlyResourceViewSet
+
+ENVELOPE_BYTES = 100_000
+"""What a multipart body may carry around its file."""
+COUNTER_KINDS = frozenset({"movements", "installations", "inspections"})
+"""What a storeroom writes every day; the other kinds are the manager's."""
+
+
+class KindText(forms.Field):
+    def to_python(self, value: Any) -> str:
+        if value and value not in KINDS:
+            raise ValidationError(f"It must be one of {', '.join(KINDS)}.{nearest(str(value), KINDS)}")
+        return value or ""
+
+
+class ImportForm(forms.Form):
+    """Understood in the query, and beside the file in a multipart body."""
+
+    kind = KindText(required=False, help_text=f"What the rows are: {', '.join(KINDS)}.")
+    dry_run = TruthText(required=False, help_text="Report everything and change nothing.")
+    partial = TruthText(required=False, help_text="Write the good rows although others are rejected.")
+
+
+def refuse_too_large(parser_context: Mapping[str, Any] | None) -> None:
+    length = (parser_context or {})["request"].META.get("CONTENT_LENGTH") or "0"
+    if not length.isdigit() or int(length) > MAX_BYTES + ENVELOPE_BYTES:
+        raise PayloadTooLarge()
+
+
+class FormParser(MultiPartParser):
+    def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
+        refuse_too_large(parser_context)
+        return super().parse(stream, media_type, parser_context)
+
+
+class FileParser(BaseParser):
+    """The body is the file."""
+
+    ending = ""
+
+    def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
+        refuse_too_large(parser_context)
+        content = stream.read(MAX_BYTES + 1)
+        if len(content) > MAX_BYTES:
+            raise PayloadTooLarge()
+        return MultiValueDict({"file": [SimpleUploadedFile(f"body{self.ending}", content)]})
+
+
+class CsvParser(FileParser):
+    media_type = "text/csv"
+    ending = ".csv"
+
+
+class WorkbookParser(FileParser):
+    media_type = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+    ending = ".xlsx"
+
+
+class JsonLinesParser(FileParser):
+    media_type = "application/x-ndjson"
+    ending = ".ndjson"
+
+
+class CellErrorSerializer(serializers.Serializer[Any]):
+    column = serializers.CharField(help_text="Empty where the row as a whole is meant.")
+    detail = serializers.CharField(source="sentence")
+
+
+class RowSerializer(serializers.Serializer[Any]):
+    line = serializers.IntegerField()
+    key = serializers.CharField()
+    outcome = serializers.ChoiceField(choices=[outcome.value for outcome in RowOutcome])
+    errors = CellErrorSerializer(many=True)  # type: ignore[assignment]
+
+
+class ImportSerializer(StrictModelSerializer):
+    state = serializers.SerializerMethodField()
+    created = serializers.SerializerMethodField()
+    updated = serializers.SerializerMethodField()
+    unchanged = serializers.SerializerMethodField()
+    rejected = serializers.SerializerMethodField()
+    problems = serializers.ListField(child=serializers.CharField(), read_only=True)
+    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    by = serializers.CharField(source="by_name", read_only=True)
+
+    class Meta:
+        model = ImportRun
+        fields = [
+            *("id", "kind", "file_name", "state", "dry_run", "partial", "written"),
+            *("created", "updated", "unchanged", "rejected", "problems", "notes", "by"),
+            *("created_at", "finished_at"),
+        ]
+        read_only_fields = fields
+
+    @extend_schema_field({"type": "string", "enum": ImportState.values})
+    def get_state(self, run: ImportRun) -> str:
+        return run.state_at(timezone.now())
+
+    def get_created(self, run: ImportRun) -> int:
+        return run.count_of(RowOutcome.CREATED)
+
+    def get_updated(self, run: ImportRun) -> int:
+        return run.count_of(RowOutcome.UPDATED)
+
+    def get_unchanged(self, run: ImportRun) -> int:
+        return run.count_of(RowOutcome.UNCHANGED)
+
+    def get_rejected(self, run: ImportRun) -> int:
+        return run.count_of(RowOutcome.REJECTED)
+
+
+class ImportResultSerializer(ImportSerializer):
+    rows = RowSerializer(source="row_results", many=True, read_only=True)
+
+    class Meta(ImportSerializer.Meta):
+        fields = [*ImportSerializer.Meta.fields, "rows"]
+        read_only_fields = fields
+
+
+class ImportFilter(StrictFilterSet):
+    kind = WordsFilter(choices=KINDS)
+    dry_run = TruthFilter()
+    moments = {"created_at": ""}
+
+    class Meta:
+        model = ImportRun
+        fields: list[str] = []
+
+
+BODY = {
+    "multipart/form-data": {
+        "type": "object",
+        "required": ["file"],
+        "properties": {
+            "file": {"type": "string", "format": "binary"},
+            "kind": {"type": "string", "enum": list(KINDS)},
+            "dry_run": {"type": "boolean"},
+            "partial": {"type": "boolean"},
+        },
+    },
+    CsvParser.media_type: {"type": "string"},
+    WorkbookParser.media_type: {"type": "string", "format": "binary"},
+    JsonLinesParser.media_type: {"type": "string"},
+}
+LOCATION = OpenApiParameter(
+    "Location",
+    OpenApiTypes.URI,
+    OpenApiParameter.HEADER,
+    response=[202],
+    description="Where the results are.",
+)
+
+
+class ImportViewSet(ReadOnlyResourceViewSet):
+    queryset = ImportRun.objects.all()
+    parser_classes = [FormParser, CsvParser, WorkbookParser, JsonLinesParser]
+    filterset_class = ImportFilter
+    ordering_fields = ["created_at"]
+    ordering = "-created_at"
+    write_roles = (Role.STOREROOM, Role.MANAGER, Role.INTEGRATION)
+    query_forms = {"create": ImportForm}
+
+    def get_queryset(self) -> Any:
+        found = super().get_queryset()
+        return found.defer("row_results") if self.action == "list" else found
+
+    def get_serializer_class(self) -> type[ImportSerializer]:
+        return ImportSerializer if self.action == "list" else ImportResultSerializer
+
+    @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=[LOCATION])
+    def create(self, request: Request) -> HttpResponseBase:
+        self.taken: tuple[ImportRun, Sheet] | None = None
+        answer = self.take(request)
+        if self.taken is not None:
+            run, sheet = self.taken
+            carry_out(run, sheet, by=request.user if run.by else run.by_name)
+        return answer
+
+    create.idempotency = "optional"  # type: ignore[attr-defined]
+
+    @idempotent()
+    def take(self, request: Request) -> HttpResponseBase:
+        """Keep that a file came, before its rows are touched: a second request with the key takes nothing."""
+        options = self.options_of(request)
+        self.refuse_role(request, options["kind"])
+        upload = file_of(request)
+        sheet = read_upload(upload, options["kind"])
+        run = ImportRun.objects.create(
+            kind=options["kind"],
+            file_name=shown_name(upload),
+            dry_run=bool(options["dry_run"]),
+            partial=bool(options["partial"]),
+            by=request.user if isinstance(request.user, User) else None,
+            by_name=caller_name(request),
+        )
+        self.taken = run, sheet
+        location = request.build_absolute_uri(reverse("import", kwargs={"pk": run.pk}))
+        return Response(self.represent(run), status=status.HTTP_202_ACCEPTED, headers={"Location": location})
+
+    def options_of(self, request: Request) -> dict[str, Any]:
+        """What the query says, or the fields beside the file where it says nothing."""
+        query = self.read_query()
+        members = request.data if isinstance(request.data, Mapping) else {}
+        unknown = [name for name in members if name not in {"file", *ImportForm.base_fields}]
+        if unknown:
+            raise field_errors({pointer(name): "There is no such member." for name in unknown})
+        beside = ImportForm({name: members.get(name) for name in ImportForm.base_fields})
+        if not beside.is_valid():
+            raise field_errors(
+                {pointer(name): [str(text) for text in texts] for name, texts in beside.errors.items()}
+            )
+        options = {name: query[name] or beside.cleaned_data[name] for name in ImportForm.base_fields}
+        if not options["kind"]:
+            raise parameter_errors({"kind": f"Say what the rows are: one of {', '.join(KINDS)}."})
+        return options
+
+    def refuse_role(self, request: Request, kind: str) -> None:
+        if kind not in COUNTER_KINDS and not roles_of(request) & {Role.MANAGER, Role.INTEGRATION}:
+            raise PermissionDenied(
+                f"The role of these credentials may import {', '.join(sorted(COUNTER_KINDS))} only."
+            )
+
+
+def file_of(request: Request) -> "UploadedFile[Any]":
+    upload = request.data.get("file") if isinstance(request.data, Mapping) else None
+    if not isinstance(upload, UploadedFile):
+        raise field_errors({"/file": "A file is expected here: CSV, XLSX or NDJSON."})
+    return upload
+
+
+def read_upload(upload: "UploadedFile[Any]", kind: str) -> Sheet:
+    if (upload.size or 0) > MAX_BYTES:
+        raise PayloadTooLarge()
+    upload.seek(0)
+    try:
+        return read_file(io.BytesIO(upload.read()), name=upload.name or "", kind=kind)
+    except FileRefused as refusal:
+        raise field_errors({"/file": refusal.sentences}) from refusal
+
+
+def shown_name(upload: "UploadedFile[Any]") -> str:
+    """The name as it may be shown and logged; the file itself is not kept."""
+    name = "".join(
+        letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in upload.name or ""
+    )
+    return name[:200]
+
+
+IMPORTS = [
+    path("imports/", ImportViewSet.as_view({"get": "list", "post": "create"}), name="imports"),
+    path("imports/<int:pk>/", ImportViewSet.as_view({"get": "retrieve"}), name="import"),
+]

@@ -1,0 +1,211 @@
+import io
+from datetime import timedelta
+from typing import Any
+
+import openpyxl
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from api.exchange import reading
+from api.import_runs import LONGEST_RUN, ImportRun
+from inventory.models import Rule, StockEntry
+from tests.api.exchange.files import PLANT, load_up_to
+
+pytestmark = pytest.mark.django_db
+ADDRESS = "/api/v1/imports/"
+RULES = "name,value\nlimit,2\n"
+
+
+def send(
+    client: APIClient, text: str | bytes, query: str, media_type: str = "text/csv", **headers: str
+) -> Any:
+    content = text.encode() if isinstance(text, str) else text
+    return client.post(f"{ADDRESS}?{query}", content, content_type=media_type, headers=headers)
+
+
+def results(client: APIClient, answer: Any) -> dict[str, Any]:
+    assert answer.status_code == 202, answer.content
+    found: dict[str, Any] = client.get(answer["Location"]).json()
+    return found
+
+
+def test_it_takes_a_file_and_tells_what_became_of_each_row(as_manager: APIClient) -> None:
+    answer = send(as_manager, RULES, "kind=rules")
+
+    assert answer.json()["state"] == "queued"
+    found = results(as_manager, answer)
+    assert (found["state"], found["written"], found["created"], found["by"]) == (
+        "done",
+        True,
+        1,
+        "the manager",
+    )
+    assert found["rows"] == [{"line": 2, "key": "limit", "outcome": "created", "errors": []}]
+    assert Rule.objects.get().value == 2
+
+
+def test_it_takes_a_form_with_the_kind_beside_the_file(as_manager: APIClient) -> None:
+    form = {"file": SimpleUploadedFile("../../x\n.csv", RULES.encode()), "kind": "rules", "dry_run": "true"}
+
+    found = results(as_manager, as_manager.post(ADDRESS, form, format="multipart"))
+
+    assert (found["dry_run"], found["created"], found["written"]) == (True, 1, False)
+    assert "/" not in found["file_name"]
+    assert "\n" not in found["file_name"]
+    assert not Rule.objects.exists()
+
+
+def test_it_takes_json_lines_and_workbooks(as_manager: APIClient) -> None:
+    book = openpyxl.Workbook()
+    for row in (["name", "value"], ["limit", 2], ["other", 3.5]):
+        book.active.append(row)
+    stream = io.BytesIO()
+    book.save(stream)
+
+    lines = send(as_manager, '{"name": "limit", "value": 2}\n', "kind=rules", "application/x-ndjson")
+    workbook = send(
+        as_manager,
+        stream.getvalue(),
+        "kind=rules",
+        "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    )
+
+    assert results(as_manager, lines)["created"] == 1
+    assert (results(as_manager, workbook)["created"], results(as_manager, workbook)["unchanged"]) == (1, 1)
+
+
+def test_rejected_rows_are_told_and_keep_the_file_out(as_manager: APIClient) -> None:
+    found = results(as_manager, send(as_manager, "name,value\nlimit,two\nother,1\n", "kind=rules"))
+
+    assert (found["state"], found["written"], found["rejected"]) == ("failed", False, 1)
+    assert found["rows"][0]["errors"] == [
+        {"column": "value", "detail": "'two' is not a number: use the digits 0 to 9 and a decimal point."}
+    ]
+    assert not Rule.objects.exists()
+
+
+def test_the_good_rows_come_in_when_that_is_asked_for(as_manager: APIClient) -> None:
+    found = results(
+        as_manager, send(as_manager, "name,value\nlimit,two\nother,1\n", "kind=rules&partial=true")
+    )
+
+    assert (found["state"], found["written"], found["created"]) == ("done", True, 1)
+
+
+def test_wrong_columns_are_told_as_problems(as_manager: APIClient) -> None:
+    found = results(as_manager, send(as_manager, "name,valeu\nlimit,2\n", "kind=rules"))
+
+    assert found["state"] == "failed"
+    assert any("The nearest is 'value'." in problem for problem in found["problems"])
+
+
+@pytest.mark.parametrize(
+    ("text", "query", "at", "sentence"),
+    [
+        (RULES, "", "kind", "Say what the rows are"),
+        (RULES, "kind=rule", "kind", 'Did you mean "rules"?'),
+        (RULES, "kind=rules&dry_run=perhaps", "dry_run", "true or false"),
+        (RULES, "kind=rules&dryrun=true", "dryrun", 'Did you mean "dry_run"?'),
+        ("name,value\nlimit,2\0\n", "kind=rules", "/file", "NUL"),
+        ("name,value\n", "kind=rules", "/file", "no rows"),
+        ("", "kind=rules", "/file", ""),
+        (b"PK\x03\x04", "kind=rules", "/file", "archive"),
+    ],
+)
+def test_what_cannot_be_read_is_refused_with_its_place(
+    as_manager: APIClient, text: str | bytes, query: str, at: str, sentence: str
+) -> None:
+    answer = send(as_manager, text, query)
+
+    assert answer.status_code == 400
+    assert answer["Content-Type"] == "application/problem+json"
+    (error,) = answer.json()["errors"]
+    assert at in {error["pointer"], error.get("parameter")}
+    assert sentence in error["detail"]
+    assert not ImportRun.objects.exists()
+
+
+def test_a_member_of_the_form_that_is_not_known_is_refused(as_manager: APIClient) -> None:
+    form = {"file": SimpleUploadedFile("r.csv", RULES.encode()), "kind": "rules", "dry": "true"}
+
+    answer = as_manager.post(ADDRESS, form, format="multipart")
+
+    assert (answer.status_code, answer.json()["errors"][0]["pointer"]) == (400, "/dry")
+
+
+def test_json_is_no_file(as_manager: APIClient) -> None:
+    assert as_manager.post(f"{ADDRESS}?kind=rules", {}, format="json").status_code == 415
+
+
+def test_a_file_beyond_the_limit_is_too_large(as_manager: APIClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("api.resources.imports.MAX_BYTES", 100)
+    monkeypatch.setattr(reading, "MAX_BYTES", 100)
+
+    assert send(as_manager, "name,value\n" + "x" * 100, "kind=rules").status_code == 413
+    form = {"file": SimpleUploadedFile("r.csv", b"x" * 101), "kind": "rules"}
+    assert as_manager.post(ADDRESS, form, format="multipart").status_code == 413
+
+
+def test_the_same_key_takes_the_file_once(as_manager: APIClient) -> None:
+    key = {"Idempotency-Key": "k1"}
+
+    first = send(as_manager, RULES, "kind=rules", **key)
+    second = send(as_manager, RULES, "kind=rules", **key)
+
+    assert (second.status_code, second["Idempotency-Replayed"]) == (202, "true")
+    assert (second.json(), second["Location"]) == (first.json(), first["Location"])
+    assert ImportRun.objects.count() == 1
+    assert send(as_manager, RULES + "other,1\n", "kind=rules", **key).status_code == 422
+
+
+def test_a_storeroom_imports_what_it_does_and_no_more(as_storeroom: APIClient, as_viewer: APIClient) -> None:
+    load_up_to("items")
+
+    assert results(as_storeroom, send(as_storeroom, PLANT["movements"], "kind=movements"))["created"] == 5
+    assert StockEntry.objects.first().recorded_by_name == "the storeroom"  # type: ignore[union-attr]
+    assert send(as_storeroom, RULES, "kind=rules").status_code == 403
+    assert send(as_viewer, RULES, "kind=rules").status_code == 403
+
+
+def test_a_stranger_sends_and_reads_nothing(as_stranger: APIClient) -> None:
+    assert send(as_stranger, RULES, "kind=rules").status_code == 401
+    assert as_stranger.get(ADDRESS).status_code == 401
+
+
+def test_a_list_leaves_the_rows_out(as_manager: APIClient, django_assert_max_num_queries: Any) -> None:
+    for _ in range(3):
+        send(as_manager, RULES, "kind=rules")
+
+    with django_assert_max_num_queries(3):
+        page = as_manager.get(f"{ADDRESS}?kind=rules&limit=2").json()
+
+    assert [run["unchanged"] for run in page["results"]] == [1, 1]
+    assert "rows" not in page["results"][0]
+    assert as_manager.get(f"{ADDRESS}?kind=items").json()["results"] == []
+    assert as_manager.get(f"{ADDRESS}999/").status_code == 404
+
+
+def test_a_run_that_nobody_ended_was_interrupted(as_manager: APIClient) -> None:
+    run = ImportRun.objects.create(kind="rules", state="running")
+    address = f"{ADDRESS}{run.pk}/"
+    assert as_manager.get(address).json()["state"] == "running"
+
+    ImportRun.objects.update(created_at=timezone.now() - LONGEST_RUN - timedelta(minutes=1))
+
+    assert as_manager.get(address).json()["state"] == "interrupted"
+
+
+def test_a_failure_of_the_service_is_told_and_writes_nothing(
+    as_manager: APIClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*args: Any, **options: Any) -> None:
+        raise RuntimeError("out of order")
+
+    monkeypatch.setattr("api.import_runs.run_import", broken)
+
+    found = results(as_manager, send(as_manager, RULES, "kind=rules"))
+
+    assert found["state"] == "failed"
+    assert found["problems"] == ["The service failed, nothing was written: send the file again."]
