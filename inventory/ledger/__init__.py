@@ -4,7 +4,7 @@ Each function does all it says in one transaction, or raises a LedgerRefusal and
 """
 
 from inventory.ledger.booking import Posted, post_many
-from inventory.ledger.movement import Booked, Movement
+from inventory.ledger.movement import Booked, Movement, Who
 from inventory.ledger.movements import count, issue, receive, reverse, scrap, take_back, transfer
 from inventory.ledger.refusals import (
     AlreadyBooked,
@@ -31,6 +31,7 @@ __all__ = [
     "ReservationEnded",
     "Reserved",
     "StockShort",
+    "Who",
     "balance_at",
     "count",
     "expire_reservations",

@@ -242,7 +242,7 @@ def _booked_before(batch: Batch, movement: Movement) -> tuple[StockEntry, ...]:
         return (entry,)
     if entry.pk is None:
         return tuple(leg for leg in batch.entries if leg.transfer == entry.transfer)
-    return tuple(StockEntry.objects.filter(transfer=entry.transfer).order_by("pk"))
+    return tuple(StockEntry.objects.filter(transfer=entry.transfer, reverses=None).order_by("pk"))
 
 
 def _another(movement: Movement, entry: StockEntry, differs: str) -> AlreadyBooked:

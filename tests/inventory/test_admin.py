@@ -1,6 +1,7 @@
 import pytest
 from django.apps import apps
 from django.contrib import admin
+from django.urls import reverse
 
 from inventory import ledger
 from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel, StockPiece
@@ -125,3 +126,18 @@ def test_an_item_with_history_cannot_be_deleted(ines, full_house):
     item = Item.objects.first()
     ines.post(address(Item, "delete", item.pk), {"post": "yes"})
     assert Item.objects.filter(pk=item.pk).exists()
+
+
+@pytest.mark.parametrize("page", ["index", "password_change", "app_list"])
+def test_the_other_pages_hold_nothing_inline_either(ines, full_house, page):
+    url = reverse(f"admin:{page}", kwargs={"app_label": "inventory"} if page == "app_list" else None)
+    assert queries_of(ines, url) <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("page", ["delete", "history"])
+def test_pages_about_one_record_hold_nothing_inline(ines, full_house, page):
+    assert queries_of(ines, address(Item, page, Item.objects.first().pk)) <= 2 * MOST_QUERIES
+
+
+def test_the_way_in_holds_nothing_inline(client):
+    assert queries_of(client, reverse("admin:login")) <= MOST_QUERIES

@@ -384,6 +384,14 @@ def test_a_transfer_is_reversed_in_both_legs(item, main, north):
         ledger.reverse(arrival, by=MARTA, reason="stays here")
 
 
+def test_a_transfer_sent_again_after_its_reversal_is_still_the_same_two_legs(item, main, north):
+    stock(item, main, 3)
+    first = ledger.transfer(item, main, north, 2, by=MARTA, reference="T-1")
+    ledger.reverse(first.entry, by=MARTA, reason="stays here")
+    assert ledger.transfer(item, main, north, 2, by=MARTA, reference="T-1").entries == first.entries
+    assert on_hand(item, main) == 3
+
+
 def test_a_receipt_whose_goods_are_gone_cannot_be_reversed(item, main):
     mistake = stock(item, main, 3).entry
     ledger.issue(item, main, 1, by=MARTA)
