@@ -349,3 +349,22 @@ def test_the_vital_part_was_never_asked_for() -> None:
         unit for unit in read("installations.csv") if unit["position"] == row["tag"] and unit["removed_at"]
     ]
     assert pieces(row["stock_number"], "OM-KILN") == 1
+
+
+def test_a_new_chain_for_the_worn_one_lies_there() -> None:
+    drive = next(
+        row for row in read("drives.csv") if story("sprocket_under_worn_chain")["tag"].startswith(row["tag"])
+    )
+    chain = next(
+        row["stock_number"]
+        for row in read("items.csv")
+        if row["kind"] == "chain" and (row["chain"], row["strands"]) == (drive["chain"], drive["strands"])
+    )
+    pieces_here: list[int] = []
+    for row in read("movements.csv"):
+        if row["item"] == chain and row["kind"] == "receipt":
+            pieces_here.append(int(row["quantity"]))
+        elif row["item"] == chain:
+            shortest = min(links for links in pieces_here if links >= int(row["quantity"]))
+            pieces_here[pieces_here.index(shortest)] -= int(row["quantity"])
+    assert max(pieces_here) >= int(drive["links"])
