@@ -28,7 +28,7 @@ class Hours:
 
     def open_spans(self, at: datetime) -> Iterator[tuple[datetime, datetime]]:
         """Manned spans from `at` on, in order, in UTC; a daylight-saving night is as long as it really is."""
-        zone = ZoneInfo(self.timezone)
+        at, zone = at.astimezone(UTC), ZoneInfo(self.timezone)
         first_day = at.astimezone(zone).date() - timedelta(days=1)
         for offset in range(HORIZON_DAYS):
             day = first_day + timedelta(days=offset)

@@ -1,0 +1,70 @@
+import pytest
+
+pytestmark = pytest.mark.django_db
+
+
+def test_it_lists_every_designated_chain_page_by_page(as_viewer):
+    first = as_viewer.get("/api/v1/chains/", {"limit": 60})
+    second = as_viewer.get(first.json()["next"])
+
+    names = [row["designation"] for page in (first, second) for row in page.json()["results"]]
+    assert len(names) == len(set(names)) == 97
+    assert 'rel="next"' in first.headers["Link"]
+    assert second.json()["next"] is None
+
+
+def test_an_asme_number_is_answered_under_its_iso_name(as_viewer):
+    answer = as_viewer.get("/api/v1/chains/40/").json()
+
+    assert (answer["designation"], answer["asme_designation"], answer["pitch_mm"]) == ("08A", "40", 12.7)
+    assert answer["source"]
+    assert answer["confidence"]
+
+
+def test_tensile_strength_carries_its_edition(as_viewer):
+    # ISO 606:1994 text as in GOST 13568-97, annex A: 16B 42.3 kN; makers' printed minima: 60 kN.
+    strengths = as_viewer.get("/api/v1/chains/16B/").json()["tensile_strength_kn"]
+
+    values = {row["edition"]: row["value_kn"] for row in strengths if row["strands"] == 1}
+    assert {42.3, 60.0} <= set(values.values())
+    assert all(row["edition"] for row in strengths)
+
+
+def test_what_was_never_seen_is_passed_on(as_viewer):
+    answer = as_viewer.get("/api/v1/chains/C2162/").json()
+
+    assert answer["is_confirmed"] is False
+    assert answer["confidence"] == "from memory"
+
+
+def test_it_filters_by_series_pitch_and_words(as_viewer):
+    same_pitch = as_viewer.get("/api/v1/chains/", {"pitch_mm": "12.7", "limit": 100}).json()["results"]
+    heavy = as_viewer.get("/api/v1/chains/", {"q": "60h"}).json()["results"]
+
+    assert {"08A", "08B", "085", "428"} <= {row["designation"] for row in same_pitch}
+    assert {row["pitch_mm"] for row in same_pitch} == {12.7}
+    assert "12AH" in {row["designation"] for row in heavy}
+
+
+def test_an_unknown_chain_is_not_there(as_viewer):
+    answer = as_viewer.get("/api/v1/chains/09Q/")
+
+    assert answer.status_code == 404
+    assert answer.headers["Content-Type"].startswith("application/problem+json")
+
+
+def test_unknown_filters_are_refused(as_viewer):
+    answer = as_viewer.get("/api/v1/chains/", {"sries": "B"})
+
+    assert answer.status_code == 400
+    assert "series" in answer.json()["errors"][0]["detail"]
+
+
+def test_a_known_version_is_not_sent_again(as_viewer):
+    etag = as_viewer.get("/api/v1/chains/08B/").headers["ETag"]
+
+    assert as_viewer.get("/api/v1/chains/08B/", HTTP_IF_NONE_MATCH=etag).status_code == 304
+
+
+def test_strangers_stay_out(as_stranger):
+    assert as_stranger.get("/api/v1/chains/").status_code == 401

@@ -1,0 +1,80 @@
+from datetime import UTC, datetime, time
+
+import pytest
+
+from inventory.opening import Hours, Stretch
+
+DAY_SHIFT = tuple(Stretch(day, time(7), time(15, 30)) for day in range(5))
+SHOP = Hours("Europe/Berlin", DAY_SHIFT)
+CALLED = Hours("Europe/Berlin", DAY_SHIFT, call_out_minutes=90)
+
+
+def at(text: str) -> datetime:
+    return datetime.fromisoformat(text)
+
+
+def test_an_open_place_is_attended_at_once():
+    assert SHOP.attended_from(at("2026-11-24T10:00+01:00")) == at("2026-11-24T10:00+01:00")
+
+
+def test_a_shut_place_is_attended_when_it_opens():
+    assert SHOP.attended_from(at("2026-11-24T03:00+01:00")) == at("2026-11-24T07:00+01:00")
+
+
+def test_after_closing_on_friday_it_is_monday():
+    assert SHOP.attended_from(at("2026-11-20T16:00+01:00")) == at("2026-11-23T07:00+01:00")
+
+
+def test_a_call_out_is_taken_when_it_is_sooner():
+    assert CALLED.attended_from(at("2026-11-24T03:00+01:00")) == at("2026-11-24T04:30+01:00")
+    assert CALLED.attended_from(at("2026-11-24T06:30+01:00")) == at("2026-11-24T07:00+01:00")
+
+
+def test_without_hours_nobody_knows():
+    assert Hours("UTC", ()).attended_from(at("2026-11-24T03:00+01:00")) is None
+    assert Hours("UTC", ()).done_at(at("2026-11-24T03:00+01:00"), 10) is None
+
+
+def test_work_rests_over_closing_time():
+    assert SHOP.done_at(at("2026-11-24T15:00+01:00"), 60) == at("2026-11-25T07:30+01:00")
+
+
+def test_work_that_begins_at_night_begins_in_the_morning():
+    assert SHOP.done_at(at("2026-11-24T03:00+01:00"), 75) == at("2026-11-24T08:15+01:00")
+
+
+def test_a_called_out_man_stays_until_it_is_done():
+    assert CALLED.done_at(at("2026-11-20T20:00+01:00"), 75) == at("2026-11-20T22:45+01:00")
+
+
+def test_no_work_takes_no_time():
+    assert SHOP.done_at(at("2026-11-22T03:00+01:00"), 0) == at("2026-11-22T03:00+01:00")
+
+
+def test_a_stretch_may_run_into_the_next_day():
+    night = Hours("Europe/Berlin", (Stretch(4, time(22), time(6)),))
+
+    assert night.is_open(at("2026-11-21T05:00+01:00"))
+    assert not night.is_open(at("2026-11-21T06:00+01:00"))
+
+
+@pytest.mark.parametrize(
+    ("begin", "minutes", "done"),
+    [
+        # 2026-03-29, clocks go forward: 01:00 to 04:00 local is two hours.
+        ("2026-03-29T01:00+01:00", 150, "2026-03-29T04:30+02:00"),
+        # 2026-10-25, clocks go back: 02:30 local comes twice.
+        ("2026-10-25T01:00+02:00", 240, "2026-10-25T04:00+01:00"),
+    ],
+)
+def test_a_night_is_as_long_as_it_really_is_when_the_clocks_change(begin, minutes, done):
+    always = Hours("Europe/Berlin", tuple(Stretch(day, time(0), time(0)) for day in range(7)))
+
+    assert always.done_at(at(begin), minutes) == at(done)
+
+
+def test_spans_are_in_order_and_in_utc():
+    spans = list(SHOP.open_spans(at("2026-11-24T10:00+01:00")))
+
+    assert spans == sorted(spans)
+    assert all(start.tzinfo is UTC and start < end for start, end in spans)
