@@ -1,6 +1,5 @@
 """Bushed hubs: the bush size must take the shaft, and the bush must be on the shaft or on the shelf."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
 from inventory.interchange.key import keyseat_for
@@ -9,6 +8,7 @@ from inventory.interchange.values import Finding, Requirement, Shaft, Specificat
 from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.interchange.wording import size_text
 from inventory.standards.bushes import (
+    BoreRange,
     Bush,
     BushSubstitution,
     UnknownBush,
@@ -108,7 +108,8 @@ def _against_other_size(fitted: str | None, size: str) -> Finding:
         offered=size,
         source=swap.source,
         explanation=f"Bush {fitted} in a hub bored for {size}: {swap.reason}."
-        + (f" {'; '.join(swap.conditions)}." if swap.conditions else ""),
+        + (f" {'; '.join(swap.conditions)}." if swap.conditions else "")
+        + (" Name the shaft, and a bush of the hub's own size may do." if outcome is Outcome.NO else ""),
     )
 
 
@@ -131,7 +132,7 @@ def _changed(
     diameter_mm = shaft.diameter_mm or 0.0
     on_shelf = bushes.of(size, diameter_mm) if bushes else ()
     if bushes is not None and not on_shelf:
-        return (_none_on_shelf(size, diameter_mm, bushes, shaft),)
+        return (_with_the_present_bush(fitted, size) or _none_on_shelf(size, diameter_mm, bushes, shaft),)
     if on_shelf:
         return (
             _bush_step(size, fitted, shaft, practice, " One is on the shelf."),
@@ -144,6 +145,12 @@ def _changed(
         _bush_step(size, fitted, shaft, practice, " Make sure that one is on the shelf."),
         *_bush_key(size, shaft, ()),
     )
+
+
+def _with_the_present_bush(fitted: str | None, size: str) -> Finding | None:
+    """The bush on the shaft has the cone of this hub and another length: someone may allow it."""
+    pair = _against_other_size(fitted, size) if fitted else None
+    return pair if pair is not None and pair.outcome is Outcome.REVIEW else None
 
 
 def _bush_step(size: str, fitted: str | None, shaft: Shaft, practice: Practice, note: str) -> Finding:
@@ -192,10 +199,17 @@ def _reach(size: str, diameter_mm: float) -> Finding | None:
             required=diameter_mm,
             offered=size,
         )
-    least = min(r.min_mm for r in bush.bore_ranges)
-    most = max(r.max_shallow_key_mm or r.max_standard_key_mm for r in bush.bore_ranges)
-    if least - 0.006 <= diameter_mm <= most + 0.006:
+    if any(_covers(bores, diameter_mm) for bores in bush.bore_ranges if bores.is_confirmed):
         return None
+    least = min(r.min_mm for r in bush.bore_ranges)
+    most = max(r.max_mm for r in bush.bore_ranges)
+    if least - 0.006 <= diameter_mm <= most + 0.006:
+        return not_known(
+            Aspect.MOUNTING,
+            f"A {size} bush with {size_text(diameter_mm)} bore stands in no list that was read and confirmed: find the bush first.",
+            required=diameter_mm,
+            offered=size,
+        )
     too_large = diameter_mm > most
     return Finding(
         aspect=Aspect.MOUNTING,
@@ -210,14 +224,15 @@ def _reach(size: str, diameter_mm: float) -> Finding | None:
     )
 
 
+def _covers(bores: BoreRange, diameter_mm: float) -> bool:
+    return bores.min_mm - 0.006 <= diameter_mm <= bores.max_mm + 0.006
+
+
 def _is_unseen(bush: Bush) -> bool:
-    return bush.series == "qd" or (
-        any("bore" in name for name in bush.unseen_fields)
-        and all("memory" in r.confidence for r in bush.bore_ranges)
-    )
+    return bush.series == "qd" or not any(bores.is_confirmed for bores in bush.bore_ranges)
 
 
-def _bush_key(size: str, shaft: Shaft, on_shelf: Iterable[BushAtHand]) -> tuple[Finding, ...]:
+def _bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -> tuple[Finding, ...]:
     """The bush carries its own keyway: of which standard, and is it a shallow one?"""
     if shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
         return ()
@@ -230,7 +245,9 @@ def _bush_key(size: str, shaft: Shaft, on_shelf: Iterable[BushAtHand]) -> tuple[
             ),
         )
     known = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
-    if known:
+    if any(same_nominal(width, wanted.width_mm) for width in known) or (
+        known and len(known) == len(on_shelf)
+    ):
         return (_shelf_key(wanted.width_mm, known),)
     return _listed_key(size, shaft, wanted.width_mm)
 
@@ -252,7 +269,16 @@ def _shelf_key(wanted_mm: float, known: list[float]) -> Finding:
 
 def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...]:
     diameter_mm = shaft.diameter_mm or 0.0
-    if _is_shallow(size, diameter_mm):
+    shallow = _shallow(size, diameter_mm)
+    if shallow is None:
+        return (
+            not_known(
+                Aspect.KEY,
+                f"Whether a {size} bush with {size_text(diameter_mm)} bore has a shallow keyway is not settled by the lists that were read: look at the bush.",
+                required=wanted_mm,
+            ),
+        )
+    if shallow:
         return (
             Finding(
                 aspect=Aspect.KEY,
@@ -263,17 +289,19 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
                 source="bush lists: largest bores are made with a shallow keyway",
             ),
         )
-    british = key_for_shaft(diameter_mm, KeyStandard.BS_46.value) if inch_text(diameter_mm) else None
-    if british is not None and not same_nominal(british.width_mm, wanted_mm):
+    standard = KeyStandard.BS_46 if inch_text(diameter_mm) else KeyStandard.ISO_773
+    usual = key_for_shaft(diameter_mm, standard.value)
+    if usual is not None and not same_nominal(usual.width_mm, wanted_mm):
+        kind = "European bush of this inch bore" if standard is KeyStandard.BS_46 else "bush of this bore"
         return (
             Finding(
                 aspect=Aspect.KEY,
                 outcome=Outcome.REVIEW,
                 required=wanted_mm,
-                offered=british.width_mm,
+                offered=usual.width_mm,
                 limit=wanted_mm,
-                explanation=f"The key is {size_text(wanted_mm)}; a European bush of this inch bore has a {size_text(british.width_mm)} keyway (BS 46). Read the bush before it is fitted.",
-                source="BS 46-1:1958 against ASME B17.1",
+                explanation=f"The key is {size_text(wanted_mm)}; a {kind} has a {size_text(usual.width_mm)} keyway ({standard.value}). Read the bush before it is fitted.",
+                source="keyways of the bush lists: ISO 773 in metric bores, BS 46-1:1958 in European inch bores",
             ),
         )
     return (
@@ -289,11 +317,11 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
     )
 
 
-def _is_shallow(size: str, diameter_mm: float) -> bool:
+def _shallow(size: str, diameter_mm: float) -> bool | None:
     try:
-        return bool(needs_shallow_key(size, diameter_mm))
+        return needs_shallow_key(size, diameter_mm)
     except ValueError:
-        return False
+        return None
 
 
 def is_bushed(offered: Specification) -> bool:
