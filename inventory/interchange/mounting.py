@@ -5,10 +5,10 @@ from typing import Any
 
 from inventory.interchange.bushing import BushesAtHand, check_bushed
 from inventory.interchange.key import check_key
-from inventory.interchange.reboring import bore_up, pilot_for_pilot
+from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
-from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, ShaftKind
+from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, Role, ShaftKind
 from inventory.interchange.wording import size_text
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
@@ -31,7 +31,10 @@ def check_mounting(
     if offered.bore_type is None:
         return (not_known(Aspect.MOUNTING, "How the candidate mounts is not recorded: look at its bore."),)
     if _is_same_mounting(required.interface, offered):
-        return (_ok(f"Same mounting as the part it stands for: {_mounting_text(offered)}."),)
+        return (
+            _ok(f"Same mounting as the part it stands for: {_mounting_text(offered)}."),
+            *_fit_for_role(required, offered),
+        )
     if offered.bore_type is BoreType.BEARING and not _turns_free(required):
         return (_bearing_on_power(),)
     if required.shaft is None:
@@ -58,9 +61,31 @@ def _review(text: str, **figures: Any) -> Finding:
 
 
 def _is_same_mounting(interface: Specification | None, offered: Specification) -> bool:
-    return interface is not None and all(
-        getattr(interface, name) == getattr(offered, name) for name in MOUNTING_FIELDS
+    """Equal in all that this bore type needs, and all of it recorded: two blanks are not equal."""
+    return (
+        interface is not None
+        and _is_mounting_recorded(offered)
+        and all(getattr(interface, name) == getattr(offered, name) for name in MOUNTING_FIELDS)
     )
+
+
+def _is_mounting_recorded(offered: Specification) -> bool:
+    """A pilot bore is judged by its reach, so it is never equal by its fields alone."""
+    if offered.bore_type in BUSHED:
+        return bool(offered.bush_size)
+    if offered.bore_type is BoreType.HEX:
+        return offered.hex_across_flats_mm is not None
+    if offered.bore_type is BoreType.BEARING:
+        return offered.bore_mm is not None
+    held = offered.keyway_width_mm is not None or bool(offered.set_screws)
+    return offered.bore_type is not BoreType.PLAIN and offered.bore_mm is not None and held
+
+
+def _fit_for_role(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
+    """Equal parts on a power drive may both be idlers: a bearing bore carries no torque."""
+    if offered.bore_type is BoreType.BEARING and required.role in {Role.DRIVER, Role.DRIVEN}:
+        return (_bearing_on_power(),)
+    return ()
 
 
 def _mounting_text(offered: Specification) -> str:
@@ -87,11 +112,36 @@ def _without_shaft(required: Requirement, offered: Specification, practice: Prac
     ):
         return pilot_for_pilot(interface, offered)
     if interface is not None and interface.bore_type in BUSHED:
-        return check_bushed(required, offered, None, practice, None)
+        return _for_a_bush(required, offered, interface, practice)
     return (
         not_known(
             Aspect.MOUNTING,
             "The shaft of this place is not recorded: measure its diameter and key before the part leaves the storeroom.",
+            offered=_mounting_text(offered),
+        ),
+    )
+
+
+def _for_a_bush(
+    required: Requirement, offered: Specification, interface: Specification, practice: Practice
+) -> tuple[Finding, ...]:
+    """The part stood for sits on a bush, so the shaft is round; its diameter is the bush's business."""
+    if offered.bore_type in BUSHED:
+        return check_bushed(required, offered, None, practice, None)
+    if offered.bore_type not in ROUND_BORES:
+        return (
+            _no(
+                f"A {_mounting_text(offered)} does not go on the round shaft of a bush.",
+                required=interface.bush_size,
+                offered=offered.bore_type.value if offered.bore_type else None,
+            ),
+        )
+    return (
+        not_known(
+            Aspect.MOUNTING,
+            f"The part it stands for sits on a {interface.bush_size or 'bush of unknown size'} bush, this one is bored for the shaft itself: name the shaft; "
+            "the quick release is lost.",
+            required=interface.bush_size,
             offered=_mounting_text(offered),
         ),
     )
@@ -121,19 +171,41 @@ def _on_plain(
     """A shaft without a key: set screws or a bush carry what little there is."""
     if offered.bore_type in BUSHED:
         return check_bushed(required, offered, shaft, practice, bushes)
+    if offered.bore_type is BoreType.BEARING:
+        return (_bearing_on_pin(shaft, offered, practice), _on_dead_shaft_only())
     if offered.bore_type not in ROUND_BORES:
         return (_wrong_form(shaft, offered),)
-    found = _round_on_round(required, offered, shaft, practice)
-    if offered.keyway_width_mm is not None and found[0].outcome is Outcome.OK:
+    return (*_round_on_round(required, offered, shaft, practice), *_held_without_key(offered))
+
+
+def _on_dead_shaft_only() -> Finding:
+    return _review(
+        "A bearing bore on a plain shaft: right where the shaft stands still and the idler turns on it; look which turns.",
+        required="plain shaft",
+        offered="bearing bore",
+    )
+
+
+def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
+    """A pilot bore gets its set screws in the shop; a bore that is finished shows how it holds, or somebody looks."""
+    if offered.keyway_width_mm is not None:
         return (
-            *found,
             _review(
                 "The shaft has no key: torque would rest on the set screws; light load only. A spare keyway does no harm.",
                 required="plain shaft",
                 offered="keyed bore",
+                source="rule H10 of common practice: keyed bore on a shaft without a key",
             ),
         )
-    return found
+    if offered.set_screws or offered.bore_type is BoreType.PLAIN:
+        return ()
+    return (
+        not_known(
+            Aspect.MOUNTING,
+            "The shaft has no key, and neither keyway nor set screws of the candidate are recorded: look how it is held.",
+            required="plain shaft",
+        ),
+    )
 
 
 def _round_on_round(
@@ -153,33 +225,37 @@ def _round_on_round(
     play_mm = bore_mm - shaft_mm
     if play_mm > practice.thresholds.bore_tolerance_mm:
         return (_too_large(shaft_mm, bore_mm),)
+    instead = _instead_of_bush(shaft)
     if offered.bore_type is BoreType.PLAIN or play_mm < -practice.thresholds.bore_tolerance_mm:
-        return bore_up(required, offered, shaft, practice)
-    return _to_size(required, offered, shaft, practice)
+        return (*bore_up(required, offered, shaft, practice), *instead)
+    plate = (plate_on_key(offered, shaft, practice),) if is_plate_on_key(required, offered, shaft) else ()
+    return (_to_size(offered, shaft, practice), *instead, *plate, *check_key(shaft, offered, practice))
 
 
-def _to_size(
-    required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
-) -> tuple[Finding, ...]:
-    found = [
-        _ok(
-            f"Bore {size_text(offered.bore_mm)} on a {size_text(shaft.diameter_mm)} shaft: same size.",
-            required=shaft.diameter_mm,
-            offered=offered.bore_mm,
-            limit=practice.thresholds.bore_tolerance_mm,
-            margin=practice.thresholds.bore_tolerance_mm,
-        )
-    ]
-    if shaft.bush_size:
-        found.append(
-            _review(
-                f"A {shaft.bush_size} bush sits on this shaft now. Shafts under bushes may be undersize: measure it before a bored-to-size "
-                "hub goes on; the quick release is lost.",
-                required=f"bush {shaft.bush_size}",
-                offered="finished bore",
-            )
-        )
-    return (*found, *check_key(shaft, offered, practice))
+def _to_size(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+    tolerance_mm = practice.thresholds.bore_tolerance_mm
+    return _ok(
+        f"Bore {size_text(offered.bore_mm)} on a {size_text(shaft.diameter_mm)} shaft: same size.",
+        required=shaft.diameter_mm,
+        offered=offered.bore_mm,
+        limit=tolerance_mm,
+        margin=round(tolerance_mm - abs((offered.bore_mm or 0.0) - (shaft.diameter_mm or 0.0)), 4),
+        source="two sizes are one nominal size within 0.006 mm (judgement)",
+    )
+
+
+def _instead_of_bush(shaft: Shaft) -> tuple[Finding, ...]:
+    if not shaft.bush_size:
+        return ()
+    return (
+        _review(
+            f"A {shaft.bush_size} bush sits on this shaft now. Shafts under bushes may be undersize: measure it before a bored-to-size "
+            "hub goes on; the quick release is lost.",
+            required=f"bush {shaft.bush_size}",
+            offered="bored hub",
+            source="rule H13 of common practice; undersize shafts under bushes: installation sheets",
+        ),
+    )
 
 
 def _too_large(shaft_mm: float, bore_mm: float) -> Finding:
@@ -299,12 +375,26 @@ def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) 
         practice.times.step(Operation.BORE, "bore the hub to the bearing's outside diameter"),
         practice.times.step(Operation.FIT_BEARING, f"press in a bearing for the {pin} pin and secure it"),
     )
-    hub_mm = offered.widest_hub_mm
-    if shaft.diameter_mm is not None and hub_mm is not None and hub_mm <= shaft.diameter_mm:
+    hub_mm, pin_mm = offered.widest_hub_mm, shaft.diameter_mm
+    if pin_mm is None or hub_mm is None:
+        return not_known(
+            Aspect.MOUNTING,
+            "A bored sprocket on a dead pin needs a bearing pressed in, and the pin or the hub is not recorded: measure whether there is room.",
+            required=pin_mm,
+            offered=hub_mm,
+        )
+    if hub_mm <= pin_mm:
         return _no(
             f"The hub ({size_text(hub_mm)}) has no room for a bearing on a {pin} pin.",
-            required=shaft.diameter_mm,
+            required=pin_mm,
             offered=hub_mm,
+        )
+    if hub_mm < practice.thresholds.bearing_room_share * pin_mm:
+        return _review(
+            f"The hub ({size_text(hub_mm)}) leaves little room for a bearing on a {pin} pin: find the bearing first.",
+            required=pin_mm,
+            offered=hub_mm,
+            limit=round(practice.thresholds.bearing_room_share * pin_mm, 3),
         )
     return Finding(
         aspect=Aspect.MOUNTING,
@@ -312,7 +402,7 @@ def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) 
         required=f"pin {pin}",
         offered=_mounting_text(offered),
         work=steps,
-        explanation=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub must have room for it.",
+        explanation=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub ({size_text(hub_mm)}) has room for it.",
         source="rule H21 of common practice: driver or driven to idler after rework",
     )
 

@@ -30,10 +30,13 @@ def bore_up(
     """A round bore not larger than the shaft: bore, cut the keyseat, drill the set screws, where the wall allows."""
     if offered.bore_type is BoreType.SPLIT:
         return (_split(shaft, offered),)
-    if _is_plate_on_key(required, offered, shaft):
-        return (_plate(offered, shaft, practice),)
-    keyseat = keyseat_for(shaft)
-    if shaft.kind is ShaftKind.KEYED and keyseat.width_mm is None:
+    if is_plate_on_key(required, offered, shaft):
+        return (plate_on_key(offered, shaft, practice),)
+    room = _room(offered, shaft, practice)
+    refusal = _refusal(offered, shaft, room)
+    if refusal is not None:
+        return (refusal,)
+    if shaft.kind is ShaftKind.KEYED and keyseat_for(shaft).width_mm is None:
         return (
             not_known(
                 Aspect.KEY,
@@ -41,14 +44,11 @@ def bore_up(
             ),
             _boring(offered, shaft, practice),
         )
-    room = _room(offered, shaft, practice)
-    refusal = _refusal(offered, shaft, room)
-    if refusal is not None:
-        return (refusal,)
     return (_boring(offered, shaft, practice, room), *_key_to_cut(shaft, offered))
 
 
-def _is_plate_on_key(required: Requirement, offered: Specification, shaft: Shaft) -> bool:
+def is_plate_on_key(required: Requirement, offered: Specification, shaft: Shaft) -> bool:
+    """A plate where the place does not say that it wants one: its side area is too small for a key."""
     return (
         offered.hub_style is HubStyle.A
         and shaft.kind is ShaftKind.KEYED
@@ -56,7 +56,8 @@ def _is_plate_on_key(required: Requirement, offered: Specification, shaft: Shaft
     )
 
 
-def _plate(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+def plate_on_key(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+    """For review: a hub has to be welded or bolted on."""
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.REVIEW,

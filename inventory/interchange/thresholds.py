@@ -33,6 +33,8 @@ class Thresholds:
     """Two sizes nearer than this are one nominal size."""
     wall_over_keyseat_share: float = 0.10
     """Of the bore: least wall over the hub keyseat, never less than the keyseat's own depth. Judgement."""
+    bearing_room_share: float = 1.5
+    """Of the pin: a smaller hub leaves little room for a bearing. Judgement: a bearing and a wall on either side."""
     idler_least_teeth: int = 17
     """From memory; below it an idler is for review, never refused on this alone."""
     key_pressure_review_mpa: float = 100.0
