@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Shaft, Specification, not_known
+from inventory.interchange.values import Finding, Shaft, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.interchange.wording import size_text
 from inventory.standards.hubs import hub_wall_over_keyseat_mm
@@ -12,6 +12,7 @@ from inventory.standards.sizes import same_nominal
 
 DEPTH_TOLERANCE_MM = 0.15
 """Depths of one system differ by rounding and by their own tolerance (0.1 to 0.3 mm); more is another depth."""
+DEPTH_SOURCE = "hub depths of ISO 773, DIN 6885-3, ASME B17.1 and BS 46"
 
 
 @dataclass(frozen=True)
@@ -75,12 +76,11 @@ def keyseat_for(shaft: Shaft) -> Keyseat:
 
 
 def wall_over_keyseat_mm(hub_diameter_mm: float, bore_mm: float, shaft: Shaft) -> float:
-    """Wall that a hub keeps over the keyseat of this shaft; without a key, over the bore. Lengths in mm."""
-    if shaft.kind is not ShaftKind.KEYED:
+    """Wall that a hub keeps over the keyseat of this shaft; over the bore where the key is none or not known. Lengths in mm."""
+    depth_mm = keyseat_for(shaft).hub_depth_mm if shaft.kind is ShaftKind.KEYED else 0.0
+    if not depth_mm:
         return (hub_diameter_mm - bore_mm) / 2
-    return hub_wall_over_keyseat_mm(
-        hub_diameter_mm, bore_mm=bore_mm, hub_depth_mm=keyseat_for(shaft).hub_depth_mm
-    )
+    return hub_wall_over_keyseat_mm(hub_diameter_mm, bore_mm=bore_mm, hub_depth_mm=depth_mm)
 
 
 def wanted_wall_mm(bore_mm: float, shaft: Shaft, practice: Practice) -> float:
@@ -112,7 +112,7 @@ def check_key(shaft: Shaft, offered: Specification, practice: Practice) -> tuple
         )
     difference = offered.keyway_width_mm - wanted.width_mm
     if abs(difference) <= practice.thresholds.bore_tolerance_mm:
-        return (_depth(wanted, offered, practice),)
+        return _depth(wanted, offered, practice)
     return (_narrow(wanted, offered, practice) if difference < 0 else _wide(wanted, offered),)
 
 
@@ -147,26 +147,53 @@ def _wide(wanted: Keyseat, offered: Specification) -> Finding:
     )
 
 
-def _depth(wanted: Keyseat, offered: Specification, practice: Practice) -> Finding:
+def _depth(wanted: Keyseat, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
     """Equal width. A keyway less deep than the key needs carries the hub on top of the key."""
     given = offered.keyway_depth_mm or _table_depth_mm(offered)
     if given is not None and given < wanted.hub_depth_mm - DEPTH_TOLERANCE_MM:
-        return Finding(
-            aspect=Aspect.KEY,
-            outcome=Outcome.WORK,
+        return (_too_shallow(wanted, given, practice),)
+    if given is None:
+        return (_equal_width(wanted, offered), _depth_not_recorded(wanted, offered))
+    return (_equal_width(wanted, offered),)
+
+
+def _too_shallow(wanted: Keyseat, given: float, practice: Practice) -> Finding:
+    return Finding(
+        aspect=Aspect.KEY,
+        outcome=Outcome.WORK,
+        required=wanted.hub_depth_mm,
+        offered=given,
+        limit=wanted.hub_depth_mm,
+        margin=round(given - wanted.hub_depth_mm, 3),
+        explanation=f"Equal key width {size_text(wanted.width_mm)}, but the hub keyway is {given:.2f} mm deep where the key needs {wanted.hub_depth_mm:.2f} mm: "
+        "deepen it, or the hub rides on the key.",
+        source=DEPTH_SOURCE,
+        work=(
+            practice.times.step(Operation.CUT_KEYSEAT, f"deepen the keyseat to {wanted.hub_depth_mm:g} mm"),
+        ),
+    )
+
+
+def _depth_not_recorded(wanted: Keyseat, offered: Specification) -> Finding:
+    """Bore and width settle the depth, except where a standard has this width with less depth, or the key needs more."""
+    usual = [
+        row.hub_depth_mm
+        for standard in (KeyStandard.ISO_773, KeyStandard.ASME_B17_1, KeyStandard.BS_46)
+        if (row := key_for_shaft(offered.bore_mm or 0.0, standard.value)) is not None
+        and row.hub_depth_mm is not None
+        and same_nominal(row.width_mm, offered.keyway_width_mm or 0.0)
+    ]
+    if usual and min(usual) < wanted.hub_depth_mm - DEPTH_TOLERANCE_MM:
+        return not_known(
+            Aspect.KEY,
+            f"The depth of the candidate's keyway is not recorded; the key needs {wanted.hub_depth_mm:.2f} mm, and keyways of this width are also made "
+            f"{min(usual):.2f} mm deep: measure it.",
             required=wanted.hub_depth_mm,
-            offered=given,
-            limit=wanted.hub_depth_mm,
-            margin=round(given - wanted.hub_depth_mm, 3),
-            explanation=f"Equal key width {size_text(wanted.width_mm)}, but the hub keyway is {given:.2f} mm deep where the key needs {wanted.hub_depth_mm:.2f} mm: "
-            "deepen it, or the hub rides on the key.",
-            source="hub depths of ISO 773, DIN 6885-3, ASME B17.1 and BS 46",
-            work=(
-                practice.times.step(
-                    Operation.CUT_KEYSEAT, f"deepen the keyseat to {wanted.hub_depth_mm:g} mm"
-                ),
-            ),
         )
+    return not_asked(Aspect.KEY, "The depth of the candidate's keyway is not recorded: try the key in it.")
+
+
+def _equal_width(wanted: Keyseat, offered: Specification) -> Finding:
     return Finding(
         aspect=Aspect.KEY,
         outcome=Outcome.OK,
