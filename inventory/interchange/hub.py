@@ -54,6 +54,14 @@ _SOLID_TO_SPLIT = _Swap(
 _AMBIGUOUS = _Swap(
     Outcome.REVIEW, "Style D means a bolted hub to some and a split hub to others: look at both parts."
 )
+_HUB_OFF = _Swap(
+    Outcome.REVIEW,
+    "The place takes a rim to weld to a hub that is there: the candidate's hub has to be turned off to that register; compare it first.",
+)
+_NOT_A_PLATE = _Swap(
+    Outcome.NO,
+    "The place takes a plate: a split hub cannot be turned flush, its joint bolts hold it together.",
+)
 _FLANGE = _Swap(
     Outcome.REVIEW,
     "Flanged parts fit only when bolt circle, holes and register are all equal; they are not recorded: measure them.",
@@ -89,8 +97,8 @@ def _swap(wanted: HubStyle, given: HubStyle) -> _Swap:
     if wanted is HubStyle.SPLIT:
         return _SOLID_TO_SPLIT if given in _TURNABLE else _WELD
     if given is HubStyle.SPLIT:
-        return _SPLIT_TO_SOLID if wanted in _TURNABLE else _FLANGE_NO
-    return _WELD
+        return _SPLIT_TO_SOLID if wanted in _TURNABLE else _NOT_A_PLATE
+    return _HUB_OFF
 
 
 def check_hub(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
@@ -110,7 +118,7 @@ def _style(required: Requirement, offered: Specification, practice: Practice) ->
                 required=wanted.value,
             ),
         )
-    if wanted is given and (wanted is not HubStyle.FLANGED or offered == required.interface):
+    if wanted is given and _is_told_by_its_style(required, offered):
         return (
             Finding(
                 aspect=Aspect.HUB,
@@ -121,7 +129,9 @@ def _style(required: Requirement, offered: Specification, practice: Practice) ->
                 source=STYLE_SOURCE,
             ),
         )
-    swap = _FLANGE if wanted is given else _swap(wanted, given)
+    swap = (
+        _swap(wanted, given) if wanted is not given else _FLANGE if given is HubStyle.FLANGED else _AMBIGUOUS
+    )
     work = (practice.times.step(swap.operation, swap.detail),) if swap.operation else ()
     return (
         Finding(
@@ -134,6 +144,16 @@ def _style(required: Requirement, offered: Specification, practice: Practice) ->
             work=work,
         ),
     )
+
+
+def _is_told_by_its_style(required: Requirement, offered: Specification) -> bool:
+    """Equal letters are enough, except for bolted rims, and for D, which names two things."""
+    if offered.hub_style is HubStyle.FLANGED:
+        return offered == required.interface
+    if offered.hub_style is HubStyle.D:
+        old = required.interface
+        return old is not None and old.bore_type is offered.bore_type and offered.bore_type is not None
+    return True
 
 
 def _length(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
@@ -191,6 +211,13 @@ def _too_long(
             source=STYLE_SOURCE,
             **figures,
             explanation=f"Length through bore {size_text(length)}, room for {size_text(room)}: {step.detail}; {room:.1f} mm are left for the key.",
+        )
+    if offered.hub_style is None and not is_bushed(offered):
+        return not_known(
+            Aspect.HUB,
+            f"Length through bore {size_text(length)}, room for {size_text(room)}; whether there is a hub to face off is not recorded: look at it.",
+            required=room,
+            offered=length,
         )
     outcome = Outcome.NO if required.envelope.is_measured else Outcome.REVIEW
     why = "a bushed hub cannot be shortened" if is_bushed(offered) else "there is no hub to face off"
@@ -327,10 +354,11 @@ def _turn_down(
     if is_bushed(offered) or offered.hub_style in {HubStyle.SPLIT, HubStyle.D, HubStyle.FLANGED}:
         return _diameter_finding(required, "A hub that cannot be turned down: diameter", hub, room)
     shaft = required.shaft
-    if shaft is None or shaft.diameter_mm is None:
+    missing = "the hub's style" if offered.hub_style is None else "the shaft's size"
+    if offered.hub_style is None or shaft is None or shaft.diameter_mm is None:
         return not_known(
             Aspect.ENVELOPE,
-            f"The hub ({size_text(hub)}) has to be turned down to {size_text(room)}; without the shaft's size the wall cannot be worked out.",
+            f"The hub ({size_text(hub)}) has to be turned down to {size_text(room)}; without {missing} nobody can say whether it can be.",
             required=room,
             offered=hub,
         )
@@ -339,7 +367,7 @@ def _turn_down(
     if wall < wanted:
         return Finding(
             aspect=Aspect.ENVELOPE,
-            outcome=Outcome.NO,
+            outcome=Outcome.NO if required.envelope.is_measured else Outcome.REVIEW,
             required=room,
             offered=hub,
             limit=room,
