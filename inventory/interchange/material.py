@@ -13,6 +13,7 @@ METALS_THAT_RUST = frozenset(
 )
 SMALL_CAST_IRON_TEETH = 25
 """Cast iron is for large, slow, steady driven sprockets; the count is judgement, matching where stock lists end hardening."""
+STAINLESS_NAMES = {"316": ("316", "1.4401", "1.4404"), "304": ("304", "1.4301", "1.4307")}
 SOURCE = "material rules M1 to M10: common practice; stainless wear 2.5 to 4 times: trade article, indicative"
 
 
@@ -104,6 +105,11 @@ def _pair(required: Requirement, given: Material) -> _Word:
 
 
 def _unstated(required: Requirement, given: Material) -> _Word:
+    if given is Material.CAST_IRON and required.is_shock_loaded:
+        return _Word(
+            Outcome.REVIEW,
+            "No material is recorded for this place, and cast iron breaks under shock: have it looked at.",
+        )
     wet = required.environment & WET
     if wet and given in METALS_THAT_RUST:
         return _Word(
@@ -213,17 +219,16 @@ def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]
     chlorides = Environment.CHLORIDE in required.environment
     if offered.material_grade is None:
         return (
-            (
-                not_known(
-                    Aspect.MATERIAL,
-                    f"The place wants {required.material_grade}; the candidate's grade is not recorded.",
-                    required=required.material_grade,
-                ),
-            )
-            if chlorides
-            else ()
+            not_known(
+                Aspect.MATERIAL,
+                f"The place wants {required.material_grade}; the candidate's grade is not recorded: look for a stamp.",
+                required=required.material_grade,
+            ),
         )
-    if "316" in required.material_grade and "304" in offered.material_grade:
+    wanted, given = stainless_grade(required.material_grade), stainless_grade(offered.material_grade)
+    if wanted == given or (wanted, given) == ("304", "316"):
+        return ()
+    if (wanted, given) == ("316", "304"):
         return (
             Finding(
                 aspect=Aspect.MATERIAL,
@@ -235,13 +240,41 @@ def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]
                 source="304 pitted at 180 ppm chloride, guideline about 80 ppm against 400 ppm: trade article, indicative",
             ),
         )
-    return ()
+    return (
+        Finding(
+            aspect=Aspect.MATERIAL,
+            outcome=Outcome.REVIEW,
+            required=required.material_grade,
+            offered=offered.material_grade,
+            explanation=f"{offered.material_grade} for {required.material_grade}: another stainless grade; someone has to say that this place allows it.",
+            source="judgement: grades that were not compared in a source are not ranked",
+        ),
+    )
+
+
+def stainless_grade(text: str) -> str:
+    """The plain number behind the ways in which a grade is written, for the two grades that matter here.
+
+    Source: EN 10088 numbers of the AISI grades, common practice.
+
+    Examples
+    --------
+    >>> stainless_grade("1.4404"), stainless_grade("AISI 304L"), stainless_grade("430")
+    ('316', '304', '430')
+    """
+    plain = text.strip().upper()
+    for grade, names in STAINLESS_NAMES.items():
+        if any(name in plain for name in names):
+            return grade
+    return plain
 
 
 def check_tooth_hardness(
     required: Requirement, offered: Specification, practice: Practice
 ) -> tuple[Finding, ...]:
     """Hardened teeth where they are asked for."""
+    if required.hardened_teeth is None and Environment.ABRASIVE in required.environment:
+        return (_in_grit(offered),)
     if required.hardened_teeth is None:
         return (not_asked(Aspect.TOOTH_HARDNESS, "Whether this place wants hardened teeth is not recorded."),)
     if not required.hardened_teeth:
@@ -277,6 +310,26 @@ def check_tooth_hardness(
             offered=True,
             explanation="Hardened teeth on both; the hub stays soft and can be bored.",
         ),
+    )
+
+
+def _in_grit(offered: Specification) -> Finding:
+    """Nothing says what the teeth must be, but the place is abrasive: soft teeth are for review, never refused."""
+    if offered.hardened_teeth is None:
+        return not_known(
+            Aspect.TOOTH_HARDNESS,
+            "An abrasive place, and whether the candidate's teeth are hardened is not recorded: try a file on a tooth.",
+            required="abrasive place",
+        )
+    return Finding(
+        aspect=Aspect.TOOTH_HARDNESS,
+        outcome=Outcome.OK if offered.hardened_teeth else Outcome.REVIEW,
+        required="abrasive place",
+        offered=offered.hardened_teeth,
+        explanation="Hardened teeth, as an abrasive place likes them."
+        if offered.hardened_teeth
+        else "An abrasive place and teeth that are not hardened: grit eats them; have it looked at.",
+        source="rule T4: from memory, decides nothing alone",
     )
 
 

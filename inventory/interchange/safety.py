@@ -23,7 +23,7 @@ def check_declarations(required: Requirement, offered: Specification) -> tuple[F
         found += _declared("non-sparking", offered.non_sparking)
     if (
         Environment.EXPLOSIVE in required.environment
-        and offered.material is not required.material
+        and offered.material not in {None, required.material}
         and required.material is not None
     ):
         found.append(
