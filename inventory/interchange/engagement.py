@@ -234,8 +234,9 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
 
 def _rim_width_mm(chain: Engagement, offered: Specification) -> float | None:
     """A recorded tooth width speaks only where the rim's chain differs; within one chain makers' widths vary lawfully."""
-    same = offered.chain is not None and offered.chain.designation == chain.designation
-    return None if same else offered.tooth_width_mm
+    rim = offered.chain
+    same_name = rim is not None and rim.designation is not None and rim.designation == chain.designation
+    return None if same_name or rim == chain else offered.tooth_width_mm
 
 
 def _finding(screened: Screened, source: str, chain: Engagement, rim: Engagement) -> Finding:
@@ -365,12 +366,17 @@ def _more_rows(required: Requirement, offered: Specification, wanted: int, rows:
     if room_mm is not None and width_mm is not None and width_mm > room_mm:
         return Finding(
             aspect=Aspect.STRANDS,
-            outcome=Outcome.NO,
+            outcome=Outcome.NO if required.envelope.is_measured else Outcome.REVIEW,
             required=wanted,
             offered=rows,
             limit=room_mm,
             margin=round(room_mm - width_mm, 3),
-            explanation=f"{rows} rows are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only.",
+            explanation=f"{rows} rows are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
+            + (
+                ""
+                if required.envelope.is_measured
+                else " That room was copied from the old part: measure what is really there."
+            ),
             source="computed: (rows - 1) × transverse pitch + tooth width",
         )
     return Finding(

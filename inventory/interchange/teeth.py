@@ -103,7 +103,7 @@ def _cut_is_unknown(required: Requirement, offered: Specification) -> str | None
         or not rim.is_double_pitch
     ):
         return None
-    if (required.single_cut is None) != (offered.single_cut is None):
+    if required.single_cut is None or offered.single_cut is None:
         side = "the candidate" if offered.single_cut is None else "the old part"
         return f"Whether {side} is single or double cut is not recorded: look whether the chain lies in every gap or in every second."
     return None

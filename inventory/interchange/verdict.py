@@ -82,7 +82,6 @@ def requirement_of(part: Specification) -> Requirement:
         strands=part.strands,
         teeth=part.teeth,
         role=Role.IDLER if part.role_kind is RoleKind.IDLER else None,
-        minimum_teeth=part.teeth if part.role_kind is RoleKind.IDLER else None,
         single_cut=part.single_cut,
         shaft=shaft_of(part),
         interface=part,
