@@ -10,8 +10,9 @@ from drives.chain.rating import Rating, rate
 from drives.chain.wear import elongation_limit_percent
 from drives.place.duty import Place
 from inventory.interchange.bushing import is_bushed
+from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.key import keyseat_for
-from inventory.interchange.values import Finding, not_asked
+from inventory.interchange.values import Finding, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome, Role, ShaftKind
 from inventory.standards.bushes import UnknownBush, find_bush
 from inventory.standards.chains import Chain, UnknownChain, find_chain
@@ -50,6 +51,8 @@ def _rating(place: Place) -> tuple[Finding, float | None]:
         return _unchecked_rating("power and speed of this drive are not both recorded.")
     if new is None or place.required.strands is None:
         return _unchecked_rating("teeth or strands are not recorded.")
+    if place.required.role is None:
+        return _unchecked_rating("whether this sprocket drives or is driven is not recorded.")
     rating = _rated(place, new)
     if isinstance(rating, str):
         return _unchecked_rating(rating)
@@ -167,13 +170,12 @@ def _is_past_galling(place: Place) -> bool:
 
 
 def _design_torque_nm(place: Place) -> float | None:
-    """Torque at this hub, with the service factor."""
-    duty, new = place.duty, place.new_teeth
-    if duty.power_kw is None or duty.speed_rpm is None or duty.service_factor is None or new is None:
+    """Torque at this hub, with the service factor; the plain torque where no factor is recorded."""
+    duty, new, role = place.duty, place.new_teeth, place.required.role
+    if duty.power_kw is None or duty.speed_rpm is None or new is None or role is None:
         return None
-    torque = shaft_torque_nm(
-        design_power_kw(duty.power_kw, service_factor=duty.service_factor), duty.speed_rpm
-    )
+    factor = duty.service_factor if duty.service_factor is not None else 1.0
+    torque = shaft_torque_nm(design_power_kw(duty.power_kw, service_factor=factor), duty.speed_rpm)
     if not place.is_driven:
         return torque
     return hub_torque_nm(torque, teeth=new, other_teeth=duty.mating_teeth) if duty.mating_teeth else None
@@ -195,6 +197,13 @@ def _bush_torque(place: Place) -> tuple[Finding, ...]:
             ),
         )
     holds = torque <= bush.torque_capacity_nm
+    if holds and place.duty.service_factor is None:
+        return (
+            not_asked(
+                Aspect.MOUNTING,
+                f"{torque:.0f} Nm go through the bush before any service factor, which is not recorded; a {size} carries {bush.torque_capacity_nm:.0f} Nm.",
+            ),
+        )
     return (
         Finding(
             aspect=Aspect.MOUNTING,
@@ -212,22 +221,12 @@ def _bush_torque(place: Place) -> tuple[Finding, ...]:
 
 def _key_pressure(place: Place) -> tuple[Finding, ...]:
     """Pressure of the key in the hub keyway; for review above the plant's setting, never refused on it alone."""
-    shaft, length, torque = (
-        place.required.shaft,
-        place.offered.length_through_bore_mm,
-        _design_torque_nm(place),
-    )
-    if (
-        shaft is None
-        or shaft.kind is not ShaftKind.KEYED
-        or shaft.diameter_mm is None
-        or length is None
-        or torque is None
-        or is_bushed(place.offered)
-    ):
+    shaft, torque = place.required.shaft, _design_torque_nm(place)
+    if shaft is None or shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
         return ()
+    length = place.offered.length_through_bore_mm or _least_length_mm(place)
     keyseat = keyseat_for(shaft)
-    if keyseat.width_mm is None:
+    if length is None or torque is None or keyseat.width_mm is None or is_bushed(place.offered):
         return ()
     pressure = key_bearing_mpa(
         torque, shaft_diameter_mm=shaft.diameter_mm, bearing_depth_mm=keyseat.hub_depth_mm, length_mm=length
@@ -235,6 +234,14 @@ def _key_pressure(place: Place) -> tuple[Finding, ...]:
     limit = place.practice.thresholds.key_pressure_review_mpa
     if pressure <= limit:
         return ()
+    if place.offered.length_through_bore_mm is None:
+        return (
+            not_known(
+                Aspect.MOUNTING,
+                f"{torque:.0f} Nm go through a {keyseat.text} key, and the candidate's length through bore is not recorded: measure how long the key bears.",
+                required=round(torque, 1),
+            ),
+        )
     return (
         Finding(
             aspect=Aspect.MOUNTING,
@@ -249,14 +256,29 @@ def _key_pressure(place: Place) -> tuple[Finding, ...]:
     )
 
 
+def _least_length_mm(place: Place) -> float | None:
+    """No hub is shorter than its teeth are wide."""
+    chain = place.offered.chain
+    return standard_tooth_width_mm(chain) if chain else None
+
+
 def _fast_driver(place: Place) -> tuple[Finding, ...]:
     """Small fast drivers want hardened teeth, where the place itself says nothing."""
     limits, speed, teeth = place.practice.thresholds, place.duty.speed_rpm, place.offered.teeth
     applies = place.required.role is Role.DRIVER and place.required.hardened_teeth is None
-    if not applies or speed is None or teeth is None or place.offered.hardened_teeth is not False:
+    if not applies or speed is None or teeth is None or place.offered.hardened_teeth:
         return ()
     if teeth > limits.small_driver_teeth or speed <= limits.fast_driver_rpm:
         return ()
+    if place.offered.hardened_teeth is None:
+        return (
+            not_known(
+                Aspect.TOOTH_HARDNESS,
+                f"A driver of {teeth} teeth at {speed:g} rpm: small fast drivers are made with hardened teeth, and whether this candidate's are is not recorded: "
+                "try a file on a tooth.",
+                required="hardened",
+            ),
+        )
     return (
         Finding(
             aspect=Aspect.TOOTH_HARDNESS,

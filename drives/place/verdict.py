@@ -57,10 +57,13 @@ def judge_for_place(
 
 
 def _with_ratio(part: Verdict, change: RatioChange | None) -> tuple[Finding, ...]:
-    """The drive's answer in the place of the part's bare no."""
+    """The drive's answer in the place of the part's bare no; what nobody knows stays unknown."""
     if change is None:
         return part.findings
-    return tuple(change.finding if finding.aspect is Aspect.TEETH else finding for finding in part.findings)
+    return tuple(
+        change.finding if finding.aspect is Aspect.TEETH and not finding.is_unchecked else finding
+        for finding in part.findings
+    )
 
 
 def _without_moot(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
