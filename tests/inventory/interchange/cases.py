@@ -1,0 +1,237 @@
+"""What a careful fitter expects, case by case: the grade, the aspect that decides it, and words that must be said.
+
+Expectations were written from the rules of the trade before the code was asked. `source` names what they rest on; where
+it says "common practice, no source", no published document was found.
+"""
+
+from dataclasses import dataclass
+
+from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.values import Requirement, Specification
+from inventory.interchange.vocabulary import (
+    BoreType,
+    Environment,
+    HubStyle,
+    KeyStandard,
+    Material,
+    Role,
+)
+from tests.inventory.interchange.samples import (
+    SPLINED,
+    bushed,
+    chain,
+    copied_room,
+    custom_chain,
+    hex_shaft,
+    hexed,
+    idler,
+    idler_place,
+    keyed,
+    part,
+    pilot,
+    pin,
+    place,
+    plain_shaft,
+    qd,
+    room,
+)
+
+DROP_IN, WITH_WORK, NEEDS_REVIEW, UNFIT = "drop_in", "with_work", "needs_review", "unfit"
+PRACTICE = "common practice, no source"
+ISO_606 = "ISO 606 dimensions"
+ISO_773 = "ISO 773"
+WET = frozenset({Environment.WASHDOWN})
+
+
+@dataclass(frozen=True)
+class Case:
+    name: str
+    required: Requirement
+    offered: Specification
+    grade: str
+    decided_by: str
+    words: tuple[str, ...]
+    source: str
+    bushes: BushesAtHand | None = None
+
+
+def on_chain(name, strands=1, **changes):
+    return place(chain=chain(name), strands=strands, **changes)
+
+
+def cut_for(name, strands=1, **changes):
+    return part(chain=chain(name), strands=strands, **changes)
+
+
+def shelf(*bushes):
+    return BushesAtHand(bushes)
+
+
+# fmt: off
+CHAINS = [
+    Case("heavy chain, one strand, standard rim", on_chain("60H"), cut_for("60"), DROP_IN, "chain", ("12AH", "12A"), "ASME B29.1"),
+    Case("standard chain, one strand, heavy rim", on_chain("60"), cut_for("60H"), DROP_IN, "chain", ("equal pitch",), "ASME B29.1"),
+    Case("heavy duplex chain on a standard duplex rim", on_chain("60H", 2), cut_for("60", 2), UNFIT, "chain", ("do not line up", "26.11", "22.78"), "ASME B29.1"),
+    Case("160 and 32B duplex have equal rows, and the 32B roller still sits tight", on_chain("32B", 2), cut_for("160", 2), NEEDS_REVIEW, "chain", ("sits tight",), ISO_606),
+    Case("160 chain in a 32B duplex rim is loose", on_chain("160", 2), cut_for("32B", 2), UNFIT, "chain", ("0.63 mm smaller",), ISO_606),
+    Case("heavy 240 duplex, row distance only remembered", on_chain("240H", 2), cut_for("240", 2), NEEDS_REVIEW, "chain", ("never seen in a source",), "ASME B29.1, 240H row distance unseen"),
+    Case("10A duplex on 10B duplex", on_chain("10A", 2), cut_for("10B", 2), UNFIT, "chain", ("18.11", "16.59"), ISO_606),
+    Case("10A simplex on 10B simplex", on_chain("10A"), cut_for("10B"), NEEDS_REVIEW, "chain", ("for a short time",), ISO_606),
+    Case("one strand on a duplex rim", on_chain("08B", 1), cut_for("08B", 2), NEEDS_REVIEW, "strands", ("one side of the rim",), PRACTICE),
+    Case("duplex chain on a single row", on_chain("08B", 2), cut_for("08B", 1), UNFIT, "strands", ("hang beside the teeth",), PRACTICE),
+    Case("triplex chain on a duplex rim", on_chain("16B", 3), cut_for("16B", 2), UNFIT, "strands", ("3 strands", "2 rows"), PRACTICE),
+    Case("duplex rim where only a single row has room", on_chain("08B", 1, envelope=room(length_through_bore_mm=15.0)), cut_for("08B", 2, length_through_bore_mm=15.0), UNFIT, "strands", ("21.0 mm wide", "15.0 mm only"), "ISO 606 tooth width and transverse pitch"),
+    Case("duplex rim where the room was copied from the old part", on_chain("08B", 1, envelope=copied_room(length_through_bore_mm=15.0)), cut_for("08B", 2, length_through_bore_mm=15.0), NEEDS_REVIEW, "strands", ("copied from the old part",), PRACTICE),
+    Case("strands of the candidate not counted", on_chain("08B"), cut_for("08B", None), NEEDS_REVIEW, "strands", ("count the rows",), PRACTICE),
+    Case("double-pitch chain, 30 teeth of single pitch", on_chain("2040", teeth=15, single_cut=True), cut_for("40", teeth=30), NEEDS_REVIEW, "chain", ("every second gap", "0.55%"), "chord 2p cos(180°/z), computed"),
+    Case("double-pitch chain, 20 teeth of single pitch", on_chain("2040", teeth=10, single_cut=True), cut_for("40", teeth=20), UNFIT, "chain", ("Too few teeth",), "chord 2p cos(180°/z), computed"),
+    Case("large rollers never on a single-pitch rim", on_chain("C2042", teeth=30), cut_for("40", teeth=30), UNFIT, "chain", ("Large rollers never",), "ASME B29.4 rollers"),
+    Case("large rollers on the double-pitch rim of small ones", on_chain("C2042"), cut_for("C2040", single_cut=True), UNFIT, "chain", ("rides high",), "ASME B29.4 rollers"),
+    Case("double-cut rim of twice the teeth for a single-cut one", on_chain("2040", teeth=15, single_cut=True), cut_for("2040", teeth=30, single_cut=False), DROP_IN, "teeth", ("every second gap run as 15",), "geometry"),
+    Case("double-cut rim of the same count for a single-cut one", on_chain("2040", teeth=15, single_cut=True), cut_for("2040", teeth=15, single_cut=False), UNFIT, "teeth", ("another ratio",), "geometry"),
+    Case("whether double pitch is single or double cut, nobody wrote down", on_chain("2040", teeth=15), cut_for("2040", teeth=15), NEEDS_REVIEW, "teeth", ("every gap or in every second",), "geometry"),
+    Case("single-pitch chain on a double-cut rim", on_chain("40"), cut_for("2040", single_cut=False), UNFIT, "chain", ("pitch is another",), "geometry"),
+    Case("motorcycle 428 on an 08B rim, equal on paper", on_chain("428"), cut_for("08B"), DROP_IN, "chain", ("equal pitch",), "dimensions of trade pages"),
+    Case("motorcycle 520 on a 50 rim", on_chain("520"), cut_for("50"), UNFIT, "chain", ("does not enter",), "dimensions of trade pages"),
+    Case("a chain outside the standards on a rim cut for it", place(chain=custom_chain(20.0, 12.0, 11.0)), part(chain=custom_chain(20.0, 12.0, 11.0)), DROP_IN, "chain", ("Same chain",), PRACTICE),
+    Case("two chains outside the standards, rim measured too wide", place(chain=custom_chain(20.0, 12.0, 11.0)), part(chain=custom_chain(20.0, 12.0, 11.2), tooth_width_mm=11.1), UNFIT, "chain", ("does not enter",), "a wider tooth does not enter"),
+    Case("two strands outside the standards, row distance not measured", place(chain=custom_chain(20.0, 12.0, 11.0), strands=2), part(chain=custom_chain(20.0, 12.0, 11.0), strands=2), NEEDS_REVIEW, "chain", ("measure it from row to row",), PRACTICE),
+    Case("metric 8 mm against five sixteenths", place(chain=custom_chain(7.9375, 5.0, 3.0)), cut_for("05B"), UNFIT, "chain", ("pitch is another",), "0.0625 mm from tooth to tooth"),
+    Case("chain of the candidate not recorded", place(), part(chain=None), NEEDS_REVIEW, "chain", ("measure pitch, roller and width",), PRACTICE),
+]
+
+TEETH = [
+    Case("one tooth more", place(), part(teeth=18), UNFIT, "teeth", ("18 teeth instead of 17", "ratio tolerance"), "ratio = driven / driver"),
+    Case("teeth of the candidate not counted", place(), part(teeth=None), NEEDS_REVIEW, "teeth", ("count them, twice",), PRACTICE),
+    Case("an idler of more teeth", idler_place(minimum_teeth=15), idler(teeth=21), DROP_IN, "teeth", ("changes no ratio",), "an idler does not enter the ratio"),
+    Case("an idler below its least count", idler_place(minimum_teeth=17), idler(teeth=15), UNFIT, "teeth", ("at least 17",), PRACTICE),
+    Case("an idler of few teeth, no least count recorded", idler_place(), idler(teeth=13), NEEDS_REVIEW, "teeth", ("no least count",), "17 for idlers is from memory"),
+]
+
+MOUNTINGS = [
+    Case("equal bore and key", place(), part(), DROP_IN, "mounting", ("same size",), ISO_773),
+    Case("an inch bore on a 25 mm shaft", place(), part(bore_mm=25.4, key_standard=None, keyway_depth_mm=None), UNFIT, "mounting", ("0.4 mm too large", "looks right"), "25.4 mm per inch, exactly"),
+    Case("a 25 mm bore on an inch shaft", place(shaft=keyed(25.4, 6.35)), part(max_bore_mm=28.0), WITH_WORK, "mounting", ("bore to 25.4",), "25.4 mm per inch, exactly"),
+    Case("three quarters on 19 mm", place(shaft=keyed(19.0, 6.0)), part(bore_mm=19.05, keyway_width_mm=6.0), UNFIT, "mounting", ("frets",), "0.05 mm play"),
+    Case("100 mm on 3 15/16 in lies inside H8 and is still smaller", place(shaft=keyed(100.0125, 25.4)), part(bore_mm=100.0, keyway_width_mm=28.0, hub_diameter_mm=170.0), WITH_WORK, "mounting", ("bore to 100.013 H8",), "0.0125 mm apart; keys 28 mm and 1 in"),
+    Case("bore rounded to two decimals is the same size", place(shaft=keyed(15.875, 4.7625)), part(bore_mm=15.88, keyway_width_mm=4.76, keyway_depth_mm=None, key_standard=None), DROP_IN, "mounting", ("same size",), "0.006 mm: judgement"),
+    Case("pilot bore, 35 mm shaft", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 42.0, hub_diameter_mm=70.0), WITH_WORK, "mounting", ("bore to 35 H8", "cut a 10 × 8 keyseat", "14.2 mm"), ISO_773),
+    Case("pilot bore that ends before the shaft", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 32.0, hub_diameter_mm=70.0), UNFIT, "mounting", ("32 mm at most",), "greatest bore as recorded"),
+    Case("hub without wall for the keyway", place(shaft=keyed(35.0, 10.0)), pilot(16.0, hub_diameter_mm=42.0), UNFIT, "mounting", ("crack from the keyseat corner",), "wall over the keyseat: judgement"),
+    Case("the maker allows the bore, the wall looks thin", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 38.0, hub_diameter_mm=46.0), NEEDS_REVIEW, "mounting", ("have it decided",), "wall over the keyseat: judgement"),
+    Case("smaller finished bore opened, old keyway there", place(shaft=keyed(28.0, 8.0)), part(max_bore_mm=30.0), WITH_WORK, "mounting", ("bore to 28 H8", "clear of the old one"), PRACTICE),
+    Case("larger bore, no metal to add", place(), part(bore_mm=28.0), UNFIT, "mounting", ("Metal cannot be added",), PRACTICE),
+    Case("neither greatest bore nor hub recorded", place(shaft=keyed(28.0, 8.0)), part(hub_diameter_mm=None), NEEDS_REVIEW, "mounting", ("how far it may be bored is not recorded",), PRACTICE),
+    Case("key of the shaft not recorded, hub smaller than the shaft", place(shaft=keyed(50.0, None)), pilot(16.0, hub_diameter_mm=45.0), UNFIT, "mounting", ("crack",), "wall over the keyseat: judgement"),
+    Case("key of the shaft not recorded, room enough", place(shaft=keyed(25.0, None)), pilot(16.0, 30.0), NEEDS_REVIEW, "key", ("measure its width",), PRACTICE),
+    Case("the shaft not recorded", place(shaft=None), part(), NEEDS_REVIEW, "mounting", ("measure its diameter and key",), PRACTICE),
+    Case("equal hex", place(shaft=hex_shaft(30.0)), hexed(30.0), DROP_IN, "mounting", ("across flats on both",), PRACTICE),
+    Case("hex one size up", place(shaft=hex_shaft(30.0)), hexed(32.0), UNFIT, "mounting", ("its own size only",), PRACTICE),
+    Case("hex on a keyed shaft", place(), hexed(25.0), UNFIT, "mounting", ("does not go on a keyed shaft",), PRACTICE),
+    Case("round bore on a hex shaft", place(shaft=hex_shaft(25.0)), part(), UNFIT, "mounting", ("hex shaft",), PRACTICE),
+    Case("round bore on a spline", place(shaft=SPLINED), part(), UNFIT, "mounting", ("same spline",), PRACTICE),
+    Case("pilot bore on a spline", place(shaft=SPLINED), pilot(), UNFIT, "mounting", ("same spline",), PRACTICE),
+    Case("bearing bore on a driver", place(), idler(), UNFIT, "mounting", ("carries no torque",), "catalogue type with ball bearing is for idling"),
+    Case("bearing bore on a pin of its size", idler_place(), idler(), DROP_IN, "mounting", ("on a 25 mm pin",), PRACTICE),
+    Case("bearing bore on a thinner pin", idler_place(shaft=pin(20.0)), idler(), UNFIT, "mounting", ("neither bored out nor bushed",), PRACTICE),
+    Case("keyed sprocket for a pin, hub with room", idler_place(), part(hub_diameter_mm=60.0), WITH_WORK, "mounting", ("press in a bearing",), PRACTICE),
+    Case("keyed sprocket for a pin, hub hardly larger", idler_place(), part(hub_diameter_mm=30.0), NEEDS_REVIEW, "mounting", ("little room",), PRACTICE),
+    Case("keyed sprocket for a pin, hub not measured", idler_place(), part(hub_diameter_mm=None), NEEDS_REVIEW, "mounting", ("measure whether there is room",), PRACTICE),
+    Case("hex bore for a pin", idler_place(), hexed(25.0), UNFIT, "mounting", ("pin shaft",), PRACTICE),
+    Case("bearing bore of an idler on a plain shaft", idler_place(shaft=plain_shaft()), idler(), NEEDS_REVIEW, "mounting", ("look which turns",), PRACTICE),
+    Case("keyed bore on a plain shaft", place(shaft=plain_shaft()), part(), NEEDS_REVIEW, "mounting", ("set screws", "light load only"), PRACTICE),
+    Case("set-screw bore on a plain shaft", place(shaft=plain_shaft()), part(keyway_width_mm=None, keyway_depth_mm=None, key_standard=None), DROP_IN, "mounting", ("same size",), PRACTICE),
+    Case("how the bore holds on a plain shaft, nobody wrote down", place(shaft=plain_shaft()), part(keyway_width_mm=None, keyway_depth_mm=None, key_standard=None, set_screws=None), NEEDS_REVIEW, "mounting", ("look how it is held",), PRACTICE),
+    Case("split bore of the size, split place", place(hub_style=HubStyle.SPLIT), part(bore_type=BoreType.SPLIT, hub_style=HubStyle.SPLIT), DROP_IN, "mounting", ("same size",), PRACTICE),
+    Case("split bore too small", place(shaft=keyed(28.0, 8.0)), part(bore_type=BoreType.SPLIT, max_bore_mm=30.0), NEEDS_REVIEW, "mounting", ("halves bolted up",), PRACTICE),
+    Case("finished bore where a bush sits", place(shaft=keyed(bush_size="1210")), part(), NEEDS_REVIEW, "mounting", ("undersize", "quick release"), "undersize shafts under bushes: installation sheets"),
+    Case("pilot bore where a bush sits", place(shaft=keyed(bush_size="1210")), pilot(12.0, 28.0), NEEDS_REVIEW, "mounting", ("undersize", "quick release"), "undersize shafts under bushes: installation sheets"),
+    Case("plate with a keyed bore and no word on the hub", place(hub_style=None), part(hub_style=HubStyle.A), NEEDS_REVIEW, "mounting", ("too thin to carry a key",), "key bearing area"),
+]
+
+KEYS = [
+    Case("keyway narrower than the key", place(), part(keyway_width_mm=6.0, keyway_depth_mm=2.8), WITH_WORK, "key", ("Recut the keyseat to 8 × 7",), ISO_773),
+    Case("quarter inch keyway for a 6 mm key", place(shaft=keyed(22.0, 6.0)), part(bore_mm=22.0, keyway_width_mm=6.35, keyway_depth_mm=None, key_standard=None), NEEDS_REVIEW, "key", ("rolls over", "0.35 mm play"), "ISO 773 against ASME B17.1"),
+    Case("five sixteenths keyway for an 8 mm key", place(), part(keyway_width_mm=7.9375, keyway_depth_mm=None, key_standard=None), WITH_WORK, "key", ("does not enter",), "ISO 773 against ASME B17.1"),
+    Case("BS 46 keyway on a 7/8 in shaft keyed to ASME", place(shaft=keyed(22.225, 4.7625)), part(bore_mm=22.225, keyway_width_mm=6.35, keyway_depth_mm=None, key_standard=KeyStandard.BS_46), NEEDS_REVIEW, "key", ("1/4 in", "3/16 in"), "BS 46-1:1958 against ASME B17.1"),
+    Case("ASME keyway on a 7/8 in shaft keyed to BS 46", place(shaft=keyed(22.225, None, key_standard=KeyStandard.BS_46)), part(bore_mm=22.225, keyway_width_mm=4.7625, keyway_depth_mm=None, key_standard=KeyStandard.ASME_B17_1), WITH_WORK, "key", ("does not enter",), "BS 46-1:1958 against ASME B17.1"),
+    Case("shallow keyway under a full key", place(shaft=keyed(17.0, 5.0)), part(bore_mm=17.0, keyway_width_mm=5.0, keyway_depth_mm=None, key_standard=KeyStandard.ISO_773_LOW), WITH_WORK, "key", ("deepen it", "1.20 mm"), "DIN 6885-3 against ISO 773"),
+    Case("full keyway over a low key", place(shaft=keyed(17.0, 5.0, key_standard=KeyStandard.ISO_773_LOW)), part(bore_mm=17.0, keyway_width_mm=5.0, keyway_depth_mm=2.3), DROP_IN, "key", ("5 × 3",), "DIN 6885-3 against ISO 773"),
+    Case("no word on the keyway of a finished bore", place(), part(keyway_width_mm=None), NEEDS_REVIEW, "key", ("Whether the bore has a keyway",), PRACTICE),
+    Case("depth of the keyway not recorded, width and bore as usual", place(), part(keyway_depth_mm=None, key_standard=None), DROP_IN, "key", ("8 × 7",), ISO_773),
+    Case("a key taller than its bore and width tell", place(shaft=keyed(keyway_depth_mm=4.3)), part(keyway_depth_mm=None, key_standard=None), NEEDS_REVIEW, "key", ("also made 3.30 mm deep",), ISO_773),
+]
+
+BUSHES = [
+    Case("same bush as on the shaft", place(shaft=keyed(bush_size="1610")), bushed("1610"), DROP_IN, "mounting", ("sits on the shaft now", "no grease"), "bush installation sheets"),
+    Case("bush size written in small letters", place(shaft=keyed(bush_size="sds")), qd("SDS"), DROP_IN, "mounting", ("SDS",), "designation rule"),
+    Case("a bushed hub for a bored one, nobody looked for the bush", place(), bushed("1610"), WITH_WORK, "mounting", ("Make sure that one is on the shelf",), "bore ranges of the bush lists"),
+    Case("a bushed hub, and the bush is on the shelf", place(), bushed("1610"), WITH_WORK, "mounting", ("One is on the shelf",), "bore ranges of the bush lists", shelf(BushAtHand(size="1610", bore_mm=25.0, keyway_width_mm=8.0))),
+    Case("a bushed hub, and only other bores on the shelf", place(), bushed("1610"), UNFIT, "mounting", ("nothing without its bush", "24 mm"), "two stock items", shelf(BushAtHand(size="1610", bore_mm=24.0))),
+    Case("the bush on the shelf has an inch keyway", place(shaft=keyed(22.225, 4.7625)), bushed("1610"), UNFIT, "key", ("other key standard",), "BS 46-1:1958", shelf(BushAtHand(size="1610", bore_mm=22.225, keyway_width_mm=6.35))),
+    Case("the shaft is too thick for the bush", place(shaft=keyed(35.0, 10.0)), bushed("1210"), UNFIT, "mounting", ("a 1210 bush is listed with bores",), "bore ranges of the bush lists"),
+    Case("the largest bore of a bush wants a lower key", place(shaft=keyed(28.0, 8.0)), bushed("1108"), NEEDS_REVIEW, "key", ("shallow keyway",), "bush lists"),
+    Case("inch shaft with an ASME key in a European bush", place(shaft=keyed(22.225, 4.7625)), bushed("1610"), NEEDS_REVIEW, "key", ("BS 46",), "BS 46-1:1958 against ASME B17.1"),
+    Case("inch shaft whose key is equal in both systems", place(shaft=keyed(25.4, 6.35)), bushed("1610"), WITH_WORK, "mounting", ("1 in",), "BS 46-1:1958 and ASME B17.1"),
+    Case("metric shaft with an odd key under a bush", place(shaft=keyed(25.0, 6.0)), bushed("1610"), NEEDS_REVIEW, "key", ("8 mm keyway",), ISO_773),
+    Case("bore that stands in a remembered list only", place(shaft=keyed(12.7, 3.175)), bushed("2012"), NEEDS_REVIEW, "mounting", ("find the bush first",), "bush lists, 1/2 in bore of 2012 unseen"),
+    Case("QD hub, bores never seen", place(), qd("SDS"), NEEDS_REVIEW, "mounting", ("never seen in a source",), "QD bores unseen"),
+    Case("QD hub where a taper bush sits", place(shaft=keyed(bush_size="1610")), qd("SDS"), NEEDS_REVIEW, "mounting", ("never seen in a source",), "QD bores unseen"),
+    Case("longer bush on the shaft, hub for the short one, none to change", place(shaft=keyed(bush_size="1615")), bushed("1610"), NEEDS_REVIEW, "mounting", ("projects",), "bush dimension sheets", shelf()),
+    Case("bush of another cone on the shaft, none to change", place(shaft=keyed(bush_size="1210")), bushed("1610"), UNFIT, "mounting", ("none at all",), "bush dimension sheets", shelf()),
+    Case("bush of another cone on the shaft, changed with the hub", place(shaft=keyed(bush_size="1210")), bushed("1610"), WITH_WORK, "mounting", ("take the 1210 bush off",), "bore ranges of the bush lists"),
+    Case("bush size of the candidate not recorded", place(), bushed(None), NEEDS_REVIEW, "mounting", ("read it off the bush face",), PRACTICE),
+    Case("a bush that is in no table", place(), bushed("9999"), NEEDS_REVIEW, "mounting", ("not in the tables",), PRACTICE),
+]
+
+HUBS_AND_ROOM = [
+    Case("type C for type B", place(), part(hub_style=HubStyle.C), WITH_WORK, "hub", ("turn one hub off",), "rule H1, common practice"),
+    Case("type B for type C", place(hub_style=HubStyle.C), part(), NEEDS_REVIEW, "hub", ("spacer",), "rule H5, common practice"),
+    Case("split hub for a plate", place(hub_style=HubStyle.A), part(hub_style=HubStyle.SPLIT, bore_type=BoreType.SPLIT), UNFIT, "hub", ("cannot be turned flush",), PRACTICE),
+    Case("type B for a rim to weld on", place(hub_style=HubStyle.WELD_ON), part(), NEEDS_REVIEW, "hub", ("turned off to that register",), PRACTICE),
+    Case("D for D, which names two things", place(hub_style=HubStyle.D), part(hub_style=HubStyle.D), NEEDS_REVIEW, "hub", ("look at both parts",), "trade pages use D for bolted and for split hubs"),
+    Case("flanged for flanged", place(hub_style=HubStyle.FLANGED), part(hub_style=HubStyle.FLANGED), NEEDS_REVIEW, "hub", ("bolt circle",), "rule H17, common practice"),
+    Case("type B for flanged", place(hub_style=HubStyle.FLANGED), part(), UNFIT, "hub", ("held by its bolts",), "rule H17, common practice"),
+    Case("hub 5 mm too long, faced", place(envelope=room(length_through_bore_mm=23.0)), part(), WITH_WORK, "hub", ("face 5.0 mm off",), "hubs stay soft"),
+    Case("bushed hub too long", place(shaft=keyed(bush_size="1210"), envelope=room(length_through_bore_mm=23.0)), bushed("1210"), UNFIT, "hub", ("cannot be shortened",), "the cone needs its length"),
+    Case("hub too long, nobody wrote down its style", place(hub_style=None, envelope=room(length_through_bore_mm=23.0)), part(hub_style=None), NEEDS_REVIEW, "hub", ("whether there is a hub to face off",), PRACTICE),
+    Case("length through bore not recorded", place(envelope=room(length_through_bore_mm=30.0)), part(length_through_bore_mm=None), NEEDS_REVIEW, "hub", ("measure it",), PRACTICE),
+    Case("rim fouls the guard", place(envelope=room(outside_diameter_mm=74.0)), part(outside_diameter_mm=76.0), UNFIT, "envelope", ("fouls the guard by 2.0 mm",), "room as measured"),
+    Case("rim larger than the old part, guard never measured", place(envelope=copied_room(outside_diameter_mm=74.0)), part(outside_diameter_mm=76.0), NEEDS_REVIEW, "envelope", ("never measured",), PRACTICE),
+    Case("outside diameter not recorded, the standard's range straddles the guard", place(envelope=room(outside_diameter_mm=74.5)), part(), NEEDS_REVIEW, "envelope", ("lies from",), "ISO 606 tip diameters"),
+    Case("outside diameter not recorded, the standard's largest has room", place(envelope=room(outside_diameter_mm=90.0)), part(), DROP_IN, "envelope", ("Computed outside diameter",), "ISO 606 tip diameters"),
+    Case("hub turned down", place(envelope=room(hub_diameter_mm=40.0)), part(), WITH_WORK, "envelope", ("turn the hub down from 45 to 40",), "hubs stay soft"),
+    Case("hub cannot be turned down so far", place(envelope=room(hub_diameter_mm=30.0)), part(), UNFIT, "envelope", ("over the keyseat",), "wall over the keyseat: judgement"),
+    Case("hub cannot be turned down, but the room was copied", place(envelope=copied_room(hub_diameter_mm=30.0)), part(), NEEDS_REVIEW, "envelope", ("over the keyseat",), PRACTICE),
+]
+
+MATERIALS = [
+    Case("carbon for stainless in the wash-down", place(material=Material.STAINLESS_STEEL, environment=WET), part(), UNFIT, "material", ("rusts there", "washdown"), "rule M3, trade article"),
+    Case("carbon for stainless in the dry", place(material=Material.STAINLESS_STEEL), part(), NEEDS_REVIEW, "material", ("someone has to say",), "rule M3, trade article"),
+    Case("stainless for hardened carbon", place(hardened_teeth=True), part(material=Material.STAINLESS_STEEL), NEEDS_REVIEW, "tooth_hardness", ("cannot be hardened",), "rule M4, trade article"),
+    Case("304 for 316 beside salt water", place(material=Material.STAINLESS_STEEL, material_grade="316", environment=frozenset({Environment.CHLORIDE})), part(material=Material.STAINLESS_STEEL, material_grade="1.4301"), UNFIT, "material", ("pits where chlorides are",), "rule M6, trade article; EN 10088 numbers"),
+    Case("316L by its number for 316", place(material=Material.STAINLESS_STEEL, material_grade="316", environment=frozenset({Environment.CHLORIDE})), part(material=Material.STAINLESS_STEEL, material_grade="1.4404"), DROP_IN, "material", ("as wanted",), "EN 10088 numbers"),
+    Case("430 for 304, not compared anywhere", place(material=Material.STAINLESS_STEEL, material_grade="304"), part(material=Material.STAINLESS_STEEL, material_grade="430"), NEEDS_REVIEW, "material", ("another stainless grade",), PRACTICE),
+    Case("plastic for steel on a driver", place(), part(material=Material.PLASTIC), UNFIT, "material", ("creep and break",), "rule M7"),
+    Case("plastic for steel on an idler", idler_place(), idler(material=Material.PLASTIC), NEEDS_REVIEW, "material", ("light, slow and cool",), "rule M7"),
+    Case("plastic in a hot place", idler_place(environment=frozenset({Environment.HOT})), idler(material=Material.PLASTIC), UNFIT, "material", ("softens",), "rule M10, from memory for the figure"),
+    Case("cast iron for a small driver", place(), part(material=Material.CAST_IRON), UNFIT, "material", ("teeth break",), "rule M2"),
+    Case("cast iron for a large driven sprocket", place(role=Role.DRIVEN, teeth=60), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", ("large, slow, steady",), "rule M2"),
+    Case("cast iron under shock", place(role=Role.DRIVEN, teeth=60, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), UNFIT, "material", ("under shock",), "rule M2"),
+    Case("cast iron under shock, no material on record", place(role=Role.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", ("under shock",), "rule M2"),
+    Case("steel for cast iron", place(material=Material.CAST_IRON), part(), DROP_IN, "material", ("stronger",), "rule M1"),
+    Case("soft teeth where hard ones are asked for", place(hardened_teeth=True), part(), NEEDS_REVIEW, "tooth_hardness", ("for a short time",), "rule T2, trade pages"),
+    Case("hard teeth where none are asked for", place(), part(hardened_teeth=True), DROP_IN, "tooth_hardness", ("wears less",), "rule T1"),
+    Case("soft teeth in grit, nothing on record", place(hardened_teeth=None, environment=frozenset({Environment.ABRASIVE})), part(), NEEDS_REVIEW, "tooth_hardness", ("grit eats them",), "rule T4, from memory"),
+    Case("unknown teeth in grit, nothing on record", place(hardened_teeth=None, environment=frozenset({Environment.ABRASIVE})), part(hardened_teeth=None), NEEDS_REVIEW, "tooth_hardness", ("try a file",), "rule T4, from memory"),
+    Case("another material in an explosive zone", place(material=Material.STAINLESS_STEEL, environment=frozenset({Environment.EXPLOSIVE})), part(), UNFIT, "material", ("crosses a safety property",), "rule M9"),
+    Case("unknown material in an explosive zone", place(environment=frozenset({Environment.EXPLOSIVE})), part(material=None), NEEDS_REVIEW, "material", ("try a magnet",), "rule M9"),
+    Case("not declared for food", place(food_contact_required=True), part(), NEEDS_REVIEW, "duty", ("ask for the paper",), "rule M9"),
+    Case("declared unfit for food", place(food_contact_required=True), part(food_contact=False), UNFIT, "duty", ("the candidate is not",), "rule M9"),
+    Case("sparking part where none may spark", place(non_sparking_required=True), part(non_sparking=False), UNFIT, "duty", ("non-sparking",), "rule M9"),
+    Case("material of the candidate not recorded", place(), part(material=None), NEEDS_REVIEW, "material", ("try a magnet",), PRACTICE),
+    Case("nothing but the place's interface on record", place(hub_style=None, material=None, hardened_teeth=None, environment=frozenset()), part(), DROP_IN, "mounting", ("same size",), "what is left out is not checked"),
+]
+# fmt: on
+
+CASES = [*CHAINS, *TEETH, *MOUNTINGS, *KEYS, *BUSHES, *HUBS_AND_ROOM, *MATERIALS]
