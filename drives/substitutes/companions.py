@@ -111,7 +111,8 @@ def _chain(
     )
     found = [Companion("chain", f"{chain.designation}-{strands}{length}", must_fetch, links or 1, rows, note)]
     joining = tuple(stock.links(chain.designation, strands))
-    return [*found, Companion("joining_link", f"{chain.designation}-{strands}", must_fetch, 1, joining)]
+    joined = "One joins the new chain; look whether the box holds it already." if must_fetch else ""
+    return [*found, Companion("joining_link", f"{chain.designation}-{strands}", False, 1, joining, joined)]
 
 
 def _chain_note(rows: tuple[CompanionShelf, ...], links: int | None) -> str:

@@ -1,0 +1,330 @@
+from decimal import Decimal
+
+import pytest
+
+from tests import factories
+from tests.factories import (
+    BushedSprocketFactory,
+    BushItemFactory,
+    ChainItemFactory,
+    DrivenFactory,
+    IdlerFactory,
+    InspectionFactory,
+    ItemFactory,
+    MachineShopFactory,
+    OpeningHoursFactory,
+    PilotBoredFactory,
+    PositionFactory,
+    SprocketFactory,
+    StoreroomFactory,
+    TransferTimeFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+TUESDAY_MORNING = "2026-11-24T09:00:00+01:00"
+TUESDAY_NIGHT = "2026-11-24T03:00:00+01:00"
+
+
+@pytest.fixture
+def position():
+    """A driver of 17 teeth on a 25 mm shaft, in a plant whose storeroom and shop are open on weekdays."""
+    position = PositionFactory()
+    DrivenFactory(drive=position.drive)
+    room, shop = StoreroomFactory(), MachineShopFactory()
+    for weekday in range(5):
+        OpeningHoursFactory(storeroom=room, weekday=weekday, opens="06:00", closes="18:00")
+        OpeningHoursFactory(storeroom=None, machine_shop=shop, weekday=weekday, opens="07:00", closes="15:30")
+    return position
+
+
+def ask(client, position, **query):
+    answer = client.get(f"/api/v1/positions/{position.tag}/substitutes/", {"at": TUESDAY_MORNING, **query})
+    assert answer.status_code == 200, answer.content
+    return answer.json()
+
+
+def offer(answer, item):
+    return next(row for row in answer["results"] if row["item"]["stock_number"] == item.stock_number)
+
+
+def outcome(row, aspect):
+    return next(check["outcome"] for check in row["verdict"]["checks"] if check["aspect"] == aspect)
+
+
+def on_shelf(specification=None, quantity=1, room="MAIN", **attributes):
+    item = ItemFactory(specification=specification or SprocketFactory(**attributes))
+    stock(item, StoreroomFactory(code=room), quantity)
+    return item
+
+
+def test_the_equal_part_is_a_drop_in_and_comes_first(as_viewer, position):
+    pilot = on_shelf(PilotBoredFactory())
+    equal = on_shelf()
+
+    answer = ask(as_viewer, position)
+
+    assert [row["item"]["stock_number"] for row in answer["results"]] == [
+        equal.stock_number,
+        pilot.stock_number,
+    ]
+    assert [row["verdict"]["grade"] for row in answer["results"]] == ["drop_in", "with_work"]
+    assert answer["best"] == {"by_grade": equal.stock_number, "by_ready": equal.stock_number}
+
+
+def test_it_says_where_the_part_lies_and_how_many_are_free(as_viewer, position):
+    item = on_shelf(quantity=3)
+
+    row = offer(ask(as_viewer, position), item)
+
+    assert row["stock"] == [
+        {"storeroom": "MAIN", "bin": None, "condition": "new", "on_hand": 3, "reserved": 0, "available": 3}
+    ]
+    assert row["available"] == 3
+
+
+def test_the_look_alike_is_refused_with_its_physical_reason(as_viewer, position):
+    trap = on_shelf(chain_designation="08A")
+
+    row = offer(ask(as_viewer, position), trap)
+
+    assert row["verdict"]["grade"] == "unfit"
+    assert outcome(row, "chain") == "no"
+    assert "8.51" in row["verdict"]["checks"][0]["explanation"]
+    assert row["ready_minutes"] is None
+
+
+def test_the_shelf_here_comes_before_the_shelf_elsewhere(as_viewer, position):
+    TransferTimeFactory(
+        from_storeroom=StoreroomFactory(code="NORTH"), to_storeroom=StoreroomFactory(), minutes=40
+    )
+    elsewhere, here = on_shelf(room="NORTH"), on_shelf()
+
+    numbers = [row["item"]["stock_number"] for row in ask(as_viewer, position)["results"]]
+    from_north = [
+        row["item"]["stock_number"] for row in ask(as_viewer, position, storeroom="NORTH")["results"]
+    ]
+
+    assert numbers == [here.stock_number, elsewhere.stock_number]
+    assert from_north == [elsewhere.stock_number, here.stock_number]
+
+
+def test_by_day_the_shop_bores_at_once_and_at_night_the_drive_waits_for_it(as_viewer, position):
+    MachineShopFactory(code="SHOP")
+    type(position.drive.equipment.area.plant.machine_shop).objects.update(call_out_minutes=None)
+    pilot = on_shelf(PilotBoredFactory())
+
+    by_day = offer(ask(as_viewer, position), pilot)
+    at_night = offer(ask(as_viewer, position, at=TUESDAY_NIGHT), pilot)
+
+    # By day: 10 min at the counter, 30 + 30 + 15 in the shop, 60 for fitting.
+    assert by_day["ready_minutes"] == 10 + 75 + 60
+    # At night: the shop opens at 07:00, four hours later.
+    assert at_night["ready"]["shop_done_minutes"] == 4 * 60 + 75
+    assert at_night["ready_minutes"] == 4 * 60 + 75 + 60
+
+
+def test_ordering_ready_puts_first_what_lets_the_drive_run_soonest(as_viewer, position):
+    north = StoreroomFactory(code="NORTH", call_out_minutes=300)
+    TransferTimeFactory(from_storeroom=north, to_storeroom=StoreroomFactory(), minutes=40)
+    far_drop_in, near_pilot = on_shelf(room="NORTH"), on_shelf(PilotBoredFactory())
+
+    by_grade = ask(as_viewer, position, at=TUESDAY_NIGHT, limit=1)
+    by_ready = ask(as_viewer, position, at=TUESDAY_NIGHT, ordering="ready")
+
+    assert by_ready["results"][0]["item"]["stock_number"] == near_pilot.stock_number
+    assert by_grade["best"] == {"by_grade": far_drop_in.stock_number, "by_ready": near_pilot.stock_number}
+    assert {row["item"]["stock_number"] for row in by_grade["results"]} == {
+        far_drop_in.stock_number,
+        near_pilot.stock_number,
+    }
+
+
+def test_an_unknown_way_stays_unknown_and_sorts_last(as_viewer, position):
+    lost, near = on_shelf(room="NORTH"), on_shelf(PilotBoredFactory())
+
+    answer = ask(as_viewer, position, ordering="ready")
+
+    assert [row["item"]["stock_number"] for row in answer["results"]] == [
+        near.stock_number,
+        lost.stock_number,
+    ]
+    assert offer(answer, lost)["ready_minutes"] is None
+    assert "not recorded" in offer(answer, lost)["ready"]["reason"]
+
+
+def test_a_bush_on_the_shelf_makes_the_bushed_hub_a_candidate(as_viewer, position):
+    bushed = on_shelf(BushedSprocketFactory(teeth=17))
+    without = offer(ask(as_viewer, position), bushed)
+    stock(BushItemFactory(), StoreroomFactory(), 2)
+    row = offer(ask(as_viewer, position), bushed)
+
+    assert without["verdict"]["grade"] == "unfit"
+    assert row["verdict"]["grade"] == "with_work"
+    assert row["companions"]["bush"]["must_fetch"] is True
+    assert row["companions"]["bush"]["available"] == 2
+
+
+def test_a_worn_chain_makes_a_new_chain_part_of_the_work(as_viewer, position):
+    item = on_shelf()
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    short = offer(ask(as_viewer, position), item)
+    stock(ChainItemFactory(), StoreroomFactory(), 240, pieces=[240])
+    row = offer(ask(as_viewer, position), item)
+
+    assert outcome(row, "chain_wear") == "work"
+    assert [step["operation"] for step in row["verdict"]["work"]] == ["fit_chain"]
+    assert short["companions"]["chain"]["is_short"] is True
+    assert short["ready_minutes"] is None
+    assert row["companions"]["chain"]["is_short"] is False
+    assert row["ready_minutes"] == 10 + 40 + 60
+
+
+def test_two_remnants_are_not_a_chain_without_saying_so(as_viewer, position):
+    item = on_shelf()
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    stock(ChainItemFactory(), StoreroomFactory(), 120, pieces=[65, 55])
+
+    chain = offer(ask(as_viewer, position), item)["companions"]["chain"]
+
+    assert chain["is_short"] is True
+    assert "No single piece is long enough" in chain["note"]
+
+
+def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):
+    position.drive.lifting = True
+    position.drive.save()
+    item = on_shelf()
+
+    row = offer(ask(as_viewer, position), item)
+
+    assert row["verdict"]["grade"] == "needs_review"
+    assert outcome(row, "duty") == "review"
+
+
+def test_an_idler_takes_any_count_above_its_least(as_viewer, position):
+    idler = IdlerFactory(
+        drive=position.drive, shaft_diameter_mm=Decimal("20"), teeth=17, key_width_mm=None, hub_style=""
+    )
+    bearing = {"bore_type": "bearing", "bore_mm": Decimal("20"), "max_bore_mm": None, "role_kind": "idler"}
+    more, fewer = on_shelf(teeth=19, **bearing), on_shelf(teeth=11, **bearing)
+
+    answer = ask(as_viewer, idler)
+
+    assert offer(answer, more)["verdict"]["grade"] == "drop_in"
+    assert outcome(offer(answer, fewer), "teeth") == "no"
+
+
+def test_another_count_inside_the_ratio_tolerance_is_for_review(as_viewer, position):
+    position.drive.ratio_tolerance_percent = Decimal("6")
+    position.drive.save()
+    item = on_shelf(teeth=18)
+
+    row = offer(ask(as_viewer, position), item)
+
+    assert row["verdict"]["grade"] == "needs_review"
+    assert row["verdict"]["consequences"]["ratio_change_percent"] == pytest.approx(100 / 17, abs=0.001)
+    assert row["verdict"]["consequences"]["driven_speed_rpm"] == pytest.approx(500 * 18 / 51, abs=0.001)
+
+
+def test_a_place_without_data_borrows_from_the_fitted_unit_and_says_so(as_viewer, position):
+    equal = on_shelf()
+    factories.InstallationFactory(position=position, item=equal)
+    position.shaft_kind, position.shaft_diameter_mm, position.teeth = "", None, None
+    position.save()
+
+    answer = ask(as_viewer, position)
+
+    assert offer(answer, equal)["verdict"]["grade"] == "drop_in"
+    assert "shaft" in answer["notes"][0]
+
+
+def test_nothing_on_the_shelf_is_an_answer(as_viewer, position):
+    answer = ask(as_viewer, position)
+
+    assert answer["results"] == []
+    assert answer["best"] == {"by_grade": None, "by_ready": None}
+
+
+def test_it_filters_by_grade_and_by_shelf(as_viewer, position):
+    fits, bare = on_shelf(), ItemFactory(specification=SprocketFactory(material="cast_iron"))
+    trap = on_shelf(chain_designation="08A")
+
+    good = ask(as_viewer, position, worst_grade="with_work")
+    in_stock = ask(as_viewer, position, in_stock="true")
+
+    assert [row["item"]["stock_number"] for row in good["results"]] == [fits.stock_number]
+    assert {row["item"]["stock_number"] for row in in_stock["results"]} == {
+        fits.stock_number,
+        trap.stock_number,
+    }
+    assert bare.stock_number not in str(in_stock["results"])
+
+
+def test_the_number_of_queries_does_not_depend_on_the_candidates(
+    as_viewer, position, django_assert_num_queries, django_assert_max_num_queries
+):
+    on_shelf()
+    stock(BushItemFactory(), StoreroomFactory(), 1)
+    with django_assert_max_num_queries(16) as one:
+        ask(as_viewer, position)
+    for teeth in (17, 17, 17, 17, 17, 17):
+        on_shelf(teeth=teeth)
+        on_shelf(BushedSprocketFactory(teeth=17))
+        stock(BushItemFactory(), StoreroomFactory(), 1)
+
+    with django_assert_num_queries(len(one.captured_queries)):
+        ask(as_viewer, position)
+
+
+@pytest.mark.parametrize(
+    ("query", "name"),
+    [
+        ({"storeroom": "NOWHERE"}, "storeroom"),
+        ({"worst_grade": "good"}, "worst_grade"),
+        ({"limit": "0"}, "limit"),
+        ({"limit": "many"}, "limit"),
+        ({"ordering": "price"}, "ordering"),
+        ({"at": "tonight"}, "at"),
+        ({"in_stock": "maybe"}, "in_stock"),
+        ({"grade": "drop_in"}, "grade"),
+    ],
+)
+def test_bad_parameters_are_named(as_viewer, position, query, name):
+    answer = as_viewer.get(f"/api/v1/positions/{position.tag}/substitutes/", query)
+
+    assert answer.status_code == 400
+    assert [row["parameter"] for row in answer.json()["errors"]] == [name]
+
+
+def test_a_position_that_does_not_exist_is_not_there(as_viewer):
+    answer = as_viewer.get("/api/v1/positions/NOWHERE-1/substitutes/")
+
+    assert answer.status_code == 404
+    assert answer.headers["Content-Type"].startswith("application/problem+json")
+
+
+def test_an_item_has_substitutes_part_for_part(as_viewer, position):
+    asked, equal, pilot = on_shelf(), on_shelf(), on_shelf(PilotBoredFactory())
+
+    answer = as_viewer.get(f"/api/v1/items/{asked.stock_number}/substitutes/").json()
+
+    grades = {row["item"]["stock_number"]: row["verdict"]["grade"] for row in answer["results"]}
+    assert grades == {equal.stock_number: "drop_in", pilot.stock_number: "with_work"}
+
+
+def test_an_item_that_does_not_exist_is_not_there(as_viewer):
+    assert as_viewer.get("/api/v1/items/NOTHING/substitutes/").status_code == 404
+
+
+def test_an_item_without_attributes_says_so(as_viewer):
+    item = ItemFactory(specification=None)
+
+    answer = as_viewer.get(f"/api/v1/items/{item.stock_number}/substitutes/").json()
+
+    assert answer["results"] == []
+    assert answer["notes"]
+
+
+def test_strangers_stay_out(as_stranger, position):
+    assert as_stranger.get(f"/api/v1/positions/{position.tag}/substitutes/").status_code == 401
