@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from django.db import models
 
-from api.exchange.cells import is_empty, nearest, shown, with_point
+from api.exchange.cells import Cell, is_empty, nearest, shown, with_point
 from api.exchange.columns import Column, Lookup
 from api.exchange.reading import Sheet, SourceRow
 from api.exchange.refusals import CellRefused, FileRefused
@@ -17,6 +17,8 @@ from api.exchange.tables import Table
 
 AT_ONCE = 500
 SUGGESTIONS = 50
+PROBLEMS_TOLD = 50
+WORDS_KEPT = 2_000
 T = TypeVar("T")
 
 
@@ -63,46 +65,58 @@ def check_columns(sheet: Sheet, table: Table) -> None:
         raise FileRefused(*problems, f"The columns of {table.kind} are: {', '.join(known)}.")
 
 
+class CellReader:
+    """Reads the cells of one column; words that come again and again are understood once."""
+
+    def __init__(self, column: Column, *, decimal_commas: bool) -> None:
+        self.column = column
+        self.with_point = column.decimal and decimal_commas
+        self.known: dict[str, Any] = {}
+
+    def read(self, cell: Cell) -> Any:
+        if type(cell) is not str:
+            return self.understand(cell)
+        if cell in self.known:
+            return self.known[cell]
+        value = self.understand(cell)
+        if len(self.known) < WORDS_KEPT:
+            self.known[cell] = value
+        return value
+
+    def understand(self, cell: Cell) -> Any:
+        if is_empty(cell):
+            if self.column.required:
+                raise CellRefused(f"{self.column.name} is empty: it must be given.")
+            return self.column.blank
+        return self.column.parse(with_point(cell) if self.with_point else cell)
+
+
 def parse_rows(sheet: Sheet, table: Table, report: Report) -> list[ParsedRow]:
     """Rows whose every cell is understood; the others are reported cell by cell."""
-    parsed = []
-    for source in sheet.rows:
-        row = parse_row(source, table, report, decimal_commas=sheet.decimal_commas)
-        if row is not None:
-            parsed.append(row)
-    return parsed
+    readers = [CellReader(column, decimal_commas=sheet.decimal_commas) for column in table.every_column]
+    return [row for source in sheet.rows if (row := parse_row(source, table, readers, report)) is not None]
 
 
-def parse_row(source: SourceRow, table: Table, report: Report, *, decimal_commas: bool) -> ParsedRow | None:
+def parse_row(source: SourceRow, table: Table, readers: list[CellReader], report: Report) -> ParsedRow | None:
     if source.problem:
         report.reject(source.line, "", "", source.problem)
         return None
     found: dict[str, Any] = {}
     errors: list[tuple[str, str]] = []
-    for column in table.every_column:
-        if column.name not in source.cells:
-            if column.required:
-                errors.append((column.name, f"{column.name} is missing: it must be given."))
+    for reader in readers:
+        name = reader.column.name
+        if name not in source.cells:
+            if reader.column.required:
+                errors.append((name, f"{name} is missing: it must be given."))
             continue
         try:
-            found[column.name] = parse_cell(source, column, decimal_commas)
+            found[name] = reader.read(source.cells[name])
         except CellRefused as error:
-            errors.append((column.name, str(error)))
+            errors.append((name, str(error)))
     row = ParsedRow(source.line, tuple(found.get(name) for name in table.key), found)
     for column_name, sentence in errors:
         report.reject(row.line, row.name, column_name, sentence)
     return None if errors else row
-
-
-def parse_cell(source: SourceRow, column: Column, decimal_commas: bool) -> Any:
-    cell = source.cells[column.name]
-    if is_empty(cell):
-        if column.required:
-            raise CellRefused(f"{column.name} is empty: it must be given.")
-        return column.blank
-    if column.decimal and decimal_commas:
-        cell = with_point(cell)
-    return column.parse(cell)
 
 
 def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow]:
@@ -122,7 +136,9 @@ def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow
                 "keep one of them."
             )
     if problems:
-        raise FileRefused(*problems)
+        more = len(problems) - PROBLEMS_TOLD
+        told = problems[:PROBLEMS_TOLD] + ([f"{more} more rows of this kind follow."] if more > 0 else [])
+        raise FileRefused(*told)
     return kept
 
 

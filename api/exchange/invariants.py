@@ -1,7 +1,10 @@
 """The records' own rules, looked at before the database does, so that every row can be told what is wrong with it."""
 
+import operator
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from decimal import Decimal
+from functools import cache
 from math import pi, sin
 from typing import Any
 
@@ -13,58 +16,98 @@ from api.exchange.lengths import INCH, OUTSIDE_TO_PITCH_DIAMETER, SHORTEST_CENTR
 from inventory.models.engagement import ChainEngagement
 
 COMPARE: dict[str, Callable[[Any, Any], Any]] = {
-    "exact": lambda a, b: a == b,
-    "gt": lambda a, b: a > b,
-    "gte": lambda a, b: a >= b,
-    "lt": lambda a, b: a < b,
-    "lte": lambda a, b: a <= b,
-    "in": lambda a, b: a in b,
+    "exact": operator.eq,
+    "gt": operator.gt,
+    "gte": operator.ge,
+    "lt": operator.lt,
+    "lte": operator.le,
+    "in": lambda value, wanted: value in wanted,
 }
+Holds = Callable[[Any], bool | None]
+"""Whether something is true of a record; None where a value is not known, as in SQL."""
+
+
+@dataclass(frozen=True)
+class RecordRule:
+    """A rule of the database, ready to be asked in Python."""
+
+    holds: Holds
+    field: str
+    sentence: str
+
+
+def adopt_standard(record: models.Model) -> list[tuple[str, str]]:
+    """Fill in what the standard says of the chain; field and sentence where the record contradicts it."""
+    if not isinstance(record, ChainEngagement):
+        return []
+    try:
+        record.adopt_designation()
+    except ValidationError as error:
+        return [(name, " ".join(sentences)) for name, sentences in error.message_dict.items()]
+    return []
 
 
 def broken_rules(record: models.Model) -> list[tuple[str, str]]:
-    """Field and sentence of each rule that the record breaks; adopts the standard's chain on the way."""
-    found: list[tuple[str, str]] = []
-    if isinstance(record, ChainEngagement):
-        try:
-            record.adopt_designation()
-        except ValidationError as error:
-            found += [(name, " ".join(sentences)) for name, sentences in error.message_dict.items()]
-    for constraint in record._meta.constraints:
-        if isinstance(constraint, models.CheckConstraint) and holds(constraint.condition, record) is False:
-            found.append((next(fields_in(constraint.condition), ""), str(constraint.violation_error_message)))
-    return found + questions(record)
+    """Field and sentence of each rule that the record breaks, and of each question that it raises."""
+    broken = [(rule.field, rule.sentence) for rule in rules_of(type(record)) if rule.holds(record) is False]
+    return broken + questions(record)
 
 
-def holds(condition: Any, record: models.Model) -> bool | None:
-    """Whether a condition of plain comparisons holds; None where a value is not known, as in SQL."""
+@cache
+def rules_of(model: type[models.Model]) -> list[RecordRule]:
+    return [
+        RecordRule(
+            condition_of(constraint.condition, model),
+            next(fields_in(constraint.condition), ""),
+            str(constraint.violation_error_message),
+        )
+        for constraint in model._meta.constraints
+        if isinstance(constraint, models.CheckConstraint)
+    ]
+
+
+def condition_of(condition: Any, model: type[models.Model]) -> Holds:
+    """A condition of plain comparisons as a function of the record."""
     parts = [
-        holds(child, record) if isinstance(child, Q) else compare(child[0], child[1], record)
+        condition_of(child, model) if isinstance(child, Q) else comparison_of(child[0], child[1], model)
         for child in condition.children
     ]
-    met: bool | None
-    if condition.connector == Q.OR:
-        met = True if True in parts else (None if None in parts else False)
-    else:
-        met = False if False in parts else (None if None in parts else True)
-    return not met if condition.negated and met is not None else met
+    decided = condition.connector == Q.OR
+
+    def joined(record: Any) -> bool | None:
+        unknown = False
+        for part in parts:
+            met = part(record)
+            if met is decided:
+                return decided
+            unknown = unknown or met is None
+        return None if unknown else not decided
+
+    def opposite(record: Any) -> bool | None:
+        met = joined(record)
+        return None if met is None else not met
+
+    return opposite if condition.negated else joined
 
 
-def compare(path: str, wanted: Any, record: models.Model) -> bool | None:
+def comparison_of(path: str, wanted: Any, model: type[models.Model]) -> Holds:
     name, _, lookup = path.partition("__")
-    value = value_of(record, name)
+    own = getter(name, model)
     if lookup == "isnull":
-        return (value is None) is wanted
-    if isinstance(wanted, F):
-        wanted = value_of(record, wanted.name)  # type: ignore[attr-defined]
-    if value is None or wanted is None:
-        return None
-    return bool(COMPARE[lookup or "exact"](value, wanted))
+        return lambda record: (own(record) is None) is wanted
+    compare = COMPARE[lookup or "exact"]
+    other = getter(wanted.name, model) if isinstance(wanted, F) else None  # type: ignore[attr-defined]
+
+    def compared(record: Any) -> bool | None:
+        value, limit = own(record), other(record) if other else wanted
+        return None if value is None or limit is None else bool(compare(value, limit))
+
+    return compared
 
 
-def value_of(record: models.Model, name: str) -> Any:
-    field = record._meta.get_field(name)
-    return getattr(record, getattr(field, "attname", name))
+def getter(name: str, model: type[models.Model]) -> Callable[[Any], Any]:
+    field = model._meta.get_field(name)
+    return operator.attrgetter(getattr(field, "attname", name))
 
 
 def fields_in(condition: Any) -> Iterator[str]:

@@ -7,7 +7,7 @@ from django.db.models import Count, F
 
 from api.exchange.bulk import changed_fields, create, update
 from api.exchange.checking import ParsedRow, batches
-from api.exchange.invariants import broken_rules
+from api.exchange.invariants import adopt_standard, broken_rules
 from api.exchange.results import Report
 from api.exchange.tables import Table
 from drives.models import Installation
@@ -38,19 +38,18 @@ class SpecificationWriter:
         after = copy.copy(before) if before is not None else Specification()
         for name, value in given.items():
             setattr(after, name, value)
-        broken = broken_rules(after)
+        broken = adopt_standard(after)
+        changed = changed_fields(before, after) if before is not None else set()
+        if before is not None and not changed and not broken:
+            return False
+        broken += broken_rules(after)
         for name, sentence in broken:
             self.reject(row, self.columns.get(name, name), sentence)
-        return False if broken else self.keep(row, item, before, after)
-
-    def keep(self, row: ParsedRow, item: Item, before: Specification | None, after: Specification) -> bool:
-        if before is None:
+        if not broken and before is None:
             self.new.append((row, item, after))
-            return True
-        changed = changed_fields(before, after)
-        if changed:
+        elif not broken:
             self.changed.append((row, item, after, changed))
-        return bool(changed)
+        return not broken
 
     def plan_none(self, row: ParsedRow, item: Item) -> bool:
         stray = [name for name, blank in self.blanks.items() if row.specification.get(name, blank) != blank]

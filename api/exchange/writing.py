@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from api.exchange.bulk import changed_fields, create, plain, stored, update
 from api.exchange.checking import InFile, ParsedRow, batches
-from api.exchange.invariants import broken_rules
+from api.exchange.invariants import adopt_standard, broken_rules
 from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
 from api.exchange.successors import link_successors, refuse_circles
@@ -66,16 +66,17 @@ class Upsert:
         for name, value in row.values.items():
             if not isinstance(value, InFile):
                 setattr(record, name, value)
-        broken = broken_rules(record)
+        broken = adopt_standard(record)
+        changed = set() if recorded is None else changed_fields(recorded, record)
+        if recorded is None or changed:
+            broken += broken_rules(record)
         for name, sentence in broken:
             self.report.reject(row.line, row.name, self.columns.get(name, name), sentence)
         if broken:
             return
         if recorded is None:
             self.new.append((row, record))
-            return
-        changed = changed_fields(recorded, record)
-        if changed:
+        elif changed:
             self.changed.append((row, record, changed))
         else:
             self.same.append((row, record))
