@@ -2,16 +2,15 @@
 
 import re
 import unicodedata
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from rapidfuzz import process
-
+from api import parsing
 from api.exchange.lengths import Plausible
 from api.exchange.refusals import CellRefused
+from api.parsing import nearest
 from inventory.standards.sizes import parse_size
 
 
@@ -39,9 +38,6 @@ DATE_IN_DISGUISE = re.compile(
     r"|[0-9]{4}-[0-9]{2}-[0-9]{2}([ T]00:00(:00)?)?|[0-9]{1,2}[/.][0-9]{1,2}[/.][0-9]{4})",
     re.IGNORECASE,
 )
-MOMENT = re.compile(
-    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[Tt ][0-9]{2}:[0-9]{2}:[0-9]{2}(\.[0-9]{1,6})?([Zz]|[+-][0-9]{2}:[0-9]{2})"
-)
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 HOUR = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
 NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
@@ -59,12 +55,6 @@ def shown(cell: Cell) -> str:
     text = cell.text if isinstance(cell, Formula) else str(cell)
     text = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
     return f"'{text[:60]}…'" if len(text) > 60 else f"'{text}'"
-
-
-def nearest(word: str, known: Iterable[str]) -> str:
-    """The known word nearest to a misspelt one, as the end of a sentence; empty when none is near."""
-    found = process.extractOne(word, list(known), score_cutoff=60)
-    return f" The nearest is '{found[0]}'." if found else ""
 
 
 def refuse_formula(cell: Cell) -> None:
@@ -293,14 +283,12 @@ def moment(cell: Cell) -> datetime:
             f"{shown(cell)} has no offset from UTC: enter it as text, such as {cell:%Y-%m-%d}T06:30:00+01:00."
         )
     text = Text()(cell).strip()
-    if not MOMENT.fullmatch(text):
+    found = parsing.moment(text)
+    if found is None:
         raise CellRefused(
-            f"{shown(text)} is not a date and time with an offset, such as 2026-03-01T06:30:00+01:00."
+            f"{shown(text)} is not a date and time of the calendar with an offset, "
+            "such as 2026-03-01T06:30:00+01:00."
         )
-    try:
-        found = datetime.fromisoformat(text.upper())
-    except ValueError as error:
-        raise CellRefused(f"{shown(text)} is no time of the calendar: {error}.") from error
     within_calendar(found.year, text)
     return found
 

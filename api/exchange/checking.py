@@ -8,12 +8,13 @@ from typing import Any, TypeVar
 
 from django.db import models
 
-from api.exchange.cells import Cell, is_empty, nearest, shown, with_point
+from api.exchange.cells import Cell, is_empty, shown, with_point
 from api.exchange.columns import Column, Lookup
 from api.exchange.reading import Sheet, SourceRow
 from api.exchange.refusals import CellRefused, FileRefused
 from api.exchange.results import Report
 from api.exchange.tables import Table
+from api.parsing import nearest
 
 AT_ONCE = 500
 SUGGESTIONS = 50

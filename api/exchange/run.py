@@ -5,7 +5,7 @@ from collections.abc import Callable
 from django.db import IntegrityError, transaction
 
 from api.exchange.booking import book_movements
-from api.exchange.cells import nearest, shown
+from api.exchange.cells import shown
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
 from api.exchange.fitting import record_inspections, record_installations
 from api.exchange.reading import Sheet
@@ -13,6 +13,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, counted
 from api.exchange.tables import KINDS, TABLES, Table
 from api.exchange.writing import Upsert
+from api.parsing import nearest
 from inventory.ledger.movement import Who
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]

@@ -98,7 +98,7 @@ def test_a_rehearsed_booking_leaves_no_entry() -> None:
         (",receipt,004711,MAIN,,,1,,,,,2024-01-08T08:00:00Z", "reference", "must be given"),
         ("M-1,receipt,004711,MAIN,,,,,,,,2024-01-08T08:00:00Z", "quantity", "whole number"),
         ("M-1,recept,004711,MAIN,,,1,,,,,2024-01-08T08:00:00Z", "kind", "must be one of"),
-        ("M-1,receipt,4711,MAIN,,,1,,,,,2024-01-08T08:00:00Z", "item", "The nearest is '004711'."),
+        ("M-1,receipt,4711,MAIN,,,1,,,,,2024-01-08T08:00:00Z", "item", 'Did you mean "004711"?'),
         (
             "M-1,receipt,004711,MAIN,Z-99,,1,,,,,2024-01-08T08:00:00Z",
             "bin",

@@ -53,7 +53,7 @@ def test_it_refuses_a_file_as_a_whole(tmp_path: Path, capsys: pytest.CaptureFixt
     with pytest.raises(SystemExit):
         call_command("import_records", "rules", write(tmp_path, "name,valeu\nlimit,2\n"))
 
-    assert "The nearest is 'value'." in capsys.readouterr().err
+    assert 'Did you mean "value"?' in capsys.readouterr().err
 
 
 def test_it_says_when_there_is_no_such_file() -> None:

@@ -98,7 +98,7 @@ def test_wrong_columns_are_told_as_problems(as_manager: APIClient) -> None:
     found = results(as_manager, send(as_manager, "name,valeu\nlimit,2\n", "kind=rules"))
 
     assert found["state"] == "failed"
-    assert any("The nearest is 'value'." in problem for problem in found["problems"])
+    assert any('Did you mean "value"?' in problem for problem in found["problems"])
 
 
 @pytest.mark.parametrize(

@@ -80,7 +80,7 @@ def test_a_rejected_row_keeps_the_whole_file_out() -> None:
     assert (result.created, result.rejected, result.written) == (1, 2, False)
     assert Bin.objects.count() == 0
     assert sentences(result) == [
-        (3, "storeroom", "There is no storeroom 'MIAN': import or correct it first. The nearest is 'MAIN'."),
+        (3, "storeroom", "There is no storeroom 'MIAN': import or correct it first. Did you mean \"MAIN\"?"),
         (
             4,
             "code",
@@ -136,7 +136,7 @@ def test_every_bad_cell_of_a_row_is_reported_in_one_pass() -> None:
     [
         ("storeroom\nMAIN\n", "The column 'code' is missing"),
         ("storeroom,code,shelf\nMAIN,A,B\n", "There is no column 'shelf' in bins."),
-        ("storeroom,cod\nMAIN,A\n", "The nearest is 'code'."),
+        ("storeroom,cod\nMAIN,A\n", 'Did you mean "code"?'),
     ],
 )
 def test_wrong_columns_stop_the_file(text: str, sentence: str) -> None:
@@ -163,7 +163,7 @@ def test_a_row_said_twice_is_written_once() -> None:
 def test_it_refuses_a_kind_that_it_does_not_know() -> None:
     result = load("item", "a\n1\n")
 
-    assert "The nearest is 'items'" in result.problems[0]
+    assert 'Did you mean "items"?' in result.problems[0]
 
 
 @pytest.mark.parametrize(
