@@ -38,6 +38,23 @@ def leads_back(start: str, successor: dict[str, str | None]) -> bool:
     return at == start
 
 
+def refuse_without_successor(rows: Sequence[ParsedRow], report: Report) -> None:
+    """Report each row whose successor is a row that was rejected, and so on back along the line."""
+    predecessors: dict[str, list[ParsedRow]] = {}
+    for row in rows:
+        if isinstance(link := row.values.get(FIELD), InFile):
+            predecessors.setdefault(link.key, []).append(row)
+    sound = {row.key[0] for row in rows if not report.is_rejected(row.line)}
+    rejected = [key for key in predecessors if key not in sound]
+    while rejected:
+        key = rejected.pop()
+        for row in predecessors.get(key, ()):
+            if not report.is_rejected(row.line):
+                sentence = f"The row of '{key}' was rejected, so nothing can be replaced by it."
+                report.reject(row.line, row.name, FIELD, sentence)
+                rejected.append(row.key[0])
+
+
 def link_successors(written: Sequence[tuple[ParsedRow, Item]], report: Report) -> None:
     """Name the successors that came into being with the same file."""
     waiting = [
@@ -51,16 +68,7 @@ def link_successors(written: Sequence[tuple[ParsedRow, Item]], report: Report) -
     }
     linked: list[tuple[Item, set[str]]] = []
     for row, item, link in waiting:
-        successor = made.get(link.key)
-        if successor is None:
-            report.reject(
-                row.line,
-                row.name,
-                FIELD,
-                f"The row of '{link.key}' was rejected, so nothing can be replaced by it.",
-            )
-            continue
-        item.replaced_by = successor
+        item.replaced_by = made[link.key]
         linked.append((item, {FIELD}))
         report.upgrade(row.line, RowOutcome.UPDATED)
     update(linked)

@@ -11,7 +11,7 @@ from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.invariants import adopt_standard, broken_rules
 from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
-from api.exchange.successors import link_successors, refuse_circles
+from api.exchange.successors import link_successors, refuse_circles, refuse_without_successor
 from api.exchange.tables import Table
 
 
@@ -37,6 +37,8 @@ class Upsert:
         specifications = SpecificationWriter(self.table, self.report)
         if self.table.specification:
             self.plan_specifications(specifications)
+        if self.table.names_successors:
+            refuse_without_successor(self.rows, self.report)
         self.save(specifications)
 
     def key_of_values(self, values: dict[str, Any]) -> tuple[Any, ...]:

@@ -84,3 +84,13 @@ def test_a_long_chain_of_successors_is_fine() -> None:
     rows = "".join(f"N{n},N{n + 1}\n" for n in range(60)) + "N60,\n"
 
     assert load("items", "stock_number,replaced_by\n" + rows).created == 61
+
+
+def test_nothing_is_replaced_by_a_rejected_row() -> None:
+    text = "stock_number,replaced_by,kind,teeth\nA,B,,\nB,C,,\nC,,sprocket,5\nD,,,\n"
+
+    result = load("items", text, partial=True)
+
+    assert (result.created, result.rejected) == (1, 3)
+    assert [column for _, column, _ in sentences(result)] == ["replaced_by", "replaced_by", "teeth"]
+    assert Item.objects.get().stock_number == "D"
