@@ -1,5 +1,21 @@
 """Addresses of the pages."""
 
-from django.urls import URLPattern, URLResolver
+from django.contrib.auth.views import LogoutView
+from django.urls import URLPattern, URLResolver, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from api.screens.drive import drive
+from api.screens.entry import front, hits
+from api.screens.item import item
+from api.screens.position import position
+from api.screens.sign_in import SignIn
+
+app_name = "screens"
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", front, name="front"),
+    path("hits/", hits, name="hits"),
+    path("login/", SignIn.as_view(), name="login"),
+    path("logout/", LogoutView.as_view(next_page="/login/"), name="logout"),
+    path("positions/<path:tag>/", position, name="position"),
+    path("drives/<path:tag>/", drive, name="drive"),
+    path("items/<path:number>/", item, name="item"),
+]

@@ -1,0 +1,90 @@
+"""A drive: drawn to scale, its places, its record in numbers with their units."""
+
+from decimal import Decimal
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.screens.drive_drawing import DriveDrawing, Wheel, draw
+from api.screens.lookup import named
+from drives.models import Drive, Installation, Position
+from inventory.interchange.vocabulary import Role
+from inventory.standards.tooth_form import pitch_diameter_mm
+
+Fact = tuple[str, Decimal | int | str | None, str]
+
+
+@require_safe
+@login_required
+def drive(request: HttpRequest, tag: str) -> HttpResponse:
+    record = named(
+        Drive.objects.select_related("equipment__area__plant").prefetch_related("positions"), "tag", tag
+    )
+    positions = sorted(
+        record.positions.all(), key=lambda place: (list(Role).index(Role(place.role)), place.tag)
+    )
+    fitted = {
+        life.position_id: life
+        for life in Installation.objects.still_fitted().filter(position__drive=record).select_related("item")
+    }
+    context = {
+        "drive": record,
+        "plant": record.equipment.area.plant,
+        "places": [(place, fitted.get(place.pk)) for place in positions],
+        "idlers": [place for place in positions if place.role == Role.IDLER],
+        "drawing": drawing_of(record, positions),
+        "facts": facts_of(record),
+    }
+    with timezone.override(ZoneInfo(record.equipment.area.plant.timezone)):
+        return render(request, "screens/drive.html", context)
+
+
+def drawing_of(record: Drive, positions: list[Position]) -> DriveDrawing | None:
+    """Drawn where pitch, centre distance and the teeth of one driver and one driven are known."""
+    ends = [[place for place in positions if place.role == role] for role in (Role.DRIVER, Role.DRIVEN)]
+    if record.pitch_mm is None or record.centre_distance_mm is None or any(len(end) != 1 for end in ends):
+        return None
+    driver, driven = ends[0][0], ends[1][0]
+    if driver.teeth is None or driven.teeth is None:
+        return None
+    pitch, centre = float(record.pitch_mm), float(record.centre_distance_mm)
+    return draw(_wheel(driver, 0.0, pitch), _wheel(driven, centre, pitch))
+
+
+def _wheel(place: Position, x_mm: float, pitch_mm: float) -> Wheel:
+    assert place.teeth is not None
+    shaft = place.shaft_diameter_mm
+    return Wheel(
+        x_mm,
+        pitch_diameter_mm(pitch_mm, place.teeth) / 2,
+        float(shaft) / 2 if shaft is not None else None,
+        f"{place.teeth} teeth",
+    )
+
+
+def facts_of(record: Drive) -> list[Fact]:
+    """What, how much, unit; the unit of a number is in its own column."""
+    return [
+        ("Centre distance", record.centre_distance_mm, "mm"),
+        (
+            "Shafts can close by",
+            -record.centre_adjustment_min_mm
+            if record.centre_adjustment_min_mm
+            else record.centre_adjustment_min_mm,
+            "mm",
+        ),
+        ("Shafts can open by", record.centre_adjustment_max_mm, "mm"),
+        ("Links", record.links, ""),
+        ("Power", record.power_kw, "kW"),
+        ("Speed of the driver", record.driver_speed_rpm, "rev/min"),
+        ("Service factor", record.service_factor, ""),
+        ("Speed may change by", record.ratio_tolerance_percent, "%"),
+        ("Temperature", record.temperature_c, "°C"),
+        ("Runs a year", record.hours_per_year, "h"),
+        ("Standstill costs an hour", record.downtime_cost_per_hour, record.currency),
+        ("Changing one sprocket", record.fitting_minutes, "min"),
+    ]

@@ -1,0 +1,124 @@
+"""A drive to scale: pitch circles, the chain as its true tangents and arcs, the centre distance. Lengths in mm."""
+
+from dataclasses import dataclass
+from math import acos, cos, sin
+
+ROOM_AROUND = 0.05
+TEXT_SHARE = 1 / 30
+ARROW_SHARE = 1 / 45
+"""Of the width of the drawing: the text of a drawing has one height, an arrow is about as long as three strokes."""
+
+
+@dataclass(frozen=True)
+class Wheel:
+    """One sprocket: centre, pitch radius, and what is written beside it."""
+
+    x_mm: float
+    radius_mm: float
+    bore_radius_mm: float | None
+    label: str
+
+
+@dataclass(frozen=True)
+class DriveDrawing:
+    """Everything that the drawing's template places; y points down, both centres lie on y = 0."""
+
+    driver: Wheel
+    driven: Wheel
+    centre_mm: float
+    chain_path: str
+    left: float
+    top: float
+    width: float
+    height: float
+    text_height: float
+    arrow: float
+    dimension_y: float
+
+    @property
+    def view_box(self) -> str:
+        return f"{self.left:.1f} {self.top:.1f} {self.width:.1f} {self.height:.1f}"
+
+    @property
+    def middle_x(self) -> float:
+        return self.centre_mm / 2
+
+    @property
+    def value_y(self) -> float:
+        return self.dimension_y - self.text_height * 0.35
+
+    @property
+    def label_y(self) -> float:
+        return self.top + self.text_height * 1.2
+
+    @property
+    def wheels(self) -> tuple[Wheel, Wheel]:
+        return self.driver, self.driven
+
+    @property
+    def centre_ends(self) -> tuple[float, float]:
+        over = self.text_height * 0.6
+        return -self.driver.radius_mm - over, self.centre_mm + self.driven.radius_mm + over
+
+    @property
+    def cross_ends(self) -> tuple[tuple[float, float], ...]:
+        """Half the length of the upright centre line of each wheel."""
+        over = self.text_height * 0.6
+        return tuple((wheel.x_mm, wheel.radius_mm + over) for wheel in self.wheels)
+
+    @property
+    def arrows(self) -> tuple[str, str]:
+        """Filled heads at both ends of the dimension line."""
+        y, long, half = self.dimension_y, self.arrow, self.arrow / 5
+        first = f"M0 {y:.2f}L{long:.2f} {y - half:.2f}V{y + half:.2f}Z"
+        end = self.centre_mm
+        return first, f"M{end:.2f} {y:.2f}L{end - long:.2f} {y - half:.2f}V{y + half:.2f}Z"
+
+    @property
+    def dimension_end_y(self) -> float:
+        return self.dimension_y + self.text_height * 0.4
+
+
+def chain_path(driver_radius: float, driven_radius: float, centre: float) -> str:
+    """The pitch line of an open chain as an SVG path: tangent, arc, tangent, arc.
+
+    The tangent points lie at the angle whose cosine is the difference of the radii over the centre distance.
+    """
+    angle = acos((driver_radius - driven_radius) / centre)
+    dx, dy = cos(angle), sin(angle)
+    x1, y1 = driver_radius * dx, driver_radius * dy
+    x2, y2 = centre + driven_radius * dx, driven_radius * dy
+    driven_large = int(driven_radius > driver_radius)
+    driver_large = int(driver_radius > driven_radius)
+    return (
+        f"M{x1:.3f} {-y1:.3f}L{x2:.3f} {-y2:.3f}"
+        f"A{driven_radius:.3f} {driven_radius:.3f} 0 {driven_large} 1 {x2:.3f} {y2:.3f}"
+        f"L{x1:.3f} {y1:.3f}A{driver_radius:.3f} {driver_radius:.3f} 0 {driver_large} 1 {x1:.3f} {-y1:.3f}Z"
+    )
+
+
+def draw(driver: Wheel, driven: Wheel) -> DriveDrawing | None:
+    """The drawing, or None where one sprocket would stand inside the other."""
+    centre = driven.x_mm
+    if centre <= abs(driver.radius_mm - driven.radius_mm):
+        return None
+    largest = max(driver.radius_mm, driven.radius_mm)
+    bare = driver.radius_mm + centre + driven.radius_mm
+    side = bare * ROOM_AROUND
+    width = bare + 2 * side
+    text = width * TEXT_SHARE
+    dimension_y = largest + 2.2 * text
+    top = -largest - 2.4 * text
+    return DriveDrawing(
+        driver=driver,
+        driven=driven,
+        centre_mm=centre,
+        chain_path=chain_path(driver.radius_mm, driven.radius_mm, centre),
+        left=-driver.radius_mm - side,
+        top=top,
+        width=width,
+        height=dimension_y + text - top,
+        text_height=text,
+        arrow=width * ARROW_SHARE,
+        dimension_y=dimension_y,
+    )

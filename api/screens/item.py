@@ -1,0 +1,64 @@
+"""A part: what it is, what to measure on it, where it lies and runs, what may stand in for it."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from api.screens.asking import Question, question_of
+from api.screens.lookup import named
+from api.screens.offers import Sources, layout, reading
+from api.screens.part_facts import form_of, lengths_of, measures_of
+from drives.models import Installation
+from drives.substitutes import Answer, substitutes_for_item
+from inventory.attributes import attributes_of
+from inventory.interchange.vocabulary import Grade
+from inventory.models import Item, PartKind, StockLevel, StockPiece
+from inventory.shelves import shelves_of
+
+MOST_FITTED = 50
+
+
+@require_safe
+@login_required
+def item(request: HttpRequest, number: str) -> HttpResponse:
+    part = named(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
+    question = question_of(request.GET, [])
+    answer = substitutes_for_item(part, here_id=None, at=question.at)
+    return render(request, "screens/item.html", _context(part, question, answer))
+
+
+def _context(part: Item, question: Question, answer: Answer) -> dict[str, object]:
+    sources = Sources()
+    shown = layout(answer, soonest_first=False, on_shelf_only=question.shelf_only, show_all=question.show_all)
+    record = part.specification
+    is_sprocket = record is not None and record.kind == PartKind.SPROCKET
+    form = form_of(record, attributes_of(record)) if record is not None and is_sprocket else None
+    fitted = (
+        Installation.objects.still_fitted()
+        .filter(item=part)
+        .select_related("position__drive__equipment")
+        .order_by("position__tag")
+    )
+    return {
+        "part": part,
+        "record": record,
+        "is_sprocket": is_sprocket,
+        "lengths": lengths_of(record),
+        "form": form,
+        "measures": measures_of(form),
+        "shelves": shelves_of([part.pk]).get(part.pk, []),
+        "pieces": StockPiece.objects.filter(
+            level__in=StockLevel.objects.of_item(part), links__gt=0
+        ).select_related("level__storeroom"),
+        "fitted": fitted[:MOST_FITTED],
+        "fitted_count": fitted.count(),
+        "answer": answer,
+        "question": question,
+        "shown": shown,
+        "groups": [
+            (group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups
+        ],
+        "sources": sources,
+        "unfit": Grade.UNFIT,
+    }

@@ -1,0 +1,178 @@
+"""An answer laid out for reading: what goes on, by grade or by time; what must not, those easily mistaken first."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from drives.substitutes import Answer, Offer
+from inventory.interchange.values import Finding
+from inventory.interchange.vocabulary import Aspect, Grade, Outcome
+
+FULL_CARDS = 5
+ROWS = 12
+REFUSALS = 8
+
+
+@dataclass(frozen=True)
+class Group:
+    """Offers under one heading; the first of a page in full, the others as one line each."""
+
+    title: str
+    grade: Grade | None
+    cards: tuple[Offer, ...]
+    rows: tuple[Offer, ...]
+
+
+@dataclass(frozen=True)
+class Layout:
+    """What a page shows of an answer."""
+
+    groups: tuple[Group, ...]
+    mistaken: tuple[Offer, ...]
+    refused: tuple[Offer, ...]
+    offers_left_out: int
+    refusals_left_out: int
+    usable: tuple[Offer, ...] = ()
+    common_cautions: tuple[str, ...] = ()
+    common_unchecked: tuple[str, ...] = ()
+
+    @property
+    def has_refusals(self) -> bool:
+        return bool(self.mistaken or self.refused)
+
+    @property
+    def refusal_count(self) -> int:
+        return len(self.mistaken) + len(self.refused) + self.refusals_left_out
+
+
+@dataclass
+class Sources:
+    """The sources of a page, numbered in the order in which they are first named."""
+
+    numbers: dict[str, int] = field(default_factory=dict)
+
+    def number_of(self, source: str) -> int:
+        said = "; ".join(dict.fromkeys(part.strip() for part in source.split(";")))
+        return self.numbers.setdefault(said, len(self.numbers) + 1)
+
+    @property
+    def listed(self) -> list[tuple[int, str]]:
+        return [(number, source) for source, number in self.numbers.items()]
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One offer as a card reads it, with what is said once for all offers left out."""
+
+    offer: Offer
+    cautions: tuple[str, ...]
+    unchecked: tuple[str, ...]
+    checks: tuple[tuple[Finding, int], ...]
+
+    @property
+    def grade(self) -> Grade:
+        return self.offer.candidate.verdict.grade
+
+    @cached_property
+    def reasons(self) -> tuple[Finding, ...]:
+        """Why it has this grade; for one that passes everything nothing needs saying."""
+        return () if self.grade is Grade.DROP_IN else reasons_of(self.offer)
+
+    @property
+    def passed(self) -> int:
+        return sum(finding.outcome is Outcome.OK for finding, _ in self.checks)
+
+
+def reasons_of(offer: Offer) -> tuple[Finding, ...]:
+    """The deciding findings; a wrong chain before anything else, since it is what nobody sees by eye."""
+    deciding = offer.candidate.verdict.deciding
+    return tuple(sorted(deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN))
+
+
+def layout(answer: Answer, *, soonest_first: bool, on_shelf_only: bool, show_all: bool) -> Layout:
+    """Group, trim and count the offers of an answer."""
+    offers = [offer for offer in answer.offers if not on_shelf_only or offer.candidate.available]
+    usable = [offer for offer in offers if offer.candidate.verdict.grade is not Grade.UNFIT]
+    refused = [offer for offer in offers if offer.candidate.verdict.grade is Grade.UNFIT]
+    shown = usable if show_all else usable[: FULL_CARDS + ROWS]
+    refused_shown = sorted(refused, key=_mistake_key)[: None if show_all else REFUSALS]
+    headed = _by_time(shown) if soonest_first else _by_grade(shown)
+    return Layout(
+        groups=tuple(_trimmed(headed)),
+        mistaken=tuple(offer for offer in refused_shown if is_easily_mistaken(offer)),
+        refused=tuple(offer for offer in refused_shown if not is_easily_mistaken(offer)),
+        offers_left_out=len(usable) - len(shown),
+        refusals_left_out=len(refused) - len(refused_shown),
+        usable=tuple(usable),
+        common_cautions=_common(offer.candidate.verdict.cautions for offer in usable),
+        common_unchecked=_common(_unchecked(offer) for offer in usable),
+    )
+
+
+def is_easily_mistaken(offer: Offer) -> bool:
+    """One thing alone is wrong with it, and that is the chain, the rows or the bore: it looks right on the counter."""
+    wrong = [finding.aspect for finding in offer.candidate.verdict.deciding]
+    return len(wrong) == 1 and wrong[0] in (
+        Aspect.CHAIN,
+        Aspect.STRANDS,
+        Aspect.MOUNTING,
+        Aspect.KEY,
+        Aspect.MATERIAL,
+    )
+
+
+def _mistake_key(offer: Offer) -> tuple[object, ...]:
+    wrong = [finding.aspect for finding in offer.candidate.verdict.deciding]
+    on_hand = any(shelf.on_hand for shelf in offer.candidate.shelves)
+    return (
+        not is_easily_mistaken(offer),
+        Aspect.CHAIN not in wrong,
+        not on_hand,
+        len(wrong),
+        offer.candidate.item.stock_number,
+    )
+
+
+def _by_grade(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]]:
+    return [
+        ("", grade, [offer for offer in offers if offer.candidate.verdict.grade is grade])
+        for grade in (Grade.DROP_IN, Grade.WITH_WORK, Grade.NEEDS_REVIEW)
+    ]
+
+
+def _by_time(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]]:
+    return [
+        ("Running soonest first", None, [offer for offer in offers if offer.ready.minutes is not None]),
+        ("When it would run is not known", None, [offer for offer in offers if offer.ready.minutes is None]),
+    ]
+
+
+def _trimmed(headed: list[tuple[str, Grade | None, list[Offer]]]) -> Iterable[Group]:
+    left = FULL_CARDS
+    for title, grade, offers in headed:
+        if offers:
+            yield Group(title, grade, tuple(offers[:left]), tuple(offers[left:]))
+            left -= len(offers[:left])
+
+
+def _unchecked(offer: Offer) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(finding.explanation for finding in offer.candidate.verdict.unchecked))
+
+
+def _common(lists: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+    """What every offer says, in the order of the first; with one offer it is said there."""
+    each = list(lists)
+    if len(each) < 2:
+        return ()
+    return tuple(line for line in each[0] if all(line in other for other in each[1:]))
+
+
+def reading(offer: Offer, shown: Layout, sources: Sources) -> Reading:
+    """One offer as its card reads it."""
+    verdict = offer.candidate.verdict
+    return Reading(
+        offer=offer,
+        cautions=tuple(line for line in verdict.cautions if line not in shown.common_cautions),
+        unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
+        checks=tuple((finding, sources.number_of(finding.source)) for finding in verdict.checks),
+    )

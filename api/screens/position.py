@@ -1,0 +1,89 @@
+"""A place: what it asks for, what may go on it, and what must not."""
+
+from zoneinfo import ZoneInfo
+
+from django.contrib.auth.decorators import login_required
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.screens.asking import Question, question_of
+from api.screens.lookup import named
+from api.screens.offers import Sources, layout, reading
+from api.screens.way_on import ways_on
+from drives.models import Inspection, Position
+from drives.substitutes import Answer, Offer, substitutes_for_position
+from inventory.interchange.vocabulary import Grade
+from inventory.models import Storeroom
+
+
+@require_safe
+@login_required
+def position(request: HttpRequest, tag: str) -> HttpResponse:
+    place = named(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
+    with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
+        storerooms = list(Storeroom.objects.select_related("machine_shop"))
+        question = question_of(request.GET, storerooms)
+        answer = substitutes_for_position(
+            place,
+            here_id=question.counter.pk if question.counter else None,
+            at=question.at,
+            ordering=question.order,
+        )
+        return render(request, "screens/position.html", _context(place, question, answer, storerooms))
+
+
+def _context(
+    place: Position, question: Question, answer: Answer, storerooms: list[Storeroom]
+) -> dict[str, object]:
+    sources = Sources()
+    shown = layout(
+        answer,
+        soonest_first=question.order == "ready",
+        on_shelf_only=question.shelf_only,
+        show_all=question.show_all,
+    )
+    single = _single(answer, question.part)
+    return {
+        "place": place,
+        "drive": place.drive,
+        "plant": place.drive.equipment.area.plant,
+        "answer": answer,
+        "required": answer.required,
+        "fitted": answer.place.fitted if answer.place else None,
+        "wear": _last_wear(place),
+        "question": question,
+        "storerooms": storerooms,
+        "shown": shown,
+        "groups": [
+            (group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups
+        ]
+        if single is None
+        else [],
+        "single": single
+        and reading(single, layout(answer, soonest_first=False, on_shelf_only=False, show_all=True), sources),
+        "ways": ways_on(place, answer, storerooms),
+        "sources": sources,
+        "unfit": Grade.UNFIT,
+    }
+
+
+def _single(answer: Answer, number: str) -> Offer | None:
+    """The one candidate asked for as a sheet."""
+    if not number:
+        return None
+    for offer in answer.offers:
+        if offer.candidate.item.stock_number == number:
+            return offer
+    raise Http404
+
+
+def _last_wear(place: Position) -> Inspection | None:
+    """The last elongation measured anywhere on the drive."""
+    return (
+        Inspection.objects.filter(position__drive_id=place.drive_id, elongation_percent__isnull=False)
+        .select_related("position")
+        .order_by("-at", "-id")
+        .first()
+    )

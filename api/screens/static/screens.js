@@ -1,0 +1,38 @@
+// Niceties only: every page works without this file.
+"use strict";
+(function () {
+  const box = document.querySelector("[data-find]");
+  const typing = (element) => /^(INPUT|SELECT|TEXTAREA)$/.test(element.tagName) || element.isContentEditable;
+
+  document.addEventListener("keydown", function (event) {
+    if (!box || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
+    if (event.key === "/") {
+      event.preventDefault();
+      box.focus();
+      box.select();
+    }
+  });
+
+  const print = document.querySelector("[data-print]");
+  if (print) {
+    print.hidden = false;
+    print.addEventListener("click", function () { window.print(); });
+  }
+
+  // Answers while typing, on the front page; Enter still asks the server for the page itself.
+  const answers = document.querySelector("[data-answers]");
+  if (!box || !answers) return;
+  let waiting = 0;
+  let asked = box.value;
+  async function answer() {
+    const words = box.value.trim();
+    if (words === asked) return;
+    asked = words;
+    const response = await fetch(answers.dataset.answers + "?q=" + encodeURIComponent(words));
+    if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
+  }
+  box.addEventListener("input", function () {
+    window.clearTimeout(waiting);
+    waiting = window.setTimeout(answer, 250);
+  });
+})();
