@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from math import acos, cos, sin
 
 ROOM_AROUND = 0.05
-TEXT_SHARE = 1 / 30
-ARROW_SHARE = 1 / 45
+TEXT_SHARE = 1 / 27
+ARROW_SHARE = 1 / 42
 """Of the width of the drawing: the text of a drawing has one height, an arrow is about as long as three strokes."""
 
 

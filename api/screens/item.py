@@ -7,7 +7,7 @@ from django.views.decorators.http import require_safe
 
 from api.screens.asking import Question, question_of
 from api.screens.lookup import named
-from api.screens.offers import Sources, layout, reading
+from api.screens.offers import Sources, layout, readings
 from api.screens.part_facts import form_of, lengths_of, measures_of
 from drives.models import Installation
 from drives.substitutes import Answer, substitutes_for_item
@@ -30,7 +30,13 @@ def item(request: HttpRequest, number: str) -> HttpResponse:
 
 def _context(part: Item, question: Question, answer: Answer) -> dict[str, object]:
     sources = Sources()
-    shown = layout(answer, soonest_first=False, on_shelf_only=question.shelf_only, show_all=question.show_all)
+    shown = layout(
+        answer,
+        here_id=None,
+        soonest_first=False,
+        on_shelf_only=question.shelf_only,
+        show_all=question.show_all,
+    )
     record = part.specification
     is_sprocket = record is not None and record.kind == PartKind.SPROCKET
     form = form_of(record, attributes_of(record)) if record is not None and is_sprocket else None
@@ -56,9 +62,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "answer": answer,
         "question": question,
         "shown": shown,
-        "groups": [
-            (group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups
-        ],
+        "groups": readings(shown, sources),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }

@@ -27,12 +27,12 @@ class Group:
 class Layout:
     """What a page shows of an answer."""
 
-    groups: tuple[Group, ...]
-    mistaken: tuple[Offer, ...]
-    refused: tuple[Offer, ...]
-    offers_left_out: int
-    refusals_left_out: int
-    usable: tuple[Offer, ...] = ()
+    groups: tuple[Group, ...] = ()
+    mistaken: tuple[Offer, ...] = ()
+    refused: tuple[Offer, ...] = ()
+    offers_left_out: int = 0
+    refusals_left_out: int = 0
+    trap: Offer | None = None
     common_cautions: tuple[str, ...] = ()
     common_unchecked: tuple[str, ...] = ()
 
@@ -89,13 +89,17 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
     return tuple(sorted(deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN))
 
 
-def layout(answer: Answer, *, soonest_first: bool, on_shelf_only: bool, show_all: bool) -> Layout:
-    """Group, trim and count the offers of an answer."""
+def layout(
+    answer: Answer, *, here_id: int | None, soonest_first: bool, on_shelf_only: bool, show_all: bool
+) -> Layout:
+    """Group, trim and count the offers of an answer; `here_id` is the storeroom at whose counter it is asked."""
     offers = [offer for offer in answer.offers if not on_shelf_only or offer.candidate.available]
     usable = [offer for offer in offers if offer.candidate.verdict.grade is not Grade.UNFIT]
     refused = [offer for offer in offers if offer.candidate.verdict.grade is Grade.UNFIT]
     shown = usable if show_all else usable[: FULL_CARDS + ROWS]
-    refused_shown = sorted(refused, key=_mistake_key)[: None if show_all else REFUSALS]
+    refused_shown = sorted(refused, key=lambda offer: _mistake_key(offer, here_id))[
+        : None if show_all else REFUSALS
+    ]
     headed = _by_time(shown) if soonest_first else _by_grade(shown)
     return Layout(
         groups=tuple(_trimmed(headed)),
@@ -103,7 +107,7 @@ def layout(answer: Answer, *, soonest_first: bool, on_shelf_only: bool, show_all
         refused=tuple(offer for offer in refused_shown if not is_easily_mistaken(offer)),
         offers_left_out=len(usable) - len(shown),
         refusals_left_out=len(refused) - len(refused_shown),
-        usable=tuple(usable),
+        trap=next((offer for offer in refused_shown if _lies_ready_to_be_taken(offer, here_id)), None),
         common_cautions=_common(offer.candidate.verdict.cautions for offer in usable),
         common_unchecked=_common(_unchecked(offer) for offer in usable),
     )
@@ -121,13 +125,21 @@ def is_easily_mistaken(offer: Offer) -> bool:
     )
 
 
-def _mistake_key(offer: Offer) -> tuple[object, ...]:
+def _lies_ready_to_be_taken(offer: Offer, here_id: int | None) -> bool:
+    return is_easily_mistaken(offer) and _on_hand(offer, here_id)
+
+
+def _on_hand(offer: Offer, here_id: int | None) -> bool:
+    return any(shelf.on_hand and here_id in (None, shelf.storeroom_id) for shelf in offer.candidate.shelves)
+
+
+def _mistake_key(offer: Offer, here_id: int | None) -> tuple[object, ...]:
     wrong = [finding.aspect for finding in offer.candidate.verdict.deciding]
-    on_hand = any(shelf.on_hand for shelf in offer.candidate.shelves)
     return (
         not is_easily_mistaken(offer),
+        not _on_hand(offer, here_id),
         Aspect.CHAIN not in wrong,
-        not on_hand,
+        not _on_hand(offer, None),
         len(wrong),
         offer.candidate.item.stock_number,
     )
@@ -176,3 +188,8 @@ def reading(offer: Offer, shown: Layout, sources: Sources) -> Reading:
         unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
         checks=tuple((finding, sources.number_of(finding.source)) for finding in verdict.checks),
     )
+
+
+def readings(shown: Layout, sources: Sources) -> list[tuple[Group, list[Reading]]]:
+    """Every group with the readings of its cards."""
+    return [(group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups]

@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 
 from api.screens.asking import Question, question_of
 from api.screens.lookup import named
-from api.screens.offers import Sources, layout, reading
+from api.screens.offers import Layout, Sources, layout, reading, readings
 from api.screens.way_on import ways_on
 from drives.models import Inspection, Position
 from drives.substitutes import Answer, Offer, substitutes_for_position
@@ -38,8 +38,10 @@ def _context(
     place: Position, question: Question, answer: Answer, storerooms: list[Storeroom]
 ) -> dict[str, object]:
     sources = Sources()
+    counter_id = question.counter.pk if question.counter else place.drive.equipment.area.plant.storeroom_id
     shown = layout(
         answer,
+        here_id=counter_id,
         soonest_first=question.order == "ready",
         on_shelf_only=question.shelf_only,
         show_all=question.show_all,
@@ -56,13 +58,8 @@ def _context(
         "question": question,
         "storerooms": storerooms,
         "shown": shown,
-        "groups": [
-            (group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups
-        ]
-        if single is None
-        else [],
-        "single": single
-        and reading(single, layout(answer, soonest_first=False, on_shelf_only=False, show_all=True), sources),
+        "groups": [] if single else readings(shown, sources),
+        "single": single and reading(single, Layout(), sources),
         "ways": ways_on(place, answer, storerooms),
         "sources": sources,
         "unfit": Grade.UNFIT,

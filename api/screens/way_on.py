@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from urllib.parse import urlencode
 
 from django.urls import reverse
 
@@ -10,6 +11,8 @@ from drives.substitutes import Answer, Offer
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Storeroom
 from inventory.shelves import Shelf
+
+MOST_TO_ORDER = 3
 
 
 @dataclass(frozen=True)
@@ -45,27 +48,49 @@ def ways_on(place: Position, answer: Answer, storerooms: list[Storeroom]) -> Way
                 Way("What comes near is listed below for that person alone, with every check."),
             ),
         )
-    if any(offer.candidate.available for offer in usable):
-        return WaysOn()
+    free = [offer for offer in usable if offer.candidate.available]
+    if free:
+        return WaysOn() if answer.best_by_ready else _when_no_time_is_known(free[0])
     headline = "What would fit is on no shelf." if usable else "Nothing in the catalogue fits this place."
     ways = (*_held_back(usable), *_to_order(usable), *_elsewhere(place, usable), *_shop(place, storerooms))
     return WaysOn(headline, ways)
+
+
+def _when_no_time_is_known(offer: Offer) -> WaysOn:
+    """The part is there, but something that goes with it is not, or a time is not recorded."""
+    missing = [companion for companion in offer.companions if companion.is_short]
+    ways = [
+        Way(
+            "not free in one piece, or at all. See what lies there, and order it.",
+            f"{reverse('screens:front')}?{urlencode({'q': companion.needed.split(',')[0].split('-')[0]})}",
+            f"{companion.kind.replace('_', ' ').capitalize()} {companion.needed}",
+        )
+        for companion in missing
+    ]
+    ways.append(
+        Way(
+            "The part itself can be fetched meanwhile."
+            if missing
+            else "Ask the storeroom for the time: it is not recorded."
+        )
+    )
+    return WaysOn(f"When it would run cannot be said. {offer.ready.reason}", tuple(ways))
 
 
 def _held_back(usable: Iterable[Offer]) -> Iterable[Way]:
     """Pieces that are there but not free: on hold, or reserved for other work."""
     for offer in usable:
         for shelf in offer.candidate.shelves:
+            place = f"{shelf.storeroom}, bin {shelf.bin}" if shelf.bin else shelf.storeroom
             yield Way(
-                f"{_pieces(shelf)} of {shelf.stock_number} in {shelf.storeroom}"
-                f"{', bin ' + shelf.bin if shelf.bin else ''}: {_why_not_free(shelf)}",
+                f"{_pieces(shelf)} in {place}, {_why_not_free(shelf)}",
                 reverse("screens:item", args=[shelf.stock_number]),
                 shelf.stock_number,
             )
 
 
 def _pieces(shelf: Shelf) -> str:
-    return "One piece" if shelf.on_hand == 1 else f"{shelf.on_hand} pieces"
+    return "one piece" if shelf.on_hand == 1 else f"{shelf.on_hand} pieces"
 
 
 def _why_not_free(shelf: Shelf) -> str:
@@ -75,13 +100,15 @@ def _why_not_free(shelf: Shelf) -> str:
 
 
 def _to_order(usable: list[Offer]) -> Iterable[Way]:
-    for offer in usable[:3]:
+    for offer in usable[:MOST_TO_ORDER]:
         item = offer.candidate.item
         days = (
-            f"about {item.lead_time_days} days to buy" if item.lead_time_days else "time to buy not recorded"
+            f"about {item.lead_time_days} days"
+            if item.lead_time_days
+            else "how long it takes is not recorded"
         )
         yield Way(
-            f"Order {item.stock_number}, {days}; ask for it by its attributes, so that any maker can answer.",
+            f"order it ({days}), by its attributes, so that any maker can answer.",
             reverse("screens:item", args=[item.stock_number]),
             item.stock_number,
         )
@@ -95,14 +122,14 @@ def _elsewhere(place: Position, usable: list[Offer]) -> Iterable[Way]:
     for offer in usable[:1]:
         number = offer.candidate.item.stock_number
         yield Way(
-            "See where the same part runs now: a machine that stands idle may lend it.",
+            "a machine that stands idle may lend it.",
             reverse("screens:item", args=[number]) + "#fitted",
             f"Where {number} is fitted",
         )
     yield Way(
-        "Both sprockets changed together can keep the ratio: look at the drive with its planner.",
+        "tomorrow, with an engineer: both sprockets changed together may keep the ratio.",
         reverse("screens:drive", args=[place.drive.tag]),
-        place.drive.tag,
+        f"Drive {place.drive.tag}",
     )
 
 
@@ -110,10 +137,10 @@ def _shop(place: Position, storerooms: list[Storeroom]) -> Iterable[Way]:
     plant = place.drive.equipment.area.plant
     shop = plant.machine_shop or (plant.storeroom.machine_shop if plant.storeroom else None)
     if shop is not None:
-        phone = f", {shop.phone}" if shop.phone else ""
+        phone = f", {shop.phone}," if shop.phone else ""
         yield Way(f"Ask the {shop.name}{phone} whether one can be made, and by when.")
     others = [room.name for room in storerooms if plant.storeroom_id != room.pk]
     if others:
         yield Way(
-            f"Nobody has booked one at {' or '.join(others)} either; a piece in a locker has no number. Ask there."
+            f"The books of {' and '.join(others)} have none either. A piece in a locker has no number: ask the shift."
         )

@@ -11,6 +11,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from api.screens.offers import reasons_of
+from drives.substitutes.companions import Companion
 from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
 from inventory.interchange.wording import size_text
@@ -32,12 +33,14 @@ SHAPES = {
     Grade.NEEDS_REVIEW: '<path d="M8 1.6 15 14.4H1z"/><path d="M8 6v4.2M8 11.6v1.2"/>',
     Grade.UNFIT: '<path d="M1.8 1.8h12.4v12.4H1.8zM3 3l10 10M13 3 3 13"/>',
 }
+ASPECTS = {
+    Aspect.KEY: "Key and keyway",
+    Aspect.HUB: "Hub and length",
+    Aspect.ENVELOPE: "Room",
+    Aspect.RATING: "Chain rating",
+    Aspect.MOUNTING: "Bore on shaft",
+}
 WORDS = {
-    "key": "key and keyway",
-    "hub": "hub and length",
-    "envelope": "room",
-    "rating": "chain rating",
-    "mounting": "bore on shaft",
     "A": "A, no hub",
     "B": "B, hub on one side",
     "C": "C, hub on both sides",
@@ -107,7 +110,7 @@ def signs() -> SafeString:
 
 @register.filter
 def aspect(value: Aspect) -> str:
-    return word(value).capitalize()
+    return ASPECTS.get(value, word(value).capitalize())
 
 
 @register.filter
@@ -141,7 +144,7 @@ def figure(value: object) -> str:
         return "yes" if value else "no"
     if isinstance(value, (int, float, Decimal)):
         return f"{float(value):.4f}".rstrip("0").rstrip(".")
-    return word(value)
+    return str(value).replace("_", " ")
 
 
 @register.filter
@@ -167,6 +170,16 @@ def span(minutes: int | None) -> str:
         return f"{hours} h {left} min" if left else f"{hours} h"
     days, hours = divmod(ceil(minutes / FULL_HOUR), 24)
     return f"{days} day{'s' if days > 1 else ''}" + (f" {hours} h" if hours else "")
+
+
+@register.filter
+def standby(companions: tuple[Companion, ...]) -> str:
+    """What need not be fetched but may be wanted when the old one is spoilt, with what is free of it."""
+    return "; ".join(
+        f"{word(companion.kind)} {companion.needed}, {companion.available or 'none'} free"
+        for companion in companions
+        if not companion.must_fetch
+    )
 
 
 @register.filter
