@@ -3,7 +3,7 @@
 import binascii
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 from urllib.parse import urlencode
@@ -29,6 +29,7 @@ TYPES: dict[str, Callable[[str], Any]] = {
     "decimal": Decimal,
     "datetime": datetime.fromisoformat,
     "date": date.fromisoformat,
+    "time": time.fromisoformat,
     "uuid": UUID,
 }
 
@@ -89,6 +90,8 @@ def pack(value: Any) -> Any:
         return [type(value).__name__.lower(), str(value)]
     if isinstance(value, date):
         return ["datetime" if isinstance(value, datetime) else "date", value.isoformat()]
+    if isinstance(value, time):
+        return ["time", value.isoformat()]
     return value
 
 
