@@ -5,8 +5,10 @@ from django.urls import URLPattern, URLResolver, path
 from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
+from api.resources.answers.pairs import PairsView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.imports import IMPORTS
+from api.resources.record_urls import RECORDS
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("chains/", ChainListView.as_view(), name="chains"),
@@ -14,7 +16,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     *IMPORTS,
+    path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
+    *RECORDS,
 ]

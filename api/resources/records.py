@@ -1,0 +1,185 @@
+"""What the records share: serializers that hold to the rules of their model, and views found by natural key."""
+
+import copy
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import Q
+from django.http import Http404
+from rest_framework.exceptions import ValidationError
+from rest_framework.fields import SkipField
+
+from api.exchange.invariants import adopt_standard, broken_rules
+from api.parsing import (
+    LengthField,
+    StrictModelSerializer,
+    StrictSerializer,
+    StrictSerializerMixin,
+    standing_record,
+)
+from api.resources.fields import CodeField, HourField, SizeField, WordField, spread_chain
+from api.viewsets import ResourceViewSet
+from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
+
+LONGEST_ID = 18
+MASTER_DATA_ROLES = ("manager", "integration")
+STOCK_ROLES = ("storeroom", "manager", "integration")
+
+Faults = dict[str, Any]
+
+
+class JudgingMixin(StrictSerializerMixin):
+    """Rules between members are tried on whatever is sound, so that one bad member never hides another."""
+
+    def to_internal_value(self, data: Any) -> Any:
+        if not isinstance(data, Mapping):
+            return super().to_internal_value(data)
+        faults: Faults = {}
+        try:
+            values = super().to_internal_value(data)
+        except ValidationError as error:
+            values, faults = self.sound_values(data), dict(error.detail)  # type: ignore[arg-type]
+        for name, sentences in self.judge(values, faults).items():
+            faults.setdefault(name, sentences)
+        if faults:
+            raise ValidationError(faults)
+        return values
+
+    def sound_values(self, data: Mapping[str, Any]) -> dict[str, Any]:
+        values = {}
+        for field in self._writable_fields:  # type: ignore[attr-defined]
+            try:
+                values[field.source] = field.run_validation(field.get_value(data))
+            except (ValidationError, SkipField):
+                continue
+        return values
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        """What the members say together that cannot be; `values` may be completed here."""
+        return {}
+
+
+class ActSerializer(JudgingMixin, StrictSerializer):
+    pass
+
+
+# The schema shows the words below a class as its description, those of a base too: here they are comments.
+# Bounds, words and rules come from the model; PUT takes what is left out as not known.
+class RecordSerializer(JudgingMixin, StrictModelSerializer):
+    serializer_field_mapping = {
+        **StrictModelSerializer.serializer_field_mapping,
+        models.SlugField: CodeField,
+        models.TimeField: HourField,
+    }
+
+    def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
+        built, kwargs = super().build_standard_field(field_name, model_field)
+        if model_field.choices and model_field.blank:
+            kwargs.pop("allow_blank", None)
+            return WordField, kwargs
+        if built is LengthField:
+            return SizeField, kwargs | {"name": field_name}
+        if isinstance(model_field, models.IntegerField | models.DecimalField | models.FloatField):
+            kwargs |= bounds_of(model_field.model, model_field.name)
+        return built, kwargs
+
+    def to_internal_value(self, data: Any) -> Any:
+        self.stray: Faults = {}
+        if isinstance(data, Mapping) and issubclass(self.model, ChainEngagement):
+            data, self.stray = spread_chain(data)
+        values = super().to_internal_value(data)
+        if not self.root.partial:
+            for name, column in self.columns().items():
+                values.setdefault(name, column.get_default())
+        return values
+
+    @property
+    def model(self) -> type[models.Model]:
+        model: type[models.Model] = self.Meta.model
+        return model
+
+    def columns(self) -> dict[str, Any]:
+        """The writable members that are columns of the record."""
+        known = {column.name: column for column in self.model._meta.concrete_fields}
+        sources = [field.source for field in self.fields.values() if not field.read_only]
+        return {source: known[source] for source in sources if source in known}
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        draft = self.draft(values)
+        names = {field.source: name for name, field in self.fields.items()}
+        found: Faults = {**self.stray}
+        for source, sentence in [*adopt_standard(draft), *broken_rules(draft)]:
+            found.setdefault(names.get(source, "non_field_errors"), []).append(sentence)
+        if isinstance(draft, ChainEngagement):
+            values |= {name: getattr(draft, name) for name in ("chain_designation", *ENGAGEMENT_LENGTHS)}
+        return found
+
+    def draft(self, values: Mapping[str, Any]) -> models.Model:
+        """The record as it would be, not saved."""
+        standing = standing_record(self)
+        if standing is not None and self.root.partial:
+            draft: models.Model = copy.copy(standing)
+        else:
+            draft = self.model(pk=getattr(standing, "pk", None))
+        if isinstance(draft, ChainEngagement):
+            self.forget_dimensions(draft, values)
+        for name in self.columns():
+            if name in values:
+                setattr(draft, name, values[name])
+        return draft
+
+    @staticmethod
+    def forget_dimensions(draft: ChainEngagement, values: Mapping[str, Any]) -> None:
+        """Another chain brings its own dimensions."""
+        if values.get("chain_designation", draft.chain_designation) not in ("", draft.chain_designation):
+            for name in ENGAGEMENT_LENGTHS:
+                setattr(draft, name, None)
+
+
+def bounds_of(model: type[models.Model], name: str) -> dict[str, Any]:
+    """The bounds that a constraint of the model sets to one column, as a field of a serializer takes them."""
+    bounds = {}
+    for constraint in model._meta.constraints:
+        if isinstance(constraint, models.CheckConstraint):
+            for path, value in comparisons(constraint.condition):
+                if path in (f"{name}__gte", f"{name}__gt") and isinstance(value, int | float):
+                    bounds["min_value"] = value
+                elif path == f"{name}__lte" and isinstance(value, int | float):
+                    bounds["max_value"] = value
+    return bounds
+
+
+def comparisons(condition: Any) -> Iterator[tuple[str, Any]]:
+    for child in condition.children:
+        if isinstance(child, Q):
+            yield from comparisons(child)
+        else:
+            yield child
+
+
+class NaturalKeyMixin(ResourceViewSet):
+    """The address of a record holds its natural key (`lookup_field`), or its id."""
+
+    lookup_value_regex = "[^/]+"
+
+    def get_object(self) -> Any:
+        rows = self.filter_queryset(self.get_queryset())
+        given = str(self.kwargs[self.lookup_url_kwarg or self.lookup_field])
+        found = rows.filter(**{self.lookup_field: given}).first()
+        if found is None and re.fullmatch(rf"[0-9]{{1,{LONGEST_ID}}}", given):
+            found = rows.filter(pk=int(given)).first()
+        if found is None:
+            raise Http404
+        return found
+
+
+class RecordViewSet(ResourceViewSet):
+    """Master data: everybody reads it, managers and integrations write it."""
+
+    write_roles: ClassVar[Any] = MASTER_DATA_ROLES
+
+
+class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
+    pass
