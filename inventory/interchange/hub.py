@@ -6,6 +6,7 @@ from typing import Any
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.key import wall_over_keyseat_mm, wanted_wall_mm
+from inventory.interchange.reboring import WELD_DETAIL
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
@@ -39,7 +40,7 @@ _WELD = _Swap(
     Outcome.REVIEW,
     "A hub has to be welded or bolted on: hot work, trued afterwards, teeth kept cool.",
     Operation.WELD_HUB,
-    "weld on a hub, true it, keep the teeth below tempering heat",
+    WELD_DETAIL,
 )
 _SPACER = _Swap(
     Outcome.REVIEW,

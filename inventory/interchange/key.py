@@ -8,7 +8,7 @@ from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Out
 from inventory.interchange.wording import size_text
 from inventory.standards.hubs import hub_wall_over_keyseat_mm
 from inventory.standards.keys import key_for_shaft
-from inventory.standards.sizes import same_nominal
+from inventory.standards.sizes import STORED_DECIMALS, same_nominal
 
 DEPTH_TOLERANCE_MM = 0.15
 """Depths of one system differ by rounding and by their own tolerance (0.1 to 0.3 mm); more is another depth."""
@@ -110,7 +110,7 @@ def check_key(shaft: Shaft, offered: Specification, practice: Practice) -> tuple
                 required=wanted.width_mm,
             ),
         )
-    difference = offered.keyway_width_mm - wanted.width_mm
+    difference = round(offered.keyway_width_mm - wanted.width_mm, STORED_DECIMALS)
     if abs(difference) <= practice.thresholds.bore_tolerance_mm:
         return _depth(wanted, offered, practice)
     return (_narrow(wanted, offered, practice) if difference < 0 else _wide(wanted, offered),)

@@ -55,7 +55,9 @@ def check_material(required: Requirement, offered: Specification, practice: Prac
 
 
 def _is_demanding(required: Requirement) -> bool:
-    return bool(required.environment & (WET | {Environment.HOT, Environment.EXPLOSIVE}))
+    return bool(
+        required.is_shock_loaded or required.environment & (WET | {Environment.HOT, Environment.EXPLOSIVE})
+    )
 
 
 def _name(material: Material | None) -> str | None:

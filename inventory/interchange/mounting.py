@@ -10,6 +10,7 @@ from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, Role, ShaftKind
 from inventory.interchange.wording import size_text
+from inventory.standards.sizes import STORED_DECIMALS
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
 BUSHED = frozenset({BoreType.TAPERED, BoreType.QD})
@@ -222,7 +223,7 @@ def _round_on_round(
                 offered=size_text(bore_mm),
             ),
         )
-    play_mm = bore_mm - shaft_mm
+    play_mm = round(bore_mm - shaft_mm, STORED_DECIMALS)
     if play_mm > practice.thresholds.bore_tolerance_mm:
         return (_too_large(shaft_mm, bore_mm),)
     instead = _instead_of_bush(shaft)
@@ -305,7 +306,7 @@ def _on_hex(
         "limit": wanted,
         "margin": round(-abs(given - wanted), 4),
     }
-    if abs(wanted - given) <= practice.thresholds.bore_tolerance_mm:
+    if round(abs(wanted - given), STORED_DECIMALS) <= practice.thresholds.bore_tolerance_mm:
         return (_ok(f"Hex {size_text(given)} across flats on both.", **figures),)
     return (
         _no(
@@ -361,7 +362,7 @@ def _bearing_on_pin(shaft: Shaft, offered: Specification, practice: Practice) ->
         "limit": wanted,
         "margin": round(-abs(given - wanted), 4),
     }
-    if abs(wanted - given) <= practice.thresholds.bore_tolerance_mm:
+    if round(abs(wanted - given), STORED_DECIMALS) <= practice.thresholds.bore_tolerance_mm:
         return _ok(f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin.", **figures)
     return _no(
         f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin: a bearing is neither bored out nor bushed down here.",

@@ -9,6 +9,8 @@ from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operati
 from inventory.interchange.wording import size_text
 
 BORING_SOURCE = "greatest bore as recorded for the part; wall over the keyseat computed as (hub - bore) / 2 - depth; least wall: judgement of this project"
+WELD_DETAIL = "weld on a hub, true it, keep the teeth below tempering heat"
+"""One wording, so that two findings that ask for the hub ask for one step."""
 
 
 @dataclass(frozen=True)
@@ -65,11 +67,7 @@ def plate_on_key(offered: Specification, shaft: Shaft, practice: Practice) -> Fi
         offered="plate without hub",
         explanation="A plate is too thin to carry a key: it needs a hub welded or bolted on, trued after welding, teeth kept cool.",
         source="rules H3 and H4 of common practice: the key carries torque by its side area",
-        work=(
-            practice.times.step(
-                Operation.WELD_HUB, "weld on a bored hub, true it, keep the teeth below tempering heat"
-            ),
-        ),
+        work=(practice.times.step(Operation.WELD_HUB, WELD_DETAIL),),
     )
 
 
