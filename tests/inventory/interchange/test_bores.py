@@ -1,0 +1,96 @@
+import pytest
+
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import Aspect
+from tests.inventory.interchange.checks_reader import inches_mm, rows
+from tests.inventory.interchange.samples import keyed, part, place
+
+NEAR_MISSES = rows("near_miss_bores")
+PAIRS = [
+    pytest.param(r, id=f"{r['metric_bore_mm']} mm and {r['nearest_inch_sixteenths']} in") for r in NEAR_MISSES
+]
+
+
+def metric(row):
+    width, _ = (float(size) for size in row["metric_key_mm"].split("x"))
+    return float(row["metric_bore_mm"]), width
+
+
+def inch(row):
+    return inches_mm(row["nearest_inch_sixteenths"]), inches_mm(row["inch_key_in"])
+
+
+def bored(size, **changes):
+    bore_mm, key_mm = size
+    return part(
+        bore_mm=bore_mm,
+        keyway_width_mm=key_mm,
+        keyway_depth_mm=None,
+        key_standard=None,
+        hub_diameter_mm=2 * bore_mm + 20,
+        **changes,
+    )
+
+
+def on_shaft(size, offered):
+    verdict = judge(place(shaft=keyed(*size)), offered)
+    return verdict, next(f for f in verdict.checks if f.aspect is Aspect.MOUNTING)
+
+
+def test_all_38_pairs_are_asked():
+    assert len(NEAR_MISSES) == 38
+
+
+@pytest.mark.parametrize("row", PAIRS)
+@pytest.mark.parametrize("turned", [False, True])
+def test_a_near_miss_is_never_taken_for_the_same_size(row, turned):
+    shaft, bore = (inch(row), metric(row)) if turned else (metric(row), inch(row))
+
+    verdict, mounting = on_shaft(shaft, bored(bore))
+
+    assert verdict.grade.value != "drop_in"
+    if bore[0] > shaft[0]:
+        assert (mounting.outcome.value, "too large" in mounting.explanation) == ("no", True)
+    else:
+        assert (mounting.outcome.value, "bore to" in mounting.explanation) == ("work", True)
+
+
+@pytest.mark.parametrize("row", PAIRS)
+def test_the_inch_pair_of_a_metric_bore_is_as_far_off_as_the_table_says(row):
+    assert inch(row)[0] - metric(row)[0] == pytest.approx(float(row["gap_mm"]), abs=1e-9)
+
+
+@pytest.mark.parametrize("row", PAIRS)
+def test_a_smaller_bore_stays_out_where_the_greatest_bore_is_reached(row):
+    small, large = sorted([metric(row), inch(row)])
+
+    verdict, mounting = on_shaft(large, bored(small, max_bore_mm=small[0]))
+
+    assert (verdict.grade.value, mounting.limit) == ("unfit", small[0])
+
+
+@pytest.mark.parametrize("row", PAIRS)
+def test_each_size_goes_on_its_own_shaft(row):
+    for size in (metric(row), inch(row)):
+        assert on_shaft(size, bored(size))[1].outcome.value == "ok"
+
+
+@pytest.mark.parametrize("row", PAIRS)
+def test_an_inch_key_is_no_metric_key_on_the_same_bore(row):
+    (bore_mm, metric_key), (_, inch_key) = metric(row), inch(row)
+
+    key = next(
+        f
+        for f in judge(place(shaft=keyed(bore_mm, metric_key)), bored((bore_mm, inch_key))).checks
+        if f.aspect is Aspect.KEY
+    )
+
+    assert key.outcome.value == ("work" if inch_key < metric_key else "review")
+
+
+@pytest.mark.parametrize(
+    ("bore_mm", "outcome"),
+    [(25.0, "ok"), (25.006, "ok"), (25.0061, "no"), (25.01, "no"), (24.994, "ok"), (24.99, "work")],
+)
+def test_one_nominal_size_is_six_thousandths_wide(bore_mm, outcome):
+    assert on_shaft((25.0, 8.0), bored((bore_mm, 8.0)))[1].outcome.value == outcome

@@ -1,0 +1,128 @@
+import re
+
+import pytest
+
+from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.vocabulary import Aspect
+from inventory.standards.bushes import bushes
+from tests.inventory.interchange.checks_reader import rows
+from tests.inventory.interchange.samples import bushed, keyed, part, place, qd
+
+TABLE = rows("bushing_interchange")
+SIZE = re.compile(r"\b(\d{4})\b")
+SIZED = [r for r in TABLE if SIZE.search(r["from_part"]) and SIZE.search(r["to_place"])]
+OUTCOME_OF_WORD = {"conditional": "review", "no": "no"}
+CANNOT_BE_SAID = {
+    "bush with UNC screws": "no attribute for the thread of the screws",
+    "QD P or S": "the system of a QD letter is not recorded beside it",
+    "QD JA..J hub": "mounting in reverse is not asked for by any place",
+    "QD M..W hub": "mounting in reverse is not asked for by any place",
+}
+
+
+def mounting(verdict):
+    return next(f for f in verdict.checks if f.aspect is Aspect.MOUNTING)
+
+
+def in_hub(bush_size, hub, make=bushed):
+    return mounting(judge(requirement_of(make(bush_size)), hub))
+
+
+def test_every_row_of_the_table_is_asked_or_listed_with_its_reason():
+    asked = {"bush, inch bore", "any taper bush", "QD SDS", "QD SD", "QD letter X"}
+
+    assert len(TABLE) == 28
+    assert {r["from_part"] for r in TABLE if r not in SIZED} == asked | set(CANNOT_BE_SAID)
+
+
+@pytest.mark.parametrize("row", [pytest.param(r, id=f"{r['from_part']} in {r['to_place']}") for r in SIZED])
+def test_a_bush_in_a_hub_of_another_size_goes_as_the_table_says(row):
+    fitted, hub = SIZE.search(row["from_part"])[1], SIZE.search(row["to_place"])[1]
+
+    finding = in_hub(fitted, bushed(hub))
+
+    assert finding.outcome.value == OUTCOME_OF_WORD[row["verdict"]]
+    assert (fitted in finding.explanation, hub in finding.explanation) == (True, True)
+
+
+@pytest.mark.parametrize(
+    "row", [pytest.param(r, id=r["from_part"]) for r in SIZED if r["verdict"] == "conditional"]
+)
+def test_a_pair_of_lengths_says_what_becomes_of_the_difference(row):
+    fitted, hub = SIZE.search(row["from_part"])[1], SIZE.search(row["to_place"])[1]
+    said = in_hub(fitted, bushed(hub)).explanation
+
+    assert ("projects" if "(long)" in row["from_part"] else "unsupported") in said
+    assert "torque limited to the short size" in said
+
+
+def test_inch_and_metric_bores_of_one_size_are_a_bush_swap_only():
+    shaft = keyed(25.4, 6.35)
+
+    finding = mounting(judge(place(shaft=shaft), bushed("1610")))
+
+    assert (finding.outcome.value, finding.work[0].operation.value) == ("work", "change_bush")
+
+
+@pytest.mark.parametrize("taper", [b.size for b in bushes() if b.series == "taper"])
+def test_no_taper_bush_goes_in_a_qd_hub_nor_the_other_way(taper):
+    assert in_hub(taper, qd("SDS")).outcome.value == "no"
+    assert in_hub("SDS", bushed(taper), make=qd).outcome.value == "no"
+
+
+@pytest.mark.parametrize(("fitted", "hub"), [("SDS", "SD"), ("SD", "SDS")])
+def test_the_remembered_pair_of_qd_lengths_is_for_review(fitted, hub):
+    assert in_hub(fitted, qd(hub), make=qd).outcome.value == "review"
+
+
+@pytest.mark.parametrize(("fitted", "hub"), [("JA", "SH"), ("SH", "SK"), ("E", "F"), ("F", "E")])
+def test_another_qd_letter_is_another_cone(fitted, hub):
+    assert in_hub(fitted, qd(hub), make=qd).outcome.value == "no"
+
+
+@pytest.mark.parametrize("size", [b.size for b in bushes()])
+def test_a_hub_takes_the_bush_of_its_own_size(size):
+    assert in_hub(size, bushed(size)).outcome.value == "ok"
+
+
+def test_a_refused_size_says_how_it_may_yet_be_done():
+    assert "Name the shaft" in in_hub("1210", bushed("1610")).explanation
+
+
+def test_a_bored_hub_in_the_place_of_a_bushed_one_waits_for_the_shaft():
+    finding = in_hub("1610", part())
+
+    assert (finding.outcome.value, finding.is_unchecked) == ("review", True)
+    assert "quick release is lost" in finding.explanation
+
+
+def test_a_bush_that_is_reserved_is_not_on_the_shelf():
+    gone = BushesAtHand((BushAtHand(size="1610", bore_mm=25.0, available=0),))
+
+    assert judge(place(), bushed("1610"), bushes=gone).grade.value == "unfit"
+
+
+def test_one_bush_of_several_with_the_right_keyway_is_enough():
+    two = BushesAtHand(
+        (
+            BushAtHand(size="1610", bore_mm=25.0, keyway_width_mm=6.35),
+            BushAtHand(size="1610", bore_mm=25.0, keyway_width_mm=8.0),
+        )
+    )
+
+    assert judge(place(), bushed("1610"), bushes=two).grade.value == "with_work"
+
+
+@pytest.mark.parametrize(
+    ("size", "bore_mm", "outcome"),
+    [
+        ("1210", 32.0, "work"),
+        ("1210", 33.0, "no"),
+        ("1210", 10.0, "review"),
+        ("3525", 95.0, "review"),
+        ("2525", 50.0, "review"),
+    ],
+)
+def test_a_list_that_was_read_decides_and_a_remembered_one_does_not(size, bore_mm, outcome):
+    assert mounting(judge(place(shaft=keyed(bore_mm, None)), bushed(size))).outcome.value == outcome

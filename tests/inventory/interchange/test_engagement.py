@@ -1,0 +1,138 @@
+import pytest
+
+from inventory.interchange.engagement import screen
+from inventory.interchange.thresholds import Thresholds
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import Aspect
+from inventory.standards.chains import chains
+from tests.inventory.interchange.checks_reader import rows
+from tests.inventory.interchange.samples import chain, part, place
+
+PAIRS = rows("confusable")
+OUTCOME_OF_WORD = {"SAME": "ok", "CONDITIONAL": "review", "POOR": "no"}
+REASON_OF_WORD = {
+    "NO-pitch": "pitch is another",
+    "NO-width": "does not enter",
+    "POOR: side play": "too narrow",
+    "POOR: roller": "drops in loose",
+}
+DIRECTIONS = [
+    *(
+        pytest.param(r["b"], r["a"], r["chain_b_on_sprocket_a"], id=f"{r['pair_id']} {r['b']} on {r['a']}")
+        for r in PAIRS
+    ),
+    *(
+        pytest.param(r["a"], r["b"], r["chain_a_on_sprocket_b"], id=f"{r['pair_id']} {r['a']} on {r['b']}")
+        for r in PAIRS
+    ),
+]
+MULTI = [r for r in PAIRS if not r["multi_strand"].startswith("n/a")]
+
+
+def findings(verdict, aspect):
+    return [finding for finding in verdict.findings if finding.aspect is aspect]
+
+
+def on(chain_name, rim_name, strands=1):
+    return judge(
+        place(chain=chain(chain_name), strands=strands), part(chain=chain(rim_name), strands=strands)
+    )
+
+
+def expected_outcome(words):
+    return "no" if words.startswith("NO") else OUTCOME_OF_WORD[words.split(":")[0]]
+
+
+def test_all_52_confusable_pairs_are_asked_in_both_directions():
+    assert (len(PAIRS), len(DIRECTIONS)) == (52, 104)
+
+
+@pytest.mark.parametrize(("runs", "rim", "words"), DIRECTIONS)
+def test_one_strand_runs_as_the_table_says(runs, rim, words):
+    (finding,) = findings(on(runs, rim), Aspect.CHAIN)
+
+    assert finding.outcome.value == expected_outcome(words), finding.explanation
+
+
+@pytest.mark.parametrize(("runs", "rim", "words"), DIRECTIONS)
+def test_a_refusal_gives_the_physical_reason_of_the_table(runs, rim, words):
+    said = findings(on(runs, rim), Aspect.CHAIN)[0].explanation
+
+    for word, reason in REASON_OF_WORD.items():
+        if words.startswith(word):
+            assert reason in said
+    if words.startswith("NO-roller"):
+        assert "rides high" in said or "drops in loose" in said
+
+
+@pytest.mark.parametrize("row", [pytest.param(r, id=r["pair_id"]) for r in MULTI])
+@pytest.mark.parametrize("turned", [False, True])
+def test_several_strands_need_equal_rows_besides(row, turned):
+    one, other = (row["b"], row["a"]) if turned else (row["a"], row["b"])
+    single = findings(on(one, other), Aspect.CHAIN)[0].outcome.value
+
+    double = {f.outcome.value for f in on(one, other, strands=2).checks if f.aspect is Aspect.CHAIN}
+
+    assert double == ({single} if row["multi_strand"] == "same" else {"no"})
+
+
+@pytest.mark.parametrize(
+    "row", [pytest.param(r, id=r["pair_id"]) for r in MULTI if r["multi_strand"] != "same"]
+)
+def test_the_distance_of_the_rows_is_said_where_the_chain_would_else_run(row):
+    apart = abs(float(row["transverse_pitch_a_mm"]) - float(row["transverse_pitch_b_mm"]))
+    verdict = on(row["a"], row["b"], strands=2)
+
+    if on(row["a"], row["b"]).checks[0].outcome.value != "no":
+        assert f"{apart:.2f} mm more or less per row" in verdict.checks[0].explanation
+        assert Aspect.STRANDS in {f.aspect for f in verdict.deciding}
+
+
+@pytest.mark.parametrize("name", [c.designation for c in chains()])
+def test_every_chain_runs_on_the_rim_that_is_cut_for_it(name):
+    assert screen(chain(name), chain(name)).outcome.value == "ok"
+
+
+def test_the_same_pair_is_worse_one_way_than_the_other():
+    assert on("12A", "12B").checks[0].explanation != on("12B", "12A").checks[0].explanation
+    assert screen(chain("41"), chain("420")).outcome.value == "ok"
+    assert screen(chain("420"), chain("41")).outcome.value == "review"
+
+
+@pytest.mark.parametrize(
+    ("threshold", "value", "runs", "rim", "becomes"),
+    [
+        ("roller_undersize_poor_share", 0.08, "08A", "08B", "review"),
+        ("side_play_poor_share", 0.15, "16B", "16A", "review"),
+        ("side_play_normal_share", 0.09, "20B", "20A", "ok"),
+        ("side_play_thin_share", 0.01, "20A", "20B", "ok"),
+        ("pitch_tolerance_mm", 0.4, "04B", "25", "no"),
+    ],
+)
+def test_the_thresholds_of_the_screening_rule_are_settings(threshold, value, runs, rim, becomes):
+    limits = Thresholds.with_rules({threshold: value})
+
+    assert screen(chain(runs), chain(rim), limits=limits).outcome.value == becomes
+
+
+def test_a_setting_that_does_not_exist_is_named():
+    with pytest.raises(ValueError, match="`rules` has no threshold side_play"):
+        Thresholds.with_rules({"side_play": 0.1})
+
+
+@pytest.mark.parametrize(
+    ("teeth", "outcome"), [(23, "no"), (24, "review"), (29, "review"), (30, "review"), (60, "review")]
+)
+def test_double_pitch_on_single_pitch_is_never_a_bare_yes(teeth, outcome):
+    verdict = judge(
+        place(chain=chain("2040"), teeth=15, single_cut=True), part(chain=chain("40"), teeth=teeth)
+    )
+
+    assert verdict.checks[0].outcome.value == outcome
+
+
+def test_a_measured_tooth_width_speaks_where_the_rim_is_another_chains():
+    wide = part(chain=chain("530"), tooth_width_mm=9.6)
+
+    assert judge(place(chain=chain("10B")), wide).checks[0].outcome.value == "review"
+    assert judge(place(chain=chain("10A")), wide).checks[0].outcome.value == "no"
