@@ -1,7 +1,9 @@
 """Addresses of the pages."""
 
 from django.contrib.auth.views import LogoutView
+from django.templatetags.static import static
 from django.urls import URLPattern, URLResolver, path
+from django.views.generic import RedirectView
 
 from api.screens.drive import drive
 from api.screens.entry import front, hits
@@ -12,6 +14,7 @@ from api.screens.sign_in import SignIn
 app_name = "screens"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", front, name="front"),
+    path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", hits, name="hits"),
     path("login/", SignIn.as_view(), name="login"),
     path("logout/", LogoutView.as_view(next_page="/login/"), name="logout"),

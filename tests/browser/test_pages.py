@@ -1,0 +1,97 @@
+"""Every page in light and dark, on a phone and on a desk: nothing refused, nothing that keeps people out, no sideways scroll."""
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.browser.conftest import DESK, PHONE
+from tests.browser.plant import small_plant
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+PAGES = [
+    "/",
+    "/?q=sprocket",
+    "/?q=nothing+like+it",
+    "/positions/STEEP-EL1-D1-DRV/",
+    "/positions/STEEP-EL1-D1-DRV/?order=ready&at=2026-11-28T02:10",
+    "/positions/STEEP-EL1-D1-DRV/?at=soon&counter=NOWHERE",
+    "/positions/STEEP-EL1-D1-DRV/?part=41-0110",
+    "/positions/STEEP-EL1-D1-DVN/",
+    "/positions/DRESS-HO1-D1-DRV/",
+    "/drives/STEEP-EL1-D1/",
+    "/items/41-0105/",
+    "/items/51-0105/",
+]
+HEAVIEST_PAGE_BYTES = 100_000
+
+
+def serious(page):
+    found = Axe().run(page).response["violations"]
+    return [
+        (one["id"], [node["target"] for node in one["nodes"]])
+        for one in found
+        if one["impact"] in ("serious", "critical")
+    ]
+
+
+def sideways(page):
+    return page.evaluate("document.documentElement.scrollWidth > document.documentElement.clientWidth")
+
+
+def small_targets(page):
+    """Buttons, fields and links that stand alone and are lower than a gloved finger needs."""
+    return page.evaluate(
+        """() => [...document.querySelectorAll("button, input:not([type=hidden]), select, summary, .button, .switch a, .hits a, .link")]
+        .filter(e => e.offsetParent && e.getBoundingClientRect().height < 43.5).map(e => e.outerHTML.slice(0, 80))"""
+    )
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_every_page_keeps_nobody_out(open_page, size, scheme):
+    plant = small_plant()
+    page = open_page("/", session=plant.session, size=size, scheme=scheme)
+    for path in PAGES:
+        page.goto(path)
+        assert (path, serious(page), sideways(page), small_targets(page)) == (path, [], False, [])
+        assert page.locator("h1").count() == 1
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_the_login_page_keeps_nobody_out(open_page, scheme):
+    page = open_page("/login/", size=PHONE, scheme=scheme)
+    assert (serious(page), sideways(page)) == ([], False)
+    page.click("main button")
+    assert (serious(page), sideways(page)) == ([], False)
+
+
+def test_pages_do_not_scroll_sideways_at_four_times_the_size(open_page):
+    plant = small_plant()
+    page = open_page("/", session=plant.session, size=(320, 256))
+    for path in PAGES:
+        page.goto(path)
+        assert (path, sideways(page)) == (path, False)
+
+
+def test_a_page_with_all_that_it_loads_stays_light(open_page):
+    plant = small_plant()
+    page = open_page("/login/", session=plant.session)
+    loaded = []
+    page.on("response", lambda response: loaded.append((response.url, len(response.body()))))
+    page.goto("/positions/STEEP-EL1-D1-DRV/")
+    page.wait_for_load_state("networkidle")
+    assert 5_000 < sum(size for _, size in loaded) < HEAVIEST_PAGE_BYTES
+    assert [url for url, _ in loaded if not url.startswith(page.url.split("/positions")[0])] == []
+
+
+def test_the_records_can_be_kept_under_the_same_policy(open_page):
+    plant = small_plant()
+    page = open_page("/admin/", session=plant.session)
+    for path in ("/admin/inventory/item/", f"/admin/inventory/item/{plant.drop_in.pk}/change/"):
+        page.goto(path)
+        assert page.locator("#content h1").is_visible()
+
+
+def test_the_login_of_the_records_loads_under_the_same_policy(open_page):
+    page = open_page("/admin/login/")
+    assert page.locator("input[name=username]").is_visible()
