@@ -12,9 +12,11 @@ from django.views.decorators.http import require_safe
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
 from api.screens.lookup import named
 from drives.models import Drive, Installation, Position
+from drives.substitutes.pairs import substitute_pairs
 from inventory.interchange.vocabulary import Role
 from inventory.standards.tooth_form import pitch_diameter_mm
 
+PAIRS_SHOWN = 5
 Fact = tuple[str, Decimal | int | str | None, str]
 
 
@@ -22,7 +24,11 @@ Fact = tuple[str, Decimal | int | str | None, str]
 @login_required
 def drive(request: HttpRequest, tag: str) -> HttpResponse:
     record = named(
-        Drive.objects.select_related("equipment__area__plant").prefetch_related("positions"), "tag", tag
+        Drive.objects.select_related("equipment__area__plant").prefetch_related(
+            "positions__drive__positions"
+        ),
+        "tag",
+        tag,
     )
     positions = sorted(
         record.positions.all(), key=lambda place: (list(Role).index(Role(place.role)), place.tag)
@@ -31,6 +37,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         life.position_id: life
         for life in Installation.objects.still_fitted().filter(position__drive=record).select_related("item")
     }
+    pairs = substitute_pairs(record)
     context = {
         "drive": record,
         "plant": record.equipment.area.plant,
@@ -38,6 +45,9 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "idlers": [place for place in positions if place.role == Role.IDLER],
         "drawing": drawing_of(record, positions),
         "facts": facts_of(record),
+        "pairs": pairs.pairs[: None if request.GET.get("all") == "1" else PAIRS_SHOWN],
+        "pairs_found": len(pairs.pairs),
+        "pair_notes": pairs.notes,
     }
     with timezone.override(ZoneInfo(record.equipment.area.plant.timezone)):
         return render(request, "screens/drive.html", context)

@@ -54,9 +54,10 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "form": form,
         "measures": measures_of(form),
         "shelves": shelves_of([part.pk]).get(part.pk, []),
-        "pieces": StockPiece.objects.filter(
-            level__in=StockLevel.objects.of_item(part), links__gt=0
-        ).select_related("level__storeroom"),
+        "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
+        "pieces": StockPiece.objects.filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
+        .select_related("level__storeroom")
+        .order_by("level__storeroom__code", "-links", "id"),
         "fitted": fitted[:MOST_FITTED],
         "fitted_count": fitted.count(),
         "answer": answer,

@@ -65,7 +65,9 @@ def open_page(browser: Browser, live_server, transactional_db) -> Iterator[OpenP
     """Open an address of the live server; `user` is logged in by its session, `scheme` is light or dark."""
     watch, contexts = Watch(), list[BrowserContext]()
 
-    def open_at(path: str, *, session: str = "", size=DESK, scheme: str = "light", script: bool = True) -> Page:
+    def open_at(
+        path: str, *, session: str = "", size=DESK, scheme: str = "light", script: bool = True
+    ) -> Page:
         context = browser.new_context(
             base_url=live_server.url,
             viewport={"width": size[0], "height": size[1]},

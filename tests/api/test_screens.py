@@ -1,0 +1,329 @@
+from datetime import UTC, datetime
+
+import pytest
+from django.contrib.auth import get_user_model
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+
+from tests.factories import (
+    BushedSprocketFactory,
+    DriveFactory,
+    DrivenFactory,
+    IdlerFactory,
+    InspectionFactory,
+    InstallationFactory,
+    ItemFactory,
+    OpeningHoursFactory,
+    PilotBoredFactory,
+    PositionFactory,
+    SprocketFactory,
+    StoreroomFactory,
+    UserFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+LIGHT_BYTES = 85_000
+"""What is left of 100 kB for the page itself beside its style sheets and script."""
+
+
+@pytest.fixture
+def client(db) -> Client:
+    client = Client()
+    client.force_login(UserFactory())
+    return client
+
+
+@pytest.fixture
+def position(db):
+    """The driver of the steep elevator; its storeroom and shop are always open."""
+    position = PositionFactory(tag="STEEP-EL1-D1-DRV", drive__tag="STEEP-EL1-D1")
+    DrivenFactory(tag="STEEP-EL1-D1-DVN", drive=position.drive)
+    for weekday in range(7):
+        OpeningHoursFactory(storeroom=StoreroomFactory(), weekday=weekday, opens="00:00", closes="00:00")
+    return position
+
+
+def on_shelf(number, specification=None, quantity=1, **attributes):
+    item = ItemFactory(stock_number=number, specification=specification or SprocketFactory(**attributes))
+    stock(item, StoreroomFactory(), quantity)
+    return item
+
+
+def read(client, address, **query):
+    answer = client.get(address, query)
+    assert answer.status_code == 200, answer.content
+    return " ".join(answer.content.decode().split())
+
+
+def at(client, **query):
+    return read(client, "/positions/STEEP-EL1-D1-DRV/", **query)
+
+
+@pytest.mark.parametrize("address", ["/", "/hits/", "/positions/X/", "/drives/X/", "/items/X/"])
+def test_a_stranger_is_led_to_the_login(address):
+    answer = Client().get(address)
+    assert (answer.status_code, answer["Location"]) == (302, f"/login/?next={address}")
+
+
+def test_the_login_page_stands_open():
+    assert "User name" in read(Client(), "/login/")
+
+
+def test_login_goes_on_to_where_one_was_going(position):
+    get_user_model().objects.create_user("jonas", password="the kiln is warm")
+    answer = Client().post(
+        "/login/", {"username": "jonas", "password": "the kiln is warm", "next": "/drives/STEEP-EL1-D1/"}
+    )
+    assert answer["Location"] == "/drives/STEEP-EL1-D1/"
+
+
+def test_login_does_not_go_on_to_another_site():
+    get_user_model().objects.create_user("jonas", password="the kiln is warm")
+    answer = Client().post(
+        "/login/", {"username": "jonas", "password": "the kiln is warm", "next": "https://elsewhere.example/"}
+    )
+    assert answer["Location"] == "/"
+
+
+def test_what_is_wrong_with_a_login_links_to_its_field():
+    text = " ".join(Client().post("/login/", {"username": "", "password": ""}).content.decode().split())
+    assert '<a href="#id_username">Give the user name.</a>' in text
+    assert '<a href="#id_password">Give the password.</a>' in text
+
+
+def test_logging_out_takes_a_post(client):
+    assert client.get("/logout/").status_code == 405
+    assert client.post("/logout/")["Location"] == "/login/"
+    assert client.get("/").status_code == 302
+
+
+def test_pages_are_only_read(client, position):
+    for address in ("/", "/positions/STEEP-EL1-D1-DRV/", "/drives/STEEP-EL1-D1/"):
+        assert client.post(address).status_code == 405
+
+
+def test_an_unknown_address_has_a_way_on(client):
+    answer = client.get("/positions/NOWHERE/")
+    assert answer.status_code == 404
+    assert 'href="/"' in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    "address", ["/positions/%00/", "/items/A%00B/", "/drives/%00/", "/?q=%00", "/hits/?q=a%00b"]
+)
+def test_nul_in_an_address_breaks_nothing(client, address):
+    assert client.get(address).status_code in (200, 404)
+
+
+def test_a_place_says_what_it_asks_for(client, position):
+    InspectionFactory(position=position, elongation_percent="1.20", at=datetime(2026, 9, 15, 12, tzinfo=UTC))
+    InstallationFactory(position=position, item=ItemFactory(stock_number="41-0105"))
+    text = at(client)
+    for words in (
+        "08B, 1 strand",
+        "25 mm, keyed",
+        "8 mm wide, ISO 773",
+        "1.20 % on 15 Sep 2026",
+        "41-0105</a> since 4 Mar 2024",
+    ):
+        assert words in text
+
+
+def test_an_inch_shaft_is_shown_as_its_fraction_with_mm(client, position):
+    position.shaft_diameter_mm = "49.2125"
+    position.save()
+    assert "1 15/16 in (49.2125 mm)" in at(client)
+
+
+def test_a_drop_in_says_where_it_lies_and_when_the_drive_runs(client, position):
+    on_shelf("41-0105", quantity=2)
+    text = at(client)
+    assert "Best fit, and running soonest" in text
+    assert "Runs in about 1 h 10 min" in text
+    assert '<td class="n"><strong>2</strong></td>' in text
+
+
+def test_the_better_fit_and_the_sooner_one_both_stand_at_the_top(client, position):
+    ItemFactory(stock_number="41-0105", lead_time_days=21)
+    on_shelf("41-0110", BushedSprocketFactory(teeth=17, bush_size="1610"))
+    on_shelf("41-0115", PilotBoredFactory())
+    text = at(client)
+    top = text[text.index('class="best"') : text.index('class="switch')]
+    assert top.index("Best fit") < top.index("41-0105") < top.index("About 21 days to buy")
+    assert "41-0105" in text[text.index("Drop-in</span>") :]
+
+
+def test_the_look_alike_stands_first_among_the_refused_with_its_reason(client, position):
+    on_shelf("41-0105")
+    on_shelf("41-0001", teeth=17, bore_mm="40", max_bore_mm="42", hub_diameter_mm="60")
+    on_shelf("41-0990", chain_designation="08A")
+    text = at(client)
+    refused = text[text.index('class="refused') :]
+    assert refused.index("41-0990") < refused.index("41-0001")
+    assert "roller" in refused[refused.index("41-0990") : refused.index("41-0001")]
+    assert "41-0990" in text[text.index('class="trap"') : text.index('class="switch')]
+
+
+def test_the_grade_is_a_word_and_a_shape(client, position):
+    on_shelf("41-0105")
+    text = at(client)
+    assert '<use href="#sign-drop_in"/></svg> Drop-in</span>' in text
+    assert '<symbol id="sign-drop_in"' in text
+
+
+def test_nothing_on_a_shelf_says_what_can_be_done(client, position):
+    item = ItemFactory(stock_number="41-0105", lead_time_days=21)
+    stock(item, StoreroomFactory(), 2, condition="on_hold")
+    text = at(client)
+    assert "What would fit is on no shelf." in text
+    assert "2 pieces in MAIN, on hold." in text
+    assert "order it (about 21 days)" in text
+    assert "Machine shop behind the kiln" in text
+
+
+def test_nothing_in_the_catalogue_says_what_can_be_done(client, position):
+    text = at(client)
+    assert "Nothing in the catalogue fits this place." in text
+    assert "Order by what the place asks for" in text
+
+
+def test_a_lifting_drive_offers_nothing_and_says_why(client, position):
+    position.drive.lifting = True
+    position.drive.save()
+    on_shelf("41-0105")
+    text = at(client)
+    assert "This drive lifts: nothing is offered as a substitute here." in text
+    assert "Runs in about" not in text
+    assert "Best fit, and" not in text
+    assert "Only the maker&#x27;s part" in text
+
+
+def test_on_the_shelf_only_leaves_out_what_would_have_to_be_bought(client, position):
+    ItemFactory(stock_number="41-0105")
+    on_shelf("41-0110", PilotBoredFactory())
+    assert "41-0105" in at(client)
+    assert "part-41-0105" not in at(client, shelf="1")
+
+
+def test_asking_for_another_time_moves_the_clock(client, position):
+    on_shelf("41-0105")
+    assert "Asked for Sat 28 Nov 02:10" in at(client, at="2026-11-28T02:10")
+    assert "at 03:20" in at(client, at="2026-11-28T02:10")
+
+
+@pytest.mark.parametrize(
+    "moment", ["soon", "2026-13-40T99:99", "9999-01-01T00:00", "2026-11-28T02:10%", "0001-01-01"]
+)
+def test_a_time_that_cannot_be_read_is_said_beside_its_field(client, position, moment):
+    assert '<a href="#at">Give day and time as' in at(client, at=moment)
+
+
+def test_a_counter_that_is_not_there_is_said_beside_its_field(client, position):
+    assert '<a href="#counter">No storeroom has that code' in at(client, counter="NOWHERE")
+
+
+def test_one_part_opens_as_a_sheet_with_every_check_open(client, position):
+    on_shelf("41-0105")
+    on_shelf("41-0110", PilotBoredFactory())
+    text = at(client, part="41-0110")
+    assert "Sheet for the fitter" in text
+    assert "<details open><summary>All" in text
+    assert text.count("<article") == 1
+
+
+def test_a_sheet_of_an_unknown_part_is_not_found(client, position):
+    assert client.get("/positions/STEEP-EL1-D1-DRV/", {"part": "NIX"}).status_code == 404
+
+
+def test_what_a_record_says_is_never_markup(client, position):
+    item = on_shelf("41-0105")
+    item.description = "<script>alert(1)</script>"
+    item.save()
+    assert "<script>alert" not in at(client)
+    assert "&lt;script&gt;alert" in at(client)
+
+
+def queries_of(client, address):
+    with CaptureQueriesContext(
+        connection,
+    ) as queries:
+        assert client.get(address).status_code == 200
+    return len(queries)
+
+
+def test_the_number_of_queries_does_not_depend_on_the_candidates(client, position):
+    on_shelf("41-0105")
+    before = queries_of(client, "/positions/STEEP-EL1-D1-DRV/")
+    for count in range(12):
+        on_shelf(f"42-{count:04}", PilotBoredFactory())
+        on_shelf(f"43-{count:04}", chain_designation="08A")
+    assert queries_of(client, "/positions/STEEP-EL1-D1-DRV/") == before
+    assert before < 30
+
+
+def test_many_candidates_stay_light_and_can_all_be_shown(client, position):
+    for count in range(40):
+        on_shelf(f"42-{count:04}", PilotBoredFactory())
+        on_shelf(f"43-{count:04}", chain_designation="08A")
+    text = at(client)
+    assert len(text.encode()) < LIGHT_BYTES
+    assert "Show the 23 others that fit" in text
+    assert "Show the 32 others, and why not" in text
+    assert "42-0039" in at(client, all="1")
+
+
+def test_an_idler_asks_for_a_least_count(client, position):
+    IdlerFactory(tag="STEEP-EL1-D1-IDL", drive=position.drive, shaft_diameter_mm=20)
+    assert "13 or more" in read(client, "/positions/STEEP-EL1-D1-IDL/")
+
+
+def test_a_drive_is_drawn_and_its_places_are_links(client, position):
+    text = read(client, "/drives/STEEP-EL1-D1/")
+    assert '<svg class="drawing"' in text
+    assert "500 mm from shaft to shaft" in text
+    assert 'href="/positions/STEEP-EL1-D1-DVN/"' in text
+
+
+def test_a_drive_without_centres_says_why_it_is_not_drawn(client):
+    DriveFactory(tag="BARE", centre_distance_mm=None)
+    text = read(client, "/drives/BARE/")
+    assert "Not drawn" in text
+    assert "No place is recorded on this drive yet" in text
+
+
+def test_a_drive_shows_pairs_that_keep_its_ratio(client, position):
+    on_shelf("41-0105", teeth=16)
+    on_shelf("41-0110", teeth=48)
+    text = read(client, "/drives/STEEP-EL1-D1/")
+    assert "Both sprockets changed together" in text
+
+
+def test_a_part_says_what_to_measure_where_it_lies_and_where_it_runs(client, position):
+    item = on_shelf("41-0105")
+    InstallationFactory(position=position, item=item)
+    on_shelf("41-0110", PilotBoredFactory())
+    text = read(client, "/items/41-0105/")
+    assert "Over the bottoms, as a calliper reads it" in text
+    assert 'href="/positions/STEEP-EL1-D1-DRV/"' in text
+    assert "41-0110" in text[text.index("What may stand in for it</h2>") :]
+
+
+def test_a_part_without_a_specification_says_what_to_do(client):
+    ItemFactory(stock_number="90-0105", specification=None)
+    assert "Measure it" in read(client, "/items/90-0105/")
+
+
+def test_a_replaced_part_leads_to_its_successor(client):
+    ItemFactory(stock_number="41-0105", lifecycle="run_down", replaced_by=ItemFactory(stock_number="41-0999"))
+    text = read(client, "/items/41-0105/")
+    assert "This number is run down." in text
+    assert 'href="/items/41-0999/"' in text
+
+
+def test_names_with_a_slash_have_an_address(client, position):
+    on_shelf("SPKT/08B 17")
+    answer = client.get("/", {"q": "spkt 08b17"}, follow=True)
+    assert answer.redirect_chain == [("/items/SPKT/08B%2017/", 302)]
+    assert answer.status_code == 200
