@@ -32,6 +32,10 @@ class Question:
     def is_now(self) -> bool:
         return not self.at_text
 
+    @property
+    def wrong_fields(self) -> frozenset[str]:
+        return frozenset(field for field, _ in self.faults)
+
     def address(self, **changes: object) -> str:
         """The same question with something changed, as the end of an address."""
         asked = replace(self, **changes)  # type: ignore[arg-type]

@@ -46,6 +46,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         .select_related("position__drive__equipment")
         .order_by("position__tag")
     )
+    fitted_count = fitted.count()
     return {
         "part": part,
         "record": record,
@@ -59,7 +60,8 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         .select_related("level__storeroom")
         .order_by("level__storeroom__code", "-links", "id"),
         "fitted": fitted[:MOST_FITTED],
-        "fitted_count": fitted.count(),
+        "fitted_count": fitted_count,
+        "fitted_left_out": max(fitted_count - MOST_FITTED, 0),
         "answer": answer,
         "question": question,
         "shown": shown,

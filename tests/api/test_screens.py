@@ -6,6 +6,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from api.screens import stories
 from tests.factories import (
     BushedSprocketFactory,
     DriveFactory,
@@ -97,6 +98,24 @@ def test_logging_out_takes_a_post(client):
     assert client.get("/logout/").status_code == 405
     assert client.post("/logout/")["Location"] == "/login/"
     assert client.get("/").status_code == 302
+
+
+def test_stories_are_offered_only_where_their_place_is_recorded(client, monkeypatch):
+    row = {
+        "story": "trap_08b_beside_40",
+        "tag": "STEEP-EL1-D1-DRV",
+        "stock_number": "",
+        "what_to_see": "A trap.",
+    }
+    monkeypatch.setattr(stories, "_rows", lambda: (row,))
+    assert "Try these" not in read(client, "/")
+    PositionFactory(tag="STEEP-EL1-D1-DRV")
+    assert "Trap 08B beside 40." in read(client, "/")
+
+
+def test_a_plant_without_stories_has_a_front_page(client, monkeypatch):
+    monkeypatch.setattr(stories, "_rows", lambda: ())
+    assert "Position tag, drive tag, stock number or words" in read(client, "/")
 
 
 def test_pages_are_only_read(client, position):

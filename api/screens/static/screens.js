@@ -29,7 +29,8 @@
     if (words === asked) return;
     asked = words;
     const response = await fetch(answers.dataset.answers + "?q=" + encodeURIComponent(words));
-    if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
+    if (response.redirected) window.location.reload(); // The login has run out.
+    else if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
   }
   box.addEventListener("input", function () {
     window.clearTimeout(waiting);
