@@ -3,9 +3,19 @@
 from django.urls import URLPattern, URLResolver
 from rest_framework.routers import SimpleRouter
 
+from api.resources.bins import BinViewSet
+from api.resources.machine_shops import MachineShopViewSet
+from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.specifications import SpecificationViewSet
+from api.resources.storerooms import StoreroomViewSet
+from api.resources.transfer_times import TransferTimeViewSet
 
 router = SimpleRouter()
 router.register("specifications", SpecificationViewSet, basename="specification")
+router.register("storerooms", StoreroomViewSet, basename="storeroom")
+router.register("bins", BinViewSet, basename="bin")
+router.register("machine-shops", MachineShopViewSet, basename="machine-shop")
+router.register("opening-hours", OpeningHoursViewSet, basename="opening-hours")
+router.register("transfer-times", TransferTimeViewSet, basename="transfer-time")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls

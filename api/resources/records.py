@@ -14,12 +14,13 @@ from rest_framework.fields import SkipField
 from api.exchange.invariants import adopt_standard, broken_rules
 from api.parsing import (
     LengthField,
+    StrictCharField,
     StrictModelSerializer,
     StrictSerializer,
     StrictSerializerMixin,
     standing_record,
 )
-from api.resources.fields import CodeField, HourField, SizeField, WordField, spread_chain
+from api.resources.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
 from api.viewsets import ResourceViewSet
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
@@ -79,6 +80,8 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
         if model_field.choices and model_field.blank:
             kwargs.pop("allow_blank", None)
             return WordField, kwargs
+        if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
+            return TagField, kwargs
         if built is LengthField:
             return SizeField, kwargs | {"name": field_name}
         if isinstance(model_field, models.IntegerField | models.DecimalField | models.FloatField):
