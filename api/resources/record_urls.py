@@ -6,6 +6,8 @@ from rest_framework.routers import SimpleRouter
 from api.resources.bins import BinViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
+from api.resources.rules import RuleViewSet
+from api.resources.shop_times import ShopTimeViewSet
 from api.resources.specifications import SpecificationViewSet
 from api.resources.storerooms import StoreroomViewSet
 from api.resources.transfer_times import TransferTimeViewSet
@@ -17,5 +19,7 @@ router.register("bins", BinViewSet, basename="bin")
 router.register("machine-shops", MachineShopViewSet, basename="machine-shop")
 router.register("opening-hours", OpeningHoursViewSet, basename="opening-hours")
 router.register("transfer-times", TransferTimeViewSet, basename="transfer-time")
+router.register("shop-times", ShopTimeViewSet, basename="shop-time")
+router.register("rules", RuleViewSet, basename="rule")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls

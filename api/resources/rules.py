@@ -1,0 +1,59 @@
+"""Rules: thresholds of the verdict that this plant sets otherwise than they are shipped."""
+
+from dataclasses import fields
+from typing import Any, cast
+
+from django.db.models import QuerySet
+from rest_framework import serializers
+from rest_framework.validators import UniqueValidator
+
+from api.filtering import StrictFilterSet, WordsFilter
+from api.parsing import StrictChoiceField, StrictFloatField
+from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
+from inventory.interchange.thresholds import Thresholds
+from inventory.models import Rule
+
+SHIPPED: dict[str, float] = {spec.name: getattr(Thresholds(), spec.name) for spec in fields(Thresholds)}
+GREATEST_VALUE = 1e6
+
+
+class RuleSerializer(RecordSerializer):
+    """A threshold by name; `shipped_value` is the one that it stands in for."""
+
+    name = StrictChoiceField(choices=list(SHIPPED), validators=[UniqueValidator(Rule.objects.all())])
+    value = StrictFloatField(min_value=0, max_value=GREATEST_VALUE)
+    shipped_value = serializers.SerializerMethodField()
+
+    class Meta:
+        model = Rule
+        fields = ["id", "name", "value", "note", "shipped_value", "created_at", "updated_at"]
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        found = super().judge(values, faults)
+        draft = cast(Rule, self.draft(values))
+        if isinstance(SHIPPED.get(draft.name), int) and draft.value != int(draft.value or 0):
+            found["value"] = [f"{draft.name} counts: give a whole number."]
+        return found
+
+    def get_shipped_value(self, rule: Rule) -> float | None:
+        return SHIPPED.get(rule.name)
+
+
+class RuleFilter(StrictFilterSet):
+    search_fields = ["name", "note"]
+    name = WordsFilter()
+
+    class Meta:
+        model = Rule
+        fields: list[str] = []
+
+
+class RuleViewSet(KeyedRecordViewSet):
+    """Where one outcome of a check ends and the next begins, as set here."""
+
+    queryset: QuerySet[Any] = Rule.objects.all()
+    serializer_class = RuleSerializer
+    filterset_class = RuleFilter
+    lookup_field = "name"
+    ordering_fields = ["name", "updated_at"]
+    ordering = "name"
