@@ -5,10 +5,13 @@ from rest_framework.routers import SimpleRouter
 
 from api.resources.bins import BinViewSet
 from api.resources.machine_shops import MachineShopViewSet
+from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
+from api.resources.reservations import ReservationViewSet
 from api.resources.rules import RuleViewSet
 from api.resources.shop_times import ShopTimeViewSet
 from api.resources.specifications import SpecificationViewSet
+from api.resources.stock import StockViewSet
 from api.resources.storerooms import StoreroomViewSet
 from api.resources.transfer_times import TransferTimeViewSet
 
@@ -21,5 +24,8 @@ router.register("opening-hours", OpeningHoursViewSet, basename="opening-hours")
 router.register("transfer-times", TransferTimeViewSet, basename="transfer-time")
 router.register("shop-times", ShopTimeViewSet, basename="shop-time")
 router.register("rules", RuleViewSet, basename="rule")
+router.register("stock", StockViewSet, basename="stock")
+router.register("movements", MovementViewSet, basename="movement")
+router.register("reservations", ReservationViewSet, basename="reservation")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls

@@ -1,0 +1,118 @@
+"""Reservations: what is held back on the shelf for a work order."""
+
+from collections.abc import Collection
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+
+from api.concurrency import EtagCreateMixin, etag_response
+from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.idempotency import idempotent
+from api.parsing import (
+    StrictCharField,
+    StrictChoiceField,
+    StrictIntegerField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.resources.booking import caller_of
+from api.resources.records import STOCK_ROLES, ActSerializer
+from api.resources.references import item_field, storeroom_field
+from api.resources.remedies import ledger_refusals
+from api.viewsets import ReadOnlyResourceViewSet
+from inventory import ledger
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Reservation, ReservationState
+from inventory.models.fields import GREATEST_QUANTITY
+
+
+class ReservationSerializer(StrictModelSerializer):
+    """What is held back; `open_quantity` is what the shelf still keeps for the work order."""
+
+    item = StrictCharField(source="item.stock_number", read_only=True)
+    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    reserved_by = StrictCharField(source="reserved_by_name", read_only=True)
+
+    class Meta:
+        model = Reservation
+        fields = [
+            "id",
+            "item",
+            "storeroom",
+            "condition",
+            "quantity",
+            "open_quantity",
+            "work_order",
+            "state",
+            "expires_at",
+            "reserved_by",
+            "created_at",
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+
+class ReservationRequestSerializer(ActSerializer):
+    """What to hold back. Without `expires_at` it is held until it is used or released."""
+
+    item = item_field()
+    storeroom = storeroom_field()
+    condition = StrictChoiceField(
+        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
+    )
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    work_order = StrictCharField(max_length=60)
+    expires_at = UtcDateTimeField(required=False, allow_null=True)
+
+
+class ReleaseSerializer(ActSerializer):
+    """Nothing needs to be said."""
+
+
+class ReservationFilter(StrictFilterSet):
+    numbers = {
+        "quantity": Range(0, GREATEST_QUANTITY, whole=True),
+        "open_quantity": Range(0, GREATEST_QUANTITY, whole=True),
+    }
+    moments = {"expires_at": "", "created_at": ""}
+    search_fields = ["item__stock_number", "item__description", "work_order", "reserved_by_name"]
+    item = WordsFilter("item__stock_number")
+    storeroom = WordsFilter("storeroom__code")
+    condition = WordsFilter(choices=Condition.values)
+    work_order = WordsFilter()
+    state = WordsFilter(choices=ReservationState.values)
+
+    class Meta:
+        model = Reservation
+        fields: list[str] = []
+
+
+class ReservationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+    """Parts promised to a work order; an issue with the same work order uses its reservation up."""
+
+    queryset: QuerySet[Any] = Reservation.objects.with_places()
+    serializer_class = ReservationSerializer
+    write_serializer_class = ReservationRequestSerializer
+    filterset_class = ReservationFilter
+    ordering_fields = ["id", "expires_at", "created_at", "work_order"]
+    ordering = "-id"
+    requires_idempotency_key = True
+    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    def perform_create(self, serializer: Any) -> Reservation:
+        with ledger_refusals(self.request):
+            return ledger.reserve(**serializer.validated_data, by=caller_of(self.request)).reservation
+
+    @extend_schema(request=ReleaseSerializer, responses=ReservationSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def release(self, request: Request, pk: str) -> HttpResponseBase:
+        """End the reservation and free what it still holds."""
+        ReleaseSerializer(data=request.data).is_valid(raise_exception=True)
+        reservation = self.get_object()
+        with ledger_refusals(request):
+            ledger.release(reservation)
+        return etag_response(request, self.represent(self.fresh(reservation)))

@@ -1,0 +1,310 @@
+from typing import Any
+
+import pytest
+from rest_framework.test import APIClient
+
+from inventory import ledger
+from inventory.models import Item, StockEntry, StockLevel, Storeroom
+from tests import factories as make
+from tests.api.records import errors, names, post
+
+pytestmark = pytest.mark.django_db
+PATH = "/api/v1/movements/"
+
+
+@pytest.fixture
+def main(db: None) -> Storeroom:
+    return make.StoreroomFactory()
+
+
+@pytest.fixture
+def north(db: None) -> Storeroom:
+    return make.StoreroomFactory(code="NORTH")
+
+
+@pytest.fixture
+def sprocket(main: Storeroom) -> Item:
+    item = make.ItemFactory(stock_number="SPR-1")
+    make.stock(item, main, 5)
+    return item
+
+
+@pytest.fixture
+def chain(main: Storeroom) -> Item:
+    item = make.ChainItemFactory(stock_number="CHN-1")
+    make.stock(item, main, 317, pieces=[120, 120, 77])
+    return item
+
+
+def body(kind: str, **more: Any) -> dict[str, Any]:
+    return {"kind": kind, "item": "SPR-1", "storeroom": "MAIN"} | more
+
+
+def on_hand(item: Item, room: Storeroom, condition: str = "new") -> int:
+    return StockLevel.objects.get(item=item, storeroom=room, condition=condition).on_hand
+
+
+def test_a_receipt_adds(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    make.BinFactory(storeroom=main, code="A-07")
+    response = post(
+        as_storeroom,
+        PATH,
+        body("receipt", quantity=3, unit_cost="41.00", bin="A-07", reference="D-77", reason="delivery"),
+    )
+    assert response.status_code == 201, response.content
+    assert (response.json()["balance_after"], response.json()["change"]) == (8, 3)
+    assert (response.json()["unit_cost"], response.json()["currency"]) == ("41.00", "EUR")
+    assert StockLevel.objects.get().bin.code == "A-07"
+
+
+def test_an_issue_takes_away(as_storeroom: APIClient, sprocket: Item) -> None:
+    place = make.PositionFactory()
+    response = post(
+        as_storeroom,
+        PATH,
+        body(
+            "issue",
+            quantity=2,
+            work_order="WO-1",
+            position=place.tag,
+            expected_back_on="2030-01-31",
+            occurred_at="2024-03-05T07:30:00+01:00",
+        ),
+    )
+    found = response.json()
+    assert (response.status_code, found["balance_after"], found["quantity"]) == (201, 3, 2)
+    assert (found["position"], found["work_order"]) == (place.tag, "WO-1")
+    assert (found["occurred_at"], found["recorded_by"]) == ("2024-03-05T06:30:00Z", "the storeroom")
+    assert response["Location"].endswith(f"{PATH}{found['id']}/")
+
+
+def test_a_transfer_has_a_line_at_each_end(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom, north: Storeroom
+) -> None:
+    response = post(as_storeroom, PATH, body("transfer", quantity=2, to_storeroom="NORTH"))
+    assert (response.json()["balance_after"], response.json()["to_storeroom"]) == (3, "NORTH")
+    arrival = as_storeroom.get(f"{PATH}?storeroom=NORTH").json()["results"][0]
+    assert (arrival["from_storeroom"], arrival["balance_after"]) == ("MAIN", 2)
+    assert arrival["transfer"] == response.json()["transfer"]
+
+
+def test_a_transfer_may_change_the_condition(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    moved = body("transfer", quantity=1, to_storeroom="MAIN", to_condition="on_hold")
+    assert post(as_storeroom, PATH, moved).status_code == 201
+    assert on_hand(sprocket, main, "on_hold") == 1
+
+
+@pytest.mark.parametrize(("counted", "change"), [(7, 2), (0, -5), (5, 0)])
+def test_a_count_sets_the_book_right(
+    counted: int, change: int, as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    response = post(as_storeroom, PATH, body("count", counted=counted, reason_code="found"))
+    found = response.json()
+    assert (found["counted"], found["change"], found["balance_after"]) == (counted, change, counted)
+    assert StockLevel.objects.get().last_counted_at is not None
+
+
+def test_a_count_keeps_what_was_booked_since_it_was_seen(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    ledger.issue(sprocket, main, 2, by="Marta Keller")
+    assert post(as_storeroom, PATH, body("count", counted=6, seen=5)).json()["balance_after"] == 4
+
+
+@pytest.mark.parametrize("links", [[120, 80], 120])
+def test_chain_comes_in_pieces(links: Any, as_storeroom: APIClient, chain: Item) -> None:
+    delivery = body("receipt", item="CHN-1", quantity=200, piece_links=links)
+    assert post(as_storeroom, PATH, delivery).status_code == 201
+    pieces = as_storeroom.get("/api/v1/stock/?item=CHN-1").json()["results"][0]["pieces"]
+    assert [piece["links"] for piece in pieces] == [120, 120, 120, 80, 77]
+
+
+def test_chain_is_cut_from_the_piece_that_is_named(as_storeroom: APIClient, chain: Item) -> None:
+    piece = chain.levels.get().pieces.order_by("-links").first()
+    response = post(as_storeroom, PATH, body("issue", item="CHN-1", quantity=40, piece=piece.pk))
+    assert response.json()["piece"] == piece.pk
+    piece.refresh_from_db()
+    assert piece.links == 80
+
+
+def test_no_piece_is_long_enough(as_storeroom: APIClient, chain: Item) -> None:
+    response = post(as_storeroom, PATH, body("issue", item="CHN-1", quantity=200))
+    assert (response.status_code, response.json()["piece_links"]) == (409, [120, 120, 77])
+    joined = body("issue", item="CHN-1", quantity=200, join_pieces=True)
+    assert post(as_storeroom, PATH, joined, key="k-2").status_code == 201
+
+
+def test_what_the_book_does_not_have_comes_with_a_count_as_remedy(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    ledger.reserve(sprocket, main, 2, work_order="WO-2", by="Marta Keller")
+    response = post(as_storeroom, PATH, body("issue", quantity=6, work_order="WO-1"))
+    found = response.json()
+    assert (response.status_code, found["on_hand"], found["available"]) == (409, 5, 3)
+    (remedy,) = found["remedies"]
+    assert (remedy["action"], remedy["method"]) == ("count", "POST")
+    assert remedy["body"]["counted"] == 8
+    assert on_hand(sprocket, main) == 5
+    assert post(as_storeroom, remedy["href"], remedy["body"], key="k-2").status_code == 201
+    again = body("issue", quantity=6, work_order="WO-1")
+    assert post(as_storeroom, PATH, again, key="k-3").json()["balance_after"] == 2
+
+
+def test_nothing_on_a_shelf_that_does_not_exist_is_a_conflict_too(
+    as_storeroom: APIClient, sprocket: Item, north: Storeroom
+) -> None:
+    response = post(as_storeroom, PATH, body("issue", storeroom="NORTH", quantity=1))
+    assert (response.status_code, response.json()["remedies"][0]["action"]) == (409, "count")
+
+
+def test_what_is_held_back_for_others_stays(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    hold = ledger.reserve(sprocket, main, 4, work_order="WO-2", by="Marta Keller").reservation
+    response = post(as_storeroom, PATH, body("issue", quantity=2, work_order="WO-1"))
+    found = response.json()
+    assert (response.status_code, found["remedies"]) == (409, [])
+    assert found["reservations"] == [{"id": hold.pk, "work_order": "WO-2", "open_quantity": 4}]
+    own = body("issue", quantity=4, work_order="WO-2")
+    assert post(as_storeroom, PATH, own, key="k-2").status_code == 201
+    assert as_storeroom.get(f"/api/v1/reservations/{hold.pk}/").json()["state"] == "used"
+
+
+def test_every_bad_member_is_named_at_once(as_storeroom: APIClient, sprocket: Item) -> None:
+    wrong = {
+        "kind": "theft",
+        "item": "NOWHERE",
+        "storeroom": True,
+        "quantity": 0,
+        "condition": "old",
+        "position": "NOWHERE",
+        "piece": "x",
+        "piece_links": [0],
+        "reason_code": "lost",
+        "expected_back_on": "2024-02-30",
+        "unit_cost": 12.5,
+        "occurred_at": "2024-03-04T06:30:00",
+        "work_order": "W" * 61,
+        "colour": "red",
+    }
+    response = post(as_storeroom, PATH, wrong)
+    assert response.status_code == 400
+    assert set(errors(response)) == {f"/{name}" for name in wrong}
+
+
+@pytest.mark.parametrize(
+    ("kind", "more", "named"),
+    [
+        ("receipt", {}, {"quantity"}),
+        (
+            "receipt",
+            {"quantity": 1, "position": None, "expected_back_on": "2030-01-01"},
+            {"expected_back_on"},
+        ),
+        (
+            "issue",
+            {"counted": 2, "unit_cost": "1.00", "work_order": 7},
+            {"quantity", "counted", "unit_cost", "work_order"},
+        ),
+        ("issue", {"quantity": 1, "bin": "A-01"}, {"bin"}),
+        ("transfer", {"quantity": 1}, {"to_storeroom"}),
+        ("transfer", {"quantity": 1, "to_storeroom": "MAIN"}, {"to_storeroom"}),
+        ("count", {"quantity": 3}, {"counted", "quantity"}),
+        ("count", {"counted": -1}, {"counted"}),
+        ("receipt", {"quantity": 1, "bin": "NOWHERE"}, {"bin"}),
+        ("receipt", {"quantity": 4, "piece_links": [2, 2]}, {"piece"}),
+        ("receipt", {"quantity": 10**9, "piece_links": 1}, {"piece_links"}),
+        ("receipt", {"quantity": 10**12}, {"quantity"}),
+        ("issue", {"quantity": 1, "condition": "on_hold"}, {"condition"}),
+        ("issue", {"quantity": 1, "occurred_at": "2100-01-01T00:00:00Z"}, {"occurred_at"}),
+    ],
+)
+def test_each_kind_takes_what_belongs_to_it(
+    kind: str, more: dict[str, Any], named: set[str], as_storeroom: APIClient, sprocket: Item
+) -> None:
+    response = post(as_storeroom, PATH, body(kind, **more))
+    assert response.status_code == 400, response.content
+    assert set(errors(response)) == {f"/{name}" for name in named}
+    assert StockEntry.objects.count() == 1
+
+
+@pytest.mark.parametrize("kind", ["return", "scrap"])
+def test_it_says_which_kinds_can_be_booked(kind: str, as_storeroom: APIClient, sprocket: Item) -> None:
+    found = errors(post(as_storeroom, PATH, body(kind, quantity=1)))
+    assert found["/kind"] == f"A {kind} cannot be booked here; receipt, issue, transfer, count can."
+
+
+def test_null_is_as_good_as_left_out(as_storeroom: APIClient, sprocket: Item) -> None:
+    everything = dict.fromkeys(
+        ("counted", "seen", "to_storeroom", "piece", "piece_links", "reason_code", "bin")
+    )
+    assert post(as_storeroom, PATH, body("issue", quantity=1, **everything)).status_code == 201
+
+
+def test_a_reference_is_booked_once(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    first = post(as_storeroom, PATH, body("receipt", quantity=2, reference="D-1"))
+    same = post(as_storeroom, PATH, body("receipt", quantity=2, reference="D-1"), key="k-2")
+    other = post(as_storeroom, PATH, body("receipt", quantity=3, reference="D-1"), key="k-3")
+    assert (same.json()["id"], on_hand(sprocket, main)) == (first.json()["id"], 7)
+    assert (other.status_code, other.json()["movement"]) == (409, first.json()["id"])
+
+
+def test_a_key_has_one_effect(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    first = post(as_storeroom, PATH, body("issue", quantity=1))
+    again = post(as_storeroom, PATH, body("issue", quantity=1))
+    assert (again.content, on_hand(sprocket, main)) == (first.content, 4)
+    assert post(as_storeroom, PATH, body("issue", quantity=2)).status_code == 422
+    assert on_hand(sprocket, main) == 4
+
+
+def test_a_refusal_is_repeated_under_its_key(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    first = post(as_storeroom, PATH, body("issue", quantity=9))
+    make.stock(sprocket, main, 10)
+    again = post(as_storeroom, PATH, body("issue", quantity=9))
+    assert (again.status_code, again.content) == (409, first.content)
+
+
+@pytest.mark.parametrize(
+    ("query", "changes"),
+    [
+        ("", [2, -2, -1, 5]),
+        ("kind=issue,count", [-1]),
+        ("kind=transfer&storeroom=MAIN", [-2]),
+        ("to_storeroom=NORTH", [-2]),
+        ("item=SPR-1&storeroom=NORTH", [2]),
+        ("work_order=WO-1", [-1]),
+        ("position=STEEP-P1", [-1]),
+        ("occurred_at__gte=2024-03-05T00:00:00Z&occurred_at__lte=2024-03-06T00:00:00%2B01:00", [-1]),
+        ("change__lte=-2", [-2]),
+        ("reference=D-9", [5]),
+        ("q=wo-1 spr", [-1]),
+        ("condition=on_hold", []),
+        ("expected_back_on__lte=2030-04-01", [-1]),
+        ("ordering=id", [5, -1, -2, 2]),
+    ],
+)
+def test_it_is_filtered(
+    query: str, changes: list[int], as_viewer: APIClient, main: Storeroom, north: Storeroom
+) -> None:
+    item = make.ItemFactory(stock_number="SPR-1")
+    make.stock(item, main, 5, reference="D-9")
+    make.PositionFactory(tag="STEEP-P1")
+    ledger.issue(
+        item,
+        main,
+        1,
+        by="Marta Keller",
+        work_order="WO-1",
+        position="STEEP-P1",
+        expected_back_on=make.MORNING.date().replace(year=2030),
+        occurred_at=make.MORNING.replace(day=5),
+    )
+    ledger.transfer(item, main, north, 2, by="Marta Keller")
+    assert names(as_viewer.get(f"{PATH}?{query}"), "change") == changes
+
+
+@pytest.mark.parametrize("query", ["kind=theft", "occurred_at__gte=yesterday", "expected_back_on__lte=1"])
+def test_a_filter_that_is_not_understood_is_refused(query: str, as_viewer: APIClient) -> None:
+    assert as_viewer.get(f"{PATH}?{query}").status_code == 400
