@@ -4,6 +4,7 @@ from django.urls import URLPattern, URLResolver
 from rest_framework.routers import SimpleRouter
 
 from api.resources.bins import BinViewSet
+from api.resources.items import ItemViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
@@ -17,6 +18,7 @@ from api.resources.transfer_times import TransferTimeViewSet
 
 router = SimpleRouter()
 router.register("specifications", SpecificationViewSet, basename="specification")
+router.register("items", ItemViewSet, basename="item")
 router.register("storerooms", StoreroomViewSet, basename="storeroom")
 router.register("bins", BinViewSet, basename="bin")
 router.register("machine-shops", MachineShopViewSet, basename="machine-shop")

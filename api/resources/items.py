@@ -1,0 +1,241 @@
+"""Items of the catalogue: a stock number, its words, and the specification behind it."""
+
+from collections.abc import Mapping
+from typing import Any, Literal, cast
+
+from django.db import transaction
+from django.db.models import Exists, OuterRef, QuerySet
+from drf_spectacular.extensions import OpenApiSerializerFieldExtension
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.errors import Conflict
+from api.exchange.specifications import shared_by_others
+from api.exchange.successors import leads_back
+from api.filtering import Listing, Range, TruthFilter, WordsFilter
+from api.parsing import MoneyField, StrictIntegerField
+from api.resources.attributes import AttributeFilterSet
+from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
+from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
+from api.resources.references import LARGEST_ID, item_field
+from api.resources.specifications import SpecificationSerializer
+from inventory.models import HoldingReason, Item, Lifecycle, Specification, StockEntry, StockLevel, Unit
+from inventory.models.fields import GREATEST_QUANTITY
+from inventory.models.item import ItemQuerySet
+
+Direction = Literal["request", "response"]
+
+
+class SpecificationBehindField(serializers.Field[Any, Any, Any, Any]):
+    """Shown as an object; taken as the id of one, or as an object with the attributes of a new one."""
+
+    default_error_messages = {
+        "invalid": "The id of a specification is expected here, or an object with its attributes.",
+        "does_not_exist": "There is no specification {pk}.",
+    }
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, Mapping):
+            nested = self.nested()
+            return dict(nested.run_validation(data))
+        if isinstance(data, bool) or not isinstance(data, int):
+            self.fail("invalid")
+        found = Specification.objects.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
+        if found is None:
+            self.fail("does_not_exist", pk=data)
+        return found
+
+    def nested(self) -> SpecificationSerializer:
+        nested = SpecificationSerializer()
+        nested.bind("specification", cast(Any, self.parent))
+        return nested
+
+    def to_representation(self, value: Specification) -> Any:
+        return SpecificationSerializer(context=self.context).to_representation(value)
+
+
+class SpecificationBehindSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "api.resources.items.SpecificationBehindField"
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: Direction) -> dict[str, Any]:
+        named: dict[str, Any] = auto_schema.resolve_serializer(SpecificationSerializer, direction).ref
+        if direction == "response":
+            return named
+        return {"oneOf": [{"type": "integer", "minimum": 1}, named]}
+
+
+class ItemSerializer(RecordSerializer):
+    """An item with the specification behind it and what the storerooms hold of it together."""
+
+    specification = SpecificationBehindField(required=False, allow_null=True)
+    unit_cost = MoneyField(required=False, allow_null=True)
+    replaced_by = item_field(required=False, allow_null=True)
+    on_hand = StrictIntegerField(read_only=True)
+    reserved = StrictIntegerField(read_only=True)
+    available = StrictIntegerField(read_only=True)
+
+    class Meta:
+        model = Item
+        fields = [
+            "id",
+            "stock_number",
+            "description",
+            "specification",
+            "unit",
+            "maker",
+            "maker_part_number",
+            "unit_cost",
+            "currency",
+            "lead_time_days",
+            "stocked",
+            "holding_reason",
+            "lifecycle",
+            "replaced_by",
+            "note",
+            "on_hand",
+            "reserved",
+            "available",
+            "created_at",
+            "updated_at",
+        ]
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        inline = values.get("specification")
+        plain = {k: v for k, v in values.items() if not (k == "specification" and isinstance(inline, dict))}
+        found = super().judge(plain, faults)
+        if self.instance is not None and closes_a_circle(self.instance, values.get("replaced_by")):
+            found["replaced_by"] = ["Its successors lead back to this item: name the one that is bought now."]
+        return found
+
+    def create(self, validated_data: Any) -> Item:
+        return save_item(Item(), validated_data)
+
+    def update(self, instance: Any, validated_data: Any) -> Item:
+        refuse_other_unit(instance, validated_data.get("unit", instance.unit))
+        return save_item(instance, validated_data)
+
+
+def save_item(item: Item, values: dict[str, Any]) -> Item:
+    """Write the item, and before it the specification that was given with it."""
+    behind = values.pop("specification", item.specification)
+    with transaction.atomic():
+        item.specification = save_specification(item, behind) if isinstance(behind, dict) else behind
+        for name, value in values.items():
+            setattr(item, name, value)
+        item.save()
+    return item
+
+
+def save_specification(item: Item, values: dict[str, Any]) -> Specification:
+    """The item's own specification is changed in place; one that others stand on is left to them."""
+    own = item.specification
+    if own is None or shared_by_others({own.pk}):
+        own = Specification()
+    for name, value in values.items():
+        setattr(own, name, value)
+    own.save()
+    return own
+
+
+def refuse_other_unit(item: Item, unit: str) -> None:
+    if unit != item.unit and StockEntry.objects.filter(item=item).exists():
+        raise Conflict(
+            f"{item} has been booked by {item.unit} already: give what is counted by {unit} a number of its own."
+        )
+
+
+def closes_a_circle(item: Item, successor: Item | None) -> bool:
+    if successor is None:
+        return False
+    recorded = Item.objects.filter(replaced_by__isnull=False).values_list(
+        "stock_number", "replaced_by__stock_number"
+    )
+    return leads_back(item.stock_number, {**dict(recorded), item.stock_number: successor.stock_number})
+
+
+class ItemFilter(AttributeFilterSet):
+    attributes_of = "specification__"
+    numbers = {
+        "lead_time_days": Range(0, 10_000, whole=True),
+        "unit_cost": Range(0, 10**11),
+        "on_hand": Range(0, GREATEST_QUANTITY, whole=True),
+        "reserved": Range(0, GREATEST_QUANTITY, whole=True),
+        "available": Range(0, GREATEST_QUANTITY, whole=True),
+    }
+    stock_number = WordsFilter()
+    specification = WordsFilter(method="filter_specification", help_text="Comma list of ids.")
+    unit = WordsFilter(choices=Unit.values)
+    maker = WordsFilter()
+    maker_part_number = WordsFilter()
+    stocked = TruthFilter()
+    holding_reason = WordsFilter(choices=HoldingReason.values)
+    lifecycle = WordsFilter(choices=Lifecycle.values)
+    replaced_by = WordsFilter("replaced_by__stock_number")
+    storeroom = WordsFilter(
+        method="filter_storeroom", help_text="Items that have a place there; with in_stock, free there."
+    )
+    in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
+
+    class Meta:
+        model = Item
+        fields: list[str] = []
+
+    def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
+        return cast(ItemQuerySet, queryset).matching_words(text)
+
+    def filter_specification(self, queryset: QuerySet[Any], name: str, ids: list[str]) -> QuerySet[Any]:
+        known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]
+        return queryset.filter(specification__in=known)
+
+    def filter_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
+        if self.form.cleaned_data.get("in_stock") is not None:
+            return queryset
+        return queryset.filter(Exists(levels_in(StockLevel.objects.all(), codes)))
+
+    def filter_in_stock(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        codes = self.form.cleaned_data.get("storeroom") or []
+        there = Exists(levels_in(StockLevel.objects.available(), codes))
+        return queryset.filter(there if value else ~there)
+
+
+def levels_in(levels: QuerySet[StockLevel], codes: list[str]) -> QuerySet[StockLevel]:
+    """The levels of the outer item, in these storerooms or in any."""
+    own = levels.filter(item=OuterRef("pk"))
+    return own.filter(storeroom__code__in=codes) if codes else own
+
+
+class ItemViewSet(KeyedRecordViewSet):
+    """Everything that the storerooms may hold, by stock number."""
+
+    queryset: QuerySet[Any] = Item.objects.with_specification().select_related("replaced_by").with_totals()
+    serializer_class = ItemSerializer
+    filterset_class = ItemFilter
+    lookup_field = "stock_number"
+    lookup_url_kwarg = "id"
+    ordering_fields = {
+        name: name
+        for name in (
+            "stock_number",
+            "description",
+            "unit_cost",
+            "lead_time_days",
+            "on_hand",
+            "available",
+            "updated_at",
+        )
+    } | {"teeth": "specification__teeth", "bore_mm": "specification__bore_mm"}
+    ordering = "stock_number"
+    listings = {"movements": Listing(MovementFilter, **MOVEMENT_ORDER)}
+
+    @extend_schema(responses=MovementSerializer(many=True))
+    @action(detail=True)
+    def movements(self, request: Request, id: str) -> Response:
+        """The ledger of one item, newest first."""
+        return self.list_of(
+            StockEntry.objects.with_places().select_related("reversed_by").of_item(self.get_object()),
+            MovementSerializer,
+        )
