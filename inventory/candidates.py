@@ -9,7 +9,7 @@ from django.db.models import Q
 from inventory.attributes import attributes_of
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Requirement, Specification, Verdict
-from inventory.interchange.vocabulary import GRADE_RANK
+from inventory.interchange.vocabulary import GRADE_RANK, Outcome
 from inventory.models import Item, PartKind
 from inventory.shelves import Shelf, shelves_of
 
@@ -33,6 +33,11 @@ class Candidate:
 
     def available_in(self, storeroom_id: int | None) -> int:
         return sum(shelf.available for shelf in self.shelves if shelf.storeroom_id == storeroom_id)
+
+    @property
+    def refusals(self) -> int:
+        """How many aspects refuse it; the nearest miss is the one worth reading about."""
+        return sum(check.outcome is Outcome.NO for check in self.verdict.checks)
 
     @property
     def is_guess(self) -> bool:
@@ -91,7 +96,7 @@ def judged(items: list[Item], judge: Judge) -> list[Candidate]:
 
 
 def by_grade(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
-    """Sort key: grade, on the shelf here, elsewhere, minutes of work, cost; the number last, so that the order is total."""
+    """Sort key: grade (the unfit by how much refuses them), on the shelf here, elsewhere, minutes of work, cost; the number last, so that the order is total."""
 
     def key(candidate: Candidate) -> tuple[object, ...]:
         place = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2
@@ -99,6 +104,7 @@ def by_grade(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
         return (
             GRADE_RANK[candidate.verdict.grade],
             candidate.is_guess,
+            candidate.refusals,
             place,
             minutes is None,
             minutes or 0,

@@ -176,7 +176,7 @@ def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand, shaft: S
         required=diameter_mm,
         offered=size,
         explanation=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
-        f"(free in this size: {others}). Order the bush and the sprocket fits.",
+        f"(free in this size: {others}). With that bush the hub would go on this shaft: it has to be bought first.",
         source="a bushed sprocket and its bush are two stock items",
     )
 

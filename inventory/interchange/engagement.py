@@ -1,6 +1,6 @@
 """Does the chain run on the rim? Directional: the chain that runs against the sprocket that is offered."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import cos, radians
 
 from inventory.interchange.thresholds import Practice, Thresholds
@@ -9,6 +9,9 @@ from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.rim import tooth_width_mm, width_over_strands_mm
 from inventory.standards.tooth_gap import seating_radius_max_mm, seating_radius_min_mm
 
+SAME_RIM_MM = 0.05
+"""Editions print rollers and widths of one chain up to this far apart (08A roller 7.92 and 7.95 mm)."""
+RIM_FIELDS = frozenset({"roller_diameter_mm", "inner_width_mm"})
 SCREENING_SOURCE = "screening rule of this project over the seat diameters and tooth widths of ISO 606; dimensions: {chain}; {rim}"
 
 
@@ -224,8 +227,9 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
             ),
         )
     screened = screen(chain, rim, rim_width_mm=_rim_width_mm(chain, offered), limits=practice.thresholds)
+    screened = _undecided_by_unseen(screened, chain, rim, practice.thresholds)
     source = SCREENING_SOURCE.format(chain=chain.source, rim=rim.source)
-    found = [_finding(screened, source, chain, rim)]
+    found = [_finding(screened, source, chain, rim), *_doubted_width(required, offered, practice.thresholds)]
     if screened.outcome is not Outcome.NO:
         found += _double_pitch(chain, rim, offered, practice.thresholds, source)
         found += _row_distance(required, offered, practice.thresholds, source)
@@ -233,10 +237,62 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
 
 
 def _rim_width_mm(chain: Engagement, offered: Specification) -> float | None:
-    """A recorded tooth width speaks only where the rim's chain differs; within one chain makers' widths vary lawfully."""
+    """A recorded tooth width speaks only where the rim is another; on one rim makers' widths vary lawfully."""
     rim = offered.chain
-    same_name = rim is not None and rim.designation is not None and rim.designation == chain.designation
-    return None if same_name or rim == chain else offered.tooth_width_mm
+    if rim is None or _is_one_rim(chain, rim):
+        return None
+    return offered.tooth_width_mm
+
+
+def _is_one_rim(chain: Engagement, rim: Engagement) -> bool:
+    """Chains of one name, or of equal pitch, roller and width: standard and heavy plates run on one rim."""
+    if chain.designation is not None and chain.designation == rim.designation:
+        return True
+    return all(
+        abs(getattr(chain, name) - getattr(rim, name)) < SAME_RIM_MM
+        for name in ("pitch_mm", "roller_diameter_mm", "inner_width_mm")
+    )
+
+
+def _undecided_by_unseen(
+    screened: Screened, chain: Engagement, rim: Engagement, limits: Thresholds
+) -> Screened:
+    """A roller or width that was never seen in a source refuses nothing by itself: then it is for review."""
+    unseen = (chain.unseen_fields | rim.unseen_fields) & RIM_FIELDS
+    other_pitch = not _lies_in_every_second_gap(chain, rim, limits) and (
+        abs(chain.pitch_mm - rim.pitch_mm) > limits.pitch_tolerance_mm
+    )
+    if not unseen or other_pitch or screened.outcome is not Outcome.NO:
+        return screened
+    names = " and ".join(sorted(name.removesuffix("_mm").replace("_", " ") for name in unseen))
+    return replace(
+        screened,
+        outcome=Outcome.REVIEW,
+        explanation=f"{screened.explanation} But the {names} rests on memory, no source was seen: measure before it is decided.",
+    )
+
+
+def _doubted_width(required: Requirement, offered: Specification, limits: Thresholds) -> list[Finding]:
+    """A recorded tooth width that no rim for this chain has: the part may be cut for a look-alike."""
+    rim, width_mm = offered.chain, offered.tooth_width_mm
+    if rim is None or width_mm is None or offered == required.interface:
+        return []
+    standard_mm = standard_tooth_width_mm(rim)
+    if limits.tooth_width_least_share * standard_mm <= width_mm < rim.inner_width_mm:
+        return []
+    return [
+        Finding(
+            aspect=Aspect.CHAIN,
+            outcome=Outcome.REVIEW,
+            required=round(standard_mm, 2),
+            offered=width_mm,
+            limit=round(limits.tooth_width_least_share * standard_mm, 2),
+            margin=round(width_mm - limits.tooth_width_least_share * standard_mm, 2),
+            explanation=f"The tooth is recorded {width_mm:g} mm wide; a rim for {rim.name} has about {standard_mm:.2f} mm. "
+            "Measure it: it may be cut for a chain that looks like this one.",
+            source="tooth width bf1 of ISO 606; the band is a setting of this project",
+        )
+    ]
 
 
 def _finding(screened: Screened, source: str, chain: Engagement, rim: Engagement) -> Finding:

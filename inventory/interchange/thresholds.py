@@ -26,6 +26,8 @@ class Thresholds:
     side_play_normal_share: float = 0.072
     side_play_poor_share: float = 0.10
     side_play_thin_share: float = 0.035
+    tooth_width_least_share: float = 0.92
+    """Of the ISO width: rims to the inch standard and of several rows are up to 6 % narrower, a look-alike's 8 % and more."""
     transverse_pitch_tolerance_mm: float = 0.05
     double_pitch_no_below_teeth: int = 24
     """A single-pitch rim under double-pitch chain: below this the chord is more than 0.86 % short."""

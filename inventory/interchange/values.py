@@ -297,15 +297,16 @@ def _joined(findings: list[Finding]) -> Finding:
     worst = worst_first[0]
     if len(findings) == 1:
         return worst
+    told = [f for f in worst_first if worst.outcome is not Outcome.NO or f.outcome is Outcome.NO]
     return Finding(
         aspect=worst.aspect,
         outcome=worst.outcome,
-        explanation=" ".join(dict.fromkeys(f.explanation for f in worst_first)),
+        explanation=" ".join(dict.fromkeys(f.explanation for f in told)),
         required=worst.required,
         offered=worst.offered,
         limit=worst.limit,
         margin=worst.margin,
-        source="; ".join(dict.fromkeys(f.source for f in worst_first)),
+        source="; ".join(dict.fromkeys(f.source for f in told)),
         work=tuple(step for f in findings for step in f.work),
         is_unchecked=any(f.is_unchecked for f in findings),
     )
