@@ -65,7 +65,19 @@ def test_a_pilot_bore_is_bored_slotted_and_drilled(as_viewer):
 
 
 def test_every_aspect_that_applies_stands_in_a_fitters_order(as_viewer):
-    order = ["chain", "strands", "teeth", "mounting", "key", "hub", "envelope", "material", "tooth_hardness", "rating", "duty"]
+    order = [
+        "chain",
+        "strands",
+        "teeth",
+        "mounting",
+        "key",
+        "hub",
+        "envelope",
+        "material",
+        "tooth_hardness",
+        "rating",
+        "duty",
+    ]
 
     assert [row["aspect"] for row in check(as_viewer).json()["checks"]] == order
 
@@ -111,7 +123,11 @@ def test_sides_may_be_references(as_viewer):
     item = factories.ItemFactory()
     position = factories.PositionFactory()
 
-    for required in ({"position": position.tag}, {"item": item.stock_number}, {"specification": item.specification_id}):
+    for required in (
+        {"position": position.tag},
+        {"item": item.stock_number},
+        {"specification": item.specification_id},
+    ):
         answer = check(as_viewer, required, {"item": item.stock_number})
         assert answer.status_code == 200, answer.content
     assert answer.json()["grade"] == "drop_in"

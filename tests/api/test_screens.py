@@ -185,6 +185,16 @@ def test_the_look_alike_stands_first_among_the_refused_with_its_reason(client, p
     assert "41-0990" in text[text.index('class="trap"') : text.index('class="switch')]
 
 
+def test_rows_too_narrow_for_a_heavy_chain_are_warned_of_once(client, position):
+    position.drive.chain_designation, position.drive.strands = "12AH", 2
+    position.drive.save()
+    on_shelf("41-0275", chain_designation="12A", strands=2)
+    text = at(client)
+    trap = text[text.index('class="trap"') : text.index('class="switch')]
+    assert "41-0275" in trap
+    assert trap.count("The rows do not line up") == 1
+
+
 def test_the_grade_is_a_word_and_a_shape(client, position):
     on_shelf("41-0105")
     text = at(client)

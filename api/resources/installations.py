@@ -1,0 +1,192 @@
+"""Installations: what sat where, from when to when, and how it ended."""
+
+from collections.abc import Collection
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+
+from api.concurrency import EtagCreateMixin, etag_response
+from api.filtering import Range, TruthFilter, WordsFilter
+from api.idempotency import idempotent
+from api.parsing import (
+    NumberField,
+    StrictCharField,
+    StrictChoiceField,
+    StrictDateField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.resources.attributes import DayFilterSet
+from api.resources.fields import OptionalTextField, WordField
+from api.resources.happenings import history_refusals
+from api.resources.records import STOCK_ROLES, ActSerializer, Faults
+from api.resources.references import IdField, item_field, position_field, specification_field
+from api.viewsets import ReadOnlyResourceViewSet
+from drives import history
+from drives.models import AgeBasis, EndedBy, Installation, Mechanism
+from inventory.models import StockEntry
+
+MOST_DIFFERENCES = 50
+
+
+class InstallationSerializer(StrictModelSerializer):
+    """One unit on one position; `movement` is the issue that brought it, `work_order` the one that ended it."""
+
+    position = StrictCharField(source="position.tag", read_only=True)
+    drive = StrictCharField(source="position.drive.tag", read_only=True)
+    item = serializers.SerializerMethodField()
+    movement = serializers.IntegerField(source="stock_entry_id", read_only=True, allow_null=True)
+    ended_by = WordField(EndedBy.choices, read_only=True)
+    mechanism = WordField(Mechanism.choices, read_only=True)
+    age_basis = WordField(AgeBasis.choices, read_only=True)
+    cause = OptionalTextField(read_only=True)
+    part = OptionalTextField(read_only=True)
+    work_order = OptionalTextField(read_only=True)
+    approved_by = OptionalTextField(read_only=True)
+    approval_reference = OptionalTextField(read_only=True)
+    differences = serializers.ListField(child=serializers.JSONField(), read_only=True)
+
+    class Meta:
+        model = Installation
+        fields = [
+            "id",
+            "position",
+            "drive",
+            "item",
+            "specification",
+            "movement",
+            "installed_at",
+            "installed_why",
+            "removed_at",
+            "ended_by",
+            "mechanism",
+            "cause",
+            "part",
+            "running_hours",
+            "age_basis",
+            "work_order",
+            "temporary_until",
+            "approved_by",
+            "approval_reference",
+            "inspect_by",
+            "differences",
+            "note",
+            "created_at",
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+    def get_item(self, unit: Installation) -> str | None:
+        return unit.item.stock_number if unit.item else None
+
+
+class InstallSerializer(ActSerializer):
+    """What was fitted where: an item, or a specification where no item is known."""
+
+    position = position_field()
+    item = item_field(required=False, allow_null=True)
+    specification = specification_field(required=False, allow_null=True)
+    movement = IdField(
+        source="stock_entry",
+        queryset=StockEntry.objects.select_related("item"),
+        required=False,
+        allow_null=True,
+    )
+    installed_at = UtcDateTimeField()
+    installed_why = OptionalTextField(source="why", max_length=200)
+    temporary_until = StrictDateField(required=False, allow_null=True)
+    approved_by = OptionalTextField(max_length=80)
+    approval_reference = OptionalTextField(max_length=80)
+    inspect_by = StrictDateField(required=False, allow_null=True)
+    differences = serializers.ListField(
+        child=StrictCharField(max_length=200), required=False, max_length=MOST_DIFFERENCES
+    )
+    note = OptionalTextField()
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        nothing = values.get("item") is None and values.get("specification") is None
+        if nothing and not {"item", "specification"} & set(faults):
+            return {"item": ["Say what was fitted: give an item or a specification."]}
+        return {}
+
+
+class RemoveSerializer(ActSerializer):
+    """When the unit came off, and how its life ended."""
+
+    removed_at = UtcDateTimeField()
+    ended_by = StrictChoiceField(choices=EndedBy.choices)
+    mechanism = WordField(Mechanism.choices)
+    cause = OptionalTextField(max_length=60)
+    part = OptionalTextField(max_length=40)
+    running_hours = NumberField(max_digits=10, decimal_places=1, min_value=0, required=False, allow_null=True)
+    age_basis = WordField(AgeBasis.choices)
+    work_order = OptionalTextField(max_length=60)
+    note = OptionalTextField()
+
+
+class InstallationFilter(DayFilterSet):
+    numbers = {"running_hours": Range(0, 10**8)}
+    moments = {"installed_at": "", "removed_at": ""}
+    days = ("temporary_until", "inspect_by")
+    search_fields = ["position__tag", "item__stock_number", "installed_why", "cause", "note", "work_order"]
+    position = WordsFilter("position__tag")
+    drive = WordsFilter("position__drive__tag")
+    equipment = WordsFilter("position__drive__equipment__tag")
+    plant = WordsFilter("position__drive__equipment__area__plant__code")
+    item = WordsFilter("item__stock_number")
+    specification = WordsFilter(method="filter_ids", help_text="Comma list of ids.")
+    ended_by = WordsFilter(choices=EndedBy.values)
+    mechanism = WordsFilter(choices=Mechanism.values)
+    cause = WordsFilter()
+    part = WordsFilter()
+    age_basis = WordsFilter(choices=AgeBasis.values)
+    work_order = WordsFilter()
+    approved_by = WordsFilter()
+    approval_reference = WordsFilter()
+    fitted = TruthFilter("removed_at", lookup_expr="isnull", help_text="Still sits there.")
+    temporary = TruthFilter(method="filter_temporary")
+
+    class Meta:
+        model = Installation
+        fields: list[str] = []
+
+    def filter_ids(self, queryset: QuerySet[Any], name: str, ids: list[str]) -> QuerySet[Any]:
+        known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]
+        return queryset.filter(**{f"{name}__in": known})
+
+    def filter_temporary(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        return queryset.filter(temporary_until__isnull=not value)
+
+
+class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+    """The history of the positions. A life is begun here and ended by `remove/`, and stays as recorded."""
+
+    queryset: QuerySet[Any] = Installation.objects.with_parts()
+    serializer_class = InstallationSerializer
+    write_serializer_class = InstallSerializer
+    filterset_class = InstallationFilter
+    ordering_fields = ["id", "installed_at", "removed_at", "running_hours", "temporary_until", "inspect_by"]
+    ordering = ("-installed_at", "-id")
+    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    def perform_create(self, serializer: Any) -> Installation:
+        values = dict(serializer.validated_data)
+        with history_refusals():
+            return history.install(values.pop("position"), **values)
+
+    @extend_schema(request=RemoveSerializer, responses=InstallationSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent()
+    def remove(self, request: Request, pk: str) -> HttpResponseBase:
+        """Record that the unit came off."""
+        serializer = RemoveSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        unit = self.get_object()
+        with history_refusals():
+            history.remove(unit, **serializer.validated_data)
+        return etag_response(request, self.represent(self.fresh(unit)))
