@@ -11,6 +11,8 @@ from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 FULL_CARDS = 5
 ROWS = 12
 REFUSALS = 8
+LOOKS_RIGHT = frozenset({Aspect.CHAIN, Aspect.STRANDS, Aspect.MOUNTING, Aspect.KEY, Aspect.MATERIAL})
+"""What is wrong and cannot be seen by eye; another count of teeth can be counted."""
 
 
 @dataclass(frozen=True)
@@ -84,9 +86,14 @@ class Reading:
 
 
 def reasons_of(offer: Offer) -> tuple[Finding, ...]:
-    """The deciding findings; a wrong chain before anything else, since it is what nobody sees by eye."""
-    deciding = offer.candidate.verdict.deciding
-    return tuple(sorted(deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN))
+    """The deciding findings, one for each sentence; a wrong chain first, since it is what nobody sees by eye."""
+    deciding = sorted(
+        offer.candidate.verdict.deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN
+    )
+    said: dict[str, Finding] = {}
+    for finding in deciding:
+        said.setdefault(finding.explanation, finding)
+    return tuple(said.values())
 
 
 def layout(
@@ -115,14 +122,8 @@ def layout(
 
 def is_easily_mistaken(offer: Offer) -> bool:
     """One thing alone is wrong with it, and that is the chain, the rows or the bore: it looks right on the counter."""
-    wrong = [finding.aspect for finding in offer.candidate.verdict.deciding]
-    return len(wrong) == 1 and wrong[0] in (
-        Aspect.CHAIN,
-        Aspect.STRANDS,
-        Aspect.MOUNTING,
-        Aspect.KEY,
-        Aspect.MATERIAL,
-    )
+    wrong = [finding.aspect for finding in reasons_of(offer)]
+    return len(wrong) == 1 and wrong[0] in LOOKS_RIGHT
 
 
 def _lies_ready_to_be_taken(offer: Offer, here_id: int | None) -> bool:
