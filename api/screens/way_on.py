@@ -52,7 +52,12 @@ def ways_on(place: Position, answer: Answer, storerooms: list[Storeroom]) -> Way
     if free:
         return WaysOn() if answer.best_by_ready else _when_no_time_is_known(free[0])
     headline = "What would fit is on no shelf." if usable else "Nothing in the catalogue fits this place."
-    ways = (*_held_back(usable), *_to_order(usable), *_elsewhere(place, usable), *_shop(place, storerooms))
+    ways = (
+        *_held_back(usable),
+        *_to_order(usable),
+        *_elsewhere(place, usable),
+        *_shop(place, storerooms, usable),
+    )
     return WaysOn(headline, ways)
 
 
@@ -133,13 +138,14 @@ def _elsewhere(place: Position, usable: list[Offer]) -> Iterable[Way]:
     )
 
 
-def _shop(place: Position, storerooms: list[Storeroom]) -> Iterable[Way]:
+def _shop(place: Position, storerooms: list[Storeroom], usable: list[Offer]) -> Iterable[Way]:
     plant = place.drive.equipment.area.plant
     shop = plant.machine_shop or (plant.storeroom.machine_shop if plant.storeroom else None)
     if shop is not None:
         phone = f", {shop.phone}," if shop.phone else ""
         yield Way(f"Ask the {shop.name}{phone} whether one can be made, and by when.")
-    others = [room.name for room in storerooms if plant.storeroom_id != room.pk]
+    holding = {shelf.storeroom_id for offer in usable for shelf in offer.candidate.shelves}
+    others = [room.name for room in storerooms if room.pk not in holding | {plant.storeroom_id}]
     if others:
         yield Way(
             f"The books of {' and '.join(others)} have none either. A piece in a locker has no number: ask the shift."

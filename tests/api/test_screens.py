@@ -214,6 +214,15 @@ def test_nothing_on_a_shelf_says_what_can_be_done(client, position):
     assert "Machine shop behind the kiln" in text
 
 
+def test_a_storeroom_that_holds_one_back_is_not_said_to_have_none(client, position):
+    StoreroomFactory(code="WEST", name="West shed")
+    item = ItemFactory(stock_number="41-0105")
+    stock(item, StoreroomFactory(code="NORTH", name="North shed"), 1, condition="on_hold")
+    text = at(client)
+    assert "The books of West shed have none either." in text
+    assert "one piece in NORTH, on hold." in text
+
+
 def test_nothing_in_the_catalogue_says_what_can_be_done(client, position):
     text = at(client)
     assert "Nothing in the catalogue fits this place." in text
