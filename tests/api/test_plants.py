@@ -1,47 +1,45 @@
 import pytest
+from rest_framework.test import APIClient
 
 from tests import factories as make
-from tests.api.records import API, errors, names
+from tests.api.records import change, errors, names
 
 pytestmark = pytest.mark.django_db
+PATH = "/api/v1/plants/"
 
 
-def test_a_plant_names_its_storeroom_by_code(as_manager):
-    room = make.StoreroomFactory()
-
-    shown = as_manager.post(
-        f"{API}plants/", {"code": "MILL", "name": "Mill Road maltings", "storeroom": room.code}
-    ).json()
-
-    assert shown["storeroom"] == room.code
-
-
-def test_a_reference_that_leads_nowhere_is_named(as_manager):
-    response = as_manager.post(
-        f"{API}plants/",
-        {"code": "MILL", "name": "Mill Road", "storeroom": "NOWHERE", "timezone": "Mars/Base"},
-    )
-
-    assert set(errors(response)) == {"/storeroom", "/timezone"}
+def test_it_names_its_storeroom_and_its_shop(as_manager: APIClient) -> None:
+    make.StoreroomFactory()
+    body = {
+        "code": "MILL",
+        "name": "Mill Road",
+        "timezone": "UTC",
+        "storeroom": "MAIN",
+        "machine_shop": "SHOP",
+    }
+    made = as_manager.post(PATH, body)
+    assert made.status_code == 201
+    assert body.items() <= made.json().items()
+    assert change(as_manager, f"{PATH}MILL/", {"machine_shop": None}).json()["machine_shop"] is None
 
 
-def test_an_area_stands_in_one_plant_once(as_manager):
-    area = make.AreaFactory()
-
-    response = as_manager.post(f"{API}areas/", {"plant": area.plant.code, "code": area.code, "name": "Again"})
-
-    assert response.status_code in (400, 409)
-    assert "already" in response.content.decode()
+def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
+    wrong = {"code": "é", "name": None, "timezone": "Mars", "storeroom": "NOWHERE", "machine_shop": []}
+    response = as_manager.post(PATH, wrong)
+    assert (response.status_code, set(errors(response))) == (400, {f"/{name}" for name in wrong})
 
 
-def test_equipment_is_found_by_plant_and_words(as_viewer):
-    one = make.EquipmentFactory(tag="KILN-C1", name="Kiln conveyor")
-    make.EquipmentFactory()
+def test_one_with_areas_cannot_be_deleted(as_manager: APIClient) -> None:
+    make.AreaFactory()
+    response = as_manager.delete(f"{PATH}WEIR/", HTTP_IF_MATCH=as_manager.get(f"{PATH}WEIR/")["ETag"])
+    assert response.status_code == 409
+    assert response.json()["blockers"] == [{"kind": "area", "name": "WEIR/STEEP"}]
 
-    assert names(as_viewer.get(f"{API}equipment/", {"q": "conveyor", "plant": "WEIR"}), "tag") == [one.tag]
 
-
-def test_a_plant_with_areas_is_not_deleted(as_manager):
-    path = f"{API}plants/{make.AreaFactory().plant.code}/"
-
-    assert as_manager.delete(path, HTTP_IF_MATCH=as_manager.get(path)["ETag"]).status_code == 409
+def test_it_is_filtered(as_viewer: APIClient) -> None:
+    make.PlantFactory()
+    make.PlantFactory(code="MILL", name="Mill Road", storeroom=None, timezone="UTC")
+    assert names(as_viewer.get(f"{PATH}?storeroom=MAIN"), "code") == ["WEIR"]
+    assert names(as_viewer.get(f"{PATH}?timezone=UTC"), "code") == ["MILL"]
+    assert names(as_viewer.get(f"{PATH}?q=maltings"), "code") == ["WEIR"]
+    assert names(as_viewer.get(f"{PATH}?machine_shop=SHOP&ordering=code"), "code") == ["MILL", "WEIR"]

@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 from django.http import Http404
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -91,12 +91,14 @@ class OfferSerializer(serializers.Serializer[Any]):
     track_record = TrackRecordSerializer(allow_null=True)
     exposure = serializers.SerializerMethodField(help_text="Not worked out yet.")
 
+    @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
         return {companion.kind: self._companion(companion) for companion in offer.companions}
 
     def _companion(self, companion: Companion) -> dict[str, Any]:
         return dict(CompanionSerializer(companion).data)
 
+    @extend_schema_field({"type": "null"})
     def get_exposure(self, offer: Offer) -> None:
         return None
 

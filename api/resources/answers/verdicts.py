@@ -2,12 +2,14 @@
 
 from typing import Any
 
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from inventory.interchange.values import Verdict
 from inventory.interchange.vocabulary import Aspect, Grade, Operation, Outcome
 
 
+@extend_schema_field({"type": ["number", "string", "boolean", "null"]})
 class FigureField(serializers.Field[Any, Any, Any, Any]):
     """A number, a word or a truth value, as the finding has it."""
 
