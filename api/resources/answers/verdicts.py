@@ -9,7 +9,7 @@ from inventory.interchange.values import Verdict
 from inventory.interchange.vocabulary import Aspect, Grade, Operation, Outcome
 
 
-@extend_schema_field({"type": ["number", "string", "boolean", "null"]})
+@extend_schema_field({"type": ["number", "string", "boolean"]})
 class FigureField(serializers.Field[Any, Any, Any, Any]):
     """A number, a word or a truth value, as the finding has it."""
 
