@@ -5,16 +5,12 @@ from rest_framework.routers import SimpleRouter
 
 from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
-from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
-from api.resources.inspections import InspectionViewSet
-from api.resources.installations import InstallationViewSet
 from api.resources.items import ItemViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.plants import PlantViewSet
-from api.resources.positions import PositionViewSet
 from api.resources.reservations import ReservationViewSet
 from api.resources.rules import RuleViewSet
 from api.resources.shop_times import ShopTimeViewSet
@@ -39,9 +35,5 @@ router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("plants", PlantViewSet, basename="plant")
 router.register("areas", AreaViewSet, basename="area")
 router.register("equipment", EquipmentViewSet, basename="equipment")
-router.register("drives", DriveViewSet, basename="drive")
-router.register("positions", PositionViewSet, basename="position")
-router.register("installations", InstallationViewSet, basename="installation")
-router.register("inspections", InspectionViewSet, basename="inspection")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls
