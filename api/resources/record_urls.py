@@ -5,12 +5,14 @@ from rest_framework.routers import SimpleRouter
 
 from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
+from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
 from api.resources.items import ItemViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.plants import PlantViewSet
+from api.resources.positions import PositionViewSet
 from api.resources.reservations import ReservationViewSet
 from api.resources.rules import RuleViewSet
 from api.resources.shop_times import ShopTimeViewSet
@@ -35,5 +37,7 @@ router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("plants", PlantViewSet, basename="plant")
 router.register("areas", AreaViewSet, basename="area")
 router.register("equipment", EquipmentViewSet, basename="equipment")
+router.register("drives", DriveViewSet, basename="drive")
+router.register("positions", PositionViewSet, basename="position")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls

@@ -120,7 +120,7 @@ def test_one_with_a_history_cannot_be_deleted(as_manager: APIClient) -> None:
         ("chain=08B&plant=WEIR&area=STEEP&equipment=STEEP-EL1", ["P-1", "P-2"]),
         ("bush_size=2012", ["P-2"]),
         ("requirement_basis=copied_from_fitted", ["P-2"]),
-        ("q=head shaft", ["P-2"]),
+        ("q=driven shaft", ["P-2"]),
         ("ordering=-teeth", ["P-2", "P-1"]),
     ],
 )
