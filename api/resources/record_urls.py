@@ -7,6 +7,8 @@ from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
 from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
+from api.resources.inspections import InspectionViewSet
+from api.resources.installations import InstallationViewSet
 from api.resources.items import ItemViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.movements import MovementViewSet
@@ -39,5 +41,7 @@ router.register("areas", AreaViewSet, basename="area")
 router.register("equipment", EquipmentViewSet, basename="equipment")
 router.register("drives", DriveViewSet, basename="drive")
 router.register("positions", PositionViewSet, basename="position")
+router.register("installations", InstallationViewSet, basename="installation")
+router.register("inspections", InspectionViewSet, basename="inspection")
 
 RECORDS: list[URLPattern | URLResolver] = router.urls
