@@ -18,6 +18,7 @@ from inventory.standards.bushes import UnknownBush, find_bush
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 from inventory.standards.sizes import MM_PER_INCH
 
+WEAR_SOURCE = "3 %, 200/N % above 66 teeth, 1.5 % on fixed centres: three trade sources"
 SAME_UTILISATION = 1e-6
 """Two utilisations nearer than this are the same: the same formula on the same numbers."""
 
@@ -316,36 +317,36 @@ def check_chain_wear(place: Place) -> tuple[Finding, ...]:
         fixed_centres=bool(place.duty.fixed_centres),
         double_pitch=bool(chain and chain.is_double_pitch),
     )
-    figures = (limit, worn, round(limit - worn, 3))
-    source = "3 %, 200/N % above 66 teeth, 1.5 % on fixed centres: three trade sources"
     if worn < limit:
         return (
             Finding(
                 aspect=Aspect.CHAIN_WEAR,
                 outcome=Outcome.OK,
-                required=figures[0],
+                required=limit,
                 offered=worn,
                 limit=limit,
-                margin=figures[2],
-                source=source,
+                margin=round(limit - worn, 3),
+                source=WEAR_SOURCE,
                 explanation=f"The chain in place is {worn:g} % longer than new; its limit is {limit:.3g} %.",
             ),
         )
+    return (_worn_out(place, worn, limit),)
+
+
+def _worn_out(place: Place, worn: float, limit: float) -> Finding:
     step = place.practice.times.step(
         Operation.FIT_CHAIN, "fit a new chain with the new sprocket, and look at the mating sprocket's teeth"
     )
-    return (
-        Finding(
-            aspect=Aspect.CHAIN_WEAR,
-            outcome=Outcome.WORK,
-            required=limit,
-            offered=worn,
-            limit=limit,
-            margin=figures[2],
-            source=source,
-            work=(step,),
-            explanation=f"The chain in place is {worn:g} % longer than new, its limit is {limit:.3g} %: a new sprocket under it is ruined in weeks. Fit a new chain with it.",
-        ),
+    return Finding(
+        aspect=Aspect.CHAIN_WEAR,
+        outcome=Outcome.WORK,
+        required=limit,
+        offered=worn,
+        limit=limit,
+        margin=round(limit - worn, 3),
+        source=WEAR_SOURCE,
+        work=(step,),
+        explanation=f"The chain in place is {worn:g} % longer than new, its limit is {limit:.3g} %: a new sprocket under it is ruined in weeks. Fit a new chain with it.",
     )
 
 

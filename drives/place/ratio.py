@@ -49,14 +49,17 @@ def driven_rpm(place: Place, own_teeth: float | None) -> float | None:
 
 
 def present_links(place: Place) -> int | None:
-    """Links of the chain in place: as recorded, or the even length that the recorded centre has."""
+    """Links of the chain in place: as recorded, or the even length of the recorded centre; None where that centre cannot be."""
     duty, old, chain = place.duty, place.old_teeth, place.required.chain
     if duty.links is not None:
         return duty.links
     if duty.centre_distance_mm is None or chain is None or old is None or duty.mating_teeth is None:
         return None
     small, large = sorted((old, float(duty.mating_teeth)))
-    return even_links(links_exact(duty.centre_distance_mm / chain.pitch_mm, z1=small, z2=large))
+    try:
+        return even_links(links_exact(duty.centre_distance_mm / chain.pitch_mm, z1=small, z2=large))
+    except ValueError:
+        return None
 
 
 def _take_up(place: Place, old: float, new: float) -> TakeUp | None:

@@ -90,3 +90,12 @@ def test_an_idler_carries_no_rating():
 def test_a_duty_that_is_no_number_is_refused(name, value):
     with pytest.raises(ValueError, match=f"`{name}` must be a finite number greater than 0"):
         duty(**{name: value})
+
+
+def test_a_centre_distance_that_cannot_be_is_taken_for_not_recorded():
+    # 120 and 19 teeth at 100 mm: the small sprocket would lie inside the large one.
+    impossible = duty(mating_teeth=120, centre_distance_mm=100.0)
+    verdict = judge_for_place(driver(), sprocket(teeth=20), duty=impossible)
+
+    assert verdict.consequences.chain_links is None
+    assert "whether it can be taken up was not looked at" in sentence(verdict, Aspect.TEETH).explanation
