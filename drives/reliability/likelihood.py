@@ -1,0 +1,220 @@
+"""Log-likelihood of a Weibull law over bounded lives, and its maximum.
+
+With z = a + b ln t, where b is the shape and exp(-a/b) the scale, every term (an end at an hour, a life that had not
+ended, an end between two looks) is concave in (a, b) together, as the density of z is log-concave (Burridge, Journal of
+the Royal Statistical Society B 43, 1981). Damped Newton steps therefore find the one maximum from anywhere.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from drives.reliability.lives import Lives
+from drives.reliability.validate import Floats
+
+MOST_STEPS = 200
+# The square of Newton's decrement, twice what a step still gains. Below this the steps are quadratic, and gains drown in
+# the last digits of the likelihood, so that the last steps are taken unseen.
+NEAR_GAIN = 1e-7
+LAST_STEPS = 3
+# Logarithm that stands for zero hours: its power is 0 for every shape that
+# comes up, and its square is still a double.
+LOG_OF_ZERO = -1e100
+# Powers stop here: with weights and squared logarithms they still fit a double.
+LARGEST_EXPONENT = 600.0
+# Below this ln(1 - exp(-x)) is ln x - x/2 to the last digit.
+SMALL_GAP = 1e-8
+
+
+@dataclass(frozen=True, eq=False)
+class Slopes:
+    """Value, gradient and matrix of second derivatives at one point."""
+
+    value: float
+    gradient: Floats
+    curvature: Floats
+
+
+@dataclass(frozen=True, eq=False)
+class Summit:
+    """Where the steps ended. If not `is_reached`, they still rose, or stood where no step gains."""
+
+    place: Floats
+    slopes: Slopes
+    is_reached: bool
+
+
+@dataclass(frozen=True, eq=False)
+class WeibullLikelihood:
+    """Lives sorted by kind: logarithms of hours over `unit_hours`, and weights."""
+
+    unit_hours: float
+    exact: Floats
+    exact_weights: Floats
+    outlived: Floats
+    outlived_weights: Floats
+    after: Floats
+    before: Floats
+    between_weights: Floats
+
+    @classmethod
+    def of(cls, lives: Lives) -> WeibullLikelihood:
+        """Lives that tell nothing, censored at 0 hours, are left out."""
+        lower, upper, weights = lives.lower_hours, lives.upper_hours, lives.weights
+        finite = np.concatenate((lower, upper[np.isfinite(upper)]))
+        unit = float(finite.max())
+        exact, between = lives.is_exact, lives.is_observed & ~lives.is_exact
+        running = ~lives.is_observed & (lower > 0)
+        with np.errstate(divide="ignore"):
+            low, high = np.log(lower / unit), np.log(upper / unit)
+        low = np.maximum(low, LOG_OF_ZERO)
+        reached = running | exact | between
+        return cls(
+            unit,
+            low[exact],
+            weights[exact],
+            low[reached],
+            weights[reached],
+            low[between],
+            high[between],
+            weights[between],
+        )
+
+    def at(self, point: Floats) -> Slopes:
+        """Log-likelihood in units of hours, with its derivatives by (a, b)."""
+        a, b = float(point[0]), float(point[1])
+        left = self._outlived(a, b)
+        seen = self._exact(a, b)
+        between = self._between(a, b)
+        return Slopes(
+            left.value + seen.value + between.value,
+            left.gradient + seen.gradient + between.gradient,
+            left.curvature + seen.curvature + between.curvature,
+        )
+
+    def _outlived(self, a: float, b: float) -> Slopes:
+        """Minus the hazard run through; for an end between two looks, until the first."""
+        mass = self.outlived_weights * _power(a + b * self.outlived)
+        first = mass * self.outlived
+        cross, square = first.sum(), (first * self.outlived).sum()
+        total = mass.sum()
+        return Slopes(-float(total), -np.array([total, cross]), -np.array([[total, cross], [cross, square]]))
+
+    def _exact(self, a: float, b: float) -> Slopes:
+        """Logarithm of the hazard, b t^b / scale^b / t."""
+        count, logs = self.exact_weights.sum(), float(np.dot(self.exact_weights, self.exact))
+        if not count:
+            return Slopes(0.0, np.zeros(2), np.zeros((2, 2)))
+        value = count * (np.log(b) + a - np.log(self.unit_hours)) + (b - 1) * logs
+        return Slopes(
+            float(value), np.array([count, count / b + logs]), np.array([[0, 0], [0, -count / b**2]])
+        )
+
+    def _between(self, a: float, b: float) -> Slopes:
+        """Logarithm of the chance to end before the second look, having passed the first."""
+        w, y1, y2 = self.between_weights, self.after, self.before
+        if not w.size:
+            return Slopes(0.0, np.zeros(2), np.zeros((2, 2)))
+        z2, passed = a + b * y2, np.exp(-b * (y2 - y1))
+        share = -np.expm1(-b * (y2 - y1))
+        gap = _power(z2) * share
+        # Everything is taken relative to the gap, so that it stays finite where the gap is lost to a double.
+        by_b, by_bb = (y2 - y1 * passed) / share, (y2**2 - y1**2 * passed) / share
+        q = np.where(gap > 0, gap / np.expm1(np.clip(gap, 1e-300, LARGEST_EXPONENT)), 1.0)
+        bend = gap + q
+        with np.errstate(divide="ignore"):
+            value = np.where(gap > SMALL_GAP, np.log(-np.expm1(-gap)), z2 + np.log(share) - gap / 2)
+        aa, ab = np.dot(w, q * (1 - bend)), np.dot(w, q * (1 - bend) * by_b)
+        bb = np.dot(w, q * (by_bb - bend * by_b**2))
+        gradient = np.array([np.dot(w, q), np.dot(w, q * by_b)])
+        return Slopes(float(np.dot(w, value)), gradient, np.array([[aa, ab], [ab, bb]]))
+
+    def maximum(self, start: Floats) -> Summit | None:
+        """The point (a, b) of the greatest likelihood, or None where the steps find none."""
+        found = _climb(self.at, start, shape_of=lambda point: float(point[1]))
+        return found if found.is_reached else None
+
+    def highest_at_shape(self, shape: float, *, start: float) -> tuple[float, float]:
+        """Greatest log-likelihood with this shape, and its a."""
+        summit = _climb(
+            lambda x: _along(self.at(np.array([x[0], shape])), np.array([1.0, 0.0])),
+            np.array([start]),
+            shape_of=lambda x: 1.0,
+        )
+        return summit.slopes.value, float(summit.place[0])
+
+    def highest_at_scale(self, log_scale: float, *, start: float) -> tuple[float, float]:
+        """Greatest log-likelihood with this logarithm of scale over `unit_hours`, and its shape."""
+        direction = np.array([-log_scale, 1.0])
+        summit = _climb(
+            lambda x: _along(self.at(x[0] * direction), direction),
+            np.array([start]),
+            shape_of=lambda x: float(x[0]),
+        )
+        return summit.slopes.value, float(summit.place[0])
+
+
+def _power(z: Floats) -> Floats:
+    return np.asarray(np.exp(np.minimum(z, LARGEST_EXPONENT)))
+
+
+def _along(slopes: Slopes, direction: Floats) -> Slopes:
+    return Slopes(
+        slopes.value,
+        np.array([slopes.gradient @ direction]),
+        np.array([[direction @ slopes.curvature @ direction]]),
+    )
+
+
+def _climb(
+    slopes_at: Callable[[Floats], Slopes], start: Floats, *, shape_of: Callable[[Floats], float]
+) -> Summit:
+    """Newton steps, halved until they gain and keep the shape above a quarter of what it was."""
+    point, here = start, slopes_at(start)
+    unseen = 0
+    for _ in range(MOST_STEPS):
+        step, gain = _newton_step(here)
+        if not np.isfinite(gain) or gain < -NEAR_GAIN:
+            break
+        if gain < NEAR_GAIN:
+            if unseen == LAST_STEPS:
+                return Summit(point, here, is_reached=True)
+            unseen += 1
+            point = point + step
+            here = slopes_at(point)
+            continue
+        following = _farthest_gain(slopes_at, point, here=here, step=step, shape_of=shape_of)
+        if following is None:
+            break
+        point, here = following
+    return Summit(point, here, is_reached=False)
+
+
+def _newton_step(here: Slopes) -> tuple[Floats, float]:
+    try:
+        step = np.asarray(np.linalg.solve(-here.curvature, here.gradient), dtype=np.float64)
+    except np.linalg.LinAlgError:
+        return np.zeros_like(here.gradient), np.nan
+    return step, float(here.gradient @ step)
+
+
+def _farthest_gain(
+    slopes_at: Callable[[Floats], Slopes],
+    point: Floats,
+    *,
+    here: Slopes,
+    step: Floats,
+    shape_of: Callable[[Floats], float],
+) -> tuple[Floats, Slopes] | None:
+    share = 1.0
+    for _ in range(60):
+        there = point + share * step
+        if shape_of(there) > shape_of(point) / 4:
+            slopes = slopes_at(there)
+            if slopes.value >= here.value:
+                return there, slopes
+        share /= 2
+    return None

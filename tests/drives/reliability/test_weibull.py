@@ -1,0 +1,263 @@
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import optimize, stats
+
+from drives.reliability.lives import Lives, right_censored
+from drives.reliability.weibull import (
+    Fit,
+    fit_scale_hours,
+    fit_weibull,
+    life_quantile_hours,
+    mean_life_hours,
+    why_no_maximum,
+)
+from tests.drives.reliability.checks_reader import check, lives_of, near, random_lives
+
+PUBLISHED = ["W_ball", "W_shock", "W_fan", "W_cage"]
+# Nelson, Applied Life Data Analysis, 1982, ch. 12: turbine wheels found cracked or not at one look each, in 100 h.
+WHEELS = [
+    (4, 0, 39), (10, 4, 49), (14, 2, 31), (18, 7, 66), (22, 5, 25), (26, 9, 30),
+    (30, 9, 33), (34, 6, 7), (38, 22, 12), (42, 21, 19), (46, 21, 15),
+]  # fmt: skip
+
+
+def looks(rows) -> Lives:
+    cracked = [(0.0, hours, count) for hours, count, _ in rows if count]
+    sound = [(hours, math.inf, count) for hours, _, count in rows if count]
+    return Lives(*(np.array(column, dtype=float) for column in zip(*cracked, *sound, strict=True)))
+
+
+@pytest.mark.parametrize("name", PUBLISHED)
+def test_it_gives_the_published_fit(name):
+    fit, expected = fit_weibull(lives_of(name)), check(name)["expected"]
+    found = {
+        "shape": fit.shape,
+        "scale": fit.scale_hours,
+        "loglik": fit.log_likelihood,
+        "wald95_shape": fit.shape_interval_wald,
+        "wald95_scale": fit.scale_interval_wald_hours,
+        "LR95_shape": fit.shape_interval,
+        "mu": math.log(fit.scale_hours),
+        "sigma": 1 / fit.shape,
+        "se_mu": fit.log_scale_error,
+        "se_sigma": fit.log_shape_error / fit.shape,
+        "B10": life_quantile_hours(0.1, shape=fit.shape, scale_hours=fit.scale_hours),
+        "exponential_mean": fit_scale_hours(lives_of(name), shape=1),
+    }
+    for quantity in expected:
+        assert found[quantity] == near(name, quantity), quantity
+
+
+@pytest.mark.parametrize(
+    ("name", "verdict", "word"),
+    [("W_ball", "wear_out", "above 1"), ("W_shock", "wear_out", "above 1"), ("W_fan", "random", "holds 1")],
+)
+def test_the_interval_of_the_shape_decides_the_verdict(name, verdict, word):
+    fit = fit_weibull(lives_of(name))
+    assert fit.verdict == verdict
+    assert word in fit.reason
+
+
+def test_early_failures_are_called_so():
+    fit = fit_weibull(right_censored([1, 2, 4, 9, 30, 90, 400, 2000, 9000, 9000], observed=[1] * 8 + [0] * 2))
+    assert fit.verdict == "infant"
+    assert fit.shape_interval[1] < 1
+
+
+def test_the_ends_of_the_interval_lie_where_the_likelihood_has_dropped_by_the_quantile():
+    lives, fit = lives_of("W_shock"), fit_weibull(lives_of("W_shock"))
+
+    def highest(scale):
+        return -optimize.minimize_scalar(
+            lambda b: -log_likelihood(lives, b, scale),
+            bounds=(0.1, 20),
+            method="bounded",
+            options={"xatol": 1e-10},
+        ).fun
+
+    drops = [2 * (fit.log_likelihood - highest(scale)) for scale in fit.scale_interval_hours]
+    assert drops == pytest.approx([stats.chi2.ppf(0.95, 1)] * 2, rel=1e-7)
+
+
+def log_likelihood(lives: Lives, shape: float, scale: float) -> float:
+    law = stats.weibull_min(shape, scale=scale)
+    at_hour = np.where(lives.is_exact, law.logpdf(lives.lower_hours), 0)
+    between = lives.is_observed & ~lives.is_exact
+    upper = np.where(between, lives.upper_hours, np.inf)
+    with np.errstate(divide="ignore"):
+        passed = np.log(law.sf(lives.lower_hours) - law.sf(upper))
+    return float(np.dot(lives.weights, np.where(lives.is_exact, at_hour, passed)))
+
+
+def test_the_log_likelihood_is_that_of_the_law():
+    lives = Lives(
+        np.array([5.0, 8, 0, 3, 6]), np.array([5.0, math.inf, 9, 7, 20]), np.array([1.0, 2, 3, 1, 1.5])
+    )
+    fit = fit_weibull(lives)
+    assert fit.log_likelihood == pytest.approx(log_likelihood(lives, fit.shape, fit.scale_hours), rel=1e-12)
+
+
+def test_one_look_per_wheel_gives_a_fit_that_a_general_search_finds_too():
+    lives, fit = looks(WHEELS), fit_weibull(looks(WHEELS))
+    search = optimize.minimize(
+        lambda x: -log_likelihood(lives, *np.exp(x)),
+        [0.5, 3.5],
+        method="Nelder-Mead",
+        options={"xatol": 1e-9, "fatol": 1e-12},
+    )
+    assert [fit.shape, fit.scale_hours] == pytest.approx(np.exp(search.x), rel=1e-6)
+    assert fit.failures == 106
+    assert fit.suspensions == 326
+
+
+def test_very_narrow_bounds_tend_to_the_fit_of_known_hours():
+    hours = np.array([120.0, 300, 310, 450, 800])
+    known = fit_weibull(right_censored(hours, observed=[1] * 5))
+    narrow = fit_weibull(Lives(hours * (1 - 1e-7), hours * (1 + 1e-7)))
+    assert (narrow.shape, narrow.scale_hours) == pytest.approx((known.shape, known.scale_hours), rel=1e-6)
+    assert narrow.shape_interval == pytest.approx(known.shape_interval, rel=1e-6)
+
+
+def test_a_weight_stands_for_equal_lives():
+    single = fit_weibull(right_censored([10, 10, 30, 30, 30], observed=[1, 1, 0, 0, 0]))
+    weighted = fit_weibull(right_censored([10, 30], observed=[1, 0], weights=[2, 3]))
+    assert weighted == single or weighted.shape == pytest.approx(single.shape, rel=1e-12)
+    assert (weighted.failures, weighted.suspensions) == (2, 3)
+
+
+def test_without_an_end_there_is_a_bound_and_no_law():
+    fit = fit_weibull(right_censored([4000, 6000], observed=[0, 0]))
+    assert (fit.shape, fit.verdict, fit.is_estimated) == (None, "too_few", False)
+    assert fit.rate_upper_per_hour == pytest.approx(-math.log(0.05) / 10_000, rel=1e-12)
+    assert "No end was seen" in fit.reason
+    assert "at least 3338 h" in fit.reason
+
+
+def test_no_lives_at_all_are_no_law_either():
+    fit = fit_weibull(right_censored([], observed=[]))
+    assert (fit.verdict, fit.rate_upper_per_hour) == ("too_few", None)
+
+
+@pytest.mark.parametrize(
+    ("hours", "observed", "words"),
+    [
+        ([100], [1], "The only end seen came at the longest life, 100 h"),
+        ([100, 60, 100], [1, 0, 0], "The only end seen came at the longest life, 100 h"),
+        ([100, 100, 100, 60], [1, 1, 1, 0], "All 3 ends seen came at the longest life, 100 h"),
+    ],
+)
+def test_ends_tied_at_the_longest_life_give_no_shape(hours, observed, words):
+    fit = fit_weibull(right_censored(hours, observed=observed))
+    assert (fit.shape, fit.verdict) == (None, "too_few")
+    assert words in fit.reason
+    assert fit.rate_upper_per_hour > 0
+
+
+@pytest.mark.parametrize("ends", [1, 2])
+def test_one_or_two_ends_give_an_estimate_that_is_called_a_guess(ends):
+    fit = fit_weibull(right_censored([100, 150, 300, 400], observed=[1, ends == 2, 0, 0]))
+    assert fit.is_estimated
+    assert fit.verdict == "too_few"
+    assert fit.reason.startswith(f"Only {ends} seen to end")
+
+
+@pytest.mark.parametrize(
+    ("lower", "upper", "words"),
+    [
+        ([10, 0], [math.inf, 20], "too far apart"),
+        ([10, 0, 10], [math.inf, 10, math.inf], "too far apart"),
+        ([0, 20], [10, math.inf], "no older than those still running"),
+        ([0, 0, 20, 8], [10, 12, math.inf, math.inf], "no older than those still running"),
+    ],
+)
+def test_looks_that_fix_no_shape_are_said_to(lower, upper, words):
+    lives = Lives(np.array(lower, dtype=float), np.array(upper, dtype=float))
+    fit = fit_weibull(lives)
+    assert (fit.shape, fit.verdict) == (None, "too_few")
+    assert words in fit.reason
+
+
+def test_an_exponential_sample_has_its_mean_as_scale():
+    lives = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
+    assert fit_scale_hours(lives, shape=1) == pytest.approx(lives.exposure_hours / 3, rel=1e-13)
+
+
+def test_a_known_shape_gives_the_closed_form_and_serves_looks_too():
+    lives = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
+    assert fit_scale_hours(lives, shape=2.5) == pytest.approx(
+        (np.sum(lives.lower_hours**2.5) / 3) ** (1 / 2.5), rel=1e-12
+    )
+    fit = fit_weibull(looks(WHEELS))
+    assert fit_scale_hours(looks(WHEELS), shape=fit.shape) == pytest.approx(fit.scale_hours, rel=1e-9)
+    assert fit_scale_hours(right_censored([5], observed=[0]), shape=1) is None
+
+
+def test_shape_one_has_the_scale_as_its_mean():
+    assert mean_life_hours(1, scale_hours=321) == pytest.approx(321, rel=1e-14)
+    assert mean_life_hours(1e-3, scale_hours=1) == math.inf
+
+
+def test_a_fit_holds_its_own_rules():
+    counts = {"failures": 0, "suspensions": 0, "exposure_hours": 0, "reason": ""}
+    with pytest.raises(ValueError, match="`scale_hours` must be given together"):
+        Fit(**counts, verdict="random", shape=1)
+    with pytest.raises(ValueError, match="`verdict` must be too_few"):
+        Fit(**counts, verdict="random")
+
+
+def test_the_confidence_must_be_a_share():
+    with pytest.raises(ValueError, match="`confidence` must be between 0 and 1"):
+        fit_weibull(lives_of("W_ball"), confidence=95)
+
+
+def test_a_higher_confidence_gives_a_wider_interval():
+    narrow, wide = (fit_weibull(lives_of("W_fan"), confidence=level) for level in (0.9, 0.99))
+    assert (
+        wide.shape_interval[0] < narrow.shape_interval[0] < narrow.shape_interval[1] < wide.shape_interval[1]
+    )
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.floats(0.5, 8), st.integers(4, 60), st.floats(1e-3, 1e2))
+def test_a_change_of_unit_changes_the_scale_alone(seed, shape, size, factor):
+    lives = random_lives(np.random.default_rng(seed), size=size, shape=shape)
+    if why_no_maximum(lives):
+        return
+    one = fit_weibull(lives)
+    other = fit_weibull(right_censored(lives.lower_hours * factor, observed=lives.is_observed))
+    assert other.shape == pytest.approx(one.shape, rel=1e-9)
+    assert other.scale_hours == pytest.approx(one.scale_hours * factor, rel=1e-9)
+    assert other.shape_interval == pytest.approx(one.shape_interval, rel=1e-8)
+    assert other.log_likelihood == pytest.approx(
+        one.log_likelihood - one.failures * math.log(factor), rel=1e-9, abs=1e-8
+    )
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.floats(0.3, 8), st.integers(4, 60))
+def test_no_law_near_the_fit_is_likelier(seed, shape, size):
+    lives = random_lives(np.random.default_rng(seed), size=size, shape=shape)
+    fit = fit_weibull(lives)
+    if fit.shape is None:
+        assert why_no_maximum(lives)
+        return
+    for b, s in ((1.01, 1), (0.99, 1), (1, 1.01), (1, 0.99)):
+        assert log_likelihood(lives, fit.shape * b, fit.scale_hours * s) <= fit.log_likelihood + 1e-9
+    assert fit.shape_interval[0] < fit.shape < fit.shape_interval[1]
+    assert fit.scale_interval_hours[0] < fit.scale_hours < fit.scale_interval_hours[1]
+
+
+@given(st.lists(st.tuples(st.floats(0.1, 1e7), st.floats(0, 1e7), st.booleans()), min_size=1, max_size=12))
+def test_any_bounds_give_a_fit_or_a_reason(rows):
+    lower = np.array([min(one, two) for one, two, _ in rows])
+    upper = np.array([max(one, two) if seen else math.inf for one, two, seen in rows])
+    fit = fit_weibull(Lives(lower, upper))
+    assert fit.reason
+    if fit.shape is not None:
+        assert fit.shape > 0
+        assert fit.scale_hours > 0
+        assert math.isfinite(fit.log_likelihood)
