@@ -1,0 +1,334 @@
+"""Smallest base stock for a target, for millions of items at once.
+
+Two targets differ by one piece and are never mixed. *Fill rate*: the share of demands met from the shelf,
+P(X <= S-1) for single pieces. *No backorder* (ready rate): the share of time without a waiting demand,
+P(X <= S). X is the demand over a lead time.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy import special
+
+from inventory.stocking.limits import FloatArray, IntArray, not_negative_array, share_array
+
+ITEMS_AT_ONCE = 8192
+"""Items per pass, so that the working rows stay in the processor's cache."""
+
+LARGEST_CLIMB = 200.0
+"""Mean demand up to which counting up from zero is quicker than halving an interval."""
+
+CLOSE_CALL = 1e-12
+"""A summed chance this close to its target is looked at again with the special function."""
+
+MOST_CLIMBED = 4096
+"""Steps counted up at most; what is left then has a tail so long that halving is quicker."""
+
+PACKED_BELOW = 0.6
+"""Share of rows still short below which packing costs less than carrying the others along."""
+
+STEP_SLACK = 1e-9
+"""A mean this close (relative) to a step of the base stock is looked at again with the special function."""
+
+Chance = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
+
+
+def poisson_base_stock_for_no_backorder(pipeline: ArrayLike, target: ArrayLike) -> IntArray:
+    """Smallest S with P(X <= S) >= target, X Poisson.
+
+    Parameters
+    ----------
+    pipeline : array_like
+        Expected demand over the lead time, not negative.
+    target : array_like
+        Share of time without a waiting demand, in (0, 1); broadcast against `pipeline`.
+
+    Returns
+    -------
+    ndarray of int
+        One base stock per item.
+
+    Raises
+    ------
+    ValueError
+        If an entry is out of range.
+
+    Source
+    ------
+    Palm 1938; Sherbrooke, Optimal Inventory Modeling of Systems, 2nd ed. 2004, chapter 2.
+
+    Examples
+    --------
+    >>> poisson_base_stock_for_no_backorder([0.5, 2.0], 0.95).tolist()
+    [2, 5]
+    """
+    mean, level = np.broadcast_arrays(not_negative_array("pipeline", pipeline), share_array("target", target))
+    flat = mean.ravel()
+    if np.ndim(target) == 0 and flat.size and flat.max() <= min(flat.size, LARGEST_CLIMB * 10):
+        return _look_up(flat, float(level.flat[0])).reshape(mean.shape)
+    return _search(np.ones_like(flat), flat, flat, level.ravel(), _poisson_chance).reshape(mean.shape)
+
+
+def poisson_base_stock_for_fill_rate(pipeline: ArrayLike, target: ArrayLike) -> IntArray:
+    """Smallest S with P(X <= S-1) >= target, X Poisson: one more than for no backorder.
+
+    Parameters
+    ----------
+    pipeline : array_like
+        Expected demand over the lead time, not negative.
+    target : array_like
+        Share of demands met from the shelf, in (0, 1).
+
+    Returns
+    -------
+    ndarray of int
+        One base stock per item, 1 or more.
+
+    Raises
+    ------
+    ValueError
+        If an entry is out of range.
+
+    Source
+    ------
+    Sherbrooke 2004, chapter 2; demands see time averages (Wolff 1982, Operations Research 30).
+
+    Examples
+    --------
+    >>> poisson_base_stock_for_fill_rate([0.5, 2.0], 0.95).tolist()
+    [3, 6]
+    """
+    return poisson_base_stock_for_no_backorder(pipeline, target) + 1
+
+
+def negative_binomial_base_stock_for_no_backorder(
+    mean: ArrayLike, variance: ArrayLike, target: ArrayLike
+) -> IntArray:
+    """Smallest S with P(X <= S) >= target, X negative binomial; Poisson where variance <= mean.
+
+    Parameters
+    ----------
+    mean, variance : array_like
+        Moments of the demand over the lead time, not negative.
+    target : array_like
+        Share of time without a waiting demand, in (0, 1).
+
+    Returns
+    -------
+    ndarray of int
+        One base stock per item.
+
+    Raises
+    ------
+    ValueError
+        If an entry is out of range.
+
+    Source
+    ------
+    Sherbrooke 2004, chapter 6 (negative binomial by two moments).
+
+    Examples
+    --------
+    >>> negative_binomial_base_stock_for_no_backorder([3.0, 3.0], [5.25, 3.0], 0.95).tolist()
+    [7, 6]
+    """
+    given = np.broadcast_arrays(
+        not_negative_array("mean", mean),
+        not_negative_array("variance", variance),
+        share_array("target", target),
+    )
+    centre, spread, level = (values.ravel() for values in given)
+    stock = np.empty(centre.shape, dtype=np.int64)
+    over = (spread > centre) & (centre > 0)
+    even = ~over
+    stock[even] = _search(np.ones(even.sum()), centre[even], centre[even], level[even], _poisson_chance)
+    middle, excess = centre[over], (spread - centre)[over]
+    stock[over] = _search(middle**2 / excess, middle / spread[over], middle, level[over], _nb_chance)
+    return stock.reshape(given[0].shape)
+
+
+def negative_binomial_base_stock_for_fill_rate(
+    mean: ArrayLike, variance: ArrayLike, target: ArrayLike
+) -> IntArray:
+    """Smallest S with P(X <= S-1) >= target, X negative binomial, demands of single pieces.
+
+    Parameters
+    ----------
+    mean, variance : array_like
+        Moments of the demand over the lead time, not negative.
+    target : array_like
+        Share of demands met from the shelf, in (0, 1).
+
+    Returns
+    -------
+    ndarray of int
+        One base stock per item, 1 or more.
+
+    Raises
+    ------
+    ValueError
+        If an entry is out of range.
+
+    Source
+    ------
+    As for no backorder.
+
+    Examples
+    --------
+    >>> negative_binomial_base_stock_for_fill_rate(3.0, 5.25, 0.95).item()
+    8
+    """
+    return negative_binomial_base_stock_for_no_backorder(mean, variance, target) + 1
+
+
+def poisson_expected_backorders(pipeline: ArrayLike, stock: ArrayLike) -> FloatArray:
+    """E(X - S)+ for each item, X Poisson.
+
+    Parameters
+    ----------
+    pipeline : array_like
+        Expected demand over the lead time, not negative.
+    stock : array_like of int
+        Base stock, not negative.
+
+    Returns
+    -------
+    ndarray
+        Expected waiting demands.
+
+    Raises
+    ------
+    ValueError
+        If an entry is out of range.
+
+    Source
+    ------
+    Sherbrooke 2004, chapter 2: m P(X >= S) - S P(X > S).
+
+    Examples
+    --------
+    >>> poisson_expected_backorders(4.0, [0, 1]).round(5).tolist()
+    [4.0, 3.01832]
+    """
+    mean = not_negative_array("pipeline", pipeline)
+    pieces = not_negative_array("stock", stock)
+    at_least = np.where(pieces > 0, special.pdtrc(np.maximum(pieces - 1, 0), mean), 1.0)
+    plain = mean * at_least - pieces * special.pdtrc(pieces, mean)
+    # Far up the tail the two products cancel; what is left is summed from its first terms.
+    return np.where(plain > CLOSE_CALL * np.maximum(mean, 1), plain, _far_backorders(mean, pieces))
+
+
+def _far_backorders(mean: FloatArray, pieces: FloatArray) -> FloatArray:
+    total = np.zeros(np.broadcast_shapes(mean.shape, pieces.shape))
+    for step in range(40):
+        total += special.pdtrc(pieces + step, mean)
+    return total
+
+
+def _poisson_chance(pieces: FloatArray, _: FloatArray, mean: FloatArray) -> FloatArray:
+    return np.asarray(special.pdtr(pieces, mean))
+
+
+def _nb_chance(pieces: FloatArray, size: FloatArray, success: FloatArray) -> FloatArray:
+    return np.asarray(special.betainc(size, pieces + 1, success))
+
+
+def _look_up(mean: FloatArray, level: float) -> IntArray:
+    """With one level for all, the base stock is a step function of the mean: its steps are found once."""
+    highest = float(mean.max())
+    last = int(
+        _halve(np.ones(1), np.array([highest]), np.array([highest]), np.array([level]), _poisson_chance)[0]
+    )
+    steps = np.asarray(special.pdtri(np.arange(last + 1), level))
+    stock = np.minimum(np.searchsorted(steps, mean), last).astype(np.int64)
+    below = np.where(stock > 0, steps[np.maximum(stock - 1, 0)], -np.inf)
+    reach = np.maximum(mean, 1) * STEP_SLACK
+    close = np.flatnonzero((steps[stock] - mean < reach) | (mean - below < reach))
+    start = np.maximum(stock[close] - 1, 0)
+    stock[close] = _settle(start, mean[close], mean[close], np.full(len(close), level), _poisson_chance)
+    return stock
+
+
+def _search(
+    first: FloatArray, second: FloatArray, mean: FloatArray, level: FloatArray, chance: Chance
+) -> IntArray:
+    """Smallest x whose chance reaches the level: few are counted up from zero, many found by halving.
+
+    `first` and `second` are size and success chance of the negative binomial law, or 1 and the Poisson mean.
+    """
+    is_poisson = chance is _poisson_chance
+    none = np.exp(-mean) if is_poisson else np.exp(first * np.log(second))
+    climbed = (mean <= LARGEST_CLIMB) & (none > np.finfo(np.float64).tiny)
+    stock = np.full(mean.shape, -1, dtype=np.int64)
+    rows = np.flatnonzero(climbed)
+    for start in range(0, len(rows), ITEMS_AT_ONCE):
+        part = rows[start : start + ITEMS_AT_ONCE]
+        # The chance of x is that of x-1 times (base/x + slope): Panjer's class.
+        slope = None if is_poisson else 1 - second[part]
+        base = mean[part] if slope is None else (first[part] - 1) * slope
+        stock[part], close = _climb(none[part], base, slope, level[part])
+        settle = part[close]
+        stock[settle] = _settle(stock[settle], first[settle], second[settle], level[settle], chance)
+    rest = stock < 0
+    stock[rest] = _halve(first[rest], second[rest], mean[rest], level[rest], chance)
+    return stock
+
+
+def _climb(
+    none: FloatArray, base: FloatArray, slope: FloatArray | None, level: FloatArray
+) -> tuple[IntArray, NDArray[np.bool_]]:
+    """Counts up; once enough rows have arrived the others are packed together.
+
+    Gives the first x within `CLOSE_CALL` of the level (-1 if too far), and which of them are that close.
+    """
+    stock, close = np.full(len(none), -1, dtype=np.int64), np.zeros(len(none), dtype=np.bool_)
+    place, term, total = np.arange(len(none)), none.copy(), none.copy()
+    reached, passed = np.zeros(len(none), dtype=np.int16), np.zeros(len(none), dtype=np.int16)
+    low, high = level - CLOSE_CALL, level + CLOSE_CALL
+    for pieces in range(MOST_CLIMBED):
+        short = total < high
+        passed += short
+        reached += total < low
+        left = np.count_nonzero(short)
+        if left < PACKED_BELOW * len(place):
+            there = ~short
+            stock[place[there]], close[place[there]] = reached[there], reached[there] != passed[there]
+            if not left:
+                break
+            place, reached, passed = place[short], reached[short], passed[short]
+            base, term, total, low, high = (row[short] for row in (base, term, total, low, high))
+            slope = None if slope is None else slope[short]
+        factor = base * (1.0 / (pieces + 1))
+        if slope is not None:
+            factor += slope
+        term *= factor
+        total += term
+    return stock, close
+
+
+def _settle(
+    stock: IntArray, first: FloatArray, second: FloatArray, level: FloatArray, chance: Chance
+) -> IntArray:
+    """The close calls again, by the special function."""
+    pieces = stock.astype(np.float64)
+    while True:
+        short = chance(pieces, first, second) < level
+        if not short.any():
+            return pieces.astype(np.int64)
+        pieces += short
+
+
+def _halve(
+    first: FloatArray, second: FloatArray, mean: FloatArray, level: FloatArray, chance: Chance
+) -> IntArray:
+    low, high = np.full(mean.shape, -1.0), np.ceil(mean) + 8.0
+    short = chance(high, first, second) < level
+    while short.any():
+        low, high = np.where(short, high, low), np.where(short, 2 * high, high)
+        short = chance(high, first, second) < level
+    while (high - low > 1).any():
+        middle = np.floor((low + high) / 2)
+        short = chance(middle, first, second) < level
+        low, high = np.where(short, middle, low), np.where(short, high, middle)
+    return high.astype(np.int64)
