@@ -1,0 +1,179 @@
+import math
+from itertools import combinations
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from drives.reliability import empirical
+from drives.reliability.empirical import log_rank, mean_renewals, permutation_test, survival_curve
+from drives.reliability.lives import Lives, right_censored
+from tests.drives.reliability.checks_reader import check, lives_of, near, random_lives, valve_seats
+
+
+def test_it_gives_the_published_survival_of_the_fans():
+    curve = survival_curve(lives_of("W_fan"))
+    assert curve.hours.tolist() == check("W_fan_KM")["expected"]["time"]
+    assert curve.survival.tolist() == near("W_fan_KM", "survival")
+    assert curve.cumulative_hazard.tolist() == near("W_fan_KM", "cumhaz")
+    assert curve.survival_error.tolist() == near("W_fan_KM", "greenwood_se")
+
+
+def test_a_general_program_gives_the_same_survival_and_interval():
+    lives = random_lives(np.random.default_rng(4), size=80, shape=1.7)
+    curve, seen = survival_curve(lives), lives.is_observed
+    other = stats.ecdf(
+        stats.CensoredData(uncensored=lives.lower_hours[seen], right=lives.lower_hours[~seen])
+    ).sf
+    with pytest.warns(RuntimeWarning, match="undefined at some observations"):
+        interval = other.confidence_interval(method="log-log")
+    at = np.searchsorted(other.quantiles, curve.hours)
+    assert curve.survival == pytest.approx(other.probabilities[at], rel=1e-12)
+    known = curve.survival > 0
+    assert curve.survival_low[known] == pytest.approx(interval.low.probabilities[at][known], rel=1e-9)
+    assert curve.survival_high[known] == pytest.approx(interval.high.probabilities[at][known], rel=1e-9)
+
+
+def test_without_censoring_it_is_the_share_still_there():
+    curve = survival_curve(right_censored([3, 1, 2, 2], observed=[1] * 4))
+    assert curve.survival.tolist() == pytest.approx([0.75, 0.25, 0])
+    assert [curve.survival_at(hours) for hours in (0.5, 1, 2.5, 9)] == pytest.approx([1, 0.75, 0.25, 0])
+    assert np.isnan(curve.survival_low[-1])
+    assert curve.survival_error[-1] == 0
+
+
+def test_without_an_end_the_curve_is_empty():
+    assert survival_curve(right_censored([3, 1], observed=[0, 0])).hours.size == 0
+
+
+def test_it_refuses_ends_between_two_looks():
+    with pytest.raises(ValueError, match="`lives` must end at a known hour"):
+        survival_curve(Lives(np.array([1.0]), np.array([2.0])))
+
+
+@given(st.integers(0, 2**32 - 1), st.integers(1, 30))
+def test_a_weight_stands_for_equal_lives(seed, size):
+    rng = np.random.default_rng(seed)
+    lives, weights = random_lives(rng, size=size, shape=2), rng.integers(1, 4, size)
+    weighted = survival_curve(right_censored(lives.lower_hours, observed=lives.is_observed, weights=weights))
+    repeated = survival_curve(
+        right_censored(np.repeat(lives.lower_hours, weights), observed=np.repeat(lives.is_observed, weights))
+    )
+    assert weighted.survival == pytest.approx(repeated.survival, rel=1e-12)
+    assert weighted.survival_error == pytest.approx(repeated.survival_error, rel=1e-12)
+
+
+def test_it_gives_the_published_renewals_of_the_valve_seats():
+    engines, days, renewed = valve_seats()
+    curve = mean_renewals(engines, hours=days, renewed=renewed)
+    assert len(set(engines)) == 41
+    assert curve.renewals.sum() == 48
+    assert curve.hours[:4].tolist() == near("G_mcf", "t_first4")
+    assert curve.hours[-4:].tolist() == near("G_mcf", "t_last4")
+    assert curve.mean[:4].tolist() == near("G_mcf", "mcf_first4")
+    assert curve.mean[-4:].tolist() == near("G_mcf", "mcf_last4")
+
+
+def test_the_error_of_the_mean_is_that_of_the_positions_while_all_are_observed():
+    counts = [0, 1, 3, 2]
+    positions = [name for name, count in enumerate(counts) for _ in range(count + 1)]
+    hours = [
+        10 + name + step if step < count else 100
+        for name, count in enumerate(counts)
+        for step in range(count + 1)
+    ]
+    renewed = [step < count for count in counts for step in range(count + 1)]
+    curve = mean_renewals(positions, hours=hours, renewed=renewed)
+    assert curve.mean[-1] == pytest.approx(np.mean(counts))
+    assert curve.mean_error[-1] == pytest.approx(np.std(counts) / math.sqrt(len(counts)))
+
+
+def test_slices_give_the_same_error(monkeypatch):
+    engines, days, renewed = valve_seats()
+    whole = mean_renewals(engines, hours=days, renewed=renewed)
+    monkeypatch.setattr(empirical, "CELLS_AT_ONCE", 100)
+    assert mean_renewals(engines, hours=days, renewed=renewed).mean_error == pytest.approx(
+        whole.mean_error, rel=1e-12
+    )
+
+
+def test_first_lives_alone_give_the_cumulative_hazard():
+    lives = random_lives(np.random.default_rng(2), size=30, shape=2)
+    curve = mean_renewals(np.arange(30), hours=lives.lower_hours, renewed=lives.is_observed)
+    assert curve.mean == pytest.approx(survival_curve(lives).cumulative_hazard, rel=1e-12)
+
+
+def test_renewals_need_a_position_each():
+    with pytest.raises(ValueError, match="`positions` must be 2 names"):
+        mean_renewals(["a"], hours=[1, 2], renewed=[1, 0])
+
+
+def test_the_log_rank_test_is_that_of_a_general_program():
+    rng = np.random.default_rng(6)
+    one, two = random_lives(rng, size=25, shape=2), random_lives(rng, size=30, shape=1)
+    parts = [
+        stats.CensoredData(uncensored=x.lower_hours[x.is_observed], right=x.lower_hours[~x.is_observed])
+        for x in (one, two)
+    ]
+    other, own = stats.logrank(*parts), log_rank(one, two)
+    assert own.statistic == pytest.approx(other.statistic**2, rel=1e-9)
+    assert own.p_value == pytest.approx(other.pvalue, rel=1e-9)
+
+
+def test_what_never_ended_cannot_be_told_apart():
+    running = right_censored([5, 6], observed=[0, 0])
+    assert log_rank(running, running).p_value == 1
+    assert permutation_test(running, running).p_value == 1
+
+
+def test_three_that_failed_before_four_that_run_are_one_split_of_thirty_five():
+    short = right_censored([100, 220, 390], observed=[1] * 3)
+    long = right_censored([600, 700, 800, 900], observed=[0] * 4)
+    found = permutation_test(short, long)
+    assert found.p_value == pytest.approx(1 / 35)
+    assert found.surplus > 0
+    assert found.method == "exact permutation, 35 ways"
+
+
+@settings(max_examples=40)
+@given(st.integers(0, 2**32 - 1), st.integers(1, 5), st.integers(1, 5))
+def test_it_counts_the_splits_by_the_surplus_of_the_log_rank_test(seed, first, second):
+    rng = np.random.default_rng(seed)
+    lives = random_lives(rng, size=first + second, shape=1.5)
+    hours, seen = np.ceil(lives.lower_hours / 200), lives.is_observed
+
+    def part(places):
+        return right_censored(hours[places], observed=seen[places])
+
+    everyone = range(first + second)
+    surplus = [
+        log_rank(part(list(chosen)), part([place for place in everyone if place not in chosen])).surplus
+        for chosen in combinations(everyone, first)
+    ]
+    expected = np.mean(np.abs(surplus) >= abs(surplus[0]) - 1e-9)
+    found = permutation_test(part(list(range(first))), part(list(range(first, first + second))))
+    assert found.p_value == pytest.approx(expected)
+    assert found.surplus == pytest.approx(surplus[0], abs=1e-12)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "words"),
+    [
+        (right_censored([], observed=[]), right_censored([1], observed=[1]), "at least one life each"),
+        (
+            right_censored([1], observed=[1], weights=[2]),
+            right_censored([1], observed=[1]),
+            "must have no weights",
+        ),
+        (
+            right_censored([1] * 11, observed=[1] * 11),
+            right_censored([1] * 11, observed=[1] * 11),
+            "at most 200000 ways to be shared out, not 705432: use `log_rank`",
+        ),
+    ],
+)
+def test_it_refuses_what_it_cannot_count(first, second, words):
+    with pytest.raises(ValueError, match=words):
+        permutation_test(first, second)
