@@ -99,3 +99,12 @@ def test_a_centre_distance_that_cannot_be_is_taken_for_not_recorded():
 
     assert verdict.consequences.chain_links is None
     assert "whether it can be taken up was not looked at" in sentence(verdict, Aspect.TEETH).explanation
+
+
+@pytest.mark.parametrize(("share", "outcome"), [(0.999, "ok"), (1.001, "no"), (1.5, "no")])
+def test_the_whole_rating_may_be_used_and_no_more(share, outcome):
+    used = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6)).consequences.rating_utilisation
+
+    verdict = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6 * share / used))
+
+    assert sentence(verdict, Aspect.RATING).outcome.value == outcome
