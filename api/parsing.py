@@ -293,7 +293,14 @@ class StrictChoiceField(serializers.ChoiceField):
         return data
 
 
-class NumberField(serializers.DecimalField):
+class StrictDecimalField(serializers.DecimalField):
+    """Empty text is not null: it is refused as what it is."""
+
+    def validate_empty_values(self, data: Any) -> tuple[bool, Any]:
+        return serializers.Field.validate_empty_values(self, data)
+
+
+class NumberField(StrictDecimalField):
     """A decimal that travels as a JSON number, exact to its places."""
 
     default_error_messages = {
@@ -351,7 +358,7 @@ class LengthField(NumberField):
         return f"{outside} {self.question}"
 
 
-class MoneyField(serializers.DecimalField):
+class MoneyField(StrictDecimalField):
     """An amount as a decimal string; its currency stands in the sibling field."""
 
     default_error_messages = {"invalid": 'An amount is expected here as text, such as "12.50".'}

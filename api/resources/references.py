@@ -6,6 +6,7 @@ from django.db.models import Q, QuerySet
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 from rest_framework import serializers
+from rest_framework.fields import empty
 
 from drives.models import Area, Drive, Equipment, Plant, Position
 from inventory.models import Item, MachineShop, Specification, Storeroom
@@ -13,7 +14,14 @@ from inventory.models import Item, MachineShop, Specification, Storeroom
 LARGEST_ID = 2**63 - 1
 
 
-class ReferenceField(serializers.SlugRelatedField[Any]):
+class StrictReferenceMixin:
+    """Empty text is not null: it refers to nothing that there is."""
+
+    def run_validation(self, data: Any = empty) -> Any:
+        return serializers.Field.run_validation(self, data)  # type: ignore[arg-type]
+
+
+class ReferenceField(StrictReferenceMixin, serializers.SlugRelatedField[Any]):
     default_error_messages = {
         "does_not_exist": 'There is no {kind} "{value}".',
         "invalid": "The {slug} of a {kind} is expected here, or its id.",
@@ -35,7 +43,7 @@ class ReferenceField(serializers.SlugRelatedField[Any]):
         return rows.filter(**{str(self.slug_field): data}).first()
 
 
-class IdField(serializers.PrimaryKeyRelatedField[Any]):
+class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
     """A reference to a record that has no natural key."""
 
     default_error_messages = {

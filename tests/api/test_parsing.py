@@ -8,7 +8,16 @@ from hypothesis import strategies as st
 from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.test import APIClient
 
-from api.parsing import LengthField, StrictFloatField, StrictIntegerField, moment, nearest, parse_json
+from api.parsing import (
+    LengthField,
+    MoneyField,
+    NumberField,
+    StrictFloatField,
+    StrictIntegerField,
+    moment,
+    nearest,
+    parse_json,
+)
 
 pytestmark = pytest.mark.urls("tests.api.edge_site")
 SIZES = "/api/v1/try/sizes/"
@@ -186,3 +195,11 @@ def test_a_time_is_kept_in_utc() -> None:
 
 def test_it_offers_nothing_where_nothing_is_near() -> None:
     assert nearest("zzzz", ["teeth", "strands"]) == ""
+
+
+@pytest.mark.parametrize("data", ["", " "])
+@pytest.mark.parametrize("kind", [NumberField, LengthField, MoneyField])
+def test_empty_text_is_not_null(kind: Any, data: str) -> None:
+    with pytest.raises(ValidationError):
+        kind(allow_null=True).run_validation(data)
+    assert kind(allow_null=True).run_validation(None) is None
