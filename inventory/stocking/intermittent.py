@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from inventory.stocking.limits import FloatArray, demand_matrix, demand_series, share
+from inventory.stocking.limits import FloatArray, IntArray, demand_matrix, demand_series, share
 
 DemandClass = Literal["smooth", "erratic", "intermittent", "lumpy", "no_demand"]
 
@@ -128,10 +128,14 @@ def croston(series: ArrayLike, alpha: float = SMOOTHING) -> Croston:
     >>> round(croston([0, 2, 0, 1, 0, 11]).forecast, 6)
     1.405
     """
-    row = demand_series("series", series)[:, None]
-    size, interval = _croston(np.ascontiguousarray(row), share("alpha", alpha))
-    forecast = size[0] / interval[0] if interval[0] else 0.0
-    return Croston(float(size[0]), float(interval[0]), float(forecast))
+    row = demand_series("series", series)[None, :]
+    smoothing = share("alpha", alpha)
+    if not row.any():
+        return Croston(0.0, 0.0, 0.0)
+    demands = _demands(row)
+    size = float(demands.smoothed(demands.sizes, smoothing)[0])
+    interval = float(demands.smoothed(demands.intervals(), smoothing)[0])
+    return Croston(size, interval, size / interval)
 
 
 def croston_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
@@ -165,9 +169,8 @@ def croston_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
     """
     smoothing = share("alpha", alpha)
 
-    def rate(periods: FloatArray) -> FloatArray:
-        size, interval = _croston(periods, smoothing)
-        return size / np.where(interval > 0, interval, 1.0)
+    def rate(demands: _Demands) -> FloatArray:
+        return demands.smoothed(demands.sizes, smoothing) / demands.smoothed(demands.intervals(), smoothing)
 
     return _in_passes(demand_matrix("demand", demand), rate)
 
@@ -238,8 +241,8 @@ def tsb_rates(
     """
     of_size, of_chance = share("alpha_size", alpha_size), share("alpha_probability", alpha_probability)
 
-    def rate(periods: FloatArray) -> FloatArray:
-        return _tsb(periods, of_size, of_chance)
+    def rate(demands: _Demands) -> FloatArray:
+        return demands.chance(of_chance) * demands.smoothed(demands.sizes, of_size)
 
     return _in_passes(demand_matrix("demand", demand), rate)
 
@@ -290,45 +293,55 @@ def adida_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
     return rates
 
 
-def _in_passes(matrix: FloatArray, rate: Callable[[FloatArray], FloatArray]) -> FloatArray:
-    """The rates, a cacheful of items at a time, each turned so that a period is one stretch of memory."""
-    rates = np.empty(len(matrix))
+@dataclass(frozen=True, slots=True, eq=False)
+class _Demands:
+    """The entries above zero of some records, record after record; none of the records is without one."""
+
+    sizes: FloatArray
+    periods: IntArray
+    first: IntArray
+    """Where each record begins in `sizes`."""
+    later: IntArray
+    """How many demands of the same record follow each."""
+    record_periods: int
+
+    def smoothed(self, values: FloatArray, alpha: float) -> FloatArray:
+        """Exponential smoothing at demands, started by the first, as the weighted sum that it is."""
+        fading = (1 - alpha) ** np.arange(self.record_periods)
+        weights = alpha * fading[self.later]
+        weights[self.first] /= alpha
+        return np.asarray(np.add.reduceat(weights * values, self.first))
+
+    def intervals(self) -> FloatArray:
+        steps = np.diff(self.periods, prepend=-1)
+        steps[self.first] = self.periods[self.first] + 1
+        return steps.astype(np.float64)
+
+    def chance(self, alpha: float) -> FloatArray:
+        """Exponential smoothing, over every period, of whether there was a demand."""
+        age = self.record_periods - 1 - self.periods
+        weights = alpha * ((1 - alpha) ** np.arange(self.record_periods))[age]
+        weights[self.periods == 0] /= alpha
+        return np.asarray(np.add.reduceat(weights, self.first))
+
+
+def _demands(records: FloatArray) -> _Demands:
+    periods = records.shape[1]
+    places = np.flatnonzero(records)
+    counts = np.count_nonzero(records, axis=1)
+    ends = np.cumsum(counts)
+    starts = np.repeat(np.arange(len(records)) * periods, counts)
+    later = np.repeat(ends - 1, counts) - np.arange(len(places))
+    return _Demands(records.ravel()[places], places - starts, ends - counts, later, periods)
+
+
+def _in_passes(matrix: FloatArray, rate: Callable[[_Demands], FloatArray]) -> FloatArray:
+    """The rates, a cacheful of records at a time; 0 for a record without a demand."""
+    rates = np.zeros(len(matrix))
     for start in range(0, len(matrix), ITEMS_AT_ONCE):
-        part = slice(start, start + ITEMS_AT_ONCE)
-        rates[part] = rate(np.ascontiguousarray(matrix[part].T))
+        part = matrix[start : start + ITEMS_AT_ONCE]
+        asked = part.any(axis=1)
+        if asked.any():
+            records = part if asked.all() else part[asked]
+            rates[start : start + ITEMS_AT_ONCE][asked] = rate(_demands(np.ascontiguousarray(records)))
     return rates
-
-
-def _croston(periods: FloatArray, alpha: float) -> tuple[FloatArray, FloatArray]:
-    """Smoothed size and interval; the arithmetic runs over all items and is kept where there was a demand."""
-    items = periods.shape[1]
-    size, interval, since = np.zeros(items), np.zeros(items), np.zeros(items)
-    step, weight = np.empty(items), np.ones(items)
-    for asked in periods:
-        since += 1
-        here = asked > 0
-        np.subtract(asked, size, out=step)
-        step *= weight
-        np.add(size, step, out=size, where=here)
-        np.subtract(since, interval, out=step)
-        step *= weight
-        np.add(interval, step, out=interval, where=here)
-        np.copyto(weight, alpha, where=here)
-        np.copyto(since, 0.0, where=here)
-    return size, interval
-
-
-def _tsb(periods: FloatArray, alpha_size: float, alpha_probability: float) -> FloatArray:
-    items = periods.shape[1]
-    chance = (periods[0] > 0).astype(np.float64)
-    size, step, weight = periods[0].copy(), np.empty(items), np.where(chance > 0, alpha_size, 1.0)
-    for asked in periods[1:]:
-        here = asked > 0
-        np.subtract(asked, size, out=step)
-        step *= weight
-        np.add(size, step, out=size, where=here)
-        np.copyto(weight, alpha_size, where=here)
-        np.subtract(here, chance, out=step)
-        step *= alpha_probability
-        chance += step
-    return np.asarray(chance * size)
