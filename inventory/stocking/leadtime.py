@@ -16,8 +16,8 @@ TAIL_MASS = 1e-12
 MOST_PIECES = 1_000_000
 """Longest law that is written out, 8 MB; more is refused rather than answered slowly."""
 
-SERVICE_SLACK = 1e-13
-"""A chance this close below its target counts as reached: sums of doubles are no better."""
+SERVICE_SLACK = 1e-12
+"""Relative rounding that a sum of chances may show against the miss that its target allows."""
 
 LOWEST_EXPONENT = -700.0
 """Below it the chance of no job at all is no longer a normal double and Panjer's recursion cannot start."""
@@ -73,6 +73,13 @@ class LeadTimeDemand:
         """P(demand <= x) for x = 0, 1, … to the end of the law."""
         return np.maximum(1.0 - self._above, 0.0)
 
+    def chances_above(self, most: int) -> FloatArray:
+        """P(demand > x) for x = 0 to `most`."""
+        values = np.zeros(most + 1)
+        shown = min(most + 1, len(self.pmf))
+        values[:shown] = self._above[:shown]
+        return values
+
     def expected_above(self, pieces: int) -> float:
         """E(demand - pieces)+, the expected backorders of that base stock."""
         if pieces < 0:
@@ -90,7 +97,37 @@ class LeadTimeDemand:
 
     def smallest_within(self, chance: float) -> int:
         """Smallest x with P(demand <= x) >= chance."""
-        return int(np.argmax(self._above <= 1.0 - share("chance", chance) + SERVICE_SLACK))
+        return int(np.argmax(self._above <= allowed_above(chance)))
+
+
+def allowed_above(target: float) -> float:
+    """Largest P(demand > x) with which a service target counts as reached.
+
+    Parameters
+    ----------
+    target : float, in (0, 1)
+        Promised chance.
+
+    Returns
+    -------
+    float
+        1 - target and what rounding may add to it.
+
+    Raises
+    ------
+    ValueError
+        If the target is out of range.
+
+    Source
+    ------
+    Own rule.
+
+    Examples
+    --------
+    >>> round(allowed_above(0.95), 9)
+    0.05
+    """
+    return (1.0 - share("target", target)) * (1.0 + SERVICE_SLACK) + float(np.finfo(np.float64).eps)
 
 
 def poisson(mean: float, *, tail_mass: float = TAIL_MASS) -> LeadTimeDemand:

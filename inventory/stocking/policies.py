@@ -13,9 +13,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy import fft
 
-from inventory.stocking.leadtime import LeadTimeDemand, given
-from inventory.stocking.limits import FloatArray, not_negative, positive, whole
+from inventory.stocking.leadtime import LeadTimeDemand, allowed_above, given
+from inventory.stocking.limits import FloatArray, not_negative, positive, share, whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,16 +68,7 @@ def fill_rate_at(law: LeadTimeDemand, stock: int, sizes: ArrayLike | None = None
     >>> round(fill_rate_at(poisson(0.5), 3), 6)
     0.985612
     """
-    if stock < 1:
-        return 0.0
-    if sizes is None:
-        return law.chance_within(stock - 1)
-    size = given(sizes)
-    # E[min(on hand, Z)] is the sum over k of P(on hand >= k) P(Z >= k).
-    served = 0.0
-    for piece in range(1, min(stock, len(size) - 1) + 1):
-        served += law.chance_within(stock - piece) * size.chance_above(piece - 1)
-    return served / positive("sizes", size.mean)
+    return 0.0 if stock < 1 else reorder_point_order_quantity(law, stock - 1, 1, sizes).fill_rate
 
 
 def one_for_one(law: LeadTimeDemand, stock: int, sizes: ArrayLike | None = None) -> Service:
@@ -153,22 +145,7 @@ def reorder_point_order_quantity(
     """
     point = whole("reorder_point", reorder_point, least=-1)
     quantity = whole("order_quantity", order_quantity, least=1)
-    levels = np.arange(point + 1, point + quantity + 1)
-    short = law.expected_above_each(point + quantity)[levels]
-    within = _within_each(law, point + quantity)
-    if sizes is None:
-        filled = float(within[levels].mean())
-    else:
-        filled = float(np.mean([fill_rate_at(law, int(level), sizes) for level in levels]))
-    return Service(
-        reorder_point=point,
-        order_up_to=point + quantity,
-        cycle_service_level=law.chance_within(point),
-        fill_rate=filled,
-        ready_rate=float(within[levels + 1].mean()),
-        expected_backorders=float(short.mean()),
-        on_hand=float((levels - law.mean + short).mean()),
-    )
+    return ServiceProfile(law, quantity, sizes, most=point).at(point)
 
 
 def periodic_review(law_at_start: LeadTimeDemand, law_at_end: LeadTimeDemand, stock: int) -> Service:
@@ -239,7 +216,7 @@ def smallest_reorder_point_for_fill_rate(
     Returns
     -------
     int
-        The fill rate grows with r, so it is found by halving.
+        Reorder point.
 
     Raises
     ------
@@ -256,17 +233,7 @@ def smallest_reorder_point_for_fill_rate(
     >>> smallest_reorder_point_for_fill_rate(poisson(0.5), 1, 0.95)
     2
     """
-    longest = 0 if sizes is None else len(np.atleast_1d(sizes))
-    low, high = -1, len(law) + longest
-    while high - low > 1:
-        middle = (low + high) // 2
-        achieved = reorder_point_order_quantity(law, middle, order_quantity, sizes).fill_rate
-        low, high = (low, middle) if achieved >= target - FILL_SLACK else (middle, high)
-    return high
-
-
-FILL_SLACK = 1e-13
-"""A fill rate this close below its target counts as reached: sums of doubles are no better."""
+    return ServiceProfile(law, order_quantity, sizes).smallest_for_fill_rate(share("target", target))
 
 
 def holding_and_backorder_cost(service: Service, holding: float, backorder: float) -> float:
@@ -305,10 +272,73 @@ def holding_and_backorder_cost(service: Service, holding: float, backorder: floa
     )
 
 
-def _within_each(law: LeadTimeDemand, most: int) -> FloatArray:
-    """P(X <= x) for x = -1, 0, … `most`."""
-    values = np.ones(most + 2)
-    values[0] = 0.0
-    known = law.chances_within()[: most + 1]
-    values[1 : 1 + len(known)] = known
-    return values
+class ServiceProfile:
+    """Measures of (r, Q) for every reorder point from -1 up, at the cost of one.
+
+    The position is uniform on r+1 … r+Q, so each measure is a mean over a window of base stocks.
+    """
+
+    def __init__(
+        self,
+        law: LeadTimeDemand,
+        order_quantity: int,
+        sizes: ArrayLike | None = None,
+        most: int | None = None,
+    ) -> None:
+        self.law, self.quantity = law, whole("order_quantity", order_quantity, least=1)
+        reach = len(law) + (0 if sizes is None else int(np.size(sizes)))
+        self.most = reach if most is None else most
+        self.top = self.most + self.quantity
+        above = law.chances_above(self.top)
+        self.unfilled = self._window(_unfilled_single(above) if sizes is None else _unfilled(above, sizes))
+        self.waiting = self._window(above)
+        self.short = self._window(law.expected_above_each(self.top))
+        levels = np.arange(self.most + 2) + (self.quantity - 1) / 2
+        self.on_hand = levels - law.mean + self.short
+
+    def _window(self, by_level: FloatArray) -> FloatArray:
+        """Means over `quantity` base stocks; the first is that of reorder point -1."""
+        if self.quantity == 1:
+            return by_level
+        sums = np.cumsum(by_level[::-1])[::-1]
+        later = np.append(sums[self.quantity :], 0.0)
+        return np.asarray((sums[: len(later)] - later) / self.quantity)
+
+    def smallest_for_fill_rate(self, target: float) -> int:
+        """Smallest r >= 0 whose fill rate reaches the target."""
+        return int(np.argmax(self.unfilled[1:] <= allowed_above(target)))
+
+    def at(self, point: int) -> Service:
+        place = point + 1
+        return Service(
+            reorder_point=point,
+            order_up_to=point + self.quantity,
+            cycle_service_level=self.law.chance_within(point),
+            fill_rate=1.0 - float(self.unfilled[place]),
+            ready_rate=1.0 - float(self.waiting[place]),
+            expected_backorders=float(self.short[place]),
+            on_hand=float(self.on_hand[place]),
+        )
+
+
+def _unfilled_single(above: FloatArray) -> FloatArray:
+    """Share of single pieces not given at once, for base stocks 0, 1, …"""
+    return np.append(1.0, above[:-1])
+
+
+def _unfilled(above: FloatArray, sizes: ArrayLike) -> FloatArray:
+    """As above for demands of several pieces: E[min(on hand, Z)] sums P(on hand >= k) P(Z >= k) over k."""
+    size = given(sizes)
+    served = _convolved(1.0 - above, size.chances_above(len(size) - 1))[: len(above) - 1]
+    return np.append(1.0, np.clip(1.0 - served / positive("sizes", size.mean), 0.0, 1.0))
+
+
+def _convolved(left: FloatArray, right: FloatArray) -> FloatArray:
+    if len(left) * len(right) <= DIRECT_PRODUCTS:
+        return np.asarray(np.convolve(left, right))
+    length = len(left) + len(right) - 1
+    return np.asarray(fft.irfft(fft.rfft(left, length) * fft.rfft(right, length), length))
+
+
+DIRECT_PRODUCTS = 20_000_000
+"""Products up to which a sum of two demands is formed term by term; beyond, by Fourier transform."""

@@ -1,0 +1,211 @@
+"""The demand models of one item: each gives its yearly pieces, its law over a lead time, and its words."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from inventory.stocking import leadtime, mixtures
+from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
+from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.limits import (
+    DAYS_PER_YEAR,
+    LARGEST_RATE_PER_YEAR,
+    FloatArray,
+    at_most,
+    demand_series,
+    not_negative,
+    positive,
+)
+
+Method = Literal["croston", "sba", "tsb"]
+METHODS: tuple[Method, ...] = get_args(Method)
+
+METHOD_NAMES = {
+    "croston": "Croston's method",
+    "sba": "Syntetos and Boylan's",
+    "tsb": "Teunter, Syntetos and Babai's",
+}
+
+MOST_PIECES_PER_DEMAND = 100_000
+"""Largest demand of one period that is taken in; the law of the sizes is written out to it."""
+
+
+@dataclass(frozen=True, slots=True)
+class PoissonDemand:
+    """Single pieces at a known, constant rate."""
+
+    rate_per_year: float
+
+    def __post_init__(self) -> None:
+        at_most("rate_per_year", not_negative("rate_per_year", self.rate_per_year), LARGEST_RATE_PER_YEAR)
+
+    def yearly_pieces(self, lead_time_days: float) -> float:
+        return float(self.rate_per_year)
+
+    def over(self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float) -> LeadTimeDemand:
+        lead_time = lead_time_days / DAYS_PER_YEAR, lead_time_sd_days / DAYS_PER_YEAR
+        return mixtures.gamma_lead_time(self.rate_per_year, *lead_time, tail_mass=tail_mass)
+
+    def sizes(self) -> FloatArray | None:
+        return None
+
+    def words(self) -> str:
+        return f"Pieces are asked for one by one at {self.rate_per_year:.4g} a year (Poisson)."
+
+
+@dataclass(frozen=True, slots=True)
+class GammaPoissonDemand:
+    """Single pieces at a rate known only from few events and from what pools of the kind showed before."""
+
+    events: float
+    exposure_years: float
+    prior_shape: float
+    prior_exposure_years: float
+
+    def __post_init__(self) -> None:
+        not_negative("events", self.events)
+        not_negative("exposure_years", self.exposure_years)
+        positive("prior_shape", self.prior_shape)
+        positive("prior_exposure_years", self.prior_exposure_years)
+        at_most("rate_per_year", self.yearly_pieces(0.0), LARGEST_RATE_PER_YEAR)
+
+    @property
+    def shape(self) -> float:
+        return float(self.prior_shape + self.events)
+
+    @property
+    def exposure(self) -> float:
+        return float(self.prior_exposure_years + self.exposure_years)
+
+    def yearly_pieces(self, lead_time_days: float) -> float:
+        return self.shape / self.exposure
+
+    def over(self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float) -> LeadTimeDemand:
+        lead_time = lead_time_days / DAYS_PER_YEAR, lead_time_sd_days / DAYS_PER_YEAR
+        return mixtures.gamma_poisson(self.shape, self.exposure, *lead_time, tail_mass=tail_mass)
+
+    def sizes(self) -> FloatArray | None:
+        return None
+
+    def words(self) -> str:
+        return (
+            f"{self.events:.4g} events in {self.exposure_years:.4g} years, with a prior worth"
+            f" {self.prior_shape:.4g} events in {self.prior_exposure_years:.4g} years, give"
+            f" {self.yearly_pieces(0.0):.4g} a year; that the rate is uncertain counts (gamma-Poisson)."
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GivenDemand:
+    """A law worked out elsewhere, such as the renewals of units of known ages (Weibull).
+
+    `pmf` is the law over the mean lead time. Where the lead time varies, `law_over` must be given instead: it
+    answers the law over a window of so many days. Without `rate_per_year` a year asks at the pace of the lead
+    time. `basis` is the sentence that says where the law comes from.
+    """
+
+    pmf: ArrayLike | None = None
+    law_over: Callable[[float], ArrayLike] | None = None
+    rate_per_year: float | None = None
+    basis: str = "The demand is worked out from the ages of the units installed."
+
+    def __post_init__(self) -> None:
+        if (self.pmf is None) == (self.law_over is None):
+            raise ValueError("`pmf` or `law_over` must be given, and not both")
+        if self.pmf is not None:
+            leadtime.given(self.pmf)
+        if self.rate_per_year is not None:
+            rate = not_negative("rate_per_year", self.rate_per_year)
+            at_most("rate_per_year", rate, LARGEST_RATE_PER_YEAR)
+
+    def yearly_pieces(self, lead_time_days: float) -> float:
+        if self.rate_per_year is not None:
+            return float(self.rate_per_year)
+        return self.over(lead_time_days, 0.0).mean * DAYS_PER_YEAR / lead_time_days
+
+    def over(
+        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = leadtime.TAIL_MASS
+    ) -> LeadTimeDemand:
+        if self.law_over is not None:
+            return mixtures.over_gamma_lead_time(self.law_over, lead_time_days, lead_time_sd_days)
+        if lead_time_sd_days > 0:
+            raise ValueError(
+                "`lead_time_sd_days` must be 0 where only the law over the mean lead time is given"
+            )
+        return leadtime.given(np.asarray(self.pmf))
+
+    def sizes(self) -> FloatArray | None:
+        return None
+
+    def words(self) -> str:
+        return self.basis
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class IntermittentDemand:
+    """Demand known only as pieces per period: its rate by the method named, its spread from the record.
+
+    The law is negative binomial with the forecast rate and the record's own variance per period (divisor
+    n-1), Poisson where that does not exceed the mean. A demand takes as many pieces as the record's demands did.
+    """
+
+    series: Sequence[float]
+    periods_per_year: float
+    method: Method = "sba"
+    alpha: float = SMOOTHING
+    _record: FloatArray = field(init=False, repr=False)
+
+    def __post_init__(self) -> None:
+        record = demand_series("series", self.series)
+        if (record != np.floor(record)).any() or record.max() > MOST_PIECES_PER_DEMAND:
+            raise ValueError(
+                f"`series` must hold whole pieces, at most {MOST_PIECES_PER_DEMAND:,} in a period"
+            )
+        if self.method not in METHODS:
+            raise ValueError(f"`method` must be one of {', '.join(METHODS)}, got {self.method!r}")
+        positive("periods_per_year", self.periods_per_year)
+        object.__setattr__(self, "_record", record)
+        at_most("rate_per_year", self.yearly_pieces(0.0), LARGEST_RATE_PER_YEAR)
+
+    @property
+    def per_period(self) -> float:
+        """Forecast pieces per period."""
+        record = self._record[None, :]
+        if self.method == "tsb":
+            rates = tsb_rates(record, alpha_size=self.alpha, alpha_probability=self.alpha)
+        else:
+            rates = (croston_rates if self.method == "croston" else sba_rates)(record, self.alpha)
+        return float(rates[0])
+
+    def yearly_pieces(self, lead_time_days: float) -> float:
+        return self.per_period * self.periods_per_year
+
+    def over(self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float) -> LeadTimeDemand:
+        pace = self.periods_per_year / DAYS_PER_YEAR
+        periods, spread = lead_time_days * pace, lead_time_sd_days * pace
+        per_period = self.per_period
+        own = float(self._record.var(ddof=1)) if len(self._record) > 1 else 0.0
+        variance = max(own, per_period) * periods + (per_period * spread) ** 2
+        return leadtime.negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
+
+    def sizes(self) -> FloatArray | None:
+        asked = self._record[self._record > 0].astype(np.int64)
+        if not asked.size or asked.max() == 1:
+            return None
+        return np.asarray(np.bincount(asked) / asked.size)
+
+    def words(self) -> str:
+        kind = classify(self._record[None, :])
+        name = str(kind.demand_class[0]).replace("_", " ")
+        asked = int((self._record > 0).sum())
+        return (
+            f"{asked} of {len(self._record)} periods had a demand ({name}: mean interval"
+            f" {kind.interval[0]:.3g} periods, squared variation of sizes {kind.size_cv2[0]:.3g});"
+            f" {METHOD_NAMES[self.method]} gives {self.yearly_pieces(0.0):.4g} pieces a year."
+        )
+
+
+Demand = PoissonDemand | GammaPoissonDemand | GivenDemand | IntermittentDemand
