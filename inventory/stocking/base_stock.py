@@ -28,6 +28,9 @@ MOST_CLIMBED = 4096
 PACKED_BELOW = 0.6
 """Share of rows still short below which packing costs less than carrying the others along."""
 
+LEAST_OVERDISPERSION = 1e-9
+"""A variance above the mean by less than this share of it is the rounding of equal moments: Poisson."""
+
 STEP_SLACK = 1e-9
 """A mean this close (relative) to a step of the base stock is looked at again with the special function."""
 
@@ -140,11 +143,11 @@ def negative_binomial_base_stock_for_no_backorder(
     )
     centre, spread, level = (values.ravel() for values in given)
     stock = np.empty(centre.shape, dtype=np.int64)
-    over = (spread > centre) & (centre > 0)
+    over = (spread > centre * (1 + LEAST_OVERDISPERSION)) & (centre > 0)
     even = ~over
     stock[even] = _search(np.ones(even.sum()), centre[even], centre[even], level[even], _poisson_chance)
     middle, excess = centre[over], (spread - centre)[over]
-    stock[over] = _search(middle**2 / excess, middle / spread[over], middle, level[over], _nb_chance)
+    stock[over] = _search(middle**2 / excess, excess / middle, middle, level[over], _nb_chance)
     return stock.reshape(given[0].shape)
 
 
@@ -230,8 +233,8 @@ def _poisson_chance(pieces: FloatArray, _: FloatArray, mean: FloatArray) -> Floa
     return np.asarray(special.pdtr(pieces, mean))
 
 
-def _nb_chance(pieces: FloatArray, size: FloatArray, success: FloatArray) -> FloatArray:
-    return np.asarray(special.betainc(size, pieces + 1, success))
+def _nb_chance(pieces: FloatArray, size: FloatArray, odds: FloatArray) -> FloatArray:
+    return np.asarray(special.betaincc(pieces + 1, size, odds / (1 + odds)))
 
 
 def _look_up(mean: FloatArray, level: float) -> IntArray:
@@ -255,17 +258,17 @@ def _search(
 ) -> IntArray:
     """Smallest x whose chance reaches the level: few are counted up from zero, many found by halving.
 
-    `first` and `second` are size and success chance of the negative binomial law, or 1 and the Poisson mean.
+    `first` and `second` are size and (1-p)/p of the negative binomial law, or 1 and the Poisson mean.
     """
     is_poisson = chance is _poisson_chance
-    none = np.exp(-mean) if is_poisson else np.exp(first * np.log(second))
+    none = np.exp(-mean) if is_poisson else np.exp(-first * np.log1p(second))
     climbed = (mean <= LARGEST_CLIMB) & (none > np.finfo(np.float64).tiny)
     stock = np.full(mean.shape, -1, dtype=np.int64)
     rows = np.flatnonzero(climbed)
     for start in range(0, len(rows), ITEMS_AT_ONCE):
         part = rows[start : start + ITEMS_AT_ONCE]
         # The chance of x is that of x-1 times (base/x + slope): Panjer's class.
-        slope = None if is_poisson else 1 - second[part]
+        slope = None if is_poisson else second[part] / (1 + second[part])
         base = mean[part] if slope is None else (first[part] - 1) * slope
         stock[part], close = _climb(none[part], base, slope, level[part])
         settle = part[close]

@@ -217,34 +217,33 @@ def shortage(graph: CoverGraph, demands: Sequence[int]) -> int:
 def shortage_by_enumeration(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shortage:
     """Expected shortage by looking at every combination of demands.
 
-        Parameters
-        ----------
-        graph : CoverGraph
-            Stock and cover.
-        laws : sequence of LeadTimeDemand
-            Independent demands, one law per class.
+    Parameters
+    ----------
+    graph : CoverGraph
+        Stock and cover.
+    laws : sequence of LeadTimeDemand
+        Independent demands, one law per class.
 
-        Returns
-        -------
-        Shortage
-            Exact but for the tails that the laws leave out.
+    Returns
+    -------
+    Shortage
+        Exact but for the tails that the laws leave out.
 
-        Raises
-        ------
-        ValueError
-            If there are too many combinations, or laws and classes do not match.
+    Raises
+    ------
+    ValueError
+        If there are too many combinations, or laws and classes do not match.
 
-        Source
-        ------
-        Hall deficiency, component by component.
+    Source
+    ------
+    Hall deficiency, component by component.
 
-        Examples
-        --------
-        >>> from inventory.stocking.cover_sweep import Sweep
-    from inventory.stocking.leadtime import poisson
-        >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
-        >>> round(shortage_by_enumeration(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
-        0.19147855
+    Examples
+    --------
+    >>> from inventory.stocking.leadtime import poisson
+    >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
+    >>> round(shortage_by_enumeration(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
+    0.19147855
     """
     _matching(graph, laws)
     expected, none = 0.0, 1.0
@@ -266,36 +265,35 @@ def shortage_by_enumeration(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -
 def expected_shortage(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shortage:
     """Expected shortage, class by class, keeping only what the stock left can still serve.
 
-        Parameters
-        ----------
-        graph : CoverGraph
-            Stock and cover; components may be many, each with few parts shared at a time.
-        laws : sequence of LeadTimeDemand
-            Independent demands, one law per class.
+    Parameters
+    ----------
+    graph : CoverGraph
+        Stock and cover; components may be many, each with few parts shared at a time.
+    laws : sequence of LeadTimeDemand
+        Independent demands, one law per class.
 
-        Returns
-        -------
-        Shortage
-            The same value as by enumeration. The work grows with the stock, not with the demands.
+    Returns
+    -------
+    Shortage
+        The same value as by enumeration. The work grows with the stock, not with the demands.
 
-        Raises
-        ------
-        ValueError
-            If a component shares too many parts at a time, or laws and classes do not match.
+    Raises
+    ------
+    ValueError
+        If a component shares too many parts at a time, or laws and classes do not match.
 
-        Source
-        ------
-        The demands that can be served together form a polymatroid, so serving classes one after another, each as
-        far as it goes, serves the most in total: Edmonds 1970; what is left is its rank function on the parts
-        shared with classes still to come.
+    Source
+    ------
+    The demands that can be served together form a polymatroid, so serving classes one after another, each as
+    far as it goes, serves the most in total: Edmonds 1970; what is left is its rank function on the parts
+    shared with classes still to come.
 
-        Examples
-        --------
-        >>> from inventory.stocking.cover_sweep import Sweep
-    from inventory.stocking.leadtime import poisson
-        >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
-        >>> round(expected_shortage(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
-        0.19147855
+    Examples
+    --------
+    >>> from inventory.stocking.leadtime import poisson
+    >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
+    >>> round(expected_shortage(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
+    0.19147855
     """
     _matching(graph, laws)
     expected, none = 0.0, 1.0

@@ -1,0 +1,67 @@
+"""Predicted demand of many items over one exposure, as stock for a target and as chances."""
+
+from typing import Protocol
+
+import numpy as np
+from scipy import special
+
+from inventory.stocking.base_stock import (
+    LEAST_OVERDISPERSION,
+    negative_binomial_base_stock_for_no_backorder,
+    poisson_base_stock_for_no_backorder,
+)
+from inventory.stocking.limits import FloatArray, IntArray
+
+
+class Prediction(Protocol):
+    """What a rule says of every item: the stock that promises a cycle service, and P(demand <= x)."""
+
+    def stock(self, target: float) -> IntArray: ...
+
+    def within(self, most: int) -> FloatArray: ...
+
+
+class PoissonPrediction:
+    """Poisson demand with a mean per item."""
+
+    def __init__(self, mean: FloatArray) -> None:
+        self.mean = mean
+
+    def stock(self, target: float) -> IntArray:
+        return poisson_base_stock_for_no_backorder(self.mean, target)
+
+    def within(self, most: int) -> FloatArray:
+        return np.asarray(special.pdtr(np.arange(most + 1.0), self.mean[:, None]))
+
+
+class NegativeBinomialPrediction:
+    """Negative binomial demand with mean and variance per item; Poisson where the variance is not above."""
+
+    def __init__(self, mean: FloatArray, variance: FloatArray) -> None:
+        self.mean, self.variance = mean, variance
+
+    def stock(self, target: float) -> IntArray:
+        return negative_binomial_base_stock_for_no_backorder(self.mean, self.variance, target)
+
+    def within(self, most: int) -> FloatArray:
+        chances = PoissonPrediction(self.mean).within(most)
+        over = (self.variance > self.mean * (1 + LEAST_OVERDISPERSION)) & (self.mean > 0)
+        mean, variance = self.mean[over, None], self.variance[over, None]
+        size = mean**2 / (variance - mean)
+        chances[over] = special.betainc(size, np.arange(1.0, most + 2), mean / variance)
+        return chances
+
+
+class WindowPrediction:
+    """The sums seen over the windows of the record, each as likely as the other."""
+
+    def __init__(self, sums: FloatArray) -> None:
+        self.sums = np.sort(sums, axis=1)
+
+    def stock(self, target: float) -> IntArray:
+        """The next higher of two neighbouring sums, counted from the lowest (0) to the highest (1)."""
+        return np.ceil(np.quantile(self.sums, target, axis=1, method="higher")).astype(np.int64)
+
+    def within(self, most: int) -> FloatArray:
+        pieces = np.arange(most + 1)
+        return np.stack([np.searchsorted(row, pieces, side="right") / len(row) for row in self.sums])

@@ -1,0 +1,134 @@
+"""Rules that turn records of demand per period into a prediction for the next periods.
+
+Each takes the history (items by periods) and the exposure (periods of lead time and review) and uses nothing else.
+"""
+
+from collections.abc import Callable
+
+import numpy as np
+
+from inventory.stocking.intermittent import sba_rates, tsb_rates
+from inventory.stocking.limits import FloatArray
+from inventory.stocking.predictions import (
+    NegativeBinomialPrediction,
+    PoissonPrediction,
+    Prediction,
+    WindowPrediction,
+)
+
+Rule = Callable[[FloatArray, int], Prediction]
+
+YEAR_OF_MONTHS = 12
+"""Periods of the moving average."""
+
+TSB_SIZE, TSB_PROBABILITY = 0.1, 0.05
+"""Smoothing constants of the rule that uses TSB."""
+
+SBA_SMOOTHING = 0.1
+"""Smoothing constant of the rules that use SBA."""
+
+POOLED_SHARE = 0.5
+"""Weight of the pool in the spread of an item, in the rule that pools half of it."""
+
+
+def poisson_history_mean(history: FloatArray, exposure: int) -> PoissonPrediction:
+    """Poisson with the mean of all history."""
+    return PoissonPrediction(exposure * history.mean(axis=1))
+
+
+def poisson_sba(history: FloatArray, exposure: int) -> PoissonPrediction:
+    """Poisson with the rate of Syntetos and Boylan."""
+    return PoissonPrediction(exposure * sba_rates(history, SBA_SMOOTHING))
+
+
+def poisson_last_year(history: FloatArray, exposure: int) -> PoissonPrediction:
+    """Poisson with the mean of the last twelve periods."""
+    return PoissonPrediction(exposure * history[:, -YEAR_OF_MONTHS:].mean(axis=1))
+
+
+def negative_binomial_history(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """Negative binomial with mean and variance (divisor n-1) of all history."""
+    return NegativeBinomialPrediction(exposure * history.mean(axis=1), _variance(history, exposure))
+
+
+def negative_binomial_sba(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """Negative binomial with the rate of Syntetos and Boylan and the variance of all history."""
+    return NegativeBinomialPrediction(
+        exposure * sba_rates(history, SBA_SMOOTHING), _variance(history, exposure)
+    )
+
+
+def negative_binomial_tsb(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """Negative binomial with the rate of Teunter, Syntetos and Babai and the variance of all history."""
+    rates = tsb_rates(history, alpha_size=TSB_SIZE, alpha_probability=TSB_PROBABILITY)
+    return NegativeBinomialPrediction(exposure * rates, _variance(history, exposure))
+
+
+def gamma_poisson_pooled(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """Gamma-Poisson with a prior fitted by moments to all items.
+
+    Source: Robbins 1956; moments as in Gaver & O'Muircheartaigh 1987, Technometrics 29.
+    """
+    shape, prior = pooled_prior(history)
+    mean = exposure * _posterior_rate(history, shape, prior)
+    return NegativeBinomialPrediction(mean, mean * (1 + exposure / (prior + history.shape[1])))
+
+
+def half_pooled_spread(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """Pooled rate; variance over mean half the item's own and half that of all items together.
+
+    The uncertainty of the rate is added to the variance.
+    """
+    shape, prior = pooled_prior(history)
+    rate = _posterior_rate(history, shape, prior)
+    mean, variance = history.mean(axis=1), history.var(axis=1, ddof=1)
+    own = np.divide(variance, mean, out=np.ones_like(mean), where=mean > 0)
+    pooled = variance.sum() / mean.sum() if mean.any() else 1.0
+    spread = np.maximum((1 - POOLED_SHARE) * own + POOLED_SHARE * pooled, 1.0)
+    uncertain = exposure**2 * rate / (prior + history.shape[1])
+    return NegativeBinomialPrediction(exposure * rate, exposure * rate * spread + uncertain)
+
+
+def empirical_windows(history: FloatArray, exposure: int) -> WindowPrediction:
+    """Quantile of the sums over all overlapping windows of the history."""
+    sums = np.cumsum(np.pad(history, ((0, 0), (1, 0))), axis=1)
+    return WindowPrediction(sums[:, exposure:] - sums[:, :-exposure])
+
+
+def pooled_prior(history: FloatArray) -> tuple[float, float]:
+    """Gamma prior of the rates of all items by moments: shape, and exposure in periods.
+
+    Where the rates vary no more than chance explains, the prior is worth a million periods.
+    """
+    periods = history.shape[1]
+    rates = history.mean(axis=1)
+    mean = float(rates.mean())
+    if mean == 0:
+        return 1.0, MOST_PRIOR_PERIODS
+    excess = float(rates.var()) - mean / periods
+    prior = mean / excess if excess > mean / MOST_PRIOR_PERIODS else MOST_PRIOR_PERIODS
+    return mean * prior, prior
+
+
+MOST_PRIOR_PERIODS = 1e6
+"""Exposure of the prior where the items do not differ."""
+
+SIMPLE_RULES: dict[str, Rule] = {
+    "Poisson all-history mean": poisson_history_mean,
+    "Poisson SBA": poisson_sba,
+    "Poisson MA12": poisson_last_year,
+    "NB all-history mean+var": negative_binomial_history,
+    "NB SBA mean, hist var": negative_binomial_sba,
+    "NB TSB mean, hist var": negative_binomial_tsb,
+    "gamma-Poisson EB pooled": gamma_poisson_pooled,
+    "EB pooled rate, item/pool overdisp NB": half_pooled_spread,
+    "empirical window quantile": empirical_windows,
+}
+
+
+def _variance(history: FloatArray, exposure: int) -> FloatArray:
+    return np.asarray(exposure * history.var(axis=1, ddof=1))
+
+
+def _posterior_rate(history: FloatArray, shape: float, prior: float) -> FloatArray:
+    return np.asarray((shape + history.sum(axis=1)) / (prior + history.shape[1]))
