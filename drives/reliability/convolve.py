@@ -1,0 +1,129 @@
+"""Distributions of a count: one per unit, added up to the one of the fleet."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import numpy.typing as npt
+from scipy import fft
+
+from drives.reliability.validate import Floats, Integers, level
+
+# Above this many terms a transform is quicker than a sum of products, and its rounding, 1e-16, no loss.
+TERMS_FOR_TRANSFORM = 256
+LOST_CHANCE = 1e-30
+
+
+@dataclass(frozen=True, eq=False)
+class Forecast:
+    """Distribution of how many will be needed: `chances[n]` is that of n.
+
+    `error` is the largest by which a chance may be off through the method, not through the law that was assumed.
+    """
+
+    chances: Floats
+    mean: float
+    variance: float
+    error: float = field(default=0.0)
+
+    @property
+    def cumulative(self) -> Floats:
+        """Chance of n or fewer, n = 0, 1, …"""
+        return np.asarray(np.minimum(np.cumsum(self.chances), 1.0))
+
+    def quantile(self, share: float) -> int:
+        """Smallest number that is enough with at least this chance, between 0 and 1."""
+        return int(np.searchsorted(self.cumulative, level("share", share) - 1e-12))
+
+
+def add_up(tables: Floats, *, units: Integers, error: float = 0.0) -> Forecast:
+    """Distribution of the sum of independent counts.
+
+    Parameters
+    ----------
+    tables : ndarray of float
+        One distribution per row.
+    units : ndarray of int
+        How many independent units have the distribution of each row, 0 or more.
+    error : float
+        By how much a chance of a row may be off.
+
+    Returns
+    -------
+    Forecast
+        Of the sum; mean and variance are those of the rows.
+
+    Raises
+    ------
+    ValueError
+        Never: the caller has looked at both.
+
+    Source
+    ------
+    Convolution; powers by repeated squaring.
+
+    Examples
+    --------
+    >>> add_up(np.array([[0.5, 0.5], [0.9, 0.1]]), units=np.array([2, 1])).chances.round(6).tolist()
+    [0.225, 0.475, 0.275, 0.025]
+    """
+    count = np.arange(tables.shape[1])
+    means = tables @ count
+    variances = tables @ count**2 - means**2
+    chances = _product(_powers(tables, units))
+    return Forecast(
+        chances=chances,
+        mean=float(np.dot(units, means)),
+        variance=float(np.dot(units, variances)),
+        error=error * float(units.sum()),
+    )
+
+
+def _powers(tables: Floats, units: Integers) -> list[Floats]:
+    """Blocks of rows whose product is that of every row to the power of its units."""
+    blocks = []
+    while units.any():
+        odd = units % 2 == 1
+        if odd.any():
+            blocks.append(tables[odd])
+        tables, units = tables[units > 1], units[units > 1] // 2
+        if units.size:
+            tables = _trimmed(_multiplied(tables, tables))
+    return blocks
+
+
+def _product(blocks: list[Floats]) -> Floats:
+    result = np.ones((1, 1))
+    for block in blocks:
+        while len(block) > 1:
+            if len(block) % 2:
+                block = np.concatenate((block, np.eye(1, block.shape[1])))
+            block = _trimmed(_multiplied(block[::2], block[1::2]))
+        result = _multiplied(*_same_width(result, block))
+    return np.asarray(_trimmed(result)[0])
+
+
+def _same_width(one: Floats, other: Floats) -> tuple[Floats, Floats]:
+    width = max(one.shape[1], other.shape[1])
+    one, other = (np.pad(block, ((0, 0), (0, width - block.shape[1]))) for block in (one, other))
+    return one, other
+
+
+def _multiplied(one: Floats, other: Floats) -> Floats:
+    """Convolution row by row."""
+    width = one.shape[1]
+    if width > TERMS_FOR_TRANSFORM:
+        size = fft.next_fast_len(2 * width - 1, real=True)
+        product = fft.irfft(fft.rfft(one, size) * fft.rfft(other, size), size)[:, : 2 * width - 1]
+        return np.asarray(np.maximum(product, 0.0))
+    result: npt.NDArray[np.float64] = np.zeros((one.shape[0], 2 * width - 1))
+    for place in range(width):
+        result[:, place : place + width] += one * other[:, place, None]
+    return result
+
+
+def _trimmed(block: Floats) -> Floats:
+    """Without the last columns in which no row has a chance."""
+    likely = np.flatnonzero(block.max(axis=0) > LOST_CHANCE)
+    return block[:, : likely[-1] + 1]
