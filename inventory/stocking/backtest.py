@@ -6,7 +6,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from inventory.stocking.limits import FloatArray, demand_matrix, not_negative_array, share, whole
+from inventory.stocking.limits import (
+    FloatArray,
+    at_most,
+    demand_matrix,
+    not_negative,
+    not_negative_array,
+    share,
+    whole,
+)
 from inventory.stocking.predictions import Prediction
 from inventory.stocking.rules import Rule
 from inventory.stocking.scores import mean_pit_histogram, ranked_probability_score
@@ -217,7 +225,7 @@ def leftover_at(outcomes: Sequence[Outcome], service: float) -> float | None:
     ----------
     outcomes : sequence of Outcome
         One rule at several targets.
-    service : float, in (0, 1)
+    service : float, in [0, 1]
         Achieved cycle service level.
 
     Returns
@@ -239,7 +247,7 @@ def leftover_at(outcomes: Sequence[Outcome], service: float) -> float | None:
     >>> leftover_at([], 0.95) is None
     True
     """
-    wanted = share("service", service)
+    wanted = at_most("service", not_negative("service", service), 1.0)
     curve = sorted((outcome.cycle_service_level, outcome.mean_leftover) for outcome in outcomes)
     if not curve or not curve[0][0] <= wanted <= curve[-1][0]:
         return None

@@ -1,0 +1,265 @@
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from inventory.stocking.demand import (
+    GammaPoissonDemand,
+    GivenDemand,
+    IntermittentDemand,
+    PoissonDemand,
+)
+from inventory.stocking.evaluate import evaluate
+from inventory.stocking.intermittent import sba_rates
+from inventory.stocking.target import CostTarget, ServiceTarget
+
+CYCLE = ServiceTarget("cycle_service_level", 0.98)
+PRICES = CostTarget(300, 0.22, 500, 8, 40)
+SERIES = [0, 2, 0, 1, 0, 11, 0, 0, 0, 0, 2, 0, 6, 3, 0, 0]
+DEMANDS = st.one_of(
+    st.builds(PoissonDemand, st.floats(0, 60)),
+    st.builds(GammaPoissonDemand, st.integers(0, 9), st.floats(0, 9), st.floats(0.1, 3), st.floats(0.1, 9)),
+    st.builds(
+        IntermittentDemand,
+        st.lists(st.integers(0, 9), min_size=2, max_size=24),
+        st.sampled_from([12, 52]),
+        st.sampled_from(["croston", "sba", "tsb"]),
+    ),
+)
+TARGETS = st.one_of(
+    st.builds(
+        ServiceTarget,
+        st.sampled_from(["cycle_service_level", "fill_rate", "no_backorder"]),
+        st.floats(0.3, 0.9999),
+    ),
+    st.builds(CostTarget, st.floats(1, 1e4), st.floats(0.05, 0.5), st.floats(0, 5000), st.floats(0, 48)),
+)
+
+
+def test_the_example_of_the_contract():
+    answer = evaluate(PoissonDemand(4.0), 45, 0, 1, CYCLE)
+    mean = 4 * 45 / 365
+    assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (True, 2, 3)
+    assert answer.expected_lead_time_demand == pytest.approx(mean)
+    assert answer.lead_time_demand[:5] == pytest.approx(stats.poisson.pmf(range(5), mean))
+    assert answer.cycle_service_level == pytest.approx(stats.poisson.cdf(2, mean))
+    assert answer.fill_rate == pytest.approx(answer.cycle_service_level)
+    assert answer.no_backorder == pytest.approx(stats.poisson.cdf(3, mean))
+    assert answer.expected_backorders == pytest.approx(stats.poisson.sf(range(3, 40), mean).sum(), rel=1e-6)
+    assert answer.expected_stockouts_per_year == pytest.approx(4 * stats.poisson.sf(2, mean))
+    assert answer.annual_cost is None
+
+
+def test_its_sentences():
+    answer = evaluate(PoissonDemand(4.0), 45, 0, 1, CYCLE)
+    assert answer.explanation == (
+        "Pieces are asked for one by one at 4 a year (Poisson).",
+        "Over a lead time of 45 days 0.493 pieces are expected; the chance of none is 61.1 %.",
+        "The target is cycle_service_level 98 %, the chance that the demand over a lead time does not pass the"
+        " reorder point: 98.6 % is the least that reaches it.",
+        "Order when on hand + on order - reserved has fallen to 2, up to 3.",
+        "98.6 % of what is asked for is met from the shelf; a piece is missing about once in 18 years.",
+    )
+
+
+@pytest.mark.parametrize("quantity", [1, 4])
+def test_a_fill_rate_is_met_by_the_smallest_reorder_point(quantity):
+    answer = evaluate(PoissonDemand(20), 60, 0, quantity, ServiceTarget("fill_rate", 0.95))
+    mean = 20 * 60 / 365
+
+    def filled(point):
+        return stats.poisson.cdf(np.arange(point, point + quantity), mean).mean()
+
+    assert answer.fill_rate == pytest.approx(filled(answer.reorder_point))
+    assert filled(answer.reorder_point) >= 0.95 > filled(answer.reorder_point - 1)
+    assert answer.order_up_to == answer.reorder_point + quantity
+
+
+def test_no_backorder_may_need_no_piece_at_all():
+    answer = evaluate(PoissonDemand(0.1), 30, 0, 1, ServiceTarget("no_backorder", 0.95))
+    assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (False, -1, 0)
+    assert (answer.cycle_service_level, answer.fill_rate) == (0, 0)
+    assert answer.no_backorder == pytest.approx(stats.poisson.pmf(0, 0.1 * 30 / 365))
+    assert answer.expected_backorders == pytest.approx(0.1 * 30 / 365)
+    assert answer.expected_stockouts_per_year == pytest.approx(0.1)
+    assert "Hold none" in answer.explanation[3]
+
+
+@pytest.mark.parametrize("kind", ["cycle_service_level", "fill_rate"])
+def test_the_other_services_always_hold_one(kind):
+    answer = evaluate(PoissonDemand(0.0), 30, 0, 1, ServiceTarget(kind, 0.5))
+    assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (True, 0, 1)
+
+
+def test_prices_decide_by_yearly_cost():
+    answer = evaluate(PoissonDemand(4.0), 45, 0, 1, PRICES)
+    mean = 4 * 45 / 365
+
+    def yearly(point):
+        short = stats.poisson.sf(np.arange(point + 1, point + 60), mean).sum()
+        missing = 4 * stats.poisson.sf(point, mean)
+        return 66 * (point + 1 - mean + short) + 4 * 40 + missing * 4000
+
+    costs = [yearly(point) for point in range(-1, 12)]
+    assert answer.reorder_point == int(np.argmin(costs)) - 1
+    assert answer.annual_cost == pytest.approx(min(costs), rel=1e-9)
+    assert answer.explanation[2].startswith("Keeping stock costs 418.13 a year")
+
+
+def test_prices_may_say_hold_none():
+    answer = evaluate(PoissonDemand(0.05), 90, 0, 1, CostTarget(30000, 0.22, 5000, 8))
+    assert (answer.stocked, answer.order_up_to, answer.reorder_point) == (False, 0, -1)
+    assert answer.annual_cost == pytest.approx(0.05 * 40000)
+    assert answer.explanation[2] == (
+        "Keeping none costs 2,000.00 a year in downtime and orders, the cheapest stock 6,543.64."
+    )
+
+
+def test_prices_may_choose_the_quantity():
+    answer = evaluate(PoissonDemand(200), 20, 0, None, CostTarget(2, 0.2, 10, 1, 25))
+    assert answer.order_up_to - answer.reorder_point > 50
+    with pytest.raises(ValueError, match="`order_quantity`"):
+        evaluate(PoissonDemand(200), 20, 0, None, CYCLE)
+
+
+def test_a_varying_lead_time_is_gamma():
+    answer = evaluate(PoissonDemand(365 * 2), 1.5, 0.75, 1, ServiceTarget("no_backorder", 0.95))
+    assert answer.order_up_to == 7
+    assert answer.lead_time_demand[:2] == pytest.approx([0.1066222407, 0.1827809841])
+    assert "varies by 0.75 days (gamma, orders do not cross)" in answer.explanation[1]
+
+
+def test_few_events_are_pooled_with_the_prior():
+    answer = evaluate(GammaPoissonDemand(2, 3, 0.8, 5), 73, 0, 1, CYCLE)
+    expected = stats.nbinom.pmf(range(5), 2.8, 8 / 8.2)
+    assert answer.lead_time_demand[:5] == pytest.approx(expected)
+    assert answer.expected_lead_time_demand == pytest.approx(2.8 / 8 * 0.2)
+
+
+def test_a_sure_prior_is_poisson():
+    sure = evaluate(GammaPoissonDemand(0, 0, 4e9, 1e9), 45, 0, 1, CYCLE)
+    known = evaluate(PoissonDemand(4), 45, 0, 1, CYCLE)
+    assert sure.cycle_service_level == pytest.approx(known.cycle_service_level, abs=1e-9)
+
+
+def test_a_given_law_is_used_as_it_is():
+    answer = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1], rate_per_year=3), 45, 0, 1, CYCLE)
+    assert (answer.reorder_point, answer.cycle_service_level) == (2, 1.0)
+    assert answer.lead_time_demand.tolist() == [0.7, 0.2, 0.1]
+    tight = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1]), 36.5, 0, 1, ServiceTarget("fill_rate", 0.9))
+    assert (tight.reorder_point, tight.expected_stockouts_per_year) == (1, pytest.approx(0.4 * 10 * 0.1))
+
+
+def test_a_given_law_over_any_window_meets_a_varying_lead_time():
+    over = GivenDemand(law_over=lambda days: stats.poisson.pmf(range(80), 4 * days / 365), rate_per_year=4)
+    mixed = evaluate(over, 45, 20, 1, CYCLE)
+    closed = evaluate(PoissonDemand(4), 45, 20, 1, CYCLE)
+    assert mixed.cycle_service_level == pytest.approx(closed.cycle_service_level, abs=1e-8)
+    with pytest.raises(ValueError, match="`lead_time_sd_days`"):
+        evaluate(GivenDemand(pmf=[1.0]), 45, 20, 1, CYCLE)
+
+
+def test_intermittent_demand_has_the_forecast_rate_and_the_records_own_spread():
+    answer = evaluate(IntermittentDemand(SERIES, 12, "sba"), 73, 0, 1, ServiceTarget("no_backorder", 0.9))
+    mean = float(sba_rates([SERIES])[0]) * 12 * 0.2
+    variance = np.var(SERIES, ddof=1) * 2.4
+    expected = stats.nbinom.pmf(range(5), mean**2 / (variance - mean), mean / variance)
+    assert answer.lead_time_demand[:5] == pytest.approx(expected)
+    assert answer.fill_rate < answer.cycle_service_level
+    assert "lumpy" in answer.explanation[0]
+
+
+def test_demands_of_one_piece_are_filled_as_the_chance_says():
+    answer = evaluate(IntermittentDemand([0, 1, 0, 0, 1, 0], 12, "tsb"), 30, 0, 1, CYCLE)
+    assert answer.fill_rate == pytest.approx(answer.cycle_service_level)
+
+
+@given(
+    demand=DEMANDS, target=TARGETS, days=st.floats(0.5, 400), sd=st.floats(0, 200), quantity=st.integers(1, 9)
+)
+def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
+    answer = evaluate(demand, days, sd, quantity, target)
+    law = answer.lead_time_demand
+    assert law.sum() == pytest.approx(1, abs=1e-9)
+    assert answer.no_backorder == pytest.approx(law[: answer.order_up_to + 1].sum(), abs=1e-9)
+    assert answer.cycle_service_level == pytest.approx(law[: answer.reorder_point + 1].sum(), abs=1e-9)
+    assert 0 <= answer.fill_rate <= 1
+    assert answer.expected_backorders >= 0
+    if answer.stocked:
+        assert answer.order_up_to == answer.reorder_point + quantity
+        assert answer.reorder_point >= 0
+    else:
+        assert (answer.order_up_to, answer.reorder_point) == (0, -1)
+        assert not isinstance(target, ServiceTarget) or target.kind == "no_backorder"
+    if isinstance(target, ServiceTarget):
+        assert getattr(answer, target.kind) >= target.value - 1e-9
+    assert all(answer.explanation)
+
+
+@given(first=st.floats(0.5, 0.999), second=st.floats(0.5, 0.999), rate=st.floats(0.1, 40))
+def test_more_service_never_takes_less_stock(first, second, rate):
+    for kind in ("cycle_service_level", "fill_rate", "no_backorder"):
+        low, high = (
+            evaluate(PoissonDemand(rate), 60, 10, 2, ServiceTarget(kind, value)).order_up_to
+            for value in sorted((first, second))
+        )
+        assert low <= high
+
+
+@pytest.mark.parametrize(
+    ("days", "sd", "quantity", "name"),
+    [
+        (0, 0, 1, "lead_time_days"),
+        (-3, 0, 1, "lead_time_days"),
+        (3651, 0, 1, "lead_time_days"),
+        (float("nan"), 0, 1, "lead_time_days"),
+        ("45", 0, 1, "lead_time_days"),
+        (45, -1, 1, "lead_time_sd_days"),
+        (45, float("inf"), 1, "lead_time_sd_days"),
+        (45, 3651, 1, "lead_time_sd_days"),
+        (45, 0, 0, "order_quantity"),
+        (45, 0, 1.5, "order_quantity"),
+        (45, 0, 10_000_000, "order_quantity"),
+        (45, 0, True, "order_quantity"),
+    ],
+)
+def test_it_refuses_what_is_out_of_range(days, sd, quantity, name):
+    with pytest.raises(ValueError, match=f"`{name}`"):
+        evaluate(PoissonDemand(4), days, sd, quantity, CYCLE)
+
+
+@pytest.mark.parametrize(
+    ("make", "name"),
+    [
+        (lambda: PoissonDemand(1.1e6), "rate_per_year"),
+        (lambda: PoissonDemand(-1), "rate_per_year"),
+        (lambda: PoissonDemand(float("nan")), "rate_per_year"),
+        (lambda: GammaPoissonDemand(-1, 1, 1, 1), "events"),
+        (lambda: GammaPoissonDemand(1, -1, 1, 1), "exposure_years"),
+        (lambda: GammaPoissonDemand(1, 1, 0, 1), "prior_shape"),
+        (lambda: GammaPoissonDemand(1, 1, 1, 0), "prior_exposure_years"),
+        (lambda: GammaPoissonDemand(3e6, 1, 1, 1), "rate_per_year"),
+        (lambda: IntermittentDemand([], 12), "series"),
+        (lambda: IntermittentDemand([0.5], 12), "series"),
+        (lambda: IntermittentDemand([1], 0), "periods_per_year"),
+        (lambda: IntermittentDemand([1], 12, "ses"), "method"),
+        (lambda: IntermittentDemand([99_999], 52), "rate_per_year"),
+        (lambda: GivenDemand(), "pmf"),
+        (lambda: GivenDemand(pmf=[0.4]), "pmf"),
+        (lambda: ServiceTarget("fill_rate", 1), "value"),
+        (lambda: ServiceTarget("fill_rate", 0), "value"),
+        (lambda: ServiceTarget("service", 0.9), "kind"),
+        (lambda: CostTarget(0, 0.2, 1, 1, 1), "unit_cost"),
+        (lambda: CostTarget(1, float("nan"), 1, 1, 1), "holding_rate_per_year"),
+        (lambda: CostTarget(1, 0.2, -1, 1, 1), "downtime_cost_per_hour"),
+    ],
+)
+def test_it_refuses_demands_and_targets_by_field(make, name):
+    with pytest.raises(ValueError, match=f"`{name}`"):
+        make()
+
+
+def test_the_largest_rate_is_answered():
+    answer = evaluate(PoissonDemand(1e6), 45, 0, 1, CYCLE)
+    assert answer.reorder_point == stats.poisson.ppf(0.98, 1e6 * 45 / 365)
