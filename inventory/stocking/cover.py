@@ -305,6 +305,49 @@ def expected_shortage(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shor
     return Shortage(max(expected, 0.0), none)
 
 
+def worth_of_a_piece(graph: CoverGraph, laws: Sequence[LeadTimeDemand], part: int) -> float:
+    """Expected shortage that the last piece of a part averts, everything it covers counted once.
+
+    Parameters
+    ----------
+    graph : CoverGraph
+        Stock and cover.
+    laws : sequence of LeadTimeDemand
+        Independent demands, one law per class.
+    part : int
+        A part with a piece at least.
+
+    Returns
+    -------
+    float
+        Pieces in one exposure period; 0 for a part without stock.
+
+    Raises
+    ------
+    ValueError
+        If the part is not in the graph, or as for `expected_shortage`.
+
+    Source
+    ------
+    Difference of two expected shortages.
+
+    Examples
+    --------
+    >>> from inventory.stocking.leadtime import poisson
+    >>> graph = cover_graph([1], [[0, 1]], 2)
+    >>> round(worth_of_a_piece(graph, [poisson(0.8), poisson(0.4)], 0), 6)
+    0.698806
+    """
+    if whole("part", part) >= len(graph.stock):
+        raise ValueError(f"`part` must be below {len(graph.stock)}, got {part}")
+    if not graph.stock[part]:
+        return 0.0
+    fewer = list(graph.stock)
+    fewer[part] -= 1
+    without = cover_graph(fewer, graph.covers, graph.classes)
+    return expected_shortage(without, laws).expected_short - expected_shortage(graph, laws).expected_short
+
+
 def _matching(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> None:
     if len(laws) != graph.classes:
         raise ValueError(f"`laws` must hold {graph.classes} laws, one per class, got {len(laws)}")

@@ -17,6 +17,7 @@ from inventory.stocking.limits import (
     at_most,
     demand_series,
     not_negative,
+    not_tiny,
     positive,
 )
 
@@ -68,8 +69,8 @@ class GammaPoissonDemand:
     def __post_init__(self) -> None:
         not_negative("events", self.events)
         not_negative("exposure_years", self.exposure_years)
-        positive("prior_shape", self.prior_shape)
-        positive("prior_exposure_years", self.prior_exposure_years)
+        not_tiny("prior_shape", self.prior_shape)
+        not_tiny("prior_exposure_years", self.prior_exposure_years)
         at_most("rate_per_year", self.yearly_pieces(0.0), LARGEST_RATE_PER_YEAR)
 
     @property

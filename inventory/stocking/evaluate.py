@@ -7,10 +7,11 @@ from numpy.typing import ArrayLike
 from inventory.stocking.demand import Demand
 from inventory.stocking.downtime import LeastCost, StockingCost, least_cost
 from inventory.stocking.explanation import explain
-from inventory.stocking.leadtime import TAIL_MASS, LeadTimeDemand
+from inventory.stocking.leadtime import MOST_PIECES, TAIL_MASS, LawTooLongError, LeadTimeDemand
 from inventory.stocking.limits import (
     LARGEST_RATE_PER_YEAR,
     LONGEST_LEAD_TIME_DAYS,
+    SHORTEST_LEAD_TIME_DAYS,
     FloatArray,
     at_most,
     not_negative,
@@ -107,17 +108,27 @@ def evaluate(
     (2, 3)
     """
     days = at_most("lead_time_days", positive("lead_time_days", lead_time_days), LONGEST_LEAD_TIME_DAYS)
+    days = max(days, SHORTEST_LEAD_TIME_DAYS)
     spread = not_negative("lead_time_sd_days", lead_time_sd_days)
     at_most("lead_time_sd_days", spread, LONGEST_LEAD_TIME_DAYS)
     quantity = _quantity(order_quantity, target)
     rate = at_most("rate_per_year", demand.yearly_pieces(days), LARGEST_RATE_PER_YEAR)
-    law = demand.over(days, spread, _tail(target))
+    law = _law(demand, days, spread, _tail(target))
     sizes = demand.sizes()
     if isinstance(target, CostTarget):
         rule = _rule_of(least_cost(law, rate, quantity, _money(target), sizes))
     else:
         rule = _service_rule(law, quantity or 1, target, sizes)
     return _achieved(demand, (days, spread), law, rate, rule, target, sizes)
+
+
+def _law(demand: Demand, days: float, spread: float, tail_mass: float) -> LeadTimeDemand:
+    try:
+        return demand.over(days, spread, tail_mass)
+    except LawTooLongError:
+        raise ValueError(
+            f"`lead_time_days` and its spread must keep the demand over a lead time within {MOST_PIECES:,} pieces"
+        ) from None
 
 
 def _quantity(order_quantity: int | None, target: Target) -> int | None:

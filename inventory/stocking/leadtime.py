@@ -29,6 +29,10 @@ SUM_SLACK = 1e-6
 """How far from 1 the chances of a law given from outside may add up; they are taken as given."""
 
 
+class LawTooLongError(ValueError):
+    """A law would pass `MOST_PIECES`; the caller names the field that makes it so."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class LeadTimeDemand:
     """Chances of 0, 1, 2, … pieces, with the mean and variance of the whole law.
@@ -51,7 +55,7 @@ class LeadTimeDemand:
         not_negative("mean", self.mean)
         not_negative("variance", self.variance)
         # Summed from the far end, small chances keep their digits.
-        above = np.append(np.cumsum(pmf[::-1])[::-1][1:], 0.0)
+        above = np.minimum(np.append(np.cumsum(pmf[::-1])[::-1][1:], 0.0), 1.0)
         pmf.flags.writeable = above.flags.writeable = False
         object.__setattr__(self, "pmf", pmf)
         object.__setattr__(self, "_above", above)
@@ -429,7 +433,7 @@ def last_piece(
         middle = np.floor((low + high) / 2)
         low, high = (middle, high) if float(above(np.asarray(middle))) > tail_mass else (low, middle)
     if high > MOST_PIECES:
-        raise ValueError(
+        raise LawTooLongError(
             f"`mean` and `variance` must keep the demand over a lead time within {MOST_PIECES:,} pieces,"
             f" got a mean of {mean:g} and a standard deviation of {np.sqrt(variance):g}"
         )
@@ -443,6 +447,6 @@ def negative_binomial_of_size(size: float, odds: float, tail_mass: float) -> Lea
     last = last_piece(lambda x: np.asarray(special.betainc(x + 1, size, fail)), mean, variance, tail_mass)
     pieces = np.arange(1.0, last + 1)
     # log(size * fail) is taken as one number: with a huge size its factors alone would lose their digits.
-    steps = np.log((size + pieces - 1) * fail / pieces)
+    steps = np.log((size + (pieces - 1)) * fail / pieces)
     logs = np.append(0.0, np.cumsum(steps)) - size * np.log1p(odds)
     return LeadTimeDemand(np.exp(logs), mean, variance, tail_mass)

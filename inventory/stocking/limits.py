@@ -22,6 +22,13 @@ LONGEST_LEAD_TIME_DAYS = 3650.0
 """Lead times above ten years are refused. Source: the API contract."""
 
 
+SMALLEST_QUANTITY = 1e-9
+"""Prices and priors below it are refused: they are no price and no prior, and their quotients overflow."""
+
+SHORTEST_LEAD_TIME_DAYS = 1e-9
+"""A shorter lead time, a tenth of a millisecond, is taken as this: no answer shows the difference."""
+
+
 def finite(name: str, value: object) -> float:
     """The value as a float, if it is a finite number and neither text nor a truth value.
 
@@ -80,6 +87,20 @@ def at_most(name: str, value: float, most: float) -> float:
     if value > most:
         raise ValueError(f"`{name}` must not be above {most:,.0f}, got {value:g}")
     return value
+
+
+def not_tiny(name: str, value: object) -> float:
+    """The value as a float, if it is finite and not below one thousand-millionth.
+
+    Examples
+    --------
+    >>> not_tiny("unit_cost", 12)
+    12.0
+    """
+    number = positive(name, value)
+    if number < SMALLEST_QUANTITY:
+        raise ValueError(f"`{name}` must not be below {SMALLEST_QUANTITY:g}, got {value!r}")
+    return number
 
 
 def share(name: str, value: object) -> float:

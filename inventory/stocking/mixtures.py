@@ -186,7 +186,7 @@ def _gamma_nodes(shape: float, nodes: int) -> tuple[FloatArray, FloatArray]:
 def _log_rising(size: float, last: int) -> FloatArray:
     """log of size (size+1) … (size+x-1) / x! for x = 0 … last; summed up, it stays exact for a huge size."""
     pieces = np.arange(1.0, last + 1)
-    return np.append(0.0, np.cumsum(np.log((size + pieces - 1) / pieces)))
+    return np.append(0.0, np.cumsum(np.log((size + (pieces - 1)) / pieces)))
 
 
 def _twice_mixed(mean: float, size: float, shape: float, tail_mass: float) -> LeadTimeDemand:

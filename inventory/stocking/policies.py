@@ -290,11 +290,12 @@ class ServiceProfile:
         self.most = reach if most is None else most
         self.top = self.most + self.quantity
         above = law.chances_above(self.top)
-        self.unfilled = self._window(_unfilled_single(above) if sizes is None else _unfilled(above, sizes))
+        unfilled = _unfilled_single(above) if sizes is None else _unfilled(above, sizes)
+        self.unfilled = np.clip(self._window(unfilled), 0.0, 1.0)
         self.waiting = self._window(above)
         self.short = self._window(law.expected_above_each(self.top))
         levels = np.arange(self.most + 2) + (self.quantity - 1) / 2
-        self.on_hand = levels - law.mean + self.short
+        self.on_hand = np.maximum(levels - law.mean + self.short, 0.0)
 
     def _window(self, by_level: FloatArray) -> FloatArray:
         """Means over `quantity` base stocks; the first is that of reorder point -1."""

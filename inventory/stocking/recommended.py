@@ -28,7 +28,7 @@ MISSES_TO_JUDGE = 10
 """Expected misses among past windows from which a target is set on them."""
 
 RATE_STEP = 1.4
-"""Ratio of neighbouring rates on the grid; finer grids changed no service by more than a tenth of a point."""
+"""Ratio of neighbouring rates on the grid; on the car parts 1.2 changed no service by more than 0.1 points."""
 
 SIZES = np.array([0.02, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 4.0, 20.0])
 """Negative binomial sizes per period on the grid, from very lumpy to nearly Poisson."""
@@ -40,7 +40,7 @@ HIGHEST_SHARE = 1.5
 """The highest rate on the grid against the largest mean over one exposure."""
 
 PRIOR_ROUNDS = 60
-"""Rounds of expectation and maximisation; the weights are then settled to what a service can show."""
+"""Rounds of expectation and maximisation; on the car parts two hundred moved no service by more than 0.2 points."""
 
 PRIOR_ITEMS = 5000
 """Items, evenly spread, on which the prior is fitted."""

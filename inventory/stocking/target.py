@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from inventory.stocking.limits import not_negative, positive, share
+from inventory.stocking.limits import not_negative, not_tiny, share
 
 ServiceKind = Literal["cycle_service_level", "fill_rate", "no_backorder"]
 SERVICE_KINDS: tuple[ServiceKind, ...] = get_args(ServiceKind)
@@ -36,8 +36,8 @@ class CostTarget:
     order_cost: float = 0.0
 
     def __post_init__(self) -> None:
-        positive("unit_cost", self.unit_cost)
-        positive("holding_rate_per_year", self.holding_rate_per_year)
+        not_tiny("unit_cost", self.unit_cost)
+        not_tiny("holding_rate_per_year", self.holding_rate_per_year)
         not_negative("downtime_cost_per_hour", self.downtime_cost_per_hour)
         not_negative("hours_to_expedite", self.hours_to_expedite)
         not_negative("order_cost", self.order_cost)

@@ -12,6 +12,7 @@ from inventory.stocking.cover import (
     shortage,
     shortage_by_enumeration,
     with_transfers,
+    worth_of_a_piece,
 )
 from inventory.stocking.leadtime import given as given_law
 from inventory.stocking.leadtime import poisson
@@ -105,6 +106,17 @@ def test_a_piece_in_another_room_covers_where_it_can_be_sent():
     joined = with_transfers(stock, {"A": ["17T"]}, demands, [("east", "west")])
     assert (shortage(apart, [1, 1]), shortage(joined, [1, 1])) == (1, 0)
     assert shortage(with_transfers(stock, {"A": ["17T"]}, demands, [("west", "east")]), [1, 1]) == 1
+
+
+def test_a_shared_piece_is_worth_what_its_pool_makes_of_it():
+    graph = cover_graph([2, 1], [[0], [0, 1]], 2)
+    laws = [poisson(0.8), poisson(0.4)]
+    without = expected_shortage(cover_graph([2, 0], graph.covers, 2), laws)
+    worth = worth_of_a_piece(graph, laws, 1)
+    assert worth == pytest.approx(without.expected_short - expected_shortage(graph, laws).expected_short)
+    assert worth_of_a_piece(cover_graph([0], [[0]], 1), laws[:1], 0) == 0
+    with pytest.raises(ValueError, match="`part`"):
+        worth_of_a_piece(graph, laws, 2)
 
 
 def test_full_pooling_between_rooms_is_one_stock():

@@ -263,3 +263,17 @@ def test_it_refuses_demands_and_targets_by_field(make, name):
 def test_the_largest_rate_is_answered():
     answer = evaluate(PoissonDemand(1e6), 45, 0, 1, CYCLE)
     assert answer.reorder_point == stats.poisson.ppf(0.98, 1e6 * 45 / 365)
+
+
+@pytest.mark.parametrize("days", [5e-324, 1e-100, 1e-9])
+@pytest.mark.parametrize("sd", [0, 5e-324, 3650])
+@pytest.mark.filterwarnings("error")
+def test_the_shortest_lead_times_are_answered(days, sd):
+    for demand in (PoissonDemand(4), GammaPoissonDemand(0, 0, 0.5, 2), IntermittentDemand([0, 3], 12)):
+        answer = evaluate(demand, days, sd, 1, CYCLE)
+        assert (answer.reorder_point, answer.order_up_to) == (0, 1)
+
+
+def test_a_demand_too_large_to_write_out_is_refused_by_field():
+    with pytest.raises(ValueError, match="`lead_time_days`"):
+        evaluate(PoissonDemand(1e6), 3650, 0, 1, CYCLE)
