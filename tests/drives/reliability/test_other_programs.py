@@ -1,0 +1,110 @@
+"""Agreement with general survival libraries, where they are installed; none is needed to run the service."""
+
+import warnings
+
+import numpy as np
+import pytest
+
+from drives.reliability.empirical import log_rank, mean_renewals, survival_curve
+from drives.reliability.lives import Lives, right_censored
+from drives.reliability.weibull import fit_weibull
+from tests.drives.reliability.checks_reader import random_lives, valve_seats
+
+pytestmark = pytest.mark.filterwarnings("ignore")
+
+
+@pytest.fixture(scope="module")
+def lifelines():
+    return pytest.importorskip("lifelines", reason="lifelines is not installed")
+
+
+@pytest.fixture(scope="module")
+def surpyval():
+    return pytest.importorskip("surpyval", reason="surpyval is not installed")
+
+
+def samples(count: int, *, seed: int) -> list[Lives]:
+    rng = np.random.default_rng(seed)
+    return [
+        random_lives(rng, size=int(rng.integers(20, 200)), shape=float(rng.uniform(0.5, 4)))
+        for _ in range(count)
+    ]
+
+
+def test_lifelines_finds_the_same_laws(lifelines):
+    for lives in samples(40, seed=21):
+        other = lifelines.WeibullFitter().fit(lives.lower_hours / 1000, lives.is_observed)
+        own = fit_weibull(lives)
+        theirs = other.log_likelihood_ - own.failures * np.log(1000)
+        assert (own.shape, own.scale_hours / 1000) == pytest.approx((other.rho_, other.lambda_), rel=1e-4)
+        assert theirs <= own.log_likelihood + 1e-9
+        assert own.log_likelihood == pytest.approx(theirs, rel=1e-8)
+
+
+def test_lifelines_finds_the_same_law_between_looks(lifelines):
+    rng = np.random.default_rng(22)
+    hours = 1000 * rng.weibull(2.0, 120)
+    lower = np.floor(hours / 150) * 150
+    upper = np.where(lower < 1500, lower + 150, np.inf)
+    other = lifelines.WeibullFitter().fit_interval_censoring(np.maximum(lower, 1e-9) / 1000, upper / 1000)
+    own = fit_weibull(Lives(lower, upper))
+    assert (own.shape, own.scale_hours / 1000) == pytest.approx((other.rho_, other.lambda_), rel=2e-5)
+
+
+def test_surpyval_finds_the_same_laws(surpyval):
+    for lives in samples(20, seed=23):
+        other = surpyval.Weibull.fit(lives.lower_hours, c=(~lives.is_observed).astype(int))
+        own = fit_weibull(lives)
+        scale, shape = other.params
+        assert (own.shape, own.scale_hours) == pytest.approx((shape, scale), rel=1e-4)
+
+
+def test_surpyval_finds_the_same_law_at_the_first_look(surpyval):
+    rng = np.random.default_rng(24)
+    looks = rng.uniform(200, 1800, 150)
+    ended = 1000 * rng.weibull(1.8, 150) <= looks
+    other = surpyval.Weibull.fit(looks, c=np.where(ended, -1, 1))
+    own = fit_weibull(Lives(np.where(ended, 0, looks), np.where(ended, looks, np.inf)))
+    scale, shape = other.params
+    assert (own.shape, own.scale_hours) == pytest.approx((shape, scale), rel=1e-4)
+
+
+def test_lifelines_draws_the_same_curves(lifelines):
+    lives = right_censored(
+        np.ceil(random_lives(np.random.default_rng(25), size=90, shape=1.5).lower_hours / 50) * 50,
+        observed=random_lives(np.random.default_rng(25), size=90, shape=1.5).is_observed,
+    )
+    curve = survival_curve(lives)
+    kaplan_meier = lifelines.KaplanMeierFitter().fit(lives.lower_hours, lives.is_observed)
+    nelson_aalen = lifelines.NelsonAalenFitter(nelson_aalen_smoothing=False).fit(
+        lives.lower_hours, lives.is_observed
+    )
+    known = curve.survival > 0
+    interval = kaplan_meier.confidence_interval_survival_function_.loc[curve.hours[known]].to_numpy()
+    assert curve.survival == pytest.approx(
+        kaplan_meier.survival_function_at_times(curve.hours).to_numpy(), rel=1e-10
+    )
+    assert curve.survival_low[known] == pytest.approx(interval[:, 0], rel=1e-8)
+    assert curve.survival_high[known] == pytest.approx(interval[:, 1], rel=1e-8)
+    assert curve.cumulative_hazard == pytest.approx(
+        nelson_aalen.cumulative_hazard_at_times(curve.hours).to_numpy(), rel=1e-10
+    )
+
+
+def test_lifelines_compares_two_samples_alike(lifelines):
+    one, two = samples(2, seed=26)
+    other = lifelines.statistics.logrank_test(
+        one.lower_hours, two.lower_hours, one.is_observed, two.is_observed
+    )
+    own = log_rank(one, two)
+    assert (own.statistic, own.p_value) == pytest.approx((other.test_statistic, other.p_value), rel=1e-8)
+
+
+def test_surpyval_counts_the_renewals_alike(surpyval):
+    engines, days, renewed = valve_seats()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        other = surpyval.NonParametricCounting.fit(days, i=engines, c=[0 if seen else 1 for seen in renewed])
+    own = mean_renewals(engines, hours=days, renewed=renewed)
+    at = np.searchsorted(other.x, own.hours)
+    assert own.mean == pytest.approx(np.asarray(other.mcf_hat)[at], rel=1e-9)
