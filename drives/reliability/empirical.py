@@ -167,7 +167,7 @@ def mean_renewals(positions: npt.ArrayLike, *, hours: npt.ArrayLike, renewed: np
     Source
     ------
     Nelson, Technometrics 37, 1995, and Recurrent Events Data Analysis, 2003: sum of renewals over positions still
-    observed; error after Lawless and Nadeau, Technometrics 37, 1995.
+    observed; error after Lawless and Nadeau, Technometrics 37, 1995 (from memory).
 
     Examples
     --------

@@ -93,7 +93,7 @@ def fit_family(failures: npt.ArrayLike, *, exposure: npt.ArrayLike) -> Family:
     ------
     Negative binomial marginal likelihood, Gaver and O'Muircheartaigh, Technometrics 29, 1987; overdispersion by the sign
     of the score, Dean, Journal of the American Statistical Association 87, 1992, and by the likelihood ratio, whose law is
-    half a chi-square with one degree of freedom, Self and Liang, ibid. 82, 1987. Exposure: likelihood ratio in a
+    half a chi-square with one degree of freedom, Self and Liang, ibid. 82, 1987 (from memory). Exposure: likelihood ratio in a
     negative binomial regression, Lawless, Canadian Journal of Statistics 15, 1987.
 
     Examples

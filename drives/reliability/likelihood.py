@@ -2,7 +2,7 @@
 
 With z = a + b ln t, where b is the shape and exp(-a/b) the scale, every term (an end at an hour, a life that had not
 ended, an end between two looks) is concave in (a, b) together, as the density of z is log-concave (Burridge, Journal of
-the Royal Statistical Society B 43, 1981). Damped Newton steps therefore find the one maximum from anywhere.
+the Royal Statistical Society B 43, 1981; from memory). Damped Newton steps therefore find the one maximum from anywhere.
 """
 
 from __future__ import annotations

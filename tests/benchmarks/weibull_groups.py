@@ -123,7 +123,7 @@ def main() -> int:
         )
     fastest = min(ratios.values(), default=float("nan"))
     print(
-        f"against the fastest of them: {fastest:,.0f} times (goal {GOAL}); equal to {AGREEMENT:g}: {error < AGREEMENT}"
+        f"against the fastest of them: {fastest:,.0f} times (goal {GOAL}); within {AGREEMENT:g} of bisection: {error < AGREEMENT}"
     )
     return 0 if fastest >= GOAL and error < AGREEMENT else 1
 
