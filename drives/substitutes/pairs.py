@@ -10,8 +10,10 @@ from drives.place.ratio import present_links
 from drives.place.verdict import judge_for_place
 from drives.substitutes.requirement import PlaceAsked, place_asked
 from inventory.candidates import Candidate, TeethSpan, judged, shortlist
-from inventory.interchange.values import Requirement, Specification, Verdict
-from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Outcome, Role
+from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Specification, Verdict
+from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, Role
 from inventory.practice import current_practice
 from inventory.shelves import CompanionStock
 
@@ -51,20 +53,26 @@ class PairAnswer:
 
 @dataclass(frozen=True)
 class _Sides:
-    """The two places of a drive."""
+    """The two places of a drive, and what is looked at on their behalf: loaded once."""
 
     driver: PlaceAsked
     driven: PlaceAsked
+    practice: Practice
+    stock: CompanionStock
 
     @property
     def links(self) -> int | None:
-        place = Place(
-            required=self.driver.required,
-            duty=self.driver.duty,
-            offered=Specification(),
-            practice=current_practice(),
+        asked = self.driver
+        return present_links(
+            Place(required=asked.required, duty=asked.duty, offered=Specification(), practice=self.practice)
         )
-        return present_links(place)
+
+    def judge(self, asked: PlaceAsked, offered: Specification, duty: Duty) -> Verdict:
+        """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
+        at_its_count = replace(asked.required, teeth=offered.teeth, single_cut=offered.single_cut)
+        return judge_for_place(
+            at_its_count, offered, duty=duty, practice=self.practice, bushes=self.stock.bushes_at_hand()
+        )
 
 
 def substitute_pairs(drive: Drive) -> PairAnswer:
@@ -82,7 +90,7 @@ def substitute_pairs(drive: Drive) -> PairAnswer:
         return PairAnswer(
             (), ("Teeth of both sprockets and links or centre distance have to be recorded first.",)
         )
-    found = sorted(_pairs(sides, *known), key=_preference)[:MOST_PAIRS]
+    found = sorted(_pairs(sides, known), key=_preference)[:MOST_PAIRS]
     notes = () if found else ("No two sprockets on the shelves keep the ratio of this drive.",)
     return PairAnswer(tuple(found), notes)
 
@@ -91,107 +99,114 @@ def _sides(positions: list[Position]) -> _Sides | str:
     by_role = {role: [p for p in positions if p.role == role] for role in (Role.DRIVER, Role.DRIVEN)}
     if any(len(found) != 1 for found in by_role.values()):
         return "A pair needs one driver and one driven position on the drive."
-    return _Sides(place_asked(by_role[Role.DRIVER][0]), place_asked(by_role[Role.DRIVEN][0]))
+    return _Sides(
+        place_asked(by_role[Role.DRIVER][0]),
+        place_asked(by_role[Role.DRIVEN][0]),
+        current_practice(),
+        CompanionStock.load(),
+    )
 
 
-def _known(sides: _Sides) -> tuple[int, int, int] | None:
-    driver, driven, links = sides.driver.required.teeth, sides.driven.required.teeth, sides.links
-    return None if driver is None or driven is None or links is None else (driver, driven, links)
+@dataclass(frozen=True)
+class _Before:
+    """Effective teeth and chain length that the drive has now."""
+
+    driver_teeth: float
+    driven_teeth: float
+    links: int
 
 
-def _pairs(sides: _Sides, driver_teeth: int, driven_teeth: int, links: int) -> Iterator[Pair]:
+def _known(sides: _Sides) -> _Before | None:
+    driver, driven = (
+        required_effective_teeth(sides.driver.required),
+        required_effective_teeth(sides.driven.required),
+    )
+    links = sides.links
+    return None if driver is None or driven is None or links is None else _Before(driver, driven, links)
+
+
+def _pairs(sides: _Sides, before: _Before) -> Iterator[Pair]:
     tolerance = sides.driver.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
-    old_ratio = driven_teeth / driver_teeth
-    drivers, drivens = _on_shelves(sides.driver), _on_shelves(sides.driven)
+    drivers, drivens = _on_shelves(sides, sides.driver), _on_shelves(sides, sides.driven)
     for driver in drivers:
         for driven in drivens:
-            ratio = (driven.attributes.teeth or 0) / (driver.attributes.teeth or 1)
-            change = 100 * (old_ratio / ratio - 1) if ratio else 100.0
-            same = (driver.attributes.teeth, driven.attributes.teeth) == (driver_teeth, driven_teeth)
+            teeth = (_teeth(sides.driver, driver), _teeth(sides.driven, driven))
+            change = 100 * (before.driven_teeth / before.driver_teeth * teeth[0] / teeth[1] - 1)
+            same = teeth == (before.driver_teeth, before.driven_teeth)
             enough = driver.item.pk != driven.item.pk or driver.available > 1
             if abs(change) <= tolerance and not same and enough:
-                pair = _pair(sides, driver, driven, (driver_teeth, driven_teeth, links), ratio, change)
+                pair = _pair(sides, driver, driven, before, change)
                 if pair is not None:
                     yield pair
 
 
-def _on_shelves(asked: PlaceAsked) -> list[Candidate]:
+def _teeth(asked: PlaceAsked, candidate: Candidate) -> float:
+    """Effective teeth on this chain; candidates without a count were left out before."""
+    return offered_effective_teeth(asked.required, candidate.attributes) or 0.0
+
+
+def _on_shelves(sides: _Sides, asked: PlaceAsked) -> list[Candidate]:
     """Candidates of any count that fit in everything but their count, and lie on a shelf."""
-    practice, bushes = current_practice(), CompanionStock.load().bushes_at_hand()
-    items = shortlist(asked.required, TeethSpan(None, None), practice)
-    candidates = judged(
-        items,
-        lambda offered: judge_for_place(
-            _at_its_count(asked.required, offered),
-            offered,
-            duty=Duty(lifting=False),
-            practice=practice,
-            bushes=bushes,
-        ),
-    )
-    return [
-        c
-        for c in candidates
-        if c.available and c.attributes.teeth and c.verdict.grade is not Grade.UNFIT and not c.is_guess
-    ]
+    items = shortlist(asked.required, TeethSpan(None, None), sides.practice)
+    candidates = judged(items, lambda offered: sides.judge(asked, offered, Duty(lifting=False)))
+    return [c for c in candidates if c.available and c.verdict.grade is not Grade.UNFIT and not c.is_guess]
 
 
-def _at_its_count(required: Requirement, offered: Specification) -> Requirement:
-    return (
-        required
-        if offered.teeth is None
-        else replace(required, teeth=offered.teeth, single_cut=offered.single_cut)
-    )
+def _has_bushes(sides: _Sides, driver: Candidate, driven: Candidate) -> bool:
+    """Where both need a bush of one size and bore, there must be two: a shared one is not counted twice."""
+    wanted = [_bush_to_fetch(sides.driver, driver), _bush_to_fetch(sides.driven, driven)]
+    if wanted[0] is None or wanted[0] != wanted[1]:
+        return True
+    return sum(row.shelf.available for row in sides.stock.bushes(*wanted[0])) > 1
 
 
-def _pair(
-    sides: _Sides,
-    driver: Candidate,
-    driven: Candidate,
-    before: tuple[int, int, int],
-    ratio: float,
-    change: float,
-) -> Pair | None:
-    taken = _taken_up(sides, driver, driven, before)
-    if taken is None or taken.fits is False:
+def _bush_to_fetch(asked: PlaceAsked, candidate: Candidate) -> tuple[str, float] | None:
+    shaft, size = asked.required.shaft, candidate.attributes.bush_size
+    changes = any(step.operation is Operation.CHANGE_BUSH for step in candidate.verdict.work)
+    if not changes or size is None or shaft is None or shaft.diameter_mm is None:
         return None
-    verdicts = [
-        _with_mate(asked, own, mate)
-        for asked, own, mate in ((sides.driver, driver, driven), (sides.driven, driven, driver))
-    ]
-    if any(_is_refused(verdict) for verdict in verdicts):
+    return size.upper(), shaft.diameter_mm
+
+
+def _pair(sides: _Sides, driver: Candidate, driven: Candidate, before: _Before, change: float) -> Pair | None:
+    taken = _taken_up(sides, driver, driven, before)
+    if taken is None or taken.fits is False or not _has_bushes(sides, driver, driven):
+        return None
+    on_driver, on_driven = (
+        _with_mate(sides, sides.driver, driver, driven),
+        _with_mate(sides, sides.driven, driven, driver),
+    )
+    if Grade.UNFIT in (on_driver.grade, on_driven.grade):
         return None
     return Pair(
         driver=driver,
         driven=driven,
-        driver_verdict=verdicts[0],
-        driven_verdict=verdicts[1],
-        ratio=round(ratio, 5),
+        driver_verdict=on_driver,
+        driven_verdict=on_driven,
+        ratio=round(_teeth(sides.driven, driven) / _teeth(sides.driver, driver), 5),
         ratio_change_percent=round(change, 3),
         links=taken.links,
         centre_mm=round(taken.centre_mm, 2),
         centre_shift_mm=round(taken.centre_shift_mm, 2),
         keeps_chain=taken.keeps_chain,
         fits=taken.fits,
-        utilisation=verdicts[0].consequences.rating_utilisation,
+        utilisation=on_driver.consequences.rating_utilisation,
         explanation=_sentence(driver, driven, change, taken),
     )
 
 
-def _taken_up(
-    sides: _Sides, driver: Candidate, driven: Candidate, before: tuple[int, int, int]
-) -> TakeUp | None:
+def _taken_up(sides: _Sides, driver: Candidate, driven: Candidate, before: _Before) -> TakeUp | None:
     chain, duty = sides.driver.required.chain, sides.driver.duty
     if chain is None:
         return None
     try:
         return take_up(
             chain.pitch_mm,
-            z1=before[0],
-            z2=before[1],
-            links=before[2],
-            new_z1=driver.attributes.teeth or 0,
-            new_z2=driven.attributes.teeth or 0,
+            z1=before.driver_teeth,
+            z2=before.driven_teeth,
+            links=before.links,
+            new_z1=_teeth(sides.driver, driver),
+            new_z2=_teeth(sides.driven, driven),
             centre_mm=duty.centre_distance_mm,
             adjustment_mm=duty.adjustment_mm,
         )
@@ -199,14 +214,9 @@ def _taken_up(
         return None
 
 
-def _with_mate(asked: PlaceAsked, own: Candidate, mate: Candidate) -> Verdict:
-    duty = replace(asked.duty, mating_teeth=mate.attributes.teeth)
-    return judge_for_place(_at_its_count(asked.required, own.attributes), own.attributes, duty=duty)
-
-
-def _is_refused(verdict: Verdict) -> bool:
-    """Refused by what only the pair shows: the rating. The rest was judged with the shelves before."""
-    return any(f.aspect is Aspect.RATING and f.outcome is Outcome.NO for f in verdict.findings)
+def _with_mate(sides: _Sides, asked: PlaceAsked, own: Candidate, mate: Candidate) -> Verdict:
+    """What only the pair shows: rating and torque under the drive's real duty, with the other sprocket as its mate."""
+    return sides.judge(asked, own.attributes, replace(asked.duty, mating_teeth=mate.attributes.teeth))
 
 
 def _sentence(driver: Candidate, driven: Candidate, change: float, taken: TakeUp) -> str:
@@ -225,7 +235,7 @@ def _sentence(driver: Candidate, driven: Candidate, change: float, taken: TakeUp
 
 
 def _preference(pair: Pair) -> tuple[object, ...]:
-    worst = max(GRADE_RANK[pair.driver.verdict.grade], GRADE_RANK[pair.driven.verdict.grade])
+    worst = max(GRADE_RANK[pair.driver_verdict.grade], GRADE_RANK[pair.driven_verdict.grade])
     return (
         abs(pair.ratio_change_percent) > 0.005,
         worst,
