@@ -108,8 +108,8 @@ class RuleFactory(DjangoModelFactory[Rule]):
     class Meta:
         model = Rule
 
-    name = "elongation_limit_percent"
-    value = 2.0
+    name = "heavy_mass_kg"
+    value = 20.0
 
 
 class ShopTimeFactory(DjangoModelFactory[ShopTime]):

@@ -1,10 +1,15 @@
 """What a plant may set for itself: thresholds of the verdict and minutes of shop work."""
 
+from dataclasses import fields
+
 from django.db import models
 from django.db.models import Q
 
+from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Operation
 from inventory.models.fields import MINUTES_A_WEEK, Stamped, one_of, within, word
+
+THRESHOLD_NAMES = sorted(spec.name for spec in fields(Thresholds))
 
 
 class Rule(Stamped):
@@ -18,10 +23,15 @@ class Rule(Stamped):
         ordering = ["name"]
         constraints = [
             models.CheckConstraint(
+                condition=Q(name__in=THRESHOLD_NAMES),
+                name="rule_names_a_threshold",
+                violation_error_message="name must be one of " + ", ".join(THRESHOLD_NAMES) + ".",
+            ),
+            models.CheckConstraint(
                 condition=Q(value__gte=-1e9, value__lte=1e9),
                 name="rule_value_is_a_number",
                 violation_error_message="value must be a number from -1e9 to 1e9.",
-            )
+            ),
         ]
 
     def __str__(self) -> str:

@@ -19,7 +19,7 @@ PLANT = {
     ),
     "transfer-times": "from_storeroom,to_storeroom,minutes\nMAIN,NORTH,40\nNORTH,MAIN,40\n",
     "shop-times": "operation,minutes,basis,note\nbore,35,recorded,\ncut_keyseat,25,,by hand\n",
-    "rules": "name,value,note\nelongation_limit_percent,2.0,kiln drives\n",
+    "rules": "name,value,note\nheavy_mass_kg,20.0,kiln drives\n",
     "plants": "code,name,timezone,storeroom,machine_shop\nWEIR,Weir Lane,Europe/Vienna,MAIN,SHOP\n",
     "areas": "plant,code,name\nWEIR,STEEP,Steeping\nWEIR,KILN,Kilning\n",
     "equipment": "tag,plant,area,name,standby\nWL-EL-01,WEIR,STEEP,Steep elevator,no\n",

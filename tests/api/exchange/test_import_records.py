@@ -15,7 +15,7 @@ def write(folder: Path, text: str) -> str:
 
 
 def test_it_prints_what_came_of_the_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    call_command("import_records", "rules", write(tmp_path, "name,value\nlimit,2\n"))
+    call_command("import_records", "rules", write(tmp_path, "name,value\nheavy_mass_kg,2\n"))
 
     assert capsys.readouterr().out == "rules: 1 created, 0 updated, 0 unchanged, 0 rejected.\n"
     assert Rule.objects.get().value == 2
@@ -23,7 +23,9 @@ def test_it_prints_what_came_of_the_file(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_it_names_what_is_wrong_and_exits_with_1(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as left:
-        call_command("import_records", "rules", write(tmp_path, "name,value\nlimit,two\nother,1\n"))
+        call_command(
+            "import_records", "rules", write(tmp_path, "name,value\nheavy_mass_kg,two\nfast_driver_rpm,1\n")
+        )
 
     told = capsys.readouterr()
     assert left.value.code == 1
@@ -33,7 +35,7 @@ def test_it_names_what_is_wrong_and_exits_with_1(tmp_path: Path, capsys: pytest.
 
 
 def test_a_dry_run_changes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    call_command("import_records", "rules", write(tmp_path, "name,value\nlimit,2\n"), "--dry-run")
+    call_command("import_records", "rules", write(tmp_path, "name,value\nheavy_mass_kg,2\n"), "--dry-run")
 
     assert "1 created" in capsys.readouterr().out
     assert not Rule.objects.exists()
@@ -43,15 +45,20 @@ def test_the_good_rows_come_in_when_that_is_asked_for(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     with pytest.raises(SystemExit):
-        call_command("import_records", "rules", write(tmp_path, "name,value\na,x\nb,1\n"), "--partial")
+        call_command(
+            "import_records",
+            "rules",
+            write(tmp_path, "name,value\nheavy_mass_kg,x\nfast_driver_rpm,1\n"),
+            "--partial",
+        )
 
     assert "The rejected rows were left out." in capsys.readouterr().out
-    assert Rule.objects.get().name == "b"
+    assert Rule.objects.get().name == "fast_driver_rpm"
 
 
 def test_it_refuses_a_file_as_a_whole(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit):
-        call_command("import_records", "rules", write(tmp_path, "name,valeu\nlimit,2\n"))
+        call_command("import_records", "rules", write(tmp_path, "name,valeu\nheavy_mass_kg,2\n"))
 
     assert 'Did you mean "value"?' in capsys.readouterr().err
 

@@ -15,7 +15,7 @@ from tests.api.exchange.files import PLANT, load_up_to
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/imports/"
-RULES = "name,value\nlimit,2\n"
+RULES = "name,value\nheavy_mass_kg,2\n"
 
 
 def send(
@@ -42,7 +42,7 @@ def test_it_takes_a_file_and_tells_what_became_of_each_row(as_manager: APIClient
         1,
         "the manager",
     )
-    assert found["rows"] == [{"line": 2, "key": "limit", "outcome": "created", "errors": []}]
+    assert found["rows"] == [{"line": 2, "key": "heavy_mass_kg", "outcome": "created", "errors": []}]
     assert Rule.objects.get().value == 2
 
 
@@ -59,12 +59,12 @@ def test_it_takes_a_form_with_the_kind_beside_the_file(as_manager: APIClient) ->
 
 def test_it_takes_json_lines_and_workbooks(as_manager: APIClient) -> None:
     book = openpyxl.Workbook()
-    for row in (["name", "value"], ["limit", 2], ["other", 3.5]):
+    for row in (["name", "value"], ["heavy_mass_kg", 2], ["fast_driver_rpm", 3.5]):
         book.active.append(row)
     stream = io.BytesIO()
     book.save(stream)
 
-    lines = send(as_manager, '{"name": "limit", "value": 2}\n', "kind=rules", "application/x-ndjson")
+    lines = send(as_manager, '{"name": "heavy_mass_kg", "value": 2}\n', "kind=rules", "application/x-ndjson")
     workbook = send(
         as_manager,
         stream.getvalue(),
@@ -77,7 +77,9 @@ def test_it_takes_json_lines_and_workbooks(as_manager: APIClient) -> None:
 
 
 def test_rejected_rows_are_told_and_keep_the_file_out(as_manager: APIClient) -> None:
-    found = results(as_manager, send(as_manager, "name,value\nlimit,two\nother,1\n", "kind=rules"))
+    found = results(
+        as_manager, send(as_manager, "name,value\nheavy_mass_kg,two\nfast_driver_rpm,1\n", "kind=rules")
+    )
 
     assert (found["state"], found["written"], found["rejected"]) == ("failed", False, 1)
     assert found["rows"][0]["errors"] == [
@@ -88,14 +90,15 @@ def test_rejected_rows_are_told_and_keep_the_file_out(as_manager: APIClient) -> 
 
 def test_the_good_rows_come_in_when_that_is_asked_for(as_manager: APIClient) -> None:
     found = results(
-        as_manager, send(as_manager, "name,value\nlimit,two\nother,1\n", "kind=rules&partial=true")
+        as_manager,
+        send(as_manager, "name,value\nheavy_mass_kg,two\nfast_driver_rpm,1\n", "kind=rules&partial=true"),
     )
 
     assert (found["state"], found["written"], found["created"]) == ("done", True, 1)
 
 
 def test_wrong_columns_are_told_as_problems(as_manager: APIClient) -> None:
-    found = results(as_manager, send(as_manager, "name,valeu\nlimit,2\n", "kind=rules"))
+    found = results(as_manager, send(as_manager, "name,valeu\nheavy_mass_kg,2\n", "kind=rules"))
 
     assert found["state"] == "failed"
     assert any('Did you mean "value"?' in problem for problem in found["problems"])
@@ -108,7 +111,7 @@ def test_wrong_columns_are_told_as_problems(as_manager: APIClient) -> None:
         (RULES, "kind=rule", "kind", 'Did you mean "rules"?'),
         (RULES, "kind=rules&dry_run=perhaps", "dry_run", "true or false"),
         (RULES, "kind=rules&dryrun=true", "dryrun", 'Did you mean "dry_run"?'),
-        ("name,value\nlimit,2\0\n", "kind=rules", "/file", "NUL"),
+        ("name,value\nheavy_mass_kg,2\0\n", "kind=rules", "/file", "NUL"),
         ("name,value\n", "kind=rules", "/file", "no rows"),
         ("", "kind=rules", "/file", ""),
         (b"PK\x03\x04", "kind=rules", "/file", "archive"),
@@ -157,7 +160,7 @@ def test_the_same_key_takes_the_file_once(as_manager: APIClient) -> None:
     assert (second.status_code, second["Idempotency-Replayed"]) == (202, "true")
     assert (second.json(), second["Location"]) == (first.json(), first["Location"])
     assert ImportRun.objects.count() == 1
-    assert send(as_manager, RULES + "other,1\n", "kind=rules", **key).status_code == 422
+    assert send(as_manager, RULES + "fast_driver_rpm,1\n", "kind=rules", **key).status_code == 422
 
 
 def test_a_storeroom_imports_what_it_does_and_no_more(as_storeroom: APIClient, as_viewer: APIClient) -> None:

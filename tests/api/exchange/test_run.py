@@ -50,7 +50,7 @@ def test_it_writes_what_the_file_says() -> None:
     assert item.specification is not None
     assert (item.specification.chain_designation, item.replaced_by.stock_number) == ("08A", "004711")
     assert Item.objects.get(stock_number="004715").specification is None
-    assert Rule.objects.get().value == 2.0
+    assert Rule.objects.get().value == 20.0
     assert OpeningHours.objects.count() == 3
 
 
@@ -148,14 +148,16 @@ def test_wrong_columns_stop_the_file(text: str, sentence: str) -> None:
 
 
 def test_the_same_key_with_other_data_stops_the_file_and_names_both_lines() -> None:
-    result = load("rules", "name,value\nlimit,2\nother,1\nlimit,3\n")
+    result = load("rules", "name,value\nheavy_mass_kg,2\nfast_driver_rpm,1\nheavy_mass_kg,3\n")
 
-    assert result.problems == ("Lines 2 and 4 both say limit, with different value: keep one of them.",)
+    assert result.problems == (
+        "Lines 2 and 4 both say heavy_mass_kg, with different value: keep one of them.",
+    )
     assert not Rule.objects.exists()
 
 
 def test_a_row_said_twice_is_written_once() -> None:
-    result = load("rules", "name,value\nlimit,2\nlimit,2.0\n")
+    result = load("rules", "name,value\nheavy_mass_kg,2\nheavy_mass_kg,2.0\n")
 
     assert (result.created, result.unchanged) == (1, 1)
 
@@ -214,3 +216,10 @@ def test_a_cell_that_looks_like_a_formula_is_kept_as_text() -> None:
     load("items", "stock_number,description\nX1,=HYPERLINK(1)\n")
 
     assert Item.objects.get().description == "=HYPERLINK(1)"
+
+
+def test_a_rule_that_names_no_threshold_is_rejected() -> None:
+    result = load("rules", "name,value\nheavy_mas_kg,20\n")
+
+    assert (result.rejected, Rule.objects.count()) == (1, 0)
+    assert "heavy_mass_kg" in result.row_results[0].errors[0].sentence
