@@ -114,16 +114,14 @@ class CompanionStock:
         return [
             row
             for row in self.of_kind(PartKind.CHAIN)
-            if row.specification.chain_designation == designation
-            and (row.specification.strands or 1) == strands
+            if row.specification.chain_designation == designation and row.specification.strands == strands
         ]
 
     def links(self, designation: str, strands: int) -> list[CompanionShelf]:
         return [
             row
             for row in self.of_kind(PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
-            if row.specification.chain_designation == designation
-            and (row.specification.strands or 1) == strands
+            if row.specification.chain_designation == designation and row.specification.strands == strands
         ]
 
     def bushes_at_hand(self) -> BushesAtHand:

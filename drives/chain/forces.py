@@ -13,8 +13,6 @@ from drives.chain.validate import not_negative, positive, tooth_count
 KEY_SHARE = {1: 1.0, 2: 1.5, 3: 2.0}
 # The Complete Guide to Chain: never above a sixth of the ultimate strength in steady service, and never above half
 # of it even once.
-STEADY_STATIC_FACTOR = 6.0
-ONCE_STATIC_FACTOR = 2.0
 
 
 @dataclass(frozen=True)

@@ -53,7 +53,9 @@ def judge_for_place(
     verdict = Verdict(
         findings=_without_moot(findings), consequences=_consequences(place, part, change, load.utilisation)
     )
-    return replace(verdict, cautions=cautions_for(verdict, offered, practice))
+    return replace(
+        verdict, cautions=cautions_for(verdict, required=required, offered=offered, practice=practice)
+    )
 
 
 def _with_ratio(part: Verdict, change: RatioChange | None) -> tuple[Finding, ...]:

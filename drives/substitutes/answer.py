@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from math import floor
 
-from drives.models import Installation, Position
+from drives.models import Installation, Plant, Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
@@ -83,10 +83,11 @@ def substitutes_for_position(
     )
 
 
-def _shop_id(plant: object) -> int | None:
-    shop_id: int | None = getattr(plant, "machine_shop_id", None)
-    storeroom = getattr(plant, "storeroom", None)
-    return shop_id if shop_id is not None or storeroom is None else storeroom.machine_shop_id
+def _shop_id(plant: Plant) -> int | None:
+    """The plant's own shop, or the one that works for its storeroom."""
+    if plant.machine_shop_id is not None or plant.storeroom is None:
+        return plant.machine_shop_id
+    return plant.storeroom.machine_shop_id
 
 
 def substitutes_for_item(item: Item, *, here_id: int | None, at: datetime, ordering: str = "grade") -> Answer:
@@ -167,8 +168,11 @@ def _ranked(
     grade_key = by_grade(here_id)
     grade_order = sorted(offers, key=lambda offer: grade_key(offer.candidate))
     ready_order = sorted(offers, key=_ready_key(grade_key))
-    usable = [offer for offer in grade_order if offer.candidate.verdict.grade is not Grade.UNFIT]
-    soonest = [offer for offer in ready_order if offer.ready.minutes is not None]
+    if place is not None and place.duty.lifting:
+        usable, soonest = [], []  # Lifting drives get no automatic substitute: nothing is put forward.
+    else:
+        usable = [offer for offer in grade_order if offer.candidate.verdict.grade is not Grade.UNFIT]
+        soonest = [offer for offer in ready_order if offer.ready.minutes is not None]
     return Answer(
         required=required,
         offers=tuple(ready_order if ordering == "ready" else grade_order),

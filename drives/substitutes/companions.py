@@ -4,9 +4,10 @@ from dataclasses import dataclass
 
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.key import Keyseat, keyseat_for
-from inventory.interchange.values import Requirement, Specification, Verdict
+from inventory.interchange.values import Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import Operation, ShaftKind
 from inventory.shelves import CompanionShelf, CompanionStock
+from inventory.standards.sizes import same_nominal
 
 
 @dataclass(frozen=True)
@@ -16,7 +17,7 @@ class Companion:
     kind: str
     needed: str
     must_fetch: bool
-    quantity: int
+    quantity: int | None
     shelves: tuple[CompanionShelf, ...]
     note: str = ""
 
@@ -26,18 +27,18 @@ class Companion:
 
     @property
     def is_short(self) -> bool:
-        return self.must_fetch and not self._storerooms_that_serve()
+        return self.must_fetch and not self.serving_storerooms()
 
-    def _storerooms_that_serve(self) -> set[int]:
+    def serving_storerooms(self) -> set[int]:
+        """Storerooms whose shelf is enough; none where it is not known how much is needed."""
         return {row.shelf.storeroom_id for row in self.shelves if self._serves(row)}
 
     def _serves(self, row: CompanionShelf) -> bool:
+        if self.quantity is None:
+            return False
         if self.kind == "chain":
             return max(row.piece_links, default=0) >= self.quantity
         return row.shelf.available >= self.quantity
-
-    def serving_storerooms(self) -> set[int]:
-        return self._storerooms_that_serve()
 
 
 def companions_for(
@@ -67,9 +68,15 @@ def _bush(required: Requirement, offered: Specification, stock: CompanionStock) 
         f"{size}, bore {shaft.diameter_mm:g} mm",
         not stays,
         1,
-        tuple(stock.bushes(size, shaft.diameter_mm)),
+        tuple(row for row in stock.bushes(size, shaft.diameter_mm) if _has_keyway(row, shaft)),
         note,
     )
+
+
+def _has_keyway(row: CompanionShelf, shaft: Shaft) -> bool:
+    """The same bore does not imply the same key; a keyway that is not recorded has to be looked at."""
+    own, wanted = row.specification.keyway_width_mm, keyseat_for(shaft).width_mm
+    return own is None or wanted is None or same_nominal(own, wanted)
 
 
 def _key(required: Requirement, offered: Specification, stock: CompanionStock) -> Companion | None:
@@ -109,7 +116,7 @@ def _chain(
         if must_fetch
         else "The chain in place stays unless it is worn; see the wear check."
     )
-    found = [Companion("chain", f"{chain.designation}-{strands}{length}", must_fetch, links or 1, rows, note)]
+    found = [Companion("chain", f"{chain.designation}-{strands}{length}", must_fetch, links, rows, note)]
     joining = tuple(stock.links(chain.designation, strands))
     joined = "One joins the new chain; look whether the box holds it already." if must_fetch else ""
     return [*found, Companion("joining_link", f"{chain.designation}-{strands}", False, 1, joining, joined)]

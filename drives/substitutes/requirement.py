@@ -16,6 +16,7 @@ BORROWED = {
     "strands": "number of strands",
     "teeth": "number of teeth",
     "shaft": "shaft",
+    "single_cut": "cut of the teeth",
     "hub_style": "hub style",
     "material": "material",
     "hardened_teeth": "tooth hardness",
@@ -125,6 +126,7 @@ def _completed(own: Requirement, fitted: Specification | None) -> tuple[Requirem
         "chain": fitted.chain,
         "strands": fitted.strands,
         "teeth": fitted.teeth,
+        "single_cut": fitted.single_cut,
         "shaft": shaft_of(fitted),
         "hub_style": fitted.hub_style,
         "material": fitted.material,
@@ -171,7 +173,7 @@ def _mating_teeth(position: Position) -> int | None:
 
 
 def _elongation_percent(drive: Drive) -> float | None:
-    """The last elongation that somebody measured on this drive since its chain was last renewed, as far as recorded."""
+    """The last elongation that somebody measured on this drive; a chain renewed since has to be measured again."""
     last = (
         Inspection.objects.filter(position__drive=drive, elongation_percent__isnull=False)
         .order_by("-at", "-id")

@@ -71,10 +71,14 @@ def _declared(property_name: str, declared: bool | None) -> list[Finding]:
     ]
 
 
-def cautions_for(verdict: Verdict, offered: Specification, practice: Practice) -> tuple[str, ...]:
+def cautions_for(
+    verdict: Verdict, *, required: Requirement, offered: Specification, practice: Practice
+) -> tuple[str, ...]:
     """The usual cautions, and those that this candidate's work asks for."""
     cautions = [ISOLATION, STORED_ENERGY, GUARDS]
     operations = {step.operation for step in verdict.work}
+    if Environment.EXPLOSIVE in required.environment:
+        cautions.append(DUST)
     if Operation.WELD_HUB in operations:
         cautions.append(HOT_WORK)
     if Operation.CHANGE_BUSH in operations:

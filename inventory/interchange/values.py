@@ -25,9 +25,6 @@ from inventory.standards.chains import Chain
 Figure = str | float | int | bool | None
 TEETH_LEAST, TEETH_MOST = 6, 400
 STRANDS_MOST = 10
-LARGE_ROLLER_SHARE = 0.55
-"""Of the pitch. A carrier roller fills more than half its pitch (0.58 to 0.63 in ASME B29.3 sizes); a standard
-roller in double-pitch chain less than a third, in single-pitch chain at most 0.67 but there every roller is alike."""
 
 
 def _refuse_bad_numbers(value: object) -> None:

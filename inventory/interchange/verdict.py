@@ -12,6 +12,7 @@ from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import BoreType, Role, RoleKind, ShaftKind
+from inventory.standards.tooth_tip import tip_diameter_max_mm
 
 SHIPPED = Practice()
 
@@ -68,7 +69,9 @@ def judge(
         findings=findings,
         consequences=Consequences(chain_line_shift_mm=_chain_line_shift_mm(required, offered)),
     )
-    return replace(verdict, cautions=cautions_for(verdict, offered, practice))
+    return replace(
+        verdict, cautions=cautions_for(verdict, required=required, offered=offered, practice=practice)
+    )
 
 
 def requirement_of(part: Specification) -> Requirement:
@@ -104,8 +107,6 @@ def _largest_outside_mm(part: Specification) -> float | None:
     """Makers' outside diameters differ lawfully inside the range of the standard: that range is the part's envelope."""
     if part.outside_diameter_mm is None or part.chain is None or part.teeth is None:
         return part.outside_diameter_mm
-    from inventory.standards.tooth_tip import tip_diameter_max_mm
-
     return max(
         part.outside_diameter_mm,
         tip_diameter_max_mm(

@@ -5,7 +5,9 @@ import pytest
 from tests import factories
 from tests.factories import (
     BushedSprocketFactory,
+    BushFactory,
     BushItemFactory,
+    ChainFactory,
     ChainItemFactory,
     DrivenFactory,
     IdlerFactory,
@@ -196,10 +198,72 @@ def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):
     position.drive.save()
     item = on_shelf()
 
+    answer = ask(as_viewer, position)
+
+    assert offer(answer, item)["verdict"]["grade"] == "needs_review"
+    assert outcome(offer(answer, item), "duty") == "review"
+    assert answer["best"] == {"by_grade": None, "by_ready": None}
+
+
+def test_a_chain_of_unknown_length_is_not_known_to_be_there(as_viewer, position):
+    position.drive.links = position.drive.centre_distance_mm = None
+    position.drive.save()
+    item = on_shelf()
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    stock(ChainItemFactory(), StoreroomFactory(), 240, pieces=[240])
+
     row = offer(ask(as_viewer, position), item)
 
-    assert row["verdict"]["grade"] == "needs_review"
-    assert outcome(row, "duty") == "review"
+    assert row["companions"]["chain"]["quantity"] is None
+    assert row["companions"]["chain"]["is_short"] is True
+    assert row["ready_minutes"] is None
+
+
+def test_a_chain_whose_strands_are_not_recorded_is_no_simplex_chain(as_viewer, position):
+    item = on_shelf()
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    stock(ChainItemFactory(specification=ChainFactory(strands=None)), StoreroomFactory(), 240, pieces=[240])
+
+    assert offer(ask(as_viewer, position), item)["companions"]["chain"]["available"] == 0
+
+
+def test_a_bush_with_another_keyway_is_not_the_bush(as_viewer, position):
+    bushed = on_shelf(BushedSprocketFactory(teeth=17))
+    right, wrong = BushItemFactory(), BushItemFactory(specification=BushFactory(keyway_width_mm=Decimal("6")))
+    for bush in (right, wrong):
+        stock(bush, StoreroomFactory(), 1)
+
+    bush = offer(ask(as_viewer, position), bushed)["companions"]["bush"]
+
+    assert [row["item"] for row in bush["stock"]] == [right.stock_number]
+
+
+def test_the_cut_of_double_pitch_teeth_is_known_from_the_fitted_unit(as_viewer, position):
+    drive = position.drive
+    drive.chain_designation, drive.pitch_mm, drive.roller_diameter_mm = (
+        "208B",
+        Decimal("25.4"),
+        Decimal("8.51"),
+    )
+    drive.transverse_pitch_mm = None
+    drive.save()
+    position.envelope_outside_diameter_mm = None
+    position.save()
+    equal = on_shelf(chain_designation="208B", single_cut=True)
+    factories.InstallationFactory(position=position, item=equal)
+
+    assert outcome(offer(ask(as_viewer, position), equal), "teeth") == "ok"
+
+
+def test_a_dust_zone_brings_its_caution(as_viewer, position):
+    position.drive.environment = ["explosive"]
+    position.drive.save()
+
+    item = on_shelf()
+
+    cautions = offer(ask(as_viewer, position), item)["verdict"]["cautions"]
+
+    assert any("dust or explosive zone" in caution for caution in cautions)
 
 
 def test_an_idler_takes_any_count_above_its_least(as_viewer, position):

@@ -47,7 +47,7 @@ class CompanionSerializer(serializers.Serializer[Any]):
     kind = serializers.CharField()
     needed = serializers.CharField()
     must_fetch = serializers.BooleanField()
-    quantity = serializers.IntegerField()
+    quantity = serializers.IntegerField(allow_null=True, help_text="Pieces or links; null: not known.")
     available = serializers.IntegerField()
     is_short = serializers.BooleanField()
     note = serializers.CharField()
