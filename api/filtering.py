@@ -121,13 +121,6 @@ class WordsFilter(django_filters.Filter):  # type: ignore[misc]
         return qs.filter(**{f"{self.field_name}__in": value})
 
 
-class WholeFilter(NumberFilter):
-    """A whole number, such as an id."""
-
-    def __init__(self, *args: Any, low: int = 0, high: int = 2**53, **kwargs: Any) -> None:
-        super().__init__(*args, span=Range(low, high, whole=True), **kwargs)
-
-
 class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
     """Explicit filters; `numbers` makes three of each number, `search_fields` (or `search`) answers `q`."""
 

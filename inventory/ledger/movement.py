@@ -27,7 +27,6 @@ CLOCKS_APART = timedelta(minutes=5)
 """How far the clock of a sender may run ahead before its movement counts as one of the future."""
 GREATEST_COST = Decimal("999999999999.99")
 KINDS_IN = frozenset({MovementKind.RECEIPT, MovementKind.RETURN})
-KINDS_OUT = frozenset({MovementKind.ISSUE, MovementKind.SCRAP})
 KINDS_WITH_REASON_CODE = frozenset({MovementKind.RETURN, MovementKind.COUNT, MovementKind.SCRAP})
 
 Who = User | str

@@ -12,9 +12,6 @@ IntArray = NDArray[np.int64]
 DAYS_PER_YEAR = 365.0
 """A year of this service. Source: the API contract."""
 
-HOURS_PER_YEAR = 8760.0
-"""24 hours on each of 365 days."""
-
 LARGEST_RATE_PER_YEAR = 1e6
 """Rates above it are refused. Source: the API contract."""
 
