@@ -122,12 +122,12 @@ def _offer(
 ) -> Offer:
     links = candidate.verdict.consequences.chain_links
     companions = companions_for(place.required, candidate.attributes, candidate.verdict, links, stock)
-    return Offer(
-        candidate,
-        companions,
-        ready(candidate, companions, site, logistics, at),
-        history.get(candidate.item.pk),
+    soon = (
+        Ready(None, reason="This drive lifts: no substitute is put forward.")
+        if place.duty.lifting
+        else ready(candidate, companions, site, logistics, at)
     )
+    return Offer(candidate, companions, soon, history.get(candidate.item.pk))
 
 
 def _span(required: Requirement, duty: Duty) -> TeethSpan:
@@ -168,11 +168,11 @@ def _ranked(
     grade_key = by_grade(here_id)
     grade_order = sorted(offers, key=lambda offer: grade_key(offer.candidate))
     ready_order = sorted(offers, key=_ready_key(grade_key))
-    if place is not None and place.duty.lifting:
-        usable, soonest = [], []  # Lifting drives get no automatic substitute: nothing is put forward.
-    else:
-        usable = [offer for offer in grade_order if offer.candidate.verdict.grade is not Grade.UNFIT]
-        soonest = [offer for offer in ready_order if offer.ready.minutes is not None]
+    lifts = place is not None and place.duty.lifting  # No automatic substitute: nothing is put forward.
+    usable = [
+        offer for offer in grade_order if offer.candidate.verdict.grade is not Grade.UNFIT and not lifts
+    ]
+    soonest = [offer for offer in ready_order if offer.ready.minutes is not None]
     return Answer(
         required=required,
         offers=tuple(ready_order if ordering == "ready" else grade_order),

@@ -132,7 +132,7 @@ def _changed(
     diameter_mm = shaft.diameter_mm or 0.0
     on_shelf = bushes.of(size, diameter_mm) if bushes else ()
     if bushes is not None and not on_shelf:
-        return (_with_the_present_bush(fitted, size) or _none_on_shelf(size, diameter_mm, bushes, shaft),)
+        return (_with_the_present_bush(fitted, size) or _none_on_shelf(size, diameter_mm, bushes),)
     if on_shelf:
         return (
             _bush_step(size, fitted, shaft, practice, " One is on the shelf."),
@@ -168,7 +168,16 @@ def _bush_step(size: str, fitted: str | None, shaft: Shaft, practice: Practice, 
     )
 
 
-def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand, shaft: Shaft) -> Finding:
+def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Finding:
+    """Refused in any case; whether buying one would help depends on whether one is made."""
+    reach = _reach(size, diameter_mm)
+    if reach is not None and reach.outcome is Outcome.NO:
+        return reach
+    way_out = (
+        "With that bush the hub would go on this shaft: it has to be bought first."
+        if reach is None
+        else reach.explanation
+    )
     others = ", ".join(size_text(bore) for bore in bushes.bores_of(size)) or "none at all"
     return Finding(
         aspect=Aspect.MOUNTING,
@@ -176,7 +185,7 @@ def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand, shaft: S
         required=diameter_mm,
         offered=size,
         explanation=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
-        f"(free in this size: {others}). With that bush the hub would go on this shaft: it has to be bought first.",
+        f"(free in this size: {others}). {way_out}",
         source="a bushed sprocket and its bush are two stock items",
     )
 

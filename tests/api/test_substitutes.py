@@ -202,6 +202,7 @@ def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):
 
     assert offer(answer, item)["verdict"]["grade"] == "needs_review"
     assert outcome(offer(answer, item), "duty") == "review"
+    assert offer(answer, item)["ready_minutes"] is None
     assert answer["best"] == {"by_grade": None, "by_ready": None}
 
 

@@ -2,9 +2,11 @@ import re
 
 import pytest
 
-from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.bushing import BushAtHand, BushesAtHand, check_bushed
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Requirement, Shaft, Specification
 from inventory.interchange.verdict import judge, requirement_of
-from inventory.interchange.vocabulary import Aspect
+from inventory.interchange.vocabulary import Aspect, BoreType, Outcome, ShaftKind
 from inventory.standards.bushes import bushes
 from tests.inventory.interchange.checks_reader import rows
 from tests.inventory.interchange.samples import bushed, keyed, part, place, qd
@@ -126,3 +128,30 @@ def test_one_bush_of_several_with_the_right_keyway_is_enough():
 )
 def test_a_list_that_was_read_decides_and_a_remembered_one_does_not(size, bore_mm, outcome):
     assert mounting(judge(place(shaft=keyed(bore_mm, None)), bushed(size))).outcome.value == outcome
+
+
+def said_of_a_missing_bush(size: str, diameter_mm: float) -> str:
+    shaft = Shaft(kind=ShaftKind.KEYED, diameter_mm=diameter_mm, key_width_mm=8.0)
+    offered = Specification(bore_type=BoreType.QD if size.isalpha() else BoreType.TAPERED, bush_size=size)
+    [finding] = check_bushed(Requirement(shaft=shaft), offered, shaft, Practice(), BushesAtHand())
+    assert finding.outcome is Outcome.NO
+    return finding.explanation
+
+
+def test_a_bush_that_is_made_can_be_bought():
+    # Printed transmission catalogue, taper-bush pages 111-112: 1610 is listed up to 42 mm.
+    assert "has to be bought first" in said_of_a_missing_bush("1610", 30.0)
+
+
+def test_a_bush_that_nobody_makes_is_not_to_be_bought():
+    said = said_of_a_missing_bush("1108", 45.0)
+
+    assert "bought" not in said
+    assert "is listed with bores from" in said
+
+
+def test_whether_a_bush_of_an_unseen_list_is_made_is_not_promised():
+    said = said_of_a_missing_bush("SK", 40.0)
+
+    assert "bought" not in said
+    assert "never seen in a source" in said
