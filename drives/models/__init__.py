@@ -1,12 +1,16 @@
 """The records of the drives: where they stand, what their places ask for, what sat there."""
 
+from drives.models.cover import Cover, CoverState
 from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
 from drives.models.plant import Area, Equipment, Plant
+from drives.models.request import Request, RequestResult
 
 __all__ = [
     "AgeBasis",
     "Area",
+    "Cover",
+    "CoverState",
     "Criticality",
     "Drive",
     "EndedBy",
@@ -18,6 +22,8 @@ __all__ = [
     "Mechanism",
     "Plant",
     "Position",
+    "Request",
+    "RequestResult",
     "RequirementBasis",
     "Shock",
 ]

@@ -1,0 +1,44 @@
+"""Which item can serve which position, and at what cost of work: worked out from the verdicts, kept for speed."""
+
+from django.db import models
+
+from drives.models.drive import Position
+from inventory.models import Item
+
+
+class Cover(models.Model):
+    """One edge of the graph of items and positions; unfit ones are not kept. Written by `drives.demand.cover` alone."""
+
+    position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="cover")
+    item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="cover")
+    grade = models.CharField(max_length=12)
+    work_minutes = models.PositiveIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["position_id", "item_id"]
+        indexes = [models.Index(fields=["item", "grade"], name="cover_of_item")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["position", "item"],
+                name="cover_once",
+                violation_error_message="This item is judged for that position already.",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(grade__in=["drop_in", "with_work", "needs_review"]),
+                name="cover_grade_known",
+                violation_error_message="grade must be drop_in, with_work or needs_review.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item_id} at {self.position_id}: {self.grade}"
+
+
+class CoverState(models.Model):
+    """What the cover of a position was worked out from; another hash means it has to be judged again."""
+
+    position = models.OneToOneField(Position, on_delete=models.CASCADE, related_name="cover_state")
+    inputs_hash = models.CharField(max_length=64)
+
+    def __str__(self) -> str:
+        return f"{self.position_id}"

@@ -1,0 +1,101 @@
+"""Every asking for a part and its result: demand is what was asked for, not what was issued."""
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import Q
+
+from drives.models.drive import Position
+from inventory.models import Item, Storeroom
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, one_of
+
+
+class RequestResult(models.TextChoices):
+    FILLED = "filled", "filled"
+    FILLED_BY_SUBSTITUTE = "filled_by_substitute", "filled by a substitute"
+    PARTLY = "partly", "partly filled"
+    NOT_FILLED = "not_filled", "not filled"
+    NOT_STOCKED = "not_stocked", "not stocked"
+
+
+class RequestQuerySet(models.QuerySet["Request"]):
+    def standing(self) -> "RequestQuerySet":
+        return self.filter(retracted_at__isnull=True)
+
+    def until(self, moment: datetime) -> "RequestQuerySet":
+        return self.filter(at__lte=moment)
+
+    def with_places(self) -> "RequestQuerySet":
+        return self.select_related("item", "position", "storeroom", "issued_item")
+
+
+class Request(Stamped):
+    """One line asked for; a retracted one stays, and counts no more."""
+
+    reference = models.CharField(
+        max_length=80, blank=True, help_text="The sender's own number: known twice, it is recorded once."
+    )
+    at = models.DateTimeField()
+    item = models.ForeignKey(
+        Item,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="requests",
+        help_text="What was asked for.",
+    )
+    position = models.ForeignKey(
+        Position, null=True, blank=True, on_delete=models.PROTECT, related_name="requests"
+    )
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="requests")
+    quantity = models.PositiveIntegerField(default=1)
+    result = models.CharField(max_length=20, choices=RequestResult.choices)
+    issued_item = models.ForeignKey(
+        Item,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="issued_for",
+        help_text="What was given.",
+    )
+    is_planned = models.BooleanField(
+        null=True,
+        blank=True,
+        help_text="Known ahead, so nothing to keep stock against; empty: told by what ended the unit.",
+    )
+    work_order = models.CharField(max_length=60, blank=True)
+    retracted_at = models.DateTimeField(null=True, blank=True)
+    note = models.CharField(max_length=200, blank=True)
+
+    objects = RequestQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-at", "-id"]
+        indexes = [
+            models.Index(fields=["item", "at"], name="request_of_item"),
+            models.Index(fields=["position", "at"], name="request_of_position"),
+            models.Index(fields=["work_order"], name="request_work_order"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["reference"],
+                condition=~Q(reference=""),
+                name="request_known_once",
+                violation_error_message="A request of that reference is recorded already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(item__isnull=False) | Q(position__isnull=False),
+                name="request_says_for_what",
+                violation_error_message="Say what was asked for: an item, a position or both.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=1),
+                name="request_quantity_positive",
+                violation_error_message="quantity must be 1 or more.",
+            ),
+            at_most("request", "quantity", GREATEST_QUANTITY),
+            one_of("request", "result", RequestResult, optional=False),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.item_id or self.position_id} at {self.at:%Y-%m-%d}"

@@ -1,0 +1,284 @@
+"""How many to keep: the policy in force, the runs that work out new ones, and what they recommend."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from inventory.models.fields import Stamped, at_most, currency, money, not_negative, one_of
+from inventory.models.item import Item
+from inventory.models.places import Storeroom
+
+MOST_KEPT = 1_000_000
+"""The laws of demand are written out no further."""
+
+
+class TargetKind(models.TextChoices):
+    FILL_RATE = "fill_rate", "fill rate"
+    CYCLE_SERVICE_LEVEL = "cycle_service_level", "cycle service level"
+    NO_BACKORDER = "no_backorder", "no backorder"
+    COST = "cost", "least cost"
+
+
+class Importance(models.TextChoices):
+    """Of a part: the criticality of the worst drive that nothing else can serve."""
+
+    VITAL = "vital", "vital"
+    ESSENTIAL = "essential", "essential"
+    DESIRABLE = "desirable", "desirable"
+    UNKNOWN = "unknown", "not known"
+
+
+class ServiceTarget(Stamped):
+    """The service that a plant promises itself for parts of one importance."""
+
+    importance = models.CharField(max_length=10, choices=Importance.choices, unique=True)
+    kind = models.CharField(max_length=20, choices=TargetKind.choices, default=TargetKind.FILL_RATE)
+    value = models.FloatField(help_text="Between 0 and 1; not looked at where the kind is least cost.")
+    tolerable_wait_hours = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="A stop this long is put up with; empty: none is. Parts that an emergency buy brings sooner need no shelf.",
+    )
+    note = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["importance"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(value__gt=0, value__lt=1),
+                name="service_target_between_0_and_1",
+                violation_error_message="value must be greater than 0 and smaller than 1.",
+            ),
+            not_negative("service_target", "tolerable_wait_hours"),
+            one_of("service_target", "kind", TargetKind, optional=False),
+            one_of("service_target", "importance", Importance, optional=False),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.importance}: {self.kind} {self.value:g}"
+
+
+class StockingTerms(Stamped):
+    """The prices and habits that stock is worked out with; one row, start values until the plant sets its own."""
+
+    holding_rate_per_year = models.FloatField(
+        default=0.2, help_text="Cost of keeping a piece for a year, as a share of its price."
+    )
+    order_cost = money(help_text="Of one order line; empty: not known, and every order is for one piece.")
+    currency = currency()
+    hours_to_expedite = models.FloatField(
+        null=True,
+        blank=True,
+        help_text="From the stop to an emergency delivery; empty: from past emergencies.",
+    )
+    planning_days = models.FloatField(
+        default=7, help_text="From seeing wear to an order sent; counts against the notice that wear gives."
+    )
+    worst_grade = models.CharField(
+        max_length=12,
+        choices=[("drop_in", "drop-in"), ("with_work", "with work")],
+        default="with_work",
+        help_text="The worst grade at which another part counts as cover.",
+    )
+    are_set = models.BooleanField(default=False, help_text="The plant has looked at these values.")
+
+    class Meta:
+        verbose_name_plural = "stocking terms"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(id=1),
+                name="stocking_terms_once",
+                violation_error_message="There is one set of terms: change that one.",
+            ),
+            models.CheckConstraint(
+                condition=Q(holding_rate_per_year__gt=0, holding_rate_per_year__lte=10),
+                name="stocking_terms_holding_rate_within_bounds",
+                violation_error_message="holding_rate_per_year must be greater than 0 and at most 10.",
+            ),
+            not_negative("stocking_terms", "order_cost"),
+            not_negative("stocking_terms", "hours_to_expedite"),
+            not_negative("stocking_terms", "planning_days"),
+            models.CheckConstraint(
+                condition=Q(worst_grade__in=["drop_in", "with_work"]),
+                name="stocking_terms_worst_grade_known",
+                violation_error_message="worst_grade must be drop_in or with_work.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return "stocking terms"
+
+
+class Levels(models.Model):
+    """Mixin: order when on hand + on order - reserved has fallen to `reorder_point`, up to `order_up_to`."""
+
+    stocked = models.BooleanField(default=True)
+    reorder_point = models.IntegerField(help_text="-1: never ordered ahead of need.")
+    order_up_to = models.IntegerField()
+
+    class Meta:
+        abstract = True
+
+
+def levels_in_order(prefix: str) -> list[models.CheckConstraint]:
+    return [
+        models.CheckConstraint(
+            condition=Q(reorder_point__gte=-1, order_up_to__gt=F("reorder_point"), order_up_to__gte=0),
+            name=f"{prefix}_order_up_to_above_reorder_point",
+            violation_error_message="order_up_to must be above reorder_point, and reorder_point -1 or more.",
+        ),
+        at_most(prefix, "order_up_to", MOST_KEPT),
+        models.CheckConstraint(
+            condition=Q(stocked=True, reorder_point__gte=0)
+            | Q(stocked=False, reorder_point=-1, order_up_to=0),
+            name=f"{prefix}_not_stocked_means_none",
+            violation_error_message="Not stocked means reorder_point -1 and order_up_to 0; stocked means reorder_point 0 or more.",
+        ),
+    ]
+
+
+class StockPolicy(Levels, Stamped):
+    """What is in force for an item in a storeroom; set by a person, never by a run."""
+
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="policies")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="policies")
+    reason = models.CharField(max_length=300, blank=True)
+    review_on = models.DateField(null=True, blank=True)
+    set_by_name = models.CharField(max_length=150, blank=True)
+
+    class Meta:
+        ordering = ["item_id", "storeroom_id"]
+        verbose_name_plural = "stock policies"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["item", "storeroom"],
+                name="stock_policy_once_per_place",
+                violation_error_message="This item has a policy in that storeroom: change that one.",
+            ),
+            *levels_in_order("stock_policy"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item} in {self.storeroom}: {self.reorder_point}/{self.order_up_to}"
+
+
+class RunState(models.TextChoices):
+    RUNNING = "running", "running"
+    DONE = "done", "done"
+    FAILED = "failed", "failed"
+
+
+class StockingRun(models.Model):
+    """One recompute: how far it is, what it looked at and what it found."""
+
+    state = models.CharField(max_length=10, choices=RunState.choices, default=RunState.RUNNING)
+    as_of = models.DateTimeField(help_text="What happened later is not looked at.")
+    is_full = models.BooleanField(default=False, help_text="Worked out anew even where no input changed.")
+    total = models.PositiveIntegerField(default=0)
+    done = models.PositiveIntegerField(default=0)
+    recomputed = models.PositiveIntegerField(default=0)
+    changed = models.PositiveIntegerField(default=0)
+    started_at = models.DateTimeField(auto_now_add=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    started_by_name = models.CharField(max_length=150, blank=True)
+    error = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [one_of("stocking_run", "state", RunState, optional=False)]
+
+    def __str__(self) -> str:
+        return f"run {self.pk}: {self.state}"
+
+
+class RecommendationState(models.TextChoices):
+    OPEN = "open", "open"
+    ACCEPTED = "accepted", "accepted"
+    AMENDED = "amended", "amended"
+    DECLINED = "declined", "declined"
+    SUPERSEDED = "superseded", "superseded"
+
+
+class RecommendationQuerySet(models.QuerySet["Recommendation"]):
+    def current(self) -> "RecommendationQuerySet":
+        """The newest of each item and storeroom."""
+        return self.exclude(state=RecommendationState.SUPERSEDED)
+
+    def waiting(self) -> "RecommendationQuerySet":
+        """What a person should decide: it differs from what is in force."""
+        return self.filter(state=RecommendationState.OPEN, changed=True)
+
+    def in_storeroom(self, code: str) -> "RecommendationQuerySet":
+        return self.filter(storeroom__code=code)
+
+    def with_places(self) -> "RecommendationQuerySet":
+        return self.select_related("item__specification", "storeroom", "run")
+
+
+class Recommendation(Levels, Stamped):
+    """What a run would set and all it rests on; a person accepts, amends or declines it."""
+
+    run = models.ForeignKey(StockingRun, on_delete=models.PROTECT, related_name="recommendations")
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="recommendations")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="recommendations")
+    state = models.CharField(
+        max_length=10, choices=RecommendationState.choices, default=RecommendationState.OPEN
+    )
+    changed = models.BooleanField(default=True, help_text="It differs from the policy in force.")
+    importance = models.CharField(max_length=10, choices=Importance.choices, default=Importance.UNKNOWN)
+    model = models.CharField(max_length=20, help_text="Of the demand.")
+    target_kind = models.CharField(max_length=20, choices=TargetKind.choices)
+    target_value = models.FloatField(null=True, blank=True)
+    rate_per_year = models.FloatField(help_text="Pieces asked for in a year that nobody planned.")
+    planned_per_year = models.FloatField(default=0, help_text="Pieces asked for in a year by plan.")
+    lead_time_days = models.FloatField()
+    lead_time_sd_days = models.FloatField(default=0)
+    expected_lead_time_demand = models.FloatField()
+    fill_rate = models.FloatField()
+    expected_stockouts_per_year = models.FloatField()
+    holding_cost_per_year = money()
+    currency = currency()
+    today = models.JSONField(
+        default=dict,
+        blank=True,
+        help_text="The same figures for the policy in force; empty where there is none.",
+    )
+    explanation = models.JSONField(default=list, blank=True)
+    evidence = models.JSONField(
+        default=dict, blank=True, help_text="Events, lives, pool, lead times and cover that it rests on."
+    )
+    since_last = models.JSONField(
+        default=list, blank=True, help_text="What changed since the last one, and why."
+    )
+    inputs_hash = models.CharField(max_length=64)
+    decided_by_name = models.CharField(max_length=150, blank=True)
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decision_reason = models.CharField(max_length=300, blank=True)
+
+    objects = RecommendationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["item", "storeroom", "state"], name="recommendation_of_item"),
+            models.Index(fields=["state", "changed"], name="recommendation_waiting"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["item", "storeroom"],
+                condition=~Q(state="superseded"),
+                name="one_current_recommendation",
+                violation_error_message="This item has a current recommendation in that storeroom.",
+            ),
+            *levels_in_order("recommendation"),
+            one_of("recommendation", "state", RecommendationState, optional=False),
+            one_of("recommendation", "importance", Importance, optional=False),
+            one_of("recommendation", "target_kind", TargetKind, optional=False),
+            models.CheckConstraint(
+                condition=~Q(state__in=["amended", "declined"]) | ~Q(decision_reason=""),
+                name="amending_or_declining_says_why",
+                violation_error_message="Amending or declining needs a reason.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item} in {self.storeroom}: {self.reorder_point}/{self.order_up_to}"

@@ -1,0 +1,114 @@
+"""What is on order, and how long it really took from order to shelf. Written by `inventory.supply` alone."""
+
+from datetime import datetime
+
+from django.db import models
+from django.db.models import F, Q, Sum
+from django.db.models.functions import Greatest
+
+from inventory.models.fields import (
+    GREATEST_QUANTITY,
+    Stamped,
+    at_most,
+    currency,
+    money,
+    not_negative,
+    one_of,
+)
+from inventory.models.item import Item
+from inventory.models.places import Storeroom
+
+
+class SupplyStatus(models.TextChoices):
+    OPEN = "open", "open"
+    RECEIVED = "received", "received"
+    CANCELLED = "cancelled", "cancelled"
+
+
+class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
+    def open(self) -> "SupplyOrderQuerySet":
+        return self.filter(status=SupplyStatus.OPEN)
+
+    def of_the_usual_way(self, until: datetime) -> "SupplyOrderQuerySet":
+        """Orders of which it is known how long they took; an emergency buy tells nothing of the usual way."""
+        return self.filter(received_at__isnull=False, received_at__lte=until, emergency=False).exclude(
+            status=SupplyStatus.CANCELLED
+        )
+
+    def emergencies(self, until: datetime) -> "SupplyOrderQuerySet":
+        return self.filter(received_at__isnull=False, received_at__lte=until, emergency=True)
+
+    def on_order(self) -> dict[tuple[int, int], int]:
+        """Pieces still to come, by item and storeroom; one query."""
+        rows = self.open().order_by().values_list("item_id", "storeroom_id")
+        outstanding = Greatest(F("quantity") - F("received_quantity"), 0)
+        return {(item, room): pieces for item, room, pieces in rows.annotate(due=Sum(outstanding))}
+
+    def with_places(self) -> "SupplyOrderQuerySet":
+        return self.select_related("item", "storeroom")
+
+
+class SupplyOrder(Stamped):
+    """One order line of the plant's purchasing, known by its source and its number there."""
+
+    source = models.CharField(max_length=40)
+    external_id = models.CharField(max_length=60)
+    item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="supply_orders")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="supply_orders")
+    quantity = models.PositiveIntegerField()
+    received_quantity = models.PositiveIntegerField(default=0)
+    ordered_at = models.DateTimeField()
+    promised_on = models.DateField(null=True, blank=True)
+    received_at = models.DateTimeField(
+        null=True, blank=True, help_text="When the last piece of it was on the shelf."
+    )
+    emergency = models.BooleanField(default=False)
+    unit_price = money()
+    currency = currency()
+    status = models.CharField(max_length=10, choices=SupplyStatus.choices, default=SupplyStatus.OPEN)
+    source_updated_at = models.DateTimeField(
+        null=True, blank=True, help_text="The sender's version: an older one changes nothing."
+    )
+
+    objects = SupplyOrderQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-ordered_at", "-id"]
+        indexes = [
+            models.Index(fields=["item", "storeroom", "status"], name="supply_order_of_item"),
+            models.Index(fields=["item", "received_at"], name="supply_order_lead_time"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "external_id"],
+                name="supply_order_known_once",
+                violation_error_message="That source has an order of that number already.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(source="") & ~Q(external_id=""),
+                name="supply_order_named",
+                violation_error_message="source and external_id must not be empty.",
+            ),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=1),
+                name="supply_order_quantity_positive",
+                violation_error_message="quantity must be 1 or more.",
+            ),
+            at_most("supply_order", "quantity", GREATEST_QUANTITY),
+            at_most("supply_order", "received_quantity", GREATEST_QUANTITY),
+            not_negative("supply_order", "unit_price"),
+            one_of("supply_order", "status", SupplyStatus, optional=False),
+            models.CheckConstraint(
+                condition=Q(received_at__isnull=True) | Q(received_at__gte=F("ordered_at")),
+                name="supply_order_received_not_before_ordered",
+                violation_error_message="received_at must not be before ordered_at.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.external_id}"
+
+    @property
+    def outstanding(self) -> int:
+        """Pieces still to come; none of an order that is closed."""
+        return max(self.quantity - self.received_quantity, 0) if self.status == SupplyStatus.OPEN else 0
