@@ -67,16 +67,31 @@ def shortlist(required: Requirement, teeth: TeethSpan, practice: Practice) -> li
     return list(items.order_by("stock_number")[:MOST_CANDIDATES])
 
 
-def _pitch_near(required: Requirement, practice: Practice) -> Q:
+def could_engage(required: Requirement, offered: Specification, teeth: TeethSpan, practice: Practice) -> bool:
+    """The same choice as `shortlist`, for one item whose attributes are at hand."""
+    if required.chain is not None and offered.chain is not None:
+        tolerance = practice.thresholds.pitch_tolerance_mm
+        if all(abs(offered.chain.pitch_mm - pitch_mm) > tolerance for pitch_mm in _pitches(required)):
+            return False
+    if teeth.least is None or teeth.most is None or offered.teeth is None:
+        return True
+    return teeth.least <= offered.teeth <= teeth.most
+
+
+def _pitches(required: Requirement) -> list[float]:
     """The chain's own pitch; for double-pitch chain on standard rollers also half of it."""
     chain = required.chain
     assert chain is not None
     pitches = [chain.pitch_mm]
     if chain.is_double_pitch and not chain.has_large_rollers:
         pitches.append(chain.pitch_mm / 2)
+    return pitches
+
+
+def _pitch_near(required: Requirement, practice: Practice) -> Q:
     tolerance = Decimal(str(practice.thresholds.pitch_tolerance_mm))
     near = Q()
-    for pitch_mm in pitches:
+    for pitch_mm in _pitches(required):
         pitch = Decimal(str(round(pitch_mm, 6)))
         near |= Q(
             specification__pitch_mm__gte=pitch - tolerance, specification__pitch_mm__lte=pitch + tolerance

@@ -3,7 +3,6 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
-from math import floor
 
 from drives.models import Installation, Plant, Position
 from drives.place.duty import Duty
@@ -11,9 +10,9 @@ from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
 from drives.substitutes.ready import Ready, Site, ready
 from drives.substitutes.requirement import PlaceAsked, place_asked
+from drives.substitutes.span import teeth_span
 from inventory.attributes import attributes_of
-from inventory.candidates import Candidate, TeethSpan, by_grade, judged, shortlist
-from inventory.interchange.teeth import required_effective_teeth
+from inventory.candidates import Candidate, by_grade, judged, shortlist
 from inventory.interchange.values import Requirement
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Grade
@@ -65,7 +64,7 @@ def substitutes_for_position(
     place = place_asked(position)
     practice, companion_stock, logistics = current_practice(), CompanionStock.load(), Logistics.load()
     bushes = companion_stock.bushes_at_hand()
-    items = shortlist(place.required, _span(place.required, place.duty), practice)
+    items = shortlist(place.required, teeth_span(place.required, place.duty), practice)
     candidates = judged(
         items,
         lambda offered: judge_for_place(
@@ -102,7 +101,9 @@ def substitutes_for_item(item: Item, *, here_id: int | None, at: datetime, order
         )
     practice, logistics = current_practice(), Logistics.load()
     required = requirement_of(attributes_of(item.specification))
-    items = [other for other in shortlist(required, _span(required, Duty()), practice) if other.pk != item.pk]
+    items = [
+        other for other in shortlist(required, teeth_span(required, Duty()), practice) if other.pk != item.pk
+    ]
     candidates = judged(items, lambda offered: judge(required, offered, practice=practice))
     site = Site(here_id, None, 0)
     offers = [
@@ -128,21 +129,6 @@ def _offer(
         else ready(candidate, companions, site, logistics, at)
     )
     return Offer(candidate, companions, soon, history.get(candidate.item.pk))
-
-
-def _span(required: Requirement, duty: Duty) -> TeethSpan:
-    """Counts worth looking at: those that the drive's ratio tolerance allows; for double pitch also twice as many."""
-    teeth = required_effective_teeth(required)
-    if teeth is None or required.is_idler:
-        return TeethSpan(None, None)
-    share = (duty.ratio_tolerance_percent or 0.0) / 100
-    least, most = (
-        floor(teeth * (1 - share)),
-        floor(teeth / (1 - min(share, 0.5))) + 1 if share else floor(teeth),
-    )
-    if required.chain is not None and required.chain.is_double_pitch and not required.chain.has_large_rollers:
-        most = max(most, 2 * most)
-    return TeethSpan(max(least, 1), most)
 
 
 def _track_records(position: Position, items: Iterable[Item]) -> dict[int, TrackRecord]:
