@@ -178,13 +178,24 @@ class StockingRun(models.Model):
     recomputed = models.PositiveIntegerField(default=0)
     changed = models.PositiveIntegerField(default=0)
     started_at = models.DateTimeField(auto_now_add=True)
+    alive_at = models.DateTimeField(
+        null=True, blank=True, help_text="The last step taken; empty: nobody has begun it yet."
+    )
     finished_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=150, blank=True)
     error = models.TextField(blank=True)
 
     class Meta:
         ordering = ["-id"]
-        constraints = [one_of("stocking_run", "state", RunState, optional=False)]
+        constraints = [
+            one_of("stocking_run", "state", RunState, optional=False),
+            models.UniqueConstraint(
+                fields=["state"],
+                condition=Q(state="running"),
+                name="one_run_at_a_time",
+                violation_error_message="Another run is under way: wait for it to end.",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"run {self.pk}: {self.state}"
@@ -224,17 +235,23 @@ class Recommendation(Levels, Stamped):
         max_length=10, choices=RecommendationState.choices, default=RecommendationState.OPEN
     )
     changed = models.BooleanField(default=True, help_text="It differs from the policy in force.")
+    is_answered = models.BooleanField(
+        default=True, help_text="False: something has to be entered first; the explanation says what."
+    )
+    review_after_days = models.PositiveSmallIntegerField(
+        default=365, help_text="Days from the decision to looking at it again."
+    )
     importance = models.CharField(max_length=10, choices=Importance.choices, default=Importance.UNKNOWN)
     model = models.CharField(max_length=20, help_text="Of the demand.")
     target_kind = models.CharField(max_length=20, choices=TargetKind.choices)
     target_value = models.FloatField(null=True, blank=True)
     rate_per_year = models.FloatField(help_text="Pieces asked for in a year that nobody planned.")
     planned_per_year = models.FloatField(default=0, help_text="Pieces asked for in a year by plan.")
-    lead_time_days = models.FloatField()
-    lead_time_sd_days = models.FloatField(default=0)
-    expected_lead_time_demand = models.FloatField()
-    fill_rate = models.FloatField()
-    expected_stockouts_per_year = models.FloatField()
+    lead_time_days = models.FloatField(null=True, blank=True)
+    lead_time_sd_days = models.FloatField(null=True, blank=True)
+    expected_lead_time_demand = models.FloatField(null=True, blank=True)
+    fill_rate = models.FloatField(null=True, blank=True)
+    expected_stockouts_per_year = models.FloatField(null=True, blank=True)
     holding_cost_per_year = money()
     currency = currency()
     today = models.JSONField(

@@ -50,6 +50,8 @@ class Need:
     downtime: Downtime | None = None
     notice: WearNotice | None = None
     explanation: tuple[str, ...] = ()
+    cover_explanation: tuple[str, ...] = ()
+    """What stands in for it, and what that is worth."""
     evidence: dict[str, Any] = field(default_factory=dict)
     """JSON, in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, … for the page."""
     inputs: tuple[Any, ...] = ()
