@@ -1,4 +1,4 @@
-"""Agreement with general survival libraries, where they are installed; none is needed to run the service."""
+"""Agreement with general survival libraries; none is needed to run the service."""
 
 import warnings
 
@@ -9,18 +9,19 @@ from drives.reliability.empirical import log_rank, mean_renewals, survival_curve
 from drives.reliability.lives import Lives, right_censored
 from drives.reliability.weibull import fit_weibull
 from tests.drives.reliability.checks_reader import random_lives, valve_seats
+from tests.other_programs import other_program
 
 pytestmark = pytest.mark.filterwarnings("ignore")
 
 
 @pytest.fixture(scope="module")
 def lifelines():
-    return pytest.importorskip("lifelines", reason="lifelines is not installed")
+    return other_program("lifelines")
 
 
 @pytest.fixture(scope="module")
 def surpyval():
-    return pytest.importorskip("surpyval", reason="surpyval is not installed")
+    return other_program("surpyval")
 
 
 def samples(count: int, *, seed: int) -> list[Lives]:

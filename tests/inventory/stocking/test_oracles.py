@@ -1,11 +1,12 @@
-"""Agreement with statsforecast on random records; skipped by name where it is not installed."""
+"""Agreement with statsforecast on random records."""
 
 import numpy as np
 import pytest
 
 from inventory.stocking.intermittent import croston_rates, sba_rates, tsb_rates
+from tests.other_programs import other_program
 
-models = pytest.importorskip("statsforecast.models", reason="statsforecast is not installed")
+models = other_program("statsforecast.models")
 
 DEMAND = np.random.default_rng(8).poisson(0.4, (300, 40)) * np.random.default_rng(9).integers(1, 8, (300, 40))
 RECORDS = DEMAND[(DEMAND > 0).any(axis=1)].astype(float)
