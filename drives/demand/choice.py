@@ -1,0 +1,283 @@
+"""Which model the history of a pool can carry, and why: gamma-Poisson every day, Weibull and series where they earn it."""
+
+from collections import defaultdict
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from drives.demand.families import Prior, by_event, exposure_years, unplanned_pieces
+from drives.demand.lives import Life
+from drives.demand.pools import DAYS_PER_YEAR, Pool
+from drives.reliability.family import demand_chances
+from drives.reliability.lives import Lives, right_censored
+from drives.reliability.renewal import forecast_renewals
+from drives.reliability.weibull import Fit, fit_weibull
+from inventory.stocking.demand import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
+from inventory.stocking.leadtime import convolve, given
+from inventory.stocking.limits import FloatArray
+
+FEWEST_WORN_OUT = 5
+"""Worn-out ends below which a shape is not believed; the interval says the rest."""
+FEWEST_IN_A_SERIES = 4
+"""Months with a demand below which a series has no pattern."""
+PERIODS_PER_YEAR = 12.0
+QUIET_INTERVALS = 3.0
+"""A part not asked for in so many of its usual intervals may be going out of use."""
+
+
+@dataclass(frozen=True)
+class Choice:
+    """A demand model with its reasons, and what it was fitted to."""
+
+    demand: Demand | None
+    model: str
+    rate_per_year: float
+    reasons: tuple[str, ...]
+    evidence: dict[str, Any] = field(default_factory=dict)
+
+
+def choose(pool: Pool, prior: Prior, *, without_wear_at: frozenset[int] = frozenset()) -> Choice:
+    """The model of a pool; wear at the positions named is left out, where inspections see it coming."""
+    if not pool.places and not pool.unplanned:
+        return _nobody_asks(pool)
+    if _is_a_series(pool):
+        return _series(pool)
+    fit = fit_weibull(_wear_lives(pool)) if pool.places else None
+    if fit is not None and _earns(fit):
+        return _weibull(pool, prior, fit, without_wear_at)
+    return _gamma_poisson(pool, prior, fit, without_wear_at)
+
+
+def _nobody_asks(pool: Pool) -> Choice:
+    planned = " but for planned work" if pool.asked else ""
+    return Choice(
+        None,
+        "none",
+        0.0,
+        (
+            f"No position asks for it and nobody asked for it in {pool.record_years:.3g} years of record{planned}.",
+        ),
+    )
+
+
+def _is_a_series(pool: Pool) -> bool:
+    """Several pieces at once, or mostly asked for by nothing that a position explains."""
+    pieces = by_event((asking.event, asking.quantity) for asking in pool.unplanned)
+    several = any(quantity > len(pool.places or (1,)) for quantity in pieces.values())
+    loose = sum(not asking.is_planned for asking in pool.loose)
+    unexplained = not pool.places or 2 * loose > len(pool.unplanned)
+    return several or (unexplained and _months_asked(pool) >= FEWEST_IN_A_SERIES)
+
+
+def _months_asked(pool: Pool) -> int:
+    return len({(asking.at.year, asking.at.month) for asking in pool.unplanned})
+
+
+def _series(pool: Pool) -> Choice:
+    series = monthly(pool)
+    method = "tsb" if _is_going_quiet(series) else "sba"
+    demand = IntermittentDemand(series, PERIODS_PER_YEAR, method=method)  # type: ignore[arg-type]
+    reasons = [
+        f"{len(pool.unplanned)} lines were asked for in {pool.record_years:.3g} years, in {_months_asked(pool)} months,"
+        " several pieces at once or by no position: the series of months is looked at."
+    ]
+    if method == "tsb":
+        reasons.append("It has not been asked for as long as usual: it may be going out of use (TSB fades).")
+    return Choice(
+        demand,
+        "intermittent",
+        demand.yearly_pieces(0.0),
+        tuple(reasons),
+        {"series": series, "periods_per_year": PERIODS_PER_YEAR, "method": method},
+    )
+
+
+def monthly(pool: Pool) -> list[int]:
+    """Unplanned pieces in each whole month of the record, up to the moment looked from; UTC."""
+    first = (pool.record_from.year, pool.record_from.month)
+    count = (pool.as_of.year - first[0]) * 12 + pool.as_of.month - first[1] + 1
+    series = [0] * count
+    for asking in pool.unplanned:
+        series[(asking.at.year - first[0]) * 12 + asking.at.month - first[1]] += asking.quantity
+    return series
+
+
+def _is_going_quiet(series: list[int]) -> bool:
+    asked = [month for month, pieces in enumerate(series) if pieces]
+    interval = len(series) / len(asked)
+    return len(series) - 1 - asked[-1] > QUIET_INTERVALS * interval
+
+
+def _usable(pool: Pool) -> list[Life]:
+    return [life for life in pool.lives if life.hours is not None and life.hours > 0]
+
+
+def _wear_lives(pool: Pool) -> Lives:
+    """Lives against wear: an end of another kind is a life that could have gone on."""
+    usable = _usable(pool)
+    return right_censored(
+        [life.hours or 0.0 for life in usable], observed=[life.is_worn_out for life in usable]
+    )
+
+
+def _earns(fit: Fit) -> bool:
+    if not fit.is_estimated or fit.shape_interval is None:
+        return False
+    return fit.failures >= FEWEST_WORN_OUT and fit.shape_interval[0] > 1.0
+
+
+def _weibull(pool: Pool, prior: Prior, fit: Fit, without_wear_at: frozenset[int]) -> Choice:
+    ages = _ages(pool, without_wear_at)
+    sudden = _sudden_pieces(pool)
+    demand = GivenDemand(
+        law_over=_law_over(pool, prior, fit, ages, sudden),
+        rate_per_year=None,
+        basis=_weibull_words(fit, sum(map(len, ages.values())), sudden),
+    )
+    rate = demand.over(DAYS_PER_YEAR, 0.0).mean
+    demand = GivenDemand(law_over=demand.law_over, rate_per_year=rate, basis=demand.basis)
+    low, high = fit.shape_interval or (0.0, 0.0)
+    reasons = (
+        f"{fit.failures:.0f} units wore out and {fit.suspensions:.0f} lives went on: enough for a law of lives, and the"
+        f" shape {fit.shape:.3g} ({low:.3g} to {high:.3g}) lies above 1, so age matters.",
+        prior.sentence,
+    )
+    return Choice(demand, "weibull_renewal", rate, reasons, {"fit": _fit_facts(fit), "sudden_pieces": sudden})
+
+
+def _weibull_words(fit: Fit, units: int, sudden: int) -> str:
+    return (
+        f"From the present ages of {units} units, whose lives follow a Weibull law (shape {fit.shape:.3g}, scale"
+        f" {fit.scale_hours:,.0f} h), renewals included; {sudden} events that do not come with age are added at"
+        " their own rate."
+    )
+
+
+def _ages(pool: Pool, without_wear_at: frozenset[int]) -> dict[float, list[float]]:
+    """Ages of the units that sit there now, by the yearly hours of their drives."""
+    ages: dict[float, list[float]] = defaultdict(list)
+    for life in _usable_running(pool):
+        place = next(place for place in pool.places if place.position.pk == life.position_id)
+        if place.position.pk not in without_wear_at:
+            ages[float(place.position.drive.hours_per_year or 0)].append(float(life.hours or 0.0))
+    return {hours: sorted(found) for hours, found in sorted(ages.items())}
+
+
+def _usable_running(pool: Pool) -> list[Life]:
+    return [life for life in pool.lives if life.is_running and life.hours is not None]
+
+
+def _sudden_pieces(pool: Pool) -> int:
+    """Unplanned events that no worn-out life explains."""
+    worn = sum(
+        1
+        for life in pool.lives
+        if life.is_worn_out and life.removed_at is not None and life.removed_at >= pool.record_from
+    )
+    return max(unplanned_pieces(pool) - worn, 0)
+
+
+def _law_over(
+    pool: Pool, prior: Prior, fit: Fit, ages: dict[float, list[float]], sudden: int
+) -> Callable[[float], FloatArray]:
+    shape, scale = float(fit.shape or 1.0), float(fit.scale_hours or 1.0)
+    exposure, places = exposure_years(pool), len(pool.places)
+
+    @lru_cache(maxsize=1024)
+    def law(days: float) -> FloatArray:
+        years = days / DAYS_PER_YEAR
+        laws = [
+            given(
+                demand_chances(
+                    sudden,
+                    exposure=exposure,
+                    horizon=years * places,
+                    alpha=prior.shape,
+                    beta=prior.years,
+                )
+            )
+        ]
+        for hours_per_year, found in ages.items():
+            if hours_per_year > 0:
+                worn = forecast_renewals(
+                    found, horizon_hours=years * hours_per_year, shape=shape, scale_hours=scale
+                )
+                laws.append(given(worn.chances))
+        return np.asarray(convolve(*laws).pmf)
+
+    return law
+
+
+def _fit_facts(fit: Fit) -> dict[str, Any]:
+    return {
+        "shape": fit.shape,
+        "scale_hours": fit.scale_hours,
+        "shape_interval": list(fit.shape_interval) if fit.shape_interval else None,
+        "scale_interval_hours": list(fit.scale_interval_hours) if fit.scale_interval_hours else None,
+        "mean_life_hours": fit.mean_life_hours,
+        "failures": fit.failures,
+        "suspensions": fit.suspensions,
+        "verdict": fit.verdict,
+        "reason": fit.reason,
+    }
+
+
+def _gamma_poisson(pool: Pool, prior: Prior, fit: Fit | None, without_wear_at: frozenset[int]) -> Choice:
+    events = unplanned_pieces(pool)
+    if without_wear_at:
+        events = max(events - _worn_out_seen(pool, without_wear_at), 0)
+    places = max(len(pool.places), 1)
+    demand = GammaPoissonDemand(
+        events=float(events),
+        exposure_years=exposure_years(pool) / places,
+        prior_shape=prior.shape,
+        prior_exposure_years=prior.years / places,
+    )
+    reasons = [_asked_words(pool)]
+    if fit is not None:
+        reasons.append(_why_no_shape(fit))
+    reasons.append(prior.sentence)
+    evidence: dict[str, Any] = {
+        "prior": {
+            "family": prior.family,
+            "pools": prior.pools,
+            "shape": prior.shape,
+            "exposure_years": prior.years,
+        }
+    }
+    if fit is not None:
+        evidence["fit"] = _fit_facts(fit)
+    return Choice(demand, "gamma_poisson", demand.yearly_pieces(0.0), tuple(reasons), evidence)
+
+
+def _worn_out_seen(pool: Pool, places: frozenset[int]) -> int:
+    return sum(
+        1
+        for life in pool.lives
+        if life.is_worn_out
+        and life.position_id in places
+        and life.removed_at is not None
+        and life.removed_at >= pool.record_from
+    )
+
+
+def _asked_words(pool: Pool) -> str:
+    events = unplanned_pieces(pool)
+    times = "never" if events == 0 else "once" if events == 1 else f"{events} times"
+    if not pool.places:
+        return f"It was asked for {times} without a plan in {pool.record_years:.3g} years; no position asks for it."
+    count = len(pool.places)
+    where = "1 position" if count == 1 else f"{count} positions"
+    return f"{where} asked for it {times} without a plan in {pool.position_years:.3g} position-years."
+
+
+def _why_no_shape(fit: Fit) -> str:
+    if fit.failures < FEWEST_WORN_OUT:
+        return f"{fit.failures:.0f} units are known to have worn out: too few for a law of lives, so the events are counted."
+    if not fit.is_estimated:
+        return f"The lives give no law: {fit.reason}"
+    low, high = fit.shape_interval or (0.0, 0.0)
+    return f"The lives do not say that age matters (shape {fit.shape:.3g}, {low:.3g} to {high:.3g}), so the events are counted."
