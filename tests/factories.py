@@ -11,19 +11,25 @@ import factory
 from django.contrib.auth import get_user_model
 from factory.django import DjangoModelFactory
 
-from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position
+from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position, Request
 from inventory.ledger import Booked, receive
 from inventory.models import (
     Bin,
     Item,
     MachineShop,
     OpeningHours,
+    Recommendation,
     Reservation,
     Rule,
+    ServiceTarget,
     ShopTime,
     Specification,
+    StockingRun,
+    StockingTerms,
     StockLevel,
+    StockPolicy,
     Storeroom,
+    SupplyOrder,
     TransferTime,
 )
 
@@ -379,6 +385,87 @@ class ReservationFactory(DjangoModelFactory[Reservation]):
     quantity = 1
     open_quantity = 1
     work_order = "WO-1001"
+
+
+class SupplyOrderFactory(DjangoModelFactory[SupplyOrder]):
+    """One piece on order since Monday; numbers count up."""
+
+    class Meta:
+        model = SupplyOrder
+
+    source = "purchasing"
+    external_id = factory.Sequence(lambda n: f"PO-{n:05d}")
+    item = factory.SubFactory(ItemFactory)
+    storeroom = factory.SubFactory(StoreroomFactory)
+    quantity = 1
+    ordered_at = MORNING
+    unit_price = Decimal("38.50")
+    source_updated_at = MORNING
+
+
+class RequestFactory(DjangoModelFactory[Request]):
+    class Meta:
+        model = Request
+
+    item = factory.SubFactory(ItemFactory)
+    storeroom = factory.SubFactory(StoreroomFactory)
+    at = MORNING
+    result = "filled"
+
+
+class StockPolicyFactory(DjangoModelFactory[StockPolicy]):
+    class Meta:
+        model = StockPolicy
+
+    item = factory.SubFactory(ItemFactory)
+    storeroom = factory.SubFactory(StoreroomFactory)
+    reorder_point = 0
+    order_up_to = 1
+
+
+class ServiceTargetFactory(DjangoModelFactory[ServiceTarget]):
+    class Meta:
+        model = ServiceTarget
+        django_get_or_create = ("importance",)
+
+    importance = "essential"
+    value = 0.95
+
+
+class StockingTermsFactory(DjangoModelFactory[StockingTerms]):
+    class Meta:
+        model = StockingTerms
+        django_get_or_create = ("id",)
+
+    id = 1
+
+
+class StockingRunFactory(DjangoModelFactory[StockingRun]):
+    class Meta:
+        model = StockingRun
+
+    as_of = MORNING
+    state = "done"
+
+
+class RecommendationFactory(DjangoModelFactory[Recommendation]):
+    class Meta:
+        model = Recommendation
+
+    run = factory.SubFactory(StockingRunFactory)
+    item = factory.SubFactory(ItemFactory)
+    storeroom = factory.SubFactory(StoreroomFactory)
+    reorder_point = 1
+    order_up_to = 2
+    model = "poisson"
+    target_kind = "fill_rate"
+    target_value = 0.95
+    rate_per_year = 1.0
+    lead_time_days = 21.0
+    expected_lead_time_demand = 0.0575
+    fill_rate = 0.998
+    expected_stockouts_per_year = 0.002
+    inputs_hash = "0" * 64
 
 
 def stock(item: Item, storeroom: Storeroom, quantity: int, **details: Any) -> Booked:
