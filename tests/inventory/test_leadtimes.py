@@ -1,0 +1,182 @@
+from datetime import timedelta
+from statistics import mean, stdev
+from typing import Any
+
+import pytest
+
+from inventory.leadtimes import LeadTime, emergency_hours, lead_times
+from inventory.models import Item, Storeroom
+from tests.factories import MORNING, ItemFactory, StoreroomFactory, SupplyOrderFactory
+
+pytestmark = pytest.mark.django_db
+DAY = timedelta(days=1)
+LATER = MORNING + 500 * DAY
+DAYS = [19.5, 23.25, 30.0, 21.75]
+
+
+@pytest.fixture
+def item(db: None) -> Item:
+    return ItemFactory(lead_time_days=14)
+
+
+@pytest.fixture
+def main(db: None) -> Storeroom:
+    return StoreroomFactory()
+
+
+def came(item: Item, room: Storeroom, days: float, start: int = 0, **more: Any) -> Any:
+    ordered = MORNING + start * DAY
+    values = {"status": "received", "received_quantity": 1, "received_at": ordered + days * DAY} | more
+    return SupplyOrderFactory(item=item, storeroom=room, ordered_at=ordered, **values)
+
+
+def asked(item: Item, room: Storeroom) -> LeadTime:
+    found = lead_times(LATER).of(item.pk, room.pk)
+    assert found is not None
+    return found
+
+
+def test_three_own_orders_tell_mean_and_spread(item: Item, main: Storeroom) -> None:
+    for n, days in enumerate(DAYS):
+        came(item, main, days, start=n)
+    found = asked(item, main)
+    assert (found.basis, found.orders) == ("own", 4)
+    assert found.mean_days == pytest.approx(mean(DAYS), rel=1e-12)
+    assert found.sd_days == pytest.approx(stdev(DAYS), rel=1e-12)
+    assert found.sentence == "From 4 orders of this item for this storeroom."
+
+
+def test_this_storeroom_comes_before_all(item: Item, main: Storeroom) -> None:
+    north = StoreroomFactory(code="NORTH")
+    for days in (10, 10, 10):
+        came(item, main, days)
+    for days in (40, 40, 40):
+        came(item, north, days)
+    assert (asked(item, main).mean_days, asked(item, north).mean_days) == (10, 40)
+
+
+def test_all_storerooms_tell_where_this_one_has_too_few(item: Item, main: Storeroom) -> None:
+    north = StoreroomFactory(code="NORTH")
+    came(item, main, 10)
+    came(item, north, 20)
+    came(item, north, 30)
+    found = asked(item, main)
+    assert (found.basis, found.orders, found.mean_days, found.sd_days) == ("own", 3, 20, 10)
+    assert "for all storerooms, as this one has only 1 order" in found.sentence
+
+
+def test_two_own_orders_leave_it_as_entered(item: Item, main: Storeroom) -> None:
+    came(item, main, 20)
+    came(item, main, 30)
+    found = asked(item, main)
+    assert (found.mean_days, found.sd_days, found.basis, found.orders) == (14, 0, "entered", 0)
+    assert found.sentence == "As entered, 14 days without a spread, as only 2 orders of this item came in."
+
+
+def test_nothing_entered_is_borrowed_from_the_others_and_said_so(item: Item, main: Storeroom) -> None:
+    unknown = ItemFactory(lead_time_days=None)
+    came(unknown, main, 100)
+    for days in (5, 7, 9):
+        came(item, main, days)
+    found = asked(unknown, main)
+    assert (found.basis, found.orders, found.mean_days, found.sd_days) == ("borrowed", 3, 7, 2)
+    assert found.sentence == "Borrowed from 3 orders of other items, enter lead_time_days."
+
+
+def test_where_nothing_is_known_nothing_is_said(item: Item, main: Storeroom) -> None:
+    unknown = ItemFactory(lead_time_days=None)
+    for days in (5, 7, 9):
+        came(item, StoreroomFactory(code="NORTH"), days)
+    assert lead_times(LATER).of(unknown.pk, main.pk) is None
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        {"emergency": True},
+        {"status": "cancelled"},
+        {"status": "open", "quantity": 2},
+        {"received_at": LATER + DAY},
+        {"received_at": None},
+    ],
+)
+def test_what_tells_nothing_of_the_usual_way_is_left_out(
+    item: Item, main: Storeroom, other: dict[str, Any]
+) -> None:
+    came(item, main, 20), came(item, main, 20), came(item, main, 3, **other)
+    assert asked(item, main).basis == "entered"
+
+
+def test_an_open_order_that_came_whole_counts(item: Item, main: Storeroom) -> None:
+    for _ in range(3):
+        came(item, main, 20, status="open")
+    assert asked(item, main).basis == "own"
+
+
+def test_the_sequence_of_the_records_changes_no_digit(main: Storeroom) -> None:
+    days = [0.1, 1e3 / 3, 7.7, 365.2425, 1e-4, 23.456789]
+    one, other = ItemFactory(), ItemFactory()
+    for n, taken in enumerate(days):
+        came(one, main, taken, start=n)
+    for n, taken in reversed(list(enumerate(days))):
+        came(other, main, taken, start=n)
+    first, second = asked(one, main), asked(other, main)
+    assert (first.mean_days, first.sd_days) == (second.mean_days, second.sd_days)
+
+
+def test_orders_received_at_once_count_with_their_hours(item: Item, main: Storeroom) -> None:
+    for days in (0, 0, 3):
+        came(item, main, days)
+    assert asked(item, main).mean_days == 1
+
+
+def test_a_mean_of_nothing_is_taken_as_a_minute_and_said_so(item: Item, main: Storeroom) -> None:
+    for _ in range(3):
+        came(item, main, 0)
+    found = asked(item, main)
+    assert (found.mean_days, found.sd_days) == (1 / 1440, 0)
+    assert "as soon as ordered; counted as a minute" in found.sentence
+
+
+def test_equal_lead_times_have_no_spread(item: Item, main: Storeroom) -> None:
+    for _ in range(7):
+        came(item, main, 0.1)
+    assert asked(item, main).sd_days == 0
+
+
+def test_lead_times_are_loaded_in_two_queries(
+    item: Item, main: Storeroom, django_assert_num_queries: Any
+) -> None:
+    for _ in range(5):
+        came(item, main, 5), came(ItemFactory(), main, 5)
+    with django_assert_num_queries(2):
+        found = lead_times(LATER)
+        assert [found.of(one, main.pk) for one in (item.pk, item.pk + 1)]
+
+
+def test_emergency_hours_are_the_middle_of_the_items_own(item: Item, main: Storeroom) -> None:
+    for days in (1, 2, 9):
+        came(item, main, days, emergency=True)
+    came(ItemFactory(), main, 50, emergency=True)
+    found = emergency_hours(LATER).of(item.pk)
+    assert found is not None
+    assert (found.hours, found.orders, found.of_the_item) == (48, 3, True)
+    assert found.sentence == "From 3 emergency buys of this item."
+
+
+def test_emergency_hours_of_all_items_stand_in(
+    item: Item, main: Storeroom, django_assert_num_queries: Any
+) -> None:
+    for days in (1, 2):
+        came(ItemFactory(), main, days, emergency=True)
+    came(item, main, 3)
+    with django_assert_num_queries(1):
+        found = emergency_hours(LATER).of(item.pk)
+    assert found is not None
+    assert (found.hours, found.orders, found.of_the_item) == (36, 2, False)
+
+
+def test_no_emergency_tells_no_hours(item: Item, main: Storeroom) -> None:
+    came(item, main, 3)
+    came(item, main, 2, emergency=True, status="cancelled")
+    assert emergency_hours(LATER).of(item.pk) is None
