@@ -1,0 +1,1 @@
+"""Which places stand without cover: what only the graph of items and positions can tell."""
