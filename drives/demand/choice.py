@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from datetime import timedelta
 from functools import lru_cache
 from typing import Any
 
@@ -96,9 +97,10 @@ def _series(pool: Pool) -> Choice:
 
 
 def monthly(pool: Pool) -> list[int]:
-    """Unplanned pieces in each whole month of the record, up to the moment looked from; UTC."""
+    """Unplanned pieces in each month of the record (UTC), the present one, as far as it has come, being the last."""
+    last = pool.as_of - timedelta(microseconds=1)
     first = (pool.record_from.year, pool.record_from.month)
-    count = (pool.as_of.year - first[0]) * 12 + pool.as_of.month - first[1] + 1
+    count = (last.year - first[0]) * 12 + last.month - first[1] + 1
     series = [0] * count
     for asking in pool.unplanned:
         series[(asking.at.year - first[0]) * 12 + asking.at.month - first[1]] += asking.quantity

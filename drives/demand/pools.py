@@ -79,15 +79,19 @@ class Plant:
     """Askings that name neither an item nor a position whose part is known: no pool has them."""
 
 
-def gather(as_of: datetime, *, worst_grade: str = "with_work") -> Plant:
-    """Everything loaded once, in a fixed number of queries; the cover is read as it stands."""
+def gather(as_of: datetime, *, worst_grade: str = "with_work", known_until: datetime | None = None) -> Plant:
+    """Everything loaded once, in a fixed number of queries; the cover is read as it stands.
+
+    Exposure runs to `as_of`; what happened later than `known_until` (the same, if not given) is not looked at.
+    """
+    known_until = known_until or as_of
     items = {item.pk: item for item in Item.objects.with_specification().order_by("pk")}
     positions = {p.pk: p for p in Position.objects.with_drive().order_by("pk")}
-    cover, asked, lived = cover_map(worst_grade), askings(as_of), lives(as_of)
+    cover, asked, lived = cover_map(worst_grade), askings(known_until), lives(known_until)
     parts = parts_of(items.values(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     home = homes(positions, lives=lived, askings=asked, cover=cover, sprockets=sprockets)
-    sorted_in = _Sorted(positions, parts, home, sprockets, as_of)
+    sorted_in = _Sorted(positions, parts, home, sprockets, known_until)
     for asking in asked:
         sorted_in.add(asking)
     rooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}

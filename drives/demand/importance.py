@@ -1,0 +1,70 @@
+"""How much a part matters: by the worst drive for which no other candidate is kept. A substitute lowers it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from drives.demand.pools import Plant
+from drives.models import Criticality, Drive
+from inventory.models import Importance
+
+RANK: Mapping[str, int] = {
+    Criticality.VITAL: 0,
+    Criticality.ESSENTIAL: 1,
+    "": 2,
+    Criticality.DESIRABLE: 3,
+}
+"""The worst first; a drive without a class stands between: it may be anything."""
+
+
+@dataclass(frozen=True)
+class Weight:
+    """The importance of a part, the drive that sets it, and the sentence that says so."""
+
+    importance: str
+    drive: Drive | None
+    reason: str
+
+
+def importances(plant: Plant, kept: frozenset[int]) -> dict[int, Weight]:
+    """Of every part of a pool, by its lowest number; `kept` are the items that count as candidates."""
+    places: dict[int, list[int]] = {pool.part: [] for pool in plant.pools}
+    for pool in plant.pools:
+        places[pool.part] += [place.position.pk for place in pool.places]
+    return {part: _weight(plant, part, positions, kept) for part, positions in places.items()}
+
+
+def _weight(plant: Plant, part: int, positions: list[int], kept: frozenset[int]) -> Weight:
+    if not positions:
+        return Weight(Importance.UNKNOWN, None, "No position asks for it: how much it matters is not known.")
+    alone = [pk for pk in positions if not _has_other(plant, part, pk, kept)]
+    if not alone:
+        drive = _worst(plant, positions)
+        return Weight(
+            Importance.DESIRABLE,
+            drive,
+            f"Every position that asks for it has another candidate that is kept, so no drive hangs on it alone"
+            f" (the worst is {drive.tag}, {drive.criticality or 'not classed'}).",
+        )
+    drive = _worst(plant, alone)
+    importance = drive.criticality or Importance.UNKNOWN
+    named = drive.criticality or "without a class"
+    return Weight(
+        importance, drive, f"Drive {drive.tag} is {named}, and nothing else that is kept can serve it there."
+    )
+
+
+def _has_other(plant: Plant, part: int, position_id: int, kept: frozenset[int]) -> bool:
+    return any(
+        edge.item_id in kept and plant.parts.part_of[edge.item_id] != part
+        for edge in plant.cover.items_of(position_id)
+    )
+
+
+def _worst(plant: Plant, positions: list[int]) -> Drive:
+    drives = [plant.positions[pk].drive for pk in positions]
+
+    def key(drive: Drive) -> tuple[object, ...]:
+        cost = drive.downtime_cost_per_hour
+        return (RANK[drive.criticality], -(cost or 0), drive.tag)
+
+    return min(drives, key=key)
