@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from drives.models import EndedBy, Installation, Position, Request
-from inventory.models import MovementKind, StockEntry
+from inventory.models import MovementKind, ReasonCode, StockEntry
 
 PLANNED_ENDS = frozenset(
     {EndedBy.PREVENTIVE, EndedBy.MODIFICATION, EndedBy.RELOCATED, EndedBy.DECOMMISSIONED}
@@ -216,8 +216,12 @@ def _removals_without_paper(asked: list[Asking], ends: list[_End]) -> list[Askin
 
 
 def _less_returns(as_of: datetime, asked: list[Asking]) -> list[Asking]:
-    """A return takes the latest asking of its work order back, of its place where it names no order."""
+    """A return takes the latest asking of its work order back, of its place where it names no order.
+
+    What came back defective was needed all the same: it cancels nothing.
+    """
     entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
+    entries = entries.exclude(reason_code=ReasonCode.DEFECTIVE)
     places = dict(Position.objects.values_list("tag", "id"))
     left = sorted(asked, key=_in_time)
     for entry in entries.order_by("occurred_at", "item_id", "reference", "change"):
