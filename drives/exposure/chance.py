@@ -154,12 +154,10 @@ def _exact(
     shelves: Shelves, laws: Mapping[frozenset[int], FloatArray], own: frozenset[int], asks: float
 ) -> float:
     order = sorted(laws, key=sorted)
-    items = sorted(frozenset().union(*order))
-    graph = cover_graph(
-        [shelves.free[item] for item in items],
-        [[place for place, held in enumerate(order) if item in held] for item in items],
-        len(order),
-    )
+    piles: dict[tuple[int, ...], int] = defaultdict(int)
+    for item in frozenset().union(*order):
+        piles[tuple(place for place, held in enumerate(order) if item in held)] += shelves.free[item]
+    graph = cover_graph(list(piles.values()), list(piles), len(order))
     without = [given(laws[held]) for held in order]
     one = np.array([1.0 - asks, asks])
     with_it = [given(np.convolve(laws[held], one)) if held == own else given(laws[held]) for held in order]

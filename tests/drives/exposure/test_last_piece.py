@@ -1,0 +1,49 @@
+import pytest
+
+from drives.exposure.last_piece import others_exposed
+from tests.drives.exposure.plants import outlook, place
+
+
+def test_the_others_are_named_with_their_chance_to_ask():
+    found = others_exposed(outlook({1: [7], 2: [7], 3: [7]}, {7: 1}, {1: 0.9, 2: 0.2, 3: 0.5}), 7, 1)
+    assert found.is_last_piece
+    assert [(other.place.tag, other.chance) for other in found.positions] == [
+        ("KILN-P3", pytest.approx(0.5)),
+        ("KILN-P2", pytest.approx(0.2)),
+    ]
+    assert found.chance == pytest.approx(1 - 0.8 * 0.5)
+
+
+def test_one_that_nothing_else_can_serve_comes_first():
+    found = others_exposed(outlook({1: [7], 2: [7], 3: [7, 8]}, {7: 1, 8: 1}, {2: 0.1, 3: 0.9}), 7, 1)
+    assert [(other.place.tag, other.has_other) for other in found.positions] == [
+        ("KILN-P2", False),
+        ("KILN-P3", True),
+    ]
+
+
+def test_a_vital_drive_comes_before_a_likelier_one():
+    places = {2: place(2, criticality="vital")}
+    found = others_exposed(outlook({1: [7], 2: [7], 3: [7]}, {7: 2}, {2: 0.1, 3: 0.9}, places=places), 7, 1)
+    assert [other.place.criticality for other in found.positions] == ["vital", "essential"]
+    assert not found.is_last_piece
+
+
+def test_an_empty_shelf_has_nothing_to_take():
+    assert others_exposed(outlook({1: [7], 2: [7]}, {7: 0}, {2: 0.1}), 7, 1) is None
+
+
+def test_a_part_that_nobody_else_could_use_costs_nobody_anything():
+    found = others_exposed(outlook({1: [7]}, {7: 1}, {1: 0.5}), 7, 1)
+    assert (found.chance, found.positions) == (0, ())
+
+
+def test_without_a_lead_time_the_chances_are_not_known():
+    found = others_exposed(outlook({1: [7], 2: [7]}, {7: 1}, {2: 0.1}, days={}), 7, 1)
+    assert (found.chance, found.lead_time_days, found.positions[0].chance) == (None, None, None)
+
+
+def test_another_whose_need_is_not_known_is_listed_before_those_that_hardly_ask():
+    found = others_exposed(outlook({1: [7], 2: [7], 3: [7]}, {7: 1}, {3: 0.1}), 7, 1)
+    assert [other.chance for other in found.positions] == [None, pytest.approx(0.1)]
+    assert found.chance == pytest.approx(0.1)

@@ -1,0 +1,118 @@
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from drives.exposure.outlook import load_outlook
+from drives.models import Cover
+from inventory import ledger
+from inventory.models import StockingTerms, SupplyOrder
+from tests.factories import (
+    DriveFactory,
+    InstallationFactory,
+    ItemFactory,
+    PositionFactory,
+    StoreroomFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+NOW = datetime(2026, 11, 24, 9, tzinfo=UTC)
+
+
+def covers(item, position, grade="drop_in"):
+    Cover.objects.create(position=position, item=item, grade=grade)
+
+
+def on_order(item, promised_on, **more):
+    facts = {"source": "ERP", "external_id": f"4500-{item.pk}", "quantity": 2}
+    SupplyOrder.objects.create(
+        item=item,
+        storeroom=StoreroomFactory(),
+        ordered_at=NOW - timedelta(days=10),
+        promised_on=promised_on,
+        **(facts | more),
+    )
+
+
+def test_free_pieces_are_counted_in_every_storeroom_and_reserved_ones_are_not():
+    item, position = ItemFactory(), PositionFactory()
+    covers(item, position)
+    stock(item, StoreroomFactory(), 3)
+    stock(item, StoreroomFactory(code="NORTH"), 1)
+    stock(item, StoreroomFactory(code="SOUTH"), 5, condition="on_hold")
+    ledger.reserve(item, StoreroomFactory(), 1, work_order="WO-1", by="Marta Keller")
+    found = load_outlook(NOW)
+    assert [(pile.storeroom, pile.available) for pile in found.piles[item.pk]] == [("MAIN", 2), ("NORTH", 1)]
+    assert found.shelves.free[item.pk] == 3
+
+
+def test_on_a_lifting_drive_nothing_but_the_fitted_item_covers():
+    fitted, other = ItemFactory(), ItemFactory()
+    hoist = PositionFactory(drive=DriveFactory(lifting=True))
+    InstallationFactory(position=hoist, item=fitted)
+    covers(fitted, hoist)
+    covers(other, hoist)
+    assert list(load_outlook(NOW).grades[hoist.pk]) == [fitted.pk]
+
+
+def test_the_worst_grade_of_the_plant_says_what_counts_as_cover():
+    item, position = ItemFactory(), PositionFactory()
+    covers(item, position, "with_work")
+    assert item.pk in load_outlook(NOW).grades[position.pk]
+    StockingTerms.objects.update_or_create(id=1, defaults={"worst_grade": "drop_in"})
+    assert item.pk not in load_outlook(NOW).grades[position.pk]
+
+
+@pytest.mark.parametrize(
+    ("promised", "more", "days"),
+    [
+        (date(2026, 11, 29), {}, 5),
+        (date(2027, 3, 1), {}, 21),
+        (date(2026, 11, 20), {}, 21),
+        (date(2026, 11, 29), {"received_quantity": 2}, 21),
+        (date(2026, 11, 29), {"status": "cancelled"}, 21),
+    ],
+)
+def test_the_next_piece_comes_with_the_promised_delivery_or_after_the_lead_time(promised, more, days):
+    item, position = ItemFactory(lead_time_days=21), PositionFactory()
+    covers(item, position)
+    on_order(item, promised, **more)
+    assert load_outlook(NOW).days_to(item.pk, position.pk) == days
+
+
+def test_hours_to_expedite_are_the_plants_own_else_those_of_past_emergencies():
+    item = ItemFactory()
+    assert load_outlook(NOW).hours_to_expedite is None
+    SupplyOrder.objects.create(
+        source="ERP",
+        external_id="4501",
+        item=item,
+        storeroom=StoreroomFactory(),
+        quantity=1,
+        received_quantity=1,
+        status="received",
+        emergency=True,
+        ordered_at=NOW - timedelta(days=10),
+        received_at=NOW - timedelta(days=9),
+    )
+    assert load_outlook(NOW).hours_to_expedite == 24
+    StockingTerms.objects.update_or_create(id=1, defaults={"hours_to_expedite": 10})
+    assert load_outlook(NOW).hours_to_expedite == 10
+
+
+def test_the_number_of_queries_does_not_depend_on_the_plant(
+    django_assert_num_queries, django_assert_max_num_queries
+):
+    def grow():
+        item, position = ItemFactory(), PositionFactory()
+        covers(item, position)
+        stock(item, StoreroomFactory(), 1)
+
+    grow()
+    load_outlook(NOW)
+    with django_assert_max_num_queries(12) as warm:
+        load_outlook(NOW)
+    for _ in range(4):
+        grow()
+    with django_assert_num_queries(len(warm.captured_queries)):
+        assert len(load_outlook(NOW).places) == 5
