@@ -15,12 +15,17 @@ from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.plants import PlantViewSet
 from api.resources.positions import PositionViewSet
+from api.resources.requests import RequestViewSet
 from api.resources.reservations import ReservationViewSet
 from api.resources.rules import RuleViewSet
+from api.resources.service_targets import ServiceTargetViewSet
 from api.resources.shop_times import ShopTimeViewSet
 from api.resources.specifications import SpecificationViewSet
 from api.resources.stock import StockViewSet
+from api.resources.stock_policies import StockPolicyViewSet
+from api.resources.stocking_terms import TERMS
 from api.resources.storerooms import StoreroomViewSet
+from api.resources.supply_orders import SUPPLY_ORDERS
 from api.resources.transfer_times import TransferTimeViewSet
 
 router = SimpleRouter()
@@ -43,5 +48,8 @@ router.register("drives", DriveViewSet, basename="drive")
 router.register("positions", PositionViewSet, basename="position")
 router.register("installations", InstallationViewSet, basename="installation")
 router.register("inspections", InspectionViewSet, basename="inspection")
+router.register("requests", RequestViewSet, basename="request")
+router.register("stock-policies", StockPolicyViewSet, basename="stock-policy")
+router.register("service-targets", ServiceTargetViewSet, basename="service-target")
 
-RECORDS: list[URLPattern | URLResolver] = router.urls
+RECORDS: list[URLPattern | URLResolver] = [*SUPPLY_ORDERS, *TERMS, *router.urls]

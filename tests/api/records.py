@@ -23,6 +23,7 @@ class Resource:
     role: str = "manager"
     refused: str = "storeroom"
     needs_key: bool = False
+    by_integration: bool = True
     queries: int = 2
 
     @property
@@ -90,6 +91,8 @@ def fitted(n: int) -> Any:
 OPERATIONS = ("bore", "cut_keyseat", "face_hub", "turn_hub")
 RULES = ("heavy_mass_kg", "fast_driver_rpm", "small_driver_teeth", "idler_least_teeth")
 STOCK_ROLE: dict[str, Any] = {"role": "storeroom", "refused": "viewer"}
+IMPORTANCE = ("vital", "essential", "desirable", "unknown")
+MANAGER_ALONE: dict[str, Any] = {"refused": "integration", "by_integration": False}
 
 MASTER_DATA = [
     Resource(
@@ -187,6 +190,25 @@ MASTER_DATA = [
         {"teeth": 19},
         queries=3,
     ),
+    Resource(
+        "stock-policies",
+        lambda n: make.StockPolicyFactory(set_by_name="the manager").pk,
+        lambda: {
+            "item": make.ItemFactory().stock_number,
+            "storeroom": make.StoreroomFactory().code,
+            "reorder_point": 1,
+            "order_up_to": 2,
+        },
+        {"order_up_to": 4},
+        **MANAGER_ALONE,
+    ),
+    Resource(
+        "service-targets",
+        lambda n: make.ServiceTargetFactory(importance=IMPORTANCE[n]).importance,
+        lambda: {"importance": "unknown", "value": 0.9},
+        {"value": 0.97},
+        **MANAGER_ALONE,
+    ),
 ]
 ACTS = [
     Resource(
@@ -210,6 +232,17 @@ ACTS = [
             "position": make.PositionFactory().tag,
             "at": "2024-03-05T06:30:00Z",
             "elongation_percent": 0.9,
+        },
+        **STOCK_ROLE,
+    ),
+    Resource(
+        "requests",
+        lambda n: make.RequestFactory().pk,
+        lambda: {
+            "item": make.ItemFactory().stock_number,
+            "storeroom": make.StoreroomFactory().code,
+            "at": "2024-03-05T06:30:00Z",
+            "result": "not_filled",
         },
         **STOCK_ROLE,
     ),

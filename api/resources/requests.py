@@ -1,0 +1,176 @@
+"""Requests: every asking for a part and what came of it. Demand is what was asked for, not what was issued."""
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request as ApiRequest
+
+from api.concurrency import etag_response
+from api.errors import Conflict, field_errors, pointer
+from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.idempotency import idempotent
+from api.parsing import (
+    StrictBooleanField,
+    StrictCharField,
+    StrictChoiceField,
+    StrictIntegerField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.resources.fields import OptionalTextField
+from api.resources.records import STOCK_ROLES, ActSerializer, Faults
+from api.resources.references import item_field, position_field, storeroom_field
+from api.viewsets import ReadOnlyResourceViewSet
+from drives import requests
+from drives.models import Request, RequestResult
+from drives.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
+from inventory.models.fields import GREATEST_QUANTITY
+
+
+class RequestSerializer(StrictModelSerializer):
+    """One line asked for. A retracted one stays to be read, and counts as demand no more."""
+
+    reference = OptionalTextField(read_only=True)
+    item = serializers.SerializerMethodField()
+    position = serializers.SerializerMethodField()
+    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    issued_item = serializers.SerializerMethodField()
+    work_order = OptionalTextField(read_only=True)
+
+    class Meta:
+        model = Request
+        fields = [
+            "id",
+            "reference",
+            "at",
+            "item",
+            "position",
+            "storeroom",
+            "quantity",
+            "result",
+            "issued_item",
+            "is_planned",
+            "work_order",
+            "note",
+            "retracted_at",
+            "created_at",
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+    def get_item(self, request: Request) -> str | None:
+        return request.item.stock_number if request.item else None
+
+    def get_position(self, request: Request) -> str | None:
+        return request.position.tag if request.position else None
+
+    def get_issued_item(self, request: Request) -> str | None:
+        return request.issued_item.stock_number if request.issued_item else None
+
+
+class AskingSerializer(ActSerializer):
+    """An item, a position or both. Without `at` it is asked for now; a `reference` is recorded once."""
+
+    reference = OptionalTextField(max_length=80)
+    at = UtcDateTimeField(required=False, allow_null=True)
+    item = item_field(required=False, allow_null=True)
+    position = position_field(required=False, allow_null=True)
+    storeroom = storeroom_field()
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY, default=1)
+    result = StrictChoiceField(choices=RequestResult.choices)
+    issued_item = item_field(required=False, allow_null=True)
+    is_planned = StrictBooleanField(required=False, allow_null=True)
+    work_order = OptionalTextField(max_length=60)
+    note = OptionalTextField(max_length=200)
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        nothing = values.get("item") is None and values.get("position") is None
+        if nothing and not {"item", "position"} & set(faults):
+            return {"item": ["Say what was asked for: an item, a position or both."]}
+        return {}
+
+
+class RetractionSerializer(ActSerializer):
+    """When it was taken back; now, where `at` is left out."""
+
+    at = UtcDateTimeField(required=False, allow_null=True)
+
+
+class RequestFilter(StrictFilterSet):
+    numbers = {"quantity": Range(0, GREATEST_QUANTITY, whole=True)}
+    moments = {"at": "", "retracted_at": ""}
+    search_fields = ["reference", "item__stock_number", "position__tag", "work_order", "note"]
+    reference = WordsFilter()
+    item = WordsFilter("item__stock_number")
+    position = WordsFilter("position__tag")
+    drive = WordsFilter("position__drive__tag")
+    storeroom = WordsFilter("storeroom__code")
+    result = WordsFilter(choices=RequestResult.values)
+    issued_item = WordsFilter("issued_item__stock_number")
+    is_planned = TruthFilter()
+    work_order = WordsFilter()
+    retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
+
+    class Meta:
+        model = Request
+        fields: list[str] = []
+
+
+@contextmanager
+def request_refusals() -> Iterator[None]:
+    try:
+        yield
+    except ReferenceTaken as refusal:
+        raise Conflict(refusal.sentence, request=refusal.request.pk) from refusal
+    except Retracted as refusal:
+        raise Conflict(refusal.sentence) from refusal
+    except RequestRefusal as refusal:
+        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+
+
+class RequestViewSet(ReadOnlyResourceViewSet):
+    """What was asked for. Recorded once, never changed; a mistake is taken back by `retract/`."""
+
+    queryset: QuerySet[Any] = Request.objects.with_places()
+    serializer_class = RequestSerializer
+    write_serializer_class = AskingSerializer
+    filterset_class = RequestFilter
+    ordering_fields = ["id", "at", "quantity", "retracted_at"]
+    ordering = ("-at", "-id")
+    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    @extend_schema(responses={200: RequestSerializer, 201: RequestSerializer})
+    @idempotent()
+    def create(self, request: ApiRequest) -> HttpResponseBase:
+        """Record an asking; 200 where its `reference` is recorded already and says the same."""
+        serializer = self.get_write_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        recorded = record(dict(serializer.validated_data))
+        code = status.HTTP_200_OK if recorded.is_known else status.HTTP_201_CREATED
+        response = etag_response(request, self.represent(self.fresh(recorded.request)), code)
+        response["Location"] = request.build_absolute_uri(f"{request.path}{recorded.request.pk}/")
+        return response
+
+    @extend_schema(request=RetractionSerializer, responses=RequestSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent()
+    def retract(self, request: ApiRequest, pk: str) -> HttpResponseBase:
+        """Take a request back that was a mistake."""
+        serializer = RetractionSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        asked = self.get_object()
+        with request_refusals():
+            requests.retract(asked, serializer.validated_data.get("at") or timezone.now())
+        return etag_response(request, self.represent(self.fresh(asked)))
+
+
+def record(values: dict[str, Any]) -> Recorded:
+    with request_refusals():
+        return requests.record_request(**values | {"at": values.get("at") or timezone.now()})

@@ -1,0 +1,173 @@
+"""Supply orders: what is on order, and how long it really took from order to shelf."""
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponseBase
+from django.urls import path
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.concurrency import etag_of
+from api.errors import field_errors, pointer
+from api.filtering import Range, TruthFilter, WordsFilter
+from api.parsing import (
+    MoneyField,
+    StrictBooleanField,
+    StrictChoiceField,
+    StrictDateField,
+    StrictIntegerField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.resources.attributes import DayFilterSet
+from api.resources.records import MASTER_DATA_ROLES, JudgingMixin
+from api.resources.references import item_field, storeroom_field
+from api.viewsets import ReadOnlyResourceViewSet
+from inventory import supply
+from inventory.models import SupplyOrder, SupplyStatus
+from inventory.models.fields import GREATEST_QUANTITY
+from inventory.supply import SupplyRefusal, Upserted
+
+ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
+"""Where the record's word for a member is not that of the writer."""
+
+
+class SupplyOrderSerializer(JudgingMixin, StrictModelSerializer):
+    """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
+
+    item = item_field()
+    storeroom = storeroom_field()
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    ordered_at = UtcDateTimeField()
+    promised_on = StrictDateField(required=False, allow_null=True)
+    received = StrictIntegerField(
+        source="received_quantity", min_value=0, max_value=GREATEST_QUANTITY, required=False
+    )
+    received_at = UtcDateTimeField(
+        required=False, allow_null=True, help_text="When the last piece so far was on the shelf."
+    )
+    emergency = StrictBooleanField(required=False)
+    unit_price = MoneyField(required=False, allow_null=True)
+    status = StrictChoiceField(choices=SupplyStatus.choices, required=False)
+    updated_at = UtcDateTimeField(source="source_updated_at")
+    outstanding = StrictIntegerField(read_only=True, help_text="Pieces still to come.")
+
+    class Meta:
+        model = SupplyOrder
+        fields = [
+            "id",
+            "source",
+            "external_id",
+            "item",
+            "storeroom",
+            "quantity",
+            "ordered_at",
+            "promised_on",
+            "received",
+            "received_at",
+            "emergency",
+            "unit_price",
+            "currency",
+            "status",
+            "updated_at",
+            "outstanding",
+            "created_at",
+        ]
+        read_only_fields = ["source", "external_id", "created_at"]
+        validators: list[Any] = []
+
+
+class UpsertedSerializer(SupplyOrderSerializer):
+    """The order as it stands after the message, and whether the message is what made it so."""
+
+    applied = StrictBooleanField(
+        read_only=True, help_text="False: what is recorded is as new, and nothing changed."
+    )
+
+    class Meta(SupplyOrderSerializer.Meta):
+        fields = [*SupplyOrderSerializer.Meta.fields, "applied"]
+
+
+class SupplyOrderFilter(DayFilterSet):
+    numbers = {
+        "quantity": Range(0, GREATEST_QUANTITY, whole=True),
+        "received": Range(0, GREATEST_QUANTITY, "received_quantity", whole=True),
+        "unit_price": Range(0, 10**11),
+    }
+    moments = {"ordered_at": "", "received_at": "", "updated_at": "source_updated_at"}
+    days = ("promised_on",)
+    search_fields = ["external_id", "item__stock_number", "item__description"]
+    source = WordsFilter()
+    external_id = WordsFilter()
+    item = WordsFilter("item__stock_number")
+    storeroom = WordsFilter("storeroom__code")
+    status = WordsFilter(choices=SupplyStatus.values)
+    emergency = TruthFilter()
+
+    class Meta:
+        model = SupplyOrder
+        fields: list[str] = []
+
+
+@contextmanager
+def supply_refusals() -> Iterator[None]:
+    try:
+        yield
+    except SupplyRefusal as refusal:
+        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+
+
+class SupplyOrderViewSet(ReadOnlyResourceViewSet):
+    """What purchasing says of its orders. Messages may be repeated, and come in any order."""
+
+    queryset: QuerySet[Any] = SupplyOrder.objects.with_places()
+    serializer_class = SupplyOrderSerializer
+    filterset_class = SupplyOrderFilter
+    lookup_field = "external_id"
+    ordering_fields = {
+        **{name: name for name in ("id", "ordered_at", "received_at", "promised_on", "quantity")},
+        "updated_at": "source_updated_at",
+    }
+    ordering = ("-ordered_at", "-id")
+    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found
+
+    @extend_schema(
+        request=SupplyOrderSerializer, responses={200: UpsertedSerializer, 201: UpsertedSerializer}
+    )
+    def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
+        """Create the order or bring it up to date; an older message changes nothing. Needs no If-Match."""
+        standing = self.get_queryset().filter(**self.kwargs).first()
+        serializer = self.get_serializer(standing, data=request.data)
+        serializer.is_valid(raise_exception=True)
+        taken = record(source, external_id, serializer.validated_data)
+        shown = self.represent(self.fresh(taken.order))
+        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
+        return Response({**shown, "applied": taken.applied}, status=code, headers={"ETag": etag_of(shown)})
+
+
+def record(source: str, external_id: str, values: dict[str, Any]) -> Upserted:
+    with supply_refusals():
+        return supply.upsert(
+            source, external_id, **{ARGUMENTS.get(name, name): value for name, value in values.items()}
+        )
+
+
+SUPPLY_ORDERS = [
+    path("supply-orders/", SupplyOrderViewSet.as_view({"get": "list"}), name="supply-order-list"),
+    path(
+        "supply-orders/<str:source>/<str:external_id>/",
+        SupplyOrderViewSet.as_view({"get": "retrieve", "put": "upsert"}),
+        name="supply-order-detail",
+    ),
+]
