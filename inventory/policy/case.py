@@ -6,7 +6,7 @@ from functools import cached_property, lru_cache
 
 from scipy import special
 
-from inventory.policy.facts import ItemFacts, LeadTime, Levels
+from inventory.policy.facts import Emergency, ItemFacts, LeadTime, Levels
 from inventory.policy.need import Need
 from inventory.policy.terms import Target, Terms
 from inventory.policy.words import figure
@@ -36,15 +36,22 @@ class Case:
     target: Target
     facts: ItemFacts
     today: Levels | None = None
-    emergency_hours: float | None = None
-    """From past emergencies; counts where the terms name none."""
+    emergency: Emergency | None = None
+    """By past ones; counts where the terms name no hours."""
     kept_as: str = ""
     """Stock number of the member that is kept in this one's place."""
 
     @property
     def hours_to_expedite(self) -> float | None:
-        own = self.terms.hours_to_expedite
-        return self.emergency_hours if own is None else own
+        if self.terms.hours_to_expedite is not None:
+            return self.terms.hours_to_expedite
+        return self.emergency.hours if self.emergency else None
+
+    @property
+    def expedite_basis(self) -> str:
+        if self.terms.hours_to_expedite is not None or self.emergency is None:
+            return "as the terms say"
+        return self.emergency.sentence[:1].lower() + self.emergency.sentence[1:].rstrip(".")
 
     @property
     def order_cost(self) -> Decimal | None:

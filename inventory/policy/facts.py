@@ -1,6 +1,6 @@
 """What a recommendation needs beside the demand: the item's own facts, its lead time, the policy in force."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Protocol
@@ -26,6 +26,19 @@ class LeadTime(Protocol):
 
 class LeadTimes(Protocol):
     def of(self, item_id: int, storeroom_id: int) -> LeadTime | None: ...
+
+
+class Emergency(Protocol):
+    """From a stop to an emergency delivery, by past ones."""
+
+    @property
+    def hours(self) -> float: ...
+    @property
+    def sentence(self) -> str: ...
+
+
+class Emergencies(Protocol):
+    def of(self, item_id: int) -> Emergency | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,6 +88,13 @@ def load_facts(item_ids: Iterable[int]) -> dict[int, ItemFacts]:
 
 def levels_of(row: Any) -> Levels:
     return Levels(row.stocked, row.reorder_point, row.order_up_to)
+
+
+def levels_in(figures: Mapping[str, Any]) -> Levels | None:
+    """The levels that figures kept as JSON are those of; None where there are none."""
+    if not figures:
+        return None
+    return Levels(figures["stocked"], figures["reorder_point"], figures["order_up_to"])
 
 
 def load_policies() -> dict[Place, Levels]:

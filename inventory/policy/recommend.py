@@ -7,7 +7,7 @@ from typing import Any
 from inventory.models import TargetKind
 from inventory.policy.case import Asked, Case, asked_of
 from inventory.policy.decision import Decision, unanswered
-from inventory.policy.facts import HOLD_NONE, ItemFacts, LeadTime, Levels
+from inventory.policy.facts import HOLD_NONE, Emergency, ItemFacts, LeadTime, Levels
 from inventory.policy.figures import Figures, figures_of
 from inventory.policy.how_many import answered
 from inventory.policy.inputs import basis_of, inputs_hash, named_inputs
@@ -69,7 +69,7 @@ def recommend(
     targets: Targets,
     facts: ItemFacts,
     today: Levels | None = None,
-    emergency_hours: float | None = None,
+    emergency: Emergency | None = None,
     kept_as: str = "",
 ) -> Advice:
     """What to keep of one item in one storeroom; equal inputs give equal advice, to the last digit."""
@@ -81,7 +81,7 @@ def recommend(
             target=targets.of(need.importance),
             facts=facts,
             today=today,
-            emergency_hours=emergency_hours,
+            emergency=emergency,
             kept_as=kept_as,
         )
     )

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
 from inventory.policy.case import Case
-from inventory.policy.facts import ItemFacts, LeadTimes, Levels, Place, load_facts, load_policies
+from inventory.policy.facts import Emergencies, ItemFacts, LeadTimes, Levels, Place, load_facts, load_policies
 from inventory.policy.inputs import basis_of, inputs_hash
 from inventory.policy.need import Need
 from inventory.policy.recommend import advise
@@ -112,7 +112,7 @@ class _World:
     """What all cases share, loaded once."""
 
     lead_times: LeadTimes
-    emergency_hours: float | None
+    emergencies: Emergencies | None
     terms: Terms
     targets: Targets
     facts: dict[int, ItemFacts]
@@ -127,7 +127,7 @@ class _World:
             target=self.targets.of(need.importance),
             facts=self.facts[need.item_id],
             today=self.policies.get((need.item_id, need.storeroom_id)),
-            emergency_hours=self.emergency_hours,
+            emergency=self.emergencies.of(need.item_id) if self.emergencies else None,
             kept_as=kept_as.stock_number if kept_as else "",
         )
 
@@ -137,12 +137,12 @@ def carry_out(
     needs: Sequence[Need],
     *,
     lead_times: LeadTimes,
-    emergency_hours: float | None = None,
+    emergencies: Emergencies | None = None,
     progress: Progress | None = None,
 ) -> StockingRun:
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):
-        world = _load(needs, lead_times, emergency_hours)
+        world = _load(needs, lead_times, emergencies)
         known = _hashes()
         report(run, 0, len(needs))
         for start in range(0, len(needs), PLACES_AT_ONCE):
@@ -156,11 +156,11 @@ def carry_out(
         return finish(run)
 
 
-def _load(needs: Sequence[Need], lead_times: LeadTimes, emergency_hours: float | None) -> _World:
+def _load(needs: Sequence[Need], lead_times: LeadTimes, emergencies: Emergencies | None) -> _World:
     kept = {need.kept_as_id for need in needs if need.kept_as_id is not None}
     return _World(
         lead_times=lead_times,
-        emergency_hours=emergency_hours,
+        emergencies=emergencies,
         terms=load_terms(),
         targets=load_targets(),
         facts=load_facts({need.item_id for need in needs} | kept),

@@ -75,9 +75,10 @@ def _tolerable_wait(case: Case) -> tuple[bool, tuple[str, ...]]:
     put_up = f"A stop of {figure(tolerable)} hours is put up with for {case.target.importance} parts"
     if hours is None:
         return False, (f"{put_up}; enter hours_to_expedite to see whether an emergency buy is as quick.",)
+    takes = f"an emergency buy takes {figure(hours)} hours ({case.expedite_basis})"
     if tolerable >= hours:
-        return True, (f"{put_up}, and an emergency buy takes {figure(hours)}: keep none.",)
-    return False, (f"{put_up}, but an emergency buy takes {figure(hours)}.",)
+        return True, (f"{put_up}, and {takes}: keep none.",)
+    return False, (f"{put_up}, but {takes}.",)
 
 
 def _by_cost(case: Case, asked: Asked, quantity: int) -> tuple[bool, tuple[str, ...]]:
@@ -96,7 +97,9 @@ def costs_in_words(case: Case, cost: LeastCost) -> str:
     some, none = (
         amount(money(value), case.facts.currency) for value in (cost.cost_of_some, cost.cost_of_none)
     )
-    return f"with a stock {some} a year for holding, orders and downtime, without {none}"
+    hours = figure(case.hours_to_expedite or 0)
+    basis = f"an emergency buy takes {hours} hours, {case.expedite_basis}"
+    return f"with a stock {some} a year for holding, orders and downtime, without {none} ({basis})"
 
 
 def cost_of(case: Case, asked: Asked, quantity: int) -> LeastCost:

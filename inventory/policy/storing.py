@@ -7,8 +7,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
-from inventory.policy.facts import Place, levels_of
-from inventory.policy.inputs import changes
+from inventory.policy.facts import Place, levels_in, levels_of
+from inventory.policy.inputs import changes, inputs_hash
 from inventory.policy.recommend import Advice
 from inventory.policy.words import short_levels
 
@@ -36,6 +36,12 @@ FIGURES = (
 
 COMPARED = ("changed", "today", "explanation", "evidence")
 """What a recommendation that waits for its decision says besides."""
+
+
+DRIFT = 0.1
+"""Relative change of the yearly demand that the mere passing of days may bring: start value, no source."""
+
+DECIDED = (RecommendationState.ACCEPTED, RecommendationState.AMENDED, RecommendationState.DECLINED)
 
 
 class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
@@ -109,8 +115,31 @@ def _row(run: StockingRun, advice: Advice, before: Recommendation | None) -> Rec
         storeroom_id=advice.storeroom_id,
         inputs_hash=advice.inputs_hash,
         since_last=_since(before, advice) if before else [],
+        **(_decision_of(before) if before and _has_only_drifted(before, advice) else {}),
         **values,
     )
+
+
+def _decision_of(before: Recommendation) -> dict[str, Any]:
+    names = ("state", "decided_by_name", "decided_at", "decision_reason")
+    return {name: getattr(before, name) for name in names}
+
+
+def _has_only_drifted(before: Recommendation, advice: Advice) -> bool:
+    """Days went by and nothing happened: who decided on these very levels is not asked again."""
+    if before.state not in DECIDED or levels_of(before) != advice.levels:
+        return False
+    old, new = before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"])
+    named = [name for name in new if name not in ("rate_per_year", "policy")]
+    if any(old.get(name) != new[name] for name in named) or not _policy_stands(before, advice):
+        return False
+    return abs(advice.rate_per_year - before.rate_per_year) <= DRIFT * before.rate_per_year
+
+
+def _policy_stands(before: Recommendation, advice: Advice) -> bool:
+    """Nobody has set other levels since the decision."""
+    in_force = levels_in(advice.today)
+    return inputs_hash(before.evidence["basis"], in_force) == before.inputs_hash
 
 
 def _since(before: Recommendation, advice: Advice) -> list[str]:

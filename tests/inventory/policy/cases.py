@@ -27,6 +27,12 @@ class LeadTimesByPlace:
         return self.by_item.get(item_id)
 
 
+@dataclass(frozen=True)
+class KnownEmergency:
+    hours: float
+    sentence: str = "From 3 emergency buys of this item."
+
+
 def need(**more: Any) -> Need:
     rate = more.pop("rate", 4.0)
     values: dict[str, Any] = {
@@ -64,6 +70,8 @@ def advice(one: Need | None = None, **more: Any) -> Advice:
         "targets": Targets(),
         "facts": PRICED,
     }
+    hours = more.pop("emergency_hours", None)
+    values["emergency"] = KnownEmergency(hours) if hours is not None else None
     return recommend(one or need(), **{**values, **more})
 
 

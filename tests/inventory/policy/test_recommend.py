@@ -187,6 +187,8 @@ def test_a_wait_that_is_put_up_with_needs_no_shelf(hours: float | None, levels: 
     found = advice(targets=targets(tolerable_wait_hours=48), emergency_hours=hours)
     assert found.levels == (levels or advice().levels)
     assert "A stop of 48 hours is put up with" in said(found)
+    if hours:
+        assert f"takes {hours:g} hours (from 3 emergency buys of this item)" in said(found)
 
 
 def test_the_terms_name_the_hours_before_past_emergencies_do() -> None:

@@ -108,6 +108,43 @@ def test_a_decision_stays_while_its_inputs_do(sprocket: Item, word: str) -> None
     assert (current().get().state, current().count()) == ("open", 1)
 
 
+def test_days_that_only_went_by_ask_nobody_again(sprocket: Item) -> None:
+    run_over([need_of(sprocket, inputs=("Monday",))])
+    decide.decline(current().get(), by="Ines Okafor", reason="the line closes")
+    run_over([need_of(sprocket, rate=4.01, inputs=("Tuesday",))])
+    newest = current().get()
+    assert (newest.state, newest.decision_reason, newest.rate_per_year) == (
+        "declined",
+        "the line closes",
+        4.01,
+    )
+    assert newest.decided_at is not None
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"rate": 4.5, "inputs": ("Tuesday",)},
+        {"rate": 4.01, "evidence": {"events": [{}]}},
+        {"rate": 4.01, "importance": "unknown"},
+    ],
+)
+def test_what_did_happen_asks_again_although_the_levels_stay(sprocket: Item, changed: dict[str, Any]) -> None:
+    run_over([need_of(sprocket)])
+    levels = current().get().order_up_to
+    decide.accept(current().get(), by="Ines Okafor")
+    run_over([need_of(sprocket, **changed)])
+    assert (current().get().state, current().get().order_up_to) == ("open", levels)
+
+
+def test_levels_set_by_hand_since_ask_again(sprocket: Item) -> None:
+    run_over([need_of(sprocket)])
+    decide.accept(current().get(), by="Ines Okafor")
+    StockPolicy.objects.update(order_up_to=9)
+    run_over([need_of(sprocket, rate=4.01)])
+    assert (current().get().state, current().get().changed) == ("open", True)
+
+
 def test_a_decision_made_while_the_run_goes_is_not_overrun(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     run = start_run(as_of=AS_OF, by="Ines Okafor")

@@ -26,7 +26,6 @@ def run_over(
     lead_times: Mapping[int, KnownLeadTime] | None = None,
     *,
     is_full: bool = False,
-    emergency_hours: float | None = None,
     progress: Any = None,
     days: int = 0,
 ) -> StockingRun:
@@ -36,7 +35,6 @@ def run_over(
         run,
         needs,
         lead_times=LeadTimesByPlace(dict(times)),
-        emergency_hours=emergency_hours,
         progress=progress,
     )
 
