@@ -1,45 +1,20 @@
 """What counts as demand: what was asked for, met or not, less what came back; each need once, whoever recorded it."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
+from drives.demand.paper import SAME_NEED, Asking, Paper, in_time
 from drives.models import EndedBy, Installation, Position, Request
-from inventory.models import MovementKind, ReasonCode, StockEntry
+from inventory.models import Item, MovementKind, ReasonCode, StockEntry
 
 PLANNED_ENDS = frozenset(
     {EndedBy.PREVENTIVE, EndedBy.MODIFICATION, EndedBy.RELOCATED, EndedBy.DECOMMISSIONED}
 )
 """Ends that somebody chose a date for. A mate renewed at the same stop was not planned: it is asked for with the failure."""
 
-SAME_NEED = timedelta(days=7)
-"""Records of one place closer than this are one need, where no work order says so."""
-
-
-@dataclass(frozen=True, slots=True)
-class Asking:
-    """Pieces of one item asked for at one moment."""
-
-    at: datetime
-    item_id: int | None
-    storeroom_id: int
-    position_id: int | None
-    quantity: int
-    work_order: str
-    is_planned: bool
-    result: str
-    source: str
-    """`request`, `issue` (booked without a request) or `removal` (a unit renewed, no paper for the part)."""
-    given_id: int | None = None
-    """The item that was handed out."""
-
-    @property
-    def event(self) -> tuple[str, str]:
-        """Lines of one work order are one event; without an order, those of one day and place."""
-        if self.work_order:
-            return ("work order", self.work_order)
-        return ("day", f"{self.at:%Y-%m-%d} {self.position_id or self.item_id}")
+NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,25 +28,16 @@ class _End:
 
 
 def askings(as_of: datetime) -> tuple[Asking, ...]:
-    """Every asking up to a moment, in the order of time; five queries. The order of recording makes no difference."""
+    """Every asking up to a moment, in the order of time; six queries. The order of recording makes no difference."""
     ends = _ends(as_of)
-    asked = _requests(as_of, ends)
-    asked += _issues_without_request(as_of, asked, ends)
-    asked += _removals_without_paper(asked, ends)
-    return tuple(sorted(_less_returns(as_of, asked), key=_in_time))
-
-
-def _in_time(asking: Asking) -> tuple[object, ...]:
-    return (
-        asking.at,
-        asking.work_order,
-        asking.item_id or 0,
-        asking.position_id or 0,
-        asking.storeroom_id,
-        asking.source,
-        asking.quantity,
-        asking.result,
-    )
+    planned = _Planned(ends)
+    kinds = {pk: kind or "" for pk, kind in Item.objects.values_list("pk", "specification__kind")}
+    places = dict(Position.objects.values_list("tag", "id"))
+    asked = _requests(as_of, planned)
+    issued, lent = _issues(as_of, planned, places)
+    asked += _beyond_paper(issued, Paper(asked, kinds))
+    asked += _beyond_paper(_removals(ends), Paper(asked, kinds))
+    return tuple(_less_returns(as_of, asked, lent, places))
 
 
 def _ends(as_of: datetime) -> list[_End]:
@@ -88,11 +54,12 @@ def _ends(as_of: datetime) -> list[_End]:
         for position, item, at, order, ended_by, room in rows
         if at is not None
     ]
-    return sorted(ends, key=lambda end: (end.at, end.position_id))
+    return sorted(
+        ends, key=lambda end: (end.at, end.position_id, end.work_order, end.ended_by, end.item_id or 0)
+    )
 
 
-def _requests(as_of: datetime, ends: list[_End]) -> list[Asking]:
-    planned = _Planned(ends)
+def _requests(as_of: datetime, planned: "_Planned") -> list[Asking]:
     rows = Request.objects.standing().until(as_of).order_by("at")
     return [
         Asking(
@@ -117,37 +84,41 @@ class _Planned:
     """Whether the end of the unit, for which something was asked, had been planned."""
 
     def __init__(self, ends: Iterable[_End]) -> None:
-        self._of_order: dict[tuple[int, str], _End] = {}
+        self._of_order: dict[str, list[_End]] = defaultdict(list)
         self._of_place: dict[int, list[_End]] = defaultdict(list)
         for end in ends:
             self._of_place[end.position_id].append(end)
             if end.work_order:
-                self._of_order[end.position_id, end.work_order] = end
+                self._of_order[end.work_order].append(end)
 
     def says(self, position_id: int | None, work_order: str, at: datetime) -> bool:
+        """By the order's own end of that place, else by one near in time; without a place, by all that the order ended."""
+        of_order = self._of_order.get(work_order, [])
         if position_id is None:
-            return False
-        end = self._of_order.get((position_id, work_order)) if work_order else self._near(position_id, at)
+            return bool(of_order) and all(end.ended_by in PLANNED_ENDS for end in of_order)
+        own = [end for end in of_order if end.position_id == position_id]
+        end = own[-1] if own else self._near(position_id, work_order, at)
         return end is not None and end.ended_by in PLANNED_ENDS
 
-    def _near(self, position_id: int, at: datetime) -> _End | None:
-        near = [end for end in self._of_place[position_id] if abs(end.at - at) <= SAME_NEED]
+    def _near(self, position_id: int, work_order: str, at: datetime) -> _End | None:
+        near = [
+            end
+            for end in self._of_place[position_id]
+            if abs(end.at - at) <= SAME_NEED and not (end.work_order and work_order)
+        ]
         return min(near, key=lambda end: (abs(end.at - at), end.at), default=None)
 
 
-def _issues_without_request(as_of: datetime, asked: list[Asking], ends: list[_End]) -> list[Asking]:
-    """Issues that nobody wrote a request for; what is lent out and still expected back is no demand."""
-    known = _Paper(asked)
-    places = dict(Position.objects.values_list("tag", "id"))
-    planned = _Planned(ends)
-    entries = StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of)
-    lent = entries.filter(expected_back_on__gte=as_of.date()).values("pk")
-    found = []
-    for entry in entries.exclude(pk__in=lent).order_by("occurred_at", "item_id", "reference", "change"):
+def _issues(
+    as_of: datetime, planned: _Planned, places: Mapping[str, int]
+) -> tuple[list[Asking], list[Asking]]:
+    """What was handed out for good, and what is lent out and still expected back, which is no demand."""
+    issued: list[Asking] = []
+    lent: list[Asking] = []
+    for entry in StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of).order_by():
         position = places.get(entry.position)
-        if known.take(entry.item_id, entry.work_order, position, entry.occurred_at, -entry.change):
-            continue
-        found.append(
+        is_lent = entry.expected_back_on is not None and entry.expected_back_on >= as_of.date()
+        (lent if is_lent else issued).append(
             Asking(
                 at=entry.occurred_at,
                 item_id=entry.item_id,
@@ -161,40 +132,11 @@ def _issues_without_request(as_of: datetime, asked: list[Asking], ends: list[_En
                 given_id=entry.item_id,
             )
         )
-    return found
+    return issued, lent
 
 
-class _Paper:
-    """Requests that an issue may answer, each piece once."""
-
-    def __init__(self, asked: Iterable[Asking]) -> None:
-        self._left: dict[tuple[str, int], int] = defaultdict(int)
-        self._loose: dict[tuple[int, int], list[datetime]] = defaultdict(list)
-        for asking in asked:
-            for item in {asking.item_id, asking.given_id} - {None}:
-                if asking.work_order:
-                    self._left[asking.work_order, item or 0] += asking.quantity
-                elif asking.position_id is not None:
-                    self._loose[item or 0, asking.position_id].append(asking.at)
-
-    def take(self, item_id: int, work_order: str, position: int | None, at: datetime, pieces: int) -> bool:
-        if work_order:
-            left = self._left.get((work_order, item_id), 0)
-            self._left[work_order, item_id] = max(left - pieces, 0)
-            return left > 0
-        near = [when for when in self._loose.get((item_id, position or 0), ()) if abs(when - at) <= SAME_NEED]
-        if near:
-            self._loose[item_id, position or 0].remove(near[0])
-        return bool(near)
-
-
-def _removals_without_paper(asked: list[Asking], ends: list[_End]) -> list[Asking]:
-    """Units that were renewed although nothing was asked for on paper: old records often have nothing else."""
-    orders = {(asking.position_id, asking.work_order) for asking in asked if asking.work_order}
-    places: dict[int, list[datetime]] = defaultdict(list)
-    for asking in asked:
-        if asking.position_id is not None:
-            places[asking.position_id].append(asking.at)
+def _removals(ends: list[_End]) -> list[Asking]:
+    """Units that were renewed: old records often have nothing else."""
     return [
         Asking(
             at=end.at,
@@ -208,30 +150,39 @@ def _removals_without_paper(asked: list[Asking], ends: list[_End]) -> list[Askin
             source="removal",
         )
         for end in ends
-        if end.storeroom_id is not None
-        and end.ended_by not in (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
-        and (end.position_id, end.work_order) not in orders
-        and not any(abs(when - end.at) <= SAME_NEED for when in places[end.position_id])
+        if end.storeroom_id is not None and end.ended_by not in NOT_REPLACED
     ]
 
 
-def _less_returns(as_of: datetime, asked: list[Asking]) -> list[Asking]:
+def _beyond_paper(found: list[Asking], paper: Paper) -> list[Asking]:
+    """What no asking on paper stands for already."""
+    left = [
+        replace(asking, quantity=asking.quantity - paper.take(asking))
+        for asking in sorted(found, key=in_time)
+    ]
+    return [asking for asking in left if asking.quantity > 0]
+
+
+def _less_returns(
+    as_of: datetime, asked: list[Asking], lent: list[Asking], places: Mapping[str, int]
+) -> list[Asking]:
     """A return takes the latest asking of its work order back, of its place where it names no order.
 
-    What came back defective was needed all the same: it cancels nothing.
+    What is lent out comes back first. What came back defective was needed all the same: it cancels nothing.
     """
     entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
     entries = entries.exclude(reason_code=ReasonCode.DEFECTIVE)
-    places = dict(Position.objects.values_list("tag", "id"))
-    left = sorted(asked, key=_in_time)
-    for entry in entries.order_by("occurred_at", "item_id", "reference", "change"):
+    left = sorted(asked, key=in_time) + sorted(lent, key=in_time)
+    for entry in entries.order_by(
+        "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"
+    ):
         pieces = entry.change
         for index in range(len(left) - 1, -1, -1):
             if pieces and _came_from(left[index], entry, places.get(entry.position)):
                 taken = min(pieces, left[index].quantity)
                 left[index] = replace(left[index], quantity=left[index].quantity - taken)
                 pieces -= taken
-    return [asking for asking in left if asking.quantity > 0]
+    return [asking for asking in left[: len(asked)] if asking.quantity > 0]
 
 
 def _came_from(asking: Asking, entry: StockEntry, position: int | None) -> bool:

@@ -1,0 +1,72 @@
+"""Steeping and kilning, a few drives, years of records: put down by hand, one line a record."""
+
+from datetime import datetime, timedelta
+from typing import Any
+
+from drives.demand.events import Asking, askings
+from drives.models import Installation, Position, Request
+from inventory import ledger
+from inventory.models import Item, Storeroom
+from tests.factories import (
+    MORNING,
+    InstallationFactory,
+    ItemFactory,
+    RequestFactory,
+    StoreroomFactory,
+    stock,
+)
+
+LATER = 3000
+"""A day on which everything has happened."""
+
+
+def day(number: float) -> datetime:
+    return MORNING + timedelta(days=number)
+
+
+def main_room() -> Storeroom:
+    return StoreroomFactory(code="MAIN")
+
+
+def sprocket(number: str = "SPR-A", **changes: Any) -> Item:
+    return ItemFactory(stock_number=number, **changes)
+
+
+def filled_shelf(*items: Item) -> None:
+    for item in items:
+        stock(item, main_room(), 50)
+
+
+def ask(at: float, item: Item | None, position: Position | None = None, **more: Any) -> Request:
+    more.setdefault("storeroom", main_room())
+    return RequestFactory(at=day(at), item=item, position=position, **more)
+
+
+def issue(at: float, item: Item, quantity: int = 1, **more: Any) -> ledger.Booked:
+    return ledger.issue(item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more)
+
+
+def bring_back(at: float, item: Item, quantity: int = 1, **more: Any) -> ledger.Booked:
+    return ledger.take_back(item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more)
+
+
+def ran(
+    position: Position,
+    item: Item,
+    begin: float,
+    end: float | None = None,
+    ended_by: str = "failure",
+    **more: Any,
+) -> Installation:
+    """A unit from one day to another; without a second day it still sits there."""
+    if end is not None:
+        more |= {"removed_at": day(end), "ended_by": ended_by}
+    return InstallationFactory(position=position, item=item, installed_at=day(begin), **more)
+
+
+def asked(until: float = LATER) -> tuple[Asking, ...]:
+    return askings(day(until))
+
+
+def pieces(until: float = LATER) -> int:
+    return sum(asking.quantity for asking in asked(until))
