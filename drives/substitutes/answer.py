@@ -1,16 +1,17 @@
 """The walk: a position or an item in, ranked and explained candidates out; a fixed number of queries."""
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from drives.models import Installation, Plant, Position
+from drives.models import Plant, Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
 from drives.substitutes.ready import Ready, Site, ready
 from drives.substitutes.requirement import PlaceAsked, place_asked
 from drives.substitutes.span import teeth_span
+from drives.track_record import TrackRecord, track_records
 from inventory.attributes import attributes_of
 from inventory.candidates import Candidate, by_grade, judged, shortlist
 from inventory.interchange.values import Requirement
@@ -20,15 +21,6 @@ from inventory.models import Item, PartKind
 from inventory.practice import current_practice
 from inventory.readiness import Logistics
 from inventory.shelves import CompanionStock
-
-
-@dataclass(frozen=True)
-class TrackRecord:
-    """How candidates of this number fared at this position before."""
-
-    fitted: int
-    ended: int
-    mean_hours: float | None
 
 
 @dataclass(frozen=True)
@@ -73,7 +65,7 @@ def substitutes_for_position(
     )
     plant = position.drive.equipment.area.plant
     site = Site(plant.storeroom_id, _shop_id(plant), position.drive.fitting_minutes)
-    history = _track_records(position, items)
+    history = track_records(position, items, at)
     offers = [
         _offer(candidate, place, companion_stock, site, logistics, at, history) for candidate in candidates
     ]
@@ -128,24 +120,16 @@ def _offer(
         if place.duty.lifting
         else ready(candidate, companions, site, logistics, at)
     )
-    return Offer(candidate, companions, soon, history.get(candidate.item.pk))
+    told = history.get(candidate.item.pk)
+    return Offer(_with_evidence(candidate, told), companions, soon, told)
 
 
-def _track_records(position: Position, items: Iterable[Item]) -> dict[int, TrackRecord]:
-    lives: dict[int, list[Installation]] = {}
-    for life in Installation.objects.filter(position=position, item__in=[item.pk for item in items]):
-        lives.setdefault(life.item_id or 0, []).append(life)
-    return {item_id: _track_record(found) for item_id, found in lives.items()}
-
-
-def _track_record(lives: list[Installation]) -> TrackRecord:
-    hours = [
-        float(life.running_hours)
-        for life in lives
-        if life.removed_at is not None and life.running_hours is not None
-    ]
-    ended = sum(life.removed_at is not None for life in lives)
-    return TrackRecord(len(lives), ended, round(sum(hours) / len(hours), 1) if hours else None)
+def _with_evidence(candidate: Candidate, told: TrackRecord | None) -> Candidate:
+    """A word of caution where it lasted shorter here; the findings and with them the grade stay as they are."""
+    verdict = candidate.verdict
+    if told is None or told.outcome is None or verdict.grade is Grade.UNFIT:
+        return candidate
+    return replace(candidate, verdict=replace(verdict, cautions=(*verdict.cautions, told.sentence)))
 
 
 def _ranked(

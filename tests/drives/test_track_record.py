@@ -1,0 +1,171 @@
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+
+import pytest
+
+from drives.track_record import track_records
+from inventory.interchange.vocabulary import Outcome
+from tests.factories import DriveFactory, InstallationFactory, ItemFactory, PositionFactory
+
+pytestmark = pytest.mark.django_db
+START = datetime(2015, 1, 1, tzinfo=UTC)
+NOW = datetime(2026, 11, 24, tzinfo=UTC)
+
+
+@pytest.fixture
+def position():
+    return PositionFactory()
+
+
+@pytest.fixture
+def hard():
+    return ItemFactory(stock_number="SPR-HARD")
+
+
+@pytest.fixture
+def soft():
+    return ItemFactory(stock_number="SPR-SOFT")
+
+
+def life(position, item, hours, ended_by="limit_reached", **more):
+    """One after the other, each for a month on paper; the hours are what counts."""
+    begin = START + timedelta(days=30 * position.installations.count())
+    InstallationFactory(
+        position=position,
+        item=item,
+        installed_at=begin,
+        removed_at=begin + timedelta(days=29),
+        ended_by=ended_by,
+        running_hours=Decimal(hours),
+        **more,
+    )
+
+
+def lives(position, item, *hours, **more):
+    for each in hours:
+        life(position, item, each, **more)
+
+
+def record(position, item, at=NOW):
+    return track_records(position, [item], at).get(item.pk)
+
+
+def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 3000, 2900, 3100)
+    told = record(position, soft)
+    # Of 84 ways to share nine lives out, as far apart are the three shortest, and the two longest with the fifth, sixth
+    # or seventh: 4/84, counted with the scores as fractions.
+    assert told.p_value == pytest.approx(4 / 84, abs=1e-4)
+    assert (told.median_hours, told.against, told.against_median_hours) == (3000, "SPR-HARD", 9010)
+    assert told.sentence == (
+        "It lasted a third as long as SPR-HARD here: 3 lives with a median of 3,000 h against 6 lives with a median of"
+        " 9,010 h, p = 0.048 (exact permutation, 84 ways)."
+    )
+    assert told.outcome is Outcome.REVIEW
+
+
+def test_a_substitute_that_lasted_longer_is_told_and_not_held_against_it(position, hard, soft):
+    lives(position, soft, 3000, 2900, 3100, 3050, 3020, 3010)
+    lives(position, hard, 9060, 9100, 8900)
+    told = record(position, hard)
+    assert "3 times as long as SPR-SOFT" in told.sentence
+    assert told.p_value < 0.05
+    assert told.outcome is None
+
+
+def test_lives_that_differ_no_more_than_chance_say_so(position, hard, soft):
+    lives(position, hard, 9000, 4000, 7000, 5000)
+    lives(position, soft, 6000, 4500, 8000)
+    told = record(position, soft)
+    assert "do not tell it from SPR-HARD" in told.sentence
+    assert told.outcome is None
+
+
+def test_fewer_than_three_are_not_compared_and_it_says_what_is_missing(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900)
+    lives(position, soft, 300, 200)
+    told = record(position, soft)
+    assert (told.p_value, told.outcome) == (None, None)
+    assert "2 lives here against 3 lives of SPR-HARD: too little" in told.sentence
+
+
+def test_a_temporary_substitute_is_judged_by_its_own_lives(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
+    told = record(position, soft)
+    assert "let in for a time only: 3 lives" in told.sentence
+    assert told.outcome is Outcome.REVIEW
+
+
+def test_temporary_lives_are_not_mixed_with_those_that_were_to_stay(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 8800, 9200, 9000)
+    lives(position, soft, 100, 200, temporary_until=NOW.date())
+    assert record(position, soft).median_hours == 9000
+
+
+def test_a_temporary_unit_is_never_what_is_usually_fitted(position, hard, soft):
+    lives(position, hard, 9000)
+    lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
+    assert "usually fitted here" in record(position, hard).sentence
+
+
+def test_taken_off_sound_is_no_end_of_its_life(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 3000, 2900, 3100, ended_by="preventive")
+    told = record(position, soft)
+    assert told.median_hours is None
+    assert told.outcome is None
+
+
+def test_with_too_few_here_positions_alike_speak_and_it_says_so(position, hard, soft):
+    lives(position, hard, 9000)
+    lives(position, soft, 3000)
+    alike = PositionFactory(drive=DriveFactory())
+    lives(alike, hard, 9100, 8900, 9050, 9020, 9010)
+    lives(alike, soft, 2900, 3100)
+    told = record(position, soft)
+    assert (told.fitted, told.ended) == (1, 1)
+    assert "at positions of the same chain, teeth and role: 3 lives" in told.sentence
+    assert told.outcome is Outcome.REVIEW
+
+
+@pytest.mark.parametrize(
+    "more",
+    [{"teeth": 19}, {"role": "driven"}, {"drive__strands": 2}, {"drive__chain_designation": "08A"}],
+)
+def test_positions_that_ask_for_something_else_do_not_speak(position, hard, soft, more):
+    lives(position, hard, 9000)
+    other = PositionFactory(**more)
+    lives(other, soft, 2900, 3100, 3000)
+    assert record(position, soft) is None
+
+
+def test_larger_samples_are_compared_by_their_ends(position, hard, soft):
+    lives(position, hard, *range(8000, 10_200, 200))
+    lives(position, soft, *range(3000, 5200, 200))
+    told = record(position, soft)
+    assert told.method == "log-rank"
+    assert told.p_value < 0.001
+
+
+def test_what_happened_later_is_not_seen(position, hard, soft):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 3000)
+    then = START + timedelta(days=30 * 6 - 1)
+    assert record(position, soft, at=then) is None
+    assert record(position, hard, at=then).ended == 6
+    assert record(position, hard, at=then - timedelta(days=10)).ended == 5
+
+
+def test_what_was_never_fitted_has_no_record(position, hard, soft):
+    lives(position, hard, 9000)
+    assert record(position, soft) is None
+
+
+def test_one_query_however_many_lives(position, hard, soft, django_assert_num_queries):
+    lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
+    lives(position, soft, 3000, 2900, 3100)
+    with django_assert_num_queries(1):
+        assert len(track_records(position, [hard, soft], NOW)) == 2
