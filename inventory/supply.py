@@ -111,13 +111,20 @@ def upsert_many(
 def fault_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
     """What is wrong with a message by itself: whether it is refused never hangs on what came before it."""
     try:
-        _check_version(message, now)
+        _check_names(message)
         refuse_unsound_columns(message)
         _check_quantities(message)
         _check_moments(message, now)
+        _check_version(message, now)
     except RecordRefusal as refusal:
         return SupplyRefusal(WORDS.get(refusal.field, refusal.field), refusal.sentence)
     return None
+
+
+def _check_names(message: SupplyOrder) -> None:
+    for name in ("source", "external_id"):
+        if not getattr(message, name).strip():
+            raise RecordRefusal(name, f"{name} must not be empty: it tells one order from another.")
 
 
 def _check_version(message: SupplyOrder, now: datetime) -> None:
@@ -126,9 +133,6 @@ def _check_version(message: SupplyOrder, now: datetime) -> None:
             "updated_at", "Give updated_at, when the sender last changed the order: it tells new from old."
         )
     refuse_moment("updated_at", message.source_updated_at, now)
-    for name in ("source", "external_id"):
-        if not getattr(message, name).strip():
-            raise RecordRefusal(name, f"{name} must not be empty: it tells one order from another.")
 
 
 def _check_quantities(message: SupplyOrder) -> None:

@@ -125,6 +125,8 @@ def test_the_history_spans_ten_years_in_order() -> None:
         ("inspections.csv", ("position", "at")),
         ("requests.csv", ("reference",)),
         ("supply-orders.csv", ("source", "external_id")),
+        ("stock-policies.csv", ("item", "storeroom")),
+        ("service-targets.csv", ("importance",)),
         ("transfer-times.csv", ("from_storeroom", "to_storeroom")),
     ],
 )
@@ -153,6 +155,8 @@ def test_no_key_is_there_twice(name: str, columns: tuple[str, ...]) -> None:
         ("requests.csv", "position", "positions.csv", "tag"),
         ("supply-orders.csv", "item", "items.csv", "stock_number"),
         ("supply-orders.csv", "storeroom", "storerooms.csv", "code"),
+        ("stock-policies.csv", "item", "items.csv", "stock_number"),
+        ("stock-policies.csv", "storeroom", "storerooms.csv", "code"),
     ],
 )
 def test_what_is_named_is_there(name: str, column: str, target: str, key: str) -> None:
@@ -282,6 +286,25 @@ def test_orders_spread_in_lead_time_and_some_are_emergencies() -> None:
     orders = read("supply-orders.csv")
     assert {row["status"] for row in orders} == {"open", "received", "cancelled"}
     assert 0.03 <= len([row for row in orders if row["emergency"] == "true"]) / len(orders) <= 0.15
+
+
+def test_policies_are_what_the_shelves_were_run_by() -> None:
+    policies = keyed(read("stock-policies.csv"), "item", "storeroom")
+    known = [
+        (order, policies[order["item"], order["storeroom"]])
+        for order in read("supply-orders.csv")
+        if order["emergency"] == "false" and (order["item"], order["storeroom"]) in policies
+    ]
+    assert len(known) > 500
+    assert [order for order, policy in known if policy["stocked"] == "false"] == []
+    assert [o for o, policy in known if int(o["quantity"]) > int(policy["order_up_to"])] == []
+    kept = [row for row in policies.values() if row["stocked"] == "true"]
+    assert {int(row["order_up_to"]) - int(row["reorder_point"]) for row in kept} == {1}
+
+
+def test_every_importance_has_its_promise() -> None:
+    promised = {row["importance"]: float(row["value"]) for row in read("service-targets.csv")}
+    assert promised == {"vital": 0.99, "essential": 0.95, "desirable": 0.9, "unknown": 0.95}
 
 
 def test_the_feed_has_late_repeated_corrected_and_retracted_messages() -> None:

@@ -4,10 +4,13 @@ from collections.abc import Callable
 
 from django.db import IntegrityError, transaction
 
+from api.exchange.asking import record_requests
 from api.exchange.booking import book_movements
 from api.exchange.cells import shown
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
 from api.exchange.fitting import record_inspections, record_installations
+from api.exchange.keeping import set_policies
+from api.exchange.ordering import upsert_orders
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, counted
@@ -21,6 +24,9 @@ WRITERS: dict[str, Writer] = {
     "movements": book_movements,
     "installations": record_installations,
     "inspections": record_inspections,
+    "requests": record_requests,
+    "supply-orders": upsert_orders,
+    "stock-policies": set_policies,
 }
 
 

@@ -6,7 +6,7 @@ from django.db import models
 
 from api.exchange import cells
 from api.exchange.columns import Column, Lookup, columns_of
-from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position
+from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position, Request
 from inventory.interchange.vocabulary import Environment
 from inventory.models import (
     Bin,
@@ -15,12 +15,16 @@ from inventory.models import (
     OpeningHours,
     PartKind,
     Rule,
+    ServiceTarget,
     ShopTime,
     Specification,
     StockEntry,
+    StockPolicy,
     Storeroom,
+    SupplyOrder,
     TransferTime,
 )
+from inventory.models.stocking import MOST_KEPT
 
 LONGEST_TAG = 60
 MOST_PIECES = 1_000_000
@@ -59,6 +63,7 @@ POSITION = Lookup(Position, ("tag",), ("position",), "position")
 PLACE = Lookup(Position, ("tag",), ("position",), "position", related=("drive",))
 PART = Lookup(Item, ("stock_number",), ("item",), "item", related=("specification",))
 ITEM = Lookup(Item, ("stock_number",), ("item",), "item")
+ISSUED = Lookup(Item, ("stock_number",), ("issued_item",), "item")
 SUCCESSOR = Lookup(Item, ("stock_number",), ("replaced_by",), "item", in_file=True)
 
 CHAIN = {"chain": "chain_designation"}
@@ -252,6 +257,58 @@ HISTORY = (
     ),
 )
 
-TABLES = {table.kind: table for table in (*PLACES, *DRIVES, ITEMS, *HISTORY)}
+DEMAND = (
+    Table(
+        "requests",
+        Request,
+        ("reference",),
+        columns_of(
+            Request,
+            "reference at item position storeroom quantity result issued_item is_planned work_order note",
+            required="reference storeroom",
+            lookups={"item": ITEM, "position": POSITION, "storeroom": STOREROOM, "issued_item": ISSUED},
+        ),
+    ),
+    Table(
+        "supply-orders",
+        SupplyOrder,
+        ("source", "external_id"),
+        (
+            *columns_of(
+                SupplyOrder,
+                "source external_id item storeroom quantity ordered_at promised_on received_quantity received_at "
+                "emergency unit_price currency status",
+                required="item storeroom",
+                lookups={"item": ITEM, "storeroom": STOREROOM},
+            ),
+            Column("updated_at", "source_updated_at", cells.moment),
+        ),
+    ),
+)
+KEEPING = (
+    Table(
+        "stock-policies",
+        StockPolicy,
+        ("item", "storeroom"),
+        columns_of(
+            StockPolicy,
+            "item storeroom stocked reorder_point order_up_to reason review_on",
+            required="item storeroom",
+            parsers={
+                "reorder_point": cells.Whole(-1, MOST_KEPT),
+                "order_up_to": cells.Whole(0, MOST_KEPT),
+            },
+            lookups={"item": ITEM, "storeroom": STOREROOM},
+        ),
+    ),
+    Table(
+        "service-targets",
+        ServiceTarget,
+        ("importance",),
+        columns_of(ServiceTarget, "importance kind value tolerable_wait_hours note"),
+    ),
+)
+
+TABLES = {table.kind: table for table in (*PLACES, *DRIVES, ITEMS, *HISTORY, *DEMAND, *KEEPING)}
 KINDS = tuple(TABLES)
 """Every kind, in the order in which files that refer to each other are loaded."""

@@ -36,8 +36,10 @@ from api.viewsets import ReadOnlyResourceViewSet
 
 ENVELOPE_BYTES = 100_000
 """What a multipart body may carry around its file."""
-COUNTER_KINDS = frozenset({"movements", "installations", "inspections"})
+COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
 """What a storeroom writes every day; the other kinds are the manager's."""
+MANAGER_KINDS = frozenset({"stock-policies", "service-targets"})
+"""What a person decides, and no system that is connected."""
 
 
 class KindText(forms.Field):
@@ -253,6 +255,8 @@ class ImportViewSet(ReadOnlyResourceViewSet):
             raise PermissionDenied(
                 f"The role of these credentials may import {', '.join(sorted(COUNTER_KINDS))} only."
             )
+        if kind in MANAGER_KINDS and Role.MANAGER not in roles_of(request):
+            raise PermissionDenied(f"How many to keep is for people to decide: a manager imports {kind}.")
 
 
 def file_of(request: Request) -> "UploadedFile[Any]":

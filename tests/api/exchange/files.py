@@ -59,6 +59,24 @@ PLANT = {
         "position,at,elongation_percent,hooked_teeth,running_hours,note\n"
         "WL-EL-01-D1-A,2023-11-20T10:00:00+01:00,1.7,yes,,renew at shutdown\n"
     ),
+    "requests": (
+        "reference,at,item,position,storeroom,quantity,result,issued_item,work_order\n"
+        "RQ-1,2024-02-01T06:20:00+01:00,004711,WL-EL-01-D1-A,MAIN,1,filled,004711,WO-7\n"
+        "RQ-2,2024-05-06T06:20:00+02:00,004712,,MAIN,2,not_filled,,\n"
+    ),
+    "supply-orders": (
+        "source,external_id,item,storeroom,quantity,ordered_at,promised_on,received_quantity,received_at,emergency,"
+        "unit_price,currency,status\n"
+        "purchasing,PO-1,004711,MAIN,2,2024-02-02T08:00:00+01:00,2024-02-16,2,2024-02-19T09:30:00+01:00,false,23.50,EUR,"
+        "received\n"
+        "purchasing,PO-2,004712,MAIN,1,2024-05-06T08:00:00+02:00,2024-05-20,,,no,61.00,,\n"
+    ),
+    "stock-policies": (
+        "item,storeroom,stocked,reorder_point,order_up_to,reason\n"
+        "004711,MAIN,true,1,3,two elevators run on it\n"
+        "004714,MAIN,false,-1,0,\n"
+    ),
+    "service-targets": "importance,kind,value,tolerable_wait_hours,note\nvital,fill_rate,0.99,,\nunknown,,0.95,24,\n",
 }
 
 

@@ -8,12 +8,15 @@ from django.core.management import CommandError, call_command
 
 from api.management.commands import demo
 from api.models import AccessToken, Role
-from drives.models import Drive, Installation
-from inventory.models import Item, StockEntry
+from drives.models import Drive, Installation, Request
+from inventory.models import Item, ServiceTarget, StockEntry, StockPolicy, SupplyOrder
 from tests.api.exchange.files import load_up_to
 
 pytestmark = pytest.mark.django_db
-COUNTED = (Drive, Installation, Item, StockEntry, AccessToken, get_user_model())
+COUNTED = (
+    *(Drive, Installation, Item, StockEntry, Request, SupplyOrder, StockPolicy, ServiceTarget),
+    *(AccessToken, get_user_model()),
+)
 
 
 @pytest.fixture

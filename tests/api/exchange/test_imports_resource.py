@@ -172,6 +172,27 @@ def test_a_storeroom_imports_what_it_does_and_no_more(as_storeroom: APIClient, a
     assert send(as_viewer, RULES, "kind=rules").status_code == 403
 
 
+def test_a_storeroom_imports_requests(as_storeroom: APIClient) -> None:
+    load_up_to("items")
+    assert results(as_storeroom, send(as_storeroom, PLANT["requests"], "kind=requests"))["created"] == 2
+
+
+@pytest.mark.parametrize("kind", ["stock-policies", "service-targets"])
+def test_how_many_to_keep_is_imported_by_a_manager_alone(
+    kind: str, as_manager: APIClient, as_integration: APIClient
+) -> None:
+    load_up_to("items")
+    refused = send(as_integration, PLANT[kind], f"kind={kind}")
+    assert (refused.status_code, "for people to decide" in refused.json()["detail"]) == (403, True)
+    assert results(as_manager, send(as_manager, PLANT[kind], f"kind={kind}"))["created"] == 2
+
+
+def test_an_integration_imports_supply_orders(as_integration: APIClient) -> None:
+    load_up_to("items")
+    sent = send(as_integration, PLANT["supply-orders"], "kind=supply-orders")
+    assert results(as_integration, sent)["created"] == 2
+
+
 def test_a_stranger_sends_and_reads_nothing(as_stranger: APIClient) -> None:
     assert send(as_stranger, RULES, "kind=rules").status_code == 401
     assert as_stranger.get(ADDRESS).status_code == 401
