@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
@@ -11,12 +10,12 @@ from django.utils import timezone
 
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
 from inventory.policy.case import Case
-from inventory.policy.facts import Emergencies, ItemFacts, LeadTimes, Levels, Place, load_facts, load_policies
+from inventory.policy.facts import Emergencies, LeadTimes, Place
 from inventory.policy.inputs import basis_of, inputs_hash
 from inventory.policy.need import Need
 from inventory.policy.recommend import advise
 from inventory.policy.storing import RunEnded, store
-from inventory.policy.terms import Targets, Terms, load_targets, load_terms
+from inventory.policy.world import load_world
 
 ABANDONED_AFTER = timedelta(minutes=15)
 """A run that gave no sign of life for so long was interrupted: its process is gone."""
@@ -107,31 +106,6 @@ def report(run: StockingRun, done: int, total: int) -> None:
         raise RunEnded(f"Run {run.pk} was ended by another: start a new one.")
 
 
-@dataclass(frozen=True, kw_only=True)
-class _World:
-    """What all cases share, loaded once."""
-
-    lead_times: LeadTimes
-    emergencies: Emergencies | None
-    terms: Terms
-    targets: Targets
-    facts: dict[int, ItemFacts]
-    policies: dict[Place, Levels]
-
-    def case_of(self, need: Need) -> Case:
-        kept_as = None if need.kept_as_id is None else self.facts.get(need.kept_as_id)
-        return Case(
-            need=need,
-            lead_time=self.lead_times.of(need.item_id, need.storeroom_id),
-            terms=self.terms,
-            target=self.targets.of(need.importance),
-            facts=self.facts[need.item_id],
-            today=self.policies.get((need.item_id, need.storeroom_id)),
-            emergency=self.emergencies.of(need.item_id) if self.emergencies else None,
-            kept_as=kept_as.stock_number if kept_as else "",
-        )
-
-
 def carry_out(
     run: StockingRun,
     needs: Sequence[Need],
@@ -142,7 +116,7 @@ def carry_out(
 ) -> StockingRun:
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):
-        world = _load(needs, lead_times, emergencies)
+        world = load_world(needs, lead_times=lead_times, emergencies=emergencies)
         known = _hashes()
         report(run, 0, len(needs))
         for start in range(0, len(needs), PLACES_AT_ONCE):
@@ -154,18 +128,6 @@ def carry_out(
                 progress(done, len(needs))
         _let_go({(need.item_id, need.storeroom_id) for need in needs})
         return finish(run)
-
-
-def _load(needs: Sequence[Need], lead_times: LeadTimes, emergencies: Emergencies | None) -> _World:
-    kept = {need.kept_as_id for need in needs if need.kept_as_id is not None}
-    return _World(
-        lead_times=lead_times,
-        emergencies=emergencies,
-        terms=load_terms(),
-        targets=load_targets(),
-        facts=load_facts({need.item_id for need in needs} | kept),
-        policies=load_policies(),
-    )
 
 
 def _hashes() -> dict[Place, str]:
