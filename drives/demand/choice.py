@@ -9,7 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from drives.demand.families import Prior, by_event, exposure_years, unplanned_pieces
+from drives.demand.families import (
+    Prior,
+    exposure_years,
+    pieces_by_event,
+    unplanned_events,
+    unplanned_pieces,
+)
 from drives.demand.lives import Life
 from drives.demand.pools import DAYS_PER_YEAR, Pool
 from drives.reliability.family import demand_chances
@@ -17,7 +23,7 @@ from drives.reliability.lives import Lives, right_censored
 from drives.reliability.renewal import forecast_renewals
 from drives.reliability.weibull import Fit, fit_weibull
 from inventory.stocking.demand import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
-from inventory.stocking.leadtime import convolve, given
+from inventory.stocking.leadtime import TAIL_MASS, convolve, given
 from inventory.stocking.limits import FloatArray
 
 FEWEST_WORN_OUT = 5
@@ -59,18 +65,19 @@ def _nobody_asks(pool: Pool) -> Choice:
         "none",
         0.0,
         (
-            f"No position asks for it and nobody asked for it in {pool.record_years:.3g} years of record{planned}.",
+            f"No position served from here asks for it, and nobody asked for it here in {pool.record_years:.3g} years of"
+            f" record{planned}.",
         ),
     )
 
 
 def _is_a_series(pool: Pool) -> bool:
-    """Several pieces at once, or mostly asked for by nothing that a position explains."""
-    pieces = by_event((asking.event, asking.quantity) for asking in pool.unplanned)
-    several = any(quantity > len(pool.places or (1,)) for quantity in pieces.values())
+    """Asked for often enough to have a pattern, several pieces at once or mostly by nothing that a position explains."""
+    if _months_asked(pool) < FEWEST_IN_A_SERIES:
+        return False
+    several = max(pieces_by_event(pool).values()) > max(len(pool.places), 1)
     loose = sum(not asking.is_planned for asking in pool.loose)
-    unexplained = not pool.places or 2 * loose > len(pool.unplanned)
-    return several or (unexplained and _months_asked(pool) >= FEWEST_IN_A_SERIES)
+    return several or not pool.places or 2 * loose > len(pool.unplanned)
 
 
 def _months_asked(pool: Pool) -> int:
@@ -82,8 +89,8 @@ def _series(pool: Pool) -> Choice:
     method = "tsb" if _is_going_quiet(series) else "sba"
     demand = IntermittentDemand(series, PERIODS_PER_YEAR, method=method)  # type: ignore[arg-type]
     reasons = [
-        f"{len(pool.unplanned)} lines were asked for in {pool.record_years:.3g} years, in {_months_asked(pool)} months,"
-        " several pieces at once or by no position: the series of months is looked at."
+        f"It was asked for {len(pool.unplanned)} times in {pool.record_years:.3g} years, in {_months_asked(pool)} different"
+        " months, several pieces at once or by no position: the series of months is looked at."
     ]
     if method == "tsb":
         reasons.append("It has not been asked for as long as usual: it may be going out of use (TSB fades).")
@@ -228,31 +235,67 @@ def _fit_facts(fit: Fit) -> dict[str, Any]:
 
 
 def _gamma_poisson(pool: Pool, prior: Prior, fit: Fit | None, without_wear_at: frozenset[int]) -> Choice:
-    events = unplanned_pieces(pool)
-    if without_wear_at:
-        events = max(events - _worn_out_seen(pool, without_wear_at), 0)
+    events = float(max(unplanned_events(pool) - _worn_out_seen(pool, without_wear_at), 0))
     places = max(len(pool.places), 1)
-    demand = GammaPoissonDemand(
-        events=float(events),
+    single = GammaPoissonDemand(
+        events=events,
         exposure_years=exposure_years(pool) / places,
         prior_shape=prior.shape,
         prior_exposure_years=prior.years / places,
     )
+    pieces = sorted(pieces_by_event(pool).values())
+    several = bool(pieces) and pieces[-1] > 1
+    demand = _several_at_once(single, pieces) if several else single
     reasons = [_asked_words(pool)]
+    if several:
+        reasons.append(
+            f"One job took {_span(pieces)} pieces: jobs are counted, and their pieces laid over them."
+        )
     if fit is not None:
         reasons.append(_why_no_shape(fit))
     reasons.append(prior.sentence)
-    evidence: dict[str, Any] = {
-        "prior": {
-            "family": prior.family,
-            "pools": prior.pools,
-            "shape": prior.shape,
-            "exposure_years": prior.years,
-        }
-    }
+    evidence: dict[str, Any] = {"prior": _prior_facts(prior)}
     if fit is not None:
         evidence["fit"] = _fit_facts(fit)
     return Choice(demand, "gamma_poisson", demand.yearly_pieces(0.0), tuple(reasons), evidence)
+
+
+def _span(pieces: list[int]) -> str:
+    return f"{pieces[0]}" if pieces[0] == pieces[-1] else f"{pieces[0]} to {pieces[-1]}"
+
+
+def _prior_facts(prior: Prior) -> dict[str, Any]:
+    return {
+        "family": prior.family,
+        "pools": prior.pools,
+        "shape": prior.shape,
+        "exposure_years": prior.years,
+    }
+
+
+def _several_at_once(jobs: GammaPoissonDemand, pieces: list[int]) -> GivenDemand:
+    """Jobs at their uncertain rate, each taking as many pieces as the jobs of the record did."""
+    sizes = np.bincount(pieces) / len(pieces)
+
+    @lru_cache(maxsize=1024)
+    def law(days: float) -> FloatArray:
+        return compound(jobs.over(days, 0.0, TAIL_MASS).pmf, sizes)
+
+    return GivenDemand(
+        law_over=law,
+        rate_per_year=jobs.yearly_pieces(0.0) * sum(pieces) / len(pieces),
+        basis=f"{jobs.words()} Each takes {_span(pieces)} pieces.",
+        piece_sizes=sizes,
+    )
+
+
+def compound(jobs: FloatArray, sizes: FloatArray) -> FloatArray:
+    """Chances of the pieces of all jobs together: Horner's scheme in the law of one job, exact."""
+    law = np.array([jobs[-1]])
+    for chance in jobs[-2::-1]:
+        law = np.convolve(law, sizes)
+        law[0] += chance
+    return np.asarray(law)
 
 
 def _worn_out_seen(pool: Pool, places: frozenset[int]) -> int:
@@ -267,12 +310,12 @@ def _worn_out_seen(pool: Pool, places: frozenset[int]) -> int:
 
 
 def _asked_words(pool: Pool) -> str:
-    events = unplanned_pieces(pool)
+    events = unplanned_events(pool)
     times = "never" if events == 0 else "once" if events == 1 else f"{events} times"
     if not pool.places:
-        return f"It was asked for {times} without a plan in {pool.record_years:.3g} years; no position asks for it."
+        return f"It was {times} asked for without a plan in {pool.record_years:.3g} years; no position asks for it."
     count = len(pool.places)
-    where = "1 position" if count == 1 else f"{count} positions"
+    where = "Its 1 position" if count == 1 else f"Its {count} positions together"
     return f"{where} asked for it {times} without a plan in {pool.position_years:.3g} position-years."
 
 

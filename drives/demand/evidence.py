@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
 from drives.demand.choice import Choice
-from drives.demand.events import Asking
 from drives.demand.lives import Life
+from drives.demand.paper import Asking
 from drives.demand.pools import Plant, Pool
 from drives.reliability.growth import fit_growth
 

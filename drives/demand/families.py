@@ -1,7 +1,7 @@
 """What pools of one kind lend each other: a prior for the rate of one position, or of one part that no position asks for."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Hashable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -55,7 +55,7 @@ class Families:
         if key not in self._fits:
             pools = self._members[key]
             self._fits[key] = fit_family(
-                [unplanned_pieces(pool) for pool in pools], exposure=[exposure_years(pool) for pool in pools]
+                [unplanned_events(pool) for pool in pools], exposure=[exposure_years(pool) for pool in pools]
             )
         return self._fits[key]
 
@@ -70,7 +70,7 @@ class Families:
     def _weak(self, pool: Pool, unlike: list[str]) -> Prior:
         pools = self._members[_levels(pool, self.plant)[-1][1]]
         years = sum(exposure_years(other) for other in pools)
-        events = sum(unplanned_pieces(other) for other in pools)
+        events = sum(unplanned_events(other) for other in pools)
         why = (
             unlike[0] if unlike else f"{len(pools)} pools of its kind are too few or nothing failed in them."
         )
@@ -85,8 +85,20 @@ class Families:
         )
 
 
+def unplanned_events(pool: Pool) -> int:
+    """Lines of one job are one event, however many pieces it took."""
+    return len(pieces_by_event(pool))
+
+
 def unplanned_pieces(pool: Pool) -> int:
     return sum(asking.quantity for asking in pool.unplanned)
+
+
+def pieces_by_event(pool: Pool) -> dict[Hashable, int]:
+    found: dict[Hashable, int] = defaultdict(int)
+    for asking in pool.unplanned:
+        found[asking.event] += asking.quantity
+    return dict(found)
 
 
 def exposure_years(pool: Pool) -> float:
@@ -129,18 +141,10 @@ def _fitted(name: str, family: Family, pool: Pool, pools: list[Pool]) -> Prior:
         )
     others = [other for other in pools if other is not pool]
     return Prior(
-        max(sum(map(unplanned_pieces, others)), HALF_AN_EVENT),
+        max(sum(map(unplanned_events, others)), HALF_AN_EVENT),
         max(sum(map(exposure_years, others)), SHORTEST_EXPOSURE_YEARS),
         name,
         len(pools),
         f"{len(pools)} pools ({name}) differ no more than chance makes them: one rate stands for all,"
         f" {family.common_rate:.3g} a year.",
     )
-
-
-def by_event(asked: Iterable[tuple[Hashable, int]]) -> dict[Hashable, int]:
-    """Pieces of each event."""
-    found: dict[Hashable, int] = defaultdict(int)
-    for event, pieces in asked:
-        found[event] += pieces
-    return dict(found)

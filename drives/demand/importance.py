@@ -27,15 +27,33 @@ class Weight:
 
 def importances(plant: Plant, kept: frozenset[int]) -> dict[int, Weight]:
     """Of every part of a pool, by its lowest number; `kept` are the items that count as candidates."""
-    places: dict[int, list[int]] = {pool.part: [] for pool in plant.pools}
+    places: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
+    asked: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
     for pool in plant.pools:
-        places[pool.part] += [place.position.pk for place in pool.places]
-    return {part: _weight(plant, part, positions, kept) for part, positions in places.items()}
+        places[pool.part].update(place.position.pk for place in pool.places)
+        asked[pool.part].update(
+            asking.position_id for asking in pool.loose if asking.position_id in plant.positions
+        )
+    return {
+        part: _weight(plant, part, sorted(positions), kept) if positions else _asked_by(plant, asked[part])
+        for part, positions in places.items()
+    }
+
+
+def _asked_by(plant: Plant, positions: set[int]) -> Weight:
+    """Chain, bushes and keys matter as much as the worst drive that ever asked for them."""
+    if not positions:
+        return Weight(Importance.UNKNOWN, None, "No position asks for it: how much it matters is not known.")
+    drive = _worst(plant, sorted(positions))
+    named = drive.criticality or "without a class"
+    return Weight(
+        drive.criticality or Importance.UNKNOWN,
+        drive,
+        f"Of the drives that asked for it {drive.tag} is the worst ({named}).",
+    )
 
 
 def _weight(plant: Plant, part: int, positions: list[int], kept: frozenset[int]) -> Weight:
-    if not positions:
-        return Weight(Importance.UNKNOWN, None, "No position asks for it: how much it matters is not known.")
     alone = [pk for pk in positions if not _has_other(plant, part, pk, kept)]
     if not alone:
         drive = _worst(plant, positions)

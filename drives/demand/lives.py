@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from drives.history import calendar_hours
-from drives.models import AgeBasis, Installation, Mechanism
+from drives.models import AgeBasis, EndedBy, Installation, Mechanism
 from drives.reliability.lives import OBSERVED_ENDS
 
 WEARING = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATIGUE})
 """Mechanisms that come with age; all others come at any age."""
+NOT_SAID = frozenset({"", Mechanism.UNKNOWN})
+"""Worn to the limit is wear, unless something else is named."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,6 +35,8 @@ class Life:
     @property
     def is_worn_out(self) -> bool:
         """Its end was seen and came with age."""
+        if self.ended_by == EndedBy.LIMIT_REACHED and self.mechanism in NOT_SAID:
+            return True
         return self.is_observed and self.mechanism in WEARING
 
     @property
@@ -40,15 +44,27 @@ class Life:
         return self.removed_at is None
 
 
-def lives(as_of: datetime) -> tuple[Life, ...]:
-    """Every unit fitted by a moment, seen from that moment; one query."""
-    rows = Installation.objects.filter(installed_at__lte=as_of).select_related("position__drive")
-    found = [_life(row, as_of) for row in rows]
-    return tuple(sorted(found, key=lambda life: (life.position_id, life.installed_at)))
+def lives(as_of: datetime, *, known_until: datetime | None = None) -> tuple[Life, ...]:
+    """Every unit fitted by a moment, those that run aged to it; what was recorded as later than `known_until` is not seen."""
+    known_until = known_until or as_of
+    rows = Installation.objects.filter(installed_at__lte=known_until).select_related("position__drive")
+    return tuple(sorted((_life(row, as_of, known_until) for row in rows), key=_in_time))
 
 
-def _life(row: Installation, as_of: datetime) -> Life:
-    ended = row.removed_at is not None and row.removed_at <= as_of
+def _in_time(life: Life) -> tuple[object, ...]:
+    return (
+        life.position_id,
+        life.installed_at,
+        life.is_running,
+        life.removed_at or life.installed_at,
+        life.item_id or 0,
+        life.ended_by,
+        life.mechanism,
+    )
+
+
+def _life(row: Installation, as_of: datetime, known_until: datetime) -> Life:
+    ended = row.removed_at is not None and row.removed_at <= known_until
     hours, basis = _hours(row, as_of, ended)
     return Life(
         position_id=row.position_id,

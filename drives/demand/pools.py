@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 
 from drives.demand.cover import CoverMap, cover_map
-from drives.demand.events import Asking, askings
+from drives.demand.events import askings
 from drives.demand.lives import Life, lives
+from drives.demand.paper import Asking
 from drives.demand.parts import Parts, homes, parts_of
 from drives.models import Position
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
@@ -87,7 +88,8 @@ def gather(as_of: datetime, *, worst_grade: str = "with_work", known_until: date
     known_until = known_until or as_of
     items = {item.pk: item for item in Item.objects.with_specification().order_by("pk")}
     positions = {p.pk: p for p in Position.objects.with_drive().order_by("pk")}
-    cover, asked, lived = cover_map(worst_grade), askings(known_until), lives(known_until)
+    cover, asked = cover_map(worst_grade), askings(known_until)
+    lived = lives(as_of, known_until=known_until)
     parts = parts_of(items.values(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     home = homes(positions, lives=lived, askings=asked, cover=cover, sprockets=sprockets)
@@ -130,20 +132,27 @@ class _Sorted:
         self.today = as_of.date()
 
     def add(self, asking: Asking) -> None:
-        first = self.first.get(asking.storeroom_id)
-        self.first[asking.storeroom_id] = asking.at if first is None else min(first, asking.at)
+        self._note_first(asking.storeroom_id, asking.at)
         if self._asks_as_position(asking):
             assert asking.position_id is not None
+            self._note_first(storeroom_of(self.positions[asking.position_id]), asking.at)
             self.of_place[asking.position_id].append(asking)
         elif asking.item_id is not None:
             self.loose[self.parts.part_of[asking.item_id], asking.storeroom_id].append(asking)
         else:
             self.unexplained.append(asking)
 
+    def _note_first(self, storeroom_id: int | None, at: datetime) -> None:
+        """The record of a storeroom begins with what was asked for there, or elsewhere by a position that it serves."""
+        if storeroom_id is not None:
+            self.first[storeroom_id] = min(at, self.first.get(storeroom_id, at))
+
     def _asks_as_position(self, asking: Asking) -> bool:
         """A sprocket asked for by a position in use is that position's part; chain, bushes and keys are themselves."""
         position = self.positions.get(asking.position_id or 0)
         if position is None or position.pk not in self.home or not self.in_use(position):
+            return False
+        if storeroom_of(position) is None:
             return False
         return asking.item_id is None or asking.item_id in self.sprockets
 
