@@ -1,15 +1,19 @@
 """The pages for those who keep the drives; installs and inspections are written by the history alone."""
 
+from drives.admin.demand import CoverAdmin, CoverStateAdmin, RequestAdmin
 from drives.admin.drive import DriveAdmin, PositionAdmin
 from drives.admin.history import InspectionAdmin, InstallationAdmin
 from drives.admin.plant import AreaAdmin, EquipmentAdmin, PlantAdmin
 
 __all__ = [
     "AreaAdmin",
+    "CoverAdmin",
+    "CoverStateAdmin",
     "DriveAdmin",
     "EquipmentAdmin",
     "InspectionAdmin",
     "InstallationAdmin",
     "PlantAdmin",
     "PositionAdmin",
+    "RequestAdmin",
 ]

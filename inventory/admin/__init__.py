@@ -10,19 +10,33 @@ from inventory.admin.places import (
 )
 from inventory.admin.rules import RuleAdmin, ShopTimeAdmin
 from inventory.admin.stock import ReservationAdmin, StockEntryAdmin, StockLevelAdmin, StockPieceAdmin
+from inventory.admin.stocking import (
+    RecommendationAdmin,
+    ServiceTargetAdmin,
+    StockingRunAdmin,
+    StockingTermsAdmin,
+    StockPolicyAdmin,
+    SupplyOrderAdmin,
+)
 
 __all__ = [
     "BinAdmin",
     "ItemAdmin",
     "MachineShopAdmin",
     "OpeningHoursAdmin",
+    "RecommendationAdmin",
     "ReservationAdmin",
     "RuleAdmin",
+    "ServiceTargetAdmin",
     "ShopTimeAdmin",
     "SpecificationAdmin",
     "StockEntryAdmin",
     "StockLevelAdmin",
     "StockPieceAdmin",
+    "StockPolicyAdmin",
+    "StockingRunAdmin",
+    "StockingTermsAdmin",
     "StoreroomAdmin",
+    "SupplyOrderAdmin",
     "TransferTimeAdmin",
 ]

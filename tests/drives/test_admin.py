@@ -5,7 +5,7 @@ from django.apps import apps
 from django.contrib import admin
 
 from drives import history
-from drives.models import Drive, Inspection, Installation, Position
+from drives.models import Cover, CoverState, Drive, Inspection, Installation, Position, Request
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     MORNING,
@@ -17,10 +17,11 @@ from tests.factories import (
     ItemFactory,
     PlantFactory,
     PositionFactory,
+    RequestFactory,
 )
 
 pytestmark = pytest.mark.django_db
-READ_ONLY = [Installation, Inspection]
+READ_ONLY = [Installation, Inspection, Request, Cover, CoverState]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
 DAY = timedelta(days=1)
 
@@ -32,7 +33,7 @@ def ines(client):
 
 
 def build_drives(number: int, plant: str = "WEIR") -> None:
-    """Each drive with two positions, a unit that came off, one that sits there, and an inspection."""
+    """Each drive with two positions, a unit that came off, one that sits there, an inspection and an asking."""
     area = AreaFactory(plant=PlantFactory(code=plant), code="GERM")
     for n in range(number):
         equipment = EquipmentFactory(tag=f"{plant}-TURNER-{n}", area=area)
@@ -44,6 +45,9 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         )
         history.install(driver, item=item, installed_at=MORNING + DAY)
         history.record_inspection(driver, at=MORNING + DAY, hooked_teeth=False)
+        RequestFactory(item=item, position=driver, issued_item=item)
+        Cover.objects.create(position=driver, item=item, grade="drop_in")
+        CoverState.objects.create(position=driver, inputs_hash="0" * 64)
 
 
 def test_every_record_has_its_page():

@@ -4,7 +4,19 @@ from django.contrib import admin
 from django.urls import reverse
 
 from inventory import ledger
-from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel, StockPiece
+from inventory.models import (
+    Item,
+    Recommendation,
+    Reservation,
+    Specification,
+    StockEntry,
+    StockingRun,
+    StockingTerms,
+    StockLevel,
+    StockPiece,
+    StockPolicy,
+    SupplyOrder,
+)
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     AdminFactory,
@@ -12,16 +24,24 @@ from tests.factories import (
     ChainItemFactory,
     ItemFactory,
     OpeningHoursFactory,
+    RecommendationFactory,
     RuleFactory,
+    ServiceTargetFactory,
     ShopTimeFactory,
+    StockingTermsFactory,
+    StockPolicyFactory,
     StoreroomFactory,
+    SupplyOrderFactory,
     TransferTimeFactory,
     stock,
 )
 
 pytestmark = pytest.mark.django_db
-READ_ONLY = [StockLevel, StockPiece, StockEntry, Reservation]
-WRITABLE = [model for model in models_of("inventory") if model not in READ_ONLY]
+READ_ONLY = [
+    *(StockLevel, StockPiece, StockEntry, Reservation),
+    *(SupplyOrder, StockingRun, Recommendation),
+]
+WRITABLE = [model for model in models_of("inventory") if model not in (*READ_ONLY, StockingTerms)]
 MARTA = "Marta Keller"
 
 
@@ -32,7 +52,7 @@ def ines(client):
 
 
 def a_week_of_work(number: int) -> None:
-    """Rows in every table: deliveries, an issue, a reservation, bins and hours."""
+    """Rows in every table: deliveries, an issue, a reservation, bins and hours, orders and how many to keep."""
     main, north = StoreroomFactory(code="MAIN"), StoreroomFactory(code="NORTH")
     for _ in range(number):
         item, chain = ItemFactory(), ChainItemFactory()
@@ -41,6 +61,9 @@ def a_week_of_work(number: int) -> None:
         ledger.transfer(item, main, north, 1, by=MARTA)
         ledger.reserve(item, main, 1, work_order="WO-1", by=MARTA)
         OpeningHoursFactory(storeroom=north)
+        SupplyOrderFactory(item=item, storeroom=main)
+        StockPolicyFactory(item=item, storeroom=main)
+        RecommendationFactory(item=item, storeroom=main)
 
 
 @pytest.fixture
@@ -49,6 +72,8 @@ def full_house(db):
     RuleFactory()
     ShopTimeFactory()
     TransferTimeFactory()
+    ServiceTargetFactory()
+    StockingTermsFactory()
 
 
 def test_every_record_has_its_page():
@@ -120,6 +145,47 @@ def test_a_wrong_specification_is_refused_in_words(ines, wrong, sentence):
     response = ines.post(address(Specification, "add"), {"kind": "sprocket"} | wrong)
     assert sentence in response.content.decode()
     assert not Specification.objects.exists()
+
+
+def test_a_policy_says_who_set_it(ines):
+    item, room = ItemFactory(), StoreroomFactory()
+    form = {"item": item.pk, "storeroom": room.pk, "stocked": "on", "reorder_point": "1", "order_up_to": "3"}
+    response = ines.post(address(StockPolicy, "add"), form)
+    assert response.status_code == 302, response.context["errors"]
+    policy = StockPolicy.objects.get()
+    assert (policy.order_up_to, policy.set_by_name) == (3, "ines")
+
+
+def test_a_policy_that_contradicts_itself_is_refused_in_words(ines):
+    item, room = ItemFactory(), StoreroomFactory()
+    form = {"item": item.pk, "storeroom": room.pk, "stocked": "on", "reorder_point": "3", "order_up_to": "3"}
+    page = ines.post(address(StockPolicy, "add"), form).content.decode()
+    assert "order_up_to must be above reorder_point" in page
+    assert not StockPolicy.objects.exists()
+
+
+def test_the_terms_are_set_once_and_then_changed(ines):
+    form = {
+        "holding_rate_per_year": "0.25",
+        "currency": "EUR",
+        "planning_days": "7",
+        "worst_grade": "drop_in",
+    }
+    response = ines.post(address(StockingTerms, "add"), form)
+    assert response.status_code == 302, response.context["errors"]
+    terms = StockingTerms.objects.get()
+    assert (terms.pk, terms.are_set, terms.worst_grade) == (1, True, "drop_in")
+    assert ines.get(address(StockingTerms, "add")).status_code == 403
+    ines.post(address(StockingTerms, "change", 1), form | {"planning_days": "3"})
+    assert StockingTerms.objects.get().planning_days == 3
+    assert ines.post(address(StockingTerms, "delete", 1), {"post": "yes"}).status_code == 403
+
+
+def test_terms_out_of_bounds_are_refused_in_words(ines):
+    form = {"holding_rate_per_year": "0", "currency": "EUR", "planning_days": "7", "worst_grade": "drop_in"}
+    page = ines.post(address(StockingTerms, "add"), form).content.decode()
+    assert "holding_rate_per_year must be greater than 0" in page
+    assert not StockingTerms.objects.exists()
 
 
 def test_an_item_with_history_cannot_be_deleted(ines, full_house):

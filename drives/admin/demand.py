@@ -1,0 +1,41 @@
+"""What was asked for, and what could serve, to read."""
+
+from django.contrib import admin
+
+from drives.models import Cover, CoverState, Request
+from inventory.admin.pages import ReadOnlyAdmin
+
+
+@admin.register(Request)
+class RequestAdmin(ReadOnlyAdmin):
+    list_display = (
+        "at",
+        "item",
+        "position",
+        "storeroom",
+        "quantity",
+        "result",
+        "issued_item",
+        "work_order",
+        "reference",
+        "retracted_at",
+    )
+    list_filter = ("result", "storeroom", "is_planned", ("retracted_at", admin.EmptyFieldListFilter))
+    list_select_related = ("item", "position", "storeroom", "issued_item")
+    search_fields = ("reference", "item__stock_number", "position__tag", "work_order")
+    search_help_text = "Reference, stock number, tag of the position or work order."
+
+
+@admin.register(Cover)
+class CoverAdmin(ReadOnlyAdmin):
+    list_display = ("position", "item", "grade", "work_minutes")
+    list_filter = ("grade",)
+    list_select_related = ("position", "item")
+    search_fields = ("position__tag", "item__stock_number")
+
+
+@admin.register(CoverState)
+class CoverStateAdmin(ReadOnlyAdmin):
+    list_display = ("position", "inputs_hash")
+    list_select_related = ("position",)
+    search_fields = ("position__tag",)
