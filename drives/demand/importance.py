@@ -32,7 +32,9 @@ def importances(plant: Plant, kept: frozenset[int]) -> dict[int, Weight]:
     for pool in plant.pools:
         places[pool.part].update(place.position.pk for place in pool.places)
         asked[pool.part].update(
-            asking.position_id for asking in pool.loose if asking.position_id in plant.positions
+            asking.position_id
+            for asking in pool.loose
+            if asking.position_id is not None and asking.position_id in plant.positions
         )
     return {
         part: _weight(plant, part, sorted(positions), kept) if positions else _asked_by(plant, asked[part])

@@ -105,13 +105,15 @@ class GivenDemand:
 
     `pmf` is the law over the mean lead time. Where the lead time varies, `law_over` must be given instead: it
     answers the law over a window of so many days. Without `rate_per_year` a year asks at the pace of the lead
-    time. `basis` is the sentence that says where the law comes from.
+    time. `basis` is the sentence that says where the law comes from. `piece_sizes` is the law of the pieces that one
+    demand takes, `piece_sizes[k]` the share of demands for k pieces, where not all take one.
     """
 
     pmf: ArrayLike | None = None
     law_over: Callable[[float], ArrayLike] | None = None
     rate_per_year: float | None = None
     basis: str = "The demand is worked out from the ages of the units installed."
+    piece_sizes: ArrayLike | None = None
 
     def __post_init__(self) -> None:
         if (self.pmf is None) == (self.law_over is None):
@@ -139,7 +141,7 @@ class GivenDemand:
         return leadtime.given(np.asarray(self.pmf))
 
     def sizes(self) -> FloatArray | None:
-        return None
+        return None if self.piece_sizes is None else leadtime.given(self.piece_sizes).pmf
 
     def words(self) -> str:
         return self.basis
