@@ -75,7 +75,7 @@ class Families:
             unlike[0] if unlike else f"{len(pools)} pools of its kind are too few or nothing failed in them."
         )
         if events == 0:
-            return Prior(HALF_AN_EVENT, SHORTEST_EXPOSURE_YEARS, "none", 0, f"No history is lent. {why}")
+            return _half_an_event_in(years - exposure_years(pool), why)
         return Prior(
             HALF_AN_EVENT,
             HALF_AN_EVENT * years / events,
@@ -83,6 +83,17 @@ class Families:
             len(pools),
             f"No family lends its history ({why}); half an event at the plant's mean rate stands in for it.",
         )
+
+
+def _half_an_event_in(years: float, why: str) -> Prior:
+    """What others ran without asking counts: else a first event elsewhere would lower the rate of a part without any."""
+    return Prior(
+        HALF_AN_EVENT,
+        max(years, SHORTEST_EXPOSURE_YEARS),
+        "none",
+        0,
+        f"No history is lent ({why}); half an event in the {years:.3g} years of others of its kind stands in for it.",
+    )
 
 
 def unplanned_events(pool: Pool) -> int:
