@@ -15,6 +15,7 @@ from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.plants import PlantViewSet
 from api.resources.positions import PositionViewSet
+from api.resources.recommendations import RecommendationViewSet
 from api.resources.requests import RequestViewSet
 from api.resources.reservations import ReservationViewSet
 from api.resources.rules import RuleViewSet
@@ -51,5 +52,6 @@ router.register("inspections", InspectionViewSet, basename="inspection")
 router.register("requests", RequestViewSet, basename="request")
 router.register("stock-policies", StockPolicyViewSet, basename="stock-policy")
 router.register("service-targets", ServiceTargetViewSet, basename="service-target")
+router.register("recommendations", RecommendationViewSet, basename="recommendation")
 
 RECORDS: list[URLPattern | URLResolver] = [*SUPPLY_ORDERS, *TERMS, *router.urls]

@@ -5,10 +5,13 @@ from django.urls import URLPattern, URLResolver, path
 from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
+from api.resources.answers.frontier import FrontierView
 from api.resources.answers.pairs import PairsView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.imports import IMPORTS
 from api.resources.record_urls import RECORDS
+from api.resources.reorder_list import ReorderListView
+from api.resources.stocking_runs import STOCKING_RUNS
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("chains/", ChainListView.as_view(), name="chains"),
@@ -20,5 +23,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
+    path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
+    path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
+    *STOCKING_RUNS,
     *RECORDS,
 ]

@@ -1,0 +1,117 @@
+"""The reorder list: what to order, how many, and what to wait for first; as JSON or as CSV."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.http import HttpResponse, HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.renderers import BaseRenderer, JSONRenderer
+from rest_framework.request import Request
+
+from api.errors import parameter_errors
+from api.exchange.exporting import csv_text
+from api.filtering import NumberText, Range
+from api.pagination import KeysetPagination
+from api.parsing import MoneyField
+from api.viewsets import StrictAPIView
+from inventory.models import Storeroom
+from inventory.policy.reorder import ORDER, WAIT, ReorderLine, reorder_list
+
+FILE_NAME = "reorder-list.csv"
+
+
+class ReorderLineSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField(source="item.stock_number")
+    description = serializers.CharField(source="item.description")
+    storeroom = serializers.CharField(source="storeroom.code")
+    action = serializers.ChoiceField(choices=[ORDER, WAIT])
+    quantity = serializers.IntegerField(help_text="To order now; 0 while it waits for a return.")
+    unit = serializers.CharField(source="item.unit")
+    reorder_point = serializers.IntegerField()
+    order_up_to = serializers.IntegerField()
+    on_hand = serializers.IntegerField(source="standing.on_hand")
+    reserved = serializers.IntegerField(source="standing.reserved")
+    on_order = serializers.IntegerField(source="standing.on_order")
+    next_due_on = serializers.DateField(source="standing.next_due_on", allow_null=True)
+    due_back = serializers.IntegerField(source="standing.due_back", help_text="Lent out and expected back.")
+    back_on = serializers.DateField(source="standing.back_on", allow_null=True)
+    overdue_back = serializers.IntegerField(source="standing.overdue_back")
+    unit_cost = MoneyField(source="item.unit_cost", allow_null=True)
+    expected_cost = MoneyField(max_digits=30, allow_null=True)
+    currency = serializers.CharField(source="item.currency")
+    lead_time_days = serializers.IntegerField(source="item.lead_time_days", allow_null=True)
+    maker = serializers.CharField(source="item.maker")
+    maker_part_number = serializers.CharField(source="item.maker_part_number")
+    members = serializers.ListField(
+        child=serializers.CharField(), help_text="Other numbers of the same part whose pieces count here."
+    )
+    notes = serializers.ListField(child=serializers.CharField())
+
+
+class ReorderPageSerializer(serializers.Serializer[Any]):
+    next = serializers.URLField(allow_null=True)
+    previous = serializers.URLField(allow_null=True)
+    results = ReorderLineSerializer(many=True)
+
+
+class CsvRenderer(BaseRenderer):
+    """Stands for the form in the choice of it; the lines are written by the view."""
+
+    media_type = "text/csv"
+    format = "csv"
+
+    def render(self, data: Any, accepted_media_type: Any = None, renderer_context: Any = None) -> Any:
+        return data if isinstance(data, bytes | str) else JSONRenderer().render(data)
+
+
+class ReorderQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    cursor = forms.CharField(required=False)
+
+
+class ReorderListView(StrictAPIView):
+    """What has fallen to its reorder point. A file holds all of it, without pages."""
+
+    query_form = ReorderQuery
+    renderer_classes = [JSONRenderer, CsvRenderer]
+
+    @extend_schema(
+        responses={
+            (200, "application/json"): ReorderPageSerializer,
+            (200, "text/csv"): OpenApiTypes.STR,
+        },
+        operation_id="reorder_list",
+    )
+    def get(self, request: Request) -> HttpResponseBase:
+        wanted = self.read_query()
+        lines = reorder_list(today=timezone.localdate(), storeroom=storeroom_of(wanted["storeroom"]))
+        if getattr(request.accepted_renderer, "format", "") == CsvRenderer.format:
+            return csv_of(lines)
+        pager = KeysetPagination()
+        page = pager.paginate_queryset(lines, request)
+        return pager.get_paginated_response(ReorderLineSerializer(page, many=True).data)
+
+
+def storeroom_of(code: str) -> Storeroom | None:
+    if not code:
+        return None
+    room = Storeroom.objects.filter(code=code).first()
+    if room is None:
+        raise parameter_errors({"storeroom": f'There is no storeroom "{code}".'})
+    return room
+
+
+def csv_of(lines: Sequence[ReorderLine]) -> HttpResponse:
+    """Text that a spreadsheet takes for no formula."""
+    header = list(ReorderLineSerializer().fields)
+    rows = (list(ReorderLineSerializer(line).data.values()) for line in lines)
+    return HttpResponse(
+        "".join(csv_text(header, rows)),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{FILE_NAME}"'},
+    )
