@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from functools import lru_cache
 from typing import Any
@@ -14,9 +14,9 @@ from drives.demand.families import (
     exposure_years,
     pieces_by_event,
     unplanned_events,
-    unplanned_pieces,
 )
 from drives.demand.lives import Life
+from drives.demand.paper import SAME_NEED, Asking
 from drives.demand.pools import DAYS_PER_YEAR, Pool
 from drives.reliability.family import demand_chances
 from drives.reliability.lives import Lives, right_censored
@@ -180,13 +180,34 @@ def _usable_running(pool: Pool) -> list[Life]:
 
 
 def _sudden_pieces(pool: Pool) -> int:
-    """Unplanned events that no worn-out life explains."""
-    worn = sum(
-        1
-        for life in pool.lives
-        if life.is_worn_out and life.removed_at is not None and life.removed_at >= pool.record_from
-    )
-    return max(unplanned_pieces(pool) - worn, 0)
+    """Pieces asked for without a plan that no worn-out life explains."""
+    return sum(asking.quantity for asking in _beyond_wear(pool, frozenset(_places(pool))))
+
+
+def _places(pool: Pool) -> list[int]:
+    return [place.position.pk for place in pool.places]
+
+
+def _beyond_wear(pool: Pool, places: frozenset[int]) -> list[Asking]:
+    """Unplanned askings, less a piece of its own for each life that wore out at the places named."""
+    left = list(pool.unplanned)
+    for life in pool.lives:
+        if life.is_worn_out and life.position_id in places and life.removed_at is not None:
+            own = [index for index, asking in enumerate(left) if asking.quantity and _renews(asking, life)]
+            if own:
+                index = min(own, key=lambda index: _nearness(left[index], life))
+                left[index] = replace(left[index], quantity=left[index].quantity - 1)
+    return [asking for asking in left if asking.quantity]
+
+
+def _renews(asking: Asking, life: Life) -> bool:
+    if asking.work_order and life.work_order:
+        return asking.work_order == life.work_order and asking.position_id in (None, life.position_id)
+    return asking.position_id == life.position_id and _nearness(asking, life)[1] <= SAME_NEED
+
+
+def _nearness(asking: Asking, life: Life) -> tuple[bool, timedelta]:
+    return asking.position_id is None, abs(asking.at - (life.removed_at or asking.at))
 
 
 def _law_over(
@@ -235,7 +256,7 @@ def _fit_facts(fit: Fit) -> dict[str, Any]:
 
 
 def _gamma_poisson(pool: Pool, prior: Prior, fit: Fit | None, without_wear_at: frozenset[int]) -> Choice:
-    events = float(max(unplanned_events(pool) - _worn_out_seen(pool, without_wear_at), 0))
+    events = float(len({asking.event for asking in _beyond_wear(pool, without_wear_at)}))
     places = max(len(pool.places), 1)
     single = GammaPoissonDemand(
         events=events,
@@ -296,17 +317,6 @@ def compound(jobs: FloatArray, sizes: FloatArray) -> FloatArray:
         law = np.convolve(law, sizes)
         law[0] += chance
     return np.asarray(law)
-
-
-def _worn_out_seen(pool: Pool, places: frozenset[int]) -> int:
-    return sum(
-        1
-        for life in pool.lives
-        if life.is_worn_out
-        and life.position_id in places
-        and life.removed_at is not None
-        and life.removed_at >= pool.record_from
-    )
 
 
 def _asked_words(pool: Pool) -> str:

@@ -72,7 +72,9 @@ class Families:
         years = sum(exposure_years(other) for other in pools)
         events = sum(unplanned_events(other) for other in pools)
         why = (
-            unlike[0] if unlike else f"{len(pools)} pools of its kind are too few or nothing failed in them."
+            unlike[0].rstrip(".")
+            if unlike
+            else f"{len(pools)} pools of its kind are too few or nothing failed in them"
         )
         if events == 0:
             return _half_an_event_in(years - exposure_years(pool), why)
