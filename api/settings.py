@@ -114,7 +114,7 @@ TEMPLATES = [
         "APP_DIRS": True,
         "DIRS": [BASE_DIR / "api" / "screens" / "templates"],
         "OPTIONS": {
-            "libraries": {"words": "api.screens.words"},
+            "libraries": {"words": "api.screens.words", "keep_words": "api.screens.keep.words"},
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",

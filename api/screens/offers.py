@@ -1,13 +1,18 @@
 """An answer laid out for reading: what goes on, by grade or by time; what must not, those easily mistaken first."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from types import MappingProxyType
 
+from drives.exposure.last_piece import ItemExposure
 from drives.substitutes import Answer, Offer
 from inventory.interchange.values import Finding
 from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 
+Exposures = Mapping[int, ItemExposure]
+"""Who else could need it, by item."""
+NOBODY: Exposures = MappingProxyType({})
 FULL_CARDS = 5
 ROWS = 12
 REFUSALS = 8
@@ -70,6 +75,7 @@ class Reading:
     cautions: tuple[str, ...]
     unchecked: tuple[str, ...]
     checks: tuple[tuple[Finding, int], ...]
+    exposure: ItemExposure | None = None
 
     @property
     def grade(self) -> Grade:
@@ -180,7 +186,7 @@ def _common(lists: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
     return tuple(line for line in each[0] if all(line in other for other in each[1:]))
 
 
-def reading(offer: Offer, shown: Layout, sources: Sources) -> Reading:
+def reading(offer: Offer, shown: Layout, sources: Sources, exposures: Exposures = NOBODY) -> Reading:
     """One offer as its card reads it."""
     verdict = offer.candidate.verdict
     return Reading(
@@ -188,9 +194,15 @@ def reading(offer: Offer, shown: Layout, sources: Sources) -> Reading:
         cautions=tuple(line for line in verdict.cautions if line not in shown.common_cautions),
         unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
         checks=tuple((finding, sources.number_of(finding.source)) for finding in verdict.checks),
+        exposure=exposures.get(offer.candidate.item.pk),
     )
 
 
-def readings(shown: Layout, sources: Sources) -> list[tuple[Group, list[Reading]]]:
+def readings(
+    shown: Layout, sources: Sources, exposures: Exposures = NOBODY
+) -> list[tuple[Group, list[Reading]]]:
     """Every group with the readings of its cards."""
-    return [(group, [reading(offer, shown, sources) for offer in group.cards]) for group in shown.groups]
+    return [
+        (group, [reading(offer, shown, sources, exposures) for offer in group.cards])
+        for group in shown.groups
+    ]

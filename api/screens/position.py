@@ -12,6 +12,7 @@ from api.screens.asking import Question, question_of
 from api.screens.lookup import named
 from api.screens.offers import Layout, Sources, layout, reading, readings
 from api.screens.way_on import ways_on
+from drives.exposure.last_piece import exposures_of
 from drives.models import Inspection, Position
 from drives.substitutes import Answer, Offer, substitutes_for_position
 from inventory.interchange.vocabulary import Grade
@@ -47,6 +48,7 @@ def _context(
         show_all=question.show_all,
     )
     single = _single(answer, question.part)
+    exposures = exposures_of(answer.offers, place.pk, question.at)
     return {
         "place": place,
         "drive": place.drive,
@@ -58,8 +60,8 @@ def _context(
         "question": question,
         "storerooms": storerooms,
         "shown": shown,
-        "groups": [] if single else readings(shown, sources),
-        "single": single and reading(single, Layout(), sources),
+        "groups": [] if single else readings(shown, sources, exposures),
+        "single": single and reading(single, Layout(), sources, exposures),
         "ways": ways_on(place, answer, storerooms),
         "sources": sources,
         "unfit": Grade.UNFIT,

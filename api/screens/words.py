@@ -183,6 +183,14 @@ def standby(companions: tuple[Companion, ...]) -> str:
 
 
 @register.filter
+def share(chance: float) -> str:
+    """A chance in percent, a small one not as nothing."""
+    if 0 < chance < 0.001:
+        return "less than 0.1 %"
+    return f"{100 * chance:.0f} %" if chance >= 0.1 else f"{100 * chance:.2g} %"
+
+
+@register.filter
 def clock(at: datetime, minutes: int | None) -> str:
     """The clock so many minutes after a moment, with the day where it is another one."""
     if minutes is None:

@@ -1,0 +1,1 @@
+"""How many to keep: the pages on which a maintenance manager reads, checks and decides it."""
