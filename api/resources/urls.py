@@ -6,6 +6,7 @@ from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
 from api.resources.answers.frontier import FrontierView
+from api.resources.answers.exposure import ExposureView
 from api.resources.answers.pairs import PairsView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.imports import IMPORTS
@@ -20,6 +21,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     *IMPORTS,
     path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
+    path("exposure/", ExposureView.as_view(), name="exposure"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),

@@ -2,9 +2,14 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 
-from drives.exposure.outlook import Outlook, Place
+from drives.exposure.outlook import Outlook, Place, load_outlook
 from drives.exposure.standing import CRITICALITY_RANK
+from drives.substitutes import Offer
+from inventory.interchange.vocabulary import Grade
+
+MOST_NAMED = 4
 
 
 @dataclass(frozen=True)
@@ -26,6 +31,28 @@ class ItemExposure:
     positions: tuple[OtherExposed, ...]
     is_last_piece: bool
 
+    @property
+    def worst(self) -> tuple[OtherExposed, ...]:
+        """As many as fit on a card."""
+        return self.positions[:MOST_NAMED]
+
+
+def exposures_of(offers: Iterable[Offer], position: int, at: datetime) -> dict[int, ItemExposure]:
+    """By item, of every offer that somebody could take from a shelf for this position.
+
+    Empty where nobody has worked out yet which item serves which position.
+    """
+    item_ids = [
+        offer.candidate.item.pk
+        for offer in offers
+        if offer.candidate.available > 0 and offer.candidate.verdict.grade is not Grade.UNFIT
+    ]
+    outlook = load_outlook(at, item_ids=item_ids)
+    if not any(outlook.grades.values()):
+        return {}
+    found = {item: others_exposed(outlook, item, position) for item in item_ids}
+    return {item: exposure for item, exposure in found.items() if exposure is not None}
+
 
 def others_exposed(outlook: Outlook, item: int, position: int) -> ItemExposure | None:
     """The other positions that the free pieces of an item could serve, the worst first: what nothing else serves, by
@@ -44,7 +71,7 @@ def others_exposed(outlook: Outlook, item: int, position: int) -> ItemExposure |
         if other != position
     ]
     return ItemExposure(
-        chance=_any_asks(others, days),
+        chance=_any_asks(others),
         lead_time_days=days,
         positions=tuple(sorted(others, key=_worst_first)),
         is_last_piece=free == 1,
@@ -57,11 +84,11 @@ def _other(outlook: Outlook, item: int, other: int, days: float | None) -> Other
     return OtherExposed(outlook.places[other], chance, bool(outlook.shelves.held_for(other) - {item}))
 
 
-def _any_asks(others: Iterable[OtherExposed], days: float | None) -> float | None:
-    """Of those whose chance is known; None where the time is not known, or no chance of several others is."""
+def _any_asks(others: Iterable[OtherExposed]) -> float | None:
+    """Of those whose chance is known; None where there are others and no chance is."""
     chances = [other.chance for other in others]
     known = [chance for chance in chances if chance is not None]
-    if days is None or (chances and not known):
+    if chances and not known:
         return None
     quiet = 1.0
     for chance in known:

@@ -1,32 +1,22 @@
 """What exposure is worked out from: the cover, what lies free, when more can be there, and what each position asks for."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
-from datetime import UTC, datetime, time
+from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
 from typing import Protocol
 
-from django.core.cache import cache
 from django.db.models import F
 
-from drives.demand.asks import position_asks
 from drives.demand.cover import cover_map
+from drives.exposure.asks import Ask, asks_of_the_day
 from drives.exposure.chance import Shelves
 from drives.models import Installation, Position
 from inventory.leadtimes import LeadTimes, emergency_hours, lead_times
 from inventory.models import Item, StockLevel, SupplyOrder
 from inventory.policy.terms import load_terms
 from inventory.stocking.leadtime import LeadTimeDemand, given
-
-ASKS_KEPT_SECONDS = 3_600
-"""What positions ask for is worked out from years of history: an hour more changes nothing that a person would see."""
-
-
-class Ask(Protocol):
-    """Pieces that a position asks for without a plan."""
-
-    def over(self, days: float) -> LeadTimeDemand: ...
 
 
 class Edge(Protocol):
@@ -109,8 +99,11 @@ class Outlook:
         return self.days_to_item.get((item, self.places[position].storeroom_id))
 
 
-def load_outlook(at: datetime) -> Outlook:
-    """The plant as it stands, looked at from a moment; the shelves are those of now. A fixed number of queries."""
+def load_outlook(at: datetime, *, item_ids: Collection[int] | None = None) -> Outlook:
+    """The plant as it stands, looked at from a moment; the shelves are those of now. A fixed number of queries.
+
+    With `item_ids` only what the positions ask for that these items serve is worked out.
+    """
     terms = load_terms()
     places = load_places()
     graph: CoverGraph = cover_map(terms.worst_grade)
@@ -120,26 +113,20 @@ def load_outlook(at: datetime) -> Outlook:
         past = emergency_hours(at).of_all()
         hours = past.hours if past else None
     items = {item for found in grades.values() for item in found}
+    asking = [
+        position
+        for position, found in grades.items()
+        if item_ids is None or not found.keys().isdisjoint(item_ids)
+    ]
     return Outlook(
         places=places,
         grades=grades,
         piles=_piles(),
         days_to_item=days_to_next(items, places, lead_times(at), _promised_days(at)),
-        asks=asks_of_the_day(at),
+        asks=asks_of_the_day(at, asking, worst_grade=terms.worst_grade),
         stock_numbers=dict(Item.objects.order_by().values_list("id", "stock_number")),
         hours_to_expedite=hours,
     )
-
-
-def asks_of_the_day(at: datetime) -> Mapping[int, Ask]:
-    """What the positions ask for, seen from the beginning of a day; kept for an hour, as it takes seconds to work out."""
-    day = datetime.combine(at.astimezone(UTC).date(), time.min, UTC)
-    name = f"position-asks-{day:%Y-%m-%d}"
-    found: Mapping[int, Ask] | None = cache.get(name)
-    if found is None:
-        found = position_asks(day)
-        cache.set(name, found, ASKS_KEPT_SECONDS)
-    return found
 
 
 def load_places() -> dict[int, Place]:

@@ -1,5 +1,6 @@
 """What may go on a position or stand in for an item: ranked, explained, with where it lies and how soon the drive runs."""
 
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -14,10 +15,11 @@ from api.errors import parameter_errors
 from api.filtering import MomentText, NumberText, Range, TruthText
 from api.resources.answers.verdicts import VerdictSerializer
 from api.viewsets import StrictAPIView
+from drives.exposure.last_piece import ItemExposure, exposures_of
 from drives.models import Position
 from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
 from drives.substitutes.companions import Companion
-from inventory.interchange.vocabulary import GRADE_RANK, Grade
+from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
 
 DEFAULT_LIMIT = 20
@@ -65,9 +67,41 @@ class ReadySerializer(serializers.Serializer[Any]):
 
 
 class TrackRecordSerializer(serializers.Serializer[Any]):
-    fitted = serializers.IntegerField()
+    fitted = serializers.IntegerField(help_text="How often it was fitted at this position.")
     ended = serializers.IntegerField()
-    mean_hours = serializers.FloatField(allow_null=True)
+    mean_hours = serializers.FloatField(allow_null=True, help_text="Of those that ended at this position.")
+    median_hours = serializers.FloatField(
+        allow_null=True, help_text="Of the lives compared, censored ones counted for what they tell."
+    )
+    against = serializers.CharField(allow_null=True, help_text="Stock number of what is usually fitted.")
+    against_median_hours = serializers.FloatField(allow_null=True)
+    p_value = serializers.FloatField(
+        allow_null=True, help_text="That lives differ so much by chance; null: too few to compare."
+    )
+    method = serializers.CharField()
+    outcome = serializers.ChoiceField(
+        choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
+    )
+    sentence = serializers.CharField()
+
+
+class ExposedPositionSerializer(serializers.Serializer[Any]):
+    position = serializers.CharField(source="place.tag")
+    drive = serializers.CharField(source="place.drive")
+    criticality = serializers.CharField(source="place.criticality")
+    chance = serializers.FloatField(
+        allow_null=True, help_text="That it asks for a piece before the next receipt; null: not known."
+    )
+    has_other = serializers.BooleanField(help_text="Another item that serves it is free somewhere.")
+
+
+class ItemExposureSerializer(serializers.Serializer[Any]):
+    chance = serializers.FloatField(
+        allow_null=True, help_text="That any of them asks before the next receipt; null: not known."
+    )
+    lead_time_days = serializers.FloatField(allow_null=True)
+    positions = ExposedPositionSerializer(many=True, help_text="Other positions that it serves, worst first.")
+    is_last_piece = serializers.BooleanField()
 
 
 class OfferedItemSerializer(serializers.Serializer[Any]):
@@ -89,7 +123,9 @@ class OfferSerializer(serializers.Serializer[Any]):
     ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
     ready = ReadySerializer()
     track_record = TrackRecordSerializer(allow_null=True)
-    exposure = serializers.SerializerMethodField(help_text="Not worked out yet.")
+    exposure = serializers.SerializerMethodField(
+        help_text="Who else could need it; null: none is free, it does not fit, or cover is not worked out yet."
+    )
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
@@ -98,9 +134,10 @@ class OfferSerializer(serializers.Serializer[Any]):
     def _companion(self, companion: Companion) -> dict[str, Any]:
         return dict(CompanionSerializer(companion).data)
 
-    @extend_schema_field({"type": "null"})
-    def get_exposure(self, offer: Offer) -> None:
-        return None
+    @extend_schema_field(ItemExposureSerializer(allow_null=True))
+    def get_exposure(self, offer: Offer) -> dict[str, Any] | None:
+        found = self.context.get("exposures", {}).get(offer.candidate.item.pk)
+        return None if found is None else dict(ItemExposureSerializer(found).data)
 
 
 class BestSerializer(serializers.Serializer[Any]):
@@ -154,14 +191,16 @@ def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
     return in_stock is None or (offer.candidate.available > 0) is in_stock
 
 
-def answer_json(answer: Answer, wanted: dict[str, Any]) -> dict[str, Any]:
+def answer_json(
+    answer: Answer, offers: list[Offer], exposures: Mapping[int, ItemExposure] | None = None
+) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
     return {
         "judged": len(answer.offers),
         "by_grade": {grade.value: grades.count(grade) for grade in Grade},
         "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
         "notes": list(answer.notes),
-        "results": OfferSerializer(chosen(answer, wanted), many=True).data,
+        "results": OfferSerializer(offers, many=True, context={"exposures": exposures or {}}).data,
     }
 
 
@@ -180,13 +219,15 @@ class PositionSubstitutesView(StrictAPIView):
         position = Position.objects.with_drive().prefetch_related("drive__positions").filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
+        at = wanted["at"] or datetime.now(UTC)
         answer = substitutes_for_position(
             position,
             here_id=storeroom_id(wanted["storeroom"]),
-            at=wanted["at"] or datetime.now(UTC),
+            at=at,
             ordering=wanted["ordering"] or "grade",
         )
-        return Response(answer_json(answer, wanted))
+        offers = chosen(answer, wanted)
+        return Response(answer_json(answer, offers, exposures_of(offers, position.pk, at)))
 
 
 class ItemSubstitutesView(StrictAPIView):
@@ -204,7 +245,7 @@ class ItemSubstitutesView(StrictAPIView):
             at=wanted["at"] or datetime.now(UTC),
             ordering=wanted["ordering"] or "grade",
         )
-        return Response(answer_json(answer, wanted))
+        return Response(answer_json(answer, chosen(answer, wanted)))
 
 
 def item_named(key: str) -> Item:

@@ -33,8 +33,9 @@ def test_an_empty_shelf_has_nothing_to_take():
     assert others_exposed(outlook({1: [7], 2: [7]}, {7: 0}, {2: 0.1}), 7, 1) is None
 
 
-def test_a_part_that_nobody_else_could_use_costs_nobody_anything():
-    found = others_exposed(outlook({1: [7]}, {7: 1}, {1: 0.5}), 7, 1)
+@pytest.mark.parametrize("days", [None, {}])
+def test_a_part_that_nobody_else_could_use_costs_nobody_anything(days):
+    found = others_exposed(outlook({1: [7]}, {7: 1}, {1: 0.5}, days=days), 7, 1)
     assert (found.chance, found.positions) == (0, ())
 
 

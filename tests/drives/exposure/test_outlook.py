@@ -109,10 +109,22 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(
         stock(item, StoreroomFactory(), 1)
 
     grow()
-    load_outlook(NOW)
-    with django_assert_max_num_queries(12) as warm:
+    with django_assert_max_num_queries(23) as cold:
+        load_outlook(NOW)
+    with django_assert_max_num_queries(10) as warm:
         load_outlook(NOW)
     for _ in range(4):
         grow()
-    with django_assert_num_queries(len(warm.captured_queries)):
+    with django_assert_num_queries(len(cold.captured_queries)):
         assert len(load_outlook(NOW).places) == 5
+    with django_assert_num_queries(len(warm.captured_queries)):
+        load_outlook(NOW)
+
+
+def test_only_what_is_asked_about_is_worked_out():
+    item, other, position = ItemFactory(), ItemFactory(), PositionFactory()
+    covers(item, position)
+    elsewhere = PositionFactory(teeth=19)
+    covers(other, elsewhere)
+    assert set(load_outlook(NOW, item_ids=[item.pk]).asks) == {position.pk}
+    assert set(load_outlook(NOW).asks) == {position.pk, elsewhere.pk}

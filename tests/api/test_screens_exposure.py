@@ -1,0 +1,69 @@
+import pytest
+from django.test import Client
+
+from api.screens.words import share
+from drives.models import Cover
+from tests.factories import (
+    InstallationFactory,
+    ItemFactory,
+    PositionFactory,
+    StoreroomFactory,
+    UserFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def page(position):
+    client = Client()
+    client.force_login(UserFactory())
+    answer = client.get(f"/positions/{position.tag}/")
+    assert answer.status_code == 200, answer.content
+    return " ".join(answer.content.decode().split())
+
+
+@pytest.fixture
+def shared():
+    """One item that two positions could take; it sits on the second."""
+    item, position, other = ItemFactory(), PositionFactory(), PositionFactory()
+    for place in (position, other):
+        Cover.objects.create(position=place, item=item, grade="drop_in")
+    InstallationFactory(position=other, item=item)
+    return item, position, other
+
+
+def test_a_last_piece_names_who_else_could_need_it(shared):
+    item, position, other = shared
+    stock(item, StoreroomFactory(), 1)
+    text = page(position)
+    assert "The last piece: who else could need it" in text
+    assert f'<a href="/positions/{other.tag}/">{other.tag}</a>, essential' in text
+    assert "nothing else is free for it" in text
+    assert "within 21 days with a chance of" in text
+
+
+def test_of_several_pieces_it_does_not_speak_of_the_last(shared):
+    item, position, _ = shared
+    stock(item, StoreroomFactory(), 2)
+    text = page(position)
+    assert "The last piece" not in text
+    assert "Who else could need it" in text
+
+
+def test_what_is_not_free_takes_nothing_from_anybody(shared):
+    assert "else could need it" not in page(shared[1])
+
+
+def test_how_long_it_lasted_is_said(shared):
+    item, _, other = shared
+    stock(item, StoreroomFactory(), 1)
+    assert "It is what is usually fitted here" in page(other)
+
+
+@pytest.mark.parametrize(
+    ("chance", "words"),
+    [(0, "0 %"), (0.0004, "less than 0.1 %"), (0.0123, "1.2 %"), (0.256, "26 %"), (0.9999, "100 %")],
+)
+def test_a_small_chance_is_not_shown_as_none(chance, words):
+    assert share(chance) == words
