@@ -5,9 +5,10 @@ from django.urls import URLPattern, URLResolver, path
 from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
-from api.resources.answers.frontier import FrontierView
 from api.resources.answers.exposure import ExposureView
+from api.resources.answers.frontier import FrontierView
 from api.resources.answers.pairs import PairsView
+from api.resources.answers.reliability import FitView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.imports import IMPORTS
 from api.resources.record_urls import RECORDS
@@ -24,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("exposure/", ExposureView.as_view(), name="exposure"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
+    path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),

@@ -146,15 +146,23 @@ class WeibullLikelihood:
         )
         return summit.slopes.value, float(summit.place[0])
 
-    def highest_at_scale(self, log_scale: float, *, start: float) -> tuple[float, float]:
-        """Greatest log-likelihood with this logarithm of scale over `unit_hours`, and its shape."""
+    def highest_at_scale(self, log_scale: float, *, starts: tuple[float, ...]) -> tuple[float, float]:
+        """Greatest log-likelihood with this logarithm of scale over `unit_hours`, and its shape.
+
+        The first start from which the steps arrive decides, else the highest point that any of them reached.
+        """
         direction = np.array([-log_scale, 1.0])
-        summit = _climb(
-            lambda x: _along(self.at(x[0] * direction), direction),
-            np.array([start]),
-            shape_of=lambda x: float(x[0]),
-        )
-        return summit.slopes.value, float(summit.place[0])
+        found = []
+        for start in starts:
+            summit = _climb(
+                lambda x: _along(self.at(x[0] * direction), direction),
+                np.array([start]),
+                shape_of=lambda x: float(x[0]),
+            )
+            found.append((summit.slopes.value, float(summit.place[0])))
+            if summit.is_reached:
+                return found[-1]
+        return max(found)
 
 
 def _power(z: Floats) -> Floats:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, Literal
 
 import numpy as np
@@ -24,6 +25,8 @@ CONFIDENCE = 0.95
 SAME_HOUR = 1e-12
 # Shapes and scales beyond these, in logarithms from the estimate, are given as 0 or infinity.
 FARTHEST_LOG = 600.0
+NO_CLEAR_MAXIMUM = "The likelihood has no clear maximum: these lives fix no shape."
+NO_SCALE = "The likeliest law has no trend that hours could scale: these lives fix no scale."
 
 
 @dataclass(frozen=True)
@@ -176,11 +179,11 @@ def fit_weibull(lives: Lives, *, confidence: float = CONFIDENCE) -> Fit:
     likelihood = WeibullLikelihood.of(lives)
     found = likelihood.maximum(_start(lives, likelihood))
     if found is None:
-        return _without_estimate(
-            lives, "The likelihood has no clear maximum: these lives fix no shape.", confidence
-        )
+        return _without_estimate(lives, NO_CLEAR_MAXIMUM, confidence)
     slopes = found.slopes
     a, shape = (float(value) for value in found.place)
+    if abs(a / shape) > FARTHEST_LOG:
+        return _without_estimate(lives, NO_SCALE, confidence)
     scale = likelihood.unit_hours * math.exp(-a / shape)
     errors = _log_errors(a, shape, slopes.curvature)
     limits = _Profile(likelihood, a=a, shape=shape, top=slopes.value, drop=_chi_square_half(confidence))
@@ -372,7 +375,7 @@ class _Profile:
 
         def excess(offset: float) -> float:
             nonlocal warm
-            height, warm = self.likelihood.highest_at_scale(log_scale + offset, start=warm)
+            height, warm = self.likelihood.highest_at_scale(log_scale + offset, starts=(warm, self.shape))
             return self.top - height - self.drop
 
         ends = []
@@ -389,12 +392,16 @@ def _exp(offset: float) -> float:
 
 def _crossing(excess: Callable[[float], float], step: float) -> float:
     """Where the drop from the maximum is that of the interval; infinite where it never is."""
+    # Each height is climbed to once: where the top is flat to the last digit, a second climb may end elsewhere.
+    drop_at = cache(excess)
     near, far = 0.0, 2 * step
-    while excess(far) < 0:
+    if drop_at(near) >= 0:
+        return near
+    while drop_at(far) < 0:
         near, far = far, 2 * far
         if abs(far) > FARTHEST_LOG:
             return math.copysign(math.inf, step)
-    root: float = optimize.brentq(excess, near, far, xtol=1e-13, rtol=1e-13)
+    root: float = optimize.brentq(drop_at, near, far, xtol=1e-13, rtol=1e-13)
     return root
 
 

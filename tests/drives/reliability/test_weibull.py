@@ -261,3 +261,19 @@ def test_any_bounds_give_a_fit_or_a_reason(rows):
         assert fit.shape > 0
         assert fit.scale_hours > 0
         assert math.isfinite(fit.log_likelihood)
+
+
+def test_lives_from_a_second_to_a_century_fix_no_scale():
+    few_looks = Lives([1e6, 2, 0, 500, 1e6], [math.inf, math.inf, 2, 500, math.inf], [1e4, 1, 1e4, 1, 1e4])
+    never = Lives([0, 0, 1000], [1e-9, 1e-9, 1000], [1, 1e4, 0.001])
+    for lives in (few_looks, never):
+        fit = fit_weibull(lives)
+        assert (fit.verdict, fit.shape) == ("too_few", None)
+        assert fit.reason.startswith("The likeliest law has no trend that hours could scale")
+
+
+@pytest.mark.parametrize("confidence", [0.01, 0.5, 0.95, 0.9999])
+def test_intervals_close_where_the_likelihood_is_nearly_flat(confidence):
+    fit = fit_weibull(Lives([7828.1, 0, 100], [8839.3, math.inf, 7805.8], [1e4, 1, 1]), confidence=confidence)
+    for value, (low, high) in ((fit.shape, fit.shape_interval), (fit.scale_hours, fit.scale_interval_hours)):
+        assert low < value < high < math.inf
