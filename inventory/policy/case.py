@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import cached_property, lru_cache
 
+import numpy as np
 from scipy import special
 
 from inventory.policy.facts import Emergency, ItemFacts, LeadTime, Levels
@@ -91,6 +92,11 @@ class Asked:
     @cached_property
     def sizes(self) -> FloatArray | None:
         return self.demand.sizes()
+
+    @cached_property
+    def pieces_per_job(self) -> float:
+        """Of the jobs that ask for it; a drive stops once, however many pieces its job lacks."""
+        return 1.0 if self.sizes is None else float(np.dot(np.arange(len(self.sizes)), self.sizes))
 
 
 def late_delivery_days(lead_time: LeadTime) -> float:

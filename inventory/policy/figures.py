@@ -18,6 +18,7 @@ class Figures:
     cycle_service_level: float
     expected_stockouts_per_year: float
     mean_on_hand: float
+    pieces_per_job: float
     tied_up: Decimal | None
     holding_cost_per_year: Decimal | None
 
@@ -44,6 +45,7 @@ def figures_of(case: Case, asked: Asked, levels: Levels) -> Figures:
         cycle_service_level=cycle,
         expected_stockouts_per_year=asked.rate_per_year * unfilled,
         mean_on_hand=on_hand,
+        pieces_per_job=asked.pieces_per_job,
         tied_up=None if tied_up is None else money(tied_up),
         holding_cost_per_year=None if tied_up is None else money(tied_up * case.terms.holding_rate_per_year),
     )

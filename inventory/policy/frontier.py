@@ -183,8 +183,9 @@ def _downtime_hours(asked: Asked, hours_to_expedite: float | None) -> FloatArray
     """Hours a year for stocks 0, 1, 2, …: each missing piece until it is expedited, else until its order comes."""
     if hours_to_expedite is not None:
         unfilled = ServiceProfile(asked.law, 1, asked.sizes).unfilled
-        return np.asarray(asked.rate_per_year * unfilled * hours_to_expedite)
-    return np.asarray(asked.law.expected_above_each(len(asked.law)) * HOURS_PER_YEAR)
+        return np.asarray(asked.rate_per_year * unfilled * hours_to_expedite / asked.pieces_per_job)
+    waiting = asked.law.expected_above_each(len(asked.law)) / asked.pieces_per_job
+    return np.asarray(waiting * HOURS_PER_YEAR)
 
 
 def _buy(weighed: _Weighed, step: Step) -> FrontierBuy:

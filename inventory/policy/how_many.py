@@ -79,7 +79,7 @@ def _least_cost(
         return unanswered(
             f"The target is least cost, and cannot be worked out: enter {listed(case.not_priced)}."
         )
-    lead_time, prices = case.lead_time, _prices(case)
+    lead_time, prices = case.lead_time, _prices(case, asked)
     assert lead_time is not None
     found = evaluate(asked.demand, lead_time.mean_days, lead_time.sd_days, quantity, prices)
     both = costs_in_words(case, cost_of(case, asked, quantity))
@@ -93,11 +93,11 @@ def _least_cost(
     )
 
 
-def _prices(case: Case) -> CostTarget:
+def _prices(case: Case, asked: Asked) -> CostTarget:
     return CostTarget(
         unit_cost=float(case.facts.price or 0),
         holding_rate_per_year=case.terms.holding_rate_per_year,
-        downtime_cost_per_hour=float(case.downtime_per_hour or 0),
+        downtime_cost_per_hour=float(case.downtime_per_hour or 0) / asked.pieces_per_job,
         hours_to_expedite=float(case.hours_to_expedite or 0),
         order_cost=float(case.order_cost or 0),
     )

@@ -111,6 +111,6 @@ def cost_of(case: Case, asked: Asked, quantity: int) -> LeastCost:
     money_terms = StockingCost(
         holding_per_piece=float(price) * case.terms.holding_rate_per_year,
         order=float(case.order_cost or 0),
-        missing=float(downtime) * hours,
+        missing=float(downtime) * hours / asked.pieces_per_job,
     )
     return least_cost(asked.law, asked.rate_per_year, quantity, money_terms, asked.sizes)

@@ -23,10 +23,10 @@ def outcome(case: Case, levels: Levels, figures: Figures | None) -> tuple[str, .
 
 
 def _service(levels: Levels, figures: Figures) -> str:
+    short = figures.expected_stockouts_per_year / figures.pieces_per_job
     if not levels.stocked:
-        short = figures.expected_stockouts_per_year
         return f"is bought when it is asked for, about {figure(short)} times a year"
-    return f"{runs_out(figures.expected_stockouts_per_year)}, {_percent(figures.fill_rate)} is there when asked for"
+    return f"{runs_out(short)}, {_percent(figures.fill_rate)} is there when asked for"
 
 
 def _percent(share: float) -> str:

@@ -15,13 +15,16 @@ from django.contrib.auth.models import Group
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.db import connection, transaction
+from django.utils import timezone
 
 from api.exchange.files import read_file
 from api.exchange.results import ImportResult
 from api.exchange.run import run_import
 from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
+from drives.demand.run import recompute
 from drives.models import Plant
+from inventory.models import StockingRun
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
 ADDRESS = "127.0.0.1:8000"
@@ -41,6 +44,7 @@ class Command(BaseCommand):
             raise CommandError("The demo plant does not belong into production: unset PRODUCTION.")
         call_command("migrate", verbosity=0, interactive=False)
         self.load()
+        self.recommend()
         self.let_people_in()
         self.stdout.write(
             f"The pages are at http://{options['bind']}/, the API at http://{options['bind']}/api/v1/."
@@ -57,6 +61,16 @@ class Command(BaseCommand):
         with transaction.atomic():
             rows = sum(self.load_file(kind, path) for kind, path in demo_files())
         self.stdout.write(f"The demo plant is loaded: {rows} rows in {time.monotonic() - begun:.1f} s.")
+
+    def recommend(self) -> None:
+        """Once: how many of each part to keep, so that there is something to decide."""
+        if StockingRun.objects.exists():
+            return
+        begun = time.monotonic()
+        run = recompute(as_of=timezone.now(), by="demo")
+        self.stdout.write(
+            f"What to keep was worked out for {run.total} places in {time.monotonic() - begun:.1f} s."
+        )
 
     def load_file(self, kind: str, path: Path) -> int:
         result = import_demo_file(kind, path)
