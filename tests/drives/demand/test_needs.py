@@ -1,0 +1,385 @@
+"""What every part is asked for: put together, whatever the order of recording."""
+
+from datetime import UTC, datetime, timedelta
+from decimal import Decimal
+from random import Random
+
+import pytest
+from django.db import transaction
+
+from drives.demand.cover import refresh_cover
+from drives.demand.needs import end_of_day, needs, survey
+from drives.models import Request
+from inventory import ledger
+from tests.drives.demand.world import ask, bring_back, day, filled_shelf, issue, main_room, ran, sprocket
+from tests.factories import (
+    BushItemFactory,
+    ChainItemFactory,
+    DriveFactory,
+    DrivenFactory,
+    InspectionFactory,
+    PilotBoredFactory,
+    PositionFactory,
+    SprocketFactory,
+    StockPolicyFactory,
+    SupplyOrderFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+TODAY = 2500
+
+
+def by_number(found):
+    return {(need.item_id, need.storeroom_id): need for need in found}
+
+
+def only(item, at=TODAY):
+    return by_number(needs(day(at)))[item.pk, main_room().pk]
+
+
+def figures(found):
+    """All that a need says, its law written out."""
+    return [
+        (
+            need.item_id,
+            need.storeroom_id,
+            need.member_ids,
+            need.kept_as_id,
+            need.model,
+            need.rate_per_year,
+            need.planned_per_year,
+            need.importance,
+            need.downtime,
+            need.notice,
+            need.explanation,
+            need.cover_explanation,
+            need.evidence,
+            need.inputs,
+            law(need.demand),
+            law(need.sudden_demand),
+        )
+        for need in found
+    ]
+
+
+def law(demand):
+    return None if demand is None else (demand.over(45.0, 0.0, 1e-9).pmf.tolist(), demand.words())
+
+
+class Maltings:
+    """Two equal elevators and a kiln fan; the papers of some years, each to be recorded at any time."""
+
+    def __init__(self):
+        self.first, self.second = PositionFactory(), PositionFactory()
+        self.driven = DrivenFactory(drive=self.first.drive)
+        self.kiln = PositionFactory(drive=DriveFactory(tag="KILN-F1-D1", environment=["hot"]))
+        self.part, self.twin = sprocket("SPR-A"), sprocket("SPR-B")
+        self.wheel = sprocket("SPR-W", specification=SprocketFactory(teeth=51))
+        self.rough = sprocket("SPR-P", specification=PilotBoredFactory())
+        self.bush, self.chain = BushItemFactory(), ChainItemFactory()
+        filled_shelf(self.part, self.twin, self.wheel, self.rough, self.bush)
+        stock(self.chain, main_room(), 2000, pieces=[2000])
+        StockPolicyFactory(item=self.rough, storeroom=main_room(), order_up_to=2)
+
+    def papers(self):
+        """Each may come before or after any other."""
+        worn = [
+            (place, number, hours)
+            for place in (self.first, self.second)
+            for number, hours in enumerate((9000, 9400, 10000, 10300, 10800, 11200))
+        ]
+        lives = [
+            lambda place=place, number=number, hours=hours: ran(
+                place,
+                self.part,
+                300 * number,
+                300 * (number + 1),
+                "failure" if number % 2 else "limit_reached",
+                mechanism="wear",
+                running_hours=Decimal(hours),
+                work_order=f"WO-{place.tag}-{number}",
+            )
+            for place, number, hours in worn
+        ]
+        return [
+            *lives,
+            lambda: ran(self.first, self.part, 1800),
+            lambda: ran(self.second, self.twin, 1800),
+            lambda: ran(self.driven, self.wheel, 0),
+            lambda: ran(self.kiln, self.part, 0, 700, "preventive", work_order="WO-K1"),
+            lambda: ran(self.kiln, self.part, 700),
+            lambda: ask(300, self.part, self.first, work_order=f"WO-{self.first.tag}-0"),
+            lambda: issue(300, self.part, work_order=f"WO-{self.first.tag}-0"),
+            lambda: ask(700, self.part, self.kiln, work_order="WO-K1"),
+            lambda: ask(
+                350,
+                self.part,
+                self.first,
+                work_order="WO-7",
+                result="filled_by_substitute",
+                issued_item=self.twin,
+            ),
+            lambda: issue(350, self.twin, work_order="WO-7", position=self.first.tag),
+            lambda: ask(350, self.wheel, self.driven, work_order="WO-7", result="not_filled"),
+            lambda: issue(350, self.chain, 114, work_order="WO-7", position=self.first.tag),
+            lambda: issue(360, self.chain, 57, work_order="WO-8", position=self.kiln.tag),
+            lambda: issue(360, self.bush, 2, work_order="WO-9"),
+            lambda: bring_back(363, self.bush, work_order="WO-9"),
+            lambda: issue(360, self.bush),
+            lambda: ask(360, self.bush),
+            lambda: issue(361, self.bush),
+            self.retracted_and_sent_again,
+            self.booked_wrong_and_corrected,
+            lambda: SupplyOrderFactory(
+                item=self.part,
+                external_id="PO-1",
+                ordered_at=day(10),
+                received_at=day(40),
+                received_quantity=1,
+                status="received",
+            ),
+            lambda: InspectionFactory(position=self.driven, at=day(2300), elongation_percent=Decimal("0.6")),
+            lambda: InspectionFactory(position=self.driven, at=day(2400), elongation_percent=Decimal("1.1")),
+            lambda: InspectionFactory(position=self.driven, at=day(2450), elongation_percent=Decimal("1.4")),
+        ]
+
+    def retracted_and_sent_again(self):
+        wrong = ask(1500, self.wheel, self.driven, quantity=20, reference="R-1")
+        Request.objects.filter(pk=wrong.pk).update(retracted_at=day(1501))
+        ask(1500, self.wheel, self.driven, quantity=2, reference="R-2")
+
+    def booked_wrong_and_corrected(self):
+        wrong = issue(380, self.twin, 9, work_order="WO-11").entry
+        ledger.reverse(wrong, by="Marta Keller", reason="nine for one")
+        issue(380, self.twin, 1, work_order="WO-11")
+
+
+def recorded(papers, at=TODAY):
+    """The needs after these papers in this sequence; then everything is as before."""
+    with transaction.atomic():
+        for paper in papers:
+            paper()
+        refresh_cover()
+        found = needs(day(at))
+        transaction.set_rollback(True)
+    return found
+
+
+def test_late_corrected_and_retracted_papers_give_what_they_give_in_order():
+    maltings = Maltings()
+    papers = maltings.papers()
+    expected = figures(recorded(papers))
+    dice = Random(4)
+    for _ in range(20):
+        dice.shuffle(papers)
+        assert figures(recorded(papers)) == expected
+    # The world is no idle one.
+    assert {need.model for need in recorded(papers)} >= {"weibull_renewal", "gamma_poisson"}
+
+
+def test_a_correction_gives_what_the_right_paper_alone_gives():
+    maltings = Maltings()
+    rest = [paper for paper in maltings.papers() if "and" not in getattr(paper, "__name__", "")]
+    right = [
+        lambda: ask(1500, maltings.wheel, maltings.driven, quantity=2, reference="R-2"),
+        lambda: issue(380, maltings.twin, 1, work_order="WO-11"),
+    ]
+    assert len(rest) == len(maltings.papers()) - 2
+    assert figures(recorded([*rest, *right])) == figures(recorded(maltings.papers()))
+
+
+def test_a_paper_that_is_missing_is_seen():
+    papers = Maltings().papers()
+    assert figures(recorded(papers[:-5])) != figures(recorded(papers))
+
+
+def test_one_day_gives_one_answer():
+    maltings = Maltings()
+    for paper in maltings.papers():
+        paper()
+    refresh_cover()
+    morning = day(TODAY).replace(hour=5)
+    assert figures(needs(morning)) == figures(needs(morning + timedelta(hours=12)))
+    assert figures(needs(morning)) != figures(needs(morning + timedelta(days=1)))
+
+
+def test_a_day_ends_at_midnight_utc():
+    end = datetime(2025, 3, 5, tzinfo=UTC)
+    assert end_of_day(datetime(2025, 3, 4, 23, 59, tzinfo=UTC)) == end
+    assert end_of_day(datetime.fromisoformat("2025-03-05T00:30:00+01:00")) == end
+
+
+def test_equal_numbers_are_one_need_and_the_other_is_kept_as_the_one():
+    position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B")
+    ran(position, part, 0)
+    ask(10, twin, position)
+    filled_shelf(part, twin)
+    refresh_cover()
+    found = by_number(needs(day(TODAY)))
+    kept, other = found[twin.pk, main_room().pk], found[part.pk, main_room().pk]
+    assert (kept.kept_as_id, other.kept_as_id) == (None, twin.pk)
+    assert kept.member_ids == other.member_ids == (part.pk, twin.pk)
+
+
+def test_a_number_that_lies_nowhere_and_has_no_policy_is_no_need_of_its_own():
+    position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B")
+    ran(position, part, 0)
+    refresh_cover()
+    assert [need.item_id for need in needs(day(TODAY))] == [part.pk]
+    assert needs(day(TODAY))[0].member_ids == (part.pk, twin.pk)
+
+
+KEEP = [
+    ({"lifecycle": "run_down"}, {}, "SPR-B"),
+    ({"unit_cost": Decimal("50")}, {"unit_cost": Decimal("20")}, "SPR-B"),
+    ({"unit_cost": None}, {"unit_cost": Decimal("99")}, "SPR-B"),
+    ({}, {}, "SPR-A"),
+]
+
+
+@pytest.mark.parametrize(("first", "second", "kept"), KEEP)
+def test_of_equal_numbers_the_active_then_the_cheaper_then_the_lower_is_kept(first, second, kept):
+    PositionFactory()
+    numbers = {item.stock_number: item for item in (sprocket("SPR-A", **first), sprocket("SPR-B", **second))}
+    refresh_cover()
+    (need,) = needs(day(TODAY))
+    assert need.item_id == numbers[kept].pk
+
+
+def test_a_number_that_was_asked_for_most_is_kept_before_the_cheaper():
+    position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B", unit_cost=Decimal("99"))
+    ask(10, twin, position, quantity=2)
+    ask(20, part, position)
+    refresh_cover()
+    assert needs(day(TODAY))[0].item_id == twin.pk
+
+
+def test_planned_work_is_told_apart_by_the_year():
+    position, part = PositionFactory(), sprocket()
+    ran(position, part, 0, 730, "preventive")
+    ran(position, part, 730)
+    ask(0, BushItemFactory())
+    need = only(part, at=1459)
+    # One piece in the four years up to the end of that day.
+    assert need.planned_per_year == pytest.approx(1 / 4, rel=1e-3)
+    assert need.evidence["events"][0]["is_planned"]
+
+
+def test_the_worst_drive_that_nothing_else_serves_gives_importance_and_the_cost_of_an_hour():
+    drive = DriveFactory(criticality="vital", downtime_cost_per_hour=Decimal("900"))
+    part = sprocket()
+    ran(PositionFactory(drive=drive), part, 0)
+    refresh_cover()
+    need = only(part)
+    assert (need.importance, need.downtime.cost_per_hour, need.downtime.drive) == ("vital", 900, drive.tag)
+    assert any(drive.tag in reason for reason in need.explanation)
+
+
+def test_a_substitute_that_is_kept_lowers_it_and_is_named():
+    part, rough = sprocket(), sprocket("SPR-P", specification=PilotBoredFactory())
+    ran(PositionFactory(drive=DriveFactory(criticality="vital")), part, 0)
+    refresh_cover()
+    assert only(part).importance == "vital"
+    StockPolicyFactory(item=rough, storeroom=main_room(), order_up_to=2)
+    need = only(part)
+    assert need.importance == "desirable"
+    assert need.cover_explanation[0].startswith("SPR-P can stand in at 1 position")
+
+
+def test_a_policy_of_none_keeps_nothing_whatever_lies_there():
+    part, rough = sprocket(), sprocket("SPR-P", specification=PilotBoredFactory())
+    filled_shelf(rough)
+    StockPolicyFactory(item=rough, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
+    ran(PositionFactory(), part, 0)
+    refresh_cover()
+    assert only(part).cover_explanation == ()
+
+
+def watched(elongations, **more):
+    position = PositionFactory(drive=DriveFactory(hours_per_year=8760))
+    DrivenFactory(drive=position.drive)
+    part = sprocket(lead_time_days=14, **more)
+    ran(position, part, 0, 1000, "limit_reached", mechanism="wear", work_order="WO-1")
+    ask(1000, part, position, work_order="WO-1")
+    ask(1200, part, position, work_order="WO-2")
+    ran(position, part, 1000)
+    for index, elongation in enumerate(elongations):
+        InspectionFactory(
+            position=position, at=day(2000 + 50 * index), elongation_percent=Decimal(str(elongation))
+        )
+    refresh_cover()
+    return position, part
+
+
+def test_wear_that_inspections_see_coming_in_time_is_taken_apart():
+    position, part = watched((0.2, 0.7, 1.2))
+    need = only(part, at=2150)
+    # Two pieces were asked for, one of them worn to the limit.
+    assert need.notice.wear_share == 0.5
+    assert need.sudden_demand.yearly_pieces(0) < need.rate_per_year
+    assert [tag for tag, _ in need.notice.order_by] == [position.tag]
+    (look,) = [row for row in need.evidence["looks"] if row["position"] == position.tag]
+    assert look["order_by"] == need.notice.order_by[0][1]
+
+
+def test_without_inspections_nothing_is_seen_coming():
+    _, part = watched(())
+    need = only(part, at=2150)
+    assert (need.notice, need.sudden_demand, need.evidence["looks"]) == (None, None, [])
+
+
+def test_what_happened_later_is_not_seen():
+    position, part = PositionFactory(), sprocket()
+    ran(position, part, 0)
+    ask(100, part, position)
+    before = figures(needs(day(500)))
+    ask(501, part, position)
+    assert figures(needs(day(500))) == before
+    assert figures(needs(day(502))) != before
+
+
+def test_a_plant_without_a_record_has_no_needs():
+    assert needs(day(TODAY)) == []
+
+
+def test_chain_of_the_same_job_is_a_need_of_its_own_in_its_own_pieces():
+    position, part, chain = PositionFactory(), sprocket(), ChainItemFactory()
+    ran(position, part, 0)
+    ask(10, part, position, work_order="WO-1")
+    ask(10, chain, position, quantity=114, work_order="WO-1")
+    need = only(chain)
+    assert [event["quantity"] for event in need.evidence["events"]] == [114]
+    assert only(part).evidence["events"][0]["quantity"] == 1
+
+
+def test_needs_come_in_the_order_of_item_and_storeroom():
+    maltings = Maltings()
+    found = [(need.item_id, need.storeroom_id) for need in recorded(maltings.papers())]
+    assert found == sorted(found)
+    assert len(found) == len(set(found))
+
+
+@pytest.mark.parametrize("positions", [3, 30])
+def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_queries):
+    for number in range(positions):
+        position, part = PositionFactory(), sprocket(f"SPR-{number}")
+        ran(position, part, 0, 100, "failure")
+        ran(position, part, 100)
+        ask(300 + number, part, position)
+        StockPolicyFactory(item=part, storeroom=main_room())
+        InspectionFactory(position=position, at=day(500))
+    refresh_cover()
+    with django_assert_num_queries(21):
+        needs(day(TODAY))
+
+
+def test_what_is_kept_follows_policies_and_else_the_shelf():
+    ruled, none, lying = sprocket("SPR-A"), sprocket("SPR-B"), sprocket("SPR-C")
+    filled_shelf(ruled, none, lying)
+    StockPolicyFactory(item=ruled, storeroom=main_room(), order_up_to=2)
+    StockPolicyFactory(item=none, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
+    room = main_room().pk
+    seen = survey(day(TODAY))
+    assert seen.kept == {(ruled.pk, room), (lying.pk, room)}
+    assert seen.levels == {(ruled.pk, room): 2, (none.pk, room): 0}
