@@ -8,7 +8,9 @@ from django.views.generic import RedirectView
 from api.screens.drive import drive
 from api.screens.entry import front, hits
 from api.screens.item import item
+from api.screens.keep.exposure import exposure
 from api.screens.keep.recommendation import events_file, recommendation
+from api.screens.keep.reorder import reorder
 from api.screens.keep.running import work_out_anew
 from api.screens.keep.waiting import waiting
 from api.screens.position import position
@@ -20,6 +22,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", hits, name="hits"),
     path("keep/", waiting, name="keep"),
+    path("keep/exposure/", exposure, name="exposure"),
+    path("keep/reorder/", reorder, name="reorder"),
     path("keep/runs/", work_out_anew, name="work_out_anew"),
     path("keep/<int:key>/", recommendation, name="recommendation"),
     path("keep/<int:key>/events.csv", events_file, name="recommendation_events"),

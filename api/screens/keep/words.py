@@ -46,7 +46,11 @@ TARGETS = {
 }
 
 
-PAGES = (("screens:keep", "What needs a decision"),)
+PAGES = (
+    ("screens:keep", "What needs a decision"),
+    ("screens:exposure", "Where a stop finds nothing"),
+    ("screens:reorder", "To order"),
+)
 
 
 @register.inclusion_tag("keep/pages.html")

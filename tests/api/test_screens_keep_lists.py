@@ -1,0 +1,173 @@
+import re
+from datetime import UTC, datetime
+from decimal import Decimal
+
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+
+from api.screens.keep import exposure as exposure_page
+from inventory.ledger import issue
+from tests.factories import (
+    DriveFactory,
+    DrivenFactory,
+    InstallationFactory,
+    ItemFactory,
+    PositionFactory,
+    RequestFactory,
+    StockingTermsFactory,
+    StockPolicyFactory,
+    StoreroomFactory,
+    UserFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def client(db):
+    user = UserFactory()
+    user.groups.add(Group.objects.get_or_create(name="viewer")[0])
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+def read(client, address, **query):
+    answer = client.get(address, query)
+    assert answer.status_code == 200, answer.content
+    return " ".join(answer.content.decode().split())
+
+
+def plain(html):
+    return " ".join(re.sub(r"<[^>]+>", " ", html).split())
+
+
+@pytest.fixture
+def place(db):
+    """A vital place whose part fails, with one of it on the shelf."""
+    StockingTermsFactory(hours_to_expedite=48.0)
+    drive = DriveFactory(tag="STEEP-EL1-D1", criticality="vital", downtime_cost_per_hour=Decimal(900))
+    position = PositionFactory(tag="STEEP-EL1-D1-DRV", drive=drive)
+    item = ItemFactory(stock_number="41-0105", lead_time_days=21)
+    InstallationFactory(position=position, item=item)
+    RequestFactory(item=item, position=position, at=datetime(2025, 3, 5, tzinfo=UTC))
+    return position
+
+
+def work_out(client):
+    user = UserFactory(username="ines")
+    user.groups.add(Group.objects.get_or_create(name="manager")[0])
+    manager = Client()
+    manager.force_login(user)
+    assert manager.post("/keep/runs/").status_code == 302
+
+
+@pytest.mark.parametrize("address", ["/keep/exposure/", "/keep/reorder/"])
+def test_a_stranger_is_led_to_the_login(address):
+    assert Client().get(address)["Location"] == f"/login/?next={address}"
+
+
+def test_without_places_it_says_what_comes(client):
+    assert "No place is recorded yet." in read(client, "/keep/exposure/")
+
+
+def test_a_place_without_a_part_shows_its_money_and_that_none_is_free(client, place):
+    work_out(client)
+    text = plain(read(client, "/keep/exposure/"))
+    assert (
+        "48 h to an emergency delivery" in " ".join(text.split()) or "to an emergency delivery 48 h" in text
+    )
+    row = text[text.index("STEEP-EL1-D1-DRV") :]
+    assert "Vital" in row
+    assert "900 EUR an hour" in row
+    assert "in 21 days" in row
+    assert "41-0105 drop in: none free" in row
+
+
+def test_what_lies_elsewhere_has_to_be_fetched_first(client, place):
+    work_out(client)
+    stock(place.installations.get().item, StoreroomFactory(code="FAR"), 2)
+    text = plain(read(client, "/keep/exposure/"))
+    assert "2 in FAR" in text
+    assert "Not here: fetch it over" in text
+
+
+def test_a_place_that_nothing_serves_says_so(client, place):
+    DrivenFactory(tag="STEEP-EL1-D1-DVN", drive=place.drive)
+    assert "No item in the catalogue serves STEEP-EL1-D1-DVN" in read(client, "/keep/exposure/")
+
+
+def test_places_are_narrowed_by_how_much_their_drive_matters(client, place):
+    PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1", criticality="desirable"))
+    text = read(client, "/keep/exposure/", importance="desirable")
+    assert "KILN-C1-D1-DRV" in text
+    assert "STEEP-EL1-D1-DRV" not in text
+
+
+def test_the_list_is_kept_for_a_while_and_looked_at_again_when_asked(client, place):
+    read(client, "/keep/exposure/")
+    PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1"))
+    assert "KILN-C1-D1-DRV" not in read(client, "/keep/exposure/")
+    assert "KILN-C1-D1-DRV" in read(client, "/keep/exposure/", anew="1")
+
+
+def test_one_place_is_known_only_once_the_list_was_worked_out(client, place):
+    assert exposure_page.exposure_known_of("STEEP-EL1-D1-DRV") is None
+    read(client, "/keep/exposure/")
+    assert exposure_page.exposure_known_of("STEEP-EL1-D1-DRV").place.tag == "STEEP-EL1-D1-DRV"
+    assert exposure_page.exposure_known_of("NOWHERE") is None
+
+
+def to_order(number="41-0105", room=None, **values):
+    item = ItemFactory(stock_number=number, unit_cost=Decimal("38.50"), **values)
+    return StockPolicyFactory(item=item, storeroom=room or StoreroomFactory(), reorder_point=1, order_up_to=3)
+
+
+def test_an_empty_reorder_list_says_why_it_may_be(client):
+    text = read(client, "/keep/reorder/")
+    assert "Nothing has fallen to its reorder point" in text
+    assert "Only parts with levels that somebody set" in text
+
+
+def test_each_storeroom_has_its_list_with_its_sum(client):
+    to_order("41-0105")
+    to_order("41-0110", StoreroomFactory(code="WEST"))
+    to_order("41-0115", StoreroomFactory(code="WEST"))
+    text = plain(read(client, "/keep/reorder/"))
+    assert "MAIN Storeroom MAIN 1 to order, about 116 EUR" in text
+    assert "WEST Storeroom WEST 2 to order, about 231 EUR" in text
+
+
+def test_one_storeroom_is_shown_alone_with_its_file(client):
+    to_order("41-0105")
+    to_order("41-0110", StoreroomFactory(code="WEST"))
+    text = read(client, "/keep/reorder/", storeroom="WEST")
+    assert "41-0110" in text
+    assert "41-0105" not in text
+    assert client.get("/api/v1/reorder-list/", {"storeroom": "WEST", "format": "csv"}).status_code == 200
+    assert 'href="/api/v1/reorder-list/?storeroom=WEST&amp;format=csv"' in text
+
+
+def test_a_part_without_a_price_is_counted_apart(client):
+    policy = to_order()
+    policy.item.unit_cost = None
+    policy.item.save()
+    assert "1 to order, 1 without a price" in plain(read(client, "/keep/reorder/"))
+
+
+def test_what_is_lent_out_is_waited_for(client):
+    policy = to_order()
+    stock(policy.item, policy.storeroom, 2)
+    issue(
+        policy.item,
+        policy.storeroom,
+        2,
+        by="marta",
+        work_order="WO-1",
+        expected_back_on=datetime(2099, 1, 5).date(),
+    )
+    text = plain(read(client, "/keep/reorder/"))
+    assert "Not yet: what is lent out comes back first" in text
+    assert "0 to order" in text
