@@ -22,6 +22,8 @@ class Decision:
     stock_at_all: tuple[str, ...]
     how_many: tuple[str, ...] = ()
     review_after_days: int = REVIEW_DAYS
+    buys_none: bool = False
+    """The part ends or goes on under another number: not even a missing one is bought."""
 
 
 def unanswered(*sentences: str) -> Decision:

@@ -154,6 +154,7 @@ def _weigh(case: Case, currency: str, standings: Standings) -> _Weighed | str:
         cost_per_hour=float(per_hour),
         hours=_downtime_hours(asked, case.hours_to_expedite),
         start=standings.of({*need.member_ids, need.item_id}, need.storeroom_id).position,
+        lot=max(1, round(asked.pieces_per_job)),
     )
     return _Weighed(case, option, case.hours_to_expedite is not None)
 
@@ -180,7 +181,7 @@ def _not_known(case: Case, currency: str) -> str:
 
 
 def _downtime_hours(asked: Asked, hours_to_expedite: float | None) -> FloatArray:
-    """Hours a year for stocks 0, 1, 2, …: each missing piece until it is expedited, else until its order comes."""
+    """Hours a year for stocks 0, 1, 2, …: each job that is short, until an emergency or an ordinary delivery."""
     if hours_to_expedite is not None:
         unfilled = ServiceProfile(asked.law, 1, asked.sizes).unfilled
         return np.asarray(asked.rate_per_year * unfilled * hours_to_expedite / asked.pieces_per_job)
@@ -230,6 +231,8 @@ def _thinned(points: Sequence[Point]) -> tuple[Point, ...]:
 
 def _method(weighed: Sequence[_Weighed]) -> Iterable[str]:
     yield "Buys follow the downtime cost that they avoid per unit of money, pieces kept one for one."
+    if any(one.option.lot > 1 for one in weighed):
+        yield "What a job takes several of is bought by the job, and stops its drive once."
     yield (
         "Each storeroom is taken by itself with its own demand and lead time: it is not recorded that one"
         " resupplies another, so no stock of a central store is shared out."

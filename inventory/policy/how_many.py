@@ -17,6 +17,8 @@ from inventory.stocking.target import CostTarget, ServiceTarget
 
 def answered(case: Case, asked: Asked) -> Decision:
     """Levels for the target; ValueError where the figures cannot be worked out."""
+    if asked.rate_per_year <= 0:
+        return none_held("Nothing is expected to be asked for from the shelf: keep none.")
     quantity, quantity_words = order_quantity(case, asked)
     none, kept_because = by_numbers(case, asked, quantity)
     if none is not None:
@@ -28,16 +30,16 @@ def answered(case: Case, asked: Asked) -> Decision:
 
 def order_quantity(case: Case, asked: Asked) -> tuple[int, str]:
     """Whole pieces of least cost, no more than a year asks for, and the sentence that says so."""
+    least = max(1, round(asked.pieces_per_job))
+    small = "one piece" if least == 1 else f"what one job takes, about {least},"
     yearly = asked.rate_per_year + case.need.planned_per_year
     price, cost = case.facts.price, case.order_cost
     if price is None or not cost:
         missing = "unit_cost" if price is None else f"order_cost in {case.facts.currency}"
-        return 1, f"Orders are for one piece at a time: {missing} is not known."
+        return least, f"Orders are for {small} at a time: {missing} is not known."
     holding = float(price) * case.terms.holding_rate_per_year
-    if yearly <= 0:
-        return 1, "Orders are for one piece at a time."
-    best = int(whole_order_quantity(float(cost), holding, yearly).quantity)
-    quantity = max(1, min(best, floor(yearly)))
+    best = max(least, int(whole_order_quantity(float(cost), holding, yearly).quantity))
+    quantity = max(least, min(best, floor(yearly)))
     capped = f" ({best} would be cheapest, but that is more than a year's demand)" if quantity < best else ""
     words = (
         f"An order costs {amount(cost, case.facts.currency)}, so {quantity} at a time are ordered{capped}."

@@ -14,7 +14,7 @@ from inventory.policy.inputs import basis_of, inputs_hash, named_inputs
 from inventory.policy.need import Need
 from inventory.policy.stock_at_all import insured, without_numbers
 from inventory.policy.terms import Targets, Terms
-from inventory.policy.wording import against_today, outcome
+from inventory.policy.wording import against_today, lead_time_words, outcome
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -89,7 +89,8 @@ def recommend(
 
 def advise(case: Case) -> Advice:
     try:
-        worked_out = _with_figures(case, asked_of(case))
+        # The pieces of a number that goes on as another one are counted there.
+        worked_out = _with_figures(case, None if case.need.kept_as_id is not None else asked_of(case))
     except (ValueError, OverflowError) as error:
         worked_out = _without_figures(case, f"It cannot be worked out: {str(error).replace('`', '')}.")
     return _advice(case, worked_out)
@@ -107,8 +108,6 @@ def _with_figures(case: Case, asked: Asked | None) -> _WorkedOut:
 
 
 def _without_figures(case: Case, why_not: str) -> _WorkedOut:
-    if case.need.demand is None:
-        why_not = "Nothing was ever asked for and no position could ask."
     decision = without_numbers(case) or insured(case, unanswered(why_not))
     return _WorkedOut(decision, _levels(case, decision))
 
@@ -157,15 +156,15 @@ def _today(case: Case, found: _WorkedOut) -> dict[str, Any]:
 
 def _explanation(case: Case, found: _WorkedOut) -> tuple[str, ...]:
     """In the order in which a manager would ask."""
-    lead_time = (case.lead_time.sentence,) if case.lead_time else ()
+    figures = None if found.decision.buys_none else found.figures
     return (
         *case.need.explanation,
-        *lead_time,
+        *lead_time_words(case),
         *(found.asked.sentences if found.asked else ()),
         *found.decision.stock_at_all,
         *found.decision.how_many,
-        *outcome(case, found.levels, found.figures),
-        *against_today(case, found.levels, found.figures, found.figures_today),
+        *outcome(case, found.levels, figures),
+        *against_today(case, found.levels, figures, found.figures_today),
         *case.need.cover_explanation,
     )
 

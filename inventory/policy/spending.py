@@ -22,6 +22,8 @@ class Option:
     cost_per_hour: float
     hours: FloatArray
     start: int = 0
+    lot: int = 1
+    """Pieces bought together, such as the links of one strand."""
 
     @property
     def first(self) -> int:
@@ -75,7 +77,8 @@ def hull(option: Option) -> list[int]:
     """Stocks at the corners of the lower convex hull of the downtime, from the first on."""
     stops: list[int] = []
     hours = option.hours
-    for stock in range(option.first, min(len(hours), option.first + MOST_PIECES_LOOKED_AT)):
+    end = min(len(hours), option.first + MOST_PIECES_LOOKED_AT)
+    for stock in range(option.first, end, option.lot):
         while len(stops) > 1 and _slope(hours, stops[-2], stops[-1]) >= _slope(hours, stops[-1], stock):
             stops.pop()
         stops.append(stock)

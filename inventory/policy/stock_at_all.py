@@ -13,21 +13,28 @@ LIFECYCLE_WORDS = {
 }
 
 
-def none_held(*sentences: str) -> Decision:
-    return Decision(levels=HOLD_NONE, stock_at_all=sentences, review_after_days=REVIEW_NONE_DAYS)
+NEVER_ASKED = "Nothing was ever asked for and no position could ask: keep none."
+
+
+def none_held(*sentences: str, buys_none: bool = False) -> Decision:
+    return Decision(
+        levels=HOLD_NONE,
+        stock_at_all=sentences,
+        review_after_days=REVIEW_NONE_DAYS,
+        buys_none=buys_none,
+    )
 
 
 def without_numbers(case: Case) -> Decision | None:
     """Decided by what the part is, whatever is asked for."""
     if case.need.kept_as_id is not None:
         same = case.kept_as or f"item {case.need.kept_as_id}"
-        return none_held(f"The same part is kept as {same}; use these up first.", *_insurance_ends(case))
-    words = LIFECYCLE_WORDS.get(Lifecycle(case.facts.lifecycle))
-    if words:
-        return none_held(f"{case.facts.stock_number} {words}.", *_insurance_ends(case))
-    if case.need.demand is None and not is_insurance(case):
-        return none_held("Nothing was ever asked for and no position could ask: keep none.")
-    return None
+        words = f"The same part is kept as {same}; use these up first."
+        return none_held(words, *_insurance_ends(case), buys_none=True)
+    ends = LIFECYCLE_WORDS.get(Lifecycle(case.facts.lifecycle))
+    if ends:
+        return none_held(f"{case.facts.stock_number} {ends}.", *_insurance_ends(case), buys_none=True)
+    return insured(case, none_held(NEVER_ASKED)) if case.need.demand is None else None
 
 
 def is_insurance(case: Case) -> bool:
@@ -45,20 +52,19 @@ def insured(case: Case, decision: Decision) -> Decision:
     """At least one is kept where a person decided so, whatever the numbers say."""
     if not is_insurance(case) or (decision.levels is not None and decision.levels.stocked):
         return decision
-    known = decision.levels or case.today
-    kept = known if known is not None and known.stocked else HOLD_ONE
+    is_weighed = decision.levels is not None and case.need.demand is not None
+    kept = case.today if case.today is not None and case.today.stocked else HOLD_ONE
     words = "It is kept as insurance by a person's decision, so at least one stays."
+    first, *more = decision.stock_at_all
     return Decision(
-        levels=kept,
-        stock_at_all=(words, *(f"By the numbers alone: {text}" for text in decision.stock_at_all)),
+        levels=HOLD_ONE if is_weighed else kept,
+        stock_at_all=(words, f"By the numbers alone: {first}", *more),
         review_after_days=REVIEW_DAYS,
     )
 
 
 def by_numbers(case: Case, asked: Asked, quantity: int) -> tuple[Decision | None, tuple[str, ...]]:
     """Decided to keep none, or None with the sentences that say why some is kept."""
-    if asked.rate_per_year <= 0:
-        return none_held("Nothing is expected to be asked for from the shelf: keep none."), ()
     waits, words = _tolerable_wait(case)
     if waits:
         return none_held(*words), ()

@@ -4,7 +4,16 @@ from inventory.policy.case import Case
 from inventory.policy.facts import Levels
 from inventory.policy.figures import Figures
 from inventory.policy.terms import START_VALUE
-from inventory.policy.words import amount, figure, levels_words, runs_out
+from inventory.policy.words import amount, figure, how_often, levels_words, runs_out
+
+
+def lead_time_words(case: Case) -> tuple[str, ...]:
+    lead_time = case.lead_time
+    if lead_time is None:
+        return ()
+    spread = f", give or take {figure(lead_time.sd_days)}" if lead_time.sd_days else ""
+    words = f"From order to shelf it takes {figure(lead_time.mean_days)} days{spread}."
+    return (f"{words} {lead_time.sentence}",)
 
 
 def outcome(case: Case, levels: Levels, figures: Figures | None) -> tuple[str, ...]:
@@ -25,7 +34,7 @@ def outcome(case: Case, levels: Levels, figures: Figures | None) -> tuple[str, .
 def _service(levels: Levels, figures: Figures) -> str:
     short = figures.expected_stockouts_per_year / figures.pieces_per_job
     if not levels.stocked:
-        return f"is bought when it is asked for, about {figure(short)} times a year"
+        return f"is bought when it is asked for, {how_often(short)}"
     return f"{runs_out(short)}, {_percent(figures.fill_rate)} is there when asked for"
 
 

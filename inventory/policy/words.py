@@ -39,20 +39,23 @@ def amount(value: Decimal, currency: str) -> str:
 
 
 def runs_out(times_per_year: float) -> str:
-    """How often a piece is asked for that is not there.
+    """How often something is asked for that is not there."""
+    return f"runs out {how_often(times_per_year)}" if times_per_year > 0 else "is not expected to run out"
 
-    >>> runs_out(0.11), runs_out(3)
-    ('runs out about once in 9.1 years', 'runs out about 3 times a year')
+
+def how_often(times_per_year: float) -> str:
+    """As it is said.
+
+    >>> how_often(0.11), how_often(1.2), how_often(3)
+    ('about once in 9.1 years', 'about once a year', 'about 3 times a year')
     """
-    if times_per_year <= 0:
-        return "is not expected to run out"
     if times_per_year < RAREST_SHOWN:
-        return f"runs out less than once in {1 / RAREST_SHOWN:,.0f} years"
+        return f"less than once in {1 / RAREST_SHOWN:,.0f} years"
     if times_per_year <= 1 / 1.5:
-        return f"runs out about once in {float(f'{1 / times_per_year:.2g}'):,.10g} years"
+        return f"about once in {float(f'{1 / times_per_year:.2g}'):,.10g} years"
     if times_per_year < 1.5:
-        return "runs out about once a year"
-    return f"runs out about {float(f'{times_per_year:.2g}'):,.10g} times a year"
+        return "about once a year"
+    return f"about {float(f'{times_per_year:.2g}'):,.10g} times a year"
 
 
 def levels_words(levels: Levels) -> str:

@@ -76,7 +76,7 @@ def test_sentences_come_in_the_order_of_the_questions() -> None:
     text = said(found)
     order = [
         "4 a year are asked for",
-        "45 days from order to shelf",
+        "From order to shelf it takes 45 days",
         "Whether keeping pays",
         "fill rate of 95 %",
         "order when on hand",
@@ -121,6 +121,8 @@ def test_the_same_part_kept_under_another_number_is_bought_no_more() -> None:
     assert (found.levels, found.is_answered) == (HOLD_NONE, True)
     assert "The same part is kept as SPR-7; use these up first." in found.explanation
     assert found.review_after_days == 180
+    assert (found.fill_rate, found.expected_stockouts_per_year) == (None, None)
+    assert "is bought when it is asked for" not in said(found)
 
 
 @pytest.mark.parametrize(("lifecycle", "words"), [("run_down", "run down"), ("blocked", "is blocked")])
@@ -145,9 +147,20 @@ def test_insurance_keeps_one_against_the_numbers() -> None:
     assert advice(targets=waits, emergency_hours=24).levels == HOLD_NONE
 
 
+def test_insurance_without_a_lead_time_keeps_what_is_set() -> None:
+    insured = replace(PRICED, holding_reason="insurance")
+    assert advice(facts=insured, lead_time=None).levels == HOLD_ONE
+    found = advice(facts=insured, lead_time=None, today=Levels(True, 1, 2))
+    assert (found.levels, found.changed) == (Levels(True, 1, 2), False)
+    assert "enter lead_time_days" in said(found)
+
+
 def test_insurance_that_nothing_asks_for_stays() -> None:
     insured = replace(PRICED, holding_reason="insurance")
     asked_never = need(demand=None, rate_per_year=0.0, model="none")
+    alone = advice(asked_never, facts=insured, lead_time=None)
+    assert (alone.levels, alone.is_answered) == (HOLD_ONE, True)
+    assert "By the numbers alone: Nothing was ever asked for" in said(alone)
     assert advice(asked_never, facts=insured).levels == HOLD_ONE
     assert advice(asked_never, facts=insured, today=Levels(True, 1, 2)).levels == Levels(True, 1, 2)
     assert advice(asked_never).levels == HOLD_NONE
@@ -263,6 +276,27 @@ def test_without_a_price_no_money_is_named() -> None:
     found = advice(facts=UNPRICED, today=Levels(True, 0, 1))
     assert (found.holding_cost_per_year, found.today["tied_up"]) == (None, None)
     assert "what it ties up is not known" in said(found)
+
+
+CHAIN = GivenDemand(
+    law_over=lambda days: [0.9] + [0.0] * 79 + [0.1], rate_per_year=80.0, piece_sizes=[0.0] * 80 + [1.0]
+)
+"""One strand of 80 links a year, all at once."""
+
+
+def test_a_strand_that_is_short_stops_its_drive_once() -> None:
+    links = ItemFacts(stock_number="CHN-1", unit_cost=Decimal("0.35"))
+    found = advice(need(demand=CHAIN, downtime=downtime()), facts=links, emergency_hours=24)
+    assert "without 10,080 EUR" in said(found)  # once a year 24 hours at 420
+    waits = advice(need(demand=CHAIN), targets=targets(tolerable_wait_hours=48), emergency_hours=24)
+    assert waits.expected_stockouts_per_year == pytest.approx(80)
+    assert "bought when it is asked for, about once a year" in said(waits)
+
+
+def test_what_a_job_takes_is_ordered_together() -> None:
+    found = advice(need(demand=CHAIN), facts=UNPRICED)
+    assert found.order_up_to - found.reorder_point == 80
+    assert "Orders are for what one job takes, about 80, at a time" in said(found)
 
 
 def test_planned_pieces_are_told_beside_the_levels() -> None:

@@ -71,6 +71,12 @@ def test_a_piece_that_helps_only_with_the_next_is_bought_with_it() -> None:
     assert [(step.stock, step.pieces) for step in spend([option], ALL_MONEY)] == [(2, 2), (3, 1)]
 
 
+def test_what_goes_together_is_bought_together() -> None:
+    hours = np.array([10.0, 9.0, 8.0, 2.0, 1.5, 1.0, 0.5, 0.0])
+    steps = list(spend([Option(Decimal(5), 1.0, hours, lot=3)], ALL_MONEY))
+    assert [(step.stock, step.pieces, step.spend) for step in steps] == [(3, 3, 15), (6, 3, 30)]
+
+
 def test_it_begins_at_the_stock_that_is_there() -> None:
     hours = np.array([10.0, 4.0, 1.0, 0.0])
     steps = list(spend([Option(Decimal(5), 1.0, hours, start=2)], ALL_MONEY))
