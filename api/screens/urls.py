@@ -9,6 +9,7 @@ from api.screens.drive import drive
 from api.screens.entry import front, hits
 from api.screens.item import item
 from api.screens.keep.exposure import exposure
+from api.screens.keep.frontier import frontier, frontier_file
 from api.screens.keep.recommendation import events_file, recommendation
 from api.screens.keep.reorder import reorder
 from api.screens.keep.running import work_out_anew
@@ -23,6 +24,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("hits/", hits, name="hits"),
     path("keep/", waiting, name="keep"),
     path("keep/exposure/", exposure, name="exposure"),
+    path("keep/frontier/", frontier, name="frontier"),
+    path("keep/frontier.csv", frontier_file, name="frontier_file"),
     path("keep/reorder/", reorder, name="reorder"),
     path("keep/runs/", work_out_anew, name="work_out_anew"),
     path("keep/<int:key>/", recommendation, name="recommendation"),

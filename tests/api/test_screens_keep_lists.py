@@ -171,3 +171,56 @@ def test_what_is_lent_out_is_waited_for(client):
     text = plain(read(client, "/keep/reorder/"))
     assert "Not yet: what is lent out comes back first" in text
     assert "0 to order" in text
+
+
+@pytest.fixture
+def worth_buying(place):
+    """The part of the vital place has a price; another has none."""
+    item = place.installations.get().item
+    item.unit_cost = Decimal("38.50")
+    item.save()
+    bare = PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1", criticality="vital"))
+    part = ItemFactory(stock_number="41-0990", unit_cost=None, lead_time_days=21)
+    InstallationFactory(position=bare, item=part)
+    RequestFactory(item=part, position=bare)
+    return item
+
+
+def test_money_is_asked_for_before_anything_is_weighed(client, django_assert_max_num_queries):
+    with django_assert_max_num_queries(5):
+        assert "For a sum, the list of buys" in read(client, "/keep/frontier/")
+
+
+@pytest.mark.parametrize("budget", ["much", "-5", "12.50", "1e9", "9999999999"])
+def test_a_sum_that_cannot_be_read_is_said_at_its_field(client, budget):
+    text = read(client, "/keep/frontier/", budget=budget)
+    assert re.search(r'<a href="#budget">Give (the sum in whole money|at most)', text)
+    assert client.get("/keep/frontier.csv", {"budget": budget}).status_code == 400
+
+
+@pytest.mark.parametrize("budget", ["1000", "1,000", "1 000"])
+def test_buys_stand_in_order_with_what_they_leave(client, worth_buying, budget):
+    text = plain(read(client, "/keep/frontier/", budget=budget))
+    first = text[text.index("Buy in this order") :]
+    assert re.search(r"1 41-0105 .*? MAIN 1 1 38.50 38 ", first)
+    assert "1 part: Its price is not known: enter unit_cost." in text
+    assert "today " in text
+
+
+def test_where_nothing_can_be_weighed_it_says_what_to_enter(client):
+    assert "Nothing can be weighed yet" in read(client, "/keep/frontier/", budget="1000")
+
+
+def test_the_buys_come_as_a_file(client, worth_buying):
+    answer = client.get("/keep/frontier.csv", {"budget": "1000"})
+    lines = b"".join(answer.streaming_content).decode().splitlines()
+    assert lines[0].startswith("order,item,storeroom,pieces")
+    assert lines[1].startswith("1,41-0105,MAIN,1,1,38.5,38.5,")
+
+
+def test_one_budget_is_weighed_once_for_a_while(client, worth_buying):
+    read(client, "/keep/frontier/", budget="1000")
+    worth_buying.unit_cost = Decimal("99.00")
+    worth_buying.save()
+    assert "99.00" not in read(client, "/keep/frontier/", budget="1000")
+    assert "99.00" in read(client, "/keep/frontier/", budget="1000", anew="1")

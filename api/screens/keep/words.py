@@ -49,6 +49,7 @@ TARGETS = {
 PAGES = (
     ("screens:keep", "What needs a decision"),
     ("screens:exposure", "Where a stop finds nothing"),
+    ("screens:frontier", "What money buys"),
     ("screens:reorder", "To order"),
 )
 
