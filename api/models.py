@@ -9,7 +9,9 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
-from api.import_runs import ImportRun  # noqa: F401 - a record of this app
+from api.access import Change, LoginAttempt, Reach  # noqa: F401 - records of this app
+from api.import_runs import ImportRun  # noqa: F401
+from api.webhooks.records import Delivery, Webhook  # noqa: F401
 
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32

@@ -2,13 +2,25 @@
 
 from drives.models.cover import Cover, CoverState
 from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock
+from drives.models.feed import (
+    Approval,
+    CodeWord,
+    InboundMessage,
+    MessageOutcome,
+    MeterReading,
+    WorkOrder,
+    WorkOrderKind,
+    WorkOrderStatus,
+)
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
 from drives.models.plant import Area, Equipment, Plant
 from drives.models.request import Request, RequestResult
 
 __all__ = [
     "AgeBasis",
+    "Approval",
     "Area",
+    "CodeWord",
     "Cover",
     "CoverState",
     "Criticality",
@@ -16,14 +28,20 @@ __all__ = [
     "EndedBy",
     "Equipment",
     "IdlerKind",
+    "InboundMessage",
     "Inspection",
     "Installation",
     "Lubrication",
     "Mechanism",
+    "MessageOutcome",
+    "MeterReading",
     "Plant",
     "Position",
     "Request",
     "RequestResult",
     "RequirementBasis",
     "Shock",
+    "WorkOrder",
+    "WorkOrderKind",
+    "WorkOrderStatus",
 ]

@@ -1,6 +1,7 @@
 """The pages for those who keep the records; stock itself is written by the ledger alone."""
 
 from inventory.admin.catalogue import ItemAdmin, SpecificationAdmin
+from inventory.admin.checks import CountTaskAdmin, EventAdmin, FitQuestionAdmin, KitAdmin, LeaseAdmin
 from inventory.admin.places import (
     BinAdmin,
     MachineShopAdmin,
@@ -21,7 +22,12 @@ from inventory.admin.stocking import (
 
 __all__ = [
     "BinAdmin",
+    "CountTaskAdmin",
+    "EventAdmin",
+    "FitQuestionAdmin",
     "ItemAdmin",
+    "KitAdmin",
+    "LeaseAdmin",
     "MachineShopAdmin",
     "OpeningHoursAdmin",
     "RecommendationAdmin",

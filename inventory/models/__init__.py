@@ -1,6 +1,9 @@
 """The records of the storeroom, with the rules that the database itself holds."""
 
+from inventory.models.checks import CountCause, CountState, CountTask, FitQuestion, Lease
+from inventory.models.event import Event
 from inventory.models.item import HoldingReason, Item, Lifecycle, Unit
+from inventory.models.kits import Kit, KitState
 from inventory.models.places import Bin, MachineShop, OpeningHours, Storeroom, TransferTime
 from inventory.models.rules import Rule, ShopTime
 from inventory.models.specification import PartKind, Specification
@@ -33,9 +36,17 @@ __all__ = [
     "AVAILABLE_CONDITIONS",
     "Bin",
     "Condition",
+    "CountCause",
+    "CountState",
+    "CountTask",
+    "Event",
+    "FitQuestion",
     "HoldingReason",
     "Importance",
     "Item",
+    "Kit",
+    "KitState",
+    "Lease",
     "Lifecycle",
     "MachineShop",
     "MovementKind",

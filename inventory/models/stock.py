@@ -9,6 +9,7 @@ from django.db.models import Case, F, Q, Sum, When
 
 from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, not_negative, one_of
 from inventory.models.item import Item
+from inventory.models.kits import Kit
 from inventory.models.places import Bin, Storeroom
 
 
@@ -313,6 +314,12 @@ class Reservation(Stamped):
     work_order = models.CharField(max_length=60)
     state = models.CharField(max_length=10, choices=ReservationState.choices, default=ReservationState.OPEN)
     expires_at = models.DateTimeField(null=True, blank=True)
+    kit = models.ForeignKey(Kit, null=True, blank=True, on_delete=models.PROTECT, related_name="lines")
+    short_quantity = models.PositiveIntegerField(
+        default=0, help_text="Taken from it for urgent work: still needed, no longer held."
+    )
+    taken_by = models.CharField(max_length=60, blank=True, help_text="The work order that took it.")
+    taken_reason = models.CharField(max_length=200, blank=True)
     reserved_by_name = models.CharField(max_length=150, blank=True)
 
     objects = ReservationQuerySet.as_manager()

@@ -5,7 +5,20 @@ from django.apps import apps
 from django.contrib import admin
 
 from drives import history
-from drives.models import Cover, CoverState, Drive, Inspection, Installation, Position, Request
+from drives.models import (
+    Approval,
+    CodeWord,
+    Cover,
+    CoverState,
+    Drive,
+    InboundMessage,
+    Inspection,
+    Installation,
+    MeterReading,
+    Position,
+    Request,
+    WorkOrder,
+)
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     MORNING,
@@ -21,7 +34,10 @@ from tests.factories import (
 )
 
 pytestmark = pytest.mark.django_db
-READ_ONLY = [Installation, Inspection, Request, Cover, CoverState]
+READ_ONLY = [
+    *(Installation, Inspection, Request, Cover, CoverState),
+    *(WorkOrder, InboundMessage, CodeWord, MeterReading, Approval),
+]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
 DAY = timedelta(days=1)
 
@@ -43,11 +59,23 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         history.record_past(
             driver, item=item, installed_at=MORNING, removed_at=MORNING + DAY, ended_by="failure"
         )
-        history.install(driver, item=item, installed_at=MORNING + DAY)
+        fitted = history.install(driver, item=item, installed_at=MORNING + DAY)
+        told_of(driver, f"{plant}-{n}")
+        Approval.objects.create(installation=fitted, approved_by="Ines", until_on=MORNING.date())
         history.record_inspection(driver, at=MORNING + DAY, hooked_teeth=False)
         RequestFactory(item=item, position=driver, issued_item=item)
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
+
+
+def told_of(position: Position, number: str) -> None:
+    told = {"source": "orders", "external_id": number}
+    WorkOrder.objects.create(position=position, source_updated_at=MORNING, **told)
+    InboundMessage.objects.create(
+        kind="work_order", version_at=MORNING, body={}, body_hash="0" * 64, outcome="applied", **told
+    )
+    MeterReading.objects.create(position=position, at=MORNING, hours=10, source_updated_at=MORNING, **told)
+    CodeWord.objects.create(source="orders", field="mechanism", code=number)
 
 
 def test_every_record_has_its_page():

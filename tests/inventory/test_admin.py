@@ -5,7 +5,12 @@ from django.urls import reverse
 
 from inventory import ledger
 from inventory.models import (
+    CountTask,
+    Event,
+    FitQuestion,
     Item,
+    Kit,
+    Lease,
     Recommendation,
     Reservation,
     Specification,
@@ -15,10 +20,12 @@ from inventory.models import (
     StockLevel,
     StockPiece,
     StockPolicy,
+    Storeroom,
     SupplyOrder,
 )
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
+    MORNING,
     AdminFactory,
     BinFactory,
     ChainItemFactory,
@@ -40,6 +47,7 @@ pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(StockLevel, StockPiece, StockEntry, Reservation),
     *(SupplyOrder, StockingRun, Recommendation),
+    *(Event, Kit, CountTask, FitQuestion, Lease),
 ]
 WRITABLE = [model for model in models_of("inventory") if model not in (*READ_ONLY, StockingTerms)]
 MARTA = "Marta Keller"
@@ -64,6 +72,17 @@ def a_week_of_work(number: int) -> None:
         SupplyOrderFactory(item=item, storeroom=main)
         StockPolicyFactory(item=item, storeroom=main)
         RecommendationFactory(item=item, storeroom=main)
+        looked_after(item, main)
+
+
+def looked_after(item: Item, storeroom: Storeroom) -> None:
+    number = item.stock_number
+    Event.objects.create(type="stock.moved", aggregate=number, version=1, occurred_at=MORNING)
+    Kit.objects.create(work_order=number, storeroom=storeroom)
+    CountTask.objects.create(item=item, storeroom=storeroom, cause="asked", due_on=MORNING.date())
+    entry = StockEntry.objects.filter(item=item).first()
+    FitQuestion.objects.create(item=item, storeroom=storeroom, entry=entry)
+    Lease.objects.create(name=number, holder="here", until=MORNING)
 
 
 @pytest.fixture

@@ -1,0 +1,1 @@
+"""Events on their way out: subscribers, signed deliveries, retries, dead letters."""

@@ -1,0 +1,43 @@
+"""What the work-order system told, to read; codes, to be given their word."""
+
+from django.contrib import admin
+
+from drives.models import Approval, CodeWord, InboundMessage, MeterReading, WorkOrder
+from inventory.admin.pages import ReadOnlyAdmin
+
+
+@admin.register(WorkOrder)
+class WorkOrderAdmin(ReadOnlyAdmin):
+    list_display = ("source", "external_id", "title", "kind", "status", "position", "needed_by", "closed_at")
+    list_filter = ("status", "kind", "source")
+    list_select_related = ("position",)
+    search_fields = ("external_id", "title", "position__tag")
+
+
+@admin.register(InboundMessage)
+class InboundMessageAdmin(ReadOnlyAdmin):
+    list_display = ("source", "kind", "external_id", "version_at", "outcome", "received_at", "tries")
+    list_filter = ("outcome", "kind", "source")
+    search_fields = ("external_id",)
+
+
+@admin.register(CodeWord)
+class CodeWordAdmin(ReadOnlyAdmin):
+    list_display = ("source", "field", "code", "word", "seen", "read_by_name")
+    list_filter = ("source", "field", ("word", admin.EmptyFieldListFilter))
+    search_fields = ("code", "word")
+
+
+@admin.register(MeterReading)
+class MeterReadingAdmin(ReadOnlyAdmin):
+    list_display = ("position", "at", "hours", "is_reset", "source", "external_id")
+    list_filter = ("source", "is_reset")
+    list_select_related = ("position",)
+    search_fields = ("position__tag", "external_id")
+
+
+@admin.register(Approval)
+class ApprovalAdmin(ReadOnlyAdmin):
+    list_display = ("installation", "approved_by", "reference", "until_on", "inspect_by", "recorded_at")
+    list_select_related = ("installation",)
+    search_fields = ("approved_by", "reference", "installation__position__tag")

@@ -1,0 +1,216 @@
+"""What the plant's work-order system told: its orders, its messages, its codes and its meters."""
+
+from django.db import models
+from django.db.models import Q
+
+from drives.models.drive import Position
+from drives.models.history import EndedBy, Installation, Mechanism
+from drives.models.plant import Equipment
+from inventory.models.fields import Stamped, not_negative, one_of
+
+
+class WorkOrderKind(models.TextChoices):
+    CORRECTIVE = "corrective", "corrective"
+    PREVENTIVE = "preventive", "preventive"
+    INSPECTION = "inspection", "inspection"
+    MODIFICATION = "modification", "modification"
+
+
+class WorkOrderStatus(models.TextChoices):
+    OPEN = "open", "open"
+    CLOSED = "closed", "closed"
+    CANCELLED = "cancelled", "cancelled"
+
+
+class WorkOrder(Stamped):
+    """A job as its source last told it; the newest `source_updated_at` is what counts."""
+
+    source = models.CharField(max_length=40)
+    external_id = models.CharField(max_length=60)
+    source_updated_at = models.DateTimeField()
+    title = models.CharField(max_length=200, blank=True)
+    kind = models.CharField(max_length=15, choices=WorkOrderKind.choices, blank=True)
+    urgency = models.CharField(max_length=20, blank=True)
+    status = models.CharField(max_length=10, choices=WorkOrderStatus.choices, default=WorkOrderStatus.OPEN)
+    needed_by = models.DateField(null=True, blank=True)
+    position = models.ForeignKey(
+        Position, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
+    )
+    equipment = models.ForeignKey(
+        Equipment, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
+    )
+    opened_at = models.DateTimeField(null=True, blank=True)
+    closed_at = models.DateTimeField(null=True, blank=True)
+    has_failure = models.BooleanField(default=False)
+    mechanism = models.CharField(max_length=15, choices=Mechanism.choices, blank=True)
+    cause = models.CharField(max_length=60, blank=True)
+    part = models.CharField(max_length=40, blank=True)
+    detected_by = models.CharField(max_length=40, blank=True)
+    ended_by = models.CharField(max_length=15, choices=EndedBy.choices, blank=True)
+    removed_at = models.DateTimeField(null=True, blank=True)
+    running_hours = models.DecimalField(max_digits=10, decimal_places=1, null=True, blank=True)
+    failure_note = models.TextField(blank=True)
+    parts_needed = models.JSONField(default=list, blank=True)
+    parts_used = models.JSONField(default=list, blank=True)
+    attributes = models.JSONField(
+        default=dict, blank=True, help_text="Sent along, kept and returned untouched."
+    )
+    unread_codes = models.JSONField(
+        default=dict, blank=True, help_text="Codes that nobody has read yet, by field."
+    )
+    ended = models.ForeignKey(
+        Installation, null=True, blank=True, on_delete=models.SET_NULL, related_name="ended_for"
+    )
+    begun = models.ForeignKey(
+        Installation, null=True, blank=True, on_delete=models.SET_NULL, related_name="begun_for"
+    )
+
+    class Meta:
+        ordering = ["-source_updated_at", "-id"]
+        indexes = [
+            models.Index(fields=["status", "needed_by"], name="work_order_due"),
+            models.Index(fields=["position", "closed_at"], name="work_order_of_position"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "external_id"],
+                name="work_order_known_once",
+                violation_error_message="That source has a work order of that number already.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(source="") & ~Q(external_id=""),
+                name="work_order_named",
+                violation_error_message="source and external_id must not be empty.",
+            ),
+            one_of("work_order", "kind", WorkOrderKind),
+            one_of("work_order", "status", WorkOrderStatus, optional=False),
+            one_of("work_order", "mechanism", Mechanism),
+            one_of("work_order", "ended_by", EndedBy),
+            not_negative("work_order", "running_hours"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.external_id}"
+
+
+class MessageOutcome(models.TextChoices):
+    APPLIED = "applied", "applied"
+    UNCHANGED = "unchanged", "said nothing new"
+    STALE = "stale", "older than what is known"
+    WAITING = "waiting", "waits for what it names"
+    DISCARDED = "discarded", "discarded by a person"
+
+
+class InboundMessage(models.Model):
+    """Every message as it came; one that names what is not known waits here, and is tried again."""
+
+    source = models.CharField(max_length=40)
+    kind = models.CharField(max_length=20, help_text="work_order or meter_reading.")
+    external_id = models.CharField(max_length=60)
+    version_at = models.DateTimeField(help_text="The sender's updated_at.")
+    body = models.JSONField()
+    body_hash = models.CharField(max_length=64)
+    outcome = models.CharField(max_length=10, choices=MessageOutcome.choices)
+    reasons = models.JSONField(default=list, blank=True)
+    received_at = models.DateTimeField(auto_now_add=True)
+    tries = models.PositiveIntegerField(default=1)
+    tried_at = models.DateTimeField(null=True, blank=True)
+    settled_at = models.DateTimeField(null=True, blank=True)
+    settled_by_name = models.CharField(max_length=150, blank=True)
+    settled_reason = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["id"], condition=Q(outcome="waiting"), name="message_waiting"),
+            models.Index(fields=["source", "version_at"], name="message_of_day"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "kind", "external_id", "version_at", "body_hash"],
+                name="message_kept_once",
+                violation_error_message="This message is kept already.",
+            ),
+            one_of("message", "outcome", MessageOutcome, optional=False),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.external_id} of {self.version_at:%Y-%m-%d %H:%M}"
+
+
+class CodeWord(Stamped):
+    """What a code of a source means in the words of this service; an empty word has not been read by anybody yet."""
+
+    source = models.CharField(max_length=40)
+    field = models.CharField(max_length=20, help_text="mechanism, ended_by, kind, status or detected_by.")
+    code = models.CharField(max_length=120)
+    word = models.CharField(max_length=40, blank=True)
+    seen = models.PositiveIntegerField(default=0)
+    read_by_name = models.CharField(max_length=150, blank=True)
+
+    class Meta:
+        ordering = ["source", "field", "code"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "field", "code"],
+                name="code_read_once",
+                violation_error_message="This code of that source is listed already.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.source} {self.field} {self.code}"
+
+
+class MeterReading(Stamped):
+    """Running hours as a meter showed them; `is_reset` says that the meter was replaced or set back before."""
+
+    source = models.CharField(max_length=40)
+    external_id = models.CharField(max_length=60)
+    position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="meter_readings")
+    at = models.DateTimeField()
+    hours = models.DecimalField(max_digits=12, decimal_places=1)
+    is_reset = models.BooleanField(default=False)
+    source_updated_at = models.DateTimeField()
+    retracted_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["position_id", "at"]
+        indexes = [models.Index(fields=["position", "at"], name="meter_reading_of_position")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["source", "external_id"],
+                name="meter_reading_known_once",
+                violation_error_message="That source has a reading of that number already.",
+            ),
+            not_negative("meter_reading", "hours"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.position_id} at {self.at:%Y-%m-%d}: {self.hours} h"
+
+
+class Approval(models.Model):
+    """Somebody let a substitute run until a day; a longer time needs another approval."""
+
+    installation = models.ForeignKey(Installation, on_delete=models.PROTECT, related_name="approvals")
+    approved_by = models.CharField(max_length=80)
+    reference = models.CharField(max_length=80, blank=True)
+    until_on = models.DateField()
+    inspect_by = models.DateField(null=True, blank=True)
+    differences = models.JSONField(default=list, blank=True)
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_by_name = models.CharField(max_length=150, blank=True)
+
+    class Meta:
+        ordering = ["installation_id", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(approved_by=""),
+                name="approval_names_its_approver",
+                violation_error_message="Say who allowed it: give approved_by.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.approved_by} until {self.until_on}"

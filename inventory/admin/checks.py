@@ -1,0 +1,43 @@
+"""Events, kits, counts and open questions, to read."""
+
+from django.contrib import admin
+
+from inventory.admin.pages import ReadOnlyAdmin
+from inventory.models import CountTask, Event, FitQuestion, Kit, Lease
+
+
+@admin.register(Event)
+class EventAdmin(ReadOnlyAdmin):
+    list_display = ("sequence", "type", "aggregate", "version", "occurred_at")
+    list_filter = ("type",)
+    search_fields = ("aggregate", "type")
+
+
+@admin.register(Kit)
+class KitAdmin(ReadOnlyAdmin):
+    list_display = ("work_order", "storeroom", "needed_by", "place", "state", "created_at")
+    list_filter = ("state", "storeroom")
+    list_select_related = ("storeroom",)
+    search_fields = ("work_order", "place")
+
+
+@admin.register(CountTask)
+class CountTaskAdmin(ReadOnlyAdmin):
+    list_display = ("item", "storeroom", "condition", "cause", "due_on", "state", "counted", "counted_at")
+    list_filter = ("state", "cause", "storeroom")
+    list_select_related = ("item", "storeroom")
+    search_fields = ("item__stock_number",)
+
+
+@admin.register(FitQuestion)
+class FitQuestionAdmin(ReadOnlyAdmin):
+    list_display = ("item", "position", "work_order", "measure", "answered_at", "answered_by_name")
+    list_filter = (("answered_at", admin.EmptyFieldListFilter),)
+    list_select_related = ("item",)
+    search_fields = ("item__stock_number", "position", "work_order")
+
+
+@admin.register(Lease)
+class LeaseAdmin(ReadOnlyAdmin):
+    list_display = ("name", "holder", "until")
+    search_fields = ("name", "holder")

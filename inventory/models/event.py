@@ -1,0 +1,41 @@
+"""What happened, for those outside who must hear of it: written in the transaction of the change, or not at all."""
+
+from django.db import models
+from django.db.models import Q
+
+
+class Event(models.Model):
+    """One thing that happened. `sequence` is given after the commit, in the order in which it became visible."""
+
+    type = models.CharField(max_length=60, help_text="Dotted, such as stock.moved.")
+    aggregate = models.CharField(
+        max_length=120, help_text="What it happened to, such as stock/41-0105/OM-MAIN/new."
+    )
+    version = models.PositiveIntegerField(help_text="Counts the events of its aggregate from 1.")
+    occurred_at = models.DateTimeField()
+    recorded_at = models.DateTimeField(auto_now_add=True)
+    storeroom = models.CharField(
+        max_length=20, blank=True, help_text="Whose reach it lies in; empty: everybody's."
+    )
+    plant = models.CharField(max_length=20, blank=True)
+    data = models.JSONField(default=dict)
+    sequence = models.PositiveBigIntegerField(null=True, blank=True, unique=True)
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [models.Index(fields=["id"], condition=Q(sequence__isnull=True), name="event_waiting")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["aggregate", "version"],
+                name="event_version_once",
+                violation_error_message="This aggregate has an event of that version.",
+            ),
+            models.CheckConstraint(
+                condition=Q(version__gte=1),
+                name="event_version_from_1",
+                violation_error_message="version counts from 1.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.type} {self.aggregate} v{self.version}"

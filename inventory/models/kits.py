@@ -1,0 +1,59 @@
+"""The parts of one job, held back together, and where they stand ready."""
+
+from datetime import date
+
+from django.db import models
+from django.db.models import Q
+
+from inventory.models.fields import Stamped, one_of
+from inventory.models.places import Storeroom
+
+
+class KitState(models.TextChoices):
+    OPEN = "open", "open"
+    STAGED = "staged", "staged"
+    USED = "used", "used"
+    RELEASED = "released", "released"
+
+
+class KitQuerySet(models.QuerySet["Kit"]):
+    def alive(self) -> "KitQuerySet":
+        return self.filter(state__in=[KitState.OPEN, KitState.STAGED])
+
+    def older_than(self, day: date) -> "KitQuerySet":
+        """Kits that still hold parts back although they were made before a day."""
+        return self.alive().filter(created_at__date__lt=day)
+
+
+class Kit(Stamped):
+    """Its lines are reservations of the same work order that name it."""
+
+    work_order = models.CharField(max_length=60)
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="kits")
+    needed_by = models.DateField(null=True, blank=True)
+    place = models.CharField(max_length=60, blank=True, help_text="Where the parts stand together.")
+    staged_at = models.DateTimeField(null=True, blank=True)
+    state = models.CharField(max_length=10, choices=KitState.choices, default=KitState.OPEN)
+    made_by_name = models.CharField(max_length=150, blank=True)
+
+    objects = KitQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            one_of("kit", "state", KitState, optional=False),
+            models.UniqueConstraint(
+                fields=["work_order", "storeroom"],
+                condition=Q(state__in=["open", "staged"]),
+                name="one_kit_alive_per_job",
+                violation_error_message="This work order has a kit in that storeroom: add to that one.",
+            ),
+            models.CheckConstraint(
+                condition=~Q(work_order=""),
+                name="kit_names_its_job",
+                violation_error_message="work_order must not be empty.",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"kit of {self.work_order}"
