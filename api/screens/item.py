@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.screens.asking import Question, question_of
+from api.screens.keep.kept import kept_of
 from api.screens.lookup import named
 from api.screens.offers import Sources, layout, readings
 from api.screens.part_facts import form_of, lengths_of, measures_of
@@ -54,6 +55,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "lengths": lengths_of(record),
         "form": form,
         "measures": measures_of(form),
+        "kept": kept_of(part.pk),
         "shelves": shelves_of([part.pk]).get(part.pk, []),
         "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
         "pieces": StockPiece.objects.filter(level__in=StockLevel.objects.of_item(part), links__gt=0)

@@ -9,6 +9,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.screens.asking import Question, question_of
+from api.screens.keep.exposure import exposure_known_of
+from api.screens.keep.kept import kept_of
 from api.screens.lookup import named
 from api.screens.offers import Layout, Sources, layout, reading, readings
 from api.screens.way_on import ways_on
@@ -48,6 +50,7 @@ def _context(
         show_all=question.show_all,
     )
     single = _single(answer, question.part)
+    fitted = answer.place.fitted if answer.place else None
     exposures = exposures_of(answer.offers, place.pk, question.at)
     return {
         "place": place,
@@ -55,7 +58,9 @@ def _context(
         "plant": place.drive.equipment.area.plant,
         "answer": answer,
         "required": answer.required,
-        "fitted": answer.place.fitted if answer.place else None,
+        "fitted": fitted,
+        "kept": kept_of(fitted.item_id) if fitted and fitted.item_id else [],
+        "exposed": exposure_known_of(place.tag),
         "wear": _last_wear(place),
         "question": question,
         "storerooms": storerooms,

@@ -14,6 +14,7 @@ from tests.factories import (
     InstallationFactory,
     ItemFactory,
     PositionFactory,
+    RecommendationFactory,
     RequestFactory,
     StockingTermsFactory,
     StockPolicyFactory,
@@ -224,3 +225,23 @@ def test_one_budget_is_weighed_once_for_a_while(client, worth_buying):
     worth_buying.save()
     assert "99.00" not in read(client, "/keep/frontier/", budget="1000")
     assert "99.00" in read(client, "/keep/frontier/", budget="1000", anew="1")
+
+
+def test_a_part_says_what_is_kept_and_what_is_recommended(client):
+    policy = to_order()
+    waiting = RecommendationFactory(item=policy.item, storeroom=policy.storeroom)
+    RecommendationFactory(item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted")
+    text = read(client, "/items/41-0105/")
+    assert "Kept in MAIN: reorder point 1, up to 3 ." in plain(text)
+    assert f'href="/keep/{waiting.pk}/">Recommended: reorder point 1, up to 2</a>' in text
+    assert "Kept in WEST: nothing is set. What it rests on" in plain(text)
+
+
+def test_a_place_says_what_is_kept_of_its_part_and_how_exposed_it_is(client, place):
+    StockPolicyFactory(item=place.installations.get().item)
+    text = read(client, "/positions/STEEP-EL1-D1-DRV/")
+    assert "Kept in MAIN: reorder point 0, up to 1 ." in plain(text)
+    assert "How exposed it is, against all places" in text
+    work_out(client)
+    read(client, "/keep/exposure/")
+    assert "Chance that it stands for want of a part:" in read(client, "/positions/STEEP-EL1-D1-DRV/")

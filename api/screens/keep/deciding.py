@@ -35,10 +35,6 @@ class Attempt:
         return bool(self.decision) and not self.faults and not self.refusal
 
     @property
-    def status(self) -> int:
-        return 409 if self.refusal else 400 if self.faults else 200
-
-    @property
     def fault_of(self) -> dict[str, str]:
         """The sentence for each field, its dashes as underscores."""
         return {name.replace("-", "_"): sentence for name, sentence in self.faults}

@@ -50,9 +50,7 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponse:
             return redirect("screens:recommendation", key)
         record = _record(key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
-        return render(
-            request, "keep/recommendation.html", _context(request, record, tried), status=tried.status
-        )
+        return render(request, "keep/recommendation.html", _context(request, record, tried))
 
 
 @require_safe
