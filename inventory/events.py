@@ -1,0 +1,125 @@
+"""The only writer of events: each is written in the transaction of its change, and numbered once it is visible."""
+
+import json
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.core.serializers.json import DjangoJSONEncoder
+from django.db import IntegrityError, connection, transaction
+from django.db.models import Max
+
+from inventory.models import Event
+
+# One writer gets ahead each time, so this many may meet at one aggregate without any of them failing.
+MEETINGS = 200
+BATCH = 500
+# A key of PostgreSQL's advisory locks, held while waiting events are numbered.
+NUMBERING_LOCK = 0x7370_6172_6573_0001
+
+
+@dataclass(frozen=True)
+class NewEvent:
+    """What `record` takes, for many at once. `data` may hold decimals, dates and times: they become text."""
+
+    type: str
+    aggregate: str
+    data: dict[str, Any] = field(hash=False)
+    occurred_at: datetime
+    storeroom: str = ""
+    plant: str = ""
+
+
+def record(
+    type: str,
+    *,
+    aggregate: str,
+    data: dict[str, Any],
+    occurred_at: datetime,
+    storeroom: str = "",
+    plant: str = "",
+) -> Event:
+    """Write one event with the change that it tells of; both commit, or neither does."""
+    return record_many([NewEvent(type, aggregate, data, occurred_at, storeroom, plant)])[0]
+
+
+def record_many(news: Iterable[NewEvent]) -> list[Event]:
+    """Write events in a fixed number of queries a batch; each aggregate keeps the order in which it is given.
+
+    A version that another writer takes first makes the database wait for that writer, then count again.
+    """
+    assert connection.in_atomic_block, "An event is recorded in the transaction of its change."
+    # Aggregates in a fixed order, so that two writers of the same ones wait for each other in turn.
+    ordered = sorted(news, key=lambda new: new.aggregate)
+    written: list[Event] = []
+    for start in range(0, len(ordered), BATCH):
+        written += write(ordered[start : start + BATCH])
+    return written
+
+
+def write(news: Sequence[NewEvent]) -> list[Event]:
+    for meeting in range(MEETINGS):
+        try:
+            with transaction.atomic():
+                return Event.objects.bulk_create(versioned(news))
+        except IntegrityError:
+            if meeting == MEETINGS - 1:
+                raise
+    raise AssertionError("unreachable")
+
+
+def versioned(news: Sequence[NewEvent]) -> list[Event]:
+    names = {new.aggregate for new in news}
+    known = Event.objects.filter(aggregate__in=names).order_by().values_list("aggregate")
+    versions = Counter(dict(known.annotate(newest=Max("version"))))
+    rows = []
+    for new in news:
+        versions[new.aggregate] += 1
+        rows.append(event_of(new, versions[new.aggregate]))
+    return rows
+
+
+def event_of(new: NewEvent, version: int) -> Event:
+    return Event(
+        type=new.type,
+        aggregate=new.aggregate,
+        version=version,
+        occurred_at=new.occurred_at,
+        storeroom=new.storeroom,
+        plant=new.plant,
+        data=json.loads(json.dumps(new.data, cls=DjangoJSONEncoder)),
+    )
+
+
+def sequence_events() -> int:
+    """Number what is visible and waits; gives how many.
+
+    One numbers at a time, and its numbers commit before the next begins. So an event that commits late gets a
+    higher number than all that were seen before it, whatever its id: a reader that remembers a number skips none.
+    """
+    total = 0
+    while numbered := sequence_batch():
+        total += numbered
+    return total
+
+
+@transaction.atomic
+def sequence_batch() -> int:
+    if not Event.objects.filter(sequence=None).exists():
+        return 0
+    lock_numbering()
+    waiting = list(Event.objects.filter(sequence=None).order_by("id").only("id")[:BATCH])
+    newest = Event.objects.aggregate(newest=Max("sequence"))["newest"] or 0
+    for number, event in enumerate(waiting, newest + 1):
+        event.sequence = number
+    Event.objects.bulk_update(waiting, ["sequence"])
+    return len(waiting)
+
+
+def lock_numbering() -> None:
+    """Wait until nobody else numbers; on SQLite the transaction itself is alone."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBERING_LOCK])
