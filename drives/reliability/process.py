@@ -105,14 +105,13 @@ class RenewalTable:
         first = -np.expm1(-(times**self.shape))
         return np.asarray(first + _interpolation(times, self.width, self.shape, self._panels) @ later)
 
-    def chances(self, ages: Floats) -> Floats:
-        """Chance of n renewals or more within `reach`, one row per age, n = 0, 1, …"""
-        spans, back, weights = _quadrature(self.reach, self.width)
+    def chances(self, ages: Floats, within: float | None = None) -> Floats:
+        """Chance of n renewals or more within `reach`, or a shorter time, one row per age, n = 0, 1, …"""
+        within = self.reach if within is None else within
+        spans, back, weights = _quadrature(within, self.width)
         earlier = _interpolation(back, self.width, self.shape, self._panels) @ self.at_least.T
-        at_once = (
-            _interpolation(np.array([self.reach]), self.width, self.shape, self._panels) @ self.at_least.T
-        )
-        first = -np.expm1(-hazard_run_through(ages, self.reach, shape=self.shape))
+        at_once = _interpolation(np.array([within]), self.width, self.shape, self._panels) @ self.at_least.T
+        first = -np.expm1(-hazard_run_through(ages, within, shape=self.shape))
         mass = _density(ages[:, None], spans[None, :], self.shape) * weights
         missed = first - mass.sum(axis=1)
         table = np.concatenate(
@@ -262,8 +261,13 @@ def _located(points: Floats, width: float, shape: float, panels: int) -> tuple[n
     scaled = points / width
     place = np.clip(scaled.astype(np.intp), 0, panels - 1)
     local = np.where(place == 0, np.minimum(scaled, 1.0) ** shape, scaled - place)
-    angle = np.arccos(np.clip(2 * local - 1, -1.0, 1.0))
-    return place, np.cos(angle[:, None] * np.arange(NODES))
+    twice = 2 * np.clip(2 * local - 1, -1.0, 1.0)
+    rows = np.empty((NODES, points.size))
+    rows[0], rows[1] = 1.0, twice / 2
+    for order in range(2, NODES):
+        np.multiply(twice, rows[order - 1], out=rows[order])
+        rows[order] -= rows[order - 2]
+    return place, rows.T.copy()
 
 
 def _quadrature(reach: float, width: float) -> tuple[Floats, Floats, Floats]:

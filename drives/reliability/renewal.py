@@ -21,6 +21,8 @@ MOST_LIVES, MOST_WIDTHS = 1000.0, 4000.0
 MOST_UNITS = 1_000_000
 # Error of a chance from the panels; the residual of each table confirms it.
 PANEL_ERROR = 1e-9
+# Tables are made for reaches on a ladder, so many rungs to each doubling.
+RUNGS_TO_DOUBLE = 4
 # Ages worked on together.
 AGES_AT_ONCE = 512
 
@@ -309,8 +311,9 @@ def _used(
         raise ValueError(f"`horizon_hours` must be {most * scale:.6g} or less for this law, not {horizon:g}.")
     parts = [ages[first : first + AGES_AT_ONCE] / scale for first in range(0, ages.size, AGES_AT_ONCE)]
     if panels_needed(b, reach) <= MOST_PANELS:
-        table = renewal_table(b, reach)
-        tables, errors = [table.chances(part) for part in parts], [max(PANEL_ERROR, 100 * table.residual)]
+        table = renewal_table(b, _rung(b, reach))
+        tables = [table.chances(part, reach) for part in parts]
+        errors = [max(PANEL_ERROR, 100 * table.residual)]
     else:
         found = [chances_of_many(part, reach=reach, shape=b) for part in parts]
         tables, errors = [chances for chances, _ in found], [error for _, error in found]
@@ -319,6 +322,12 @@ def _used(
         [np.pad(chances, ((0, 0), (0, width + 1 - chances.shape[1]))) for chances in tables]
     )
     return _without_tail(-np.diff(at_least, axis=1)), max(errors)
+
+
+def _rung(shape: float, reach: float) -> float:
+    """Next rung of a ladder of reaches: the many windows of a lead time that varies share a few tables."""
+    rung = float(2.0 ** (math.ceil(RUNGS_TO_DOUBLE * math.log2(reach)) / RUNGS_TO_DOUBLE))
+    return max(rung, reach) if panels_needed(shape, rung) <= MOST_PANELS else reach
 
 
 def _without_tail(chances: Floats) -> Floats:
