@@ -126,11 +126,11 @@ def _is_same_need(asking: Asking, repeated: Asking) -> bool:
 
 
 def _nearness(asking: Asking, repeated: Asking) -> tuple[object, ...]:
+    """Of equals the earliest: it is the first that no later record can answer."""
     return (
         asking.work_order != repeated.work_order,
         asking.position_id != repeated.position_id,
         repeated.item_id not in (asking.item_id, asking.given_id),
         asking.storeroom_id != repeated.storeroom_id,
-        abs(asking.at - repeated.at),
         in_time(asking),
     )

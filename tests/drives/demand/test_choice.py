@@ -232,6 +232,21 @@ def test_two_worn_units_of_one_job_take_one_event_and_leave_the_sudden_ones():
     assert left.rate_per_year == pytest.approx(1.5 * 2 * 1.8 / 14)
 
 
+def test_a_worn_unit_explains_what_its_own_order_asked_for_and_not_its_neighbour_in_time():
+    lives = [life(1, 5000.0, "limit_reached", at=1.0, work_order="WO-1")]
+    asked = [
+        asking(0.5, 1, work_order="WO-1"),
+        asking(1.0, 1, work_order="WO-2", quantity=2),
+        asking(1.0, 1, work_order="WO-3"),
+    ]
+    one = pool(1, positions=[position(1)], asked=asked, lives=lives)
+    left = choose(one, PRIOR, without_wear_at=frozenset({1})).demand
+    # WO-2 and WO-3 are left of three jobs, which took four pieces in all.
+    assert left.rate_per_year == pytest.approx(2.8 / 9 * 4 / 3)
+    late = pool(1, positions=[position(1)], asked=asked[1:], lives=lives)
+    assert choose(late, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(2.8 / 9 * 3 / 2)
+
+
 def test_a_part_never_asked_for_gets_an_honest_number_from_its_family():
     pools = [failing(part, count) for part, count in enumerate([0, 1, 0, 2, 5, 0, 8, 3], start=1)]
     prior = Families(plant(*pools)).prior_of(pools[0])
@@ -271,7 +286,7 @@ def test_several_pieces_a_job_are_jobs_with_their_pieces_laid_over_them():
 
 
 def test_jobs_and_pieces_are_compounded_as_by_enumeration():
-    jobs, sizes = np.array([0.5, 0.3, 0.2]), np.array([0.0, 0.75, 0.25])
+    jobs, sizes = np.array([0.5, 0.3, 0.2]), np.array([0.1, 0.65, 0.25])
     two = np.convolve(sizes, sizes)
     expected = 0.5 * np.eye(1, 5)[0] + 0.3 * padded(sizes, 5) + 0.2 * two
     assert compound(jobs, sizes) == pytest.approx(expected, abs=1e-15)

@@ -129,6 +129,30 @@ def test_an_order_named_on_one_paper_only_does_not_make_two_needs_of_one_place(p
     assert pieces() == 1
 
 
+def test_of_two_requests_of_one_place_the_earlier_is_answered_first(part, position):
+    ask(10, part, position)
+    ask(14, part, position)
+    issue(13, part, position=position.tag)
+    issue(20, part, position=position.tag)
+    assert [asking.source for asking in asked()] == ["request", "request"]
+
+
+def test_another_number_issued_on_the_order_is_a_need_of_its_own_where_the_number_given_is_known(
+    part, position
+):
+    other = sprocket("SPR-B")
+    filled_shelf(other)
+    ask(10, part, position, work_order="WO-1")
+    issue(10, other, work_order="WO-1", position=position.tag)
+    assert [asking.item_id for asking in asked()] == [part.pk, other.pk]
+
+
+def test_two_places_named_on_one_order_are_two_needs(part, position):
+    ask(10, part, position, work_order="WO-1")
+    issue(10, part, work_order="WO-1", position=PositionFactory().tag)
+    assert pieces() == 2
+
+
 def test_at_the_counter_a_request_and_its_issue_without_place_or_order_are_one_need(part):
     ask(10, part)
     issue(10, part)
@@ -147,8 +171,8 @@ def test_what_was_lent_out_and_came_back_was_never_needed(part):
 
 
 def test_what_comes_back_from_lending_leaves_the_piece_that_was_fitted(part):
-    issue(9, part, work_order="WO-1")
     issue(10, part, work_order="WO-1", expected_back_on=day(20).date())
+    issue(11, part, work_order="WO-1")
     bring_back(12, part, work_order="WO-1")
     assert (pieces(11), pieces(15), pieces()) == (1, 1, 1)
 
@@ -184,6 +208,13 @@ def test_a_return_without_an_order_takes_back_what_its_place_asked_for(part, pos
     issue(10, part, position=PositionFactory().tag)
     bring_back(12, part, position=position.tag)
     assert [asking.position_id == position.pk for asking in asked()] == [False]
+
+
+def test_a_return_cancels_nothing_that_was_issued_after_it(part):
+    issue(10, part, work_order="WO-1")
+    bring_back(12, part, 2, work_order="WO-1")
+    issue(14, part, work_order="WO-1")
+    assert [asking.at for asking in asked()] == [day(14)]
 
 
 def test_a_return_that_was_reversed_cancels_nothing(part):
