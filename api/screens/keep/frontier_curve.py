@@ -14,8 +14,8 @@ TENFOLD_FROM = 50.0
 """Costs that lie further apart are drawn with each line ten times the one below."""
 MOST_DECADES = 6
 LEAST_SHOWN = 1.0
-WORD_GAP, LETTER = 9.0, 6.8
-"""Between a mark and its words, and the width of a letter of them."""
+WORD_GAP, LETTER = 9.0, 7.9
+"""Between a mark and its words, and the width of a letter of them on a phone."""
 
 
 @dataclass(frozen=True)
