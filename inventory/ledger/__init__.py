@@ -16,7 +16,16 @@ from inventory.ledger.refusals import (
     StockShort,
 )
 from inventory.ledger.replay import Difference, balance_at, replay
-from inventory.ledger.reservations import Hold, expire_reservations, override_reservations, release, reserve
+from inventory.ledger.reservations import (
+    Hold,
+    Line,
+    LineRefused,
+    expire_reservations,
+    override_reservations,
+    release,
+    reserve,
+    reserve_together,
+)
 
 __all__ = [
     "AlreadyBooked",
@@ -25,6 +34,8 @@ __all__ = [
     "Difference",
     "Hold",
     "LedgerRefusal",
+    "Line",
+    "LineRefused",
     "Movement",
     "PiecesTooShort",
     "Posted",
@@ -42,6 +53,7 @@ __all__ = [
     "release",
     "replay",
     "reserve",
+    "reserve_together",
     "reverse",
     "scrap",
     "take_back",

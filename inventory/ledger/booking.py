@@ -15,7 +15,8 @@ from django.utils import timezone
 from inventory.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
 from inventory.ledger.refusals import AlreadyBooked, LedgerRefusal
 from inventory.ledger.shelf import Key, Shelf
-from inventory.ledger.shelves import chunks, lock_shelves, write_shelves
+from inventory.ledger.shelves import chunks, lock_shelves, settle_kits, write_shelves
+from inventory.ledger.telling import tell_holds, tell_moved
 from inventory.models import MovementKind, StockEntry
 
 Outcome = Booked | LedgerRefusal
@@ -101,8 +102,17 @@ def new_entry(movement: Movement, shelf: Shelf, change: int, now: datetime, **ex
 
 
 def write(batch: Batch) -> None:
-    write_shelves(batch.shelves.values(), batch.now)
+    """Write the shelves, the entries and what others must hear of them."""
+    shelves = batch.shelves.values()
+    write_shelves(shelves, batch.now)
     StockEntry.objects.bulk_create(batch.entries, batch_size=500)
+    tell_moved(batch.entries)
+    used = {hold.pk: hold for shelf in shelves for hold in shelf.used_holds}
+    shortened = {hold.pk: hold for shelf in shelves for hold in shelf.shortened}
+    tell_holds("used", used.values(), batch.now)
+    for hold in shortened.values():
+        tell_holds("short", [hold], batch.now, taken_by=hold.taken_by, taken_reason=hold.taken_reason)
+    settle_kits([*used.values(), *shortened.values()], batch.now)
 
 
 def source_key(movement: Movement) -> Key:
@@ -175,6 +185,8 @@ def _put(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ..
 def _take(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
     quantity = movement.quantity or 0
     work_order = movement.work_order if movement.kind == MovementKind.ISSUE else ""
+    if movement.override:
+        shelf.override(quantity, work_order, movement.override)
     piece = shelf.take(quantity, piece=movement.piece, join=movement.join_pieces, work_order=work_order)
     return (batch.add(shelf, new_entry(movement, shelf, -quantity, batch.now, piece=piece)),)
 
@@ -207,6 +219,8 @@ def _move(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, .
 
 
 def _count(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
+    if movement.override:
+        shelf.give_up(movement.counted or 0, movement.override)
     change, piece = shelf.count(movement.counted or 0, piece=movement.piece, seen=movement.seen)
     counted_at = movement.occurred_at or batch.now
     shelf.last_counted_at = max(shelf.last_counted_at or counted_at, counted_at)

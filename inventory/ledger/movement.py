@@ -56,6 +56,8 @@ class Movement:
     reason: str = ""
     reason_code: str = ""
     reference: str = ""
+    override: str = ""
+    """Why other work has to wait: of an issue that takes what is reserved, of a count that finds less than that."""
     expected_back_on: date | None = None
     unit_cost: Decimal | None = None
     occurred_at: datetime | None = None
@@ -159,6 +161,9 @@ def _check_texts(movement: Movement) -> None:
     check_text("reason", movement.reason, 200)
     check_text("reference", movement.reference, 80)
     check_text("piece_label", movement.piece_label, 40)
+    check_text("override", movement.override, 200)
+    if movement.override and movement.kind not in (MovementKind.ISSUE, MovementKind.COUNT):
+        raise LedgerRefusal("override", "Only an issue or a count may go before what is reserved.")
 
 
 def _check_amounts(movement: Movement) -> None:

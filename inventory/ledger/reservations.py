@@ -1,5 +1,6 @@
 """What is held back on the shelf for a work order, from the promise to its one end."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -8,9 +9,18 @@ from django.utils import timezone
 
 from inventory.ledger.movement import Who, check_quantity, check_text, name_of
 from inventory.ledger.refusals import LedgerRefusal, ReservationEnded
-from inventory.ledger.shelf import Shelf
-from inventory.ledger.shelves import lock_shelves, write_shelves
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, ReservationState, Storeroom
+from inventory.ledger.shelf import Key, Shelf
+from inventory.ledger.shelves import lock_shelves, settle_kits, write_shelves
+from inventory.ledger.telling import tell_holds
+from inventory.models import (
+    AVAILABLE_CONDITIONS,
+    Condition,
+    Item,
+    Kit,
+    Reservation,
+    ReservationState,
+    Storeroom,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +36,24 @@ class Hold:
         return self.on_hand - self.reserved
 
 
+@dataclass(frozen=True, slots=True)
+class Line:
+    """What to hold back of one item."""
+
+    item: Item
+    quantity: int
+    condition: str = Condition.NEW
+
+
+class LineRefused(LedgerRefusal):
+    """One line of several cannot be held back: nothing was; `line` counts from 0."""
+
+    def __init__(self, line: int, refusal: LedgerRefusal) -> None:
+        super().__init__(refusal.field, refusal.sentence)
+        self.line = line
+        self.refusal = refusal
+
+
 def reserve(
     item: Item,
     storeroom: Storeroom,
@@ -38,24 +66,76 @@ def reserve(
     at: datetime | None = None,
 ) -> Hold:
     """Hold back what is free; raises StockShort or Reserved where that is less."""
+    line = Line(item, quantity, condition)
+    try:
+        return reserve_together(
+            [line], storeroom, work_order=work_order, by=by, expires_at=expires_at, at=at
+        )[0]
+    except LineRefused as refused:
+        raise refused.refusal from refused
+
+
+def reserve_together(
+    lines: Sequence[Line],
+    storeroom: Storeroom,
+    *,
+    work_order: str,
+    by: Who,
+    kit: Kit | None = None,
+    expires_at: datetime | None = None,
+    at: datetime | None = None,
+) -> list[Hold]:
+    """Hold back every line, or none: raises LineRefused for the first that cannot be."""
     now = at or timezone.now()
-    _check_reserve(quantity, work_order, by, condition, expires_at, now)
-    reservation = Reservation(
-        item=item,
+    for number, line in enumerate(lines):
+        try:
+            _check_reserve(line.quantity, work_order, by, line.condition, expires_at, now)
+        except LedgerRefusal as refusal:
+            raise LineRefused(number, refusal) from refusal
+    with transaction.atomic():
+        shelves: dict[Key, Shelf] = {}
+        for line in lines:
+            shelves.setdefault(_key(line, storeroom), Shelf(line.item, storeroom, line.condition))
+        lock_shelves(shelves)
+        held: list[tuple[Reservation, Shelf]] = []
+        for number, line in enumerate(lines):
+            reservation = _reservation(line, storeroom, work_order, by, expires_at, kit)
+            shelf = shelves[_key(line, storeroom)]
+            try:
+                shelf.hold(reservation)
+            except LedgerRefusal as refusal:
+                raise LineRefused(number, refusal) from refusal
+            held.append((reservation, shelf))
+        write_shelves(shelves.values(), now)
+        for reservation, _ in held:
+            reservation.save(force_insert=True)
+        tell_holds("made", [reservation for reservation, _ in held], now)
+    return [Hold(reservation, shelf.on_hand, shelf.reserved) for reservation, shelf in held]
+
+
+def _key(line: Line, storeroom: Storeroom) -> Key:
+    return line.item.pk, storeroom.pk, line.condition
+
+
+def _reservation(
+    line: Line,
+    storeroom: Storeroom,
+    work_order: str,
+    by: Who,
+    expires_at: datetime | None,
+    kit: Kit | None,
+) -> Reservation:
+    return Reservation(
+        item=line.item,
         storeroom=storeroom,
-        condition=condition,
-        quantity=quantity,
-        open_quantity=quantity,
+        condition=line.condition,
+        quantity=line.quantity,
+        open_quantity=line.quantity,
         work_order=work_order,
         expires_at=expires_at,
+        kit=kit,
         reserved_by_name=name_of(by),
     )
-    with transaction.atomic():
-        shelf = _locked(item, storeroom, condition)
-        shelf.hold(reservation)
-        write_shelves([shelf], now)
-        reservation.save(force_insert=True)
-    return Hold(reservation, shelf.on_hand, shelf.reserved)
 
 
 def release(reservation: Reservation, *, at: datetime | None = None) -> Hold:
@@ -95,18 +175,10 @@ def override_reservations(
         raise LedgerRefusal("reason", "Say why other work has to wait: give reason.")
     with transaction.atomic():
         shelf = _locked(item, storeroom, condition)
-        own = sum(hold.open_quantity for hold in shelf.holds if work_order and hold.work_order == work_order)
-        missing = quantity - shelf.free - own
-        if quantity > shelf.on_hand:
-            shelf.refuse_short(quantity, shelf.free + own, [])
-        for hold in sorted(shelf.holds, key=lambda hold: -hold.pk):
-            if missing <= 0:
-                break
-            if not work_order or hold.work_order != work_order:
-                part = min(missing, hold.open_quantity)
-                shelf.end_hold(hold, part, ReservationState.RELEASED)
-                missing -= part
+        shelf.override(quantity, work_order, reason)
         write_shelves([shelf], now)
+        tell_holds("short", shelf.shortened, now, taken_by=work_order, taken_reason=reason)
+        settle_kits(shelf.shortened, now)
     return tuple(shelf.changed_holds)
 
 
@@ -129,6 +201,8 @@ def _end(reservation: Reservation, state: str, now: datetime) -> Hold:
             )
         shelf.end_hold(hold, hold.open_quantity, state)
         write_shelves([shelf], now)
+        tell_holds(str(state), [hold], now)
+        settle_kits([hold], now)
     reservation.state, reservation.open_quantity, reservation.updated_at = state, 0, now
     return Hold(reservation, shelf.on_hand, shelf.reserved)
 

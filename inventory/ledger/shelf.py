@@ -41,6 +41,8 @@ class Shelf:
     bin_id: int | None = None
     changed_pieces: list[StockPiece] = field(default_factory=list)
     changed_holds: list[Reservation] = field(default_factory=list)
+    used_holds: list[Reservation] = field(default_factory=list)
+    shortened: list[Reservation] = field(default_factory=list)
     entries: list[StockEntry] = field(default_factory=list)
 
     @property
@@ -74,7 +76,7 @@ class Shelf:
         self, quantity: int, *, piece: StockPiece | None = None, join: bool = False, work_order: str = ""
     ) -> StockPiece | None:
         """Take from what is free, and from what this work order holds back; gives the piece when it was one."""
-        own = [hold for hold in self.holds if work_order and hold.work_order == work_order]
+        own = self.held_for(work_order)
         held = sum(hold.open_quantity for hold in own)
         self.refuse_short(quantity, self.free + held, own)
         cuts = self._cuts(quantity, piece, join)
@@ -113,6 +115,34 @@ class Shelf:
         self.reserved += reservation.quantity
         self.holds.append(reservation)
 
+    def override(self, quantity: int, work_order: str, reason: str) -> None:
+        """Free what this work order lacks of that quantity from what other work holds back."""
+        own = self.held_for(work_order)
+        held = sum(hold.open_quantity for hold in own)
+        if quantity > self.on_hand:
+            self.refuse_short(quantity, self.free + held, own)
+        others = [hold for hold in self.holds if hold not in own]
+        self._shorten(others, quantity - self.free - held, work_order, reason)
+
+    def give_up(self, left: int, reason: str) -> None:
+        """Shorten what is held back to what was found."""
+        self._shorten(self.holds, self.reserved - left, "", reason)
+
+    def held_for(self, work_order: str) -> list[Reservation]:
+        return [hold for hold in self.holds if work_order and hold.work_order == work_order]
+
+    def _shorten(self, holds: Sequence[Reservation], quantity: int, work_order: str, reason: str) -> None:
+        """The newest reservation first; each keeps what it lacks as short."""
+        for hold in sorted(holds, key=lambda hold: -hold.pk):
+            if quantity <= 0:
+                return
+            part = min(quantity, hold.open_quantity)
+            hold.short_quantity += part
+            hold.taken_by, hold.taken_reason = work_order, reason
+            self.shortened.append(hold)
+            self.end_hold(hold, part, ReservationState.RELEASED)
+            quantity -= part
+
     def end_hold(self, hold: Reservation, quantity: int, state: str) -> None:
         """Let go of part or all of what is held back; at nothing left it ends in that state."""
         hold.open_quantity -= quantity
@@ -127,6 +157,7 @@ class Shelf:
         for hold in own:
             part = min(quantity, hold.open_quantity)
             if part:
+                self.used_holds.append(hold)
                 self.end_hold(hold, part, ReservationState.USED)
                 quantity -= part
 

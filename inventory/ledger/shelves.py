@@ -8,7 +8,16 @@ from django.db.models import F, Q
 
 from inventory.ledger.refusals import ShelfMoved
 from inventory.ledger.shelf import Key, Shelf
-from inventory.models import Reservation, ReservationState, StockEntry, StockLevel, StockPiece, Unit
+from inventory.models import (
+    Kit,
+    KitState,
+    Reservation,
+    ReservationState,
+    StockEntry,
+    StockLevel,
+    StockPiece,
+    Unit,
+)
 
 AT_ONCE = 500
 """Keys per query: below what either database takes as parameters of one statement."""
@@ -58,6 +67,16 @@ def write_shelves(shelves: Iterable[Shelf], now: datetime) -> None:
             _write_hold(hold, now)
 
 
+def settle_kits(holds: Iterable[Reservation], now: datetime) -> None:
+    """A kit of which nothing is held back any more has ended: its row is locked after the levels, never before."""
+    kits = sorted({hold.kit_id for hold in holds if hold.kit_id is not None})
+    for kit in Kit.objects.select_for_update().alive().filter(pk__in=kits).order_by("pk") if kits else ():
+        states = set(Reservation.objects.filter(kit=kit).values_list("state", flat=True))
+        if ReservationState.OPEN not in states:
+            ended = KitState.USED if ReservationState.USED in states else KitState.RELEASED
+            Kit.objects.filter(pk=kit.pk).update(state=ended, updated_at=now)
+
+
 def _level_ids(keys: Iterable[Key]) -> dict[Key, int]:
     wanted = set(keys)
     storerooms = sorted({key[1] for key in wanted})
@@ -91,7 +110,7 @@ def _add_pieces(wanted: Mapping[Key, Shelf], named: Collection[int]) -> None:
 def _add_holds(wanted: Mapping[Key, Shelf]) -> None:
     items = sorted({key[0] for key, shelf in wanted.items() if shelf.reserved})
     for chunk in chunks(items):
-        for hold in Reservation.objects.open().filter(item_id__in=chunk).order_by("pk"):
+        for hold in Reservation.objects.open().with_places().filter(item_id__in=chunk).order_by("pk"):
             shelf = wanted.get((hold.item_id, hold.storeroom_id, hold.condition))
             if shelf is not None:
                 shelf.holds.append(hold)
@@ -118,7 +137,15 @@ def _write_level(shelf: Shelf, level: StockLevel, now: datetime) -> None:
 
 def _write_hold(hold: Reservation, now: datetime) -> None:
     still_open = Reservation.objects.filter(pk=hold.pk, state=ReservationState.OPEN)
-    if still_open.update(open_quantity=hold.open_quantity, state=hold.state, updated_at=now) != 1:
+    ended = still_open.update(
+        open_quantity=hold.open_quantity,
+        state=hold.state,
+        short_quantity=hold.short_quantity,
+        taken_by=hold.taken_by,
+        taken_reason=hold.taken_reason,
+        updated_at=now,
+    )
+    if ended != 1:
         raise ShelfMoved(f"Reservation {hold.pk} ended under its lock: nothing was booked.")
 
 

@@ -1,0 +1,104 @@
+"""Who runs what only one may run. The database's clock decides, so that two machines need not agree on the time."""
+
+import logging
+import threading
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime, timedelta
+
+from django.db import DatabaseError, connection, transaction
+from django.db.models import Q
+from django.db.models.functions import Now
+
+from inventory.models import Lease
+
+logger = logging.getLogger(__name__)
+
+# Two signs of life may fail before a lease is lost.
+RENEWALS_PER_LEASE = 3
+HOLDER_LENGTH = 120
+
+
+class LeaseLost(RuntimeError):  # noqa: N818 - reads as what happened
+    """Somebody else holds it by now: stop, and leave the rest to them."""
+
+
+class Held:
+    """A lease in hand. Work that may outlast it calls `renew`, or runs in `renewed`."""
+
+    def __init__(self, name: str, holder: str, seconds: float) -> None:
+        self.name, self.holder, self.seconds = name, holder, seconds
+
+    def renew(self) -> None:
+        """Hold it for the full time from now; LeaseLost where another has taken it."""
+        mine = Lease.objects.filter(name=self.name, holder=self.holder)
+        if not mine.update(until=database_now() + timedelta(seconds=self.seconds)):
+            raise LeaseLost(f"The lease {self.name} was taken over.")
+
+    def release(self) -> None:
+        Lease.objects.filter(name=self.name, holder=self.holder).update(holder="", until=Now())
+
+
+@contextmanager
+def lease(name: str, holder: str, seconds: float) -> Iterator[Held | None]:
+    """The lease, or None while somebody else holds it; given back at the end, also after a failure."""
+    held = take(name, holder, seconds)
+    try:
+        yield held
+    finally:
+        if held is not None:
+            held.release()
+
+
+def take(name: str, holder: str, seconds: float) -> Held | None:
+    """Take the lease when it is free or has run out. Two takers of the same name differ, whatever they are called."""
+    mark = uuid.uuid4().hex[:12]
+    held = Held(name, f"{holder[: HOLDER_LENGTH - 13]} {mark}", seconds)
+    with transaction.atomic():
+        now = database_now()
+        until = now + timedelta(seconds=seconds)
+        Lease.objects.get_or_create(name=name, defaults={"holder": "", "until": now})
+        free = Lease.objects.filter(Q(holder="") | Q(until__lte=now), name=name)
+        if free.update(holder=held.holder, until=until):
+            return held
+        # A clock that stepped back must not keep a dead holder alive for longer than a lease lasts.
+        Lease.objects.filter(name=name, until__gt=until).update(until=until)
+    return None
+
+
+@contextmanager
+def renewed(held: Held) -> Iterator[threading.Event]:
+    """Renew it from a thread while the block works; the event is set if the lease was lost all the same."""
+    lost, done = threading.Event(), threading.Event()
+    thread = threading.Thread(target=keep_renewing, args=(held, done, lost), daemon=True)
+    thread.start()
+    try:
+        yield lost
+    finally:
+        done.set()
+        thread.join()
+
+
+def keep_renewing(held: Held, done: threading.Event, lost: threading.Event) -> None:
+    try:
+        while not done.wait(held.seconds / RENEWALS_PER_LEASE):
+            try:
+                held.renew()
+            except DatabaseError:
+                logger.warning("The lease %s could not be renewed; it is tried again.", held.name)
+    except LeaseLost:
+        lost.set()
+    finally:
+        connection.close()
+
+
+def database_now() -> datetime:
+    """What time it is by the clock of the database."""
+    sql = "SELECT strftime('%Y-%m-%d %H:%M:%f', 'now')"
+    if connection.vendor == "postgresql":
+        sql = "SELECT statement_timestamp()"
+    with connection.cursor() as cursor:
+        cursor.execute(sql)
+        (found,) = cursor.fetchone()
+    return found if isinstance(found, datetime) else datetime.fromisoformat(f"{found}+00:00")

@@ -1,0 +1,20 @@
+"""`manage.py expire_reservations`: frees what was held back until a moment that is over. To be run every few minutes."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from inventory.leases import held
+from inventory.ledger import expire_reservations
+
+
+class Command(BaseCommand):
+    help = "Ends every reservation whose time is over and frees what it held; may be run twice without harm."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        with held("expire_reservations") as mine:
+            if not mine:
+                self.stdout.write("Another run is at it: nothing was done.")
+                return
+            ended = expire_reservations()
+        self.stdout.write(f"{len(ended)} reservation{'s' * (len(ended) != 1)} expired.")

@@ -1,0 +1,34 @@
+"""`manage.py verify_ledger`: reads the whole ledger over again and says where anything does not follow from it."""
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+
+from inventory.ledger.verify import verify
+from inventory.models import Item
+
+
+class Command(BaseCommand):
+    help = (
+        "Replays every movement and names what does not follow from it; ends with the number of differences."
+    )
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--item", metavar="STOCK_NUMBER", help="look at the movements of this item alone")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        differences = verify(self._item(options["item"]))
+        for difference in differences:
+            self.stdout.write(str(difference))
+        self.stdout.write(f"{len(differences)} difference{'s' * (len(differences) != 1)}")
+        if differences:
+            raise SystemExit(1)
+
+    def _item(self, number: str | None) -> Item | None:
+        if number is None:
+            return None
+        item = Item.objects.filter(stock_number=number).first()
+        if item is None:
+            raise CommandError(f"There is no item {number!r}: give its stock number.")
+        return item

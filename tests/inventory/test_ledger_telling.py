@@ -1,0 +1,72 @@
+import pytest
+
+from inventory import ledger
+from inventory.models import Event, Reservation
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+MARTA = "Marta Keller"
+
+
+@pytest.fixture
+def item():
+    return make.ItemFactory(stock_number="SPR-1")
+
+
+@pytest.fixture
+def main(item):
+    room = make.StoreroomFactory()
+    make.stock(item, room, 3)
+    return room
+
+
+def told(prefix):
+    return [
+        (event.type, event.version, event.data)
+        for event in Event.objects.filter(type__startswith=prefix).order_by("id")
+    ]
+
+
+def test_each_entry_is_told_once(item, main):
+    make.stock(item, main, 2, reference="D-1")
+    make.stock(item, main, 2, reference="D-1")
+    moved = told("stock.")
+    assert [(version, data["change"], data["balance_after"]) for _, version, data in moved] == [
+        (1, 3, 3),
+        (2, 2, 5),
+    ]
+    assert set(Event.objects.values_list("aggregate", "storeroom")) == {("stock/SPR-1/MAIN/new", "MAIN")}
+
+
+def test_both_legs_of_a_transfer_are_told(item, main):
+    ledger.transfer(item, main, make.StoreroomFactory(code="NORTH"), 1, by=MARTA)
+    assert [(data["storeroom"], data["change"]) for _, _, data in told("stock.")][1:] == [
+        ("MAIN", -1),
+        ("NORTH", 1),
+    ]
+
+
+def test_a_refused_movement_tells_nothing(item, main):
+    with pytest.raises(ledger.StockShort):
+        ledger.issue(item, main, 9, by=MARTA)
+    assert len(told("stock.")) == 1
+
+
+def test_a_reservation_is_told_from_its_making_to_its_end(item, main):
+    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    ledger.issue(item, main, 1, by=MARTA, work_order="WO-1")
+    ledger.release(Reservation.objects.get(pk=hold.pk))
+    assert [(kind, version, data["open_quantity"]) for kind, version, data in told("reservation.")] == [
+        ("reservation.made", 1, 2),
+        ("reservation.used", 2, 1),
+        ("reservation.released", 3, 0),
+    ]
+
+
+def test_whose_part_is_taken_is_told_by_whom_and_why(item, main):
+    ledger.reserve(item, main, 3, work_order="WO-1", by=MARTA)
+    ledger.override_reservations(item, main, 1, reason="kiln is down", work_order="WO-9")
+    kind, _, data = told("reservation.")[-1]
+    assert (kind, data["taken_by"], data["taken_reason"]) == ("reservation.short", "WO-9", "kiln is down")
+    assert (data["open_quantity"], data["short_quantity"]) == (2, 1)
+    assert ledger.replay() == ()
