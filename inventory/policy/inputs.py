@@ -103,11 +103,11 @@ def _target_words(case: Case) -> str:
 
 
 def changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[str, ...]:
-    """A sentence for each named input that is no longer what it was."""
+    """A sentence for each named input that is no longer what it was, as far as its figures show it."""
     return tuple(
         _change(name, label, before.get(name), after.get(name))
         for name, label in LABELS.items()
-        if name in before and before.get(name) != after.get(name)
+        if name in before and _shown(before.get(name)) != _shown(after.get(name))
     )
 
 
