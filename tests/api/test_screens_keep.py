@@ -122,6 +122,18 @@ def test_the_worst_stands_first_by_importance_then_by_shortages_avoided(client):
     assert numbers == ["41-0004", "41-0003", "41-0002", "41-0001"]
 
 
+def test_a_shelf_runs_out_once_a_job_however_many_pieces_the_job_takes(client):
+    figures = {"tied_up": "1.00", "pieces_per_job": 100.0}
+    record = waits(evidence={"figures": figures}, expected_stockouts_per_year=10.0)
+    assert "about once in 10 years" in plain(read(client))
+    assert "It then runs out about once in 10 years" in plain(read(client, f"/keep/{record.pk}/"))
+
+
+def test_what_is_rarer_than_can_be_known_is_not_put_into_a_number(client):
+    record = waits(expected_stockouts_per_year=5e-7)
+    assert "below 0.001" in read(client, f"/keep/{record.pk}/")
+
+
 @pytest.mark.parametrize(
     ("query", "shown"),
     [

@@ -28,7 +28,7 @@ class Side:
     levels: Levels | None
     stockouts_per_year: float | None = None
     fill_rate: float | None = None
-    cycle_service_level: float | None = None
+    pieces_per_job: float = 1.0
     mean_on_hand: float | None = None
     tied_up: Decimal | None = None
     holding_cost_per_year: Decimal | None = None
@@ -36,6 +36,12 @@ class Side:
     @property
     def words(self) -> str:
         return short_levels(self.levels)
+
+    @property
+    def shortages_per_year(self) -> float | None:
+        """Jobs that find too few; each may ask for several pieces."""
+        short = self.stockouts_per_year
+        return None if short is None else short / self.pieces_per_job
 
     @property
     def is_stocked(self) -> bool:
@@ -47,7 +53,7 @@ def today_of(recommendation: Recommendation) -> Side:
 
 
 def then_of(recommendation: Recommendation, figures: dict[str, Any] | None = None) -> Side:
-    """`figures` are those of the evidence, where it was loaded."""
+    """`figures` are those of the evidence, or what was loaded of them."""
     known = {
         "expected_stockouts_per_year": recommendation.expected_stockouts_per_year,
         "fill_rate": recommendation.fill_rate,
@@ -63,7 +69,7 @@ def _side(figures: dict[str, Any], levels: Levels | None) -> Side:
         levels=levels,
         stockouts_per_year=figures.get("expected_stockouts_per_year"),
         fill_rate=figures.get("fill_rate"),
-        cycle_service_level=figures.get("cycle_service_level"),
+        pieces_per_job=figures.get("pieces_per_job") or 1.0,
         mean_on_hand=figures.get("mean_on_hand"),
         tied_up=_money(figures.get("tied_up")),
         holding_cost_per_year=_money(figures.get("holding_cost_per_year")),
@@ -75,13 +81,18 @@ def _money(value: Decimal | str | None) -> Decimal | None:
 
 
 def shortages_avoided(
-    rate_per_year: float, today: dict[str, Any], expected_stockouts_per_year: float | None
+    rate_per_year: float,
+    today: dict[str, Any],
+    *,
+    expected_stockouts_per_year: float | None,
+    pieces_per_job: float | None,
 ) -> float:
-    """Pieces short in a year today less those then; where nothing is set every asking counts as one."""
+    """Jobs in a year that find too few today less those then; where nothing is set every one does."""
     if expected_stockouts_per_year is None:
         return 0.0
     known = today.get("expected_stockouts_per_year")
-    return float(rate_per_year if known is None else known) - expected_stockouts_per_year
+    pieces = float(rate_per_year if known is None else known) - expected_stockouts_per_year
+    return pieces / (pieces_per_job or 1.0)
 
 
 def why(recommendation: Recommendation) -> str:

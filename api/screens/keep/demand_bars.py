@@ -13,6 +13,7 @@ LARGEST_SINGLE = 14
 """Bars as high as this are drawn piece by piece, higher ones as one block of each kind."""
 MOST_FULL_LABELS = 8
 BAR_SHARE = 0.72
+HIGHEST_PIECE = 40.0
 GAP = 1.4
 
 
@@ -114,7 +115,9 @@ def _span(place: int, places: int, key: tuple[int, int], asked: list[Asked], hig
     ]
     unit = (BASE - TOP) / highest if highest else 0.0
     blocks = tuple(
-        _blocks(groups, middle - width / 2, width, min(unit, 26.0), one_by_one=highest <= LARGEST_SINGLE)
+        _blocks(
+            groups, middle - width / 2, width, min(unit, HIGHEST_PIECE), one_by_one=highest <= LARGEST_SINGLE
+        )
     )
     total = sum(pieces for _, _, pieces in groups)
     return Span(
@@ -124,7 +127,7 @@ def _span(place: int, places: int, key: tuple[int, int], asked: list[Asked], hig
         planned=groups[2][2] + groups[3][2],
         unmet=groups[1][2] + groups[3][2],
         x=middle,
-        total_y=BASE - total * min(unit, 26.0) - 5,
+        total_y=BASE - total * min(unit, HIGHEST_PIECE) - 5,
         blocks=blocks,
     )
 

@@ -8,7 +8,8 @@ from django.http import HttpRequest
 
 from api.auth import roles_of
 from api.models import Role
-from inventory.policy.words import amount, figure, runs_out
+from inventory.policy.words import RAREST_SHOWN, amount, figure
+from inventory.policy.words import how_often as said
 
 register = template.Library()
 
@@ -105,11 +106,21 @@ def how_often(times_per_year: float | None) -> str:
     """How often a shelf runs out, for a column headed so."""
     if times_per_year is None:
         return "not known"
-    return (
-        runs_out(times_per_year)
-        .removeprefix("runs out ")
-        .replace("is not expected to run out", "never expected")
-    )
+    return said(times_per_year) if times_per_year > 0 else "never expected"
+
+
+@register.filter
+def rare(times_per_year: float | None) -> str:
+    """Three digits that matter, down to what can be known at all."""
+    if times_per_year is None:
+        return "–"
+    return figure(times_per_year) if not 0 < times_per_year < RAREST_SHOWN else f"below {RAREST_SHOWN:g}"
+
+
+@register.filter
+def pieces(unit: str) -> str:
+    """What a part is counted in."""
+    return {"each": "pieces", "link": "links"}.get(unit, unit)
 
 
 @register.filter

@@ -26,6 +26,7 @@ class Brief:
     avoided: float
     currency: str
     tied_up_more: Decimal | None
+    pieces_per_job: float | None
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def worklist(choice: Choice) -> Worklist:
     return Worklist(
         _totals(briefs),
         page,
-        _rows([brief.pk for brief in page]),
+        _rows(list(page)),
         choice.address(page=page.previous_page_number()) if page.has_previous() else "",
         choice.address(page=page.next_page_number()) if page.has_next() else "",
     )
@@ -95,11 +96,11 @@ def _of_kind(show: str) -> RecommendationQuerySet:
 
 def _briefs(records: RecommendationQuerySet) -> Iterable[Brief]:
     names = ("importance", "rate_per_year", "expected_stockouts_per_year", "currency", "today")
-    values = records.order_by().values_list("pk", *names, "evidence__figures__tied_up")
-    for pk, importance, rate, short, currency, today, tied_up in values:
-        yield Brief(
-            pk, importance, shortages_avoided(rate, today, short), currency, _difference(tied_up, today)
-        )
+    figures = ("evidence__figures__tied_up", "evidence__figures__pieces_per_job")
+    values = records.order_by().values_list("pk", *names, *figures)
+    for pk, importance, rate, short, currency, today, tied_up, pieces in values:
+        avoided = shortages_avoided(rate, today, expected_stockouts_per_year=short, pieces_per_job=pieces)
+        yield Brief(pk, importance, avoided, currency, _difference(tied_up, today), pieces)
 
 
 def _difference(tied_up: str | None, today: dict[str, str | None]) -> Decimal | None:
@@ -131,6 +132,11 @@ def _sums(by_currency: dict[str, Decimal]) -> tuple[tuple[str, Decimal], ...]:
     return tuple((currency, total) for currency, total in sorted(by_currency.items()) if total)
 
 
-def _rows(keys: list[int]) -> tuple[Row, ...]:
-    found = Recommendation.objects.with_places().defer("evidence").in_bulk(keys)
-    return tuple(Row(found[key], today_of(found[key]), then_of(found[key]), why(found[key])) for key in keys)
+def _rows(briefs: list[Brief]) -> tuple[Row, ...]:
+    found = Recommendation.objects.with_places().defer("evidence").in_bulk([brief.pk for brief in briefs])
+    return tuple(_row(found[brief.pk], brief) for brief in briefs)
+
+
+def _row(recommendation: Recommendation, brief: Brief) -> Row:
+    then = then_of(recommendation, {"pieces_per_job": brief.pieces_per_job})
+    return Row(recommendation, today_of(recommendation), then, why(recommendation))
