@@ -1,5 +1,6 @@
 """Settings, read from the environment. A value that cannot be understood stops the start with a sentence."""
 
+import ipaddress
 import os
 import warnings
 from pathlib import Path
@@ -40,6 +41,25 @@ def one_of(name: str, default: str, known: set[str]) -> str:
 
 def listed(name: str, default: str) -> list[str]:
     return [part.strip() for part in text(name, default).split(",") if part.strip()]
+
+
+def hosts_or_networks(name: str) -> list[str]:
+    """Names of hosts, and networks such as 10.20.0.0/16; one that is meant as a network must be one."""
+    found = listed(name, "")
+    for one in found:
+        if "/" in one or ":" in one:
+            try:
+                ipaddress.ip_network(one)
+            except ValueError as error:
+                raise ImproperlyConfigured(f"{name} must list hosts and networks: {error}.") from error
+    return found
+
+
+def ports(name: str, default: str) -> list[int]:
+    found = listed(name, default)
+    if not all(one.isascii() and one.isdigit() and 1 <= int(one) <= 65_535 for one in found):
+        raise ImproperlyConfigured(f"{name} must list port numbers, such as 443,8443.")
+    return [int(one) for one in found]
 
 
 def database(url: str) -> dict[str, object]:
@@ -180,6 +200,17 @@ DATA_UPLOAD_MAX_MEMORY_SIZE = whole_number(
     "MAX_BODY_BYTES", 10_000_000, at_least=10_000, at_most=1_000_000_000
 )
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
+
+# Where events may be sent. What lies inside is opened here, by host or network, and not by those who subscribe.
+WEBHOOK_ALLOWED_HOSTS = hosts_or_networks("WEBHOOK_ALLOWED_HOSTS")
+WEBHOOK_ALLOW_HTTP = flag("WEBHOOK_ALLOW_HTTP", False)
+WEBHOOK_PORTS = ports("WEBHOOK_PORTS", "443,8443,80,8080" if WEBHOOK_ALLOW_HTTP else "443,8443")
+# Certificates of an authority of the plant's own, beside those that the machine trusts.
+WEBHOOK_CA_FILE = text("WEBHOOK_CA_FILE", "")
+WEBHOOK_TIMEOUT_SECONDS = whole_number("WEBHOOK_TIMEOUT_SECONDS", 20, at_least=1, at_most=60)
+EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_500)
+# The hour of the local day (TIME_ZONE) from which the nightly work is due.
+NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
 
 REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 6_000, at_least=1, at_most=10_000_000)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
