@@ -70,8 +70,8 @@ def _keep_none(recommendation: Recommendation, reason: str, *, by: str) -> None:
 
 def _amended(recommendation: Recommendation, sent: dict[str, str], *, by: str) -> Attempt:
     faults = [
-        (FIELDS["amend", name], "Give a whole number of pieces.")
-        for name in ("reorder_point", "order_up_to")
+        (FIELDS["amend", name], f"{words} must be a whole number.")
+        for name, words in (("reorder_point", "Reorder point"), ("order_up_to", "Order up to"))
         if not WHOLE.fullmatch(sent[name])
     ]
     if not sent["reason"]:
