@@ -150,11 +150,18 @@ def _weibull(pool: Pool, prior: Prior, fit: Fit, without_wear_at: frozenset[int]
     demand = GivenDemand(law_over=demand.law_over, rate_per_year=rate, basis=demand.basis)
     low, high = fit.shape_interval or (0.0, 0.0)
     reasons = (
+        *_together_words(pool),
         f"{fit.failures:.0f} units wore out and {fit.suspensions:.0f} lives went on: enough for a law of lives, and the"
         f" shape {fit.shape:.3g} ({low:.3g} to {high:.3g}) lies above 1, so age matters.",
         prior.sentence,
     )
     return Choice(demand, "weibull_renewal", rate, reasons, {"fit": _fit_facts(fit), "sudden_pieces": sudden})
+
+
+def _together_words(pool: Pool) -> tuple[str, ...]:
+    if not any(life.is_taken_as_wear for life in pool.lives):
+        return ()
+    return ("No end of a unit names what ended it, so all ends are taken together.",)
 
 
 def _weibull_words(fit: Fit, units: int, sudden: int) -> str:
@@ -273,7 +280,7 @@ def _gamma_poisson(pool: Pool, prior: Prior, fit: Fit | None, without_wear_at: f
             f"One job took {_span(pieces)} pieces: jobs are counted, and their pieces laid over them."
         )
     if fit is not None:
-        reasons.append(_why_no_shape(fit))
+        reasons += [*_together_words(pool), _why_no_shape(fit)]
     reasons.append(prior.sentence)
     evidence: dict[str, Any] = {"prior": _prior_facts(prior)}
     if fit is not None:
@@ -323,7 +330,7 @@ def _asked_words(pool: Pool) -> str:
     events = unplanned_events(pool)
     times = "never" if events == 0 else "once" if events == 1 else f"{events} times"
     if not pool.places:
-        return f"It was {times} asked for without a plan in {pool.record_years:.3g} years; no position asks for it."
+        return f"No position asks for it; by record {times} without a plan in {pool.record_years:.3g} years."
     count = len(pool.places)
     where = "Its 1 position" if count == 1 else f"Its {count} positions together"
     return f"{where} asked for it {times} without a plan in {pool.position_years:.3g} position-years."

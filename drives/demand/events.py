@@ -7,7 +7,7 @@ from datetime import datetime
 
 from drives.demand.paper import SAME_NEED, Asking, Paper, in_time
 from drives.models import EndedBy, Installation, Position, Request
-from inventory.models import Item, MovementKind, ReasonCode, StockEntry
+from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
 
 PLANNED_ENDS = frozenset(
     {EndedBy.PREVENTIVE, EndedBy.MODIFICATION, EndedBy.RELOCATED, EndedBy.DECOMMISSIONED}
@@ -168,10 +168,12 @@ def _less_returns(
 ) -> list[Asking]:
     """A return takes the latest asking of its work order back, of its place where it names no order.
 
-    What is lent out comes back first. What came back defective was needed all the same: it cancels nothing.
+    What is lent out comes back first. What came back defective was needed all the same, and a used unit that came
+    back without a word is the one that was taken off: neither cancels anything.
     """
     entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
     entries = entries.exclude(reason_code=ReasonCode.DEFECTIVE)
+    entries = entries.exclude(reason_code="", condition=Condition.USED_SERVICEABLE)
     left = sorted(asked, key=in_time) + sorted(lent, key=in_time)
     for entry in entries.order_by(
         "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"

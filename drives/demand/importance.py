@@ -27,19 +27,36 @@ class Weight:
 
 def importances(plant: Plant, kept: frozenset[int]) -> dict[int, Weight]:
     """Of every part of a pool, by its lowest number; `kept` are the items that count as candidates."""
-    places: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
-    asked: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
-    for pool in plant.pools:
-        places[pool.part].update(place.position.pk for place in pool.places)
-        asked[pool.part].update(
-            asking.position_id
-            for asking in pool.loose
-            if asking.position_id is not None and asking.position_id in plant.positions
-        )
+    asking, asked = _asking(plant), _asked(plant)
     return {
-        part: _weight(plant, part, sorted(positions), kept) if positions else _asked_by(plant, asked[part])
-        for part, positions in places.items()
+        part: _weight(plant, part, places, kept)
+        if (places := asking[part] or _served(plant, part))
+        else _asked_by(plant, asked[part])
+        for part in sorted(asking)
     }
+
+
+def _asking(plant: Plant) -> dict[int, set[int]]:
+    """The positions that ask for each part."""
+    found: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
+    for pool in plant.pools:
+        found[pool.part].update(place.position.pk for place in pool.places)
+    return found
+
+
+def _asked(plant: Plant) -> dict[int, set[int]]:
+    """The positions that ever asked for each part, as those on a chain asked for the chain."""
+    found: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
+    for pool in plant.pools:
+        found[pool.part].update(asking.position_id for asking in pool.loose if asking.position_id is not None)
+    return {part: positions & set(plant.positions) for part, positions in found.items()}
+
+
+def _served(plant: Plant, part: int) -> set[int]:
+    """The positions that a part could serve, whatever they ask for now."""
+    members = plant.parts.members.get(part, (part,))
+    served = {edge.position_id for member in members for edge in plant.cover.positions_of(member)}
+    return served & set(plant.positions)
 
 
 def _asked_by(plant: Plant, positions: set[int]) -> Weight:
@@ -55,14 +72,15 @@ def _asked_by(plant: Plant, positions: set[int]) -> Weight:
     )
 
 
-def _weight(plant: Plant, part: int, positions: list[int], kept: frozenset[int]) -> Weight:
-    alone = [pk for pk in positions if not _has_other(plant, part, pk, kept)]
+def _weight(plant: Plant, part: int, asking: set[int], kept: frozenset[int]) -> Weight:
+    """A place that asks for something else counts too where this part is the last that could serve it."""
+    alone = [pk for pk in sorted(asking | _served(plant, part)) if not _has_other(plant, part, pk, kept)]
     if not alone:
-        drive = _worst(plant, positions)
+        drive = _worst(plant, sorted(asking))
         return Weight(
             Importance.DESIRABLE,
             drive,
-            f"Every position that asks for it has another candidate that is kept, so no drive hangs on it alone"
+            f"Every position that it serves has another candidate that is kept, so no drive hangs on it alone"
             f" (the worst is {drive.tag}, {drive.criticality or 'not classed'}).",
         )
     drive = _worst(plant, alone)

@@ -1,6 +1,6 @@
 """How long units lasted at each position, and how old those are that sit there now."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from drives.history import calendar_hours
@@ -27,6 +27,8 @@ class Life:
     mechanism: str
     work_order: str
     is_temporary: bool
+    is_taken_as_wear: bool = False
+    """No end of its pool names a mechanism, so all of them are taken together."""
 
     @property
     def is_observed(self) -> bool:
@@ -35,6 +37,8 @@ class Life:
     @property
     def is_worn_out(self) -> bool:
         """Its end was seen and came with age."""
+        if self.is_taken_as_wear and self.is_observed:
+            return True
         if self.ended_by == EndedBy.LIMIT_REACHED and self.mechanism in NOT_SAID:
             return True
         return self.is_observed and self.mechanism in WEARING
@@ -88,3 +92,11 @@ def _hours(row: Installation, as_of: datetime, ended: bool) -> tuple[float | Non
         return None, ""
     until = row.removed_at if ended and row.removed_at else as_of
     return float(calendar_hours(row.installed_at, until, per_year)), AgeBasis.CALENDAR
+
+
+def taken_together(found: tuple[Life, ...]) -> tuple[Life, ...]:
+    """Where no end names its mechanism the ends cannot be split: one law is looked for in all of them."""
+    ends = [life for life in found if life.is_observed]
+    if not ends or any(life.mechanism not in NOT_SAID for life in ends):
+        return found
+    return tuple(replace(life, is_taken_as_wear=True) for life in found)

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time
 
 from drives.demand.cover import CoverMap, cover_map
 from drives.demand.events import askings
-from drives.demand.lives import Life, lives
+from drives.demand.lives import Life, lives, taken_together
 from drives.demand.paper import Asking
 from drives.demand.parts import Parts, homes, parts_of
 from drives.models import Position
@@ -212,7 +212,9 @@ def _pool(
         member_ids=members,
         places=places,
         loose=tuple(found.loose[key]),
-        lives=tuple(life for life in lived if life.position_id in here and _is_of_pool(life, members, cover)),
+        lives=taken_together(
+            tuple(life for life in lived if life.position_id in here and _is_of_pool(life, members, cover))
+        ),
         record_from=record_from,
         as_of=as_of,
     )

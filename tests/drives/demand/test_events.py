@@ -425,3 +425,11 @@ def test_the_storeroom_whose_piece_was_asked_for_does_not_hang_on_the_order_of_b
     ledger.issue(part, north, 1, by="Marta Keller", occurred_at=day(10), work_order="WO-1")
     issue(10, part, work_order="WO-1")
     assert {(a.source, a.storeroom_id) for a in asked()} == {("request", main_room().pk), ("issue", north.pk)}
+
+
+def test_a_used_unit_that_comes_back_without_a_word_is_the_one_taken_off(part, position):
+    ask(10, part, position, work_order="WO-1")
+    bring_back(11, part, work_order="WO-1", condition="used_serviceable")
+    assert pieces() == 1
+    bring_back(12, part, work_order="WO-1", condition="used_serviceable", reason_code="not_needed")
+    assert pieces() == 0

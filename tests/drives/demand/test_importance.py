@@ -83,3 +83,15 @@ def test_what_no_position_ever_asked_for_is_not_known():
 def test_a_part_in_two_storerooms_is_weighed_once_with_all_its_positions():
     found = weight(pool(1, positions=[FAN]), pool(1, positions=[KILN]))
     assert found.importance == "vital"
+
+
+def test_a_part_that_could_serve_a_vital_place_counts_where_nothing_else_is_kept():
+    steep_part, kiln_part = pool(1, positions=[STEEP]), pool(9, positions=[KILN])
+    assert weight(steep_part, kiln_part, serves=[(1, 1)]).importance == "vital"
+    assert weight(steep_part, kiln_part, serves=[(1, 1)], kept=[9]).importance == "essential"
+
+
+def test_a_part_that_no_place_asks_for_matters_as_a_last_candidate():
+    pilot, kiln_part = pool(5), pool(9, positions=[KILN])
+    assert weight(pilot, kiln_part, serves=[(1, 5)], part=5).importance == "vital"
+    assert weight(pilot, kiln_part, serves=[(1, 5)], kept=[9], part=5).importance == "desirable"

@@ -4,7 +4,8 @@ from decimal import Decimal
 
 import pytest
 
-from drives.demand.lives import lives
+from drives.demand.lives import lives, taken_together
+from tests.drives.demand.made import life
 from tests.drives.demand.world import day, ran, sprocket
 from tests.factories import DriveFactory, PositionFactory
 
@@ -103,3 +104,13 @@ def test_one_query_tells_all_and_the_order_of_recording_makes_no_difference(
     with django_assert_num_queries(1):
         found = lives(day(300))
     assert [life.installed_at for life in found] == [day(0), day(100), day(200)]
+
+
+def test_where_no_end_names_a_mechanism_all_ends_are_taken_together():
+    unnamed = (life(1, 900.0, "failure", mechanism=""), life(1, 800.0, "failure", mechanism="unknown"))
+    assert [one.is_worn_out for one in taken_together(unnamed)] == [True, True]
+
+
+def test_one_end_that_names_its_mechanism_keeps_them_apart():
+    told = (life(1, 900.0, "failure", mechanism=""), life(1, 800.0, "failure", mechanism="overload"))
+    assert [one.is_worn_out for one in taken_together(told)] == [False, False]
