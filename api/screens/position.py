@@ -34,11 +34,13 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
             at=question.at,
             ordering=question.order,
         )
-        return render(request, "screens/position.html", _context(place, question, answer, storerooms))
+        return render(
+            request, "screens/position.html", _context(request, place, question, answer, storerooms)
+        )
 
 
 def _context(
-    place: Position, question: Question, answer: Answer, storerooms: list[Storeroom]
+    request: HttpRequest, place: Position, question: Question, answer: Answer, storerooms: list[Storeroom]
 ) -> dict[str, object]:
     sources = Sources()
     counter_id = question.counter.pk if question.counter else place.drive.equipment.area.plant.storeroom_id
@@ -60,7 +62,7 @@ def _context(
         "required": answer.required,
         "fitted": fitted,
         "kept": kept_of(fitted.item_id) if fitted and fitted.item_id else [],
-        "exposed": exposure_known_of(place.tag),
+        "exposed": exposure_known_of(request, place.tag),
         "wear": _last_wear(place),
         "question": question,
         "storerooms": storerooms,

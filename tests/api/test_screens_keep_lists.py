@@ -6,7 +6,6 @@ import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
-from api.screens.keep import exposure as exposure_page
 from inventory.ledger import issue
 from tests.factories import (
     DriveFactory,
@@ -114,11 +113,13 @@ def test_the_list_is_kept_for_a_while_and_looked_at_again_when_asked(client, pla
     assert "KILN-C1-D1-DRV" in read(client, "/keep/exposure/", anew="1")
 
 
-def test_one_place_is_known_only_once_the_list_was_worked_out(client, place):
-    assert exposure_page.exposure_known_of("STEEP-EL1-D1-DRV") is None
+def test_what_one_caller_saw_is_not_shown_to_another(client, place):
     read(client, "/keep/exposure/")
-    assert exposure_page.exposure_known_of("STEEP-EL1-D1-DRV").place.tag == "STEEP-EL1-D1-DRV"
-    assert exposure_page.exposure_known_of("NOWHERE") is None
+    PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1"))
+    other = Client()
+    other.force_login(UserFactory(username="jonas"))
+    assert "KILN-C1-D1-DRV" in read(other, "/keep/exposure/")
+    assert "KILN-C1-D1-DRV" not in read(client, "/keep/exposure/")
 
 
 def to_order(number="41-0105", room=None, **values):

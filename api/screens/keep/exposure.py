@@ -19,7 +19,7 @@ from drives.exposure.standing import Standing, standings
 from inventory.models import Storeroom
 
 PAGE_SIZE = 50
-NAME = "keep-exposure"
+NAME = "exposure"
 MOST_COVERS = 3
 
 
@@ -38,9 +38,9 @@ def exposed_now() -> Exposed:
     return Exposed(tuple(rows), tuple(notes_on(outlook, rows)), outlook.hours_to_expedite)
 
 
-def exposure_known_of(tag: str) -> Standing | None:
+def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
     """Of one position, where the list was worked out lately."""
-    known = known_of(NAME)
+    known = known_of(request, NAME)
     if known is None:
         return None
     return next((row for row in known.found.places if row.place.tag == tag), None)
@@ -51,7 +51,7 @@ def exposure_known_of(tag: str) -> Standing | None:
 def exposure(request: HttpRequest) -> HttpResponse:
     storerooms = list(Storeroom.objects.order_by("code"))
     choice = choice_of(request.GET, storerooms)
-    seen = remembered(NAME, exposed_now, anew=request.GET.get("anew") == "1")
+    seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
     found: Exposed = seen.found
     chosen = [row for row in found.places if _is_chosen(row, choice.storeroom, choice.importance)]
     page = Paginator(chosen, PAGE_SIZE).get_page(choice.page)

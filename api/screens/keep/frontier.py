@@ -65,7 +65,7 @@ def frontier(request: HttpRequest) -> HttpResponse:
         "currency": load_terms().currency,
     }
     if budget is not None:
-        seen = seen_for(budget, anew=request.GET.get("anew") == "1")
+        seen = seen_for(request, budget, anew=request.GET.get("anew") == "1")
         found: Frontier = seen.found
         context |= {
             "found": found,
@@ -88,7 +88,7 @@ def frontier_file(request: HttpRequest) -> HttpResponseBase:
         return HttpResponse(
             f"{fault or 'Give a budget.'}\n", status=400, content_type="text/plain; charset=utf-8"
         )
-    found: Frontier = seen_for(budget).found
+    found: Frontier = seen_for(request, budget).found
     rooms = rooms_by_id()
     rows = (
         [
@@ -122,10 +122,10 @@ def budget_of(text: str) -> tuple[Decimal | None, str]:
     return budget, ""
 
 
-def seen_for(budget: Decimal, *, anew: bool = False) -> Remembered:
+def seen_for(request: HttpRequest, budget: Decimal, *, anew: bool = False) -> Remembered:
     """Worked out on the day's history and the shelves of the moment."""
-    name = f"keep-frontier-{timezone.localdate():%Y-%m-%d}-{budget}"
-    return remembered(name, lambda: frontier_now(budget), anew=anew)
+    name = f"frontier-{timezone.localdate():%Y-%m-%d}-{budget}"
+    return remembered(request, name, lambda: frontier_now(budget), anew=anew)
 
 
 def rooms_by_id() -> dict[int, str]:
