@@ -191,6 +191,15 @@ def test_a_run_under_way_shows_how_far_it_is(client):
     assert "Work out anew</button>" not in text
 
 
+def test_times_are_those_of_the_storerooms(client):
+    StockingRunFactory(finished_at="2026-11-25T06:00Z")
+    StoreroomFactory(timezone="Europe/Berlin")
+    StoreroomFactory(code="FAR", timezone="America/Chicago")
+    StoreroomFactory(code="WEST", timezone="Europe/Berlin")
+    assert "Last worked out 25 Nov 2026 07:00" in read(client)
+    assert "Last worked out 25 Nov 2026 00:00" in read(client, storeroom="FAR")
+
+
 def test_a_run_that_broke_off_says_why(client):
     StockingRunFactory(state="failed", error="It was interrupted.", finished_at="2026-11-25T06:00Z")
     assert "The last run broke off" in read(client)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 
 from api.resources.answers.exposure import notes_on
 from api.screens.keep.asking import choice_of
+from api.screens.keep.clock import wall_clock
 from api.screens.keep.remembered import known_of, remembered
 from api.screens.keep.words import IMPORTANCES
 from drives.exposure.outlook import load_outlook
@@ -69,7 +70,8 @@ def exposure(request: HttpRequest) -> HttpResponse:
         "previous_address": choice.address(page=page.previous_page_number()) if page.has_previous() else "",
         "anew_address": "?anew=1" + choice.address(page=1).replace("?", "&"),
     }
-    return render(request, "keep/exposure.html", context)
+    with wall_clock(storerooms, choice.storeroom):
+        return render(request, "keep/exposure.html", context)
 
 
 def _is_chosen(row: Standing, storeroom: str, importance: str) -> bool:

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_safe
 
 from api.exchange.exporting import csv_text
 from api.resources.answers.frontier import LARGEST_BUDGET, frontier_now
+from api.screens.keep.clock import wall_clock
 from api.screens.keep.frontier_curve import curve_of
 from api.screens.keep.remembered import Remembered, remembered
 from inventory.models import Item, Storeroom
@@ -77,7 +78,8 @@ def frontier(request: HttpRequest) -> HttpResponse:
             "to_enter": to_enter(found.left_out),
             "not_bought": sum(not _is_missing(row) for row in found.left_out),
         }
-    return render(request, "keep/frontier.html", context)
+    with wall_clock(Storeroom.objects.all()):
+        return render(request, "keep/frontier.html", context)
 
 
 @require_safe

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.screens.keep.asking import choice_of
+from api.screens.keep.clock import wall_clock
 from inventory.models import Storeroom
 from inventory.policy.reorder import ORDER, ReorderLine, reorder_list
 
@@ -49,7 +50,8 @@ def reorder(request: HttpRequest) -> HttpResponse:
         "lists": lists_of(timezone.localdate(), room),
         "now": timezone.now(),
     }
-    return render(request, "keep/reorder.html", context)
+    with wall_clock(storerooms, choice.storeroom):
+        return render(request, "keep/reorder.html", context)
 
 
 def lists_of(today: date, room: Storeroom | None) -> list[RoomList]:

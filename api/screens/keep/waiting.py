@@ -6,6 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.screens.keep.asking import choice_of
+from api.screens.keep.clock import wall_clock
 from api.screens.keep.words import IMPORTANCES, MODELS, may_decide_of
 from api.screens.keep.worklist import worklist
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun, Storeroom
@@ -29,4 +30,5 @@ def waiting(request: HttpRequest) -> HttpResponse:
         "run": StockingRun.objects.first(),
         "done": StockingRun.objects.filter(state=RunState.DONE).first(),
     }
-    return render(request, "keep/waiting.html", context)
+    with wall_clock(storerooms, choice.storeroom):
+        return render(request, "keep/waiting.html", context)
