@@ -3,10 +3,11 @@
 A removal is never edited: the position is locked first, so that two people cannot fit two units at once.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
+from itertools import pairwise
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -241,6 +242,33 @@ def record_past(
     return unit
 
 
+def set_lives(
+    position: Position,
+    *,
+    dropped: Sequence[Installation] = (),
+    changed: Sequence[Installation] = (),
+    begun: Sequence[Installation] = (),
+    at: datetime | None = None,
+) -> None:
+    """Put right what sat at a position as the work-order feed now tells it: a failure told late, mended or taken back.
+
+    What people recorded keeps its beginning and its end; the feed only parts such a life and joins it again.
+    """
+    now = at or timezone.now()
+    with transaction.atomic():
+        _lock(position)
+        for unit in dropped:
+            _refuse_approved(unit)
+            unit.delete()
+        for unit in sorted(changed, key=lambda unit: unit.removed_at is None):
+            _check_unit(unit, now)
+            unit.save(update_fields=[*LIFE_FIELDS, "updated_at"])
+        for unit in sorted(begun, key=lambda unit: unit.removed_at is None):
+            _check_unit(unit, now)
+            unit.save(force_insert=True)
+        _refuse_any_overlap(position)
+
+
 def record_inspection(
     position: Position,
     *,
@@ -299,6 +327,31 @@ END_FIELDS = (
     "age_basis",
     "work_order",
 )
+
+
+LIFE_FIELDS = (*END_FIELDS, "item", "specification", "stock_entry", "installed_at", "installed_why")
+
+
+def _refuse_approved(unit: Installation) -> None:
+    if unit.approvals.exists():
+        raise HistoryRefusal(
+            "position",
+            f"Somebody allowed the unit fitted on {_day(unit.installed_at)} as a substitute: "
+            "settle that before its beginning is taken back.",
+        )
+
+
+def _refuse_any_overlap(position: Position) -> None:
+    lives = sorted(
+        Installation.objects.filter(position=position).values_list("installed_at", "removed_at"),
+        key=lambda life: (life[0], life[1] is None, life[1]),
+    )
+    for (_, removed_at), (installed_at, _) in pairwise(lives):
+        if removed_at is None or removed_at > installed_at:
+            raise HistoryRefusal(
+                "removed_at",
+                f"Two units would have sat at {position.tag} on {_day(installed_at)}: which of them did?",
+            )
 
 
 def _lock(position: Position) -> None:
