@@ -1,0 +1,84 @@
+"""The deliverer: a queue for each endpoint, worked off beside the others, so that a dead one delays nobody."""
+
+import logging
+import threading
+import time
+from collections import Counter
+
+from django.db import Error as DatabaseFault
+from django.db import close_old_connections, connection
+from django.db.models import Count
+
+from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, work_off
+from api.webhooks.queueing import queue_events
+from inventory.events import sequence_events
+from inventory.leases import database_now
+
+logger = logging.getLogger(__name__)
+
+TICK_SECONDS = 1.0
+MOST_THREADS = 64
+
+
+class Deliverer:
+    """Several may run at once: claims in the database keep them apart."""
+
+    def __init__(self) -> None:
+        self.attempts = 0
+        self.lock = threading.Lock()
+        self.running: Counter[int] = Counter()
+        self.ended = threading.Condition(self.lock)
+
+    def run_once(self) -> int:
+        """Until nothing is due and nobody is at work; gives how many attempts were made."""
+        while self.begin() or self.is_busy():
+            with self.ended:
+                self.ended.wait(TICK_SECONDS)
+        return self.attempts
+
+    def run(self, stop: threading.Event) -> None:
+        """Until told to stop; what is on its way then is finished first."""
+        while not stop.is_set():
+            try:
+                close_old_connections()
+                self.begin()
+            except DatabaseFault:
+                logger.exception("The queues of the webhooks could not be read; they are tried again.")
+            stop.wait(TICK_SECONDS)
+        while self.is_busy():
+            time.sleep(TICK_SECONDS / 10)
+
+    def begin(self) -> bool:
+        """Queue what is new and set a thread to each endpoint that waits; whether anything was due."""
+        sequence_events()
+        queue_events()
+        waiting = due(database_now()).order_by().values_list("webhook").annotate(number=Count("pk"))
+        found = dict(waiting)
+        for key, number in found.items():
+            for _ in range(min(number, AT_ONCE_PER_ENDPOINT)):
+                self.set_to_work(key)
+        return bool(found)
+
+    def set_to_work(self, key: int) -> None:
+        with self.lock:
+            if self.running[key] >= AT_ONCE_PER_ENDPOINT or self.running.total() >= MOST_THREADS:
+                return
+            self.running[key] += 1
+        threading.Thread(target=self.work, args=(key,), daemon=True).start()
+
+    def work(self, key: int) -> None:
+        made = 0
+        try:
+            made = work_off(key)
+        except Exception:
+            logger.exception("Deliveries to webhook %s broke off; they are taken up again.", key)
+        finally:
+            connection.close()
+            with self.ended:
+                self.attempts += made
+                self.running[key] -= 1
+                self.ended.notify_all()
+
+    def is_busy(self) -> bool:
+        with self.lock:
+            return self.running.total() > 0

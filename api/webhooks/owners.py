@@ -1,0 +1,54 @@
+"""For whom a webhook listens: it hears what its owner may read at the moment, and nothing once they are out."""
+
+from django.db.models import QuerySet
+from django.utils import timezone
+from rest_framework.request import Request
+
+from api.auth import roles_of
+from api.models import AccessToken, Role
+from api.reach import sight_of_owner, within
+from api.webhooks.records import Webhook
+from inventory.models import Event
+from inventory.sight import EVERYTHING, Sight, looking, sight
+
+ROLES = frozenset({Role.MANAGER.value, Role.INTEGRATION.value})
+
+
+def owner_of(request: Request) -> dict[str, object]:
+    token = request.auth
+    return {"owner_token": token} if isinstance(token, AccessToken) else {"owner_user": request.user}
+
+
+def webhooks_of(request: Request) -> QuerySet[Webhook]:
+    """The caller's own; all of them for a manager without limits, who may read everything anyway."""
+    rows = Webhook.objects.select_related("owner_user", "owner_token")
+    if Role.MANAGER in roles_of(request) and sight().is_whole:
+        return rows
+    return rows.filter(**owner_of(request))
+
+
+def is_in(webhook: Webhook) -> bool:
+    """Whether the owner could still log in and subscribe."""
+    token, user = webhook.owner_token, webhook.owner_user
+    if token is not None:
+        alive = token.expires_at is None or token.expires_at > timezone.now()
+        person_in = token.user is None or token.user.is_active
+        return alive and token.revoked_at is None and person_in and token.role in ROLES
+    if user is None or not user.is_active:
+        return False
+    return user.is_superuser or user.groups.filter(name__in=ROLES).exists()
+
+
+def sight_of_webhook(webhook: Webhook) -> Sight:
+    found = EVERYTHING
+    token = webhook.owner_token
+    for owner in (token, token.user if token is not None else None, webhook.owner_user):
+        if owner is not None:
+            found = found.meets(sight_of_owner(owner))
+    return found
+
+
+def readable(webhook: Webhook, events: QuerySet[Event]) -> QuerySet[Event]:
+    seen = sight_of_webhook(webhook)
+    with looking(lambda: seen):
+        return within(events)

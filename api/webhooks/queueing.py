@@ -1,0 +1,102 @@
+"""From events to deliveries: each subscriber gets a queue of its own."""
+
+from collections.abc import Iterable
+from datetime import datetime
+from typing import Any
+
+from django.db import connection, transaction
+from django.db.models import Q, QuerySet
+
+from api.webhooks.owners import readable
+from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
+from inventory import events
+from inventory.leases import database_now
+from inventory.models import Event
+
+BATCH = 500
+TEST_TYPE = "webhook.test"
+
+
+def queue_events() -> int:
+    """Put what is new into the queue of every active webhook that wants it; gives how many."""
+    active = Webhook.objects.filter(state=WebhookState.ACTIVE).order_by("pk").values_list("pk", flat=True)
+    return sum(queue_for(key) for key in list(active))
+
+
+def queue_for(key: int) -> int:
+    total = 0
+    while True:
+        more, queued = queue_batch(key)
+        total += queued
+        if not more:
+            return total
+
+
+@transaction.atomic
+def queue_batch(key: int) -> tuple[bool, int]:
+    """Whether there was anything to look at, and how much of it was wanted."""
+    webhook = locked(Webhook.objects.filter(pk=key, state=WebhookState.ACTIVE)).first()
+    if webhook is None:
+        return False, 0
+    newer = Event.objects.filter(sequence__gt=webhook.from_sequence).order_by("sequence")[:BATCH]
+    numbers = list(newer.values_list("sequence", flat=True))
+    if not numbers:
+        return False, 0
+    span = Event.objects.filter(sequence__gt=webhook.from_sequence, sequence__lte=numbers[-1])
+    queued = queue(webhook, wanted(webhook, span), database_now())
+    Webhook.objects.filter(pk=key).update(from_sequence=numbers[-1])
+    return True, queued
+
+
+def locked(rows: QuerySet[Any]) -> QuerySet[Any]:
+    """Hold the rows; one that somebody else holds is passed by. SQLite holds its one write lock."""
+    if connection.features.has_select_for_update_skip_locked:
+        return rows.select_for_update(skip_locked=True, of=("self",))
+    return rows
+
+
+def wanted(webhook: Webhook, span: QuerySet[Event]) -> QuerySet[Event]:
+    """What it subscribed to and its owner may read. A test is heard by the one that is tested alone."""
+    span = span.filter(~Q(type=TEST_TYPE) | Q(aggregate=f"webhook/{webhook.pk}"))
+    if webhook.types:
+        span = span.filter(Q(type__in=webhook.types) | Q(type=TEST_TYPE))
+    return readable(webhook, span).order_by("sequence")
+
+
+def queue(webhook: Webhook, wanted_events: Iterable[Event], now: datetime) -> int:
+    rows = [Delivery(webhook=webhook, event=event, next_attempt_at=now) for event in wanted_events]
+    Delivery.objects.bulk_create(rows, ignore_conflicts=True, batch_size=BATCH)
+    return len(rows)
+
+
+def replay(deliveries: QuerySet[Delivery]) -> int:
+    """Send them again from the beginning of the schedule, with the ids they had."""
+    return deliveries.update(
+        state=DeliveryState.WAITING,
+        attempts=0,
+        next_attempt_at=database_now(),
+        claimed_until=None,
+        delivered_at=None,
+    )
+
+
+@transaction.atomic
+def replay_range(webhook: Webhook, *, after: int, until: int, only_dead: bool) -> int:
+    """Send a range of sequence numbers again; also what it never got, unless only the dead are meant."""
+    span = Event.objects.filter(sequence__gt=after, sequence__lte=until)
+    wanted_events = wanted(webhook, span)
+    standing = Delivery.objects.filter(webhook=webhook, event__in=wanted_events.order_by().values("pk"))
+    if only_dead:
+        return replay(standing.filter(state=DeliveryState.DEAD))
+    known = replay(standing)
+    fresh = wanted_events.exclude(pk__in=Delivery.objects.filter(webhook=webhook).values("event"))
+    return known + queue(webhook, list(fresh), database_now())
+
+
+@transaction.atomic
+def queue_test(webhook: Webhook) -> Delivery:
+    now = database_now()
+    event = events.record(
+        TEST_TYPE, aggregate=f"webhook/{webhook.pk}", data={"webhook": webhook.pk}, occurred_at=now
+    )
+    return Delivery.objects.create(webhook=webhook, event=event, next_attempt_at=now)
