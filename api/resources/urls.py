@@ -9,7 +9,9 @@ from api.resources.answers.exposure import ExposureView
 from api.resources.answers.frontier import FrontierView
 from api.resources.answers.pairs import PairsView
 from api.resources.answers.reliability import FitView
+from api.resources.answers.stocking import EvaluateView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
+from api.resources.events import EventListView
 from api.resources.imports import IMPORTS
 from api.resources.record_urls import RECORDS
 from api.resources.reorder_list import ReorderListView
@@ -22,12 +24,14 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     *IMPORTS,
     path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
+    path("events/", EventListView.as_view(), name="events"),
     path("exposure/", ExposureView.as_view(), name="exposure"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
+    path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
     *STOCKING_RUNS,
     *RECORDS,

@@ -63,6 +63,9 @@ class LeastCost:
 LONGEST_QUANTITY_SEARCH = 5_000
 """Longest law [pieces] for which every order quantity worth a look is tried."""
 
+MOST_QUANTITY_CHOSEN = 10_000
+"""Largest economic order quantity from which the search for the best one starts."""
+
 
 def downtime_base_stock(law: LeadTimeDemand, holding: float, backorder: float) -> DowntimeStock:
     """Smallest S with P(X <= S) >= backorder/(backorder + holding).
@@ -245,6 +248,11 @@ def _best_quantity(
     start = 1
     if rate > 0 and cost.order > 0:
         start = int(whole_order_quantity(cost.order, cost.holding_per_piece, rate).quantity)
+    if start > MOST_QUANTITY_CHOSEN:
+        raise ValueError(
+            f"`order_quantity` must be given where an order is so dear that more than {MOST_QUANTITY_CHOSEN:,} pieces"
+            " at once would pay"
+        )
     point, some = _best_point(law, rate, start, cost, sizes)
     best = _choice(none, some, point, start)
     best_quantity, least = start, some

@@ -150,7 +150,7 @@ def over_gamma_lead_time(
     0.10662224
     """
     mean, sd = positive("lead_mean", lead_mean), not_negative("lead_sd", lead_sd)
-    if sd == 0 or (mean / sd) ** 2 > AS_GOOD_AS_FIXED:
+    if sd == 0 or mean / sd > AS_GOOD_AS_FIXED**0.5:
         return given(law_over(mean))
     nodes, law = 32, _mixed(law_over, mean, sd, 16)
     while nodes <= MOST_NODES:

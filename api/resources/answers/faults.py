@@ -71,7 +71,7 @@ class KindField(serializers.Field[Any, Any, Any, Any]):
 
     default_error_messages = {
         "invalid": "An object is expected here.",
-        "required": "Give {by}: one of {known}.",
+        "unnamed": "Give {by}: one of {known}.",
         "unknown": '"{given}" is not one of: {known}.{near}',
     }
 
@@ -92,7 +92,7 @@ class KindField(serializers.Field[Any, Any, Any, Any]):
     def refusal(self, given: Any) -> str:
         known = ", ".join(self.kinds)
         if given is None:
-            return self.error_messages["required"].format(by=self.by, known=known)
+            return self.error_messages["unnamed"].format(by=self.by, known=known)
         near = nearest(given, self.kinds) if isinstance(given, str) else ""
         return self.error_messages["unknown"].format(given=str(given)[:80], known=known, near=near)
 

@@ -123,6 +123,19 @@ def test_prices_may_choose_the_quantity():
         evaluate(PoissonDemand(200), 20, 0, None, CYCLE)
 
 
+def test_prices_that_would_buy_for_ever_need_the_quantity():
+    dear_order = CostTarget(0.1, 0.1, 10, 1, 1e5)
+    with pytest.raises(ValueError, match="`order_quantity` must be given where an order is so dear"):
+        evaluate(PoissonDemand(1000), 20, 0, None, dear_order)
+    assert evaluate(PoissonDemand(1000), 20, 0, 500, dear_order).order_up_to > 500
+
+
+def test_a_spread_too_small_to_tell_is_none():
+    law = GivenDemand(law_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
+    fixed, hardly = (evaluate(law, 2, sd, 1, CYCLE).lead_time_demand for sd in (0, 1e-160))
+    assert hardly == pytest.approx(fixed)
+
+
 def test_a_varying_lead_time_is_gamma():
     answer = evaluate(PoissonDemand(365 * 2), 1.5, 0.75, 1, ServiceTarget("no_backorder", 0.95))
     assert answer.order_up_to == 7
