@@ -110,7 +110,10 @@ def attempt(
     watchdog.start()
     try:
         connection.connect()
-        return exchange(connection, body, headers), True
+        response = exchange(connection, body, headers)
+        if expired.is_set():
+            raise TimeoutError  # The head of the answer was cut off, which reads like its end.
+        return answer_of(response), True
     except (OSError, http.client.HTTPException, ValueError) as error:
         reached = connection.held is not None
         slow = expired.is_set() or isinstance(error, TimeoutError)
@@ -120,10 +123,15 @@ def attempt(
         connection.close()
 
 
-def exchange(connection: PinnedConnection, body: bytes, headers: Mapping[str, str]) -> Answer:
+def exchange(
+    connection: PinnedConnection, body: bytes, headers: Mapping[str, str]
+) -> http.client.HTTPResponse:
     target = connection.target
     connection.request("POST", target.path, body, {"host": target.host_header, **headers})
-    response = connection.getresponse()
+    return connection.getresponse()
+
+
+def answer_of(response: http.client.HTTPResponse) -> Answer:
     pause = pause_of(response) if response.status in ASKING_FOR_PATIENCE else None
     with contextlib.suppress(OSError, http.client.HTTPException):
         response.read(MOST_READ_BYTES)  # So that an honest receiver is not cut off; nothing in it counts.
