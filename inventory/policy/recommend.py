@@ -4,6 +4,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
+
 from inventory.models import TargetKind
 from inventory.policy.case import Asked, Case, asked_of
 from inventory.policy.decision import Decision, unanswered
@@ -15,6 +17,10 @@ from inventory.policy.need import Need
 from inventory.policy.stock_at_all import insured, without_numbers
 from inventory.policy.terms import Targets, Terms
 from inventory.policy.wording import against_today, lead_time_words, outcome
+
+UNSEEN = 1e-6
+"""Chances together below it are not kept for a picture."""
+MOST_BARS = 1_000
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -169,6 +175,13 @@ def _explanation(case: Case, found: _WorkedOut) -> tuple[str, ...]:
     )
 
 
+def _law(asked: Asked) -> list[float]:
+    """Chances of 0, 1, 2, … pieces in a lead time, as far as they can be seen in a picture."""
+    within = asked.law.chances_within()
+    seen = int(np.searchsorted(within, 1.0 - UNSEEN)) + 1
+    return [float(chance) for chance in asked.law.pmf[: min(seen, MOST_BARS)]]
+
+
 def _evidence(case: Case, found: _WorkedOut) -> dict[str, Any]:
     lead_time, figures = case.lead_time, found.figures
     return {
@@ -176,6 +189,7 @@ def _evidence(case: Case, found: _WorkedOut) -> dict[str, Any]:
         "member_ids": sorted({*case.need.member_ids, case.need.item_id}),
         "kept_as_id": case.need.kept_as_id,
         "lead_time": {"basis": lead_time.basis, "sentence": lead_time.sentence} if lead_time else None,
+        "lead_time_law": _law(found.asked) if found.asked else None,
         "figures": figures.as_json(found.levels) if figures else None,
         "inputs": named_inputs(case),
         "basis": basis_of(case),
