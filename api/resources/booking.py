@@ -22,42 +22,48 @@ from api.resources.records import ActSerializer, Faults
 from api.resources.references import IdField, item_field, position_field, storeroom_field
 from inventory.ledger import Movement
 from inventory.ledger.movement import Who
-from inventory.models import Bin, Condition, MovementKind, ReasonCode, StockPiece
+from inventory.models import AVAILABLE_CONDITIONS, Bin, Condition, MovementKind, ReasonCode, StockPiece
 from inventory.models.fields import GREATEST_QUANTITY
 
 MOST_PIECES = 1_000
 ANY_KIND = frozenset(
     ("kind", "item", "storeroom", "condition", "work_order", "reason", "reference", "occurred_at")
 )
-NEEDED = {
+NEEDED: dict[str, tuple[str, ...]] = {
     MovementKind.RECEIPT: ("quantity",),
     MovementKind.ISSUE: ("quantity",),
+    MovementKind.RETURN: ("quantity",),
     MovementKind.TRANSFER: ("quantity", "to_storeroom"),
     MovementKind.COUNT: ("counted",),
+    MovementKind.SCRAP: ("quantity",),
 }
-TAKEN = {
+TAKEN: dict[str, tuple[str, ...]] = {
     MovementKind.RECEIPT: ("bin", "piece_links", "piece_label", "unit_cost"),
-    MovementKind.ISSUE: ("piece", "join_pieces", "position", "expected_back_on"),
+    MovementKind.ISSUE: ("piece", "join_pieces", "position", "expected_back_on", "override"),
+    MovementKind.RETURN: ("bin", "piece_links", "position", "reason_code"),
     MovementKind.TRANSFER: ("to_condition", "bin", "piece", "join_pieces"),
     MovementKind.COUNT: ("seen", "bin", "piece", "reason_code"),
+    MovementKind.SCRAP: ("piece", "join_pieces", "reason_code"),
 }
-KINDS = tuple(str(kind.value) for kind in NEEDED)
+KINDS = tuple(str(kind) for kind in NEEDED)
+REASON_CODES: dict[str, tuple[str, ...]] = {
+    MovementKind.RETURN: (
+        ReasonCode.NOT_NEEDED,
+        ReasonCode.DID_NOT_FIT,
+        ReasonCode.WRONG_ITEM,
+        ReasonCode.DEFECTIVE,
+        ReasonCode.SURPLUS,
+    ),
+    MovementKind.SCRAP: (ReasonCode.WRITTEN_OFF, ReasonCode.DEFECTIVE, ReasonCode.SURPLUS),
+    MovementKind.COUNT: (ReasonCode.FOUND, ReasonCode.NOT_THERE),
+}
+HELD_FIRST = (ReasonCode.DID_NOT_FIT, ReasonCode.WRONG_ITEM, ReasonCode.DEFECTIVE)
+"""What comes back for these reasons is put on hold, until somebody has looked at it."""
 
 
 def caller_of(request: Request) -> Who:
     """A user where there is one, else the name of the token."""
     return request.user if request.user.pk else caller_name(request)
-
-
-class KindField(StrictChoiceField):
-    default_error_messages = {
-        "not_yet": "A {input} cannot be booked here; {allowed} can.",
-    }
-
-    def to_internal_value(self, data: Any) -> Any:
-        if data in MovementKind.values and data not in self.choices:
-            self.fail("not_yet", input=data, allowed=", ".join(KINDS))
-        return super().to_internal_value(data)
 
 
 @extend_schema_field(
@@ -101,13 +107,25 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
     return StrictIntegerField(min_value=least, max_value=GREATEST_QUANTITY, required=False, allow_null=True)
 
 
-class MovementRequestSerializer(ActSerializer):
-    """A movement to book. A count gives `counted`, every other kind `quantity`."""
+class OverrideSerializer(ActSerializer):
+    """Why what is reserved for other work is taken; its owner is told, and keeps the reservation as short."""
 
-    kind = KindField(choices=KINDS)
+    reason = StrictCharField(max_length=200)
+
+
+class MovementRequestSerializer(ActSerializer):
+    """A movement to book. A count gives `counted`, every other kind `quantity`.
+
+    A return that did not fit, is defective or is the wrong item is put on hold. A transfer within one storeroom
+    gives `to_condition`.
+    """
+
+    kind = StrictChoiceField(choices=KINDS)
     item = item_field()
     storeroom = storeroom_field()
-    condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
+    condition = StrictChoiceField(
+        choices=Condition.choices, required=False, allow_null=True, help_text="new, where nothing is said."
+    )
     quantity = quantity_field()
     counted = quantity_field(0)
     seen = quantity_field(0)
@@ -126,6 +144,7 @@ class MovementRequestSerializer(ActSerializer):
     expected_back_on = StrictDateField(required=False, allow_null=True)
     unit_cost = MoneyField(required=False, allow_null=True)
     occurred_at = UtcDateTimeField(required=False, allow_null=True)
+    override = OverrideSerializer(required=False, allow_null=True)
 
     def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
         """What this kind needs and does not take; null and empty text are as good as left out."""
@@ -136,11 +155,25 @@ class MovementRequestSerializer(ActSerializer):
         kind = values.get("kind")
         if kind is None:
             return {}
+        if kind == MovementKind.TRANSFER and "to_condition" in values and "storeroom" in values:
+            values.setdefault("to_storeroom", values["storeroom"])
         missing = [name for name in NEEDED[kind] if name not in values]
         taken = ANY_KIND | {*NEEDED[kind], *TAKEN[kind]}
         found: Faults = {name: [f"A movement of kind {kind} needs {name}."] for name in missing}
         found |= {name: [f"{name} does not belong to a {kind}."] for name in values if name not in taken}
-        return found | self.resolve(values)
+        return found | self.judge_reason(kind, values) | self.resolve(values)
+
+    def judge_reason(self, kind: str, values: dict[str, Any]) -> Faults:
+        """The words of this kind, and the condition that follows from them."""
+        code, allowed = values.get("reason_code"), REASON_CODES.get(kind, ())
+        held = kind == MovementKind.RETURN and code in HELD_FIRST
+        condition = values.setdefault("condition", Condition.ON_HOLD if held else Condition.NEW)
+        found: Faults = {}
+        if code and allowed and code not in allowed:
+            found["reason_code"] = [f"The reason of a {kind} is one of: {', '.join(allowed)}."]
+        if held and condition != Condition.ON_HOLD:
+            found["condition"] = [f"What comes back as {code} is put on hold first: leave condition out."]
+        return found
 
     def resolve(self, values: dict[str, Any]) -> Faults:
         """The bin in its storeroom, and the lengths of the pieces."""
@@ -162,12 +195,55 @@ class MovementRequestSerializer(ActSerializer):
         return found
 
 
+class FoundRequestSerializer(ActSerializer):
+    """What was taken although the book did not have it. `counted` is all that lay there, with it; left out, the least."""
+
+    item = item_field()
+    storeroom = storeroom_field()
+    condition = StrictChoiceField(
+        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
+    )
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    counted = quantity_field(0)
+    piece = IdField(queryset=StockPiece.objects.all(), required=False, allow_null=True)
+    join_pieces = StrictBooleanField(required=False)
+    work_order = OptionalTextField(max_length=60)
+    position = position_field(required=False, allow_null=True)
+    reason = OptionalTextField(max_length=200)
+    reference = OptionalTextField(max_length=80)
+    expected_back_on = StrictDateField(required=False, allow_null=True)
+    occurred_at = UtcDateTimeField(required=False, allow_null=True)
+
+
+class NotThereRequestSerializer(ActSerializer):
+    """The shelf that is empty, and where the part was wanted."""
+
+    item = item_field()
+    storeroom = storeroom_field()
+    condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
+    work_order = OptionalTextField(max_length=60)
+    position = position_field(required=False, allow_null=True)
+    reason = OptionalTextField(max_length=200)
+    reference = OptionalTextField(max_length=80)
+    occurred_at = UtcDateTimeField(required=False, allow_null=True)
+
+
+class ReverseSerializer(ActSerializer):
+    """What was wrong with the movement."""
+
+    reason = StrictCharField(max_length=200)
+    reference = OptionalTextField(max_length=80)
+    occurred_at = UtcDateTimeField(required=False, allow_null=True)
+
+
 def movement_of(values: dict[str, Any], by: Who) -> Movement:
     details = dict(values)
     position = details.pop("position", None)
+    override = details.pop("override", None)
     return Movement(
         by=by,
         position=position.tag if position is not None else "",
         pieces=details.pop("piece_links", None),
+        override=override["reason"] if override else "",
         **details,
     )

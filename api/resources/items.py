@@ -23,6 +23,7 @@ from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSeri
 from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
 from api.resources.references import LARGEST_ID, item_field
 from api.resources.specifications import SpecificationSerializer
+from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, StockViewSet, shown_by
 from inventory.models import HoldingReason, Item, Lifecycle, Specification, StockEntry, StockLevel, Unit
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import ItemQuerySet
@@ -229,7 +230,10 @@ class ItemViewSet(KeyedRecordViewSet):
         )
     } | {"teeth": "specification__teeth", "bore_mm": "specification__bore_mm"}
     ordering = "stock_number"
-    listings = {"movements": Listing(MovementFilter, **MOVEMENT_ORDER)}
+    listings = {
+        "movements": Listing(MovementFilter, **MOVEMENT_ORDER),
+        "stock": Listing(StockFilter, StockViewSet.ordering_fields, StockViewSet.ordering),
+    }
 
     @extend_schema(responses=MovementSerializer(many=True))
     @action(detail=True)
@@ -239,3 +243,9 @@ class ItemViewSet(KeyedRecordViewSet):
             StockEntry.objects.with_places().select_related("reversed_by").of_item(self.get_object()),
             MovementSerializer,
         )
+
+    @extend_schema(responses=STOCK_ROWS)
+    @action(detail=True)
+    def stock(self, request: Request, id: str) -> Response:
+        """Where this item lies; with `as_of`, where it lay by what was recorded until then."""
+        return self.list_of(SHELVES.filter(item=self.get_object()), shown_by(request))

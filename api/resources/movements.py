@@ -4,21 +4,41 @@ from collections.abc import Collection
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
-from rest_framework import serializers
+from django.http import HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request
 
-from api.concurrency import EtagCreateMixin
+from api.concurrency import EtagCreateMixin, etag_response
+from api.errors import Conflict
 from api.filtering import Range, WordsFilter
+from api.idempotency import idempotent
 from api.parsing import (
     MoneyField,
     StrictCharField,
     StrictModelSerializer,
 )
+from api.resources.answers.substitutes import OfferSerializer
 from api.resources.attributes import DayFilterSet
-from api.resources.booking import MovementRequestSerializer, caller_of, movement_of
+from api.resources.booking import (
+    FoundRequestSerializer,
+    MovementRequestSerializer,
+    NotThereRequestSerializer,
+    ReverseSerializer,
+    caller_of,
+    movement_of,
+)
 from api.resources.fields import OptionalTextField, WordField
 from api.resources.records import STOCK_ROLES
 from api.resources.remedies import ledger_refusals
 from api.viewsets import ReadOnlyResourceViewSet
+from drives.fit_questions import open_questions
+from drives.precedence import may_go_first
+from drives.substitutes.next_best import next_best
+from inventory import ledger
+from inventory.counting.remedies import Found, found, not_there
 from inventory.ledger.booking import book
 from inventory.models import Condition, MovementKind, ReasonCode, StockEntry
 from inventory.models.fields import GREATEST_QUANTITY
@@ -86,6 +106,30 @@ class MovementSerializer(StrictModelSerializer):
         return getattr(getattr(entry, "reversed_by", None), "pk", None)
 
 
+class FoundSerializer(MovementSerializer):
+    """The issue, and the count that was booked with it."""
+
+    count = MovementSerializer(
+        read_only=True, allow_null=True, help_text="null: booked before, by its reference."
+    )
+    count_task = serializers.IntegerField(read_only=True, allow_null=True)
+
+    class Meta(MovementSerializer.Meta):
+        fields = [*MovementSerializer.Meta.fields, "count", "count_task"]
+        read_only_fields = fields
+
+
+class NotThereSerializer(MovementSerializer):
+    """The count, and what else could serve: on a shelf now, best first."""
+
+    count_task = serializers.IntegerField(read_only=True)
+    next = OfferSerializer(many=True, read_only=True)
+
+    class Meta(MovementSerializer.Meta):
+        fields = [*MovementSerializer.Meta.fields, "count_task", "next"]
+        read_only_fields = fields
+
+
 class MovementFilter(DayFilterSet):
     numbers = {
         "change": Range(-GREATEST_QUANTITY, GREATEST_QUANTITY, whole=True),
@@ -136,5 +180,70 @@ class MovementViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
 
     def perform_create(self, serializer: Any) -> StockEntry:
         movement = movement_of(serializer.validated_data, caller_of(self.request))
+        if movement.override and not may_go_first(movement.work_order):
+            raise Conflict(
+                f"{movement.work_order} is no corrective work: what is reserved is not taken for it."
+            )
         with ledger_refusals(self.request, movement):
-            return book(movement).entry
+            booked = book(movement)
+        if not booked.is_replay:
+            open_questions(booked.entries)
+        return booked.entry
+
+    @extend_schema(request=ReverseSerializer, responses={201: MovementSerializer})
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def reverse(self, request: Request, pk: str) -> HttpResponseBase:
+        """Take a mistaken movement back, once; a transfer with both of its lines."""
+        serializer = ReverseSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        entry = self.get_object()
+        with ledger_refusals(request):
+            booked = ledger.reverse(entry, by=caller_of(request), **serializer.validated_data)
+        return self.created(request, booked.entry)
+
+    @extend_schema(request=FoundRequestSerializer, responses={201: FoundSerializer})
+    @action(detail=False, methods=["post"])
+    @idempotent(required=True)
+    def found(self, request: Request) -> HttpResponseBase:
+        """The book says there is too little, and the piece is in the hand: count and issue in one, both or none.
+
+        The shelf is put on the list of counts.
+        """
+        serializer = FoundRequestSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        values = dict(serializer.validated_data)
+        counted = values.pop("counted", None)
+        movement = movement_of({**values, "kind": MovementKind.ISSUE}, caller_of(request))
+        with ledger_refusals(request, movement):
+            done = found(movement, counted=counted)
+        return self.created(request, done.issue.entry, **shown_found(self, done))
+
+    @extend_schema(request=NotThereRequestSerializer, responses={201: NotThereSerializer})
+    @action(detail=False, methods=["post"], url_path="not-there")
+    @idempotent(required=True)
+    def not_there(self, request: Request) -> HttpResponseBase:
+        """The shelf is empty although the book says otherwise: a count of none, and what else could serve.
+
+        Reservations that relied on it are kept as short, and their owners told. The shelf is put on the list of counts.
+        """
+        serializer = NotThereRequestSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        values = dict(serializer.validated_data)
+        position = values.pop("position", None)
+        with ledger_refusals(request):
+            done = not_there(**values, by=caller_of(request))
+        offers = next_best(values["item"], position, here=values["storeroom"], at=timezone.now())
+        shown = OfferSerializer(offers, many=True).data
+        return self.created(request, done.count.entry, count_task=done.task.pk, next=shown)
+
+    def created(self, request: Request, entry: StockEntry, **more: Any) -> HttpResponseBase:
+        entry = self.fresh(entry)
+        response = etag_response(request, {**self.represent(entry), **more}, status.HTTP_201_CREATED)
+        response["Location"] = self.location_of(entry)
+        return response
+
+
+def shown_found(view: MovementViewSet, done: Found) -> dict[str, Any]:
+    count = view.represent(view.fresh(done.count.entry)) if done.count else None
+    return {"count": count, "count_task": done.task.pk if done.task else None}

@@ -7,6 +7,7 @@ from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
 from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
+from api.resources.fit_questions import FitQuestionViewSet
 from api.resources.inspections import InspectionViewSet
 from api.resources.installations import InstallationViewSet
 from api.resources.items import ItemViewSet
@@ -41,6 +42,7 @@ router.register("shop-times", ShopTimeViewSet, basename="shop-time")
 router.register("rules", RuleViewSet, basename="rule")
 router.register("stock", StockViewSet, basename="stock")
 router.register("movements", MovementViewSet, basename="movement")
+router.register("fit-questions", FitQuestionViewSet, basename="fit-question")
 router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("plants", PlantViewSet, basename="plant")
 router.register("areas", AreaViewSet, basename="area")

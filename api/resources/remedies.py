@@ -8,19 +8,21 @@ from django.urls import reverse
 from rest_framework.request import Request
 
 from api.errors import Conflict, field_errors, pointer
+from drives.precedence import may_go_first
 from inventory.ledger import (
     AlreadyBooked,
     AlreadyReversed,
     LedgerRefusal,
     Movement,
+    NotReversible,
     PiecesTooShort,
     ReservationEnded,
     Reserved,
     StockShort,
 )
-from inventory.models import Reservation
+from inventory.models import MovementKind, Reservation
 
-OF_THE_STATE = (StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, ReservationEnded)
+OF_THE_STATE = (StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, NotReversible, ReservationEnded)
 MEMBERS = {"pieces": "piece_links"}
 """Where the ledger's word for a field is not the name of the member."""
 
@@ -57,25 +59,96 @@ def holds(reservations: Sequence[Reservation]) -> list[dict[str, Any]]:
 
 
 def remedies(request: Request, refusal: LedgerRefusal, movement: Movement | None) -> list[dict[str, Any]]:
-    """Requests that would set right what stands in the way, ready to be sent once they say what was found."""
-    short = isinstance(refusal, StockShort) and not isinstance(refusal, Reserved)
-    return [count_remedy(request, refusal, movement)] if short and movement is not None else []  # type: ignore[arg-type]
+    """Requests that set right what stands in the way; each can be sent as it is."""
+    if movement is None:
+        return []
+    if isinstance(refusal, PiecesTooShort):
+        return joined_remedy(request, refusal, movement)
+    if not isinstance(refusal, StockShort):
+        return []
+    if movement.kind == MovementKind.ISSUE:
+        return issue_remedies(request, refusal, movement)
+    if movement.kind == MovementKind.COUNT:
+        return [not_there_remedy(request, movement)] if movement.counted == 0 else []
+    return [] if isinstance(refusal, Reserved) else [count_remedy(request, refusal, movement)]
+
+
+def issue_remedies(request: Request, refusal: StockShort, movement: Movement) -> list[dict[str, Any]]:
+    found = []
+    if isinstance(refusal, Reserved):
+        if may_go_first(movement.work_order):
+            found.append(override_remedy(request, movement))
+    else:
+        found.append(remedy(request, "found", "movement-found", body_of(movement)))
+    return [*found, not_there_remedy(request, movement)]
+
+
+def remedy(request: Request, action: str, name: str, body: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "action": action,
+        "method": "POST",
+        "href": request.build_absolute_uri(reverse(name)),
+        "body": body,
+    }
+
+
+def override_remedy(request: Request, movement: Movement) -> dict[str, Any]:
+    """Take what is reserved; the reason may be put in the caller's own words."""
+    body = {
+        "kind": "issue",
+        **body_of(movement),
+        "override": {"reason": movement.reason or "Corrective work that cannot wait"},
+    }
+    return remedy(request, "override_reservation", "movement-list", body)
+
+
+def not_there_remedy(request: Request, movement: Movement) -> dict[str, Any]:
+    """The shelf is empty, whatever the book says: what else could serve is answered with it."""
+    names = ("item", "storeroom", "condition", "work_order", "position")
+    body = {name: value for name, value in body_of(movement).items() if name in names}
+    return remedy(request, "not_there", "movement-not-there", body)
+
+
+def joined_remedy(request: Request, refusal: PiecesTooShort, movement: Movement) -> list[dict[str, Any]]:
+    """Join the pieces, where together they are long enough."""
+    enough = sum(refusal.pieces) >= (movement.quantity or 0) and movement.piece is None
+    body = {"kind": str(movement.kind), **body_of(movement), "join_pieces": True}
+    return [remedy(request, "join_pieces", "movement-list", body)] if enough else []
 
 
 def count_remedy(request: Request, refusal: StockShort, movement: Movement) -> dict[str, Any]:
     """Count the shelf; `counted` is the least that must lie there, to be replaced by what does."""
     held_for_others = refusal.on_hand - refusal.available
-    return {
-        "action": "count",
-        "method": "POST",
-        "href": request.build_absolute_uri(reverse("movement-list")),
-        "body": {
-            "kind": "count",
-            "item": movement.item.stock_number,
-            "storeroom": movement.storeroom.code,
-            "condition": str(movement.condition),
-            "counted": refusal.asked + held_for_others,
-            "seen": refusal.on_hand,
-            "work_order": movement.work_order or None,
-        },
+    body = {
+        "kind": "count",
+        "item": movement.item.stock_number,
+        "storeroom": movement.storeroom.code,
+        "condition": str(movement.condition),
+        "counted": refusal.asked + held_for_others,
+        "seen": refusal.on_hand,
+        "work_order": movement.work_order or None,
     }
+    return remedy(request, "count", "movement-list", body)
+
+
+def body_of(movement: Movement) -> dict[str, Any]:
+    """The members of the movement that was asked for, its kind apart."""
+    at, back = movement.occurred_at, movement.expected_back_on
+    members: dict[str, Any] = {
+        "item": movement.item.stock_number,
+        "storeroom": movement.storeroom.code,
+        "condition": str(movement.condition),
+        "quantity": movement.quantity,
+        "to_storeroom": movement.to_storeroom.code if movement.to_storeroom else None,
+        "to_condition": movement.to_condition,
+        "piece": movement.piece.pk if movement.piece else None,
+        "join_pieces": movement.join_pieces,
+        "work_order": movement.work_order,
+        "position": movement.position,
+        "reason": movement.reason,
+        "reason_code": str(movement.reason_code),
+        "reference": movement.reference,
+        "expected_back_on": back.isoformat() if back else None,
+        "occurred_at": at.isoformat() if at else None,
+    }
+    return {name: value for name, value in members.items() if value not in (None, "", False)}

@@ -1,15 +1,20 @@
 """Stock: what lies where, as the ledger has left it."""
 
+from datetime import datetime
 from typing import Any
 
+from django import forms
 from django.db.models import Prefetch, QuerySet
-from drf_spectacular.utils import extend_schema_field
+from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema, extend_schema_field
 from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
 
-from api.filtering import Range, TruthFilter, WordsFilter
+from api.filtering import MomentFilter, Range, TruthFilter, WordsFilter
 from api.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
 from api.resources.attributes import AttributeFilterSet
 from api.viewsets import ReadOnlyResourceViewSet
+from inventory.ledger.as_of import with_balance_as_of
 from inventory.models import Condition, StockLevel, StockPiece, Unit
 from inventory.models.fields import GREATEST_QUANTITY
 
@@ -61,6 +66,36 @@ class StockSerializer(StrictModelSerializer):
         return PieceSerializer(level.lying, many=True).data
 
 
+class StockAsOfSerializer(StrictModelSerializer):
+    """What the book said at a moment: what was recorded by then, in the order of the ledger, whenever it happened."""
+
+    item = StrictCharField(source="item.stock_number", read_only=True)
+    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    on_hand = StrictIntegerField(source="held", read_only=True)
+    movement = StrictIntegerField(
+        source="last_entry", read_only=True, help_text="The last movement that was recorded by then."
+    )
+
+    class Meta:
+        model = StockLevel
+        fields = ["id", "item", "storeroom", "condition", "on_hand", "movement"]
+        read_only_fields = fields
+
+
+class StockForm(forms.Form):
+    """Then and now do not mix: what looks at the shelf as it is does not go with a moment that is over."""
+
+    def clean(self) -> None:
+        super().clean()
+        if self.cleaned_data.get("as_of") is None:
+            return
+        for name in [name for name in self.fields if name in self.data and name.split("__")[0] in OF_TODAY]:
+            self.add_error(name, "This looks at the shelf as it is now: leave it out beside as_of.")
+
+
+OF_TODAY = ("on_hand", "reserved", "available", "in_stock", "last_counted_at", "bin")
+
+
 class StockFilter(AttributeFilterSet):
     attributes_of = "item__specification__"
     numbers = {
@@ -76,27 +111,54 @@ class StockFilter(AttributeFilterSet):
     condition = WordsFilter(choices=Condition.values)
     unit = WordsFilter("item__unit", choices=Unit.values)
     in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
+    as_of = MomentFilter(
+        method="filter_as_of",
+        help_text=(
+            "What the book said at that moment: by the order of the ledger, all that was recorded by then, "
+            "whenever it happened. Rows have id, item, storeroom, condition, on_hand and movement."
+        ),
+    )
 
     class Meta:
         model = StockLevel
         fields: list[str] = []
+        form = StockForm
+
+    def filter_as_of(self, queryset: QuerySet[Any], name: str, moment: datetime) -> QuerySet[Any]:
+        return with_balance_as_of(queryset, moment)
 
     def filter_in_stock(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return queryset.filter(free__gt=0) if value else queryset.filter(free=0)
 
 
+SHELVES: QuerySet[Any] = (
+    StockLevel.objects.with_places()
+    .with_available()
+    .prefetch_related(
+        Prefetch("pieces", StockPiece.objects.filter(links__gt=0).order_by("-links", "pk"), to_attr="lying")
+    )
+)
+
+
+def shown_by(request: Request) -> type[serializers.BaseSerializer[Any]]:
+    """The row that this query shows."""
+    return StockAsOfSerializer if "as_of" in request.query_params else StockSerializer
+
+
+STOCK_ROWS = {
+    200: PolymorphicProxySerializer(
+        component_name="StockRow",
+        serializers=[StockSerializer, StockAsOfSerializer],
+        resource_type_field_name=None,
+        many=True,
+    )
+}
+
+
 class StockViewSet(ReadOnlyResourceViewSet):
     """The shelves. They change by movements and reservations alone."""
 
-    queryset: QuerySet[Any] = (
-        StockLevel.objects.with_places()
-        .with_available()
-        .prefetch_related(
-            Prefetch(
-                "pieces", StockPiece.objects.filter(links__gt=0).order_by("-links", "pk"), to_attr="lying"
-            )
-        )
-    )
+    queryset: QuerySet[Any] = SHELVES
     serializer_class = StockSerializer
     filterset_class = StockFilter
     ordering_fields = {
@@ -109,3 +171,11 @@ class StockViewSet(ReadOnlyResourceViewSet):
         "updated_at": "updated_at",
     }
     ordering = ("item__stock_number", "storeroom__code", "condition")
+
+    def get_serializer_class(self) -> type[serializers.BaseSerializer[Any]]:
+        is_listing = self.action == "list" and getattr(self, "request", None) is not None
+        return shown_by(self.request) if is_listing else StockSerializer
+
+    @extend_schema(responses=STOCK_ROWS)
+    def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
+        return super().list(request, *args, **kwargs)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.ledger.booking import Batch, book, write
 from inventory.ledger.movement import Booked, Movement, Who, check_moment, checked, name_of
-from inventory.ledger.refusals import AlreadyReversed, LedgerRefusal
+from inventory.ledger.refusals import AlreadyReversed, LedgerRefusal, NotReversible
 from inventory.ledger.shelf import Key, Shelf
 from inventory.ledger.shelves import lock_shelves
 from inventory.models import Bin, Condition, Item, MovementKind, StockEntry, StockPiece, Storeroom
@@ -292,9 +292,9 @@ def _check_reversal(
     if not reason.strip():
         raise LedgerRefusal("reason", "Say what was wrong with the movement: give reason.")
     if entry.reverses_id is not None:
-        raise LedgerRefusal("entry", "This entry takes another one back: book the movement anew instead.")
+        raise NotReversible("This entry takes another one back: book the movement anew instead.")
     if entry.change == 0:
-        raise LedgerRefusal("entry", "This count changed nothing: there is nothing to take back.")
+        raise NotReversible("This count changed nothing: there is nothing to take back.")
 
 
 def _reversed_before(entry: StockEntry) -> AlreadyReversed:

@@ -77,6 +77,13 @@ class AlreadyReversed(LedgerRefusal):
         self.entry = entry
 
 
+class NotReversible(LedgerRefusal):
+    """There is nothing in this entry that could be taken back."""
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__("entry", sentence)
+
+
 class ReservationEnded(LedgerRefusal):
     def __init__(self, sentence: str, *, reservation: Reservation) -> None:
         super().__init__("reservation", sentence)

@@ -101,8 +101,8 @@ def _unsigned(entries: QuerySet[Any]) -> Iterator[Difference]:
 
 def _levels(levels: QuerySet[Any]) -> Iterator[Difference]:
     wrong = levels.filter(Q(on_hand__lt=0) | Q(reserved__lt=0) | Q(reserved__gt=F("on_hand")))
-    for *place, reserved, on_hand in wrong.values_list(*PLACE, "reserved", "on_hand"):
-        yield Difference("on_hand above reserved", *place, reserved, on_hand)
+    for number, room, condition, reserved, on_hand in wrong.values_list(*PLACE, "reserved", "on_hand"):
+        yield Difference("on_hand above reserved", number, room, condition, reserved, on_hand)
 
 
 def _reservations(holds: QuerySet[Any]) -> Iterator[Difference]:

@@ -1,19 +1,22 @@
 """`manage.py expire_reservations`: frees what was held back until a moment that is over. To be run every few minutes."""
 
+import socket
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from inventory.leases import held
+from inventory.leases import lease
 from inventory.ledger import expire_reservations
+
+LASTS_SECONDS = 300
 
 
 class Command(BaseCommand):
     help = "Ends every reservation whose time is over and frees what it held; may be run twice without harm."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        with held("expire_reservations") as mine:
-            if not mine:
+        with lease("expire_reservations", socket.gethostname(), LASTS_SECONDS) as held:
+            if held is None:
                 self.stdout.write("Another run is at it: nothing was done.")
                 return
             ended = expire_reservations()

@@ -1,0 +1,26 @@
+"""What lay where at a moment that is over, by the order of the ledger: what was booked by then, whenever it happened."""
+
+from datetime import datetime
+from typing import Any
+
+from django.db.models import IntegerField, OuterRef, QuerySet, Subquery
+
+from inventory.models import StockEntry
+
+
+def with_balance_as_of(levels: QuerySet[Any], moment: datetime) -> QuerySet[Any]:
+    """The levels that had an entry by then, with `held` and `last_entry`: what the last of these left there.
+
+    An entry counts from `recorded_at`: a movement that is booked late does not change what the book said before. The
+    answer is that of a replay up to that entry.
+    """
+    by_then = StockEntry.objects.filter(
+        item=OuterRef("item"),
+        storeroom=OuterRef("storeroom"),
+        condition=OuterRef("condition"),
+        recorded_at__lte=moment,
+    ).order_by("-pk")
+    return levels.annotate(
+        held=Subquery(by_then.values("balance_after")[:1], output_field=IntegerField()),
+        last_entry=Subquery(by_then.values("pk")[:1]),
+    ).filter(last_entry__isnull=False)

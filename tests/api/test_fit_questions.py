@@ -1,0 +1,109 @@
+from typing import Any
+
+import pytest
+from rest_framework.test import APIClient
+
+from inventory import ledger
+from inventory.models import Event, FitQuestion, Item, StockEntry, Storeroom
+from tests import factories as make
+from tests.api.records import errors, names, post
+
+pytestmark = pytest.mark.django_db
+PATH = "/api/v1/fit-questions/"
+MOVEMENTS = "/api/v1/movements/"
+
+
+@pytest.fixture
+def main(db: None) -> Storeroom:
+    return make.StoreroomFactory()
+
+
+@pytest.fixture
+def sprocket(main: Storeroom) -> Item:
+    item = make.ItemFactory(stock_number="SPR-1")
+    make.stock(item, main, 5)
+    return item
+
+
+def misfit(client: APIClient, key: str = "k-1", **more: Any) -> Any:
+    body = {"kind": "return", "item": "SPR-1", "storeroom": "MAIN", "quantity": 1}
+    return post(client, MOVEMENTS, body | {"reason_code": "did_not_fit"} | more, key=key)
+
+
+def test_a_misfit_opens_a_question_with_what_to_measure(as_storeroom: APIClient, sprocket: Item) -> None:
+    place = make.PositionFactory(shaft_diameter_mm=22)
+    returned = misfit(as_storeroom, position=place.tag, work_order="WO-1").json()
+    (question,) = as_storeroom.get(PATH).json()["results"]
+    assert (question["movement"], question["item"], question["work_order"]) == (
+        returned["id"],
+        "SPR-1",
+        "WO-1",
+    )
+    assert question["measure"].startswith("Measure the bore of the part and the shaft")
+    assert question["verdict"]["grade"] == "unfit"
+    assert Event.objects.get(type="fit_question.opened").data["position"] == place.tag
+
+
+def test_what_the_records_do_not_know_is_measured_before_what_fits(
+    as_storeroom: APIClient, main: Storeroom
+) -> None:
+    part = make.SprocketFactory(keyway_width_mm=None, keyway_depth_mm=None, key_standard="")
+    make.stock(make.ItemFactory(stock_number="SPR-1", specification=part), main, 1)
+    misfit(as_storeroom, position=make.PositionFactory().tag)
+    assert FitQuestion.objects.get().measure.startswith("Measure width and depth of the keyseat")
+
+
+def test_the_place_is_known_from_the_issue(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    place = make.PositionFactory()
+    ledger.issue(sprocket, main, 1, by="Marta Keller", work_order="WO-1", position=place.tag)
+    misfit(as_storeroom, work_order="WO-1")
+    question = FitQuestion.objects.get()
+    assert (question.position, question.verdict["grade"]) == (place.tag, "drop_in")
+
+
+@pytest.mark.parametrize(
+    ("part", "measure"),
+    [
+        ({}, "Measure bore_mm of the part: 25"),
+        ({"bore_type": "", "bore_mm": None}, "Measure bore_mm of the part: it is not recorded."),
+    ],
+)
+def test_without_a_place_the_most_doubtful_attribute_is_measured(
+    part: dict[str, Any], measure: str, as_storeroom: APIClient, main: Storeroom
+) -> None:
+    item = make.ItemFactory(stock_number="SPR-1", specification=make.SprocketFactory(**part))
+    make.stock(item, main, 1)
+    misfit(as_storeroom)
+    assert FitQuestion.objects.get().measure.startswith(measure)
+
+
+def test_no_other_return_asks(as_storeroom: APIClient, sprocket: Item) -> None:
+    for number, code in enumerate(["not_needed", "defective", None]):
+        assert misfit(as_storeroom, key=f"k-{number}", reason_code=code).status_code == 201
+    assert not FitQuestion.objects.exists()
+
+
+def test_a_movement_that_cannot_be_told_is_not_booked(
+    as_storeroom: APIClient, sprocket: Item, monkeypatch: Any
+) -> None:
+    def fail(*args: Any, **kwargs: Any) -> None:
+        raise RuntimeError("the disk is full")
+
+    monkeypatch.setattr(FitQuestion.objects, "create", fail)
+    as_storeroom.raise_request_exception = False
+    assert misfit(as_storeroom).status_code == 500
+    assert StockEntry.objects.count() == 1
+
+
+def test_it_is_answered_once(as_storeroom: APIClient, as_viewer: APIClient, sprocket: Item) -> None:
+    misfit(as_storeroom)
+    path = f"{PATH}{FitQuestion.objects.get().pk}/"
+    assert post(as_viewer, f"{path}answer/", {"answer": "x"}).status_code == 403
+    assert errors(post(as_storeroom, f"{path}answer/", {}, key="a-0")).keys() == {"/answer"}
+    found = post(as_storeroom, f"{path}answer/", {"answer": "bore is 24.9"}, key="a-1")
+    assert (found.status_code, found.json()["answer"]) == (200, "bore is 24.9")
+    assert found.json()["answered_by"] == "the storeroom"
+    assert found["ETag"] == as_storeroom.get(path)["ETag"]
+    assert post(as_storeroom, f"{path}answer/", {"answer": "y"}, key="a-2").status_code == 409
+    assert names(as_viewer.get(f"{PATH}?answered=true&item=SPR-1"), "answer") == ["bore is 24.9"]
+    assert names(as_viewer.get(f"{PATH}?answered=false"), "answer") == []
