@@ -1,0 +1,319 @@
+"""Webhooks: who is told what happened, how far the deliveries are, and sending them again."""
+
+from collections.abc import Collection
+from datetime import timedelta
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import HttpResponseBase
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.concurrency import etag_response
+from api.errors import Conflict
+from api.filtering import Listing, StrictFilterSet, WordsFilter
+from api.idempotency import idempotent
+from api.models import Role
+from api.parsing import (
+    StrictBooleanField,
+    StrictCharField,
+    StrictChoiceField,
+    StrictIntegerField,
+    StrictModelSerializer,
+)
+from api.resources.events import GREATEST_SEQUENCE, newest_sequence
+from api.resources.records import ActSerializer, Faults
+from api.viewsets import ResourceViewSet
+from api.webhooks.addresses import LONGEST, AddressRefused, Target, ip_of, is_allowed, read_address, resolve
+from api.webhooks.message import event_id
+from api.webhooks.owners import owner_of, webhooks_of
+from api.webhooks.queueing import queue_test, replay, replay_range
+from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
+from api.webhooks.secrets import encrypted, new_secret
+from inventory.events import sequence_events
+
+ROLES = (Role.MANAGER, Role.INTEGRATION)
+MOST_TYPES = 50
+LONGEST_OVERLAP_HOURS = 168
+DEFAULT_OVERLAP_HOURS = 24
+MOST_REPLAYED = 10_000
+TYPE = r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+)*$"
+
+
+class AddressField(StrictCharField):
+    """Where to send. It is looked up when the view says so, outside any transaction."""
+
+    def to_internal_value(self, data: Any) -> str:
+        url = super().to_internal_value(data)
+        try:
+            target = read_address(url)
+            if self.context.get("looks_up"):
+                resolve(target)
+            else:
+                refuse_inside(target)
+        except AddressRefused as refusal:
+            raise ValidationError(str(refusal)) from refusal
+        return url
+
+
+def refuse_inside(target: Target) -> None:
+    """A bare number needs no look-up to be refused."""
+    try:
+        number = ip_of(target.host)
+    except AddressRefused:
+        return
+    if not is_allowed(target.host, number):
+        raise AddressRefused(f"{target.host} lies inside; the operator can open it for deliveries.")
+
+
+class WebhookSerializer(StrictModelSerializer):
+    """One subscriber. `types` empty means all; `state_reason` says why nothing is sent any more."""
+
+    types = serializers.ListField(child=StrictCharField(), read_only=True)
+    owner = serializers.SerializerMethodField()
+    previous_secret_until = serializers.DateTimeField(source="previous_until", read_only=True)
+
+    class Meta:
+        model = Webhook
+        fields = [
+            *("id", "url", "description", "types", "state", "state_reason", "failing_since", "quiet_until"),
+            *("previous_secret_until", "owner", "created_at", "updated_at"),
+        ]
+        read_only_fields = fields
+
+    def get_owner(self, webhook: Webhook) -> str:
+        return str(webhook.owner_token.name if webhook.owner_token else webhook.owner_user)
+
+
+class NewWebhookSerializer(WebhookSerializer):
+    """`secret` is shown in this answer alone; the repetition of a request with its key answers null."""
+
+    secret = StrictCharField(read_only=True, allow_null=True)
+
+    class Meta(WebhookSerializer.Meta):
+        fields = [*WebhookSerializer.Meta.fields, "secret"]
+        read_only_fields = fields
+
+
+class WebhookRequestSerializer(ActSerializer):
+    """Whom to tell of what. `state` is `active` or `paused`; active again, it gets what it missed."""
+
+    url = AddressField(max_length=LONGEST)
+    description = StrictCharField(max_length=200, required=False, allow_blank=True)
+    types = serializers.ListField(
+        child=serializers.RegexField(TYPE, max_length=60), required=False, max_length=MOST_TYPES
+    )
+    state = StrictChoiceField(choices=[WebhookState.ACTIVE.value, WebhookState.PAUSED.value], required=False)
+
+
+class RotationSerializer(ActSerializer):
+    """How long deliveries are signed with the old secret too; 0 ends it at once."""
+
+    overlap_hours = StrictIntegerField(min_value=0, max_value=LONGEST_OVERLAP_HOURS, required=False)
+
+
+class NothingSerializer(ActSerializer):
+    """Nothing needs to be said."""
+
+
+class ReplaySerializer(ActSerializer):
+    """Events after this sequence, up to and with `until` (or the newest)."""
+
+    after = StrictIntegerField(min_value=0, max_value=GREATEST_SEQUENCE)
+    until = StrictIntegerField(min_value=1, max_value=GREATEST_SEQUENCE, required=False, allow_null=True)
+    only_dead = StrictBooleanField(required=False)
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        until = values["until"] = values.get("until") or newest_sequence()
+        if "after" in values and until - values["after"] > MOST_REPLAYED:
+            return {"until": [f"At most {MOST_REPLAYED} events are sent again at once: give a nearer end."]}
+        return {}
+
+
+class ReplayedSerializer(serializers.Serializer[Any]):
+    queued = serializers.IntegerField(help_text="Deliveries that wait now.")
+
+
+class DeliverySerializer(StrictModelSerializer):
+    """One event on its way to one webhook. `event` is the webhook-id of every attempt."""
+
+    event = serializers.SerializerMethodField()
+    type = StrictCharField(source="event.type", read_only=True)
+    aggregate = StrictCharField(source="event.aggregate", read_only=True)
+    version = serializers.IntegerField(source="event.version", read_only=True)
+    sequence = serializers.IntegerField(source="event.sequence", read_only=True, allow_null=True)
+
+    class Meta:
+        model = Delivery
+        fields = [
+            *("id", "event", "type", "aggregate", "version", "sequence", "state", "attempts"),
+            *("next_attempt_at", "last_attempt_at", "last_status", "last_error", "delivered_at"),
+        ]
+        read_only_fields = fields
+
+    def get_event(self, delivery: Delivery) -> str:
+        return event_id(delivery.event)
+
+
+class WebhookFilter(StrictFilterSet):
+    search_fields = ["url", "description"]
+    state = WordsFilter(choices=WebhookState.values)
+
+    class Meta:
+        model = Webhook
+        fields: list[str] = []
+
+
+class DeliveryFilter(StrictFilterSet):
+    moments = {"next_attempt_at": "", "delivered_at": ""}
+    state = WordsFilter(choices=DeliveryState.values)
+    type = WordsFilter("event__type")
+    aggregate = WordsFilter("event__aggregate")
+
+    class Meta:
+        model = Delivery
+        fields: list[str] = []
+
+
+class WebhookViewSet(ResourceViewSet):
+    """Signed deliveries after Standard Webhooks 1.0.0: at least once, in order for each aggregate."""
+
+    queryset: QuerySet[Any] = Webhook.objects.all()
+    serializer_class = WebhookSerializer
+    write_serializer_class = WebhookRequestSerializer
+    filterset_class = WebhookFilter
+    ordering_fields = ["id", "created_at"]
+    ordering = "id"
+    lookup_value_regex = "[0-9]{1,18}"
+    http_method_names = ["get", "post", "patch", "delete", "head", "options"]
+    read_roles: ClassVar[Collection[str] | None] = ROLES
+    write_roles: ClassVar[Collection[str] | None] = ROLES
+    listings: ClassVar[dict[str, Listing]] = {
+        "deliveries": Listing(DeliveryFilter, ["id", "next_attempt_at"], "-id")
+    }
+
+    def get_queryset(self) -> QuerySet[Any]:
+        if getattr(self, "swagger_fake_view", False):
+            return Webhook.objects.all()
+        return webhooks_of(self.request)
+
+    def look_up_address(self, request: Request, *, partial: bool) -> None:
+        """Every fault of the body, that of the address after a look-up too; no transaction waits for it."""
+        context = {**self.get_serializer_context(), "looks_up": True}
+        body = WebhookRequestSerializer(data=request.data, partial=partial, context=context)
+        body.is_valid(raise_exception=True)
+
+    @extend_schema(responses={201: NewWebhookSerializer})
+    def create(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """Subscribe; the answer holds the secret, once."""
+        self.look_up_address(request, partial=False)
+        self.secret: str | None = None
+        return self.with_secret(super().create(request, *args, **kwargs))
+
+    create.idempotency = "optional"  # type: ignore[attr-defined]
+
+    def with_secret(self, response: HttpResponseBase) -> HttpResponseBase:
+        """The secret joins the answer after its record for the idempotency key: that is kept in the clear."""
+        if self.secret and isinstance(response, Response):
+            response.data = {**response.data, "secret": self.secret}
+        return response
+
+    def represent(self, instance: Any) -> Any:
+        found = super().represent(instance)
+        return {**found, "secret": None} if self.action in ("create", "rotate_secret") else found
+
+    def perform_create(self, serializer: Any) -> Webhook:
+        self.secret = new_secret()
+        sequence_events()
+        return Webhook.objects.create(
+            **serializer.validated_data,
+            **owner_of(self.request),
+            secret=encrypted(self.secret),
+            from_sequence=newest_sequence(),
+        )
+
+    def partial_update(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        self.get_object()
+        self.look_up_address(request, partial=True)
+        return super().partial_update(request, *args, **kwargs)
+
+    def perform_update(self, serializer: Any) -> Webhook:
+        webhook: Webhook = serializer.instance
+        for name, value in serializer.validated_data.items():
+            setattr(webhook, name, value)
+        if "state" in serializer.validated_data:
+            webhook.state_reason, webhook.failing_since, webhook.quiet_until = "", None, None
+        names = [*serializer.validated_data, "state_reason", "failing_since", "quiet_until", "updated_at"]
+        webhook.save(update_fields=names)
+        return webhook
+
+    @extend_schema(request=RotationSerializer, responses=NewWebhookSerializer)
+    @action(detail=True, methods=["post"], url_path="rotate-secret")
+    def rotate_secret(self, request: Request, pk: str) -> HttpResponseBase:
+        """A new secret, shown once; until the overlap ends, deliveries are signed with the old one too."""
+        self.secret = None
+        return self.with_secret(self.rotate(request))
+
+    rotate_secret.idempotency = "optional"  # type: ignore[attr-defined]
+
+    @idempotent()
+    def rotate(self, request: Request) -> HttpResponseBase:
+        said = RotationSerializer(data=request.data)
+        said.is_valid(raise_exception=True)
+        webhook = self.locked_webhook()
+        hours = said.validated_data.get("overlap_hours", DEFAULT_OVERLAP_HOURS)
+        self.secret = new_secret()
+        webhook.previous_secret, webhook.secret = webhook.secret if hours else "", encrypted(self.secret)
+        webhook.previous_until = timezone.now() + timedelta(hours=hours) if hours else None
+        webhook.save(update_fields=["secret", "previous_secret", "previous_until", "updated_at"])
+        return etag_response(request, self.represent(self.fresh(webhook)))
+
+    def locked_webhook(self) -> Webhook:
+        return get_object_or_404(Webhook.objects.select_for_update(of=("self",)), pk=self.get_object().pk)
+
+    @extend_schema(request=NothingSerializer, responses={202: DeliverySerializer})
+    @action(detail=True, methods=["post"])
+    @idempotent()
+    def test(self, request: Request, pk: str) -> HttpResponseBase:
+        """Send an event of type webhook.test to this webhook alone."""
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        webhook = self.get_object()
+        if webhook.state != WebhookState.ACTIVE:
+            raise Conflict(f"Nothing is sent to it, for it is {webhook.state}: set state to active first.")
+        found = DeliverySerializer(queue_test(webhook)).data
+        return Response(found, status=status.HTTP_202_ACCEPTED)
+
+    @extend_schema(responses=DeliverySerializer(many=True))
+    @action(detail=True)
+    def deliveries(self, request: Request, pk: str) -> HttpResponseBase:
+        """What was sent, waits, or is dead."""
+        rows = Delivery.objects.filter(webhook=self.get_object()).select_related("event")
+        return self.list_of(rows, DeliverySerializer)
+
+    @extend_schema(request=NothingSerializer, responses=DeliverySerializer)
+    @action(detail=True, methods=["post"], url_path="deliveries/(?P<delivery>[0-9]{1,18})/replay")
+    @idempotent()
+    def replay_delivery(self, request: Request, pk: str, delivery: str) -> HttpResponseBase:
+        """Send one event again, with its id, from the beginning of the schedule."""
+        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        rows = Delivery.objects.filter(webhook=self.get_object(), pk=delivery)
+        get_object_or_404(rows)
+        replay(rows)
+        return Response(DeliverySerializer(rows.select_related("event").get()).data)
+
+    @extend_schema(request=ReplaySerializer, responses={202: ReplayedSerializer})
+    @action(detail=True, methods=["post"])
+    @idempotent()
+    def replay(self, request: Request, pk: str) -> HttpResponseBase:
+        """Send a range of events again, each with its id, and what the webhook never got."""
+        said = ReplaySerializer(data=request.data)
+        said.is_valid(raise_exception=True)
+        asked = {"only_dead": False, **said.validated_data}
+        queued = replay_range(self.get_object(), **asked)
+        return Response({"queued": queued}, status=status.HTTP_202_ACCEPTED)
