@@ -29,6 +29,7 @@ from api.resources.stocking_terms import TERMS
 from api.resources.storerooms import StoreroomViewSet
 from api.resources.supply_orders import SUPPLY_ORDERS
 from api.resources.transfer_times import TransferTimeViewSet
+from api.resources.webhooks import WebhookViewSet
 
 router = SimpleRouter()
 router.register("specifications", SpecificationViewSet, basename="specification")
@@ -55,5 +56,6 @@ router.register("requests", RequestViewSet, basename="request")
 router.register("stock-policies", StockPolicyViewSet, basename="stock-policy")
 router.register("service-targets", ServiceTargetViewSet, basename="service-target")
 router.register("recommendations", RecommendationViewSet, basename="recommendation")
+router.register("webhooks", WebhookViewSet, basename="webhook")
 
 RECORDS: list[URLPattern | URLResolver] = [*SUPPLY_ORDERS, *TERMS, *router.urls]
