@@ -1,38 +1,14 @@
-"""Tokens and answered keys in the admin: to be seen and revoked, never edited."""
+"""Tokens, reach and the log of changes in the admin."""
 
 from django.contrib import admin
+from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
-from api.access import Change
+from api.access import Change, LoginAttempt, Reach
+from api.change_log import watching
 from api.models import AccessToken
-
-
-@admin.register(AccessToken)
-class AccessTokenAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
-    list_display = ["name", "role", "prefix", "created_at", "expires_at", "last_used_at", "revoked_at"]
-    list_filter = ["role"]
-    search_fields = ["name", "prefix"]
-    fields = ["name", "role", "prefix", "user", "created_at", "expires_at", "last_used_at", "revoked_at"]
-    actions = ["revoke"]
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: AccessToken | None = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: AccessToken | None = None) -> bool:
-        return False
-
-    def has_revoke_permission(self, request: HttpRequest) -> bool:
-        return request.user.has_perm("api.change_accesstoken")
-
-    @admin.action(description="Revoke the tokens chosen", permissions=["revoke"])
-    def revoke(self, request: HttpRequest, queryset: QuerySet[AccessToken]) -> None:
-        revoked = queryset.filter(revoked_at=None).update(revoked_at=timezone.now())
-        self.message_user(request, f"{revoked} tokens revoked.")
 
 
 class SeenOnly(admin.ModelAdmin):  # type: ignore[type-arg]
@@ -50,8 +26,49 @@ class SeenOnly(admin.ModelAdmin):  # type: ignore[type-arg]
         return False
 
 
+@admin.register(AccessToken)
+class AccessTokenAdmin(SeenOnly):
+    """Seen and revoked, never edited: a token with other rights is another token."""
+
+    list_display = ["name", "role", "prefix", "created_at", "expires_at", "last_used_at", "revoked_at"]
+    list_filter = ["role"]
+    search_fields = ["name", "prefix"]
+    fields = [
+        *("name", "role", "scopes", "prefix", "user"),
+        *("created_at", "expires_at", "last_used_at", "revoked_at"),
+    ]
+    actions = ["revoke"]
+
+    def has_revoke_permission(self, request: HttpRequest) -> bool:
+        return request.user.has_perm("api.change_accesstoken")
+
+    @admin.action(description="Revoke the tokens chosen", permissions=["revoke"])
+    def revoke(self, request: HttpRequest, queryset: QuerySet[AccessToken]) -> None:
+        chosen = list(queryset.filter(revoked_at=None).values_list("pk", flat=True))
+        with transaction.atomic(), watching(AccessToken.objects.filter(pk__in=chosen)):
+            AccessToken.objects.filter(pk__in=chosen).update(revoked_at=timezone.now())
+        self.message_user(request, f"{len(chosen)} tokens revoked.")
+
+
+@admin.register(Reach)
+class ReachAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
+    """Plants and storerooms that a user or a token may see. Without a row here there is no limit."""
+
+    list_display = ["__str__"]
+    list_select_related = ["user", "token"]
+    autocomplete_fields = ["user", "token", "plants", "storerooms"]
+    search_fields = ["user__username", "token__name"]
+
+
+@admin.register(LoginAttempt)
+class LoginAttemptAdmin(SeenOnly):
+    list_display = ["at", "username", "address", "succeeded"]
+    list_filter = ["succeeded"]
+    search_fields = ["username", "address"]
+
+
 @admin.register(Change)
 class ChangeAdmin(SeenOnly):
-    list_display = ["at", "by_name", "action", "record", "key"]
+    list_display = ["at", "by_name", "action", "record", "key", "storeroom", "plant"]
     list_filter = ["action", "record"]
     search_fields = ["key", "by_name", "request_id"]

@@ -7,6 +7,8 @@ from datetime import timedelta
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth import get_user_model
+from django.contrib.auth.backends import ModelBackend
 from django.core.cache import cache
 from django.http import HttpRequest
 from django.utils import timezone
@@ -19,9 +21,10 @@ from rest_framework.throttling import BaseThrottle
 from api.models import AccessToken, Role
 
 ROLES = frozenset(Role.values)
+API_ROOT = "/api/v1/"
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 # Noting each use would put a write behind every read.
-USE_NOTED_EVERY = timedelta(hours=1)
+USE_NOTED_EVERY = timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -54,7 +57,7 @@ class TokenAuthentication(BaseAuthentication):
         if len(parts) != 2:
             raise AuthenticationFailed("The Authorization header must be: Bearer TOKEN.")
         secret = parts[1].decode("ascii", "replace")
-        token = AccessToken.objects.usable(secret).select_related("user").first()
+        token = AccessToken.objects.usable(secret).select_related("reach", "user__reach").first()
         if token is None or (token.user is not None and not token.user.is_active):
             raise AuthenticationFailed("This token is unknown, expired or revoked.")
         note_use(token)
@@ -71,19 +74,22 @@ def note_use(token: AccessToken) -> None:
 
 
 def roles_of(request: HttpRequest | Request) -> frozenset[str]:
-    """Roles of the caller: the token's, or the groups of a session's user; a superuser has all."""
+    """Roles of the caller: the token's, never more than its user has, or the groups of a session's user."""
     token = getattr(request, "auth", None)
-    if isinstance(token, AccessToken):
-        return frozenset({token.role})
     user = request.user
-    if not user.is_authenticated:
-        return frozenset()
+    if isinstance(token, AccessToken):
+        own = frozenset({token.role})
+        return own if token.user is None else own & roles_of_user(token.user)
+    return roles_of_user(user) if user.is_authenticated else frozenset()
+
+
+def roles_of_user(user: Any) -> frozenset[str]:
     if user.is_superuser:
         return ROLES
     known: frozenset[str] | None = getattr(user, "_roles", None)
     if known is None:
         known = frozenset(user.groups.values_list("name", flat=True)) & ROLES
-        user._roles = known  # type: ignore[attr-defined]
+        user._roles = known
     return known
 
 
@@ -103,6 +109,14 @@ def caller_name(request: HttpRequest | Request) -> str:
     return token.name if isinstance(token, AccessToken) else request.user.get_username()
 
 
+class PlantBackend(ModelBackend):
+    """A session's user comes with what limits it, in one query."""
+
+    def get_user(self, user_id: int) -> Any:
+        user = get_user_model()._default_manager.select_related("reach").filter(pk=user_id).first()
+        return user if user is not None and self.user_can_authenticate(user) else None
+
+
 class RolePermission(BasePermission):
     """`read_roles` and `write_roles` of a view, or `action_roles` for single actions; None: any caller known."""
 
@@ -114,8 +128,23 @@ class RolePermission(BasePermission):
         handler = getattr(view, (request.method or "").lower(), None)
         if handler is None:
             return True  # The view answers 405, which says more than 403.
+        if not in_scope(request):
+            return False
         allowed = allowed_roles(request, view)
         return allowed is None or bool(roles_of(request) & frozenset(allowed))
+
+
+def in_scope(request: Request) -> bool:
+    """Whether the scopes of a token (`movements:write`, `*:read`) take in this request; none named: all."""
+    token = request.auth
+    if not isinstance(token, AccessToken) or not token.scopes:
+        return True
+    resource = request.path_info.removeprefix(API_ROOT).partition("/")[0]
+    act = "read" if request.method in SAFE_METHODS else "write"
+    wanted = {f"{name}:{act}" for name in (resource, "*")}
+    if act == "read":
+        wanted |= {f"{name}:write" for name in (resource, "*")}
+    return not wanted.isdisjoint(token.scopes)
 
 
 def allowed_roles(request: Request, view: Any) -> Collection[str] | None:

@@ -3,18 +3,22 @@
 import hashlib
 from typing import Any
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection, models, transaction
 from django.http import HttpResponse, HttpResponseBase
 from django.urls import NoReverseMatch, reverse
 from django.utils.http import parse_etags
 from rest_framework import serializers, status
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.generics import GenericAPIView
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.change_log import record_change, record_creation, recording_deletion, values_of
 from api.errors import PreconditionFailed, PreconditionRequired, field_errors
 from api.idempotency import idempotent
+from api.reach import BEYOND_REACH
 
 
 def etag_of(data: Any) -> str:
@@ -74,7 +78,10 @@ class RepresentationMixin(GenericAPIView[Any]):
 
     def fresh(self, instance: Any) -> Any:
         """The record as a reader would now get it, with what the queryset adds to it."""
-        return self.get_queryset().get(pk=instance.pk)
+        try:
+            return self.get_queryset().get(pk=instance.pk)
+        except ObjectDoesNotExist as error:
+            raise PermissionDenied(BEYOND_REACH) from error
 
     def get_locked_object(self) -> Any:
         """The record of the address with its row held, its precondition met."""
@@ -101,7 +108,9 @@ class EtagCreateMixin(RepresentationMixin):
     def create(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
-        instance = self.fresh(self.perform_create(serializer))
+        written = self.perform_create(serializer)
+        record_creation(written)
+        instance = self.fresh(written)
         response = etag_response(request, self.represent(instance), status.HTTP_201_CREATED)
         if location := self.location_of(instance):
             response["Location"] = location
@@ -144,8 +153,10 @@ class EtagUpdateMixin(RepresentationMixin):
                 data = {name: merged(standing.get(name), value) for name, value in data.items()}
             serializer = self.get_write_serializer(instance, data=data, partial=partial)
             serializer.is_valid(raise_exception=True)
-            changed = self.perform_update(serializer)
-            return etag_response(request, self.represent(self.fresh(changed or instance)))
+            before = values_of(instance)
+            changed = self.perform_update(serializer) or instance
+            record_change(changed, before)
+            return etag_response(request, self.represent(self.fresh(changed)))
 
     def perform_update(self, serializer: Any) -> Any:
         """Override to call the module that writes the table."""
@@ -155,7 +166,9 @@ class EtagUpdateMixin(RepresentationMixin):
 class EtagDestroyMixin(RepresentationMixin):
     def destroy(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
         with transaction.atomic():
-            self.perform_destroy(self.get_locked_object())
+            instance = self.get_locked_object()
+            with recording_deletion([instance]):
+                self.perform_destroy(instance)
         return HttpResponse(status=status.HTTP_204_NO_CONTENT)
 
     def perform_destroy(self, instance: Any) -> None:

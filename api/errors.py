@@ -20,11 +20,14 @@ from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
 from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
+from api.reach import shows
+
 logger = logging.getLogger(__name__)
 
 CONTENT_TYPE = "application/problem+json"
 API_PREFIX = "/api/"
 BLOCKERS_NAMED = 5
+MOST_BLOCKERS_LOOKED_AT = 50
 
 # status: (last part of the type address, title)
 KINDS = {
@@ -197,10 +200,14 @@ def coded(error: django_exceptions.ValidationError) -> ErrorDetail:
 
 def from_blockers(error: models.ProtectedError | models.RestrictedError) -> Conflict:
     held = error.protected_objects if isinstance(error, models.ProtectedError) else error.restricted_objects
-    blockers = sorted(({"kind": str(one._meta.verbose_name), "name": str(one)} for one in held), key=str)
-    named = ", ".join(f"{one['kind']} {one['name']}" for one in blockers[:BLOCKERS_NAMED])
-    more = f" and {len(blockers) - BLOCKERS_NAMED} more" if len(blockers) > BLOCKERS_NAMED else ""
-    return Conflict(f"It is still in use by {named}{more}.", blockers=blockers[:BLOCKERS_NAMED])
+    kinds = sorted(held, key=lambda one: (str(one._meta.verbose_name), str(one)))
+    seen = [one for one in kinds[:MOST_BLOCKERS_LOOKED_AT] if shows(one)][:BLOCKERS_NAMED]
+    blockers = [{"kind": str(one._meta.verbose_name), "name": str(one)} for one in seen]
+    named = (
+        ", ".join(f"{one['kind']} {one['name']}" for one in blockers) or "records that are not shown to you"
+    )
+    more = f" and {len(kinds) - len(seen)} more" if seen and len(kinds) > len(seen) else ""
+    return Conflict(f"It is still in use by {named}{more}.", blockers=blockers)
 
 
 @cache

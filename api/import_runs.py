@@ -44,6 +44,7 @@ class ImportRun(models.Model):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     by_name = models.CharField(max_length=150, blank=True)
+    caller = models.CharField(max_length=100, blank=True, help_text="Token or user, by id: names repeat.")
 
     class Meta:
         ordering = ["-id"]

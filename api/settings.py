@@ -97,7 +97,7 @@ DATABASES = {"default": database(text("DATABASE_URL", f"sqlite:///{BASE_DIR / 'p
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [
-    "django.contrib.admin",
+    "api.apps.PlantAdminConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -122,6 +122,8 @@ MIDDLEWARE = [
     "api.middleware.SlashMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "api.reach.CallerMiddleware",
+    "api.logins.LoginWaitMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -153,6 +155,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 8}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
+AUTHENTICATION_BACKENDS = ["api.auth.PlantBackend"]
 LOGIN_URL = "/login/"
 LOGIN_REDIRECT_URL = "/"
 

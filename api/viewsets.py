@@ -17,10 +17,12 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
+from api.caller import present_caller
 from api.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
 from api.filtering import Listing, check_query, filter_strictly, read_query
 from api.pagination import KeysetPagination
 from api.parsing import MergePatchParser
+from api.reach import within
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
 
@@ -62,6 +64,8 @@ class StrictViewMixin(APIView):
         return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        if caller := present_caller():
+            caller.speaks_through(request)
         super().initial(request, *args, **kwargs)
         if any("\x00" in str(value) for value in kwargs.values()):
             raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
@@ -86,7 +90,7 @@ class StrictViewMixin(APIView):
         """A page of rows below a record, filtered and ordered by the action's entry in `listings`."""
         listing = self.listings.get(getattr(self, "action", None) or "", Listing())
         if isinstance(rows, QuerySet):
-            rows = filter_strictly(self.request, rows, listing)
+            rows = filter_strictly(self.request, within(rows), listing)
         pager = KeysetPagination()
         page = pager.paginate_queryset(rows, self.request, listing)
         context = {"request": self.request, "view": self, "format": None}
@@ -116,6 +120,10 @@ class StrictAPIView(StrictViewMixin):
 
 class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListModelMixin, GenericViewSet[Any]):
     """List and single record. Set `queryset`, `serializer_class`, `filterset_class`, `ordering_fields`, `ordering`."""
+
+    def get_queryset(self) -> Any:
+        """What the caller may see of it; override and call this to narrow it further."""
+        return within(super().get_queryset())
 
 
 class ResourceViewSet(EtagCreateMixin, EtagUpdateMixin, EtagDestroyMixin, ReadOnlyResourceViewSet):

@@ -8,6 +8,7 @@ from inventory.attributes import number, word_or_none
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.vocabulary import KeyStandard
 from inventory.models import PartKind, Specification, StockLevel, StockPiece
+from inventory.sight import in_storerooms
 from inventory.standards.sizes import same_nominal
 
 COMPANION_KINDS = (PartKind.BUSH, PartKind.KEY, PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
@@ -45,7 +46,7 @@ def shelf_of(level: StockLevel) -> Shelf:
 def shelves_of(item_ids: Iterable[int]) -> dict[int, list[Shelf]]:
     """Stock of the items by item, fullest first; one query."""
     shelves: dict[int, list[Shelf]] = defaultdict(list)
-    levels = StockLevel.objects.with_places().filter(item_id__in=list(item_ids), on_hand__gt=0)
+    levels = in_storerooms(StockLevel.objects.with_places().filter(item_id__in=list(item_ids), on_hand__gt=0))
     for level in levels.order_by("item_id", "-on_hand", "storeroom_id", "condition"):
         shelves[level.item_id].append(shelf_of(level))
     return shelves
@@ -69,7 +70,7 @@ class CompanionStock:
     @classmethod
     def load(cls) -> "CompanionStock":
         levels = list(
-            StockLevel.objects.available()
+            in_storerooms(StockLevel.objects.available())
             .with_places()
             .select_related("item__specification")
             .filter(item__specification__kind__in=COMPANION_KINDS)

@@ -15,29 +15,29 @@ from rest_framework.test import APIClient
 
 from api.models import AccessToken, Role
 
-ledger_triggers = import_module("inventory.migrations.0002_ledger_is_append_only")
+LOGS = [
+    import_module("inventory.migrations.0002_ledger_is_append_only"),
+    import_module("api.migrations.0005_change_log_is_append_only"),
+]
 
 
 @pytest.fixture(autouse=True, scope="session")
-def ledger_steps_aside_for_the_flush_between_tests() -> Iterator[None]:
-    """Transactional tests empty the tables of SQLite by DELETE, which the ledger refuses.
+def logs_step_aside_for_the_flush_between_tests() -> Iterator[None]:
+    """Transactional tests empty the tables of SQLite by DELETE, which the ledger and the change log refuse.
 
     The triggers come off and on again in the transaction of that flush, here and nowhere else:
     the shipped database has no switch. PostgreSQL truncates, which its row triggers let pass.
     """
     flush = DatabaseOperations.execute_sql_flush
 
-    def flush_with_the_ledger(self: Any, statements: Iterable[str]) -> None:
+    def flush_with_the_logs(self: Any, statements: Iterable[str]) -> None:
         statements = list(statements)
-        if any(ledger_triggers.TABLE in statement for statement in statements):
-            statements = [
-                *ledger_triggers.REMOVE_ON_SQLITE,
-                *statements,
-                *ledger_triggers.ON_SQLITE,
-            ]
+        for log in LOGS:
+            if any(f'"{log.TABLE}"' in statement for statement in statements):
+                statements = [*log.REMOVE_ON_SQLITE, *statements, *log.ON_SQLITE]
         flush(self, statements)
 
-    DatabaseOperations.execute_sql_flush = flush_with_the_ledger
+    DatabaseOperations.execute_sql_flush = flush_with_the_logs
     yield
     DatabaseOperations.execute_sql_flush = flush
 

@@ -2,6 +2,9 @@
 
 from typing import Any
 
+from django.db.models import QuerySet
+
+from api.change_log import watching
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from drives.models import Request
@@ -12,7 +15,9 @@ from inventory.ledger.movement import Who
 def record_requests(rows: list[ParsedRow], report: Report, by: Who) -> None:
     known = recorded(rows)
     drafts = [draft_of(row, known.get(row.values["reference"])) for row in rows]
-    for row, outcome in zip(rows, record_many(drafts), strict=True):
+    with watching(*of_references(rows)):
+        outcomes = record_many(drafts)
+    for row, outcome in zip(rows, outcomes, strict=True):
         if isinstance(outcome, RequestRefusal):
             report.reject(row.line, row.name, outcome.field, outcome.sentence)
         else:
@@ -20,12 +25,12 @@ def record_requests(rows: list[ParsedRow], report: Report, by: Who) -> None:
 
 
 def recorded(rows: list[ParsedRow]) -> dict[str, Request]:
+    return {request.reference: request for requests in of_references(rows) for request in requests}
+
+
+def of_references(rows: list[ParsedRow]) -> list[QuerySet[Request]]:
     references = sorted({row.values["reference"] for row in rows})
-    return {
-        request.reference: request
-        for batch in batches(references)
-        for request in Request.objects.filter(reference__in=batch)
-    }
+    return [Request.objects.filter(reference__in=batch) for batch in batches(references)]
 
 
 def draft_of(row: ParsedRow, before: Request | None) -> Request:

@@ -6,6 +6,8 @@ from typing import Any
 from django.db import models
 from django.utils import timezone
 
+from api.change_log import Told, Values, rows_of, values_of, write
+
 WRITTEN_AT_ONCE = 500
 
 
@@ -29,7 +31,9 @@ def changed_fields(before: models.Model, after: models.Model) -> set[str]:
 
 def create(records: Sequence[Any]) -> None:
     if records:
-        type(records[0])._default_manager.bulk_create(records, batch_size=WRITTEN_AT_ONCE)
+        model = type(records[0])
+        model._default_manager.bulk_create(records, batch_size=WRITTEN_AT_ONCE)
+        write(model, [Told(record.pk, None, values_of(record)) for record in records])
 
 
 def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
@@ -43,4 +47,13 @@ def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
         for record in records:
             record.updated_at = now
         names.append("updated_at")
+    before = standing(model, records)
     model._default_manager.bulk_update(records, names, batch_size=WRITTEN_AT_ONCE)
+    write(model, [Told(record.pk, before.get(record.pk, {}), values_of(record)) for record in records])
+
+
+def standing(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:
+    """What is recorded of them now."""
+    keys = [record.pk for record in records]
+    batches = (keys[start : start + WRITTEN_AT_ONCE] for start in range(0, len(keys), WRITTEN_AT_ONCE))
+    return rows_of(model._default_manager.filter(pk__in=batch) for batch in batches)

@@ -15,6 +15,7 @@ from api.exchange.refusals import CellRefused, FileRefused
 from api.exchange.results import Report
 from api.exchange.tables import Table
 from api.parsing import nearest
+from api.reach import within
 
 AT_ONCE = 500
 SUGGESTIONS = 50
@@ -188,10 +189,10 @@ class Finder:
         return None if key[-1] is None else key
 
     def fetch(self, asked: set[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], models.Model]]:
-        manager = self.lookup.model._default_manager
+        records = within(self.lookup.model._default_manager.all())
         names = self.lookup.fields
         for batch in batches(sorted({key[-1] for key in asked})):
-            chosen = manager.filter(**{f"{names[-1]}__in": batch})
+            chosen = records.filter(**{f"{names[-1]}__in": batch})
             related = [*self.lookup.related, *(name.rpartition("__")[0] for name in names if "__" in name)]
             for record in chosen.select_related(*related) if related else chosen:
                 yield tuple(reach(record, name) for name in names), record
@@ -217,8 +218,9 @@ class Finder:
     def hint(self, key: tuple[Any, ...]) -> str:
         names = self.lookup.fields
         if self.known is None or len(names) > 1:
-            within = dict(zip(names[:-1], key[:-1], strict=True))
-            values = self.lookup.model._default_manager.filter(**within).values_list(names[-1], flat=True)
+            place = dict(zip(names[:-1], key[:-1], strict=True))
+            records = within(self.lookup.model._default_manager.filter(**place))
+            values = records.values_list(names[-1], flat=True)
             self.known = list(values[:20_000])
         return nearest(key[-1], self.known)
 

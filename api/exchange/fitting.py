@@ -8,6 +8,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
+from api.change_log import watching
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from drives import history
@@ -24,11 +25,15 @@ Recorder = Callable[[ParsedRow, Any], RowOutcome]
 
 def record_installations(rows: list[ParsedRow], report: Report, by: Who) -> None:
     """In the order in which they were fitted, so that each finds its place free."""
-    record_each(sorted(rows, key=fitted_first), report, recorded(Installation, "installed_at", rows), fit)
+    known = recorded(Installation, "installed_at", rows)
+    with watching(*of_positions(Installation, rows)):
+        record_each(sorted(rows, key=fitted_first), report, known, fit)
 
 
 def record_inspections(rows: list[ParsedRow], report: Report, by: Who) -> None:
-    record_each(rows, report, recorded(Inspection, "at", rows), inspect)
+    known = recorded(Inspection, "at", rows)
+    with watching(*of_positions(Inspection, rows)):
+        record_each(rows, report, known, inspect)
 
 
 def fitted_first(row: ParsedRow) -> tuple[datetime, int]:
@@ -48,12 +53,16 @@ def record_each(rows: list[ParsedRow], report: Report, known: dict[Any, Any], re
 
 def recorded(model: type[Any], moment: str, rows: list[ParsedRow]) -> dict[tuple[int, datetime], Any]:
     """What is known of the positions of the file, by position and moment."""
-    positions = sorted({row.values["position"].pk for row in rows})
     return {
         (record.position_id, getattr(record, moment)): record
-        for batch in batches(positions)
-        for record in model.objects.filter(position__in=batch)
+        for records in of_positions(model, rows)
+        for record in records
     }
+
+
+def of_positions(model: type[Any], rows: list[ParsedRow]) -> list[Any]:
+    positions = sorted({row.values["position"].pk for row in rows})
+    return [model.objects.filter(position__in=batch) for batch in batches(positions)]
 
 
 def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:

@@ -6,8 +6,12 @@ than what is recorded changes nothing; one that is as new and says otherwise can
 
 from datetime import datetime
 
+from django.db.models import QuerySet
+
+from api.change_log import watching
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
+from api.reach import BEYOND_REACH, shows
 from inventory.ledger.movement import Who
 from inventory.models import SupplyOrder
 from inventory.supply import CONTENT, SupplyRefusal, Upserted, upsert_many
@@ -19,8 +23,11 @@ Key = tuple[str, str]
 
 def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
     known = recorded(rows)
+    rows = [row for row in rows if may_change(row, known.get(key_of(row)), report)]
     drafts = [draft_of(row, known.get(key_of(row))) for row in rows]
-    for row, draft, outcome in zip(rows, drafts, upsert_many(drafts), strict=True):
+    with watching(*of_numbers(rows)):
+        outcomes = upsert_many(drafts)
+    for row, draft, outcome in zip(rows, drafts, outcomes, strict=True):
         if isinstance(outcome, SupplyRefusal):
             column = COLUMNS.get(outcome.field, outcome.field)
             report.reject(row.line, row.name, column, outcome.sentence)
@@ -30,17 +37,24 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
             report.note(row.line, row.name, fate_of(outcome))
 
 
+def may_change(row: ParsedRow, before: SupplyOrder | None, report: Report) -> bool:
+    if before is None or shows(before):
+        return True
+    report.reject(row.line, row.name, "", BEYOND_REACH)
+    return False
+
+
 def key_of(row: ParsedRow) -> Key:
     return row.values["source"], row.values["external_id"]
 
 
 def recorded(rows: list[ParsedRow]) -> dict[Key, SupplyOrder]:
+    return {(order.source, order.external_id): order for orders in of_numbers(rows) for order in orders}
+
+
+def of_numbers(rows: list[ParsedRow]) -> list[QuerySet[SupplyOrder]]:
     numbers = sorted({row.values["external_id"] for row in rows})
-    return {
-        (order.source, order.external_id): order
-        for batch in batches(numbers)
-        for order in SupplyOrder.objects.filter(external_id__in=batch)
-    }
+    return [SupplyOrder.objects.filter(external_id__in=batch) for batch in batches(numbers)]
 
 
 def draft_of(row: ParsedRow, before: SupplyOrder | None) -> SupplyOrder:

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from django.db import IntegrityError, transaction
 
+from api.caller import acting_as
 from api.exchange.asking import record_requests
 from api.exchange.booking import book_movements
 from api.exchange.cells import shown
@@ -17,7 +18,7 @@ from api.exchange.results import ImportResult, Report, counted
 from api.exchange.tables import KINDS, TABLES, Table
 from api.exchange.writing import Upsert
 from api.parsing import nearest
-from inventory.ledger.movement import Who
+from inventory.ledger.movement import Who, name_of
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]
 WRITERS: dict[str, Writer] = {
@@ -51,7 +52,7 @@ def run_import(
         )
     report = Report()
     try:
-        with transaction.atomic():
+        with transaction.atomic(), acting_as(name_of(by)):
             write(table, sheet, report, by)
             rows = report.rows()
             counts = counted(rows)

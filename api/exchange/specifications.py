@@ -5,6 +5,7 @@ from typing import Any
 
 from django.db.models import Count, F
 
+from api.change_log import recording_deletion
 from api.exchange.bulk import changed_fields, create, update
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.invariants import adopt_standard, broken_rules
@@ -90,7 +91,9 @@ class SpecificationWriter:
     def remove_unused(self) -> None:
         """Specifications whose last item was told to have none."""
         for batch in batches(sorted(self.left)):
-            Specification.objects.filter(pk__in=batch, items=None, installations=None).delete()
+            unused = Specification.objects.filter(pk__in=batch, items=None, installations=None)
+            with recording_deletion(list(unused)):
+                unused.delete()
 
 
 def shared_by_others(ids: set[int]) -> set[int]:

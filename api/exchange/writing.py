@@ -13,6 +13,13 @@ from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
 from api.exchange.successors import link_successors, refuse_circles, refuse_without_successor
 from api.exchange.tables import Table
+from api.reach import BEYOND_REACH, within
+from drives.models import Plant
+from inventory.models import Storeroom
+from inventory.sight import sight
+
+PLACES = (Plant, Storeroom)
+"""Callers are limited to those named to them: a new one lies outside."""
 
 
 class Upsert:
@@ -31,6 +38,7 @@ class Upsert:
         if self.table.names_successors:
             refuse_circles(self.rows, self.report)
         recorded = self.recorded()
+        self.refuse_beyond_reach(recorded)
         for row in self.rows:
             if not self.report.is_rejected(row.line):
                 self.plan(row, recorded.get(self.key_of_values(row.values)))
@@ -62,6 +70,19 @@ class Upsert:
             for record in chosen:
                 found[tuple(stored(record, name) for name in self.fields)] = record
         return found
+
+    def refuse_beyond_reach(self, recorded: dict[tuple[Any, ...], Any]) -> None:
+        """A row writes neither over a record that the caller may not see, nor a place that it would not see."""
+        if sight().is_whole:
+            return
+        manager = self.table.model._default_manager
+        standing = {record.pk for record in recorded.values()}
+        seen = set(within(manager.filter(pk__in=standing)).values_list("pk", flat=True))
+        makes_places = self.table.model in PLACES
+        for row in self.rows:
+            record = recorded.get(self.key_of_values(row.values))
+            if makes_places if record is None else record.pk not in seen:
+                self.report.reject(row.line, row.name, "", BEYOND_REACH)
 
     def plan(self, row: ParsedRow, recorded: Any) -> None:
         record = copy.copy(recorded) if recorded is not None else self.table.model()

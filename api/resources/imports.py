@@ -20,7 +20,7 @@ from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.auth import caller_name, roles_of
+from api.auth import caller_id, caller_name, roles_of
 from api.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
 from api.exchange.files import read_file
 from api.exchange.reading import MAX_BYTES, Sheet
@@ -33,6 +33,7 @@ from api.import_runs import ImportRun, ImportState, carry_out
 from api.models import Role
 from api.parsing import StrictModelSerializer, nearest
 from api.viewsets import ReadOnlyResourceViewSet
+from inventory.sight import sight
 
 ENVELOPE_BYTES = 100_000
 """What a multipart body may carry around its file."""
@@ -198,6 +199,8 @@ class ImportViewSet(ReadOnlyResourceViewSet):
 
     def get_queryset(self) -> Any:
         found = super().get_queryset()
+        if not sight().is_whole:
+            found = found.filter(caller=caller_id(self.request))
         return found.defer("row_results") if self.action == "list" else found
 
     def get_serializer_class(self) -> type[ImportSerializer]:
@@ -228,6 +231,7 @@ class ImportViewSet(ReadOnlyResourceViewSet):
             partial=bool(options["partial"]),
             by=request.user if isinstance(request.user, User) else None,
             by_name=caller_name(request),
+            caller=caller_id(request),
         )
         self.taken = run, sheet
         location = request.build_absolute_uri(reverse("import", kwargs={"pk": run.pk}))

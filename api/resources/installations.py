@@ -10,6 +10,7 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
+from api.change_log import watching
 from api.concurrency import EtagCreateMixin, etag_response
 from api.filtering import Range, TruthFilter, WordsFilter
 from api.idempotency import idempotent
@@ -187,6 +188,6 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
         serializer = RemoveSerializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         unit = self.get_object()
-        with history_refusals():
+        with history_refusals(), watching(Installation.objects.filter(pk=unit.pk)):
             history.remove(unit, **serializer.validated_data)
         return etag_response(request, self.represent(self.fresh(unit)))

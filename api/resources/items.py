@@ -13,11 +13,13 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.change_log import recording_save
 from api.errors import Conflict
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
 from api.filtering import Listing, Range, TruthFilter, WordsFilter
 from api.parsing import MoneyField, StrictIntegerField
+from api.reach import within
 from api.resources.attributes import AttributeFilterSet
 from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
 from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
@@ -136,9 +138,10 @@ def save_specification(item: Item, values: dict[str, Any]) -> Specification:
     own = item.specification
     if own is None or shared_by_others({own.pk}):
         own = Specification()
-    for name, value in values.items():
-        setattr(own, name, value)
-    own.save()
+    with recording_save(own):
+        for name, value in values.items():
+            setattr(own, name, value)
+        own.save()
     return own
 
 
@@ -195,11 +198,11 @@ class ItemFilter(AttributeFilterSet):
     def filter_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         if self.form.cleaned_data.get("in_stock") is not None:
             return queryset
-        return queryset.filter(Exists(levels_in(StockLevel.objects.all(), codes)))
+        return queryset.filter(Exists(levels_in(within(StockLevel.objects.all()), codes)))
 
     def filter_in_stock(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         codes = self.form.cleaned_data.get("storeroom") or []
-        there = Exists(levels_in(StockLevel.objects.available(), codes))
+        there = Exists(levels_in(within(StockLevel.objects.available()), codes))
         return queryset.filter(there if value else ~there)
 
 
@@ -234,6 +237,10 @@ class ItemViewSet(KeyedRecordViewSet):
         "movements": Listing(MovementFilter, **MOVEMENT_ORDER),
         "stock": Listing(StockFilter, StockViewSet.ordering_fields, StockViewSet.ordering),
     }
+
+    def get_queryset(self) -> Any:
+        """With totals over the storerooms that the caller may see."""
+        return Item.objects.with_specification().select_related("replaced_by").with_totals()
 
     @extend_schema(responses=MovementSerializer(many=True))
     @action(detail=True)

@@ -13,6 +13,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.auth import caller_name
+from api.change_log import recording_policy_of
 from api.concurrency import etag_response
 from api.errors import Conflict, field_errors, pointer
 from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
@@ -146,7 +147,7 @@ class RecommendationViewSet(ReadOnlyResourceViewSet):
     def get_queryset(self) -> Any:
         if self.action != "list":
             return super().get_queryset()
-        found = Recommendation.objects.with_places().defer("evidence")
+        found = super().get_queryset().defer("evidence")
         return found if "state" in self.request.query_params else found.current()
 
     def get_serializer_class(self) -> type[RecommendationSerializer]:
@@ -179,6 +180,6 @@ class RecommendationViewSet(ReadOnlyResourceViewSet):
         said = reads(data=request.data)
         said.is_valid(raise_exception=True)
         recommendation = self.get_object()
-        with decision_refusals():
+        with decision_refusals(), recording_policy_of(recommendation):
             act(recommendation, by=caller_name(request), **said.validated_data)
         return etag_response(request, self.represent(self.fresh(recommendation)))

@@ -5,6 +5,7 @@ from rest_framework.routers import SimpleRouter
 
 from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
+from api.resources.changes import ChangeViewSet
 from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
 from api.resources.fit_questions import FitQuestionViewSet
@@ -55,6 +56,7 @@ router.register("inspections", InspectionViewSet, basename="inspection")
 router.register("requests", RequestViewSet, basename="request")
 router.register("stock-policies", StockPolicyViewSet, basename="stock-policy")
 router.register("service-targets", ServiceTargetViewSet, basename="service-target")
+router.register("changes", ChangeViewSet, basename="change")
 router.register("recommendations", RecommendationViewSet, basename="recommendation")
 router.register("webhooks", WebhookViewSet, basename="webhook")
 

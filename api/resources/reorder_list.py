@@ -17,6 +17,7 @@ from api.exchange.exporting import csv_text
 from api.filtering import NumberText, Range
 from api.pagination import KeysetPagination
 from api.parsing import MoneyField
+from api.reach import within
 from api.viewsets import StrictAPIView
 from inventory.models import Storeroom
 from inventory.policy.reorder import ORDER, WAIT, ReorderLine, reorder_list
@@ -100,7 +101,7 @@ class ReorderListView(StrictAPIView):
 def storeroom_of(code: str) -> Storeroom | None:
     if not code:
         return None
-    room = Storeroom.objects.filter(code=code).first()
+    room = within(Storeroom.objects.filter(code=code)).first()
     if room is None:
         raise parameter_errors({"storeroom": f'There is no storeroom "{code}".'})
     return room

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from typing import Any, ClassVar
 
+from django.db import transaction
 from django.db.models import QuerySet
 from django.http import Http404, HttpResponseBase
 from django.urls import path
@@ -12,6 +13,7 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.change_log import watching
 from api.concurrency import etag_of
 from api.errors import field_errors, pointer
 from api.filtering import Range, TruthFilter, WordsFilter
@@ -24,6 +26,7 @@ from api.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.reach import refuse_hidden
 from api.resources.attributes import DayFilterSet
 from api.resources.records import MASTER_DATA_ROLES, JudgingMixin
 from api.resources.references import item_field, storeroom_field
@@ -147,10 +150,12 @@ class SupplyOrderViewSet(ReadOnlyResourceViewSet):
     )
     def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
         """Create the order or bring it up to date; an older message changes nothing. Needs no If-Match."""
+        refuse_hidden(SupplyOrder.objects.filter(**self.kwargs))
         standing = self.get_queryset().filter(**self.kwargs).first()
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
-        taken = record(source, external_id, serializer.validated_data)
+        with transaction.atomic(), watching(SupplyOrder.objects.filter(**self.kwargs)):
+            taken = record(source, external_id, serializer.validated_data)
         shown = self.represent(self.fresh(taken.order))
         code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
         return Response({**shown, "applied": taken.applied}, status=code, headers={"ETag": etag_of(shown)})

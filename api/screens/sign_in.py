@@ -1,10 +1,32 @@
 """Logging in and out."""
 
+from typing import Any
+
+from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 
+from api import logins
 
-class SignInForm(AuthenticationForm):
+
+class CountedTries(AuthenticationForm):
+    """Each try counts before its password is looked at."""
+
+    def clean(self) -> dict[str, Any]:
+        name = self.cleaned_data.get("username")
+        if name is None or not self.cleaned_data.get("password"):
+            return super().clean()
+        attempt = logins.begin(name, logins.address_of(self.request))
+        cleaned = super().clean()
+        logins.succeed(attempt)
+        return cleaned
+
+
+class AdminSignInForm(CountedTries, AdminAuthenticationForm):
+    pass
+
+
+class SignInForm(CountedTries):
     error_messages = {
         "invalid_login": "User name and password do not go together. Capitals count in both.",
         "inactive": "This login is switched off. Ask whoever keeps the records.",

@@ -16,6 +16,7 @@ from drives.models import Installation, Position
 from inventory.leadtimes import LeadTimes, emergency_hours, lead_times
 from inventory.models import Item, StockLevel, SupplyOrder
 from inventory.policy.terms import load_terms
+from inventory.sight import in_plants, in_storerooms
 from inventory.stocking.leadtime import LeadTimeDemand, given
 
 
@@ -131,7 +132,7 @@ def load_outlook(at: datetime, *, item_ids: Collection[int] | None = None) -> Ou
 
 def load_places() -> dict[int, Place]:
     """Every position with its drive; one query."""
-    rows = Position.objects.order_by("tag").values_list(
+    rows = in_plants(Position.objects.order_by("tag"), "drive__equipment__area__plant").values_list(
         "id",
         "tag",
         "drive__tag",
@@ -182,7 +183,7 @@ def served(
 def _piles() -> dict[int, tuple[Pile, ...]]:
     """Free pieces of every item, storeroom by storeroom; one query."""
     found: dict[int, dict[str, int]] = {}
-    levels = StockLevel.objects.available().order_by("item_id", "storeroom__code")
+    levels = in_storerooms(StockLevel.objects.available()).order_by("item_id", "storeroom__code")
     for item, room, free in levels.values_list("item_id", "storeroom__code", F("on_hand") - F("reserved")):
         rooms = found.setdefault(item, {})
         rooms[room] = rooms.get(room, 0) + free
@@ -192,7 +193,7 @@ def _piles() -> dict[int, tuple[Pile, ...]]:
 def _promised_days(at: datetime) -> dict[int, float]:
     """Days to the next promised delivery of an item, wherever it goes to; one that is overdue promises nothing. One query."""
     today = at.date()
-    rows = SupplyOrder.objects.open().filter(promised_on__gte=today).order_by("-promised_on")
+    rows = in_storerooms(SupplyOrder.objects.open()).filter(promised_on__gte=today).order_by("-promised_on")
     return {
         row.item_id: float((row.promised_on - today).days)
         for row in rows.only("item_id", "promised_on", "quantity", "received_quantity", "status")

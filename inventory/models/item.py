@@ -10,6 +10,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.models.fields import Stamped, currency, money, not_negative, one_of, within
 from inventory.models.specification import Specification
+from inventory.sight import in_storerooms
 
 if TYPE_CHECKING:
     from inventory.models.stock import StockLevelQuerySet
@@ -40,7 +41,7 @@ def _sum_of(levels: models.QuerySet[Any], column: str) -> Coalesce:
 
 def _levels() -> "StockLevelQuerySet":
     """Levels stand above items: their model is asked for by name."""
-    return apps.get_model("inventory", "StockLevel").objects.all()
+    return in_storerooms(apps.get_model("inventory", "StockLevel").objects.all())
 
 
 class ItemQuerySet(models.QuerySet["Item"]):

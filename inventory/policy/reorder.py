@@ -9,6 +9,7 @@ from decimal import Decimal
 from inventory.models import Item, Recommendation, StockPolicy, Storeroom
 from inventory.policy.facts import Place
 from inventory.policy.standing import Standing, Standings, load_standings
+from inventory.sight import in_storerooms
 
 ORDER = "order"
 WAIT = "wait_for_return"
@@ -42,7 +43,7 @@ class _Pool:
 
 def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
     """By storeroom and stock number; seven queries, however long it is."""
-    policies = StockPolicy.objects.filter(stocked=True).select_related("item", "storeroom")
+    policies = in_storerooms(StockPolicy.objects.filter(stocked=True)).select_related("item", "storeroom")
     if storeroom is not None:
         policies = policies.filter(storeroom=storeroom)
     pools = _pools(list(policies.order_by("storeroom__code", "item__stock_number")))

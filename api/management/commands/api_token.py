@@ -1,9 +1,19 @@
+import re
 from argparse import ArgumentParser
 from typing import Any
 
+from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
+from django.db.models import Model
 
+from api.change_log import record_creation
 from api.models import AccessToken, Role
+from api.reach import set_reach
+from drives.models import Plant
+from inventory.models import Storeroom
+
+SCOPE = re.compile(r"([a-z-]+|\*):(read|write)")
 
 
 class Command(BaseCommand):
@@ -13,6 +23,20 @@ class Command(BaseCommand):
         parser.add_argument("name", help="who or what will use the token")
         parser.add_argument("--role", required=True, choices=Role.values)
         parser.add_argument("--days", type=int, help="days until it expires; without it, it does not")
+        parser.add_argument("--user", help="whose token it is: it never reaches further than this user")
+        parser.add_argument("--plant", action="append", default=[], help="code; it reaches no other plant")
+        parser.add_argument(
+            "--storeroom",
+            action="append",
+            default=[],
+            help="code; it reaches no other storeroom. With --plant alone, those that serve the plants",
+        )
+        parser.add_argument(
+            "--scope",
+            action="append",
+            default=[],
+            help="such as movements:write or *:read; it does nothing else",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         name, days = options["name"].strip(), options["days"]
@@ -20,5 +44,40 @@ class Command(BaseCommand):
             raise CommandError("The name must have 1 to 100 characters.")
         if days is not None and not 1 <= days <= 3650:
             raise CommandError("--days must be from 1 to 3650.")
-        token, secret = AccessToken.objects.issue(name, role=options["role"], days=days)
+        plants = [found(Plant, "plant", code) for code in options["plant"]]
+        storerooms = [found(Storeroom, "storeroom", code) for code in options["storeroom"]]
+        with transaction.atomic():
+            token, secret = AccessToken.objects.issue(
+                name,
+                role=options["role"],
+                days=days,
+                scopes=scopes(options["scope"]),
+                user=user_named(options["user"]),
+            )
+            record_creation(token)
+            if plants or storerooms:
+                set_reach({"token": token}, plants, storerooms)
         self.stdout.write(f"Token for {token.name} with the role {token.role}: {secret}")
+
+
+def found(model: type[Model], kind: str, code: str) -> Any:
+    record = model._default_manager.filter(code=code).first()
+    if record is None:
+        raise CommandError(f"There is no {kind} {code!r}.")
+    return record
+
+
+def user_named(name: str | None) -> User | None:
+    if name is None:
+        return None
+    user = User.objects.filter(username=name).first()
+    if user is None:
+        raise CommandError(f"There is no user {name!r}.")
+    return user
+
+
+def scopes(given: list[str]) -> list[str]:
+    wrong = [one for one in given if not SCOPE.fullmatch(one)]
+    if wrong:
+        raise CommandError(f"{wrong[0]!r} is no scope: give RESOURCE:read or RESOURCE:write.")
+    return sorted(set(given))

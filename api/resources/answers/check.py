@@ -10,6 +10,7 @@ from rest_framework.response import Response
 
 from api.errors import core_refusals, field_errors
 from api.parsing import StrictCharField, StrictIntegerField, StrictSerializer
+from api.reach import within
 from api.resources.answers import attributes as wire
 from api.resources.answers.verdicts import VerdictSerializer
 from api.viewsets import StrictAPIView
@@ -68,7 +69,8 @@ class Asked:
 
 
 def position_named(tag: str, at: str) -> Position:
-    position = Position.objects.with_drive().prefetch_related("drive__positions").filter(tag=tag).first()
+    places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+    position = places.filter(tag=tag).first()
     if position is None:
         raise field_errors({at: f"There is no position {tag!r}."})
     return position

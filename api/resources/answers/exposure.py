@@ -12,6 +12,7 @@ from rest_framework.response import Response
 
 from api.errors import parameter_errors
 from api.filtering import MomentText, NumberText, Range
+from api.reach import within
 from api.viewsets import StrictAPIView
 from drives.exposure.outlook import Outlook, load_outlook
 from drives.exposure.standing import standings
@@ -86,9 +87,9 @@ class ExposureQuery(forms.Form):
 def wanted_positions(outlook: Outlook, storeroom: str, plant: str) -> list[int]:
     """Positions of a plant, or of the plants that a storeroom serves; each name must be known."""
     wrong = {}
-    if storeroom and not Storeroom.objects.filter(code=storeroom).exists():
+    if storeroom and not within(Storeroom.objects.filter(code=storeroom)).exists():
         wrong["storeroom"] = f"There is no storeroom {storeroom!r}."
-    if plant and not Plant.objects.filter(code=plant).exists():
+    if plant and not within(Plant.objects.filter(code=plant)).exists():
         wrong["plant"] = f"There is no plant {plant!r}."
     if wrong:
         raise parameter_errors(wrong)

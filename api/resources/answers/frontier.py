@@ -17,6 +17,7 @@ from drives.demand.needs import needs_of, survey
 from inventory.leadtimes import emergency_hours
 from inventory.models import Storeroom
 from inventory.policy.frontier import Frontier, frontier
+from inventory.sight import sight
 
 LARGEST_BUDGET = 1e9
 
@@ -81,9 +82,9 @@ class FrontierView(StrictAPIView):
 
 def frontier_now(budget: Decimal) -> Frontier:
     now = timezone.now()
-    seen = survey(now)
+    seen, rooms = survey(now), sight().storerooms
     return frontier(
-        needs_of(seen),
+        [need for need in needs_of(seen) if rooms is None or need.storeroom_id in rooms],
         lead_times=seen.lead_times,
         emergencies=emergency_hours(now),
         budget=budget,

@@ -8,6 +8,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.reach import within
 from api.resources.answers.substitutes import OfferedItemSerializer, ShelfSerializer
 from api.resources.answers.verdicts import VerdictSerializer
 from api.viewsets import StrictAPIView
@@ -48,7 +49,8 @@ class PairAnswerSerializer(serializers.Serializer[Any]):
 
 
 def pairs_of(tag: str) -> PairAnswer:
-    drive = Drive.objects.prefetch_related("positions__drive__positions").filter(tag=tag).first()
+    drives = within(Drive.objects.prefetch_related("positions__drive__positions"))
+    drive = drives.filter(tag=tag).first()
     if drive is None:
         raise Http404(f"There is no drive {tag!r}.")
     return substitute_pairs(drive)

@@ -13,6 +13,7 @@ from rest_framework.response import Response
 
 from api.errors import parameter_errors
 from api.filtering import MomentText, NumberText, Range, TruthText
+from api.reach import within
 from api.resources.answers.verdicts import VerdictSerializer
 from api.viewsets import StrictAPIView
 from drives.exposure.last_piece import ItemExposure, exposures_of
@@ -169,7 +170,7 @@ class SubstitutesQuery(forms.Form):
 def storeroom_id(code: str) -> int | None:
     if not code:
         return None
-    room = Storeroom.objects.filter(code=code).first()
+    room = within(Storeroom.objects.all()).filter(code=code).first()
     if room is None:
         raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
     return room.pk
@@ -216,7 +217,8 @@ class PositionSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
     def get(self, request: Request, tag: str) -> Response:
         wanted = self.read_query()
-        position = Position.objects.with_drive().prefetch_related("drive__positions").filter(tag=tag).first()
+        places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+        position = places.filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
         at = wanted["at"] or datetime.now(UTC)

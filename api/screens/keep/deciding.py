@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from django.http import QueryDict
 
+from api.change_log import recording_policy_of
 from inventory.models import Recommendation
 from inventory.policy.decide import DecisionRefused, DecisionUnsound, accept, amend, decline
 from inventory.policy.facts import HOLD_NONE
@@ -44,20 +45,25 @@ def attempt(recommendation: Recommendation, form: QueryDict, *, by: str) -> Atte
     decision = form.get("decision", "")
     sent = {name: form.get(name, "").strip() for name in ("reorder_point", "order_up_to", "reason")}
     try:
-        if decision == "accept":
-            accept(recommendation, by=by)
-        elif decision == "decline":
-            decline(recommendation, by=by, reason=sent["reason"])
-        elif decision == "none":
-            _keep_none(recommendation, sent["reason"], by=by)
-        elif decision == "amend":
-            return _amended(recommendation, sent, by=by)
-        else:
-            return Attempt(decision, sent, (("decide", "Choose one of the answers."),))
+        with recording_policy_of(recommendation):
+            return _decided(recommendation, decision, sent, by=by)
     except DecisionUnsound as unsound:
         return Attempt(decision, sent, ((FIELDS[decision, unsound.field], unsound.sentence),))
     except DecisionRefused as refused:
         return Attempt(decision, sent, refusal=str(refused))
+
+
+def _decided(recommendation: Recommendation, decision: str, sent: dict[str, str], *, by: str) -> Attempt:
+    if decision == "accept":
+        accept(recommendation, by=by)
+    elif decision == "decline":
+        decline(recommendation, by=by, reason=sent["reason"])
+    elif decision == "none":
+        _keep_none(recommendation, sent["reason"], by=by)
+    elif decision == "amend":
+        return _amended(recommendation, sent, by=by)
+    else:
+        return Attempt(decision, sent, (("decide", "Choose one of the answers."),))
     return Attempt(decision, sent)
 
 

@@ -1,0 +1,86 @@
+"""The admin: every page of it writes to the log of changes, whoever registered it."""
+
+from typing import Any
+
+from django.contrib import admin
+from django.contrib.auth import get_user_model
+from django.db import transaction
+from django.db.models import Model, QuerySet
+from django.http import HttpRequest
+
+from api.change_log import Told, Values, is_logged, recording_deletion, values_of, watching, write
+from api.reach import within
+from api.screens.sign_in import AdminSignInForm
+
+
+def with_links(record: Model) -> Values:
+    """The columns, and of many-to-many fields the names."""
+    linked = {
+        field.name: sorted(str(one) for one in getattr(record, field.name).all())
+        for field in record._meta.many_to_many
+    }
+    return values_of(record) | linked
+
+
+class RecordedAdmin:
+    """Stands before the class of a page. The log is written after the rows and their links, in the same transaction."""
+
+    model: type[Model]
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
+        return within(super().get_queryset(request))  # type: ignore[misc]
+
+    def save_model(self, request: HttpRequest, obj: Model, form: Any, change: bool) -> None:
+        standing = type(obj)._base_manager.filter(pk=obj.pk).first() if change else None
+        form.values_before = with_links(standing) if standing is not None else None
+        super().save_model(request, obj, form, change)  # type: ignore[misc]
+
+    def save_related(self, request: HttpRequest, form: Any, formsets: Any, change: bool) -> None:
+        before = [rows_before(formset) for formset in formsets]
+        super().save_related(request, form, formsets, change)  # type: ignore[misc]
+        record = form.instance
+        if is_logged(type(record)):
+            write(type(record), [Told(record.pk, form.values_before, with_links(record))])
+        for formset, known in zip(formsets, before, strict=True):
+            write_rows(formset.model, known, type(record)._base_manager.get(pk=record.pk), formset)
+
+    def delete_model(self, request: HttpRequest, obj: Model) -> None:
+        with recording_deletion([obj]):
+            super().delete_model(request, obj)  # type: ignore[misc]
+
+    def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
+        with transaction.atomic(), recording_deletion(list(queryset)):
+            super().delete_queryset(request, queryset)  # type: ignore[misc]
+
+
+class RecordedPasswords:
+    """The page for another's password saves by itself."""
+
+    def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> Any:
+        users = get_user_model()._base_manager.filter(pk=id) if id.isascii() and id.isdigit() else None
+        with transaction.atomic(), watching(*([users] if users is not None else [])):
+            return super().user_change_password(request, id, form_url)  # type: ignore[misc]
+
+
+def rows_before(formset: Any) -> dict[Any, Values]:
+    """The inline rows as they are recorded."""
+    keys = [form.instance.pk for form in formset.initial_forms]
+    return {record.pk: values_of(record) for record in formset.model._base_manager.filter(pk__in=keys)}
+
+
+def write_rows(model: type[Model], before: dict[Any, Values], parent: Model, formset: Any) -> None:
+    owned = model._base_manager.filter(**{formset.fk.name: parent.pk}) if hasattr(formset, "fk") else ()
+    after = {record.pk: values_of(record) for record in owned}
+    write(model, [Told(pk, before.get(pk), after.get(pk)) for pk in {*before, *after}])
+
+
+def recorded(admin_class: type[Any]) -> type[Any]:
+    more = (RecordedPasswords,) if hasattr(admin_class, "user_change_password") else ()
+    return type(f"Recorded{admin_class.__name__}", (*more, RecordedAdmin, admin_class), {})
+
+
+class PlantAdminSite(admin.AdminSite):
+    login_form = AdminSignInForm
+
+    def register(self, model_or_iterable: Any, admin_class: type[Any] | None = None, **options: Any) -> None:
+        super().register(model_or_iterable, recorded(admin_class or admin.ModelAdmin), **options)

@@ -1,0 +1,13 @@
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from api import logins
+
+
+class Command(BaseCommand):
+    help = f"Forget tries to log in that are older than {logins.KEPT.days} days. May be run as often as one likes."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        self.stdout.write(f"{logins.purge(timezone.now())} tries forgotten.")

@@ -1,0 +1,119 @@
+"""Two maltings, each with one of everything, and callers who reach one of them."""
+
+from dataclasses import dataclass, field
+from datetime import timedelta
+from typing import Any
+
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from api.access import Change
+from api.models import AccessToken
+from api.reach import set_reach
+from drives.models import Area, Equipment, Plant
+from inventory import ledger
+from inventory.models import Event, Storeroom
+from tests import factories as make
+
+API = "/api/v1/"
+WEIR, HIDDEN = "WEIR", "ZETA"
+"""The codes of the two sites; everything at a site has its code in its name."""
+
+
+@dataclass
+class Site:
+    """Addresses of the records of one site, below /api/v1/, and the records that bodies refer to."""
+
+    code: str
+    plant: Plant
+    storeroom: Storeroom
+    area: Area
+    equipment: Equipment
+    position: Any
+    item: Any
+    keys: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def addresses(self) -> list[str]:
+        return [f"{API}{resource}/{key}/" for resource, key in self.keys.items()]
+
+
+def site(code: str) -> Site:
+    room = make.StoreroomFactory(code=code, site=code)
+    plant = make.PlantFactory(code=code, name=f"{code} maltings", storeroom=room)
+    area = make.AreaFactory(plant=plant, code=f"{code}-A", name=f"{code} steeping")
+    equipment = make.EquipmentFactory(tag=f"{code}-EL1", area=area, name=f"{code} elevator")
+    drive = make.DriveFactory(tag=f"{code}-D1", equipment=equipment, name=f"{code} head drive")
+    position = make.PositionFactory(tag=f"{code}-P1", drive=drive, name=f"{code} driver")
+    item = make.ItemFactory(stock_number="SPR-BOTH")
+    built = Site(code, plant, room, area, equipment, position, item)
+    built.keys = records_of(built, drive)
+    return built
+
+
+def records_of(there: Site, drive: Any) -> dict[str, Any]:
+    code, room, item = there.code, there.storeroom, there.item
+    away = make.StoreroomFactory(code=f"{code}-N", site=code)
+    shelf = make.BinFactory(storeroom=room, code=f"{code}-B1")
+    entry = make.stock(item, room, 7, reference=f"{code}-PO").entry
+    held = ledger.reserve(item, room, 2, work_order=f"{code}-WO", by=f"{code} clerk").reservation
+    asked = make.RequestFactory(item=item, storeroom=room, reference=f"{code}-R1", work_order=f"{code}-WO")
+    order = make.SupplyOrderFactory(item=item, storeroom=room, source=code, external_id="1")
+    return {
+        "plants": code,
+        "areas": there.area.pk,
+        "equipment": there.equipment.tag,
+        "drives": drive.tag,
+        "positions": there.position.tag,
+        "installations": make.InstallationFactory(position=there.position, item=item).pk,
+        "inspections": make.InspectionFactory(position=there.position, note=f"{code} worn").pk,
+        "storerooms": code,
+        "bins": shelf.pk,
+        "opening-hours": make.OpeningHoursFactory(storeroom=room).pk,
+        "transfer-times": make.TransferTimeFactory(from_storeroom=room, to_storeroom=away).pk,
+        "stock": item.levels.get(storeroom=room).pk,
+        "movements": entry.pk,
+        "reservations": held.pk,
+        "requests": asked.pk,
+        "supply-orders": f"{order.source}/{order.external_id}",
+        "stock-policies": make.StockPolicyFactory(
+            item=item, storeroom=room, reorder_point=50, order_up_to=60
+        ).pk,
+        "recommendations": make.RecommendationFactory(item=item, storeroom=room).pk,
+        "changes": change_at(there).pk,
+    }
+
+
+def change_at(there: Site) -> Change:
+    event_at(there)
+    return Change.objects.create(
+        by_name=there.code, action="create", record="drives.plant", key=there.code, plant=there.code
+    )
+
+
+def event_at(there: Site) -> Event:
+    return Event.objects.create(
+        type="stock.moved",
+        aggregate=f"stock/{there.code}",
+        version=1,
+        occurred_at=timezone.now(),
+        storeroom=there.code,
+        data={"storeroom": there.code},
+        sequence=Event.objects.count() + 1,
+    )
+
+
+def client_of(token: AccessToken, secret: str) -> APIClient:
+    client = APIClient()
+    client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
+    client.token = token
+    return client
+
+
+def caller_at(there: Site, role: str = "manager") -> APIClient:
+    """A token of the role that reaches this site alone."""
+    token, secret = AccessToken.objects.issue(
+        f"{role} of one site", role=role, last_used_at=timezone.now() + timedelta(seconds=5)
+    )
+    set_reach({"token": token}, [there.plant], [there.storeroom])
+    return client_of(token, secret)
