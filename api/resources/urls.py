@@ -12,7 +12,6 @@ from api.resources.answers.reliability import FitView
 from api.resources.answers.stocking import EvaluateView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.events import EventListView
-from api.resources.events import EventListView
 from api.resources.imports import IMPORTS
 from api.resources.record_urls import RECORDS
 from api.resources.reorder_list import ReorderListView
@@ -25,7 +24,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     *IMPORTS,
     path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
-    path("events/", EventListView.as_view(), name="events"),
     path("events/", EventListView.as_view(), name="events"),
     path("exposure/", ExposureView.as_view(), name="exposure"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
