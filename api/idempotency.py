@@ -4,6 +4,8 @@ Kept: answers that stand (2xx) and refusals by the state (409). Not kept: what w
 allowed or not found, so that a mended request may use its key again. The record commits with the effect. While a
 request runs, its key is held by this process and, on PostgreSQL, by an advisory lock that ends with
 the transaction or the connection; on SQLite a second process waits for the write lock and then finds the answer.
+
+A key is kept for 30 days (`KEPT_DAYS`) and forgotten by `manage.py purge_idempotency`; after that it is a new one.
 """
 
 import functools
@@ -34,6 +36,7 @@ from api.errors import (
 from api.models import IdempotencyRecord
 
 HEADER = "Idempotency-Key"
+KEPT_DAYS = 30
 KEPT_HEADERS = ("Location", "ETag", "Link")
 VISIBLE_ASCII = re.compile(r"[\x21-\x7e]{1,255}")
 

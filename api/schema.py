@@ -73,7 +73,7 @@ class ResourceSchema(AutoSchema):
         if kind is None or self.method != "POST":
             return []
         required = kind == "required" or bool(getattr(self.view, "requires_idempotency_key", False))
-        text = "One key, one effect; the same key gets the same answer again."
+        text = "One key, one effect; the same key gets the same answer again, for 30 days."
         return [header("Idempotency-Key", text, required=required, pattern="^[!-~]{1,255}$")]
 
 

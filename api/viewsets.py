@@ -23,8 +23,10 @@ from api.filtering import Listing, check_query, filter_strictly, read_query
 from api.pagination import KeysetPagination
 from api.parsing import MergePatchParser
 from api.reach import within
+from api.retries import retried
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
+CHANGING_METHODS = BODY_METHODS | {"DELETE"}
 
 
 class StrictNegotiation(DefaultContentNegotiation):
@@ -62,6 +64,13 @@ class StrictViewMixin(APIView):
         parsers = super().get_parsers()
         method = getattr(getattr(self, "request", None), "method", "")
         return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """A change that had to give way to another one is tried again before anything is answered."""
+        name = str(request.method).lower()
+        if request.method in CHANGING_METHODS and hasattr(self, name):
+            setattr(self, name, retried(getattr(self, name)))
+        return super().dispatch(request, *args, **kwargs)
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if caller := present_caller():

@@ -20,7 +20,8 @@ def with_balance_as_of(levels: QuerySet[Any], moment: datetime) -> QuerySet[Any]
         condition=OuterRef("condition"),
         recorded_at__lte=moment,
     ).order_by("-pk")
-    return levels.annotate(
+    rows: QuerySet[Any] = levels.annotate(
         held=Subquery(by_then.values("balance_after")[:1], output_field=IntegerField()),
         last_entry=Subquery(by_then.values("pk")[:1]),
-    ).filter(last_entry__isnull=False)
+    )
+    return rows.filter(last_entry__isnull=False)
