@@ -3,7 +3,7 @@
 A model that stands in neither table shows nothing to a caller with limits, so that a new one cannot leak.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Mapping
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser
@@ -59,6 +59,7 @@ from inventory.sight import EVERYTHING, Sight, looking, sight
 Rows = TypeVar("Rows", bound=QuerySet[Any])
 RowsOf = Callable[[Sight], Q]
 BEYOND_REACH = "It lies outside the plants and storerooms that these credentials reach."
+ELSEWHERE = "another plant"
 EVERY_ROW = Q()
 OF_POSITION = "position__drive__equipment__area__plant"
 
@@ -170,6 +171,42 @@ def within(rows: Rows) -> Rows:
 def shows(record: Model) -> bool:
     """Whether the present caller may see this record."""
     return sight().is_whole or within(type(record)._base_manager.filter(pk=record.pk)).exists()
+
+
+def told_within_reach(evidence: Any, sentences: Any = None) -> Any:
+    """Evidence (or the sentences drawn from it) pools every plant: places out of reach lose their names."""
+    if sight().is_whole:
+        return evidence if sentences is None else sentences
+    return _renamed(evidence if sentences is None else sentences, _hidden_tags(evidence))
+
+
+def _hidden_tags(evidence: Any) -> set[str]:
+    positions, drives = set(_named("position", evidence)), set(_named("drive", evidence))
+    seen = within(Position.objects.filter(tag__in=positions)).values_list("tag", flat=True)
+    driven = within(Drive.objects.filter(tag__in=drives)).values_list("tag", flat=True)
+    return (positions - set(seen)) | (drives - set(driven))
+
+
+def _named(member: str, value: Any) -> Iterator[str]:
+    if isinstance(value, Mapping) and isinstance(found := value.get(member), str):
+        yield found
+    for child in value.values() if isinstance(value, Mapping) else value if isinstance(value, list) else ():
+        yield from _named(member, child)
+
+
+def _renamed(value: Any, hidden: set[str]) -> Any:
+    if isinstance(value, Mapping):
+        at_hidden = value.get("position") in hidden
+        return {
+            name: None if at_hidden and name == "work_order" else _renamed(one, hidden)
+            for name, one in value.items()
+        }
+    if isinstance(value, list):
+        return [_renamed(one, hidden) for one in value]
+    if isinstance(value, str):
+        for tag in sorted(hidden, key=len, reverse=True):
+            value = value.replace(tag, ELSEWHERE)
+    return value
 
 
 def refuse_hidden(rows: QuerySet[Any]) -> None:

@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -20,6 +20,7 @@ from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.idempotency import idempotent
 from api.models import Role
 from api.parsing import MoneyField, StrictCharField, StrictIntegerField, StrictModelSerializer
+from api.reach import told_within_reach
 from api.resources.records import ActSerializer
 from api.viewsets import ReadOnlyResourceViewSet
 from inventory.models import Importance, Recommendation, RecommendationState
@@ -65,11 +66,20 @@ class RecommendationSerializer(StrictModelSerializer):
 class RecommendationDetailSerializer(RecommendationSerializer):
     """With all that it rests on, down to the events."""
 
-    evidence = serializers.DictField(read_only=True)
+    evidence = serializers.SerializerMethodField()
+    explanation = serializers.SerializerMethodField()  # type: ignore[assignment]
 
     class Meta(RecommendationSerializer.Meta):
         fields = [*RecommendationSerializer.Meta.fields, "evidence"]
         read_only_fields = fields
+
+    @extend_schema_field({"type": "object", "additionalProperties": {}})
+    def get_evidence(self, one: Recommendation) -> Any:
+        return told_within_reach(one.evidence)
+
+    @extend_schema_field({"type": "array", "items": {"type": "string"}})
+    def get_explanation(self, one: Recommendation) -> Any:
+        return told_within_reach(one.evidence, one.explanation)
 
 
 class AcceptSerializer(ActSerializer):

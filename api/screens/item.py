@@ -5,6 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from api.reach import within
 from api.screens.asking import Question, question_of
 from api.screens.keep.kept import kept_of
 from api.screens.lookup import named
@@ -42,7 +43,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
     is_sprocket = record is not None and record.kind == PartKind.SPROCKET
     form = form_of(record, attributes_of(record)) if record is not None and is_sprocket else None
     fitted = (
-        Installation.objects.still_fitted()
+        within(Installation.objects.still_fitted())
         .filter(item=part)
         .select_related("position__drive__equipment")
         .order_by("position__tag")
@@ -58,7 +59,8 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "kept": kept_of(part.pk),
         "shelves": shelves_of([part.pk]).get(part.pk, []),
         "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
-        "pieces": StockPiece.objects.filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
+        "pieces": within(StockPiece.objects.all())
+        .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
         .select_related("level__storeroom")
         .order_by("level__storeroom__code", "-links", "id"),
         "fitted": fitted[:MOST_FITTED],

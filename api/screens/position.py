@@ -8,6 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from api.reach import within
 from api.screens.asking import Question, question_of
 from api.screens.keep.exposure import exposure_known_of
 from api.screens.keep.kept import kept_of
@@ -26,7 +27,7 @@ from inventory.models import Storeroom
 def position(request: HttpRequest, tag: str) -> HttpResponse:
     place = named(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
     with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
-        storerooms = list(Storeroom.objects.select_related("machine_shop"))
+        storerooms = list(within(Storeroom.objects.select_related("machine_shop")))
         question = question_of(request.GET, storerooms)
         answer = substitutes_for_position(
             place,

@@ -10,6 +10,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from api.reach import within
 from api.resources.answers.exposure import notes_on
 from api.screens.keep.asking import choice_of
 from api.screens.keep.clock import wall_clock
@@ -50,7 +51,7 @@ def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
 @require_safe
 @login_required
 def exposure(request: HttpRequest) -> HttpResponse:
-    storerooms = list(Storeroom.objects.order_by("code"))
+    storerooms = list(within(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
     seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
     found: Exposed = seen.found

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from api.reach import within
 from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
 
 
@@ -23,9 +24,9 @@ def kept_of(item_id: int) -> list[Kept]:
     """Where something is set or worked out, by storeroom; two queries."""
     policies = {
         policy.storeroom: policy
-        for policy in StockPolicy.objects.filter(item=item_id).select_related("storeroom")
+        for policy in within(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
     }
-    current = Recommendation.objects.current().filter(item=item_id).select_related("storeroom")
+    current = within(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
     advice = {found.storeroom: found for found in current.defer("evidence", "explanation", "today")}
     rooms = sorted({*policies, *advice}, key=lambda room: room.code)
     return [Kept(room, policies.get(room), advice.get(room)) for room in rooms]

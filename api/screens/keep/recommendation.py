@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from api.auth import caller_name
 from api.exchange.exporting import csv_text
+from api.reach import told_within_reach, within
 from api.screens.keep.comparing import then_of, today_of
 from api.screens.keep.deciding import Attempt, attempt
 from api.screens.keep.demand_bars import demand_bars
@@ -66,9 +67,11 @@ def events_file(request: HttpRequest, key: int) -> HttpResponseBase:
 
 
 def _record(key: int) -> Recommendation:
-    record = Recommendation.objects.with_places().filter(pk=key).first()
+    record = within(Recommendation.objects.with_places()).filter(pk=key).first()
     if record is None:
         raise Http404
+    record.explanation = told_within_reach(record.evidence, record.explanation)
+    record.evidence = told_within_reach(record.evidence)
     return record
 
 

@@ -5,6 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from api.reach import within
 from api.screens.keep.asking import choice_of
 from api.screens.keep.clock import wall_clock
 from api.screens.keep.words import IMPORTANCES, MODELS, may_decide_of
@@ -15,7 +16,7 @@ from inventory.models import Recommendation, RecommendationState, RunState, Stoc
 @require_safe
 @login_required
 def waiting(request: HttpRequest) -> HttpResponse:
-    storerooms = list(Storeroom.objects.order_by("code"))
+    storerooms = list(within(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
     context = {
         "choice": choice,
@@ -23,8 +24,8 @@ def waiting(request: HttpRequest) -> HttpResponse:
         "storerooms": storerooms,
         "importances": IMPORTANCES.items(),
         "models": MODELS.items(),
-        "unanswered": Recommendation.objects.filter(
-            state=RecommendationState.OPEN, is_answered=False
+        "unanswered": within(
+            Recommendation.objects.filter(state=RecommendationState.OPEN, is_answered=False)
         ).count(),
         "may_decide": may_decide_of(request),
         "run": StockingRun.objects.first(),

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from django.core.paginator import Page, Paginator
 
+from api.reach import within
 from api.screens.keep.asking import Choice
 from api.screens.keep.comparing import Side, shortages_avoided, then_of, today_of, why
 from inventory.models import Importance, Recommendation, RecommendationState
@@ -85,7 +86,7 @@ def chosen(choice: Choice) -> RecommendationQuerySet:
 
 
 def _of_kind(show: str) -> RecommendationQuerySet:
-    records = Recommendation.objects.all()
+    records = within(Recommendation.objects.all())
     if show == "unanswered":
         return records.filter(state=RecommendationState.OPEN, is_answered=False)
     if show == "decided":

@@ -1,0 +1,71 @@
+"""The pages show no more than the API does."""
+
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+
+from api.reach import set_reach
+from inventory.models import Recommendation
+from tests.attacks.sites import HIDDEN, Site
+from tests.factories import UserFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def wim(weir: Site, zeta: Site) -> Client:
+    """A manager of the one site, logged in."""
+    user = UserFactory(username="wim")
+    user.groups.add(Group.objects.get_or_create(name="manager")[0])
+    set_reach({"user": user}, [weir.plant], [weir.storeroom])
+    client = Client()
+    client.force_login(user)
+    return client
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        *(
+            "/",
+            "/?q=zeta-d",
+            "/hits/?q=elevator",
+            "/items/SPR-BOTH/",
+            "/positions/WEIR-P1/",
+            "/drives/WEIR-D1/",
+        ),
+        *("/keep/", "/keep/?show=unanswered", "/keep/exposure/", "/keep/frontier/?budget=1000"),
+        *("/keep/frontier.csv?budget=1000", "/keep/reorder/"),
+    ],
+)
+def test_no_page_names_the_other_site(address: str, wim: Client) -> None:
+    response = wim.get(address)
+    assert response.status_code == 200
+    text = b"".join(response.streaming_content) if response.streaming else response.content
+    assert HIDDEN not in text.decode().replace(f'value="{HIDDEN}"', "")
+
+
+@pytest.mark.parametrize("address", ["/positions/ZETA-P1/", "/positions/zeta-p1/", "/drives/ZETA-D1/"])
+def test_a_page_of_the_other_site_is_not_there(address: str, wim: Client) -> None:
+    assert wim.get(address).status_code == 404
+
+
+@pytest.mark.parametrize("address", ["/keep/{}/", "/keep/{}/events.csv"])
+def test_a_recommendation_of_the_other_site_is_not_there(address: str, wim: Client, zeta: Site) -> None:
+    path = address.format(zeta.keys["recommendations"])
+    assert wim.get(path).status_code == 404
+    assert wim.post(path, {"decision": "accept"}).status_code in (404, 405)
+
+
+def test_evidence_pooled_over_plants_loses_the_names_of_the_other(
+    wim: Client, weir: Site, zeta: Site
+) -> None:
+    Recommendation.objects.filter(pk=weir.keys["recommendations"]).update(
+        evidence={"asked": [{"position": "ZETA-P1", "drive": "ZETA-D1", "work_order": "ZETA-WO"}]},
+        explanation=["ZETA-P1 asks faster and faster."],
+    )
+    shown = wim.get(f"/api/v1/recommendations/{weir.keys['recommendations']}/").json()
+    assert shown["evidence"] == {
+        "asked": [{"position": "another plant", "drive": "another plant", "work_order": None}]
+    }
+    assert shown["explanation"] == ["another plant asks faster and faster."]
