@@ -1,0 +1,128 @@
+import math
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from inventory.stocking.backtest import backtest, calibration, replay
+from inventory.stocking.promises import RECOMMENDED, binomial_interval, replay_promises, work
+from inventory.stocking.recommended import RecommendedRule
+from inventory.stocking.rules import SIMPLE_RULES
+from tests.inventory.stocking.published import car_parts
+
+SETTING = {"first_origin": 24, "exposure": 3, "step": 3}
+
+
+@pytest.fixture(scope="module")
+def parts():
+    return car_parts()[::16]
+
+
+@pytest.fixture(scope="module")
+def found(parts):
+    return replay_promises(parts, **SETTING)
+
+
+def test_every_rule_is_replayed_at_every_promise(found, parts):
+    assert {promise.rule for promise in found.promises} == {*SIMPLE_RULES, RECOMMENDED}
+    assert [promise.promised for promise in found.of(RECOMMENDED)] == [0.9, 0.95, 0.99]
+    expected = backtest(replay(parts, **SETTING), {RECOMMENDED: RecommendedRule()}, [0.95])[0]
+    own = found.of(RECOMMENDED)[1]
+    assert (own.achieved, own.fill_rate) == (expected.cycle_service_level, expected.fill_rate)
+    assert own.service_by_origin == expected.service_by_origin
+    assert len(own.service_by_origin) == len(found.origins)
+
+
+def test_scores_are_those_of_the_replay(found, parts):
+    expected = calibration(replay(parts, **SETTING), {"Poisson MA12": SIMPLE_RULES["Poisson MA12"]})[0]
+    assert next(one for one in found.calibrations if one.rule == "Poisson MA12") == expected
+    assert sum(expected.pit) == pytest.approx(1)
+
+
+def test_a_promise_outside_its_interval_is_missed_or_exceeded(found):
+    for promise in found.promises:
+        low, high = binomial_interval(promise.achieved, found.windows)
+        assert (promise.low, promise.high) == (low, high)
+        assert (promise.verdict == "missed") == (promise.promised > high)
+        assert (promise.verdict == "exceeded") == (promise.promised < low)
+
+
+def test_the_best_rule_left_least_of_those_that_did_not_miss(found):
+    for promised in (0.9, 0.95, 0.99):
+        fair = [one for one in found.promises if one.promised == promised and one.verdict != "missed"]
+        best = [one.rule for one in found.promises if one.promised == promised and one.is_best]
+        assert best == [min(fair, key=lambda one: one.mean_leftover).rule]
+
+
+def test_windows_that_overlap_count_once(parts):
+    every_period = replay_promises(
+        parts, first_origin=30, exposure=3, step=1, targets=[0.9], with_scores=False
+    )
+    assert len(every_period.origins) == 19
+    assert every_period.windows == len(parts) * 7
+
+
+def test_a_rule_that_misses_is_said_to(parts):
+    rising = parts.copy()
+    rising[:, 36:] *= 6
+    found = replay_promises(rising, **SETTING, targets=[0.95], with_scores=False)
+    assert found.of(RECOMMENDED)[0].verdict == "missed"
+    assert any("MISSED its promise; count on" in sentence for sentence in found.explanation)
+
+
+def test_few_items_make_a_wide_interval_and_the_words_say_so(parts):
+    few = replay_promises(parts[:12], **SETTING, with_scores=False)
+    many = replay_promises(parts, **SETTING, with_scores=False)
+    assert few.of(RECOMMENDED)[0].high - few.of(RECOMMENDED)[0].low > 0.08
+    assert any("points only" in sentence for sentence in few.explanation)
+    assert any("At 99 % only 1.1 misses" in sentence for sentence in few.explanation)
+    assert not any("misses are to be expected" in sentence for sentence in many.explanation)
+
+
+def test_the_spend_is_that_of_the_priced_items(parts):
+    prices = np.full(len(parts), 7.0)
+    priced = replay_promises(parts, **SETTING, targets=[0.9], unit_costs=prices, with_scores=False)
+    prices[1::2] = math.nan
+    half = replay_promises(parts, **SETTING, targets=[0.9], unit_costs=prices, with_scores=False)
+    plain = replay_promises(parts, **SETTING, targets=[0.9], with_scores=False)
+    assert plain.promises[0].mean_spend is None
+    stock = priced.promises[0].mean_spend / 7
+    assert half.promises[0].mean_spend == pytest.approx(7 * stock, rel=0.15)
+
+
+def test_the_same_record_gives_the_same_answer(parts, found):
+    assert replay_promises(parts, **SETTING) == found
+
+
+@pytest.mark.parametrize(("hits", "trials"), [(0, 5), (5, 5), (3, 10), (950, 1000)])
+def test_the_interval_is_the_exact_binomial_one(hits, trials):
+    exact = stats.binomtest(hits, trials).proportion_ci(method="exact")
+    assert binomial_interval(hits / trials, trials) == pytest.approx((exact.low, exact.high), abs=1e-9)
+
+
+def test_work_grows_with_items_and_with_origins_that_share_no_past():
+    setting = {"first_origin": 24, "exposure": 3}
+    assert work(200, 60, **setting, step=3) == 2 * work(100, 60, **setting, step=3)
+    assert work(100, 60, **setting, step=1) > 2 * work(100, 60, **setting, step=3)
+
+
+@pytest.mark.parametrize(
+    ("changes", "name"),
+    [
+        ({"first_origin": 1}, "first_origin"),
+        ({"first_origin": 2}, "first_origin"),
+        ({"exposure": 0}, "exposure"),
+        ({"step": 0}, "step"),
+        ({"first_origin": 50}, "demand"),
+        ({"targets": [1.0]}, "targets"),
+        ({"unit_costs": [1.0]}, "unit_costs"),
+    ],
+)
+def test_it_refuses_what_is_out_of_range_by_name(parts, changes, name):
+    with pytest.raises(ValueError, match=f"`{name}`"):
+        replay_promises(parts, **{**SETTING, **changes})
+
+
+def test_it_refuses_broken_pieces():
+    with pytest.raises(ValueError, match="`demand` must hold whole pieces"):
+        replay_promises(np.full((3, 40), 0.5), **SETTING)
