@@ -1,0 +1,110 @@
+from datetime import UTC, date, datetime
+from decimal import Decimal
+
+import pytest
+
+from drives.demand_series import LeftOut, SeriesItem, monthly_series
+from inventory.sight import Sight, looking
+from tests.factories import ChainItemFactory, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
+
+pytestmark = pytest.mark.django_db
+UNTIL = datetime(2024, 7, 10, tzinfo=UTC)
+
+
+def asked(month, *, day=15, item=None, **more):
+    item = item or ItemFactory(stock_number="SPR-1")
+    return RequestFactory(at=datetime(2024, month, day, 9, tzinfo=UTC), item=item, **more)
+
+
+def series(**more):
+    return monthly_series(until=UNTIL, **more)
+
+
+def test_pieces_are_added_up_by_month_and_quiet_months_are_zero():
+    asked(2, quantity=2)
+    asked(2, day=20)
+    asked(5, quantity=3)
+    found = series()
+    assert found.months == tuple(date(2024, month, 1) for month in (2, 3, 4, 5))
+    assert found.pieces.tolist() == [[3, 0, 0, 3]]
+    assert found.items == (SeriesItem("SPR-1", "MAIN", Decimal("38.50"), "EUR"),)
+
+
+def test_each_storeroom_has_its_own_row_and_the_filter_keeps_one():
+    asked(2)
+    asked(3, storeroom=StoreroomFactory(code="KILN"))
+    asked(3, item=ItemFactory(stock_number="SPR-0"))
+    rows = [(one.storeroom, one.stock_number) for one in series().items]
+    assert rows == [("KILN", "SPR-1"), ("MAIN", "SPR-0"), ("MAIN", "SPR-1")]
+    only = series(storeroom_id=StoreroomFactory(code="KILN").pk)
+    assert [one.storeroom for one in only.items] == ["KILN"]
+
+
+def test_a_month_begins_where_the_storeroom_stands():
+    item = ItemFactory(stock_number="SPR-1")
+    late = datetime(2024, 2, 29, 23, 30, tzinfo=UTC)
+    for code, zone in (("MAIN", "Europe/Berlin"), ("FAR", "America/Halifax")):
+        RequestFactory(item=item, at=late, storeroom=StoreroomFactory(code=code, timezone=zone))
+    found = series()
+    assert found.months == (date(2024, 2, 1), date(2024, 3, 1))
+    assert {one.storeroom: row.tolist() for one, row in zip(found.items, found.pieces, strict=True)} == {
+        "FAR": [1, 0],
+        "MAIN": [0, 1],
+    }
+
+
+def test_the_present_month_is_left_out_until_it_has_ended():
+    asked(6)
+    asked(7, day=2)
+    found = series()
+    assert found.months == (date(2024, 6, 1),)
+    assert found.left_out == LeftOut(in_the_present_month=1)
+    assert monthly_series(until=datetime(2024, 8, 1, tzinfo=UTC)).months[-1] == date(2024, 7, 1)
+
+
+def test_what_was_asked_for_counts_not_what_was_given():
+    asked(2, result="filled_by_substitute", issued_item=ItemFactory(stock_number="SPR-2"))
+    asked(3, result="not_filled", quantity=4)
+    assert [one.stock_number for one in series().items] == ["SPR-1"]
+    assert series().pieces.tolist() == [[1, 4]]
+
+
+def test_for_a_position_alone_what_was_given_tells_the_item():
+    position = PositionFactory()
+    given, at = ItemFactory(stock_number="SPR-3"), datetime(2024, 2, 3, tzinfo=UTC)
+    RequestFactory(item=None, position=position, issued_item=given, at=at)
+    RequestFactory(item=None, position=position, result="not_filled", at=at)
+    found = series()
+    assert [one.stock_number for one in found.items] == ["SPR-3"]
+    assert found.left_out == LeftOut(without_item=1)
+
+
+def test_retracted_planned_later_and_chain_by_the_link_are_no_demand():
+    asked(2)
+    asked(2, retracted_at=UNTIL)
+    asked(2, is_planned=True)
+    asked(9)
+    asked(2, item=ChainItemFactory(), quantity=114)
+    found = series()
+    assert found.pieces.tolist() == [[1]]
+    assert found.left_out == LeftOut(planned=1, in_links=1)
+
+
+def test_nothing_asked_is_an_empty_record():
+    found = series()
+    assert (found.items, found.months, found.pieces.shape) == ((), (), (0, 0))
+
+
+def test_only_storerooms_in_sight_are_read():
+    asked(2)
+    other = StoreroomFactory(code="KILN")
+    asked(3, storeroom=other)
+    with looking(lambda: Sight(storerooms=frozenset({other.pk}))):
+        assert [one.storeroom for one in series().items] == ["KILN"]
+
+
+def test_it_takes_one_query_however_many_rows(django_assert_num_queries):
+    for month in (1, 2, 3, 4):
+        asked(month, item=ItemFactory())
+    with django_assert_num_queries(1):
+        assert len(series().items) == 4
