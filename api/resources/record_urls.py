@@ -12,6 +12,7 @@ from api.resources.fit_questions import FitQuestionViewSet
 from api.resources.inspections import InspectionViewSet
 from api.resources.installations import InstallationViewSet
 from api.resources.items import ItemViewSet
+from api.resources.kits import KitViewSet
 from api.resources.machine_shops import MachineShopViewSet
 from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
@@ -45,6 +46,7 @@ router.register("rules", RuleViewSet, basename="rule")
 router.register("stock", StockViewSet, basename="stock")
 router.register("movements", MovementViewSet, basename="movement")
 router.register("fit-questions", FitQuestionViewSet, basename="fit-question")
+router.register("kits", KitViewSet, basename="kit")
 router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("plants", PlantViewSet, basename="plant")
 router.register("areas", AreaViewSet, basename="area")

@@ -10,7 +10,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.concurrency import EtagCreateMixin, etag_response
-from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.idempotency import idempotent
 from api.parsing import (
     StrictCharField,
@@ -20,8 +20,9 @@ from api.parsing import (
     UtcDateTimeField,
 )
 from api.resources.booking import caller_of
+from api.resources.fields import OptionalTextField
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import item_field, storeroom_field
+from api.resources.references import IdField, item_field, storeroom_field
 from api.resources.remedies import ledger_refusals
 from api.viewsets import ReadOnlyResourceViewSet
 from inventory import ledger
@@ -30,10 +31,16 @@ from inventory.models.fields import GREATEST_QUANTITY
 
 
 class ReservationSerializer(StrictModelSerializer):
-    """What is held back; `open_quantity` is what the shelf still keeps for the work order."""
+    """What is held back; `open_quantity` is what the shelf still keeps for the work order.
+
+    `short_quantity` was taken from it for urgent work: it is still needed, and held no longer.
+    """
 
     item = StrictCharField(source="item.stock_number", read_only=True)
     storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    kit = IdField(read_only=True)
+    taken_by = OptionalTextField(read_only=True)
+    taken_reason = OptionalTextField(read_only=True)
     reserved_by = StrictCharField(source="reserved_by_name", read_only=True)
 
     class Meta:
@@ -48,6 +55,10 @@ class ReservationSerializer(StrictModelSerializer):
             "work_order",
             "state",
             "expires_at",
+            "kit",
+            "short_quantity",
+            "taken_by",
+            "taken_reason",
             "reserved_by",
             "created_at",
             "updated_at",
@@ -84,10 +95,14 @@ class ReservationFilter(StrictFilterSet):
     condition = WordsFilter(choices=Condition.values)
     work_order = WordsFilter()
     state = WordsFilter(choices=ReservationState.values)
+    short = TruthFilter(method="filter_short", help_text="Something was taken from it.")
 
     class Meta:
         model = Reservation
         fields: list[str] = []
+
+    def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        return queryset.filter(short_quantity__gt=0) if value else queryset.filter(short_quantity=0)
 
 
 class ReservationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):

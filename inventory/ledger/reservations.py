@@ -143,6 +143,29 @@ def release(reservation: Reservation, *, at: datetime | None = None) -> Hold:
     return _end(reservation, ReservationState.RELEASED, at or timezone.now())
 
 
+def release_together(reservations: Sequence[Reservation], *, at: datetime | None = None) -> list[Reservation]:
+    """End those that still hold something, their shelves locked in one order; gives what was ended."""
+    now = at or timezone.now()
+    with transaction.atomic():
+        shelves: dict[Key, Shelf] = {}
+        for one in reservations:
+            shelves.setdefault(
+                (one.item_id, one.storeroom_id, one.condition), Shelf(one.item, one.storeroom, one.condition)
+            )
+        lock_shelves(shelves)
+        asked = {one.pk for one in reservations}
+        ended = [
+            (shelf, hold) for shelf in shelves.values() for hold in list(shelf.holds) if hold.pk in asked
+        ]
+        for shelf, hold in ended:
+            shelf.end_hold(hold, hold.open_quantity, ReservationState.RELEASED)
+        write_shelves(shelves.values(), now)
+        released = [hold for _, hold in ended]
+        tell_holds("released", released, now)
+        settle_kits(released, now)
+    return released
+
+
 def expire_reservations(now: datetime | None = None) -> tuple[Reservation, ...]:
     """End every open reservation whose time is over; safe to run twice, and beside others."""
     moment = now or timezone.now()

@@ -1,0 +1,187 @@
+"""Kits: the parts of one job, held back together."""
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar
+
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.http import HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+
+from api.concurrency import EtagCreateMixin, etag_response
+from api.errors import Conflict, field_errors, pointer
+from api.filtering import TruthFilter, WordsFilter
+from api.idempotency import idempotent
+from api.parsing import (
+    StrictCharField,
+    StrictChoiceField,
+    StrictDateField,
+    StrictIntegerField,
+    StrictModelSerializer,
+)
+from api.resources.attributes import DayFilterSet
+from api.resources.booking import caller_of
+from api.resources.fields import OptionalTextField
+from api.resources.records import STOCK_ROLES, ActSerializer
+from api.resources.references import item_field, storeroom_field
+from api.resources.remedies import OF_THE_STATE, conflict
+from api.resources.reservations import ReleaseSerializer, ReservationSerializer
+from api.viewsets import ReadOnlyResourceViewSet
+from inventory import kits
+from inventory.ledger import Line, LineRefused
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Kit, KitState, Reservation
+from inventory.models.fields import GREATEST_QUANTITY
+
+MOST_LINES = 200
+
+
+class KitSerializer(StrictModelSerializer):
+    """A kit and its lines; one that has `short_quantity` was robbed."""
+
+    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    place = OptionalTextField(read_only=True)
+    made_by = StrictCharField(source="made_by_name", read_only=True)
+    lines = ReservationSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Kit
+        fields = [
+            "id",
+            "work_order",
+            "storeroom",
+            "needed_by",
+            "place",
+            "staged_at",
+            "state",
+            "made_by",
+            "lines",
+            "created_at",
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+
+class KitLineSerializer(ActSerializer):
+    item = item_field()
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    condition = StrictChoiceField(
+        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
+    )
+
+
+class KitRequestSerializer(ActSerializer):
+    """The parts of a job: every line is held back, or none."""
+
+    work_order = StrictCharField(max_length=60)
+    storeroom = storeroom_field()
+    lines = KitLineSerializer(many=True, allow_empty=False, max_length=MOST_LINES)  # type: ignore[call-arg]
+    needed_by = StrictDateField(required=False, allow_null=True)
+    place = OptionalTextField(max_length=60)
+
+
+class StageSerializer(ActSerializer):
+    """Where the parts stand together."""
+
+    place = OptionalTextField(max_length=60)
+
+
+class KitFilter(DayFilterSet):
+    moments = {"created_at": "", "staged_at": ""}
+    days = ("needed_by",)
+    search_fields = ["work_order", "place", "made_by_name"]
+    work_order = WordsFilter()
+    storeroom = WordsFilter("storeroom__code")
+    state = WordsFilter(choices=KitState.values)
+    old = TruthFilter(
+        method="filter_old", help_text=f"Still holds parts back after {kits.OLD_AFTER_DAYS} days."
+    )
+    robbed = TruthFilter(method="filter_robbed", help_text="Something was taken from it for urgent work.")
+
+    class Meta:
+        model = Kit
+        fields: list[str] = []
+
+    def filter_old(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        old = Kit.objects.older_than(kits.old_before(timezone.now())).values("pk")
+        return queryset.filter(pk__in=old) if value else queryset.exclude(pk__in=old)
+
+    def filter_robbed(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        short = Exists(Reservation.objects.filter(kit=OuterRef("pk"), short_quantity__gt=0))
+        return queryset.filter(short if value else ~short)
+
+
+@contextmanager
+def kit_refusals(request: Request) -> Iterator[None]:
+    try:
+        yield
+    except kits.KitStands as refusal:
+        raise Conflict(refusal.sentence, kit=refusal.kit.pk) from refusal
+    except kits.KitEnded as refusal:
+        raise Conflict(refusal.sentence) from refusal
+    except kits.KitRefusal as refusal:
+        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+    except LineRefused as refused:
+        raise line_refused(request, refused) from refused
+
+
+def line_refused(request: Request, refused: LineRefused) -> Exception:
+    """A shelf that holds too little is a conflict that names the line, anything else a bad member of it."""
+    if not isinstance(refused.refusal, OF_THE_STATE):
+        return field_errors({pointer("lines", refused.line, refused.field): refused.sentence})
+    told = conflict(request, refused.refusal, None)
+    told.extra["line"] = refused.line
+    return told
+
+
+class KitViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+    """The parts of a job, held back together; its issues use them up."""
+
+    queryset: QuerySet[Any] = Kit.objects.select_related("storeroom").prefetch_related(
+        Prefetch("lines", Reservation.objects.with_places().order_by("pk"))
+    )
+    serializer_class = KitSerializer
+    write_serializer_class = KitRequestSerializer
+    filterset_class = KitFilter
+    ordering_fields = ["id", "created_at", "work_order"]
+    ordering = "-id"
+    requires_idempotency_key = True
+    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    def perform_create(self, serializer: Any) -> Kit:
+        values = dict(serializer.validated_data)
+        lines = [Line(**line) for line in values.pop("lines")]
+        values["place"] = values.get("place") or ""
+        with kit_refusals(self.request):
+            return kits.make(
+                values.pop("work_order"),
+                values.pop("storeroom"),
+                lines,
+                by=caller_of(self.request),
+                **values,
+            )
+
+    @extend_schema(request=StageSerializer, responses=KitSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def stage(self, request: Request, pk: str) -> HttpResponseBase:
+        """The parts stand together, and where."""
+        serializer = StageSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        kit = self.get_object()
+        with kit_refusals(request):
+            kits.stage(kit, place=serializer.validated_data.get("place") or "")
+        return etag_response(request, self.represent(self.fresh(kit)))
+
+    @extend_schema(request=ReleaseSerializer, responses=KitSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def release(self, request: Request, pk: str) -> HttpResponseBase:
+        """Put back what was not used: it is free again."""
+        ReleaseSerializer(data=request.data).is_valid(raise_exception=True)
+        kit = self.get_object()
+        with kit_refusals(request):
+            kits.release(kit)
+        return etag_response(request, self.represent(self.fresh(kit)))
