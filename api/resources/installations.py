@@ -1,19 +1,24 @@
 """Installations: what sat where, from when to when, and how it ended."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers
+from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
+from rest_framework.response import Response
 
+from api.auth import caller_name
 from api.change_log import watching
 from api.concurrency import EtagCreateMixin, etag_response
-from api.filtering import Range, TruthFilter, WordsFilter
+from api.errors import Conflict, field_errors, pointer
+from api.filtering import Listing, Range, TruthFilter, WordsFilter
 from api.idempotency import idempotent
+from api.models import Role
 from api.parsing import (
     NumberField,
     StrictCharField,
@@ -28,9 +33,10 @@ from api.resources.happenings import history_refusals
 from api.resources.records import STOCK_ROLES, ActSerializer, Faults
 from api.resources.references import IdField, item_field, position_field, specification_field
 from api.viewsets import ReadOnlyResourceViewSet
-from drives import history
-from drives.models import AgeBasis, EndedBy, Installation, Mechanism
+from drives import approvals, history
+from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism
 from inventory.models import StockEntry
+from inventory.soundness import RecordRefusal
 
 MOST_DIFFERENCES = 50
 
@@ -130,6 +136,41 @@ class RemoveSerializer(ActSerializer):
     note = OptionalTextField()
 
 
+class ApprovalSerializer(StrictModelSerializer):
+    """Who let a substitute run until when, with what differed from the requirement on the day of the approval."""
+
+    reference = OptionalTextField(read_only=True)
+    differences = serializers.ListField(child=serializers.JSONField(), read_only=True)
+    recorded_by = StrictCharField(source="recorded_by_name", read_only=True)
+
+    class Meta:
+        model = Approval
+        fields = [
+            "id",
+            "installation",
+            "approved_by",
+            "reference",
+            "until_on",
+            "inspect_by",
+            "differences",
+            "recorded_at",
+            "recorded_by",
+        ]
+        read_only_fields = fields
+
+
+class ApprovalRequestSerializer(ActSerializer):
+    """A time longer than allowed before needs another approval: none is changed."""
+
+    approved_by = StrictCharField(max_length=80)
+    until_on = StrictDateField()
+    reference = OptionalTextField(max_length=80)
+    inspect_by = StrictDateField(required=False, allow_null=True)
+
+
+TEMPORARY = ("true", "false", "expiring", "overdue")
+
+
 class InstallationFilter(DayFilterSet):
     numbers = {"running_hours": Range(0, 10**8)}
     moments = {"installed_at": "", "removed_at": ""}
@@ -150,7 +191,11 @@ class InstallationFilter(DayFilterSet):
     approved_by = WordsFilter()
     approval_reference = WordsFilter()
     fitted = TruthFilter("removed_at", lookup_expr="isnull", help_text="Still sits there.")
-    temporary = TruthFilter(method="filter_temporary")
+    temporary = WordsFilter(
+        method="filter_temporary",
+        choices=TEMPORARY,
+        help_text="overdue and expiring (within three days) are still fitted.",
+    )
 
     class Meta:
         model = Installation
@@ -160,8 +205,8 @@ class InstallationFilter(DayFilterSet):
         known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]
         return queryset.filter(**{f"{name}__in": known})
 
-    def filter_temporary(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        return queryset.filter(temporary_until__isnull=not value)
+    def filter_temporary(self, queryset: QuerySet[Any], name: str, words: list[str]) -> QuerySet[Any]:
+        return queryset.filter(approvals.which_are(words, timezone.now()))
 
 
 class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
@@ -174,6 +219,9 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     ordering_fields = ["id", "installed_at", "removed_at", "running_hours", "temporary_until", "inspect_by"]
     ordering = ("-installed_at", "-id")
     write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {"approve": (Role.MANAGER,)}
+    listings: ClassVar[Mapping[str, Listing]] = {"approvals": Listing(None, ["id"], "-id")}
 
     def perform_create(self, serializer: Any) -> Installation:
         values = dict(serializer.validated_data)
@@ -191,3 +239,25 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
         with history_refusals(), watching(Installation.objects.filter(pk=unit.pk)):
             history.remove(unit, **serializer.validated_data)
         return etag_response(request, self.represent(self.fresh(unit)))
+
+    @extend_schema(responses=ApprovalSerializer(many=True))
+    @action(detail=True)
+    def approvals(self, request: Request, pk: str) -> Response:
+        """Every approval of this unit, the one in force first."""
+        return self.list_of(Approval.objects.filter(installation=self.get_object()), ApprovalSerializer)
+
+    @extend_schema(request=ApprovalRequestSerializer, responses={201: ApprovalSerializer})
+    @approvals.mapping.post
+    @idempotent()
+    def approve(self, request: Request, pk: str) -> HttpResponseBase:
+        """Let the unit run until a day. What differs from the requirement is kept as it is known now."""
+        serializer = ApprovalRequestSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        values = {name: value for name, value in serializer.validated_data.items() if value is not None}
+        try:
+            approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
+        except approvals.UnitGone as refusal:
+            raise Conflict(refusal.sentence) from refusal
+        except RecordRefusal as refusal:
+            raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+        return Response(ApprovalSerializer(approval).data, status=status.HTTP_201_CREATED)

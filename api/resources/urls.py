@@ -8,6 +8,7 @@ from api.resources.answers.check import CheckView
 from api.resources.answers.exposure import ExposureView
 from api.resources.answers.frontier import FrontierView
 from api.resources.answers.pairs import PairsView
+from api.resources.answers.readiness import ReadinessView
 from api.resources.answers.reliability import FitView
 from api.resources.answers.stocking import EvaluateView
 from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
@@ -30,6 +31,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
+    path(
+        "work-orders/<str:source>/<str:external_id>/readiness/",
+        ReadinessView.as_view(),
+        name="work-order-readiness",
+    ),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
     path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
