@@ -6,14 +6,17 @@ from rest_framework.routers import SimpleRouter
 from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
 from api.resources.changes import ChangeViewSet
+from api.resources.code_words import CodeWordViewSet
 from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
 from api.resources.fit_questions import FitQuestionViewSet
+from api.resources.inbound_messages import InboundMessageViewSet
 from api.resources.inspections import InspectionViewSet
 from api.resources.installations import InstallationViewSet
 from api.resources.items import ItemViewSet
 from api.resources.kits import KitViewSet
 from api.resources.machine_shops import MachineShopViewSet
+from api.resources.meter_readings import METER_READINGS
 from api.resources.movements import MovementViewSet
 from api.resources.opening_hours import OpeningHoursViewSet
 from api.resources.plants import PlantViewSet
@@ -32,6 +35,7 @@ from api.resources.storerooms import StoreroomViewSet
 from api.resources.supply_orders import SUPPLY_ORDERS
 from api.resources.transfer_times import TransferTimeViewSet
 from api.resources.webhooks import WebhookViewSet
+from api.resources.work_orders import WORK_ORDERS
 
 router = SimpleRouter()
 router.register("specifications", SpecificationViewSet, basename="specification")
@@ -61,5 +65,13 @@ router.register("service-targets", ServiceTargetViewSet, basename="service-targe
 router.register("changes", ChangeViewSet, basename="change")
 router.register("recommendations", RecommendationViewSet, basename="recommendation")
 router.register("webhooks", WebhookViewSet, basename="webhook")
+router.register("code-words", CodeWordViewSet, basename="code-word")
+router.register("inbound-messages", InboundMessageViewSet, basename="inbound-message")
 
-RECORDS: list[URLPattern | URLResolver] = [*SUPPLY_ORDERS, *TERMS, *router.urls]
+RECORDS: list[URLPattern | URLResolver] = [
+    *SUPPLY_ORDERS,
+    *WORK_ORDERS,
+    *METER_READINGS,
+    *TERMS,
+    *router.urls,
+]

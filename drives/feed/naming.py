@@ -45,13 +45,16 @@ def find(message: Told, used: tuple[Part, ...]) -> tuple[Named, list[Reason]]:
         *_missing("position", "position", message.position, position),
         *_missing("equipment", "equipment", message.equipment, equipment),
     ]
+    place_is_known = not lacking
     for member, many in parts:
-        lacking += _lacking_in_lines(member, many, named)
+        lacking += _lacking_in_lines(member, many, named, place_is_known=place_is_known)
     return named, lacking
 
 
-def _lacking_in_lines(member: str, parts: tuple[Part, ...], named: Named) -> list[Reason]:
-    lacking = []
+def _lacking_in_lines(
+    member: str, parts: tuple[Part, ...], named: Named, *, place_is_known: bool
+) -> list[Reason]:
+    lacking: list[Reason] = []
     for number, part in enumerate(parts):
         at = f"{member}/{number}"
         lacking += _missing(f"{at}/item", "item", part.item, named.items.get(part.item))
@@ -59,7 +62,7 @@ def _lacking_in_lines(member: str, parts: tuple[Part, ...], named: Named) -> lis
             lacking += _missing(
                 f"{at}/storeroom", "storeroom", part.storeroom, named.storerooms.get(part.storeroom)
             )
-        elif member == "parts_used" and named.usual is None:
+        elif member == "parts_used" and named.usual is None and place_is_known:
             sentence = "No storeroom is named and none serves the plant: name one, or give the plant its own."
             lacking.append(reason(UNKNOWN, f"{at}/storeroom", sentence))
     return lacking

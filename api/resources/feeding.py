@@ -1,0 +1,91 @@
+"""How a message of the feed is taken in and answered, singly and in bulk."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from rest_framework.exceptions import ValidationError
+
+from api.errors import field_errors, flatten, pointer
+from api.resources.feed_bodies import check_key, sound_body
+from drives.feed.intake import Taken, take_in
+from drives.feed.readings import ReadingRefusal
+from drives.models import Equipment, Position
+from inventory.models import Storeroom
+from inventory.sight import in_plants, in_storerooms, sight
+
+MOST_AT_ONCE = 1_000
+
+
+def record(kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True) -> Taken:
+    """Take one message in; what is wrong with it by itself is refused, what it names and is not there waits."""
+    check_key(source, external_id)
+    body = sound_body(kind, data)
+    refuse_out_of_sight(body)
+    try:
+        return take_in(kind, source, external_id, body, strictly=strictly)
+    except ReadingRefusal as refusal:
+        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+
+
+def refuse_out_of_sight(body: Mapping[str, Any]) -> None:
+    """A caller with limits writes nothing about places beyond them; for it they do not exist."""
+    if sight().is_whole:
+        return
+    wrong = {}
+    tag, equipment = body.get("position"), body.get("equipment")
+    plant = "area__plant"
+    if tag and hides(Position, {"tag": tag}, f"drive__equipment__{plant}"):
+        wrong["position"] = [f'There is no position "{tag}".']
+    if equipment and hides(Equipment, {"tag": equipment}, plant):
+        wrong["equipment"] = [f'There is no equipment "{equipment}".']
+    lines = [*(body.get("parts_used") or []), *(body.get("parts_needed") or [])]
+    asked = {line["storeroom"] for line in lines if line.get("storeroom")}
+    rooms = Storeroom.objects.filter(code__in=asked)
+    seen = in_storerooms(rooms, "pk")
+    for code in sorted({room.code for room in rooms} - {room.code for room in seen}):
+        wrong["parts_used"] = [f'There is no storeroom "{code}".']
+    if wrong:
+        raise ValidationError(wrong)
+
+
+def hides(model: Any, key: dict[str, Any], path: str) -> bool:
+    rows = model.objects.filter(**key)
+    return bool(rows.exists() and not in_plants(rows, path).exists())
+
+
+def record_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:
+    """One answer for each element, in their order; a bad one stops no other."""
+    return [answer_to(kind, index, element) for index, element in enumerate(elements)]
+
+
+def answer_to(kind: str, index: int, element: Any) -> dict[str, Any]:
+    if not isinstance(element, dict):
+        return refused(index, {}, [("", "An object is expected here.")])
+    rest = dict(element)
+    key = {name: rest.pop(name, "") for name in ("source", "external_id")}
+    wrong = [
+        (pointer(name), "Text is expected here.") for name, value in key.items() if type(value) is not str
+    ]
+    if wrong:
+        return refused(index, {}, wrong)
+    try:
+        taken = record(kind, key["source"], key["external_id"], rest, strictly=False)
+    except ValidationError as error:
+        return refused(index, key, [(at, str(text)) for at, text in flatten(error.detail)])
+    status = 202 if taken.waits_for_records else 201 if taken.created else 200
+    return {"index": index, "status": status, **key, **became(taken), "errors": []}
+
+
+def refused(index: int, key: dict[str, str], wrong: list[tuple[str, str]]) -> dict[str, Any]:
+    rows = [{"pointer": at, "detail": text} for at, text in wrong]
+    fate = {"applied": False, "outcome": "refused", "message": None, "reasons": [], "errors": rows}
+    return {"index": index, "status": 400, "source": "", "external_id": "", **key, **fate}
+
+
+def became(taken: Taken) -> dict[str, Any]:
+    return {
+        "applied": taken.applied,
+        "outcome": taken.outcome,
+        "message": taken.message.pk,
+        "reasons": taken.reasons,
+    }

@@ -1,0 +1,108 @@
+"""Meter readings: running hours as a meter showed them, with replacement of the meter."""
+
+from collections.abc import Collection
+from typing import Any, ClassVar
+
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponseBase
+from django.urls import path
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.concurrency import etag_of
+from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.parsing import (
+    NumberField,
+    StrictBooleanField,
+    StrictCharField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.resources.feed_bodies import MeterReadingBody
+from api.resources.feeding import became, record
+from api.resources.records import MASTER_DATA_ROLES
+from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
+from api.viewsets import ReadOnlyResourceViewSet
+from drives.models import MeterReading
+
+
+class MeterReadingSerializer(StrictModelSerializer):
+    position = StrictCharField(source="position.tag", read_only=True)
+    hours = NumberField(max_digits=12, decimal_places=1, read_only=True)
+    updated_at = UtcDateTimeField(source="source_updated_at", read_only=True)
+
+    class Meta:
+        model = MeterReading
+        fields = [
+            *("id", "source", "external_id", "position", "at", "hours", "is_reset", "retracted_at"),
+            *("updated_at", "created_at"),
+        ]
+        read_only_fields = fields
+
+
+class UpsertedReadingSerializer(MeterReadingSerializer):
+    applied = StrictBooleanField(read_only=True)
+    outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
+    message = serializers.IntegerField(read_only=True)
+    reasons = ReasonSerializer(many=True, read_only=True)
+
+    class Meta(MeterReadingSerializer.Meta):
+        fields = [*MeterReadingSerializer.Meta.fields, "applied", "outcome", "message", "reasons"]
+        read_only_fields = fields
+
+
+class MeterReadingFilter(StrictFilterSet):
+    numbers = {"hours": Range(0, 10**11)}
+    moments = {"at": "", "updated_at": "source_updated_at"}
+    source = WordsFilter()
+    external_id = WordsFilter()
+    position = WordsFilter("position__tag")
+    is_reset = TruthFilter()
+    retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
+
+    class Meta:
+        model = MeterReading
+        fields: list[str] = []
+
+
+class MeterReadingViewSet(ReadOnlyResourceViewSet):
+    """What meters showed. A new meter is told by `is_reset`; hours that run backwards without it are refused."""
+
+    queryset: QuerySet[Any] = MeterReading.objects.select_related("position")
+    serializer_class = MeterReadingSerializer
+    filterset_class = MeterReadingFilter
+    lookup_field = "external_id"
+    ordering_fields: ClassVar[Any] = ["id", "at", "hours"]
+    ordering = ("-at", "-id")
+    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found
+
+    @extend_schema(
+        request=MeterReadingBody,
+        responses={200: UpsertedReadingSerializer, 201: UpsertedReadingSerializer, 202: FateSerializer},
+    )
+    def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
+        """Take the reading in; an older message changes nothing, one for a place not known waits (202)."""
+        taken = record("meter_reading", source, external_id, request.data)
+        if taken.reading is None or taken.waits_for_records:
+            return Response(became(taken), status=status.HTTP_202_ACCEPTED)
+        shown = self.represent(self.fresh(taken.reading))
+        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
+        return Response({**shown, **became(taken)}, status=code, headers={"ETag": etag_of(shown)})
+
+
+METER_READINGS = [
+    path("meter-readings/", MeterReadingViewSet.as_view({"get": "list"}), name="meter-reading-list"),
+    path(
+        "meter-readings/<str:source>/<str:external_id>/",
+        MeterReadingViewSet.as_view({"get": "retrieve", "put": "upsert"}),
+        name="meter-reading-detail",
+    ),
+]

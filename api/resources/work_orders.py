@@ -1,0 +1,260 @@
+"""Work orders, as the plant's own system tells them: singly, in bulk, and proven equal day by day."""
+
+from collections.abc import Collection
+from datetime import timedelta
+from typing import Any, ClassVar
+
+from django import forms
+from django.db.models import QuerySet
+from django.http import Http404, HttpResponseBase
+from django.urls import path
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.concurrency import etag_of
+from api.errors import parameter_errors
+from api.filtering import TruthFilter, WordsFilter
+from api.parsing import StrictBooleanField, StrictSerializer
+from api.resources.attributes import DayFilterSet, DayText
+from api.resources.feed_bodies import WorkOrderBody
+from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
+from api.resources.records import MASTER_DATA_ROLES
+from api.viewsets import ReadOnlyResourceViewSet
+from drives.feed import reconciliation
+from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
+
+LONGEST_SPAN = timedelta(days=366)
+OUTCOMES = [*MessageOutcome.values]
+
+
+class WorkOrderSerializer(WorkOrderBody):
+    """The order as it stands; `ended` is the life that it ended, `begun` the one that it began."""
+
+    id = serializers.IntegerField(read_only=True)
+    source = serializers.CharField(read_only=True)  # type: ignore[assignment]
+    external_id = serializers.CharField(read_only=True)
+    unread_codes = serializers.DictField(child=serializers.CharField(), read_only=True)
+    ended = serializers.IntegerField(read_only=True, allow_null=True)
+    begun = serializers.IntegerField(read_only=True, allow_null=True)
+    created_at = serializers.DateTimeField(read_only=True)
+
+    def to_representation(self, order: WorkOrder) -> dict[str, Any]:
+        return {
+            "id": order.pk,
+            "source": order.source,
+            "external_id": order.external_id,
+            "title": order.title or None,
+            "kind": order.kind or None,
+            "urgency": order.urgency or None,
+            "needed_by": order.needed_by,
+            "status": order.status,
+            "position": order.position.tag if order.position else None,
+            "equipment": order.equipment.tag if order.equipment else None,
+            "opened_at": order.opened_at,
+            "closed_at": order.closed_at,
+            "updated_at": order.source_updated_at,
+            "failure": failure_shown(order),
+            "parts_needed": order.parts_needed,
+            "parts_used": order.parts_used,
+            "attributes": order.attributes,
+            "unread_codes": order.unread_codes,
+            "ended": order.ended_id,
+            "begun": order.begun_id,
+            "created_at": order.created_at,
+        }
+
+
+def failure_shown(order: WorkOrder) -> dict[str, Any] | None:
+    if not order.has_failure:
+        return None
+    hours = order.running_hours
+    words = ("mechanism", "detected_by", "ended_by", "cause", "part")
+    return {
+        **{name: getattr(order, name) or None for name in words},
+        "removed_at": order.removed_at,
+        "running_hours": None if hours is None else float(hours),
+        "note": order.failure_note or None,
+    }
+
+
+class ReasonSerializer(serializers.Serializer[Any]):
+    about = serializers.ChoiceField(choices=["unknown", "stock", "fitted", "refused"])
+    field = serializers.CharField()
+    value = serializers.CharField()
+    detail = serializers.CharField()
+
+
+class FateSerializer(serializers.Serializer[Any]):
+    """What became of a message; `reasons` says what it waits for."""
+
+    applied = StrictBooleanField(help_text="False: what is recorded is as new, and nothing changed.")
+    outcome = serializers.ChoiceField(choices=[*OUTCOMES, "refused"])
+    message = serializers.IntegerField(allow_null=True)
+    reasons = ReasonSerializer(many=True)
+
+
+class UpsertedWorkOrderSerializer(WorkOrderSerializer):
+    applied = StrictBooleanField(read_only=True)
+    outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
+    message = serializers.IntegerField(read_only=True)
+    reasons = ReasonSerializer(many=True, read_only=True)
+
+
+class ErrorSerializer(serializers.Serializer[Any]):
+    pointer = serializers.CharField()
+    detail = serializers.CharField()
+
+
+class ElementSerializer(FateSerializer):
+    index = serializers.IntegerField()
+    status = serializers.IntegerField()
+    source = serializers.CharField()  # type: ignore[assignment]
+    external_id = serializers.CharField()
+    errors = ErrorSerializer(many=True)  # type: ignore[assignment]
+
+
+class BulkAnswerSerializer(serializers.Serializer[Any]):
+    results = ElementSerializer(many=True)
+
+
+class NamedWorkOrderBody(WorkOrderBody):
+    source = serializers.CharField(max_length=40)  # type: ignore[assignment]
+    external_id = serializers.CharField(max_length=60)
+
+
+class BulkBody(serializers.Serializer[Any]):
+    """Each element is answered by itself, with the status that it would have got alone."""
+
+    messages = NamedWorkOrderBody(many=True)
+
+
+class BulkSerializer(StrictSerializer):
+    messages = serializers.ListField(child=serializers.JSONField(), max_length=MOST_AT_ONCE)
+
+
+class DaySerializer(serializers.Serializer[Any]):
+    day = serializers.DateField()
+    count = serializers.IntegerField()
+    hash = serializers.CharField(
+        help_text="SHA-256, in hexadecimal, over the lines external_id TAB updated_at NEWLINE, sorted by external_id; "
+        "updated_at in UTC as 2026-03-01T06:30:00.000000Z."
+    )
+    waiting = serializers.IntegerField(help_text="So many of them wait in the quarantine.")
+
+
+class ReconciliationSerializer(serializers.Serializer[Any]):
+    source = serializers.CharField()  # type: ignore[assignment]
+    days = DaySerializer(many=True)
+
+
+class ReconciliationForm(forms.Form):
+    source = forms.CharField(max_length=40, help_text="The system that told the orders.")
+
+
+ReconciliationForm.base_fields["from"] = DayText(help_text="First day, UTC.")
+ReconciliationForm.base_fields["to"] = DayText(required=False, help_text="Last day, UTC; today if left out.")
+
+
+class WorkOrderFilter(DayFilterSet):
+    moments = {"opened_at": "", "closed_at": "", "removed_at": "", "updated_at": "source_updated_at"}
+    days = ("needed_by",)
+    search_fields = ["external_id", "title", "position__tag", "failure_note"]
+    source = WordsFilter()
+    external_id = WordsFilter()
+    status = WordsFilter(choices=WorkOrderStatus.values)
+    kind = WordsFilter(choices=WorkOrderKind.values)
+    urgency = WordsFilter()
+    position = WordsFilter("position__tag")
+    drive = WordsFilter("position__drive__tag")
+    equipment = WordsFilter("equipment__tag")
+    mechanism = WordsFilter(choices=Mechanism.values)
+    has_failure = TruthFilter()
+
+    class Meta:
+        model = WorkOrder
+        fields: list[str] = []
+
+
+class WorkOrderViewSet(ReadOnlyResourceViewSet):
+    """Jobs of the plant's work-order system. Messages may be repeated, and come in any order."""
+
+    queryset: QuerySet[Any] = WorkOrder.objects.select_related("position", "equipment")
+    serializer_class = WorkOrderSerializer
+    filterset_class = WorkOrderFilter
+    lookup_field = "external_id"
+    ordering_fields = {
+        **{name: name for name in ("id", "opened_at", "closed_at", "needed_by")},
+        "updated_at": "source_updated_at",
+    }
+    ordering = ("-source_updated_at", "-id")
+    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
+    query_forms = {"reconciliation": ReconciliationForm}
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found
+
+    @extend_schema(
+        request=WorkOrderBody,
+        responses={200: UpsertedWorkOrderSerializer, 201: UpsertedWorkOrderSerializer, 202: FateSerializer},
+    )
+    def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
+        """Take the message in; an older one changes nothing, one that names what is not known waits (202).
+
+        Needs no If-Match: `updated_at` decides.
+        """
+        taken = record("work_order", source, external_id, self.without_repeated(request.data))
+        if taken.order is None or taken.waits_for_records:
+            return Response(became(taken), status=status.HTTP_202_ACCEPTED)
+        shown = self.represent(self.fresh(taken.order))
+        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
+        return Response({**shown, **became(taken)}, status=code, headers={"ETag": etag_of(shown)})
+
+    def without_repeated(self, data: Any) -> Any:
+        """What was read may be put back: members that the service sets are left out where they say what stands."""
+        standing = self.get_queryset().filter(**self.kwargs).first()
+        if standing is None or not isinstance(data, dict):
+            return data
+        present = WorkOrderSerializer(standing).present()
+        set_here = [name for name, field in WorkOrderSerializer().fields.items() if field.read_only]
+        return {
+            name: value for name, value in data.items() if name not in set_here or present.get(name) != value
+        }
+
+    @extend_schema(request=BulkBody, responses=BulkAnswerSerializer)
+    def bulk(self, request: Request) -> HttpResponseBase:
+        """Up to 1,000 messages, each answered with its index and status. Repeating them changes nothing: no key is needed."""
+        serializer = BulkSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        return Response({"results": record_each("work_order", serializer.validated_data["messages"])})
+
+    @extend_schema(responses=ReconciliationSerializer)
+    def reconciliation(self, request: Request) -> HttpResponseBase:
+        """Per day, how many orders bear it as their newest version, and a hash that the source can work out too."""
+        asked = self.read_query()
+        begin, end = asked["from"], asked["to"] or timezone.now().date()
+        if not begin <= end <= begin + LONGEST_SPAN:
+            raise parameter_errors({"to": "to must lie from the day of from to 366 days later."})
+        found = reconciliation.days(asked["source"], begin, end)
+        return Response({"source": asked["source"], "days": [DaySerializer(day).data for day in found]})
+
+
+WORK_ORDERS = [
+    path("work-orders/", WorkOrderViewSet.as_view({"get": "list"}), name="work-order-list"),
+    path("work-orders/bulk/", WorkOrderViewSet.as_view({"post": "bulk"}), name="work-order-bulk"),
+    path(
+        "work-orders/reconciliation/",
+        WorkOrderViewSet.as_view({"get": "reconciliation"}),
+        name="work-order-reconciliation",
+    ),
+    path(
+        "work-orders/<str:source>/<str:external_id>/",
+        WorkOrderViewSet.as_view({"get": "retrieve", "put": "upsert"}),
+        name="work-order-detail",
+    ),
+]
