@@ -7,6 +7,7 @@ from api.resources.areas import AreaViewSet
 from api.resources.bins import BinViewSet
 from api.resources.changes import ChangeViewSet
 from api.resources.code_words import CodeWordViewSet
+from api.resources.count_tasks import CountTaskViewSet
 from api.resources.drives import DriveViewSet
 from api.resources.equipment import EquipmentViewSet
 from api.resources.fit_questions import FitQuestionViewSet
@@ -50,6 +51,7 @@ router.register("rules", RuleViewSet, basename="rule")
 router.register("stock", StockViewSet, basename="stock")
 router.register("movements", MovementViewSet, basename="movement")
 router.register("fit-questions", FitQuestionViewSet, basename="fit-question")
+router.register("count-tasks", CountTaskViewSet, basename="count-task")
 router.register("kits", KitViewSet, basename="kit")
 router.register("reservations", ReservationViewSet, basename="reservation")
 router.register("plants", PlantViewSet, basename="plant")

@@ -219,8 +219,9 @@ def _move(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, .
 
 
 def _count(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
-    if movement.override:
-        shelf.give_up(movement.counted or 0, movement.override)
+    if movement.override and movement.piece is None:
+        change = (movement.counted or 0) - (shelf.on_hand if movement.seen is None else movement.seen)
+        shelf.give_up(shelf.on_hand + change, movement.override)
     change, piece = shelf.count(movement.counted or 0, piece=movement.piece, seen=movement.seen)
     counted_at = movement.occurred_at or batch.now
     shelf.last_counted_at = max(shelf.last_counted_at or counted_at, counted_at)

@@ -1,0 +1,216 @@
+"""Count tasks: which shelves to count, blind, what was found, and how far the book can be trusted."""
+
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from typing import Any, ClassVar
+
+from django import forms
+from django.db.models import QuerySet
+from django.http import HttpResponseBase
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.concurrency import EtagCreateMixin, etag_response
+from api.errors import Conflict, parameter_errors
+from api.filtering import WordsFilter
+from api.idempotency import idempotent
+from api.parsing import (
+    StrictCharField,
+    StrictChoiceField,
+    StrictIntegerField,
+    StrictModelSerializer,
+    UtcDateTimeField,
+)
+from api.reach import within
+from api.resources.attributes import DayFilterSet
+from api.resources.booking import caller_of
+from api.resources.fields import OptionalTextField
+from api.resources.records import STOCK_ROLES, ActSerializer
+from api.resources.references import IdField, item_field, storeroom_field
+from api.resources.remedies import ledger_refusals
+from api.viewsets import ReadOnlyResourceViewSet
+from inventory.counting import counts
+from inventory.counting.accuracy import accuracy, hazards
+from inventory.counting.asking import ask_for_count
+from inventory.models import Condition, CountCause, CountState, CountTask, StockPiece, Storeroom
+from inventory.models.fields import GREATEST_QUANTITY
+
+
+class CountTaskSerializer(StrictModelSerializer):
+    """A shelf to count. What the book says (`booked`) is not told before it was counted."""
+
+    item = StrictCharField(source="item.stock_number", read_only=True)
+    description = StrictCharField(source="item.description", read_only=True)
+    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    assigned_to = OptionalTextField(read_only=True)
+    counted_by = OptionalTextField(source="counted_by_name", read_only=True)
+    variance = serializers.IntegerField(
+        read_only=True, allow_null=True, help_text="Counted less booked; null before it was counted."
+    )
+    movement = serializers.IntegerField(source="entry_id", read_only=True, allow_null=True)
+    note = OptionalTextField(read_only=True)
+
+    class Meta:
+        model = CountTask
+        fields = [
+            "id",
+            "item",
+            "description",
+            "storeroom",
+            "condition",
+            "cause",
+            "due_on",
+            "worth",
+            "state",
+            "assigned_to",
+            "booked",
+            "counted",
+            "variance",
+            "counted_at",
+            "counted_by",
+            "movement",
+            "note",
+            "created_at",
+            "updated_at",
+        ]
+        read_only_fields = fields
+
+
+class CountTaskRequestSerializer(ActSerializer):
+    """A shelf that somebody wants counted. One that is on the list already is brought forward."""
+
+    item = item_field()
+    storeroom = storeroom_field()
+    condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
+
+
+class CountSerializer(ActSerializer):
+    """What was found. `seen_at` is when it was counted: what was moved between then and now is kept."""
+
+    counted = StrictIntegerField(min_value=0, max_value=GREATEST_QUANTITY)
+    seen_at = UtcDateTimeField(required=False, allow_null=True)
+    piece = IdField(
+        queryset=StockPiece.objects.all(),
+        required=False,
+        allow_null=True,
+        help_text="Of chain in several pieces: the one whose links were counted.",
+    )
+    note = OptionalTextField(max_length=200)
+
+
+class DropSerializer(ActSerializer):
+    """Why the shelf need not be counted."""
+
+    note = StrictCharField(max_length=200)
+
+
+class AccuracySerializer(serializers.Serializer[Any]):
+    storeroom = serializers.CharField(allow_null=True)
+    counted = serializers.IntegerField(
+        help_text="Blind counts; one that an error had called for is left out."
+    )
+    right = serializers.IntegerField(help_text="Of these, found exactly what the book said.")
+    share = serializers.FloatField(allow_null=True)
+    interval = serializers.ListField(
+        child=serializers.FloatField(), allow_null=True, help_text="95 %, after Wilson: lowest, highest."
+    )
+    errors_per_month = serializers.FloatField(
+        help_text="How often a record turns wrong, of all counts; with few behind it, that of all storerooms."
+    )
+
+
+class AccuracyQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+
+
+class CountTaskFilter(DayFilterSet):
+    moments = {"counted_at": "", "created_at": ""}
+    days = ("due_on",)
+    search_fields = ["item__stock_number", "item__description", "note"]
+    item = WordsFilter("item__stock_number")
+    storeroom = WordsFilter("storeroom__code")
+    condition = WordsFilter(choices=Condition.values)
+    cause = WordsFilter(choices=CountCause.values)
+    state = WordsFilter(choices=CountState.values)
+    assigned_to = WordsFilter()
+
+    class Meta:
+        model = CountTask
+        fields: list[str] = []
+
+
+class CountTaskViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+    """What to count, the dearest error first. A count is blind: it is made without knowing what the book says."""
+
+    queryset: QuerySet[Any] = CountTask.objects.select_related("item", "storeroom")
+    serializer_class = CountTaskSerializer
+    write_serializer_class = CountTaskRequestSerializer
+    filterset_class = CountTaskFilter
+    ordering_fields = ["id", "due_on", "worth", "counted_at"]
+    ordering = ("due_on", "-worth", "id")
+    query_forms: ClassVar[dict[str, type[forms.Form]]] = {"accuracy": AccuracyQuery}
+    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
+
+    def perform_create(self, serializer: Any) -> CountTask:
+        values = serializer.validated_data
+        return ask_for_count(**values, cause=CountCause.ASKED, at=timezone.now())
+
+    @extend_schema(request=CountSerializer, responses=CountTaskSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def count(self, request: Request, pk: str) -> HttpResponseBase:
+        """Say what was found, once: the book is set right by a movement, and shown."""
+        serializer = CountSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        values = {name: value for name, value in serializer.validated_data.items() if value is not None}
+        task = self.get_object()
+        with count_refusals(request):
+            counts.record_count(task, values.pop("counted"), by=caller_of(request), **values)
+        return etag_response(request, self.represent(self.fresh(task)))
+
+    @extend_schema(request=DropSerializer, responses=CountTaskSerializer)
+    @action(detail=True, methods=["post"])
+    @idempotent()
+    def drop(self, request: Request, pk: str) -> HttpResponseBase:
+        """Take the shelf off the list."""
+        serializer = DropSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        task = self.get_object()
+        with count_refusals(request):
+            counts.drop(task, note=serializer.validated_data["note"], by=caller_of(request))
+        return etag_response(request, self.represent(self.fresh(task)))
+
+    @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
+    @action(detail=False)
+    def accuracy(self, request: Request) -> Response:
+        """The share of counts that found exactly what the book said, with the interval that they leave open."""
+        code = self.read_query()["storeroom"]
+        return Response(AccuracySerializer(trust_in(self.get_queryset(), code)).data)
+
+
+@contextmanager
+def count_refusals(request: Request) -> Iterator[None]:
+    with ledger_refusals(request):
+        try:
+            yield
+        except (counts.CountDone, counts.CountedSince) as refusal:
+            raise Conflict(refusal.sentence) from refusal
+
+
+def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:
+    room = within(Storeroom.objects.all()).filter(code=code).first() if code else None
+    if code and room is None:
+        raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
+    found = accuracy(tasks.filter(storeroom=room) if room else tasks)
+    return {
+        "storeroom": room.code if room else None,
+        "counted": found.counted,
+        "right": found.right,
+        "share": found.share,
+        "interval": found.interval,
+        "errors_per_month": hazards().per_month(room.pk if room else 0),
+    }
