@@ -7,6 +7,7 @@ from api.exchange.ndjson import read_ndjson
 from api.exchange.reading import MAX_BYTES, OLE, ZIP, Sheet, read_csv
 from api.exchange.refusals import FileRefused
 from api.exchange.spreadsheet import read_spreadsheet
+from api.exchange.tables import MESSAGE_KINDS
 
 SPREADSHEET_NAMES = (".xlsx", ".xlsm")
 JSON_NAMES = (".ndjson", ".jsonl", ".json")
@@ -35,5 +36,5 @@ def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
     if not content.strip():
         raise FileRefused("The file is empty.")
     if ending in JSON_NAMES or content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
-        return read_ndjson(content)
+        return read_ndjson(content, nested=kind in MESSAGE_KINDS)
     return read_csv(content)

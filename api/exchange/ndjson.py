@@ -19,12 +19,13 @@ from api.exchange.refusals import FileRefused
 MAX_DIGITS = 60
 
 
-def read_ndjson(content: bytes) -> Sheet:
+def read_ndjson(content: bytes, *, nested: bool = False) -> Sheet:
+    """`nested` lets members be objects and lists, as messages of the feed have them."""
     text, notes = decoded(content)
     lines = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip()]
     if len(lines) > MAX_ROWS:
         raise FileRefused(f"The file has more than {MAX_ROWS} rows: send it in parts.")
-    rows = [read_line(number, line) for number, line in lines]
+    rows = [read_line(number, line, nested=nested) for number, line in lines]
     if rows and rows[-1].problem and not text.endswith("\n"):
         raise FileRefused(f"The file breaks off in line {rows[-1].line}: send the whole file.")
     refuse_no_rows(rows)
@@ -34,7 +35,7 @@ def read_ndjson(content: bytes) -> Sheet:
     return Sheet(columns, rows, notes)
 
 
-def read_line(number: int, line: str) -> SourceRow:
+def read_line(number: int, line: str, *, nested: bool = False) -> SourceRow:
     try:
         found = json.loads(
             line,
@@ -50,7 +51,7 @@ def read_line(number: int, line: str) -> SourceRow:
     if not isinstance(found, dict):
         return SourceRow(number, {}, "The line must be one JSON object, with a member per column.")
     for name, value in found.items():
-        problem = problem_of(name, value)
+        problem = "" if nested and isinstance(value, dict | list) else problem_of(name, value)
         if problem:
             return SourceRow(number, {}, problem)
     return SourceRow(number, found)

@@ -10,6 +10,7 @@ class RowOutcome(StrEnum):
     CREATED = "created"
     UPDATED = "updated"
     UNCHANGED = "unchanged"
+    WAITING = "waiting"
     REJECTED = "rejected"
 
 
@@ -90,6 +91,7 @@ class Report:
     def __init__(self) -> None:
         self._outcomes: dict[int, tuple[str, RowOutcome]] = {}
         self._errors: dict[int, list[CellError]] = {}
+        self._reasons: dict[int, list[CellError]] = {}
         self._repeats: dict[int, tuple[str, int]] = {}
 
     def note(self, line: int, key: str, outcome: RowOutcome) -> None:
@@ -98,6 +100,11 @@ class Report:
     def reject(self, line: int, key: str, column: str, sentence: str) -> None:
         self._errors.setdefault(line, []).append(CellError(column, sentence))
         self._outcomes[line] = (key, RowOutcome.REJECTED)
+
+    def wait(self, line: int, key: str, column: str, sentence: str) -> None:
+        """The row is kept and waits for what it names."""
+        self._reasons.setdefault(line, []).append(CellError(column, sentence))
+        self._outcomes[line] = (key, RowOutcome.WAITING)
 
     def upgrade(self, line: int, outcome: RowOutcome) -> None:
         """A row that seemed unchanged was written after all."""
@@ -120,6 +127,6 @@ class Report:
                 self.note(line, key, RowOutcome.UNCHANGED)
         self._repeats.clear()
         return [
-            RowResult(line, key, outcome, tuple(self._errors.get(line, ())))
+            RowResult(line, key, outcome, tuple(self._errors.get(line) or self._reasons.get(line, ())))
             for line, (key, outcome) in sorted(self._outcomes.items())
         ]

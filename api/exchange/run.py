@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from django.db import IntegrityError, transaction
+from django.utils import timezone
 
 from api.caller import acting_as
 from api.exchange.asking import record_requests
@@ -11,13 +12,15 @@ from api.exchange.cells import shown
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
 from api.exchange.fitting import record_inspections, record_installations
 from api.exchange.keeping import set_policies
+from api.exchange.messaging import take_messages
 from api.exchange.ordering import upsert_orders
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, counted
-from api.exchange.tables import KINDS, TABLES, Table
+from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, Table
 from api.exchange.writing import Upsert
 from api.parsing import nearest
+from drives.feed.quarantine import retry_waiting
 from inventory.ledger.movement import Who, name_of
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]
@@ -29,6 +32,8 @@ WRITERS: dict[str, Writer] = {
     "supply-orders": upsert_orders,
     "stock-policies": set_policies,
 }
+NAMED_BY_MESSAGES = frozenset({"plants", "storerooms", "equipment", "positions", "items", "installations"})
+"""What messages of the feed may wait for."""
 
 
 def run_import(
@@ -44,6 +49,8 @@ def run_import(
     A rejected row keeps the whole file out, unless `partial` lets the others in. A dry run does all of it and
     takes it back, so that it reports the same.
     """
+    if kind in MESSAGE_KINDS:
+        return take_messages(kind, sheet, dry_run=dry_run, partial=partial)
     table = TABLES.get(kind)
     if table is None:
         hint = nearest(kind, KINDS)
@@ -64,6 +71,8 @@ def run_import(
     except IntegrityError:
         sentence = "Another import wrote the same records at the same time, nothing of this one was kept: send it again."
         return ImportResult(kind, problems=(sentence,), notes=sheet.notes, dry_run=dry_run)
+    if written and kind in NAMED_BY_MESSAGES:
+        retry_waiting(timezone.now())
     return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written, counts)
 
 

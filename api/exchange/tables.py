@@ -310,5 +310,7 @@ KEEPING = (
 )
 
 TABLES = {table.kind: table for table in (*PLACES, *DRIVES, ITEMS, *HISTORY, *DEMAND, *KEEPING)}
-KINDS = tuple(TABLES)
+MESSAGE_KINDS = ("work-orders", "parts-used", "meter-readings")
+"""Messages of the work-order feed, which may wait for what they name."""
+KINDS = (*TABLES, *MESSAGE_KINDS)
 """Every kind, in the order in which files that refer to each other are loaded."""

@@ -28,7 +28,7 @@ from inventory.models import StockingRun
 
 FILES = settings.BASE_DIR / "fixtures" / "demo"
 ADDRESS = "127.0.0.1:8000"
-THREADS = 2
+THREADS = 4
 ERRORS_SHOWN = 10
 
 
@@ -110,9 +110,9 @@ class Command(BaseCommand):
 def demo_files() -> Iterator[tuple[str, Path]]:
     """The files that have rows, in the order of loading."""
     for kind in KINDS:
-        path = FILES / f"{kind}.csv"
-        if path.exists() and len(path.read_bytes().splitlines()) > 1:
-            yield kind, path
+        for path in (FILES / f"{kind}.csv", FILES / f"{kind}.ndjson"):
+            if path.exists() and len(path.read_bytes().splitlines()) > 1:
+                yield kind, path
 
 
 def demo_plants() -> list[str]:

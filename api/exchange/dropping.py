@@ -1,0 +1,92 @@
+"""A folder into which another system drops its files at night: each is taken in, told row by row, and put away."""
+
+import csv
+import os
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from api.exchange.exporting import neutralised
+from api.exchange.files import read_file
+from api.exchange.refusals import FileRefused
+from api.exchange.results import ImportResult
+from api.exchange.run import run_import
+from api.exchange.tables import MESSAGE_KINDS
+
+DONE, FAILED = "done", "failed"
+HEADER = ("line", "key", "outcome", "column", "detail")
+
+
+@dataclass(frozen=True, slots=True)
+class Dropped:
+    """One file and where it lies now."""
+
+    path: Path
+    result: ImportResult
+
+    @property
+    def is_done(self) -> bool:
+        return self.result.is_accepted
+
+
+def waiting_files(folder: Path, *, quiet_seconds: float = 0) -> list[tuple[str, Path]]:
+    """Files to take in, orders before what hangs on them; one that was written to a moment ago is left to the next run."""
+    before = time.time() - quiet_seconds
+    found = []
+    for kind in MESSAGE_KINDS:
+        named = sorted(path for path in folder.iterdir() if is_of(kind, path))
+        found += [(kind, path) for path in named if path.stat().st_mtime <= before]
+    return found
+
+
+def is_of(kind: str, path: Path) -> bool:
+    name = path.name.lower()
+    return path.is_file() and name.startswith(kind) and name.endswith(".csv")
+
+
+def take_folder(folder: Path, *, whole: bool = False, quiet_seconds: float = 0) -> Iterator[Dropped]:
+    """Take in each file and put it away with its result beside it. Broken off, it is run again without harm."""
+    for kind, path in waiting_files(folder, quiet_seconds=quiet_seconds):
+        result = result_of(kind, path, whole=whole)
+        yield Dropped(put_away(path, result), result)
+
+
+def result_of(kind: str, path: Path, *, whole: bool) -> ImportResult:
+    try:
+        with path.open("rb") as stream:
+            sheet = read_file(stream, name=path.name, kind=kind)
+    except FileRefused as refusal:
+        return ImportResult(kind, problems=tuple(refusal.sentences))
+    return run_import(kind, sheet, partial=not whole, by="nightly files")
+
+
+def put_away(path: Path, result: ImportResult) -> Path:
+    target = path.parent / (DONE if result.is_accepted else FAILED)
+    target.mkdir(exist_ok=True)
+    number, name = 0, path.name
+    while (target / name).exists():
+        number += 1
+        name = f"{path.stem}.{number}{path.suffix}"
+    # The result stands there before the file comes: who sees the file can read what became of it.
+    unfinished = target / f"{name}.result.csv.part"
+    write_result(unfinished, result)
+    os.replace(unfinished, target / f"{name}.result.csv")
+    os.replace(path, target / name)
+    return target / name
+
+
+def write_result(path: Path, result: ImportResult) -> None:
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(HEADER)
+        writer.writerows(("", "", "refused", "", sentence) for sentence in result.problems)
+        writer.writerows(("", "", "note", "", sentence) for sentence in result.notes)
+        for row in result.row_results:
+            said = row.errors or (None,)
+            for error in said:
+                column, sentence = (error.column, error.sentence) if error else ("", "")
+                line = (row.line, neutralised(row.key), str(row.outcome), column, neutralised(sentence))
+                writer.writerow(line)
+        stream.flush()
+        os.fsync(stream.fileno())

@@ -1,0 +1,176 @@
+"""Messages of the work-order feed out of a file: each row is taken in by itself, as one sent over the API would be."""
+
+from collections.abc import Iterator
+from contextlib import nullcontext
+from dataclasses import dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.db import transaction
+from rest_framework.exceptions import ValidationError
+
+from api.errors import flatten
+from api.exchange.checking import ParsedRow, check_columns, parse_rows, refuse_two_of_a_key
+from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
+from api.exchange.reading import Sheet
+from api.exchange.refusals import FileRefused
+from api.exchange.results import ImportResult, Report, RowOutcome, counted
+from drives.feed.intake import Taken, take_in
+
+FEED_KIND = {"work-orders": "work_order", "parts-used": "parts_used", "meter-readings": "meter_reading"}
+NESTED = frozenset({"failure", "parts_needed", "parts_used", "attributes"})
+"""Members that say that the rows are messages as the API takes them, and no flat table."""
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    lines: tuple[int, ...]
+    source: str
+    external_id: str
+    body: dict[str, Any]
+
+    @property
+    def name(self) -> str:
+        return f"{self.source} / {self.external_id}"
+
+
+def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bool = False) -> ImportResult:
+    """A rejected row keeps the whole file out, unless `partial` lets the others in; each message commits by itself.
+
+    So a run that is broken off leaves whole messages behind, and running it again brings the rest.
+    """
+    report = Report()
+    try:
+        messages = list(sound_messages(kind, sheet, report))
+    except FileRefused as refusal:
+        return ImportResult(kind, problems=tuple(refusal.sentences), notes=sheet.notes, dry_run=dry_run)
+    written = partial or not counted(report.rows()).get("rejected")
+    if written:
+        with transaction.atomic() if dry_run else nullcontext():
+            for message in messages:
+                tell(report, message, take_in(FEED_KIND[kind], *key_of(message), message.body))
+            if dry_run:
+                transaction.set_rollback(True)
+    else:
+        for message in messages:
+            note(report, message, RowOutcome.UNCHANGED)
+    rows = report.rows()
+    return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written and not dry_run, counted(rows))
+
+
+def key_of(message: Message) -> tuple[str, str]:
+    return message.source, message.external_id
+
+
+def sound_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
+    """Messages that make sense by themselves; the others are reported column by column."""
+    # The record of an import is a model, and serializers cannot be read before the models are.
+    from api.resources.feed_bodies import check_key, sound_body
+
+    for message in read_messages(kind, sheet, report):
+        try:
+            check_key(message.source, message.external_id)
+            body = sound_body(FEED_KIND[kind], message.body)
+        except ValidationError as error:
+            for at, text in flatten(error.detail):
+                for line in message.lines:
+                    report.reject(line, message.name, at.removeprefix("/"), str(text))
+        else:
+            yield Message(message.lines, message.source, message.external_id, body)
+
+
+def read_messages(kind: str, sheet: Sheet, report: Report) -> list[Message]:
+    if kind == "work-orders" and is_nested(sheet):
+        return [message for row in sheet.rows if (message := nested_message(row, report)) is not None]
+    table = MESSAGE_TABLES[kind]
+    check_columns(sheet, table)
+    rows = refuse_two_of_a_key(parse_rows(sheet, table, report), report)
+    return list(gathered(rows)) if kind == "parts-used" else [flat_message(row) for row in rows]
+
+
+def is_nested(sheet: Sheet) -> bool:
+    """Rows of NDJSON carry objects and lists; a flat file has `failure` as yes or no."""
+    return any(
+        name in NESTED and not isinstance(value, str | bool | None)
+        for row in sheet.rows
+        for name, value in row.cells.items()
+    )
+
+
+def nested_message(row: Any, report: Report) -> Message | None:
+    if row.problem:
+        report.reject(row.line, "", "", row.problem)
+        return None
+    body = {name: plain(value) for name, value in row.cells.items()}
+    key = [body.pop(name, None) for name in ("source", "external_id")]
+    if not all(isinstance(part, str) for part in key):
+        report.reject(
+            row.line, "", "external_id", "Say whose order it is: give source and external_id as text."
+        )
+        return None
+    return Message((row.line,), str(key[0]), str(key[1]), body)
+
+
+def flat_message(row: ParsedRow) -> Message:
+    given = {name: sent(value) for name, value in row.cells.items() if value not in (None, "")}
+    source, number = given.pop("source"), given.pop("external_id")
+    told = given.pop("failure", None)
+    failure = {name: given.pop(name) for name in FAILURE_COLUMNS if name in given}
+    if "failure_note" in failure:
+        failure["note"] = failure.pop("failure_note")
+    if failure or told:
+        given["failure"] = failure
+    return Message((row.line,), source, number, given)
+
+
+def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
+    """All lines of one order are one list; it is as new as its newest line."""
+    of_order: dict[tuple[str, str], list[ParsedRow]] = {}
+    for row in rows:
+        of_order.setdefault((row.cells["source"], row.cells["external_id"]), []).append(row)
+    for (source, number), lines in of_order.items():
+        used = []
+        for row in lines:
+            left = ("source", "external_id", "updated_at")
+            used.append(
+                {name: sent(v) for name, v in row.cells.items() if name not in left and v is not None}
+            )
+        newest = max(row.cells["updated_at"] for row in lines)
+        yield Message(
+            tuple(row.line for row in lines),
+            source,
+            number,
+            {"parts_used": used, "updated_at": newest.isoformat()},
+        )
+
+
+def sent(value: Any) -> Any:
+    """A value as JSON would have brought it."""
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    return float(value) if isinstance(value, Decimal) else value
+
+
+def plain(value: Any) -> Any:
+    if isinstance(value, list):
+        return [plain(one) for one in value]
+    if isinstance(value, dict):
+        return {name: plain(one) for name, one in value.items()}
+    return sent(value)
+
+
+def tell(report: Report, message: Message, taken: Taken) -> None:
+    if taken.reasons and taken.outcome in ("waiting", "unchanged"):
+        for line in message.lines:
+            for reason in taken.reasons:
+                report.wait(line, message.name, reason["field"], reason["detail"])
+        return
+    applied = RowOutcome.CREATED if taken.created else RowOutcome.UPDATED
+    note(report, message, applied if taken.applied else RowOutcome.UNCHANGED)
+
+
+def note(report: Report, message: Message, outcome: RowOutcome) -> None:
+    for line in message.lines:
+        if not report.is_rejected(line):
+            report.note(line, message.name, outcome)
