@@ -1,0 +1,185 @@
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.utils import timezone
+
+from drives import history
+from drives.feed.quarantine import retry_waiting
+from drives.feed.state import state, state_hash
+from drives.models import InboundMessage, Installation, Request, WorkOrder
+from inventory.models import Event, StockEntry
+from tests import factories as make
+from tests.drives.feed.messages import FITTED, closed, day, lives, on_hand, order, place, send, used
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_late_failure_parts_the_life_as_if_it_had_been_told_in_time() -> None:
+    position = place()
+    send("WO-2", closed(3, day(700), [used("SPR-B")]))
+    send("WO-1", closed(5, day(60), [used("SPR-B")]))
+    assert lives(position) == [
+        ("SPR-A", FITTED, day(60), "failure"),
+        ("SPR-B", day(60), day(700), "failure"),
+        ("SPR-B", day(700), None, ""),
+    ]
+    first, second, _ = Installation.objects.order_by("installed_at")
+    assert (first.work_order, second.work_order) == ("WO-1", "WO-2")
+
+
+def test_a_late_failure_leaves_what_a_person_recorded_at_its_end() -> None:
+    position = place(removed_at=day(500), ended_by="preventive", running_hours=Decimal(9), age_basis="meter")
+    send("WO-1", closed(5, day(60), [used("SPR-B")]))
+    assert lives(position) == [
+        ("SPR-A", FITTED, day(60), "failure"),
+        ("SPR-B", day(60), day(500), "preventive"),
+    ]
+
+
+@pytest.mark.parametrize("back", [{"status": "cancelled"}, {"status": "closed", "failure": None}])
+def test_a_retraction_gives_the_life_back(back: dict[str, Any]) -> None:
+    position = place()
+    send("WO-1", closed(3, day(700), [used()]))
+    send("WO-1", order(5, **back))
+    assert lives(position) == [("SPR-A", FITTED, None, "")]
+    assert (on_hand("SPR-A"), Request.objects.standing().count()) == (5, 0)
+    kinds = list(Event.objects.filter(aggregate="position/STEEP-EL1-P1").values_list("type", flat=True))
+    assert kinds == ["installation.ended", "installation.begun", "installation.restored"]
+
+
+def test_a_correction_mends_the_end_and_the_beginning() -> None:
+    position = place()
+    send("WO-1", closed(3, day(700), [used()]))
+    send("WO-1", closed(5, day(690), [used()], failure={"mechanism": "overload", "cause": "stone"}))
+    ended = Installation.objects.get(work_order="WO-1")
+    assert (ended.mechanism, ended.cause, ended.removed_at) == ("overload", "stone", day(690))
+    assert lives(position)[1][1] == day(690)
+
+
+def test_a_job_that_tells_no_part_begins_the_same_again_and_says_so() -> None:
+    position = place()
+    send("WO-1", closed(3, day(700)))
+    begun = history.fitted_at(position)
+    assert begun is not None
+    assert (str(begun.item), begun.installed_why) == (
+        "SPR-A",
+        "work order WO-1, no part told: taken to be the same again",
+    )
+
+
+def test_what_is_no_sprocket_for_the_drive_does_not_sit_there() -> None:
+    position = place()
+    bush = make.BushItemFactory(stock_number="BSH-A")
+    make.stock(bush, make.StoreroomFactory(), 3)
+    send("WO-1", closed(3, day(700), [used("BSH-A"), used("SPR-B")]))
+    begun = history.fitted_at(position)
+    assert begun is not None
+    assert str(begun.item) == "SPR-B"
+
+
+def test_a_removal_that_a_person_recorded_is_not_recorded_again() -> None:
+    position = place()
+    item = make.ItemFactory(stock_number="SPR-B")
+    history.replace(
+        position, removed_at=day(700), ended_by="failure", item=item, by="Marta Keller", work_order="WO-1"
+    )
+    before = lives(position)
+    taken = send("WO-1", closed(3, day(699), []))
+    assert lives(position) == before
+    assert taken.order is not None
+    assert taken.order.ended is not None
+
+
+def test_a_place_without_history_begins_with_its_first_failure() -> None:
+    make.ItemFactory(stock_number="SPR-A")
+    position = make.PositionFactory(tag="STEEP-EL1-P1")
+    make.stock(make.ItemFactory(stock_number="SPR-A"), make.StoreroomFactory(), 5)
+    send("WO-2", closed(3, day(700), [used()]))
+    send("WO-1", closed(3, day(60), [used()]))
+    assert lives(position) == [("SPR-A", day(60), day(700), "failure"), ("SPR-A", day(700), None, "")]
+
+
+def test_a_failure_where_nothing_is_recorded_waits_until_it_is() -> None:
+    position = make.PositionFactory(tag="STEEP-EL1-P1")
+    taken = send("WO-1", closed(3, day(700)))
+    assert [one["about"] for one in taken.reasons] == ["fitted"]
+    assert taken.applied
+    history.install(position, item=make.ItemFactory(stock_number="SPR-A"), installed_at=FITTED)
+    assert retry_waiting(timezone.now()) == (1, 0)
+    assert len(lives(position)) == 2
+
+
+def test_an_order_moved_to_another_place_moves_its_life() -> None:
+    wrong, right = place(), place("STEEP-EL2-P1")
+    send("WO-1", closed(3, day(700), [used()]))
+    send("WO-1", closed(5, day(700), [used()], position="STEEP-EL2-P1"))
+    assert (len(lives(wrong)), len(lives(right))) == (1, 2)
+    assert on_hand("SPR-A") == 4
+
+
+def test_a_changed_quantity_books_the_difference_alone() -> None:
+    place()
+    for version, quantity in ((1, 1), (2, 3), (3, 2)):
+        send("WO-1", order(version, parts_used=[used(quantity=quantity)]))
+    assert on_hand("SPR-A") == 3
+    standing = StockEntry.objects.not_reversed().filter(work_order="WO-1")
+    assert sum(entry.change for entry in standing) == -2
+
+
+def test_what_came_back_is_a_return_of_its_own() -> None:
+    place()
+    send("WO-1", order(1, parts_used=[used(quantity=3), used(quantity=-2, reason_code="not_needed")]))
+    back = StockEntry.objects.get(kind="return")
+    assert (back.change, back.reason_code, on_hand("SPR-A")) == (2, "not_needed", 4)
+
+
+def test_pieces_that_are_not_there_are_booked_once_they_are() -> None:
+    place()
+    first = send("WO-1", order(1, parts_used=[used(quantity=4)]))
+    second = send("WO-2", order(1, parts_used=[used(quantity=3)]))
+    assert ([first.outcome, second.outcome], on_hand("SPR-A")) == (["applied", "waiting"], 0)
+    send("WO-1", order(2, status="cancelled"))
+    assert (on_hand("SPR-A"), InboundMessage.objects.filter(outcome="waiting").count()) == (2, 0)
+
+
+def test_a_finished_job_asked_for_what_it_needed_and_used() -> None:
+    place()
+    needed = [used("SPR-A", 2)]
+    send("WO-1", order(1, parts_needed=needed))
+    assert not Request.objects.exists()
+    send("WO-1", closed(3, day(700), [used("SPR-A")], parts_needed=needed))
+    asked = Request.objects.get()
+    assert (asked.quantity, asked.result, asked.is_planned, asked.work_order) == (2, "partly", False, "WO-1")
+
+
+def test_another_item_used_is_a_substitute() -> None:
+    place()
+    send("WO-1", closed(3, day(700), [used("SPR-B")], parts_needed=[used("SPR-A")]))
+    asked = Request.objects.get()
+    assert (asked.result, str(asked.item), str(asked.issued_item)) == (
+        "filled_by_substitute",
+        "SPR-A",
+        "SPR-B",
+    )
+
+
+def test_a_feed_sent_again_after_an_older_backup_brings_the_state_forward() -> None:
+    place()
+    sent = [
+        ("WO-1", order(1)),
+        ("WO-1", closed(3, day(700), [used()])),
+        ("WO-2", closed(4, day(60), [used("SPR-B")])),
+        ("WO-1", closed(9, day(699), [used()])),
+    ]
+    for number, body in sent[:2]:
+        send(number, body)
+    backup = state_hash()
+    for number, body in sent:
+        send(number, body)
+    whole, entries, rows = state(), StockEntry.objects.count(), InboundMessage.objects.count()
+    assert state_hash() != backup
+    for number, body in sent:
+        assert not send(number, body).applied
+    assert (state(), StockEntry.objects.count(), InboundMessage.objects.count()) == (whole, entries, rows)
+    assert WorkOrder.objects.count() == 2
