@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
@@ -22,7 +23,7 @@ from api.parsing import (
 from api.resources.booking import caller_of
 from api.resources.fields import OptionalTextField
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import IdField, item_field, storeroom_field
+from api.resources.references import item_field, storeroom_field
 from api.resources.remedies import ledger_refusals
 from api.viewsets import ReadOnlyResourceViewSet
 from inventory import ledger
@@ -38,7 +39,7 @@ class ReservationSerializer(StrictModelSerializer):
 
     item = StrictCharField(source="item.stock_number", read_only=True)
     storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    kit = IdField(read_only=True)
+    kit = serializers.IntegerField(source="kit_id", read_only=True, allow_null=True)
     taken_by = OptionalTextField(read_only=True)
     taken_reason = OptionalTextField(read_only=True)
     reserved_by = StrictCharField(source="reserved_by_name", read_only=True)

@@ -6,7 +6,8 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
-from inventory import ledger
+from inventory import kits, ledger
+from inventory.counting.asking import ask_for_count
 from tests import factories as make
 
 API = "/api/v1/"
@@ -76,6 +77,23 @@ def hold(n: int) -> Any:
     item, room = make.ItemFactory(), make.StoreroomFactory()
     make.stock(item, room, 5)
     return ledger.reserve(item, room, 1, work_order=f"WO-{n}", by="Marta Keller").reservation.pk
+
+
+def kit(n: int) -> Any:
+    item, room = make.ItemFactory(), make.StoreroomFactory()
+    make.stock(item, room, 5)
+    return kits.make(f"WO-{n}", room, [ledger.Line(item, 1)], by="Marta Keller").pk
+
+
+def kit_body() -> dict[str, Any]:
+    body = shelf_body()
+    line = {name: body[name] for name in ("item", "quantity")}
+    return {"work_order": "WO-POST", "storeroom": body["storeroom"], "lines": [line]}
+
+
+def count_task(n: int) -> Any:
+    item, room = make.ItemFactory(), make.StoreroomFactory()
+    return ask_for_count(item, room, "new", cause="asked", at=make.MORNING).pk
 
 
 def shelf_body(**more: Any) -> dict[str, Any]:
@@ -213,6 +231,13 @@ MASTER_DATA = [
 ACTS = [
     Resource(
         "movements", entry, lambda: shelf_body(kind="issue", work_order="WO-1"), needs_key=True, **STOCK_ROLE
+    ),
+    Resource("kits", kit, kit_body, needs_key=True, queries=3, **STOCK_ROLE),
+    Resource(
+        "count-tasks",
+        count_task,
+        lambda: {"item": make.ItemFactory().stock_number, "storeroom": make.StoreroomFactory().code},
+        **STOCK_ROLE,
     ),
     Resource("reservations", hold, lambda: shelf_body(work_order="WO-1"), needs_key=True, **STOCK_ROLE),
     Resource(
