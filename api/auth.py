@@ -1,22 +1,18 @@
 """Who calls and what they may: bearer tokens for machines, sessions for the pages, roles for both."""
 
-import time
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
 
-from django.conf import settings
 from django.contrib.auth import get_user_model
 from django.contrib.auth.backends import ModelBackend
-from django.core.cache import cache
 from django.http import HttpRequest
 from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
 from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
-from rest_framework.throttling import BaseThrottle
 
 from api.models import AccessToken, Role
 
@@ -155,21 +151,3 @@ def allowed_roles(request: Request, view: Any) -> Collection[str] | None:
     if request.method in SAFE_METHODS:
         return getattr(view, "read_roles", None)
     return getattr(view, "write_roles", (Role.MANAGER,))
-
-
-class CallerThrottle(BaseThrottle):
-    """So many requests of one caller in each minute of the clock."""
-
-    window_seconds = 60
-
-    def allow_request(self, request: Request, view: Any) -> bool:
-        minute = int(time.time() // self.window_seconds)
-        key = f"calls:{caller_id(request)}:{minute}"
-        cache.add(key, 0, timeout=2 * self.window_seconds)
-        try:
-            return cache.incr(key) <= settings.REQUESTS_PER_MINUTE
-        except ValueError:  # The entry was culled between the two steps.
-            return True
-
-    def wait(self) -> float:
-        return self.window_seconds - time.time() % self.window_seconds

@@ -17,7 +17,7 @@ from django.db.models import QuerySet
 
 from api.access import Change
 from api.caller import author
-from api.middleware import current_id
+from api.log_lines import current_id
 from inventory.models import Recommendation, StockPolicy
 
 AT_ONCE = 500

@@ -1,18 +1,22 @@
 """Around every request: an id that follows it into the answer and the log, and strict addresses."""
 
-import contextvars
-import json
-import logging
 import re
 import uuid
 from collections.abc import Callable
-from datetime import UTC, datetime
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 from django.middleware.common import CommonMiddleware
+from django.utils.cache import patch_cache_control, patch_vary_headers
 
+from api.errors import PayloadTooLarge, problem_response
+from api.exchange.reading import MAX_BYTES
+from api.log_lines import current_id
+
+FILES_AT = "/api/v1/imports/"
+ENVELOPE_BYTES = 100_000
+"""For the borders and headers of a form around its file."""
 SAFE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
-current_id: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
 
 
 class RequestIdMiddleware:
@@ -34,6 +38,40 @@ class RequestIdMiddleware:
         return response
 
 
+class BodyLimitMiddleware:
+    """A body that says it is too large is refused before a byte of it is read."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if not length.isascii() or not length.isdigit() or int(length[:20]) > largest_body(request.path_info):
+            return problem_response(PayloadTooLarge(), request)
+        return self.get_response(request)
+
+
+def largest_body(path: str) -> int:
+    """Files of rows may be larger than anything else."""
+    plain = int(settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
+    return max(plain, MAX_BYTES + ENVELOPE_BYTES) if path.startswith(FILES_AT) else plain
+
+
+class PrivateAnswers:
+    """What was answered to somebody is kept by nobody else, and shown to no other site."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        response = self.get_response(request)
+        if not response.has_header("Cache-Control"):
+            patch_cache_control(response, private=True, no_store=True)
+        patch_vary_headers(response, ["Authorization", "Cookie", "Accept"])
+        response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
+        return response
+
+
 class SlashMiddleware(CommonMiddleware):
     """Adds a missing slash for readers; a body is never sent on to another address."""
 
@@ -41,19 +79,3 @@ class SlashMiddleware(CommonMiddleware):
         if request.path_info.startswith("/api/") and request.method not in ("GET", "HEAD"):
             return False
         return super().should_redirect_with_slash(request)
-
-
-class JsonLines(logging.Formatter):
-    """One JSON object a line; line breaks inside a message are escaped, so that no entry can be forged."""
-
-    def format(self, record: logging.LogRecord) -> str:
-        entry = {
-            "at": datetime.fromtimestamp(record.created, UTC).isoformat(),
-            "level": record.levelname,
-            "logger": record.name,
-            "message": record.getMessage(),
-            "request_id": current_id.get(),
-        }
-        if record.exc_info:
-            entry["exception"] = self.formatException(record.exc_info)
-        return json.dumps(entry)

@@ -115,6 +115,8 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "api.middleware.RequestIdMiddleware",
+    "api.middleware.PrivateAnswers",
+    "api.middleware.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
@@ -191,6 +193,10 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = PRODUCTION
+CSRF_COOKIE_HTTPONLY = True
+if PRODUCTION:  # A browser takes these names over TLS alone, for this host alone.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sessionid", "__Host-csrftoken"
+SESSION_COOKIE_AGE = 60 * 60 * whole_number("SESSION_HOURS", 14 * 24, at_least=1, at_most=8_760)
 SECURE_SSL_REDIRECT = flag("SSL_REDIRECT", PRODUCTION)
 SECURE_REDIRECT_EXEMPT = [r"^healthz$", r"^readyz$"]
 # Only behind a proxy that always sets or strips the header itself.
@@ -216,6 +222,10 @@ EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_
 NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
 
 REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 6_000, at_least=1, at_most=10_000_000)
+SEARCHES_PER_MINUTE = whole_number("SEARCHES_PER_MINUTE", 3_000, at_least=1, at_most=10_000_000)
+SEARCHES_AT_ONCE = whole_number("SEARCHES_AT_ONCE", 1, at_least=1, at_most=1_000)
+# How many processes serve; the limits are shared out among them.
+WEB_CONCURRENCY = whole_number("WEB_CONCURRENCY", 1, at_least=1, at_most=1_000)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
 
 REST_FRAMEWORK = {
@@ -224,7 +234,11 @@ REST_FRAMEWORK = {
         "rest_framework.authentication.SessionAuthentication",
     ],
     "DEFAULT_PERMISSION_CLASSES": ["api.auth.RolePermission"],
-    "DEFAULT_THROTTLE_CLASSES": ["api.auth.CallerThrottle"],
+    "DEFAULT_THROTTLE_CLASSES": [
+        "api.throttling.CallerThrottle",
+        "api.throttling.SearchThrottle",
+        "api.throttling.AtOnceThrottle",
+    ],
     "DEFAULT_PARSER_CLASSES": ["api.parsing.StrictJSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_FILTER_BACKENDS": ["api.filtering.StrictFilterBackend"],
@@ -252,10 +266,16 @@ LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {
-        "text": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"},
-        "json": {"()": "api.middleware.JsonLines"},
+        "text": {
+            "()": "api.log_lines.TextLines",
+            "format": "{asctime} {levelname} {name}: {message}",
+            "style": "{",
+        },
+        "json": {"()": "api.log_lines.JsonLines"},
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
+    # The development server's own lines go the same way, through the same form.
+    "loggers": {"django.server": {"handlers": ["console"], "level": "INFO", "propagate": False}},
     "root": {
         "handlers": ["console"],
         "level": one_of("LOG_LEVEL", "WARNING", {"DEBUG", "INFO", "WARNING", "ERROR", "CRITICAL"}),

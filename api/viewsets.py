@@ -24,6 +24,7 @@ from api.pagination import KeysetPagination
 from api.parsing import MergePatchParser
 from api.reach import within
 from api.retries import retried
+from api.throttling import leave, tell
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
 CHANGING_METHODS = BODY_METHODS | {"DELETE"}
@@ -60,6 +61,9 @@ class StrictViewMixin(APIView):
     query_forms: ClassVar[Mapping[str, type[forms.Form]]] = {}
     listings: ClassVar[Mapping[str, Listing]] = {}
 
+    is_costly: ClassVar[bool] = False
+    """It works long: one caller may not ask for many of these at once."""
+
     def get_parsers(self) -> list[BaseParser]:
         parsers = super().get_parsers()
         method = getattr(getattr(self, "request", None), "method", "")
@@ -70,7 +74,10 @@ class StrictViewMixin(APIView):
         name = str(request.method).lower()
         if request.method in CHANGING_METHODS and hasattr(self, name):
             setattr(self, name, retried(getattr(self, name)))
-        return super().dispatch(request, *args, **kwargs)
+        try:
+            return super().dispatch(request, *args, **kwargs)
+        finally:
+            leave(getattr(self, "request", None))
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if caller := present_caller():
@@ -109,6 +116,7 @@ class StrictViewMixin(APIView):
         self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
         final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
+        tell(final, request)
         if not final.has_header("Cache-Control"):
             patch_cache_control(final, private=True, no_cache=True)
         patch_vary_headers(final, ["Authorization", "Cookie", "Accept"])

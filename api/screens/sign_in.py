@@ -5,6 +5,7 @@ from typing import Any
 from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
+from django.http import HttpRequest, HttpResponseBase
 
 from api import logins
 
@@ -44,3 +45,9 @@ class SignIn(LoginView):
     template_name = "screens/sign_in.html"
     authentication_form = SignInForm
     redirect_authenticated_user = True
+    http_method_names = ["get", "head", "post", "options"]
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        if str(request.method).lower() not in self.http_method_names:
+            return self.http_method_not_allowed(request)
+        return super().dispatch(request, *args, **kwargs)

@@ -8,7 +8,7 @@ from django.db import OperationalError
 from django.test import Client
 
 from api import health
-from api.middleware import JsonLines, current_id
+from api.log_lines import JsonLines, current_id
 
 
 def test_alive_needs_neither_database_nor_login(client: Client) -> None:

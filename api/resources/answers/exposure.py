@@ -124,6 +124,7 @@ def notes_on(outlook: Outlook, rows: Iterable[Any]) -> list[str]:
 class ExposureView(StrictAPIView):
     """The chance of each position to stop within its lead time with nothing on any shelf to serve it."""
 
+    is_costly = True
     query_form = ExposureQuery
 
     @extend_schema(responses=ExposureSerializer, operation_id="exposure")

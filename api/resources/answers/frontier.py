@@ -71,6 +71,7 @@ class FrontierQuery(forms.Form):
 class FrontierView(StrictAPIView):
     """Buys in the order of downtime cost avoided per unit of money, from the stock that is there and coming."""
 
+    is_costly = True
     query_form = FrontierQuery
 
     @extend_schema(responses=FrontierSerializer, operation_id="stocking_frontier")

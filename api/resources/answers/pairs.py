@@ -57,6 +57,8 @@ def pairs_of(tag: str) -> PairAnswer:
 
 
 class PairsView(StrictAPIView):
+    is_costly = True
+
     @extend_schema(responses=PairAnswerSerializer, operation_id="drives_substitute_pairs")
     def get(self, request: Request, tag: str) -> Response:
         return Response(PairAnswerSerializer(pairs_of(tag)).data)

@@ -212,6 +212,7 @@ def _number(offer: Offer | None) -> str | None:
 class PositionSubstitutesView(StrictAPIView):
     """Every item that could serve at a position, and every look-alike that must not."""
 
+    is_costly = True
     query_form = SubstitutesQuery
 
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
@@ -235,6 +236,7 @@ class PositionSubstitutesView(StrictAPIView):
 class ItemSubstitutesView(StrictAPIView):
     """Every other item, judged part for part against this one."""
 
+    is_costly = True
     query_form = SubstitutesQuery
 
     @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")

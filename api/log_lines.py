@@ -1,0 +1,52 @@
+"""Lines of the log: one entry a line, with the id of its request; nothing that a caller sends forges another or shows a secret."""
+
+import contextvars
+import json
+import logging
+import re
+from datetime import UTC, datetime
+from typing import Any
+
+current_id: contextvars.ContextVar[str] = contextvars.ContextVar("request_id", default="")
+SECRET = re.compile(r"spares_[A-Za-z0-9_-]{6,}|whsec_[A-Za-z0-9+/=]{6,}")
+CONTROL = re.compile(r"[\x00-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069]")
+
+
+def one_line(text: str) -> str:
+    """Nothing that ends a line or turns it around, so that no entry can be forged; no secret."""
+    return CONTROL.sub(lambda found: f"\\u{ord(found.group()):04x}", without_secrets(text))
+
+
+def without_secrets(text: str) -> str:
+    return SECRET.sub(lambda found: found.group()[:12] + "…", text)
+
+
+class TextLines(logging.Formatter):
+    """One line an entry; the lines of an exception follow, each set in."""
+
+    def formatMessage(self, record: logging.LogRecord) -> str:  # noqa: N802 - the name is the base class's
+        record.message = one_line(record.message)
+        return super().formatMessage(record)
+
+    def formatException(self, ei: Any) -> str:  # noqa: N802
+        return indented(super().formatException(ei))
+
+
+def indented(text: str) -> str:
+    return "\n".join("  | " + one_line(line) for line in text.splitlines())
+
+
+class JsonLines(logging.Formatter):
+    """One JSON object a line; line breaks inside a message are escaped, so that no entry can be forged."""
+
+    def format(self, record: logging.LogRecord) -> str:
+        entry = {
+            "at": datetime.fromtimestamp(record.created, UTC).isoformat(),
+            "level": record.levelname,
+            "logger": record.name,
+            "message": without_secrets(record.getMessage()),
+            "request_id": current_id.get(),
+        }
+        if record.exc_info:
+            entry["exception"] = without_secrets(self.formatException(record.exc_info))
+        return json.dumps(entry)
