@@ -65,7 +65,8 @@ class ImportResult:
     def summary(self) -> str:
         if self.problems:
             return f"{self.kind}: the file was refused, nothing was written."
-        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in RowOutcome)
+        told = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts.get(one)]
+        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in told)
         return f"{self.kind}: {counts}.{self.fate()}"
 
     def fate(self) -> str:

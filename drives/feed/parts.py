@@ -118,8 +118,7 @@ def book_missing(order: WorkOrder, key: Key, line: Wanted, missing: int, referen
 
 
 def short_reason(line: Wanted, sentence: str) -> Reason:
-    detail = f"{line.item.stock_number} in {line.storeroom.code}: {sentence}"
-    return reason(SHORT, "parts_used", detail, line.item.stock_number)
+    return reason(SHORT, "parts_used", sentence, line.item.stock_number)
 
 
 def act(order: WorkOrder, key: Key, line: Wanted, quantity: int, reference: str) -> None:

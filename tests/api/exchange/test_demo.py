@@ -8,13 +8,14 @@ from django.core.management import CommandError, call_command
 
 from api.management.commands import demo
 from api.models import AccessToken, Role
-from drives.models import Drive, Installation, Request
+from drives.models import CodeWord, Drive, InboundMessage, Installation, Request, WorkOrder
 from inventory.models import Item, ServiceTarget, StockEntry, StockPolicy, SupplyOrder
 from tests.api.exchange.files import load_up_to
 
 pytestmark = pytest.mark.django_db
 COUNTED = (
     *(Drive, Installation, Item, StockEntry, Request, SupplyOrder, StockPolicy, ServiceTarget),
+    *(WorkOrder, InboundMessage, CodeWord),
     *(AccessToken, get_user_model()),
 )
 
@@ -36,6 +37,7 @@ def test_it_loads_the_demo_plant_once(capsys: pytest.CaptureFixture[str]) -> Non
     assert [model.objects.count() for model in COUNTED] == first
     assert "is loaded already: nothing was changed" in told
     assert "keep their secrets" in told
+    assert set(InboundMessage.objects.values_list("outcome", flat=True)) == {"applied", "stale", "waiting"}
 
 
 def test_a_user_and_a_token_of_each_role_can_get_in(
