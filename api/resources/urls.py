@@ -2,6 +2,7 @@
 
 from django.urls import URLPattern, URLResolver, path
 
+from api.resources.answers.backtest import BackTestView
 from api.resources.answers.calculate import CalculateView
 from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
 from api.resources.answers.check import CheckView
@@ -37,6 +38,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
         name="work-order-readiness",
     ),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),
+    path("stocking/backtest/", BackTestView.as_view(), name="stocking-backtest"),
     path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
     *STOCKING_RUNS,

@@ -27,6 +27,9 @@ WIDE_POINTS = 2.0
 MISSES_TO_TELL = 10
 """Fewer misses than this, and a promise cannot be told from its neighbours."""
 
+FEWEST_ITEMS = 200
+"""Fewer are never left where a record is thinned."""
+
 SCORED_CHANCES = 10_000_000
 """Chances worked out for the scores; with more, every second, third, … item is scored."""
 
@@ -146,42 +149,82 @@ def replay_promises(
     )
 
 
-def work(items: int, periods: int, *, first_origin: int, exposure: int, step: int) -> int:
-    """Fits of one item that a back-test takes: what it costs, in a unit of about fifteen microseconds.
+def thinning(demand: FloatArray, *, first_origin: int, exposure: int, step: int, most_work: int) -> int:
+    """Every how many-th item can be replayed within so much work.
 
     Parameters
     ----------
-    items, periods : int
-        Size of the record.
+    demand : ndarray, shape (items, periods)
+        Pieces asked for per period.
     first_origin, exposure, step : int
         As in `replay_promises`.
+    most_work : int
+        Fits of one item, each about fifteen microseconds; a fit writes its laws out, which counts as two items for
+        each piece of the largest demand.
 
     Returns
     -------
     int
-        Items times predictions that the recommended rule has to look at.
+        1 for all of them; so many that 200 items are left at least.
 
     Raises
     ------
     ValueError
-        Never.
+        If a figure is out of range.
 
     Source
     ------
-    Own count: each origin looks back at every past origin that lies whole exposures before it.
+    Own count: each origin looks back at every past origin that lies whole exposures before it, at each fading.
 
     Examples
     --------
-    >>> work(100, 51, first_origin=24, exposure=3, step=3)
-    9300
+    >>> record = np.zeros((5000, 240))
+    >>> thinning(record, first_origin=24, exposure=3, step=3, most_work=1_500_000)
+    2
     """
-    looked_at = {
-        (past, fading)
-        for origin in range(first_origin, periods - exposure + 1, step)
-        for past in range(origin - exposure, FIRST_PAST_ORIGIN - 1, -exposure)
-        for fading in FADINGS
-    }
-    return items * (len(looked_at) + len(range(first_origin, periods - exposure + 1, step)))
+    record = demand_matrix("demand", demand)
+    items, periods = record.shape
+    origins = range(first_origin, periods - exposure + 1, step)
+    past = {at for origin in origins for at in range(origin - exposure, FIRST_PAST_ORIGIN - 1, -exposure)}
+    fits = max(1, len(past) * len(FADINGS) + len(origins))
+    pieces = 2 * int(largest_windows(record, exposure).max(initial=0))
+    allowed = max(most_work // fits - pieces, FEWEST_ITEMS)
+    return -(-int(items) // allowed)
+
+
+def largest_windows(demand: FloatArray, exposure: int) -> FloatArray:
+    """Most pieces that each item asked for over one exposure.
+
+    Parameters
+    ----------
+    demand : ndarray, shape (items, periods)
+        Pieces asked for per period.
+    exposure : int
+        Periods.
+
+    Returns
+    -------
+    ndarray, shape (items,)
+        Largest sum of so many neighbouring periods; of all, where there are fewer.
+
+    Raises
+    ------
+    ValueError
+        If `demand` is no record.
+
+    Source
+    ------
+    Definition.
+
+    Examples
+    --------
+    >>> largest_windows(np.array([[1.0, 0, 2, 3, 0]]), 2).tolist()
+    [5.0]
+    """
+    record = demand_matrix("demand", demand)
+    span = min(exposure, record.shape[1])
+    sums = np.cumsum(np.pad(record, ((0, 0), (1, 0))), axis=1)
+    return np.asarray((sums[:, span:] - sums[:, :-span]).max(axis=1))
 
 
 def binomial_interval(share_seen: float, trials: int, confidence: float = CONFIDENCE) -> tuple[float, float]:

@@ -48,6 +48,9 @@ PRIOR_ITEMS = 5000
 ITEMS_AT_ONCE = 2000
 """Items whose chances are worked out in one pass."""
 
+MOST_COUNTED = 1 << 16
+"""Numbers up to which occurrences are counted instead of sorted."""
+
 MOST_STOCK = 1 << 20
 """Stock at which the search for a level ends."""
 
@@ -167,23 +170,36 @@ class RecommendedRule:
         origins = range(record.shape[1] - periods, FIRST_PAST_ORIGIN - 1, -periods)
         if not origins or not len(record):
             return CalibratedPrediction(fit_mixture(record, periods, 1.0), 1.0, np.empty(0))
-        tried = {fading: [self._judged(record, at, periods, fading) for at in origins] for fading in FADINGS}
+        marks = _marks(record)
+        tried = {
+            fading: [self._judged(record, at, periods, fading, marks[at + periods]) for at in origins]
+            for fading in FADINGS
+        }
         fading = min(FADINGS, key=lambda one: float(np.mean([score for score, _ in tried[one]])))
         needed = np.sort(np.concatenate([levels for _, levels in tried[fading]]))
         return CalibratedPrediction(fit_mixture(record, periods, fading), fading, needed)
 
     def _judged(
-        self, record: FloatArray, origin: int, exposure: int, fading: float
+        self, record: FloatArray, origin: int, exposure: int, fading: float, mark: str
     ) -> tuple[float, FloatArray]:
-        """Log score and levels needed of the prediction made at a past origin."""
-        shown = np.ascontiguousarray(record[:, : origin + exposure])
-        key = (sha256(shown.tobytes() + str(shown.shape).encode()).hexdigest(), exposure, fading)
+        """Log score and levels needed of the prediction made at a past origin; `mark` tells what it was shown."""
+        key = mark, exposure, fading
         if key not in self._past:
-            asked = shown[:, origin:].sum(axis=1).astype(np.int64)
-            before, exactly = fit_mixture(shown[:, :origin], exposure, fading).chances_of(asked)
+            asked = record[:, origin : origin + exposure].sum(axis=1).astype(np.int64)
+            before, exactly = fit_mixture(record[:, :origin], exposure, fading).chances_of(asked)
             score = float(-np.log(np.maximum(exactly, np.finfo(np.float64).tiny)).mean())
             self._past[key] = score, before
         return self._past[key]
+
+
+def _marks(record: FloatArray) -> list[str]:
+    """A digest of the record up to each period, all of them in one pass."""
+    digest = sha256(str(len(record)).encode())
+    marks = [digest.hexdigest()]
+    for column in record.T:
+        digest.update(column.tobytes())
+        marks.append(digest.hexdigest())
+    return marks
 
 
 def fit_mixture(history: FloatArray, exposure: int, fading: float) -> MixturePrediction:
@@ -242,11 +258,20 @@ def _grid(history: FloatArray, exposure: int) -> tuple[FloatArray, FloatArray]:
 def _log_likelihoods(history: FloatArray, mean: FloatArray, size: FloatArray, fading: float) -> FloatArray:
     """Log likelihood of each record under each law, a period's share fading with its age."""
     ages = fading ** np.arange(history.shape[1] - 1, -1, -1)
-    values, place = np.unique(history.astype(np.int64), return_inverse=True)
-    cells = np.arange(len(history))[:, None] * len(values) + place.reshape(history.shape)
+    values, place = _distinct(history.astype(np.int64))
+    cells = np.arange(len(history))[:, None] * len(values) + place
     weights = np.broadcast_to(ages, history.shape)
     seen = np.bincount(cells.ravel(), weights.ravel(), minlength=len(history) * len(values))
     return np.asarray(seen.reshape(len(history), len(values)) @ _log_chance_of(mean, size, values).T)
+
+
+def _distinct(pieces: IntArray) -> tuple[IntArray, IntArray]:
+    """The numbers that occur, in order, and the place of each entry among them."""
+    if pieces.size and pieces.max() > MOST_COUNTED:
+        values, place = np.unique(pieces, return_inverse=True)
+        return values, np.asarray(place).reshape(pieces.shape)
+    occurs = np.bincount(pieces.ravel()) > 0
+    return np.flatnonzero(occurs), (np.cumsum(occurs) - 1)[pieces]
 
 
 def _prior(likelihoods: FloatArray) -> FloatArray:

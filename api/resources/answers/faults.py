@@ -11,7 +11,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
 from api.errors import field_errors
-from api.parsing import StrictFloatField, StrictSerializer, nearest
+from api.parsing import StrictCharField, StrictFloatField, StrictSerializer, nearest
 
 
 class SpanField(StrictFloatField):
@@ -32,6 +32,21 @@ class SpanField(StrictFloatField):
             self.fail("above", above=self.above)
         if self.below is not None and value >= self.below:
             self.fail("below", below=self.below)
+        return value
+
+
+class CurrencyField(StrictCharField):
+    """ISO 4217; nothing is converted, it is given back beside the amounts."""
+
+    default_error_messages = {"unlike": "Give the currency as three capitals, such as EUR."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=3, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        value = super().to_internal_value(data)
+        if not re.fullmatch(r"[A-Z]{3}", value):
+            self.fail("unlike")
         return value
 
 

@@ -11,8 +11,15 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.parsing import StrictCharField, StrictChoiceField, StrictIntegerField, StrictSerializer
-from api.resources.answers.faults import CheckedSerializer, KindField, SpanField, kinds_schema, refusals_at
+from api.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
+from api.resources.answers.faults import (
+    CheckedSerializer,
+    CurrencyField,
+    KindField,
+    SpanField,
+    kinds_schema,
+    refusals_at,
+)
 from api.viewsets import StrictAPIView
 from drives.reliability.renewal import LEAST_SHAPE, MOST_SHAPE
 from drives.reliability.validate import LONGEST_HOURS
@@ -127,12 +134,7 @@ class CostSerializer(StrictSerializer):
     downtime_cost_per_hour = PriceField(min_value=0)
     hours_to_expedite = SpanField(min_value=0, max_value=LONGEST_EXPEDITE_HOURS)
     order_cost = PriceField(min_value=0, default=0.0)
-    currency = StrictCharField(
-        max_length=3,
-        required=False,
-        allow_null=True,
-        help_text="Of every amount; given back beside the cost.",
-    )
+    currency = CurrencyField(required=False, allow_null=True, help_text="Of every amount.")
 
 
 TARGETS: dict[str, type[StrictSerializer]] = {

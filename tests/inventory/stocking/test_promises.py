@@ -5,7 +5,7 @@ import pytest
 from scipy import stats
 
 from inventory.stocking.backtest import backtest, calibration, replay
-from inventory.stocking.promises import RECOMMENDED, binomial_interval, replay_promises, work
+from inventory.stocking.promises import RECOMMENDED, binomial_interval, replay_promises, thinning
 from inventory.stocking.recommended import RecommendedRule
 from inventory.stocking.rules import SIMPLE_RULES
 from tests.inventory.stocking.published import car_parts
@@ -100,10 +100,19 @@ def test_the_interval_is_the_exact_binomial_one(hits, trials):
     assert binomial_interval(hits / trials, trials) == pytest.approx((exact.low, exact.high), abs=1e-9)
 
 
-def test_work_grows_with_items_and_with_origins_that_share_no_past():
-    setting = {"first_origin": 24, "exposure": 3}
-    assert work(200, 60, **setting, step=3) == 2 * work(100, 60, **setting, step=3)
-    assert work(100, 60, **setting, step=1) > 2 * work(100, 60, **setting, step=3)
+def test_a_record_is_thinned_to_the_work_allowed():
+    record, setting = np.ones((4000, 60)), {"first_origin": 24, "exposure": 3}
+    assert thinning(record, **setting, step=3, most_work=10**9) == 1
+    assert thinning(record, **setting, step=3, most_work=100_000) == 5
+    assert thinning(record, **setting, step=1, most_work=100_000) == 14
+    assert thinning(record, **setting, step=1, most_work=1) == 20
+    assert thinning(record[:150], **setting, step=1, most_work=1) == 1
+
+
+def test_large_demands_make_every_fit_longer():
+    record, setting = np.ones((4000, 60)), {"first_origin": 24, "exposure": 3, "step": 3}
+    few = thinning(record, **setting, most_work=500_000)
+    assert few < thinning(record * 300, **setting, most_work=500_000)
 
 
 @pytest.mark.parametrize(

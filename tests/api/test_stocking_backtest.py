@@ -1,0 +1,252 @@
+import json
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from inventory.stocking.promises import RECOMMENDED, replay_promises
+from inventory.stocking.rules import SIMPLE_RULES
+from tests.api.records import errors
+from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
+
+pytestmark = pytest.mark.django_db
+ADDRESS = "/api/v1/stocking/backtest/"
+ROWS = np.random.default_rng(11).poisson(0.4, (12, 36)).tolist()
+
+
+def ask(client, **query):
+    found = client.get(ADDRESS, query)
+    assert found.status_code == 200, found.content
+    return found.json()
+
+
+def post(client, periods, **more):
+    return client.post(ADDRESS, {"periods": periods, **more})
+
+
+def answer(client, periods, **more):
+    found = post(client, periods, **more)
+    assert found.status_code == 200, found.content
+    return found.json()
+
+
+def record(rows, *, room="MAIN", **item):
+    """The rows as askings, month by month from January 2020."""
+    storeroom = StoreroomFactory(code=room)
+    for number, row in enumerate(rows):
+        part = ItemFactory(stock_number=f"SPR-{number:02}", **item)
+        for month, pieces in enumerate(row):
+            if pieces:
+                at = datetime(2020 + month // 12, month % 12 + 1, 10, tzinfo=UTC)
+                RequestFactory(item=part, storeroom=storeroom, at=at, quantity=pieces)
+
+
+def of(found, rule):
+    return [row for row in found["outcomes"] if row["rule"] == rule]
+
+
+def test_given_rows_are_replayed_by_every_rule_at_every_promise(as_viewer):
+    found = answer(as_viewer, ROWS)
+    expected = replay_promises(ROWS, first_origin=24, exposure=3, step=3).of(RECOMMENDED)
+
+    assert {row["rule"] for row in found["outcomes"]} == {*SIMPLE_RULES, RECOMMENDED}
+    assert [row["promised"] for row in of(found, RECOMMENDED)] == [0.9, 0.95, 0.99]
+    for row, own in zip(of(found, RECOMMENDED), expected, strict=True):
+        assert row["achieved_cycle_service"] == pytest.approx(own.achieved)
+        assert row["achieved_interval"] == pytest.approx([own.low, own.high])
+        assert (row["verdict"], row["mean_leftover"]) == (own.verdict, pytest.approx(own.mean_leftover))
+    assert (found["items"], found["periods"], found["windows"]) == (12, 36, 48)
+    assert [origin["periods_known"] for origin in found["origins"]] == [24, 27, 30, 33]
+    assert found["explanation"][0].startswith("12 items over 36 periods")
+
+
+def test_scores_say_which_law_was_nearer(as_viewer):
+    found = answer(as_viewer, ROWS)
+
+    assert len(found["calibration"]) == len(SIMPLE_RULES) + 1
+    for row in found["calibration"]:
+        assert row["mean_score"] > 0
+        assert sum(row["pit"]) == pytest.approx(1)
+
+
+def test_prices_make_a_spend_beside_its_currency(as_viewer):
+    found = answer(as_viewer, ROWS, unit_costs=[10] * 11 + [None], currency="EUR", targets=[0.9])
+    double = answer(as_viewer, ROWS, unit_costs=[20] * 11 + [None], currency="EUR", targets=[0.9])
+
+    assert found["currency"] == "EUR"
+    for one, two in zip(found["outcomes"], double["outcomes"], strict=True):
+        assert float(two["mean_spend"]) == pytest.approx(2 * float(one["mean_spend"]), abs=0.02)
+    assert answer(as_viewer, ROWS)["outcomes"][0]["mean_spend"] is None
+
+
+def test_the_plants_own_record_is_replayed(as_viewer):
+    record(ROWS)
+    found, given_rows = ask(as_viewer), answer(as_viewer, ROWS)
+
+    assert (found["items"], found["periods"], found["currency"]) == (12, 36, "EUR")
+    assert found["origins"][0] == {"periods_known": 24, "month": "2022-01-01"}
+    for own, other in zip(found["outcomes"], given_rows["outcomes"], strict=True):
+        assert own["achieved_cycle_service"] == other["achieved_cycle_service"]
+        assert float(own["mean_spend"]) > 0
+    assert any("nobody ever asked for" in text for text in found["explanation"])
+
+
+def test_the_query_sets_the_replay_and_the_storeroom(as_viewer):
+    record(ROWS[:2])
+    record(ROWS[2:5], room="KILN")
+    found = ask(as_viewer, storeroom="KILN", months_to_learn=12, exposure_months=2, step_months=6)
+
+    assert found["items"] == 3
+    assert [row["periods_known"] for row in found["origins"]] == [12, 18, 24, 30]
+    assert (found["months_to_learn"], found["exposure_months"], found["step_months"]) == (12, 2, 6)
+
+
+def test_a_record_too_short_is_answered_by_saying_so(as_viewer):
+    empty = ask(as_viewer)
+    record([row[:10] for row in ROWS])
+    short = ask(as_viewer)
+
+    for found in (empty, short):
+        assert (found["outcomes"], found["items"]) == ([], 0)
+        assert "needs 27: 24 to learn from and 3 to see what came" in found["explanation"][0]
+    assert short["items_given"] > 0
+
+
+def test_what_is_left_out_is_counted_and_said(as_viewer):
+    record(ROWS)
+    RequestFactory(is_planned=True, at=datetime(2021, 5, 5, tzinfo=UTC))
+    found = ask(as_viewer)
+
+    assert found["left_out"]["planned"] == 1
+    assert any(text.startswith("1 planned") for text in found["explanation"])
+
+
+def test_items_priced_in_another_currency_are_not_added_up(as_viewer):
+    record(ROWS[:6])
+    ItemFactory._meta.model.objects.filter(stock_number="SPR-00").update(currency="SEK")
+    found = ask(as_viewer)
+
+    assert found["currency"] == "EUR"
+    assert "1 items have no price in EUR and are not in the spend." in found["explanation"]
+
+
+def test_the_same_record_gives_the_same_answer(as_viewer):
+    record(ROWS[:4])
+
+    assert ask(as_viewer) == ask(as_viewer)
+
+
+def test_later_askings_change_no_earlier_origin(as_viewer):
+    record(ROWS)
+    before = ask(as_viewer)
+    late = datetime(2022, 12, 11, tzinfo=UTC)
+    RequestFactory(item=ItemFactory(stock_number="SPR-00"), at=late, quantity=60)
+    after = ask(as_viewer)
+
+    for one, two in zip(before["outcomes"], after["outcomes"], strict=True):
+        assert one["service_by_origin"][:-1] == two["service_by_origin"][:-1]
+
+
+def test_it_costs_a_fixed_number_of_queries(as_viewer, django_assert_num_queries):
+    record(ROWS[:2])
+    with django_assert_num_queries(2):
+        ask(as_viewer)
+    record([[0] * 5 + row for row in ROWS[:6]], room="KILN")
+    with django_assert_num_queries(2):
+        ask(as_viewer)
+
+
+def test_the_month_that_has_not_ended_is_no_part_of_it(as_viewer):
+    record(ROWS)
+    RequestFactory(item=ItemFactory(stock_number="SPR-00"), at=datetime.now(UTC) - timedelta(seconds=1))
+    found = ask(as_viewer)
+
+    assert (found["periods"], found["left_out"]["in_the_present_month"]) == (36, 1)
+
+
+@pytest.mark.parametrize(
+    ("query", "names"),
+    [
+        ({"months_to_learn": 1}, {"months_to_learn"}),
+        ({"months_to_learn": 241}, {"months_to_learn"}),
+        ({"exposure_months": 0}, {"exposure_months"}),
+        ({"exposure_months": "three", "step_months": 2.5}, {"exposure_months", "step_months"}),
+        ({"months_to_learn": 4, "exposure_months": 5}, {"months_to_learn"}),
+        ({"storeroom": "NOWHERE"}, {"storeroom"}),
+        ({"targets": "0.9"}, {"targets"}),
+    ],
+)
+def test_a_query_out_of_range_is_refused_by_name(as_viewer, query, names):
+    found = as_viewer.get(ADDRESS, query)
+
+    assert found.status_code == 400
+    assert {row["parameter"] for row in found.json()["errors"]} == names
+
+
+FULL = [[1] * 36]
+BAD = [
+    ({"periods": []}, {"/periods"}),
+    ({"periods": [[]]}, {"/periods/0"}),
+    ({"periods": {"0": [1]}}, {"/periods"}),
+    ({"periods": [[1] * 36, [1] * 35]}, {"/periods/1"}),
+    ({"periods": [[1] * 241]}, {"/periods/0"}),
+    ({"periods": FULL * 5001}, {"/periods"}),
+    ({"periods": [[1] * 35 + [-1], [0.5, True, "2", None] + [1] * 32]}, None),
+    ({"periods": [[10**40] + [1] * 35]}, {"/periods/0/0"}),
+    ({"periods": [[400] * 36]}, {"/periods"}),
+    ({"periods": [[1] * 26]}, {"/periods"}),
+    ({"months_to_learn": 2}, {"/months_to_learn"}),
+    ({"months_to_learn": "24", "exposure_months": 0, "step_months": True}, None),
+    ({"targets": []}, {"/targets"}),
+    ({"targets": [0.9, 1, "0.95"]}, {"/targets/1", "/targets/2"}),
+    ({"unit_costs": [1, 2]}, {"/unit_costs"}),
+    ({"unit_costs": [-1]}, {"/unit_costs/0"}),
+    ({"currency": "eur"}, {"/currency"}),
+    ({"period": 3, "periods": [[1] * 35 + ["x"]]}, {"/period", "/periods/0/35"}),
+]
+
+
+@pytest.mark.parametrize(("body", "pointers"), BAD)
+def test_every_fault_of_a_body_is_named(as_viewer, body, pointers):
+    found = as_viewer.post(ADDRESS, {"periods": FULL, **body})
+
+    assert found.status_code == 400
+    if pointers is None and "periods" in body:
+        pointers = {"/periods/0/35", *(f"/periods/1/{place}" for place in range(4))}
+    assert set(errors(found)) == (pointers or {"/months_to_learn", "/exposure_months", "/step_months"})
+
+
+def test_a_large_record_is_thinned_and_says_so(as_viewer, monkeypatch):
+    monkeypatch.setattr("api.resources.answers.backtest.MOST_WORK", 1)
+    found = answer(as_viewer, ROWS * 25, targets=[0.9])
+
+    assert (found["items"], found["items_given"]) == (150, 300)
+    assert "one row in 2 of 300 was replayed" in found["explanation"][-1]
+
+
+@pytest.mark.parametrize("method", ["get", "post"])
+def test_a_stranger_gets_no_answer(as_stranger, method):
+    assert getattr(as_stranger, method)(ADDRESS).status_code == 401
+
+
+CELLS = st.one_of(
+    st.integers(0, 9), st.none(), st.booleans(), st.text(max_size=2), st.floats(), st.just(10**40)
+)
+
+
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@given(
+    rows=st.one_of(
+        st.lists(st.lists(CELLS, max_size=6), max_size=3),
+        st.lists(st.lists(st.integers(0, 9), min_size=6, max_size=6), min_size=1, max_size=3),
+    ),
+    learn=st.integers(1, 5),
+    exposure=st.integers(1, 3),
+)
+def test_whatever_comes_is_answered_or_refused(as_viewer, rows, learn, exposure):
+    body = {"periods": rows, "months_to_learn": learn, "exposure_months": exposure, "step_months": 1}
+    found = as_viewer.post(ADDRESS, json.dumps(body), content_type="application/json")
+
+    assert found.status_code in (200, 400), found.content
