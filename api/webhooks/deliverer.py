@@ -9,6 +9,7 @@ from django.db import Error as DatabaseFault
 from django.db import close_old_connections, connection
 from django.db.models import Count
 
+from api.scheduling.stopping import Stop
 from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, work_off
 from api.webhooks.queueing import queue_events
 from inventory.events import sequence_events
@@ -36,9 +37,9 @@ class Deliverer:
                 self.ended.wait(TICK_SECONDS)
         return self.attempts
 
-    def run(self, stop: threading.Event) -> None:
+    def run(self, stop: Stop) -> None:
         """Until told to stop; what is on its way then is finished first."""
-        while not stop.is_set():
+        while not stop.is_asked:
             try:
                 close_old_connections()
                 self.begin()

@@ -1,12 +1,11 @@
 """`manage.py deliver_webhooks`: sends what happened to those who subscribed."""
 
-import signal
-import threading
 from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from api.scheduling.stopping import Stop
 from api.webhooks.deliverer import Deliverer
 
 
@@ -25,10 +24,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         deliverer = Deliverer()
         if options["loop"]:
-            stop = threading.Event()
-            for number in (signal.SIGTERM, signal.SIGINT):
-                signal.signal(number, lambda *_: stop.set())
-            deliverer.run(stop)
+            deliverer.run(Stop().listen())
         else:
             deliverer.run_once()
         self.stdout.write(f"{deliverer.attempts} attempts were made.")

@@ -1,0 +1,82 @@
+"""The recurring work: which command, how often."""
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.conf import settings
+from django.core.management import get_commands
+
+from inventory.models import Lease
+
+MINUTE = 60
+HOUR = 60 * MINUTE
+
+
+@dataclass(frozen=True)
+class Job:
+    """Every so many seconds, or (without) once in each local night."""
+
+    command: str
+    every_seconds: float | None = None
+
+    @property
+    def rhythm(self) -> str:
+        if self.every_seconds is None:
+            return "nightly"
+        if self.every_seconds < MINUTE:
+            return f"every {self.every_seconds:g} s"
+        minutes = self.every_seconds / MINUTE
+        return f"every {minutes:g} min" if minutes < 60 else f"every {minutes / 60:g} h"
+
+
+JOBS = (
+    Job("sequence_events", 5),
+    Job("deliver_webhooks", 5),
+    Job("expire_reservations", MINUTE),
+    Job("retry_messages", 5 * MINUTE),
+    Job("watch_substitutes", HOUR),
+    Job("purge_idempotency", 6 * HOUR),
+    Job("purge_events"),
+    Job("purge_logins"),
+    Job("plan_counts"),
+    Job("recommend_stock"),
+)
+
+
+def known_jobs() -> list[Job]:
+    """Those whose command there is."""
+    commands: dict[str, Any] = get_commands()
+    return [job for job in JOBS if job.command in commands]
+
+
+def night_of(now: datetime) -> date | None:
+    """The local date whose night work may begin by now; None before the hour.
+
+    The hour is only a threshold of the local clock, and a date is done once: so a night without that hour (clocks
+    forward) still gets its work, and a night that has it twice (clocks back) gets it once.
+    """
+    local = now.astimezone(ZoneInfo(settings.TIME_ZONE))
+    return local.date() if local.hour >= settings.NIGHTLY_HOUR else None
+
+
+def is_night_due(job: Job, now: datetime) -> bool:
+    night = night_of(now)
+    if night is None:
+        return False
+    done = Lease.objects.filter(name=marker_of(job)).values_list("holder", flat=True).first()
+    # A date ahead was written by a clock that was ahead: that night is not done again when it comes.
+    return done is None or night.isoformat() > done
+
+
+def mark_night(job: Job, now: datetime) -> None:
+    """Before the work, so that work that breaks off is not tried all night long."""
+    night = night_of(now)
+    if night is not None:
+        values = {"holder": night.isoformat(), "until": now}
+        Lease.objects.update_or_create(name=marker_of(job), defaults=values)
+
+
+def marker_of(job: Job) -> str:
+    return f"night of {job.command}"

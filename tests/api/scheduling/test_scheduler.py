@@ -1,0 +1,127 @@
+import signal
+import threading
+from pathlib import Path
+
+import pytest
+
+from api.scheduling.jobs import Job
+from api.scheduling.scheduler import Scheduler
+from api.scheduling.stopping import Stop
+from inventory.leases import take
+from inventory.models import Lease
+from tests.processes import begin, manage, shared_database
+
+QUICK = Job("sequence_events", 5)
+SLOW = Job("watch_substitutes", 3600)
+
+
+@pytest.fixture
+def jobs(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("api.scheduling.scheduler.known_jobs", lambda: [QUICK, SLOW])
+
+
+class Clock:
+    now = 1000.0
+
+    def __call__(self) -> float:
+        return self.now
+
+
+def scheduler(done: list[str], clock: Clock) -> Scheduler:
+    return Scheduler(stop=Stop(), clock=clock, run=done.append)
+
+
+@pytest.mark.django_db
+def test_each_job_keeps_its_rhythm_and_makes_up_for_nothing(jobs: None) -> None:
+    done: list[str] = []
+    clock = Clock()
+    one = scheduler(done, clock)
+    for seconds in (0, 4, 1, 600, 0):
+        clock.now += seconds
+        one.run_once()
+    assert done == ["sequence_events", "watch_substitutes", "sequence_events", "sequence_events"]
+
+
+@pytest.mark.django_db
+def test_a_job_that_somebody_runs_already_is_left_alone(jobs: None) -> None:
+    done: list[str] = []
+    assert take("job watch_substitutes", "another", 60)
+    scheduler(done, Clock()).run_once()
+    assert done == ["sequence_events"]
+
+
+@pytest.mark.django_db
+def test_a_job_that_fails_stops_no_other(jobs: None, caplog: pytest.LogCaptureFixture) -> None:
+    done: list[str] = []
+
+    def run(name: str) -> None:
+        if name == "sequence_events":
+            raise RuntimeError("broken")
+        done.append(name)
+
+    Scheduler(stop=Stop(), run=run).run_once()
+    assert done == ["watch_substitutes"]
+    assert "The job sequence_events failed" in caplog.text
+    assert not Lease.objects.filter(name__startswith="job").exclude(holder="").exists()
+
+
+@pytest.mark.django_db
+def test_one_leads_and_another_takes_over_when_it_falls_silent() -> None:
+    clock, first, second = Clock(), scheduler([], Clock()), scheduler([], Clock())
+    held = first.lead(None)
+    assert held
+    assert second.lead(None) is None
+    Lease.objects.update(until="2026-01-01T00:00:00Z")
+    second.clock = clock
+    clock.now += 100
+    assert second.lead(None)
+    first.clock = clock
+    assert first.lead(held) is None
+
+
+SCRIPT = """
+import django
+django.setup()
+from api.scheduling import scheduler
+from api.scheduling.jobs import Job
+from api.scheduling.stopping import Stop
+scheduler.LEASE_SECONDS = 3.0
+scheduler.known_jobs = lambda: [Job("sequence_events", 0.5)]
+def say(name):
+    print(name, flush=True)
+print("ready", flush=True)
+scheduler.Scheduler(stop=Stop().listen(), run=say).run()
+"""
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_processes_one_works_and_the_other_takes_over_after_a_kill(tmp_path: Path) -> None:
+    url = shared_database(tmp_path)
+    first = begin(url, "-c", SCRIPT)
+    assert first.stdout
+    assert [first.stdout.readline().strip() for _ in range(3)] == ["ready", *["sequence_events"] * 2]
+    second = begin(url, "-c", SCRIPT)
+    assert second.stdout
+    try:
+        assert second.stdout.readline().strip() == "ready"
+        spoken: list[str] = []
+        listener = threading.Thread(target=lambda: spoken.append(second.stdout.readline().strip()))
+        listener.start()
+        listener.join(4)
+        assert spoken == []
+        assert first.poll() is None
+        first.send_signal(signal.SIGKILL)
+        listener.join(15)
+        assert spoken == ["sequence_events"]
+        second.send_signal(signal.SIGTERM)
+        assert second.wait(15) == 0
+    finally:
+        for one in (first, second):
+            one.kill()
+            one.communicate()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_the_command_runs_every_job_that_there_is(tmp_path: Path) -> None:
+    found = manage(shared_database(tmp_path), "run_scheduler", "--once", LOG_LEVEL="ERROR", NIGHTLY_HOUR="0")
+    assert (found.returncode, found.stderr) == (0, "")

@@ -1,0 +1,51 @@
+"""Other processes on the database of a test: PostgreSQL itself, of SQLite a copy in a file."""
+
+import os
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+from django.db import connection
+
+HOUSE = Path(__file__).resolve().parents[1]
+
+
+def shared_database(folder: Path) -> str:
+    """DATABASE_URL under which another process finds what this one has committed."""
+    if connection.vendor == "sqlite":
+        connection.ensure_connection()
+        with sqlite3.connect(folder / "shared.sqlite3") as target:
+            connection.connection.backup(target)
+        return f"sqlite:///{folder / 'shared.sqlite3'}"
+    known = connection.settings_dict
+    user, host = quote(known["USER"] or ""), quote(known["HOST"] or "", safe="")
+    password = f":{quote(known['PASSWORD'])}" if known["PASSWORD"] else ""
+    port = f"&port={known['PORT']}" if known["PORT"] else ""
+    return f"postgresql://{user}{password}@/{known['NAME']}?host={host}{port}"
+
+
+def surroundings(url: str, **more: str) -> dict[str, str]:
+    return {**os.environ, "DATABASE_URL": url, "DJANGO_SETTINGS_MODULE": "api.settings", **more}
+
+
+def manage(url: str, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
+    """Run `manage.py` to its end."""
+    command = [sys.executable, "manage.py", *words]
+    return subprocess.run(
+        command,
+        cwd=HOUSE,
+        env=surroundings(url, **more),
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+
+
+def begin(url: str, *words: str, **more: str) -> "subprocess.Popen[str]":
+    """Begin a Python process and do not wait for it."""
+    pipes: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
+    return subprocess.Popen([sys.executable, *words], cwd=HOUSE, env=surroundings(url, **more), **pipes)
