@@ -137,6 +137,8 @@ def replay_promises(
     outcomes = backtest(setting, rules, promised, unit_costs=prices)
     windows = len(record) * _apart(setting)
     promises = tuple(_judged(outcomes, windows=windows, priced_share=priced))
+    every = _scored_every(setting, len(rules)) if with_scores else 1
+    scored = (f"The scores stand on one item in {every}.",) if every > 1 else ()
     return BackTest(
         items=len(record),
         periods=record.shape[1],
@@ -145,7 +147,7 @@ def replay_promises(
         windows=windows,
         promises=promises,
         calibrations=tuple(_scored(setting, rules)) if with_scores else (),
-        explanation=tuple(_explained(setting, promises, windows)),
+        explanation=(*_explained(setting, promises, windows), *scored),
     )
 
 
@@ -313,11 +315,13 @@ def _judged(outcomes: Sequence[Outcome], *, windows: int, priced_share: float) -
 
 
 def _scored(setting: Replay, rules: Mapping[str, Rule]) -> list[Calibration]:
-    largest = max(float(setting.asked(origin).max()) for origin in setting.origins)
-    pieces = max(CHANCES_PER_ITEM, 2 * int(largest))
-    every = -(-len(setting.demand) * len(setting.origins) * len(rules) * pieces // SCORED_CHANCES)
-    part = setting.demand[:: max(1, every)]
+    part = setting.demand[:: _scored_every(setting, len(rules))]
     return calibration(Replay(part, setting.first_origin, setting.exposure, setting.step), rules)
+
+
+def _scored_every(setting: Replay, rules: int) -> int:
+    pieces = max(CHANCES_PER_ITEM, 2 * int(largest_windows(setting.demand, setting.exposure).max()))
+    return -(-len(setting.demand) * len(setting.origins) * rules * pieces // SCORED_CHANCES)
 
 
 def _explained(setting: Replay, promises: Sequence[Promise], windows: int) -> Iterator[str]:
