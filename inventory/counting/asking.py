@@ -3,6 +3,8 @@
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from django.db import transaction
+
 from inventory.models import CountCause, CountTask, Item, Storeroom
 
 PRESSING = (CountCause.NOT_THERE, CountCause.FOUND, CountCause.ASKED)
@@ -14,6 +16,7 @@ def local_day(storeroom: Storeroom, moment: datetime) -> date:
     return moment.astimezone(ZoneInfo(storeroom.timezone)).date()
 
 
+@transaction.atomic
 def ask_for_count(
     item: Item, storeroom: Storeroom, condition: str, *, cause: str, at: datetime, worth: float = 0.0
 ) -> CountTask:
@@ -22,11 +25,16 @@ def ask_for_count(
     new = CountTask(
         item=item, storeroom=storeroom, condition=condition, cause=cause, due_on=today, worth=worth
     )
-    CountTask.objects.bulk_create([new], ignore_conflicts=True)
-    task = (
-        CountTask.objects.select_for_update().open().get(item=item, storeroom=storeroom, condition=condition)
-    )
+    task = None
+    while task is None:  # Somebody may have counted the one that stood, just now.
+        CountTask.objects.bulk_create([new], ignore_conflicts=True)
+        task = _standing(new)
     if cause in PRESSING and (task.cause not in PRESSING or task.due_on > today):
         task.cause, task.due_on = cause, min(task.due_on, today)
         task.save(update_fields=["cause", "due_on", "updated_at"])
     return task
+
+
+def _standing(new: CountTask) -> CountTask | None:
+    same = CountTask.objects.open().filter(item=new.item, storeroom=new.storeroom, condition=new.condition)
+    return same.select_for_update().first()

@@ -64,8 +64,9 @@ def record_count(
     check_moment("seen_at", seen_at, now)
     moment = seen_at or now
     with transaction.atomic():
+        # The shelf before the task, as everywhere else: two who meet wait for each other in turn.
+        shelf = _locked(task)
         standing = _still_open(task)
-        shelf = _locked(standing)
         if shelf.last_counted_at is not None and moment < shelf.last_counted_at:
             raise CountedSince(shelf.last_counted_at)
         seen = shelf.piece_here(piece).links if piece is not None else _book_at(standing, moment, now)

@@ -95,4 +95,6 @@ def _fill(
         )
         for one in best[:room_left]
     ]
-    return CountTask.objects.bulk_create(new)
+    CountTask.objects.bulk_create(new, ignore_conflicts=True)
+    planned = tasks.open().filter(due_on=today, cause__in=PLANNED, item__in=[one.item for one in new])
+    return list(planned.select_related("item").order_by("-worth", "pk"))
