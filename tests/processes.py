@@ -6,7 +6,7 @@ import subprocess
 import sys
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import urlsplit
 
 from django.db import connection
 
@@ -20,11 +20,8 @@ def shared_database(folder: Path) -> str:
         with sqlite3.connect(folder / "shared.sqlite3") as target:
             connection.connection.backup(target)
         return f"sqlite:///{folder / 'shared.sqlite3'}"
-    known = connection.settings_dict
-    user, host = quote(known["USER"] or ""), quote(known["HOST"] or "", safe="")
-    password = f":{quote(known['PASSWORD'])}" if known["PASSWORD"] else ""
-    port = f"&port={known['PORT']}" if known["PORT"] else ""
-    return f"postgresql://{user}{password}@/{known['NAME']}?host={host}{port}"
+    name = connection.settings_dict["NAME"]
+    return urlsplit(os.environ["DATABASE_URL"])._replace(path=f"/{name}").geturl()
 
 
 def surroundings(url: str, **more: str) -> dict[str, str]:
