@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 
 from drives.feed import messages, tell
 from drives.feed.asked import book_requests
@@ -74,15 +75,16 @@ def derive(source: str, external_id: str, now: datetime) -> Derived:
     """Bring one order to what its messages say. To be called in a transaction, with the order held."""
     lists = list(messages.versions(PARTS_USED, source, external_id))
     found, blocked = understand(source, external_id, lists)
+    standing = WorkOrder.objects.select_related("position", "equipment").filter(
+        source=source, external_id=external_id
+    )
+    hold_places(standing, found)
     for message, lacking in blocked.found.values():
         settle(message, MessageOutcome.WAITING, now, lacking)
     if found is None:
         for message in (one for one in lists if one.pk not in blocked.found):
             settle(message, MessageOutcome.WAITING, now, [reason(UNKNOWN, "external_id", NOT_KNOWN_YET)])
         return Derived(None)
-    standing = WorkOrder.objects.select_related("position", "equipment").filter(
-        source=source, external_id=external_id
-    )
     order = standing.first() or WorkOrder(source=source, external_id=external_id)
     before = order.position
     derived = write(order, found)
@@ -91,6 +93,19 @@ def derive(source: str, external_id: str, now: datetime) -> Derived:
     if derived.changed:
         tell.order_changed(order, now, created=derived.created)
     return derived
+
+
+def hold_places(standing: QuerySet[WorkOrder], found: Understood | None) -> None:
+    """The order's places, before any of its rows or shelves is touched: the way in which everybody takes locks."""
+    places = set(standing.exclude(position=None).values_list("position_id", flat=True))
+    if found is not None and found.named.position is not None:
+        places.add(found.named.position.pk)
+    hold_positions(places)
+
+
+def hold_positions(places: Iterable[int]) -> None:
+    held = Position.objects.select_for_update().filter(pk__in=sorted(places)).order_by("pk")
+    list(held.values_list("pk", flat=True))
 
 
 @dataclass(slots=True)

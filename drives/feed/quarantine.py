@@ -29,11 +29,12 @@ def retry(message: InboundMessage, now: datetime) -> InboundMessage:
     """Look once more for what the message waits for."""
     with transaction.atomic():
         hold(message)
-        InboundMessage.objects.filter(pk=message.pk).update(tries=F("tries") + 1, tried_at=now)
         if message.kind == METER_READING:
             derive_reading(message.source, message.external_id, now, strictly=False)
         else:
             derive(message.source, message.external_id, now)
+        # Last, so that its row is not held while a place is waited for.
+        InboundMessage.objects.filter(pk=message.pk).update(tries=F("tries") + 1, tried_at=now)
     message.refresh_from_db()
     return message
 

@@ -8,7 +8,7 @@ from typing import Any
 from drives.feed import messages
 from drives.feed.messages import METER_READING, settle
 from drives.feed.naming import REFUSED, UNKNOWN, Reason, reason
-from drives.feed.orders import rederive_place
+from drives.feed.orders import hold_positions, rederive_place
 from drives.meters import readings_of
 from drives.models import InboundMessage, MessageOutcome, MeterReading, Position, WorkOrder
 from inventory.soundness import RecordRefusal
@@ -30,6 +30,9 @@ def derive_reading(
     reading = MeterReading.objects.filter(source=source, external_id=external_id).first()
     for message in messages.versions(METER_READING, source, external_id):
         position = Position.objects.with_drive().filter(tag=message.body["position"]).first()
+        hold_positions(
+            {place for place in (position and position.pk, reading and reading.position_id) if place}
+        )
         lacking = reasons_against(message, position, reading)
         if not lacking:
             assert position is not None
