@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -12,6 +12,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
 from django.db.models import Q, QuerySet
+from django.utils import timezone
 from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
@@ -93,6 +94,18 @@ class MomentText(forms.Field):
         found = moment(value)
         if found is None:
             raise ValidationError("A time with its offset is expected, such as 2026-03-01T14:30:00Z.")
+        return found
+
+
+class NearMomentText(MomentText):
+    """A moment that answers are worked out for: at an age that no part reaches there is none."""
+
+    most_ahead = timedelta(days=3_650)
+
+    def to_python(self, value: Any) -> datetime | None:
+        found = super().to_python(value)
+        if found is not None and found > timezone.now() + self.most_ahead:
+            raise ValidationError("A moment at most ten years ahead is expected.")
         return found
 
 

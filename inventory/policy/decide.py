@@ -106,7 +106,7 @@ def _decided(
     if levels is not None:
         _set_policy(held, levels, by=by, reason=words, on=now.date())
         # The decision's own policy is no news to it: with it in force the recommendation stays decided.
-        held.inputs_hash = inputs_hash(held.evidence["basis"], levels)
+        held.inputs_hash = inputs_hash(held.evidence.get("basis", ""), levels)
         held.changed = levels != levels_of(held)
     held.state, held.decided_at, held.decided_by_name, held.decision_reason = state, now, by, reason
     held.save(

@@ -152,3 +152,9 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_a
 
 def test_strangers_stay_out(as_stranger):
     assert as_stranger.get(ADDRESS).status_code == 401
+
+
+def test_it_names_a_moment_that_no_part_lives_to_see(as_viewer):
+    response = as_viewer.get("/api/v1/exposure/?at=7456-09-13T12:19:18Z")
+    assert response.status_code == 400
+    assert response.json()["errors"][0]["parameter"] == "at"

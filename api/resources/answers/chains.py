@@ -70,6 +70,7 @@ class ChainListView(StrictAPIView):
     """Every designated chain, with source and confidence of its row."""
 
     query_form = ChainQuery
+    pagination_class = KeysetPagination
 
     @extend_schema(responses=ChainSerializer(many=True), operation_id="chains_list")
     def get(self, request: Request) -> Response:

@@ -11,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import parameter_errors
-from api.filtering import MomentText, NumberText, Range
+from api.filtering import NearMomentText, NumberText, Range
 from api.reach import within
 from api.viewsets import StrictAPIView
 from drives.exposure.outlook import Outlook, load_outlook
@@ -81,7 +81,7 @@ class ExposureQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
     plant = forms.CharField(required=False, max_length=20)
     limit = NumberText(span=Range(1, 500, whole=True), required=False)
-    at = MomentText(required=False)
+    at = NearMomentText(required=False)
 
 
 def wanted_positions(outlook: Outlook, storeroom: str, plant: str) -> list[int]:

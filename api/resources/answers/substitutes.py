@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import parameter_errors
-from api.filtering import MomentText, NumberText, Range, TruthText
+from api.filtering import NearMomentText, NumberText, Range, TruthText
 from api.reach import within
 from api.resources.answers.verdicts import VerdictSerializer
 from api.viewsets import StrictAPIView
@@ -164,7 +164,7 @@ class SubstitutesQuery(forms.Form):
     in_stock = TruthText(required=False)
     ordering = forms.ChoiceField(choices=[("grade", "grade"), ("ready", "ready")], required=False)
     limit = NumberText(span=Range(1, 500, whole=True), required=False)
-    at = MomentText(required=False)
+    at = NearMomentText(required=False)
 
 
 def storeroom_id(code: str) -> int | None:
