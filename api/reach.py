@@ -111,8 +111,9 @@ def hours(seen: Sight) -> Q:
 def work_orders(seen: Sight) -> Q:
     if seen.plants is None:
         return EVERY_ROW
-    of_equipment = Q(position__isnull=True, equipment__area__plant__in=seen.plants)
-    return Q(**{f"{OF_POSITION}__in": seen.plants}) | of_equipment
+    at_equipment = Q(position__isnull=True, equipment__area__plant__in=seen.plants)
+    nowhere_yet = Q(position__isnull=True, equipment__isnull=True)
+    return Q(**{f"{OF_POSITION}__in": seen.plants}) | at_equipment | nowhere_yet
 
 
 def nothing(seen: Sight) -> Q:

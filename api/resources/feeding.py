@@ -3,13 +3,15 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
 from api.errors import field_errors, flatten, pointer
+from api.reach import BEYOND_REACH, refuse_hidden
 from api.resources.feed_bodies import check_key, sound_body
 from drives.feed.intake import Taken, take_in
 from drives.feed.readings import ReadingRefusal
-from drives.models import Equipment, Position
+from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
 from inventory.sight import in_plants, in_storerooms, sight
 
@@ -20,6 +22,7 @@ def record(kind: str, source: str, external_id: str, data: Any, *, strictly: boo
     """Take one message in; what is wrong with it by itself is refused, what it names and is not there waits."""
     check_key(source, external_id)
     body = sound_body(kind, data)
+    refuse_to_write_over(kind, source, external_id, strictly)
     refuse_out_of_sight(body)
     try:
         return take_in(kind, source, external_id, body, strictly=strictly)
@@ -46,6 +49,17 @@ def refuse_out_of_sight(body: Mapping[str, Any]) -> None:
         wrong["parts_used"] = [f'There is no storeroom "{code}".']
     if wrong:
         raise ValidationError(wrong)
+
+
+def refuse_to_write_over(kind: str, source: str, external_id: str, strictly: bool) -> None:
+    """What stands beyond the caller's reach is not there for it; in a batch its element alone is refused."""
+    model = WorkOrder if kind == "work_order" else MeterReading
+    try:
+        refuse_hidden(model._default_manager.filter(source=source, external_id=external_id))
+    except Http404 as hidden:
+        if strictly:
+            raise
+        raise ValidationError({"external_id": [BEYOND_REACH]}) from hidden
 
 
 def hides(model: Any, key: dict[str, Any], path: str) -> bool:

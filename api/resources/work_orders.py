@@ -11,6 +11,7 @@ from django.urls import path
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
+from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -25,6 +26,7 @@ from api.resources.records import MASTER_DATA_ROLES
 from api.viewsets import ReadOnlyResourceViewSet
 from drives.feed import reconciliation
 from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
+from inventory.sight import sight
 
 LONGEST_SPAN = timedelta(days=366)
 OUTCOMES = [*MessageOutcome.values]
@@ -236,6 +238,8 @@ class WorkOrderViewSet(ReadOnlyResourceViewSet):
     @extend_schema(responses=ReconciliationSerializer)
     def reconciliation(self, request: Request) -> HttpResponseBase:
         """Per day, how many orders bear it as their newest version, and a hash that the source can work out too."""
+        if not sight().is_whole:
+            raise PermissionDenied("Whole days are compared by credentials without limits alone.")
         asked = self.read_query()
         begin, end = asked["from"], asked["to"] or timezone.now().date()
         if not begin <= end <= begin + LONGEST_SPAN:

@@ -10,9 +10,9 @@ from rest_framework.test import APIClient
 from api.access import Change
 from api.models import AccessToken
 from api.reach import set_reach
-from drives.models import Area, Equipment, Plant
+from drives.models import Area, Equipment, MeterReading, Plant, WorkOrder
 from inventory import ledger
-from inventory.models import Event, Storeroom
+from inventory.models import CountTask, Event, FitQuestion, Kit, Storeroom
 from tests import factories as make
 
 API = "/api/v1/"
@@ -58,6 +58,11 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
     entry = make.stock(item, room, 7, reference=f"{code}-PO").entry
     held = ledger.reserve(item, room, 2, work_order=f"{code}-WO", by=f"{code} clerk").reservation
     asked = make.RequestFactory(item=item, storeroom=room, reference=f"{code}-R1", work_order=f"{code}-WO")
+    job = {"source": code, "external_id": "1", "position": there.position}
+    WorkOrder.objects.create(
+        **job, title=f"{code} job", kind="corrective", status="open", source_updated_at=make.MORNING
+    )
+    MeterReading.objects.create(**job, at=make.MORNING, hours=900, source_updated_at=make.MORNING)
     order = make.SupplyOrderFactory(item=item, storeroom=room, source=code, external_id="1")
     return {
         "plants": code,
@@ -80,6 +85,13 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
             item=item, storeroom=room, reorder_point=50, order_up_to=60
         ).pk,
         "recommendations": make.RecommendationFactory(item=item, storeroom=room).pk,
+        "work-orders": f"{code}/1",
+        "meter-readings": f"{code}/1",
+        "kits": Kit.objects.create(work_order=f"{code}-WO", storeroom=room, place=f"{code} cage").pk,
+        "count-tasks": CountTask.objects.create(
+            item=item, storeroom=room, cause="asked", due_on=make.MORNING.date(), note=code
+        ).pk,
+        "fit-questions": FitQuestion.objects.create(item=item, storeroom=room, entry=entry).pk,
         "changes": change_at(there).pk,
     }
 

@@ -51,7 +51,7 @@ def test_01_no_list_shows_a_row_of_the_other_site(
     route: str, at_weir: APIClient, weir: Site, zeta: Site
 ) -> None:
     response = at_weir.get(f"/{route}?budget=1000" if "frontier" in route else f"/{route}")
-    assert response.status_code in (200, 405)
+    assert response.status_code in (200, 403, 405)
     assert HIDDEN not in response.content.decode()
 
 
@@ -64,11 +64,10 @@ def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
     """A resource that comes later has to be added to the sites, or named here as common to all."""
     common = {
         *("specifications", "items", "machine-shops", "shop-times", "rules", "service-targets"),
-        *("webhooks", "imports", "stocking", "chains"),
+        *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages"),
     }
     lists = {route.split("/")[2] for route in BELOW}
-    tried_elsewhere = {"kits", "count-tasks", "fit-questions", "work-orders", "meter-readings", "code-words"}
-    assert lists - set(weir.keys) - common - tried_elsewhere == set()
+    assert lists - set(weir.keys) - common == set()
 
 
 @pytest.mark.parametrize("method", ["get", "put", "patch", "delete", "post"])
@@ -76,11 +75,11 @@ def test_01_a_row_of_the_other_site_is_not_there(
     method: str, at_weir: APIClient, weir: Site, zeta: Site
 ) -> None:
     for name, key in zeta.keys.items():
-        missing = "ZETAX/9" if name == "supply-orders" else "99999999"
+        missing = "ZETAX/9" if "/" in str(key) else "99999999"
         real, none = (
             getattr(at_weir, method)(f"{API}{name}/{one}/", {}, HTTP_IF_MATCH="*") for one in (key, missing)
         )
-        if method == "put" and name == "supply-orders":
+        if method == "put" and "/" in str(key):
             assert real.status_code == 404
         else:
             assert real.status_code == none.status_code
