@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 from api.screens.drive import drive
 from api.screens.entry import front, hits
 from api.screens.item import item
+from api.screens.keep.backtest import backtest
 from api.screens.keep.exposure import exposure
 from api.screens.keep.frontier import frontier, frontier_file
 from api.screens.keep.recommendation import events_file, recommendation
@@ -23,6 +24,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", hits, name="hits"),
     path("keep/", waiting, name="keep"),
+    path("keep/backtest/", backtest, name="backtest"),
     path("keep/exposure/", exposure, name="exposure"),
     path("keep/frontier/", frontier, name="frontier"),
     path("keep/frontier.csv", frontier_file, name="frontier_file"),

@@ -52,6 +52,7 @@ PAGES = (
     ("screens:exposure", "Where a stop finds nothing"),
     ("screens:frontier", "What money buys"),
     ("screens:reorder", "To order"),
+    ("screens:backtest", "Would it have been enough"),
 )
 
 
