@@ -80,3 +80,9 @@ def test_the_shuffled_set_shows_what_it_is_meant_to() -> None:
     assert set(InboundMessage.objects.values_list("outcome", flat=True)) == {"applied", "waiting"}
     assert all(state().values())
     assert not list(replay())
+
+
+def test_two_contents_of_one_version_are_decided_the_same_either_way() -> None:
+    place()
+    twins = [("work_order", "WO-1", order(1, title=title)) for title in ("noisy", "loose")]
+    assert outcome_of(twins) == outcome_of(twins[::-1])
