@@ -159,7 +159,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/positions/BITE-P1/",
             "/drives/BITE-D1/",
         ),
-        *("/keep/", "/keep/reorder/", "/keep/exposure/", f"/keep/?storeroom={words}"),
+        *("/keep/", "/keep/reorder/", "/keep/exposure/", "/keep/backtest/", f"/keep/?storeroom={words}"),
         *(
             "/admin/inventory/item/",
             f"/admin/inventory/item/{item.pk}/change/",
@@ -243,7 +243,7 @@ def test_every_page_is_tried(client: Client) -> None:
     assert named <= {
         *("front", "icon", "hits", "keep", "exposure", "frontier", "frontier_file", "reorder"),
         *("work_out_anew", "recommendation", "recommendation_events", "login", "logout"),
-        *("position", "drive", "item"),
+        *("position", "drive", "item", "backtest"),
     }
 
 
