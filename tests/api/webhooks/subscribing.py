@@ -27,7 +27,8 @@ def subscribe(url: str, **more: Any) -> Webhook:
 
 def happen(aggregate: str = SHELF, type: str = "stock.moved", **more: Any) -> Event:
     with transaction.atomic():
-        return events.record(type, aggregate=aggregate, occurred_at=NOON, **{"data": {"change": -1}} | more)
+        values = {"data": {"change": -1}, "occurred_at": NOON} | more
+        return events.record(type, aggregate=aggregate, **values)
 
 
 def queue() -> None:
