@@ -1,8 +1,13 @@
-"""The door of this room: sizes, speeds and tooth counts are looked at once, here."""
+"""The door of this room: what is particular to drives; the checks of plain numbers are those of every core."""
 
 from __future__ import annotations
 
-import math
+from inventory.standards.limits import not_negative as plain_not_negative
+from inventory.standards.limits import number
+from inventory.standards.limits import positive as plain_positive
+from inventory.standards.limits import whole as plain_whole
+
+__all__ = ["not_negative", "number", "positive", "tooth_count", "whole"]
 
 # No roller-chain drive comes near these; they keep every power of an accepted number finite.
 LARGEST_QUANTITY = 1e9
@@ -10,46 +15,6 @@ SMALLEST_QUANTITY = 1e-9
 # ISO 606 covers 9 to 150 teeth, ISO 1275 effective counts from 5; catalogues list a little more.
 FEWEST_TEETH = 5
 MOST_TEETH = 1000
-
-
-def number(name: str, value: object) -> float:
-    """A finite number as a float.
-
-    Parameters
-    ----------
-    name : str
-        The parameter's name, for the message.
-    value : object
-        Anything that float() takes, except text and booleans.
-
-    Returns
-    -------
-    float
-        The value, finite.
-
-    Raises
-    ------
-    ValueError
-        If it is not a finite number.
-
-    Source
-    ------
-    Own rule.
-
-    Examples
-    --------
-    >>> number("pitch_mm", 12)
-    12.0
-    """
-    if isinstance(value, (bool, str, bytes)):
-        raise ValueError(f"`{name}` must be a number, not {value!r}.")
-    try:
-        result = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError, OverflowError):
-        raise ValueError(f"`{name}` must be a number, not {value!r}.") from None
-    if not math.isfinite(result):
-        raise ValueError(f"`{name}` must be finite, not {result}.")
-    return result
 
 
 def positive(name: str, value: object) -> float:
@@ -81,12 +46,7 @@ def positive(name: str, value: object) -> float:
     >>> positive("power_kw", 5.5)
     5.5
     """
-    result = number(name, value)
-    if result <= 0:
-        raise ValueError(f"`{name}` must be more than 0, not {result:g}.")
-    if not SMALLEST_QUANTITY <= result <= LARGEST_QUANTITY:
-        raise ValueError(f"`{name}` must lie between 1e-9 and 1e9, not {result:g}.")
-    return result
+    return number(name, plain_positive(name, value), least=SMALLEST_QUANTITY, most=LARGEST_QUANTITY)
 
 
 def not_negative(name: str, value: object) -> float:
@@ -118,10 +78,7 @@ def not_negative(name: str, value: object) -> float:
     >>> not_negative("elongation_percent", 0)
     0.0
     """
-    result = number(name, value)
-    if not 0 <= result <= LARGEST_QUANTITY:
-        raise ValueError(f"`{name}` must be 0 or more, not {result:g}.")
-    return result
+    return number(name, plain_not_negative(name, value), most=LARGEST_QUANTITY)
 
 
 def tooth_count(name: str, value: object) -> float:
@@ -161,17 +118,15 @@ def tooth_count(name: str, value: object) -> float:
     return result
 
 
-def whole(name: str, value: object, *, at_least: int = 1) -> int:
-    """A whole number.
+def whole(name: str, value: object) -> int:
+    """A whole number of things, one or more.
 
     Parameters
     ----------
     name : str
         The parameter's name, for the message.
     value : object
-        A whole number.
-    at_least : int
-        The smallest allowed value.
+        A whole number from 1 to 1e9.
 
     Returns
     -------
@@ -192,7 +147,4 @@ def whole(name: str, value: object, *, at_least: int = 1) -> int:
     >>> whole("strands", 2)
     2
     """
-    result = positive(name, value)
-    if not result.is_integer() or result < at_least:
-        raise ValueError(f"`{name}` must be a whole number from {at_least}, not {result:g}.")
-    return int(result)
+    return plain_whole(name, positive(name, value), least=1)

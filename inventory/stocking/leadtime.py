@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from inventory.stocking.limits import FloatArray, finite, not_negative, share
+from inventory.stocking.limits import FloatArray, not_negative, number, share
 
 TAIL_MASS = 1e-12
 """Chance of the demands left out at the upper end of a law: far below any service that is promised."""
@@ -423,7 +423,7 @@ def last_piece(
 ) -> int:
     """Smallest x with P(demand > x) <= tail_mass, by doubling and halving; refused beyond a million."""
     share("tail_mass", tail_mass)
-    high = np.ceil(finite("mean", mean) + 8 * np.sqrt(variance)) + 8.0
+    high = np.ceil(number("mean", mean) + 8 * np.sqrt(variance)) + 8.0
     low = -1.0
     while float(above(np.asarray(high))) > tail_mass:
         low, high = high, 2 * high

@@ -1,10 +1,25 @@
-"""The door of this room: rates, times, targets and demand records are looked at once, here."""
+"""The door of this room: demand records and the limits of the service; the checks of single numbers are those of every core."""
 
-import math
 from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from inventory.standards.limits import not_negative, number, positive, share, whole
+
+__all__ = [
+    "at_most",
+    "demand_matrix",
+    "demand_series",
+    "not_negative",
+    "not_negative_array",
+    "not_tiny",
+    "number",
+    "positive",
+    "share",
+    "share_array",
+    "whole",
+]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -26,53 +41,6 @@ SHORTEST_LEAD_TIME_DAYS = 1e-9
 """A shorter lead time, a tenth of a millisecond, is taken as this: no answer shows the difference."""
 
 
-def finite(name: str, value: object) -> float:
-    """The value as a float, if it is a finite number and neither text nor a truth value.
-
-    Examples
-    --------
-    >>> finite("mean", 2)
-    2.0
-    """
-    if value is None or isinstance(value, (bool, np.bool_, str, bytes)):
-        raise ValueError(f"`{name}` must be a number, got {value!r}")
-    try:
-        number = float(value)  # type: ignore[arg-type]
-    except (TypeError, ValueError, OverflowError):
-        raise ValueError(f"`{name}` must be a finite number, got {value!r}") from None
-    if not math.isfinite(number):
-        raise ValueError(f"`{name}` must be a finite number, got {value!r}")
-    return number
-
-
-def positive(name: str, value: object) -> float:
-    """The value as a float, if it is finite and above zero.
-
-    Examples
-    --------
-    >>> positive("lead_time_days", 45)
-    45.0
-    """
-    number = finite(name, value)
-    if number <= 0:
-        raise ValueError(f"`{name}` must be above 0, got {value!r}")
-    return number
-
-
-def not_negative(name: str, value: object) -> float:
-    """The value as a float, if it is finite and not below zero.
-
-    Examples
-    --------
-    >>> not_negative("lead_time_sd_days", 0)
-    0.0
-    """
-    number = finite(name, value)
-    if number < 0:
-        raise ValueError(f"`{name}` must not be below 0, got {value!r}")
-    return number
-
-
 def at_most(name: str, value: float, most: float) -> float:
     """The value, if it does not exceed the stated limit.
 
@@ -81,9 +49,7 @@ def at_most(name: str, value: float, most: float) -> float:
     >>> at_most("lead_time_days", 45.0, 3650.0)
     45.0
     """
-    if value > most:
-        raise ValueError(f"`{name}` must not be above {most:,.0f}, got {value:g}")
-    return value
+    return number(name, value, most=most)
 
 
 def not_tiny(name: str, value: object) -> float:
@@ -94,38 +60,7 @@ def not_tiny(name: str, value: object) -> float:
     >>> not_tiny("unit_cost", 12)
     12.0
     """
-    number = positive(name, value)
-    if number < SMALLEST_QUANTITY:
-        raise ValueError(f"`{name}` must not be below {SMALLEST_QUANTITY:g}, got {value!r}")
-    return number
-
-
-def share(name: str, value: object) -> float:
-    """The value as a float, if it lies strictly between 0 and 1.
-
-    Examples
-    --------
-    >>> share("target", 0.95)
-    0.95
-    """
-    number = finite(name, value)
-    if not 0 < number < 1:
-        raise ValueError(f"`{name}` must lie between 0 and 1, both excluded, got {value!r}")
-    return number
-
-
-def whole(name: str, value: object, least: int = 0) -> int:
-    """The value as an int, if it is a whole number of at least `least`.
-
-    Examples
-    --------
-    >>> whole("order_quantity", 5, least=1)
-    5
-    """
-    number = finite(name, value)
-    if number != math.floor(number) or number < least:
-        raise ValueError(f"`{name}` must be a whole number from {least}, got {value!r}")
-    return int(number)
+    return number(name, positive(name, value), least=SMALLEST_QUANTITY)
 
 
 def demand_series(name: str, values: ArrayLike) -> FloatArray:

@@ -83,7 +83,7 @@ def test_two_renewals_give_a_beta_and_no_trend():
         ([5, 11], 10, r"`end_hours` must be 11 \(the last renewal\) or more, not 10"),
         ([], None, "`end_hours` must be given"),
         ([math.nan], 10, r"`hours\[0\]` must be finite"),
-        ([5], 2e7, "`end_hours` must be 1e\\+07 or less"),
+        ([5], 2e7, "`end_hours` must be 10,000,000 or less"),
     ],
 )
 def test_it_refuses_what_is_no_history(hours, end, words):

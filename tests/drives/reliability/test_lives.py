@@ -24,10 +24,10 @@ def test_all_other_ends_and_what_still_runs_are_censored(ended_by):
 @pytest.mark.parametrize(
     ("hours", "words"),
     [
-        (-1, r"`lives\[1\].hours` must be from 0 to 1e\+07, not -1"),
+        (-1, r"`lives\[1\].hours` must be from 0 to 10,000,000, not -1"),
         (math.nan, r"`lives\[1\].hours` must be finite"),
         (math.inf, r"`lives\[1\].hours` must be finite"),
-        (1.1e7, r"`lives\[1\].hours` must be from 0 to 1e\+07"),
+        (1.1e7, r"`lives\[1\].hours` must be from 0 to 10,000,000"),
         (0, r"`lives\[1\].hours` must be more than 0 where the end was seen"),
         ("many", r"`lives\[1\].hours` must be a number, not 'many'"),
         (None, r"`lives\[1\].hours` must be a number"),

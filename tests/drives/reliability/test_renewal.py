@@ -239,12 +239,12 @@ def test_a_chance_keeps_its_digits_for_a_short_while_at_a_great_age():
         ({"ages_hours": [math.nan]}, r"`ages_hours\[0\]` must be finite"),
         ({"horizon_hours": -1}, "`horizon_hours` must be from 0"),
         ({"horizon_hours": 1e7, "scale_hours": 1}, "`horizon_hours` must be 886.227 or less for this law"),
-        ({"shape": 0}, "`shape` must be from 0.1 to 1000"),
+        ({"shape": 0}, "`shape` must be from 0.1 to 1,000"),
         ({"shape": math.inf}, "`shape` must be finite"),
         ({"scale_hours": 0}, "`scale_hours` must be more than 0"),
         ({"units": [1, 2]}, "`units` must be 1 numbers"),
         ({"units": [1.5]}, "`units` must be whole numbers"),
-        ({"units": [2e6]}, r"`units\[0\]` must be from 0 to 1e\+06"),
+        ({"units": [2e6]}, r"`units\[0\]` must be from 0 to 1,000,000"),
     ],
 )
 def test_it_refuses_what_is_out_of_range(change, words):

@@ -226,5 +226,5 @@ def test_it_refuses_an_unknown_bush_and_names_some_that_look_alike():
 
 
 def test_it_refuses_a_bore_that_is_no_size():
-    with pytest.raises(ValueError, match="`bore_mm` must be a finite number above 0"):
+    with pytest.raises(ValueError, match=r"`bore_mm` must be (more than 0|finite), not"):
         needs_shallow_key("1008", float("nan"))

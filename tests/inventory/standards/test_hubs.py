@@ -116,7 +116,7 @@ def test_the_hub_rule_gives_a_thicker_wall_than_the_handbook_table_allows_at_mos
 
 @pytest.mark.parametrize("bad", [0, -1, math.nan, math.inf])
 def test_it_refuses_a_hub_that_is_no_size(bad):
-    with pytest.raises(ValueError, match="`hub_diameter_mm` must be a finite number above 0"):
+    with pytest.raises(ValueError, match=r"`hub_diameter_mm` must be (more than 0|finite), not"):
         largest_bore_mm(bad, "ISO 773")
 
 

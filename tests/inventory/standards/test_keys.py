@@ -234,7 +234,7 @@ def test_it_refuses_an_unknown_key_system():
 
 @pytest.mark.parametrize("bad", [0, -25, math.nan, math.inf])
 def test_it_refuses_a_shaft_that_is_no_size(bad):
-    with pytest.raises(ValueError, match="`diameter_mm` must be a finite number above 0"):
+    with pytest.raises(ValueError, match=r"`diameter_mm` must be (more than 0|finite), not"):
         key_for_shaft(bad, "ISO 773")
 
 

@@ -67,11 +67,11 @@ def test_the_standards_import_where_nothing_is_installed():
 
 @pytest.mark.parametrize("bad", [0, -1, float("nan"), float("inf"), True])
 def test_a_size_is_refused_by_name(bad):
-    with pytest.raises(ValueError, match="`bore_mm` must be a finite number above 0, got"):
+    with pytest.raises(ValueError, match=r"`bore_mm` must be (more than 0|finite|a number), not"):
         positive("bore_mm", bad)
 
 
 @pytest.mark.parametrize("bad", [0, 11, 2.0, True])
 def test_a_count_is_refused_by_name(bad):
-    with pytest.raises(ValueError, match="`strands` must be a whole number from 1 to 10, got"):
+    with pytest.raises(ValueError, match="`strands` must be a whole number from 1 to 10, not"):
         count_within("strands", bad, 1, 10)
