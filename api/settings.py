@@ -221,9 +221,9 @@ EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_
 # The hour of the local day (TIME_ZONE) from which the nightly work is due.
 NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
 
-REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 6_000, at_least=1, at_most=10_000_000)
+REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 30_000, at_least=1, at_most=10_000_000)
 SEARCHES_PER_MINUTE = whole_number("SEARCHES_PER_MINUTE", 3_000, at_least=1, at_most=10_000_000)
-SEARCHES_AT_ONCE = whole_number("SEARCHES_AT_ONCE", 1, at_least=1, at_most=1_000)
+SEARCHES_AT_ONCE = whole_number("SEARCHES_AT_ONCE", 2, at_least=1, at_most=1_000)
 # How many processes serve; the limits are shared out among them.
 WEB_CONCURRENCY = whole_number("WEB_CONCURRENCY", 1, at_least=1, at_most=1_000)
 CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}

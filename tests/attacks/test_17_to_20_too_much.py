@@ -167,13 +167,15 @@ COSTLY = ["positions/X/substitutes/", "items/X/substitutes/", "drives/X/substitu
 
 
 @pytest.mark.parametrize("path", [*COSTLY, "stocking/frontier/?budget=1", "stocking/backtest/"])
-def test_20_one_caller_has_one_costly_search_at_a_time(path: str, client_for: ClientFor) -> None:
+def test_20_one_caller_has_few_costly_searches_at_a_time(
+    path: str, client_for: ClientFor, settings: Any
+) -> None:
     busy, other = client_for("viewer"), client_for("viewer")
     from api.models import AccessToken
 
     first = AccessToken.objects.order_by("pk").first()
     assert first is not None
-    throttling._at_work[f"token:{first.pk}"] = 1
+    throttling._at_work[f"token:{first.pk}"] = settings.SEARCHES_AT_ONCE
     try:
         refused = busy.get(API + path)
         assert (refused.status_code, refused["Retry-After"]) == (429, "1")

@@ -196,7 +196,7 @@ class OriginSerializer(serializers.Serializer[Any]):
     month = serializers.DateField(allow_null=True, help_text="First month that had to be predicted.")
 
 
-class LeftOutSerializer(serializers.Serializer[Any]):
+class AskingsLeftOutSerializer(serializers.Serializer[Any]):
     planned = serializers.IntegerField()
     in_links = serializers.IntegerField()
     without_item = serializers.IntegerField()
@@ -217,7 +217,7 @@ class BackTestSerializer(serializers.Serializer[Any]):
         many=True, help_text="Empty where the record is too short; explanation says so."
     )
     calibration = CalibrationSerializer(many=True)
-    left_out = LeftOutSerializer(allow_null=True, help_text="Askings that are no part of the record.")
+    left_out = AskingsLeftOutSerializer(allow_null=True, help_text="Askings that are no part of the record.")
     explanation = serializers.ListField(child=serializers.CharField())
 
 
