@@ -26,6 +26,7 @@ class Deliverer:
 
     def __init__(self) -> None:
         self.attempts = 0
+        self.is_stopping = False
         self.lock = threading.Lock()
         self.running: Counter[int] = Counter()
         self.ended = threading.Condition(self.lock)
@@ -46,6 +47,7 @@ class Deliverer:
             except DatabaseFault:
                 logger.exception("The queues of the webhooks could not be read; they are tried again.")
             stop.wait(TICK_SECONDS)
+        self.is_stopping = True
         while self.is_busy():
             time.sleep(TICK_SECONDS / 10)
 
@@ -70,7 +72,7 @@ class Deliverer:
     def work(self, key: int) -> None:
         made = 0
         try:
-            made = work_off(key)
+            made = work_off(key, lambda: not self.is_stopping)
         except Exception:
             logger.exception("Deliveries to webhook %s broke off; they are taken up again.", key)
         finally:

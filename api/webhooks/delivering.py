@@ -5,6 +5,7 @@ once, with the same id. A later event of an aggregate waits until the earlier on
 """
 
 import random
+from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from django.conf import settings
@@ -14,7 +15,6 @@ from django.db.models.functions import Coalesce
 
 from api.webhooks.message import body_of, event_id, headers_of
 from api.webhooks.owners import is_in, readable
-from api.webhooks.queueing import locked
 from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.secrets import SecretUnreadable, valid_secrets
 from api.webhooks.sending import GONE, Answer, send
@@ -50,10 +50,10 @@ def due(now: datetime) -> QuerySet[Delivery]:
     )
 
 
-def work_off(key: int) -> int:
+def work_off(key: int, is_wanted: Callable[[], bool] = lambda: True) -> int:
     """Send what is due to one endpoint, one after another; gives how many attempts were made."""
     attempts = 0
-    while (delivery := claim(key)) is not None:
+    while is_wanted() and (delivery := claim(key)) is not None:
         record(delivery, attempt(delivery))
         attempts += 1
     return attempts
@@ -62,7 +62,8 @@ def work_off(key: int) -> int:
 @transaction.atomic
 def claim(key: int) -> Delivery | None:
     """Take the next delivery of an endpoint, unless enough are at it already."""
-    if locked(Webhook.objects.filter(pk=key)).first() is None:
+    # Held for a moment only, by whoever claims or records: waiting for it is short.
+    if Webhook.objects.select_for_update().filter(pk=key).first() is None:
         return None
     now = database_now()
     busy = Delivery.objects.filter(webhook=key, state=DeliveryState.WAITING, claimed_until__gt=now).count()
