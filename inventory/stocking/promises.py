@@ -363,9 +363,10 @@ def _comparison(promise: Promise, promises: Sequence[Promise]) -> Iterator[str]:
     if best is None:
         yield f"No rule kept {_points(promise.promised)}."
     elif not promise.is_best:
+        how = "did not miss, with" if promise.verdict == "missed" else "did not miss either, with less"
         yield (
-            f"At {_points(promise.promised)} the rule {best.rule!r} did not miss either and left less over:"
-            f" {best.mean_leftover:.3g} against {promise.mean_leftover:.3g} pieces per item and window."
+            f"At {_points(promise.promised)} the rule {best.rule!r} {how} left over: {best.mean_leftover:.3g} pieces per"
+            f" item and window against {promise.mean_leftover:.3g}."
         )
 
 

@@ -70,6 +70,23 @@ def test_a_rule_that_misses_is_said_to(parts):
     assert any("MISSED its promise; count on" in sentence for sentence in found.explanation)
 
 
+def test_a_simple_rule_that_did_better_is_named_with_what_it_left_over(parts):
+    quiet = np.zeros((40, 60))
+    quiet[:, 30::6] = 1
+    found = replay_promises(quiet, **SETTING, targets=[0.9], with_scores=False)
+    best = next(promise for promise in found.promises if promise.is_best)
+    own = found.of(RECOMMENDED)[0]
+    assert best.rule != RECOMMENDED
+    how = (
+        "did not miss, with left over"
+        if own.verdict == "missed"
+        else "did not miss either, with less left over"
+    )
+    sentence = next(text for text in found.explanation if repr(best.rule) in text)
+    assert how in sentence
+    assert f"{best.mean_leftover:.3g} pieces per item and window against {own.mean_leftover:.3g}" in sentence
+
+
 def test_few_items_make_a_wide_interval_and_the_words_say_so(parts):
     few = replay_promises(parts[:12], **SETTING, with_scores=False)
     many = replay_promises(parts, **SETTING, with_scores=False)
