@@ -1,5 +1,6 @@
 """Who calls and what they may: bearer tokens for machines, sessions for the pages, roles for both."""
 
+import logging
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
@@ -7,6 +8,7 @@ from typing import Any
 
 from django.contrib.auth import get_user_model
 from django.contrib.auth.backends import ModelBackend
+from django.db import InternalError, OperationalError, transaction
 from django.http import HttpRequest
 from django.utils import timezone
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
@@ -15,6 +17,8 @@ from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
 from api.models import AccessToken, Role
+
+logger = logging.getLogger(__name__)
 
 ROLES = frozenset(Role.values)
 API_ROOT = "/api/v1/"
@@ -64,9 +68,15 @@ class TokenAuthentication(BaseAuthentication):
 
 
 def note_use(token: AccessToken) -> None:
+    """A database that takes no changes just now still answers reads: then the next use is noted."""
     now = timezone.now()
-    if token.last_used_at is None or now - token.last_used_at > USE_NOTED_EVERY:
-        AccessToken.objects.filter(pk=token.pk).update(last_used_at=now)
+    if token.last_used_at is not None and now - token.last_used_at <= USE_NOTED_EVERY:
+        return
+    try:
+        with transaction.atomic():
+            AccessToken.objects.filter(pk=token.pk).update(last_used_at=now)
+    except (OperationalError, InternalError) as error:
+        logger.warning("The use of token %s could not be noted: %s", token.pk, error)
 
 
 def roles_of(request: HttpRequest | Request) -> frozenset[str]:

