@@ -1,9 +1,11 @@
 """Other processes on the database of a test: PostgreSQL itself, of SQLite a copy in a file."""
 
 import os
+import queue
 import sqlite3
 import subprocess
 import sys
+import threading
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
@@ -46,3 +48,23 @@ def begin(url: str, *words: str, **more: str) -> "subprocess.Popen[str]":
     """Begin a Python process and do not wait for it."""
     pipes: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
     return subprocess.Popen([sys.executable, *words], cwd=HOUSE, env=surroundings(url, **more), **pipes)
+
+
+class Listening:
+    """What a process says, line by line, without waiting for ever."""
+
+    def __init__(self, process: "subprocess.Popen[str]") -> None:
+        self.lines: queue.Queue[str] = queue.Queue()
+        threading.Thread(target=self.read, args=(process,), daemon=True).start()
+
+    def read(self, process: "subprocess.Popen[str]") -> None:
+        assert process.stdout
+        for line in process.stdout:
+            self.lines.put(line.strip())
+
+    def line(self, seconds: float = 30) -> str | None:
+        """The next line, or None where nothing is said in time."""
+        try:
+            return self.lines.get(timeout=seconds)
+        except queue.Empty:
+            return None

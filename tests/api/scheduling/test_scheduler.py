@@ -1,4 +1,3 @@
-import signal
 import threading
 from pathlib import Path
 
@@ -9,7 +8,7 @@ from api.scheduling.scheduler import Scheduler
 from api.scheduling.stopping import Stop
 from inventory.leases import take
 from inventory.models import Lease
-from tests.processes import begin, manage, shared_database
+from tests.processes import Listening, begin, manage, shared_database
 
 QUICK = Job("sequence_events", 5)
 SLOW = Job("watch_substitutes", 3600)
@@ -97,28 +96,22 @@ scheduler.Scheduler(stop=Stop().listen(), run=say).run()
 @pytest.mark.django_db(transaction=True)
 def test_of_two_processes_one_works_and_the_other_takes_over_after_a_kill(tmp_path: Path) -> None:
     url = shared_database(tmp_path)
-    first = begin(url, "-c", SCRIPT)
-    assert first.stdout
-    assert [first.stdout.readline().strip() for _ in range(3)] == ["ready", *["sequence_events"] * 2]
-    second = begin(url, "-c", SCRIPT)
-    assert second.stdout
+    first, second = begin(url, "-c", SCRIPT), None
     try:
-        assert second.stdout.readline().strip() == "ready"
-        spoken: list[str] = []
-        listener = threading.Thread(target=lambda: spoken.append(second.stdout.readline().strip()))
-        listener.start()
-        listener.join(4)
-        assert spoken == []
+        heard = Listening(first)
+        assert [heard.line() for _ in range(3)] == ["ready", *["sequence_events"] * 2]
+        second = begin(url, "-c", SCRIPT)
+        stand_by = Listening(second)
+        assert (stand_by.line(), stand_by.line(4)) == ("ready", None)
         assert first.poll() is None
-        first.send_signal(signal.SIGKILL)
-        listener.join(15)
-        assert spoken == ["sequence_events"]
-        second.send_signal(signal.SIGTERM)
-        assert second.wait(15) == 0
+        first.kill()
+        assert stand_by.line() == "sequence_events"
+        second.terminate()
+        assert second.wait(30) == 0
     finally:
-        for one in (first, second):
+        for one in filter(None, (first, second)):
             one.kill()
-            one.communicate()
+            one.wait()
 
 
 @pytest.mark.django_db(transaction=True)

@@ -5,6 +5,7 @@ import pytest
 from rest_framework.test import APIClient
 from standardwebhooks import Webhook as Verifier
 
+from api.access import Change
 from api.models import AccessToken, IdempotencyRecord
 from api.reach import set_reach
 from api.webhooks.records import Delivery, Webhook
@@ -253,3 +254,13 @@ def test_no_answer_and_no_description_of_it_holds_a_secret(as_manager: APIClient
         text = as_manager.get(f"{PATH}{address}").content.decode()
         assert SECRET not in text
         assert webhook.secret not in text
+
+
+def test_the_log_of_changes_holds_no_secret(as_manager: APIClient, made: dict[str, Any]) -> None:
+    change(as_manager, f"{PATH}{made['id']}/", {"description": "other"})
+    as_manager.post(f"{PATH}{made['id']}/rotate-secret/", {})
+    webhook = Webhook.objects.get()
+    logged = json.dumps(list(Change.objects.values("before", "after", "key")), default=str)
+    assert webhook.url in logged
+    for secret in (webhook.secret, webhook.previous_secret, made["secret"]):
+        assert secret not in logged
