@@ -1,4 +1,3 @@
-import threading
 from pathlib import Path
 
 import pytest
