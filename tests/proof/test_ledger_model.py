@@ -14,7 +14,9 @@ from collections.abc import Sequence
 import pytest
 from django.db import connection, transaction
 
-from tests.proof.ledger_driver import LedgerDriver
+from tests.factories import MORNING
+from tests.proof.deeds import LedgerDeeds
+from tests.proof.driver import Driver
 from tests.proof.steps import Mismatch, Step, draw, in_words, shortest
 
 pytestmark = pytest.mark.django_db
@@ -28,10 +30,10 @@ class Undo(Exception):  # noqa: N818
     """Leaves the transaction of one run without a trace."""
 
 
-def played(steps: Sequence[Step], check_every: int = 100) -> LedgerDriver:
+def played(steps: Sequence[Step], check_every: int = 100) -> Driver:
     try:
         with transaction.atomic():
-            driver = LedgerDriver(check_every)
+            driver = Driver(LedgerDeeds(MORNING), check_every)
             driver.play(steps)
             raise Undo
     except Undo:
