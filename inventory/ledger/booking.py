@@ -164,12 +164,15 @@ def _open_batch(movements: Sequence[Movement], now: datetime) -> Batch:
 
 def _decide(batch: Batch, movement: Movement) -> Outcome:
     shelf = batch.shelves[source_key(movement)]
+    put_back = shelf.holds_as_they_are() if movement.override else None
     try:
         entries = _booked_before(batch, movement)
         if entries:
             return Booked(entries, shelf.on_hand, shelf.reserved, is_replay=True)
         entries = DECISIONS[movement.kind](batch, movement, shelf)
     except LedgerRefusal as refusal:
+        if put_back is not None:
+            put_back()
         return refusal
     return Booked(entries, shelf.on_hand, shelf.reserved)
 

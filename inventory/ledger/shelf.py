@@ -1,6 +1,6 @@
 """One locked stock level in memory: every rule of taking and putting, and nothing of the database."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -20,6 +20,8 @@ from inventory.models.fields import GREATEST_QUANTITY
 
 Key = tuple[int, int, str]
 """Item, storeroom, condition."""
+SHORTENED = ("open_quantity", "state", "short_quantity", "taken_by", "taken_reason")
+"""What of a reservation changes where it has to wait for other work."""
 
 
 @dataclass(slots=True)
@@ -127,6 +129,22 @@ class Shelf:
     def give_up(self, left: int, reason: str) -> None:
         """Shorten what is held back to what was found."""
         self._shorten(self.holds, self.reserved - left, "", reason)
+
+    def holds_as_they_are(self) -> Callable[[], None]:
+        """A way back to what is held back now, for whoever shortens it and is then refused the rest."""
+        kept = [(hold, {name: getattr(hold, name) for name in SHORTENED}) for hold in self.holds]
+        lists = {name: list(getattr(self, name)) for name in ("holds", "changed_holds", "shortened")}
+        reserved = self.reserved
+
+        def put_back() -> None:
+            self.reserved = reserved
+            for name, holds in lists.items():
+                setattr(self, name, holds)
+            for hold, values in kept:
+                for name, value in values.items():
+                    setattr(hold, name, value)
+
+        return put_back
 
     def held_for(self, work_order: str) -> list[Reservation]:
         return [hold for hold in self.holds if work_order and hold.work_order == work_order]

@@ -438,3 +438,16 @@ def test_one_issue_costs_a_fixed_number_of_queries(item, main, django_assert_max
         ledger.issue(item, main, 1, by=MARTA, reference=f"I-{n}")
     with django_assert_max_num_queries(13):
         ledger.issue(item, main, 1, by=MARTA, work_order="WO-1", reference="I-20")
+
+
+def test_a_refused_movement_among_many_leaves_what_it_wanted_to_override(main):
+    chain = ChainItemFactory()
+    stock(chain, main, 20, pieces=[10, 10])
+    hold = ledger.reserve(chain, main, 15, work_order="WO-1", by=MARTA).reservation
+    details = {"kind": "issue", "item": chain, "storeroom": main, "by": MARTA, "work_order": "WO-2"}
+    too_long = ledger.Movement(**details, quantity=12, override="the kiln stands")
+    posted = ledger.post_many([too_long, ledger.Movement(**details, quantity=5)])
+    assert [type(outcome).__name__ for outcome in posted.outcomes] == ["PiecesTooShort", "Booked"]
+    hold.refresh_from_db()
+    assert (hold.open_quantity, hold.short_quantity, hold.taken_by) == (15, 0, "")
+    assert ledger.replay() == ()
