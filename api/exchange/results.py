@@ -128,6 +128,6 @@ class Report:
                 self.note(line, key, RowOutcome.UNCHANGED)
         self._repeats.clear()
         return [
-            RowResult(line, key, outcome, tuple(self._errors.get(line) or self._reasons.get(line, ())))
+            RowResult(line, key, outcome, tuple(self._errors.get(line) or self._reasons.get(line) or ()))
             for line, (key, outcome) in sorted(self._outcomes.items())
         ]
