@@ -36,7 +36,8 @@ class Hours:
                 opens = datetime.combine(day, stretch.opens, zone).astimezone(UTC)
                 closing_day = day + timedelta(days=1) if stretch.closes <= stretch.opens else day
                 closes = datetime.combine(closing_day, stretch.closes, zone).astimezone(UTC)
-                if closes > at:
+                # In a night without 02:30 a stretch from then to 03:15 is over before it begins.
+                if closes > max(opens, at):
                     yield max(opens, at), closes
 
     def _of(self, weekday: int) -> Iterable[Stretch]:

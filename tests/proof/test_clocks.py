@@ -1,0 +1,128 @@
+"""Clocks that step, nights in which they change, and 29 February.
+
+Proves: a step of the server's clock by an hour either way expires no more than what falls due within it, forgets no key, books
+nothing twice and leaves the order of the ledger alone; a local day has 23, 24 or 25 hours and every minute lies in one;
+what was fitted on 29 February is read a year and ten years later. Does not prove: the nightly work, which
+`tests/api/scheduling` does, nor clocks that differ between machines beyond the five minutes that the ledger allows.
+"""
+
+from collections import Counter
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time, timedelta
+
+import pytest
+from django.core.management import call_command
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from api.models import IdempotencyRecord
+from inventory import ledger
+from inventory.counting.asking import local_day
+from inventory.models import Reservation, StockEntry
+from inventory.opening import Hours, Stretch
+from tests import factories as make
+from tests.api.records import post
+
+pytestmark = pytest.mark.django_db
+MARTA = "Marta Keller"
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
+STEPS = [timedelta(hours=1), timedelta(hours=-1)]
+SetClock = Callable[[datetime], None]
+
+
+@pytest.fixture
+def clock(monkeypatch: pytest.MonkeyPatch) -> SetClock:
+    def set_clock(moment: datetime) -> None:
+        monkeypatch.setattr(timezone, "now", lambda: moment)
+
+    set_clock(NOON)
+    return set_clock
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_step_of_the_clock_ends_no_reservation_before_its_hour(clock: SetClock, step: timedelta) -> None:
+    item, main = make.ItemFactory(), make.StoreroomFactory()
+    make.stock(item, main, 30)
+    for hours in range(30):
+        expires = NOON + timedelta(hours=hours + 0.5)
+        ledger.reserve(item, main, 1, work_order=f"WO-{hours}", by=MARTA, expires_at=expires)
+    clock(NOON + step)
+    call_command("expire_reservations", verbosity=0)
+    ended = [hold.work_order for hold in Reservation.objects.exclude(state="open")]
+    assert ended == (["WO-0"] if step > timedelta(0) else [])
+    assert ledger.replay() == ()
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_a_key_is_known_after_the_clock_has_stepped(
+    clock: SetClock, as_storeroom: APIClient, step: timedelta
+) -> None:
+    item, main = make.ItemFactory(stock_number="SPR-1"), make.StoreroomFactory()
+    make.stock(item, main, 9)
+    body = {"kind": "issue", "item": "SPR-1", "storeroom": "MAIN", "quantity": 1}
+    first = post(as_storeroom, "/api/v1/movements/", body)
+    clock(NOON + step)
+    call_command("purge_idempotency", verbosity=0)
+    again = post(as_storeroom, "/api/v1/movements/", body)
+    assert (again.status_code, again.content) == (201, first.content)
+    assert IdempotencyRecord.objects.count() == 1
+    assert StockEntry.objects.issues().count() == 1
+
+
+@pytest.mark.parametrize("step", STEPS)
+def test_the_ledger_goes_by_its_order_and_not_by_the_clock(clock: SetClock, step: timedelta) -> None:
+    item, main = make.ItemFactory(), make.StoreroomFactory()
+    make.stock(item, main, 9)
+    ledger.count(item, main, 8, by=MARTA)
+    clock(NOON + step)
+    issued = ledger.issue(item, main, 3, by=MARTA).entry
+    ledger.reverse(issued, by=MARTA, reason="typed wrongly")
+    ledger.count(item, main, 8, by=MARTA)
+    assert [entry.balance_after for entry in StockEntry.objects.order_by("pk")] == [9, 8, 5, 8, 8]
+    assert item.levels.get().last_counted_at == max(NOON, NOON + step)
+    assert ledger.replay() == ()
+
+
+@pytest.mark.parametrize(
+    ("day", "hours"), [(date(2026, 3, 29), 23), (date(2026, 10, 25), 25), (date(2026, 7, 1), 24)]
+)
+def test_a_local_day_is_as_long_as_it_is(day: date, hours: int) -> None:
+    room = make.StoreroomFactory(timezone="Europe/Berlin")
+    begin = datetime.combine(day, time(), UTC) - timedelta(hours=12)
+    days = Counter(local_day(room, begin + timedelta(minutes=minute)) for minute in range(48 * 60))
+    assert days[day] == hours * 60
+
+
+@pytest.mark.parametrize(("sunday", "minutes"), [("2026-03-29", 300), ("2026-10-25", 420)])
+def test_a_shop_that_is_open_all_night_works_as_long_as_the_night(sunday: str, minutes: int) -> None:
+    hours = Hours("Europe/Berlin", (Stretch(6, time(0), time(6)),))
+    begin = datetime.fromisoformat(f"{sunday}T00:00").replace(tzinfo=UTC) - timedelta(hours=6)
+    opens, closes = next(hours.open_spans(begin))
+    assert closes - opens == timedelta(minutes=minutes)
+
+
+def test_a_stretch_in_the_hour_that_there_is_not_opens_nothing() -> None:
+    hours = Hours("Europe/Berlin", (Stretch(6, time(2, 30), time(3, 15)),))
+    before = datetime(2026, 3, 29, 0, 30, tzinfo=UTC)
+    assert hours.attended_from(before) == datetime(2026, 4, 5, 0, 30, tzinfo=UTC)
+    assert hours.done_at(before, 30) == datetime(2026, 4, 5, 1, 0, tzinfo=UTC)
+
+
+@pytest.mark.parametrize("read_on", ["2025-02-28T12:00:00Z", "2025-03-01T12:00:00Z", "2034-02-28T12:00:00Z"])
+def test_what_was_fitted_on_29_february_is_read_years_later(
+    clock: SetClock, as_manager: APIClient, read_on: str
+) -> None:
+    leap_day = datetime(2024, 2, 29, 12, tzinfo=UTC)
+    fitted = make.InstallationFactory(installed_at=leap_day)
+    make.stock(fitted.item, make.StoreroomFactory(), 2, occurred_at=leap_day)
+    clock(datetime.fromisoformat(read_on))
+    tag = fitted.position.tag
+    for path in (
+        f"installations/{fitted.pk}/",
+        f"positions/{tag}/substitutes/",
+        "exposure/",
+        "reorder-list/",
+    ):
+        assert as_manager.get(f"/api/v1/{path}").status_code == 200, path
+    removal = {"removed_at": read_on, "ended_by": "failure"}
+    assert post(as_manager, f"/api/v1/installations/{fitted.pk}/remove/", removal).status_code in (200, 201)
