@@ -12,6 +12,7 @@ from rest_framework.exceptions import ValidationError
 from api.parsing import (
     NumberField,
     StrictBooleanField,
+    StrictCharField,
     StrictDateField,
     StrictIntegerField,
     StrictSerializer,
@@ -94,7 +95,7 @@ class PartNeededSerializer(ActSerializer):
 class PartUsedSerializer(ActSerializer):
     """A negative quantity came back. Without a storeroom it is the one that serves the plant."""
 
-    item = OptionalTextField(max_length=60, required=True, allow_null=False, allow_blank=False)
+    item = StrictCharField(max_length=60)
     quantity = StrictIntegerField(min_value=-GREATEST_QUANTITY, max_value=GREATEST_QUANTITY)
     storeroom = OptionalTextField(max_length=20)
     condition = WordField(Condition.choices)
@@ -149,7 +150,7 @@ class PartsUsedBody(ActSerializer):
 class MeterReadingBody(ActSerializer):
     """Running hours as a meter showed them. `is_reset` marks the first reading of a new meter."""
 
-    position = OptionalTextField(max_length=60, required=True, allow_null=False, allow_blank=False)
+    position = StrictCharField(max_length=60)
     at = PastField()
     hours = NumberField(max_digits=12, decimal_places=1, min_value=0)
     is_reset = StrictBooleanField(required=False)

@@ -71,8 +71,9 @@ def test_a_reading_of_a_place_not_known_waits(as_integration: APIClient) -> None
     assert put(as_integration, "R-1", body).status_code == 202
 
 
-def test_every_bad_member_is_named(as_integration: APIClient) -> None:
-    response = put(as_integration, "R-1", {"position": "", "at": "noon", "hours": -1})
+@pytest.mark.parametrize("nowhere", ["", None, 5])
+def test_every_bad_member_is_named(as_integration: APIClient, nowhere: Any) -> None:
+    response = put(as_integration, "R-1", {"position": nowhere, "at": "noon", "hours": -1})
     assert set(errors(response)) == {"/position", "/at", "/hours", "/updated_at"}
 
 
