@@ -142,6 +142,12 @@ def serve(address: str) -> None:
     The folder it was started in stays, as a database address may be relative to it; it is kept off the module path.
     """
     connection.close()
-    options = {"--bind": address, "--threads": str(THREADS), "--pythonpath": str(settings.BASE_DIR)}
+    options = {
+        "--bind": address,
+        "--threads": str(THREADS),
+        "--pythonpath": str(settings.BASE_DIR),
+        # A long address is answered by the service in its own form, as far as the server can be told to let it in.
+        "--limit-request-line": "8190",
+    }
     arguments = [part for option in options.items() for part in option]
     os.execv(sys.executable, [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments])
