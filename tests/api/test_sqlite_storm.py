@@ -10,7 +10,7 @@ from django.db import connection
 
 from tests.api.sqlite_storm import PROCESSES
 
-TAKES = 4
+TAKES = 3
 
 
 def test_sixteen_processes_hear_of_no_lock(tmp_path: Path) -> None:

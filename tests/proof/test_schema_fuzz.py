@@ -35,7 +35,7 @@ from tests.conftest import ClientFor
 from tests.proof.known_world import WORDS, known_rows, told
 
 LONG = os.environ.get("PROOF") == "long"
-EXAMPLES = 300 if LONG else 14
+EXAMPLES = 300 if LONG else 8
 CHECKS = [
     not_a_server_error,
     status_code_conformance,
