@@ -286,4 +286,12 @@ def _difference(movement: Movement, entry: StockEntry) -> str:
         "work_order": (movement.work_order, entry.work_order),
         "position": (movement.position, entry.position),
     }
+    if movement.kind == MovementKind.TRANSFER and (arrived := _arrived_as(entry)) is not None:
+        compared["to_condition"] = (movement.target_condition, arrived)
     return next((name for name, (asked, booked) in compared.items() if asked != booked), "")
+
+
+def _arrived_as(entry: StockEntry) -> str | None:
+    """The condition at the other end of a transfer; None while its legs are not written."""
+    legs = StockEntry.objects.filter(transfer=entry.transfer, change__gt=0, reverses__isnull=True)
+    return legs.values_list("condition", flat=True).first() if entry.pk else None

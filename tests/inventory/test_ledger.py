@@ -451,3 +451,13 @@ def test_a_refused_movement_among_many_leaves_what_it_wanted_to_override(main):
     hold.refresh_from_db()
     assert (hold.open_quantity, hold.short_quantity, hold.taken_by) == (15, 0, "")
     assert ledger.replay() == ()
+
+
+def test_a_transfer_sent_again_into_another_condition_is_not_the_same(item, main):
+    stock(item, main, 2)
+    moved = {"by": "Marta", "reference": "MV-77", "to_condition": "used_serviceable"}
+    ledger.transfer(item, main, main, 1, **moved)
+    assert ledger.transfer(item, main, main, 1, **moved).balance_after == 1
+    with pytest.raises(ledger.AlreadyBooked) as refused:
+        ledger.transfer(item, main, main, 1, **moved | {"to_condition": "on_hold"})
+    assert refused.value.differs == "to_condition"
