@@ -1,4 +1,4 @@
-"""`python -m tests.proof.transcript`: the same few hundred requests on any database, and what was answered, as JSON lines.
+"""`python -m tests.proof.same_requests`: the same few hundred requests on any database, and what was answered, as JSON lines.
 
 The clock is set, so that times are equal; what a database counts for itself (ids, and what is made of them) is masked.
 """

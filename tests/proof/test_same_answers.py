@@ -1,6 +1,6 @@
 """The same script of requests on SQLite and on PostgreSQL has the same answers: status, content type, body.
 
-Proves it for the requests of `transcript.py`, ids and what is made of them aside: the run on PostgreSQL plays the script on
+Proves it for the requests of `same_requests.py`, ids and what is made of them aside: the run on PostgreSQL plays the script on
 both and compares. Does not prove that the answers are right, nor anything of requests that the script lacks.
 """
 
@@ -15,8 +15,8 @@ from tests.proof.conftest import Prepared, prepare
 from tests.proof.service import program
 
 
-def transcript(url: str) -> list[list[Any]]:
-    done = program(url, "-m", "tests.proof.transcript")
+def answers(url: str) -> list[list[Any]]:
+    done = program(url, "-m", "tests.proof.same_requests")
     assert done.returncode == 0, done.stderr[-3_000:]
     return [json.loads(line) for line in done.stdout.splitlines()]
 
@@ -35,9 +35,9 @@ def apart(one: Any, two: Any, at: str = "") -> str:
 
 @pytest.mark.postgresql
 def test_one_script_has_the_same_answers_on_both_databases(prepared: Prepared, tmp_path: Path) -> None:
-    sqlite = f"sqlite:///{tmp_path}/transcript.sqlite3"
+    sqlite = f"sqlite:///{tmp_path}/answers.sqlite3"
     prepare(sqlite)
-    here, there = transcript(prepared.copy("transcript")), transcript(sqlite)
+    here, there = answers(prepared.copy("answers")), answers(sqlite)
     differing = [(one, two) for one, two in zip(here, there, strict=True) if one != two]
     told = "\n".join(f"{one[:3]} and {two[2]}: {apart(one[4], two[4])}" for one, two in differing[:20])
     assert not differing, f"{len(differing)} of {len(here)} answers differ:\n{told}"
