@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import pytest
+from django.db import connection
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 # The browser's loop runs in this thread; the database is still only used from plain functions.
@@ -22,11 +23,14 @@ ARGUMENTS = [
     "--disable-sync",
 ]
 PHONE, DESK = (390, 844), (1280, 900)
+IS_LONG = os.environ.get("PROOF") == "long"
 IS_REQUIRED = any(os.environ.get(name, "").lower() == "true" for name in ("CI", "REQUIRE_EVERYTHING"))
 
 
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
+    if connection.vendor != "sqlite" and not IS_LONG:
+        pytest.skip("PROOF=long drives the pages over PostgreSQL too")
     if not CHROMIUM.exists():
         if IS_REQUIRED:
             pytest.fail(f"{CHROMIUM} is missing, and here every test must run.")

@@ -6,6 +6,7 @@ and the same file sent again completes it without doubles. Does not prove: a pow
 which is the database's promise (WAL, `synchronous=FULL`).
 """
 
+import os
 import signal
 import subprocess
 import sys
@@ -13,11 +14,18 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from django.db import connection
 
 from tests.proof.conftest import Prepared
 from tests.proof.service import HOUSE, NoAnswer, Service, number_of, program, running, surroundings, verified
 
 DYING = "tests.proof.dying_wsgi"
+
+
+pytestmark = pytest.mark.skipif(
+    connection.vendor == "sqlite" and os.environ.get("PROOF") != "long",
+    reason="PROOF=long kills the service over SQLite too",
+)
 
 
 @pytest.fixture

@@ -13,7 +13,7 @@ from inventory.ledger import replay
 from tests.drives.feed.messages import closed, day, order, place, reading, send, used
 
 pytestmark = pytest.mark.django_db
-SHUFFLES = int(os.environ.get("FEED_SHUFFLES", "12"))
+SHUFFLES = int(os.environ.get("FEED_SHUFFLES", "8"))
 """So many in every run; 1,000 in the nightly one."""
 SEED = 20_260_301
 
