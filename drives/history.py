@@ -11,30 +11,23 @@ from itertools import pairwise
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.core.exceptions import ValidationError
-from django.db import models, transaction
+from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
 from drives.models import AgeBasis, EndedBy, Inspection, Installation, Mechanism, Position
 from inventory import ledger
 from inventory.models import Condition, Item, MovementKind, Specification, StockEntry, Storeroom
+from inventory.soundness import RecordRefusal, refuse_moment, refuse_naive, refuse_unsound_columns
 
 HOURS_A_YEAR = 8760
-CLOCKS_APART = timedelta(minutes=5)
-"""How far the clock of a sender may run ahead before its date counts as one of the future."""
 TENTH = Decimal("0.1")
 LEAST_ELONGATION, GREATEST_ELONGATION = -1, 20
 """In percent; the same bounds that the record itself holds."""
 
 
-class HistoryRefusal(ValueError):  # noqa: N818 - reads as the refusal it is
-    """Nothing was recorded; `field` names what to change and `sentence` says how."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
+class HistoryRefusal(RecordRefusal):
+    """Nothing was recorded of a life or a look."""
 
 
 class UnitFitted(HistoryRefusal):
@@ -222,7 +215,7 @@ def record_past(
         installed_why=why,
         note=note,
     )
-    _check_moment("installed_at", installed_at, at or timezone.now())
+    refuse_moment("installed_at", installed_at, at or timezone.now(), HistoryRefusal)
     _set_end(
         unit,
         removed_at=removed_at,
@@ -280,7 +273,7 @@ def record_inspection(
     now: datetime | None = None,
 ) -> Inspection:
     """Record what somebody saw at a position."""
-    _check_moment("at", at, now or timezone.now())
+    refuse_moment("at", at, now or timezone.now(), HistoryRefusal)
     if elongation_percent is None and hooked_teeth is None and not note.strip():
         raise HistoryRefusal(
             "elongation_percent", "Say what was seen: give elongation_percent, hooked_teeth or a note."
@@ -293,7 +286,7 @@ def record_inspection(
         running_hours=running_hours,
         note=note,
     )
-    _check_record(inspection)
+    refuse_unsound_columns(inspection, HistoryRefusal)
     _check_hours(inspection.running_hours)
     seen = inspection.elongation_percent
     if seen is not None and not LEAST_ELONGATION <= seen <= GREATEST_ELONGATION:
@@ -380,8 +373,8 @@ def _set_end(unit: Installation, **end: Any) -> None:
         setattr(unit, name, end[name])
     if not unit.ended_by:
         raise HistoryRefusal("ended_by", f"Say how it ended: one of {', '.join(EndedBy.values)}.")
-    _check_aware("removed_at", end["removed_at"])
-    _check_aware("installed_at", unit.installed_at)
+    refuse_naive("removed_at", end["removed_at"], HistoryRefusal)
+    refuse_naive("installed_at", unit.installed_at, HistoryRefusal)
     if end["removed_at"] < unit.installed_at:
         raise HistoryRefusal(
             "removed_at",
@@ -400,15 +393,15 @@ def _set_end(unit: Installation, **end: Any) -> None:
 def _check_unit(unit: Installation, now: datetime) -> None:
     if unit.item_id is None and unit.specification_id is None:
         raise HistoryRefusal("item", "Say what was fitted: give an item or a specification.")
-    _check_moment("installed_at", unit.installed_at, now)
+    refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
     if unit.removed_at is not None:
-        _check_moment("removed_at", unit.removed_at, now)
+        refuse_moment("removed_at", unit.removed_at, now, HistoryRefusal)
     if unit.mechanism and unit.mechanism not in Mechanism.values:
         raise HistoryRefusal("mechanism", f"mechanism must be one of {', '.join(Mechanism.values)}.")
     if unit.ended_by and unit.ended_by not in EndedBy.values:
         raise HistoryRefusal("ended_by", f"ended_by must be one of {', '.join(EndedBy.values)}.")
     _check_stock_entry(unit)
-    _check_record(unit)
+    refuse_unsound_columns(unit, HistoryRefusal)
     _check_hours(unit.running_hours)
 
 
@@ -435,20 +428,6 @@ def _check_hours(running_hours: Decimal | None) -> None:
         raise HistoryRefusal("running_hours", "running_hours must be 0 or more.")
 
 
-def _check_record(record: models.Model) -> None:
-    """Lengths, words and digits, as the model has them; the first that is wrong, in its own sentence."""
-    for column in record._meta.concrete_fields:
-        value = getattr(record, column.attname)
-        if isinstance(value, str) and "\x00" in value:
-            raise HistoryRefusal(column.name, f"{column.name} must not contain a zero character.")
-    related = {column.name for column in record._meta.concrete_fields if column.is_relation}
-    try:
-        record.clean_fields(exclude=related)
-    except ValidationError as error:
-        name, sentences = next(iter(error.message_dict.items()))
-        raise HistoryRefusal(name, f"{name}: {sentences[0]}") from error
-
-
 def _refuse_overlap(unit: Installation) -> None:
     others = Installation.objects.filter(position_id=unit.position_id).exclude(pk=unit.pk)
     others = others.filter(Q(removed_at__isnull=True) | Q(removed_at__gt=unit.installed_at))
@@ -465,17 +444,6 @@ def _refuse_overlap(unit: Installation) -> None:
         "give dates that do not overlap with it.",
         installation=other,
     )
-
-
-def _check_aware(field: str, moment: datetime) -> None:
-    if timezone.is_naive(moment):
-        raise HistoryRefusal(field, f"{field} needs an offset, such as 2024-03-04T06:30:00+01:00.")
-
-
-def _check_moment(field: str, moment: datetime, now: datetime) -> None:
-    _check_aware(field, moment)
-    if moment > now + CLOCKS_APART:
-        raise HistoryRefusal(field, f"{field} lies in the future: record what has happened.")
 
 
 def _day(moment: datetime) -> str:

@@ -30,9 +30,6 @@ from inventory.attributes import engagement_of
 WARNING_SHARE = 0.6
 """Of the limit: from here on the line tells more than the scatter of the readings. Judgement of this project."""
 
-PLANNING_DAYS = 7.0
-"""From seeing wear to an order sent, where the plant has set nothing else; the start value of the stocking terms."""
-
 NEW_CHAIN_PERCENT = 0.5
 """A note of a new chain beside a larger reading speaks of one that is wanted, not of one that runs."""
 
@@ -56,7 +53,7 @@ class PositionNotice:
     limit_between: tuple[date, date | None] | None = None
     is_passed: bool = False
 
-    def order_by(self, lead_days: float, *, planning_days: float = PLANNING_DAYS) -> date | None:
+    def order_by(self, lead_days: float, *, planning_days: float) -> date | None:
         """Last day for an order that still comes in time if the wear is as fast as the readings allow."""
         if self.limit_between is None:
             return None

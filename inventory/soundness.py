@@ -19,23 +19,29 @@ class RecordRefusal(ValueError):  # noqa: N818 - reads as the refusal it is
         self.sentence = sentence
 
 
-def refuse_unsound_columns(record: models.Model) -> None:
+def refuse_unsound_columns(record: models.Model, refusal: type[RecordRefusal] = RecordRefusal) -> None:
     """Lengths, words and digits, as the model has them; the first that is wrong, in its own sentence."""
     for column in record._meta.concrete_fields:
         value = getattr(record, column.attname)
         if isinstance(value, str) and "\x00" in value:
-            raise RecordRefusal(column.name, f"{column.name} must not contain a zero character.")
+            raise refusal(column.name, f"{column.name} must not contain a zero character.")
     related = {column.name for column in record._meta.concrete_fields if column.is_relation}
     try:
         record.clean_fields(exclude=related)
     except ValidationError as error:
         name, sentences = next(iter(error.message_dict.items()))
-        raise RecordRefusal(name, f"{name}: {sentences[0]}") from error
+        raise refusal(name, f"{name}: {sentences[0]}") from error
 
 
-def refuse_moment(field: str, moment: datetime, now: datetime) -> None:
+def refuse_moment(
+    field: str, moment: datetime, now: datetime, refusal: type[RecordRefusal] = RecordRefusal
+) -> None:
     """A moment needs an offset and lies in the past."""
-    if timezone.is_naive(moment):
-        raise RecordRefusal(field, f"{field} needs an offset, such as 2024-03-04T06:30:00+01:00.")
+    refuse_naive(field, moment, refusal)
     if moment > now + CLOCKS_APART:
-        raise RecordRefusal(field, f"{field} lies in the future: record what has happened.")
+        raise refusal(field, f"{field} lies in the future: record what has happened.")
+
+
+def refuse_naive(field: str, moment: datetime, refusal: type[RecordRefusal] = RecordRefusal) -> None:
+    if timezone.is_naive(moment):
+        raise refusal(field, f"{field} needs an offset, such as 2024-03-04T06:30:00+01:00.")

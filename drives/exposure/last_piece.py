@@ -4,8 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
+from drives.demand.importance import RANK
 from drives.exposure.outlook import Outlook, Place, load_outlook
-from drives.exposure.standing import CRITICALITY_RANK
 from drives.substitutes import Offer
 from inventory.interchange.vocabulary import Grade
 
@@ -99,7 +99,7 @@ def _any_asks(others: Iterable[OtherExposed]) -> float | None:
 def _worst_first(other: OtherExposed) -> tuple[object, ...]:
     return (
         other.has_other,
-        CRITICALITY_RANK[other.place.criticality],
+        RANK[other.place.criticality],
         other.chance is not None,
         -(other.chance or 0.0),
         other.place.tag,

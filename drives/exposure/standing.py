@@ -5,13 +5,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
+from drives.demand.importance import RANK
 from drives.exposure.chance import Chance, chance_unserved
 from drives.exposure.outlook import Outlook, Pile, Place
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
 CENT = Decimal("0.01")
-CRITICALITY_RANK = {"vital": 0, "essential": 1, "": 2, "desirable": 3}
-"""A drive that nobody classed may be vital: it stands before one that was called desirable."""
 
 
 @dataclass(frozen=True)
@@ -68,7 +67,7 @@ def standings(outlook: Outlook, *, among: Iterable[int] | None = None) -> list[S
 
 
 def _key(row: Standing, used: Counter[str]) -> tuple[object, ...]:
-    rank = CRITICALITY_RANK[row.place.criticality]
+    rank = RANK[row.place.criticality]
     if row.chance is None:
         return (2, rank, row.place.tag)
     if row.weight is None:

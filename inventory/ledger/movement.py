@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import User
@@ -22,9 +22,8 @@ from inventory.models import (
     Unit,
 )
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.soundness import CLOCKS_APART
 
-CLOCKS_APART = timedelta(minutes=5)
-"""How far the clock of a sender may run ahead before its movement counts as one of the future."""
 GREATEST_COST = Decimal("999999999999.99")
 KINDS_IN = frozenset({MovementKind.RECEIPT, MovementKind.RETURN})
 KINDS_WITH_REASON_CODE = frozenset({MovementKind.RETURN, MovementKind.COUNT, MovementKind.SCRAP})

@@ -138,7 +138,7 @@ def test_what_foretells_nothing_says_why(position, seen, sentence):
         look(position, 50 * place, value)
     told = wear_notices(NOW)[position.pk]
     assert told.notice_days is None
-    assert told.order_by(30) is None
+    assert told.order_by(30, planning_days=7) is None
     assert sentence in told.basis
 
 
