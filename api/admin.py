@@ -9,25 +9,11 @@ from django.utils import timezone
 from api.access import Change, LoginAttempt, Reach
 from api.change_log import watching
 from api.models import AccessToken
-
-
-class SeenOnly(admin.ModelAdmin):  # type: ignore[type-arg]
-    """To look at: what stands here was written by the service itself."""
-
-    show_full_result_count = False
-
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
+from inventory.admin.pages import ReadOnlyAdmin
 
 
 @admin.register(AccessToken)
-class AccessTokenAdmin(SeenOnly):
+class AccessTokenAdmin(ReadOnlyAdmin):
     """Seen and revoked, never edited: a token with other rights is another token."""
 
     list_display = ["name", "role", "prefix", "created_at", "expires_at", "last_used_at", "revoked_at"]
@@ -61,14 +47,14 @@ class ReachAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
 
 
 @admin.register(LoginAttempt)
-class LoginAttemptAdmin(SeenOnly):
+class LoginAttemptAdmin(ReadOnlyAdmin):
     list_display = ["at", "username", "address", "succeeded"]
     list_filter = ["succeeded"]
     search_fields = ["username", "address"]
 
 
 @admin.register(Change)
-class ChangeAdmin(SeenOnly):
+class ChangeAdmin(ReadOnlyAdmin):
     list_display = ["at", "by_name", "action", "record", "key", "storeroom", "plant"]
     list_filter = ["action", "record"]
     search_fields = ["key", "by_name", "request_id"]

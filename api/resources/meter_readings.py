@@ -4,7 +4,7 @@ from collections.abc import Collection
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponseBase
+from django.http import HttpResponseBase
 from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
@@ -22,9 +22,8 @@ from api.parsing import (
 )
 from api.resources.feed_bodies import MeterReadingBody
 from api.resources.feeding import became, record
-from api.resources.records import MASTER_DATA_ROLES
+from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
-from api.viewsets import ReadOnlyResourceViewSet
 from drives.models import MeterReading
 
 
@@ -67,7 +66,7 @@ class MeterReadingFilter(StrictFilterSet):
         fields: list[str] = []
 
 
-class MeterReadingViewSet(ReadOnlyResourceViewSet):
+class MeterReadingViewSet(SourceKeyViewSet):
     """What meters showed. A new meter is told by `is_reset`; hours that run backwards without it are refused."""
 
     queryset: QuerySet[Any] = MeterReading.objects.select_related("position")
@@ -77,12 +76,6 @@ class MeterReadingViewSet(ReadOnlyResourceViewSet):
     ordering_fields: ClassVar[Any] = ["id", "at", "hours"]
     ordering = ("-at", "-id")
     write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
-
-    def get_object(self) -> Any:
-        found = self.get_queryset().filter(**self.kwargs).first()
-        if found is None:
-            raise Http404
-        return found
 
     @extend_schema(
         request=MeterReadingBody,

@@ -21,7 +21,7 @@ from api.parsing import (
     standing_record,
 )
 from api.resources.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
-from api.viewsets import ResourceViewSet
+from api.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
 LONGEST_ID = 18
@@ -186,3 +186,13 @@ class RecordViewSet(ResourceViewSet):
 
 class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
     pass
+
+
+class SourceKeyViewSet(ReadOnlyResourceViewSet):
+    """The address of a record holds its source and its number there."""
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found

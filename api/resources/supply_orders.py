@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from django.db import transaction
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponseBase
+from django.http import HttpResponseBase
 from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
@@ -28,9 +28,8 @@ from api.parsing import (
 )
 from api.reach import refuse_hidden
 from api.resources.attributes import DayFilterSet
-from api.resources.records import MASTER_DATA_ROLES, JudgingMixin
+from api.resources.records import MASTER_DATA_ROLES, JudgingMixin, SourceKeyViewSet
 from api.resources.references import item_field, storeroom_field
-from api.viewsets import ReadOnlyResourceViewSet
 from inventory import supply
 from inventory.models import SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
@@ -125,7 +124,7 @@ def supply_refusals() -> Iterator[None]:
         raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
 
 
-class SupplyOrderViewSet(ReadOnlyResourceViewSet):
+class SupplyOrderViewSet(SourceKeyViewSet):
     """What purchasing says of its orders. Messages may be repeated, and come in any order."""
 
     queryset: QuerySet[Any] = SupplyOrder.objects.with_places()
@@ -138,12 +137,6 @@ class SupplyOrderViewSet(ReadOnlyResourceViewSet):
     }
     ordering = ("-ordered_at", "-id")
     write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
-
-    def get_object(self) -> Any:
-        found = self.get_queryset().filter(**self.kwargs).first()
-        if found is None:
-            raise Http404
-        return found
 
     @extend_schema(
         request=SupplyOrderSerializer, responses={200: UpsertedSerializer, 201: UpsertedSerializer}

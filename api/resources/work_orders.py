@@ -6,7 +6,7 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
-from django.http import Http404, HttpResponseBase
+from django.http import HttpResponseBase
 from django.urls import path
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -22,8 +22,7 @@ from api.parsing import StrictBooleanField, StrictSerializer
 from api.resources.attributes import DayFilterSet, DayText
 from api.resources.feed_bodies import WorkOrderBody
 from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
-from api.resources.records import MASTER_DATA_ROLES
-from api.viewsets import ReadOnlyResourceViewSet
+from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
 from drives.feed import reconciliation
 from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
 from inventory.sight import sight
@@ -180,7 +179,7 @@ class WorkOrderFilter(DayFilterSet):
         fields: list[str] = []
 
 
-class WorkOrderViewSet(ReadOnlyResourceViewSet):
+class WorkOrderViewSet(SourceKeyViewSet):
     """Jobs of the plant's work-order system. Messages may be repeated, and come in any order."""
 
     queryset: QuerySet[Any] = WorkOrder.objects.select_related("position", "equipment")
@@ -194,12 +193,6 @@ class WorkOrderViewSet(ReadOnlyResourceViewSet):
     ordering = ("-source_updated_at", "-id")
     write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
     query_forms = {"reconciliation": ReconciliationForm}
-
-    def get_object(self) -> Any:
-        found = self.get_queryset().filter(**self.kwargs).first()
-        if found is None:
-            raise Http404
-        return found
 
     @extend_schema(
         request=WorkOrderBody,

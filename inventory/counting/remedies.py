@@ -10,7 +10,7 @@ from inventory.counting.asking import ask_for_count
 from inventory.ledger.booking import book
 from inventory.ledger.movement import Booked, Movement, Who, checked
 from inventory.ledger.shelf import Shelf
-from inventory.ledger.shelves import lock_shelves
+from inventory.ledger.shelves import locked_shelf
 from inventory.models import (
     Condition,
     CountCause,
@@ -48,7 +48,7 @@ def found(issue: Movement, *, counted: int | None = None, at: datetime | None = 
     with transaction.atomic():
         if _is_booked(issue):
             return Found(None, book(issue, at=now), None)
-        shelf = _look_at(issue.item, issue.storeroom, issue.condition)
+        shelf = locked_shelf(issue.item, issue.storeroom, issue.condition)
         lying = _least(shelf, issue) if counted is None else counted
         count = book(_count_before(issue, shelf, lying), at=now)
         issued = book(issue, at=now)
@@ -92,12 +92,6 @@ def not_there(
 
 def _is_booked(issue: Movement) -> bool:
     return bool(issue.reference) and StockEntry.objects.filter(reference=issue.reference).exists()
-
-
-def _look_at(item: Item, storeroom: Storeroom, condition: str) -> Shelf:
-    shelf = Shelf(item, storeroom, condition)
-    lock_shelves({(item.pk, storeroom.pk, condition): shelf})
-    return shelf
 
 
 def _least(shelf: Shelf, issue: Movement) -> int:

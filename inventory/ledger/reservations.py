@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.ledger.movement import Who, check_quantity, check_text, name_of
 from inventory.ledger.refusals import LedgerRefusal, ReservationEnded
 from inventory.ledger.shelf import Key, Shelf
-from inventory.ledger.shelves import lock_shelves, settle_kits, write_shelves
+from inventory.ledger.shelves import lock_shelves, locked_shelf, settle_kits, write_shelves
 from inventory.ledger.telling import tell_holds
 from inventory.models import (
     AVAILABLE_CONDITIONS,
@@ -197,7 +197,7 @@ def override_reservations(
     if not reason.strip():
         raise LedgerRefusal("reason", "Say why other work has to wait: give reason.")
     with transaction.atomic():
-        shelf = _locked(item, storeroom, condition)
+        shelf = locked_shelf(item, storeroom, condition)
         shelf.override(quantity, work_order, reason)
         write_shelves([shelf], now)
         tell_holds("short", shelf.shortened, now, taken_by=work_order, taken_reason=reason)
@@ -205,15 +205,9 @@ def override_reservations(
     return tuple(shelf.changed_holds)
 
 
-def _locked(item: Item, storeroom: Storeroom, condition: str) -> Shelf:
-    shelf = Shelf(item, storeroom, condition)
-    lock_shelves({(item.pk, storeroom.pk, condition): shelf})
-    return shelf
-
-
 def _end(reservation: Reservation, state: str, now: datetime) -> Hold:
     with transaction.atomic():
-        shelf = _locked(reservation.item, reservation.storeroom, reservation.condition)
+        shelf = locked_shelf(reservation.item, reservation.storeroom, reservation.condition)
         hold = next((hold for hold in shelf.holds if hold == reservation), None)
         if hold is None:
             reservation.refresh_from_db(fields=["state", "open_quantity", "updated_at"])

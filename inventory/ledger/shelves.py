@@ -9,6 +9,7 @@ from django.db.models import F, Q
 from inventory.ledger.refusals import ShelfMoved
 from inventory.ledger.shelf import Key, Shelf
 from inventory.models import (
+    Item,
     Kit,
     KitState,
     Reservation,
@@ -16,6 +17,7 @@ from inventory.models import (
     StockEntry,
     StockLevel,
     StockPiece,
+    Storeroom,
     Unit,
 )
 
@@ -49,6 +51,13 @@ def lock_shelves(
         wanted[key].is_new = True
     _add_pieces(wanted, named_pieces)
     _add_holds(wanted)
+
+
+def locked_shelf(item: Item, storeroom: Storeroom, condition: str) -> Shelf:
+    """One shelf, filled from its locked level."""
+    shelf = Shelf(item, storeroom, condition)
+    lock_shelves({(item.pk, storeroom.pk, condition): shelf})
+    return shelf
 
 
 def write_shelves(shelves: Iterable[Shelf], now: datetime) -> None:
