@@ -78,6 +78,10 @@ def install(
     at: datetime | None = None,
 ) -> Installation:
     """Record that a unit was fitted; the item's specification of that day is kept with it."""
+    if temporary_until is not None and not approved_by.strip():
+        raise HistoryRefusal(
+            "approved_by", "A unit let in for a time needs who allowed it: give approved_by."
+        )
     unit = Installation(
         position=position,
         item=item,

@@ -45,6 +45,8 @@ class KeptPlant:
             "/keep/frontier/?budget=many",
             "/keep/frontier/?budget=1000",
             "/keep/reorder/",
+            "/keep/backtest/",
+            "/keep/backtest/?storeroom=NOWHERE",
             f"/items/{self.plant.drop_in.stock_number}/",
             f"/positions/{TAG}/",
         ]

@@ -68,6 +68,20 @@ def test_a_temporary_unit_says_until_when_and_who_allowed_it(position, item):
     )
 
 
+@pytest.mark.parametrize("approved_by", ["", "  "])
+def test_a_unit_let_in_for_a_time_needs_who_allowed_it(position, item, approved_by):
+    with pytest.raises(history.HistoryRefusal) as refused:
+        history.install(
+            position,
+            item=item,
+            installed_at=MORNING,
+            temporary_until=MORNING.date(),
+            approved_by=approved_by,
+        )
+    assert refused.value.field == "approved_by"
+    assert history.fitted_at(position) is None
+
+
 def test_it_refuses_a_second_unit_at_one_position(position, item):
     unit = history.install(position, item=item, installed_at=MORNING)
     with pytest.raises(
