@@ -1,0 +1,88 @@
+"""Values as a sentence shows them: numbers with the separators of the reader's language, sizes with their inch fraction."""
+
+from collections.abc import Callable, Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.utils import formats
+from django.utils.translation import gettext as _
+
+from inventory.facts import Fact
+from inventory.standards.sizes import inch_text
+
+Shown = Any
+"""A value wrapped so that `format` writes it for the reader."""
+
+
+class ShownNumber(float):
+    """A number whose format specification may also be `size`: mm, with the inch fraction where it is one."""
+
+    def __format__(self, spec: str) -> str:
+        if spec == "size":
+            return _size(self)
+        return localized(format(float(self), spec or "g"))
+
+
+class ShownCount(int):
+    def __format__(self, spec: str) -> str:
+        if spec == "size":
+            return _size(self)
+        return localized(format(int(self), spec))
+
+
+class NotRecorded:
+    def __format__(self, spec: str) -> str:
+        return _("not recorded")
+
+    def __bool__(self) -> bool:
+        return False
+
+
+class ShownWord(str):
+    """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel."""
+
+    def __format__(self, spec: str) -> str:
+        return _(self.replace("_", " ")) if spec == "words" else super().__format__(spec)
+
+
+def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
+    match value:
+        case bool() | Mapping():
+            return value
+        case None:
+            return NotRecorded()
+        case int():
+            return ShownCount(value)
+        case float() | Decimal():
+            return ShownNumber(value)
+        case str():
+            return ShownWord(value)
+        case Fact():
+            return ShownWord(sentence(value))
+        case tuple():
+            return ShownWord(listed([f"{shown(one, sentence)}" for one in value]))
+    raise TypeError(f"a value of {type(value).__name__} has no wording")
+
+
+def localized(text: str) -> str:
+    """1,234.5 with the separators of the current language.
+
+    >>> localized("1,234.5")
+    '1,234.5'
+    """
+    point, thousands = formats.get_format("DECIMAL_SEPARATOR"), formats.get_format("THOUSAND_SEPARATOR")
+    if point == ".":
+        return text
+    return text.replace(",", "\0").replace(".", point).replace("\0", thousands)
+
+
+def listed(words: list[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    if len(words) < 2:
+        return "".join(words)
+    return _("{first} and {last}").format(first=", ".join(words[:-1]), last=words[-1])
+
+
+def _size(mm: float) -> str:
+    inches = inch_text(float(mm))
+    return f"{inches} ({localized(f'{mm:g}')} mm)" if inches else f"{localized(f'{float(mm):g}')} mm"

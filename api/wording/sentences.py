@@ -1,0 +1,25 @@
+"""The sentence for a fact, in the reader's language: the one door to every sentence that is made from a code."""
+
+from collections.abc import Callable, Iterable, Mapping
+
+from django.utils.functional import Promise
+
+from api.wording import findings
+from api.wording.figures import Shown, shown
+from inventory.facts import Fact
+
+Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
+"""A text with named places, or a function where the wording depends on the values."""
+
+SENTENCES: dict[str, Sentence] = {**findings.SENTENCES}
+
+
+def sentence(fact: Fact) -> str:
+    template = SENTENCES[fact.code]
+    values = {name: shown(value, sentence) for name, value in fact.items}
+    return template(values) if callable(template) else str(template).format_map(values)
+
+
+def sentences(facts: Iterable[Fact]) -> str:
+    """Each sentence once, in order."""
+    return " ".join(dict.fromkeys(sentence(fact) for fact in facts))
