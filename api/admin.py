@@ -6,9 +6,8 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
-from api.access import Change, LoginAttempt, Reach
-from api.change_log import watching
-from api.models import AccessToken
+from api.edge.change_log import watching
+from api.models import AccessToken, Change, LoginAttempt, Reach
 from inventory.admin.pages import ReadOnlyAdmin
 
 

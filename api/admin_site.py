@@ -8,8 +8,8 @@ from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
-from api.change_log import Told, Values, is_logged, recording_deletion, values_of, watching, write
-from api.reach import within
+from api.edge.change_log import Told, Values, is_logged, recording_deletion, values_of, watching, write
+from api.edge.scope import within
 from api.screens.sign_in import AdminSignInForm
 
 

@@ -1,17 +1,18 @@
-"""What the edges remember: who may call, and what was answered to whom."""
+"""Every row of the edges: tokens, who may see what, logins, changes, answers by key, imports, webhooks."""
 
 import hashlib
 import secrets
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
 from django.db import models
+from django.db.models import Q
 from django.utils import timezone
 
-from api.access import Change, LoginAttempt, Reach  # noqa: F401 - records of this app
-from api.import_runs import ImportRun  # noqa: F401
-from api.webhooks.records import Delivery, Webhook  # noqa: F401
+from drives.models import Plant
+from inventory.models import Event, Storeroom
+from inventory.models.fields import Stamped
 
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32
@@ -111,3 +112,214 @@ class IdempotencyRecord(models.Model):
 
     def __str__(self) -> str:
         return f"{self.operation} {self.key}"
+
+
+class Reach(models.Model):
+    """The plants and storerooms that a user or a token may see; without a row there is no limit."""
+
+    user = models.OneToOneField(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.CASCADE, related_name="reach"
+    )
+    token = models.OneToOneField(
+        "api.AccessToken", null=True, blank=True, on_delete=models.CASCADE, related_name="reach"
+    )
+    plants = models.ManyToManyField(Plant, blank=True, related_name="+")
+    storerooms = models.ManyToManyField(Storeroom, blank=True, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(user__isnull=False, token__isnull=True)
+                | Q(user__isnull=True, token__isnull=False),
+                name="reach_of_a_user_or_a_token",
+                violation_error_message="A reach belongs to a user or to a token.",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"reach of {self.user or self.token}"
+
+
+class LoginAttempt(models.Model):
+    """A try to log in; counted per name and per address."""
+
+    username = models.CharField(max_length=150)
+    address = models.CharField(max_length=45, blank=True)
+    at = models.DateTimeField(default=timezone.now)
+    succeeded = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["username", "at"], name="login_attempt_of_name"),
+            models.Index(fields=["address", "at"], name="login_attempt_of_address"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.username} at {self.at:%Y-%m-%d %H:%M}"
+
+
+class Change(models.Model):
+    """Who changed which record from what to what; appended, never edited."""
+
+    at = models.DateTimeField(auto_now_add=True)
+    by_name = models.CharField(max_length=150)
+    request_id = models.CharField(max_length=64, blank=True)
+    action = models.CharField(
+        max_length=10, choices=[(word, word) for word in ("create", "change", "delete")]
+    )
+    record = models.CharField(max_length=60, help_text="Such as inventory.item.")
+    key = models.CharField(max_length=120, help_text="Its natural key, or its id.")
+    storeroom = models.CharField(max_length=20, blank=True)
+    plant = models.CharField(max_length=20, blank=True)
+    before = models.JSONField(default=dict)
+    after = models.JSONField(default=dict)
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["record", "key", "id"], name="change_of_record"),
+            models.Index(fields=["by_name", "id"], name="change_of_person"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.action} {self.record} {self.key}"
+
+
+LONGEST_RUN = timedelta(minutes=15)
+"""No import within the limits of size takes as long; one that seems to was interrupted."""
+
+
+class ImportState(models.TextChoices):
+    QUEUED = "queued", "queued"
+    RUNNING = "running", "running"
+    DONE = "done", "done"
+    FAILED = "failed", "failed: nothing was written"
+    INTERRUPTED = "interrupted", "interrupted: nothing was written"
+
+
+class ImportRun(models.Model):
+    kind = models.CharField(max_length=20)
+    file_name = models.CharField(max_length=200, blank=True)
+    state = models.CharField(max_length=12, choices=ImportState.choices, default=ImportState.QUEUED)
+    dry_run = models.BooleanField(default=False)
+    partial = models.BooleanField(default=False)
+    written = models.BooleanField(default=False)
+    counts = models.JSONField(default=dict)
+    problems = models.JSONField(default=list)
+    notes = models.JSONField(default=list)
+    row_results = models.JSONField(default=list)
+    created_at = models.DateTimeField(default=timezone.now)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    by_name = models.CharField(max_length=150, blank=True)
+    caller = models.CharField(max_length=100, blank=True, help_text="Token or user, by id: names repeat.")
+
+    class Meta:
+        ordering = ["-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(state__in=ImportState.values),
+                name="import_run_state_known_word",
+                violation_error_message="state must be one of " + ", ".join(ImportState.values) + ".",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} of {self.created_at:%Y-%m-%d %H:%M}"
+
+    def state_at(self, now: datetime) -> str:
+        """The state as it is known; a run that nobody ended in time was interrupted, and left nothing behind."""
+        ended = self.state not in (ImportState.QUEUED, ImportState.RUNNING)
+        late = now - self.created_at > LONGEST_RUN
+        return str(ImportState.INTERRUPTED if late and not ended else self.state)
+
+    def count_of(self, outcome: str) -> int:
+        return int(self.counts.get(outcome, 0))
+
+
+class WebhookState(models.TextChoices):
+    ACTIVE = "active", "active"
+    PAUSED = "paused", "paused by a person"
+    DISABLED = "disabled", "disabled: it failed for too long, or asked to be left alone"
+
+
+class Webhook(Stamped):
+    """One subscriber. The secrets are kept encrypted; they are shown once, when they are made."""
+
+    url = models.CharField(max_length=500)
+    description = models.CharField(max_length=200, blank=True)
+    types = models.JSONField(default=list, blank=True, help_text="Event types; empty: all.")
+    secret = models.TextField(editable=False)
+    previous_secret = models.TextField(blank=True, editable=False)
+    previous_until = models.DateTimeField(null=True, blank=True, editable=False)
+    state = models.CharField(max_length=10, choices=WebhookState.choices, default=WebhookState.ACTIVE)
+    state_reason = models.CharField(max_length=200, blank=True)
+    failing_since = models.DateTimeField(null=True, blank=True)
+    quiet_until = models.DateTimeField(null=True, blank=True, help_text="It asked for a pause until then.")
+    owner_user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    owner_token = models.ForeignKey(
+        "api.AccessToken", null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    from_sequence = models.PositiveBigIntegerField(default=0, help_text="Events after this one are sent.")
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(state__in=WebhookState.values),
+                name="webhook_state_known_word",
+                violation_error_message="state must be one of " + ", ".join(WebhookState.values) + ".",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.url
+
+
+class DeliveryState(models.TextChoices):
+    WAITING = "waiting", "waiting"
+    DELIVERED = "delivered", "delivered"
+    DEAD = "dead", "dead: every attempt failed"
+
+
+class Delivery(models.Model):
+    """One event for one subscriber."""
+
+    webhook = models.ForeignKey(Webhook, on_delete=models.CASCADE, related_name="deliveries")
+    event = models.ForeignKey(Event, on_delete=models.PROTECT, related_name="deliveries")
+    state = models.CharField(max_length=10, choices=DeliveryState.choices, default=DeliveryState.WAITING)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    next_attempt_at = models.DateTimeField(default=timezone.now)
+    claimed_until = models.DateTimeField(null=True, blank=True, help_text="A worker is at it until then.")
+    last_status = models.PositiveSmallIntegerField(null=True, blank=True)
+    last_error = models.CharField(max_length=200, blank=True)
+    last_attempt_at = models.DateTimeField(null=True, blank=True)
+    delivered_at = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [
+            models.Index(
+                fields=["webhook", "next_attempt_at"], condition=Q(state="waiting"), name="delivery_waiting"
+            )
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["webhook", "event"],
+                name="event_once_per_webhook",
+                violation_error_message="This event is on its way to that subscriber already.",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=DeliveryState.values),
+                name="delivery_state_known_word",
+                violation_error_message="state must be one of " + ", ".join(DeliveryState.values) + ".",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.event_id} to {self.webhook_id}"

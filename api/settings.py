@@ -114,18 +114,18 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
-    "api.middleware.RequestIdMiddleware",
-    "api.middleware.PrivateAnswers",
-    "api.middleware.BodyLimitMiddleware",
+    "api.edge.middleware.RequestIdMiddleware",
+    "api.edge.middleware.PrivateAnswers",
+    "api.edge.middleware.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
-    "api.middleware.SlashMiddleware",
+    "api.edge.middleware.SlashMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
-    "api.reach.CallerMiddleware",
-    "api.logins.LoginWaitMiddleware",
+    "api.edge.scope.CallerMiddleware",
+    "api.edge.logins.LoginWaitMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -138,7 +138,7 @@ TEMPLATES = [
         "APP_DIRS": True,
         "DIRS": [BASE_DIR / "api" / "screens" / "templates"],
         "OPTIONS": {
-            "libraries": {"words": "api.screens.words", "keep_words": "api.screens.keep.words"},
+            "libraries": {"words": "api.screens.words", "keep_words": "api.screens.planning.words"},
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
@@ -157,7 +157,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 8}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
-AUTHENTICATION_BACKENDS = ["api.auth.PlantBackend"]
+AUTHENTICATION_BACKENDS = ["api.edge.auth.PlantBackend"]
 LOGIN_URL = "/login/"
 LOGIN_REDIRECT_URL = "/"
 
@@ -230,21 +230,21 @@ CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"
 
 REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
-        "api.auth.TokenAuthentication",
+        "api.edge.auth.TokenAuthentication",
         "rest_framework.authentication.SessionAuthentication",
     ],
-    "DEFAULT_PERMISSION_CLASSES": ["api.auth.RolePermission"],
+    "DEFAULT_PERMISSION_CLASSES": ["api.edge.auth.RolePermission"],
     "DEFAULT_THROTTLE_CLASSES": [
-        "api.throttling.CallerThrottle",
-        "api.throttling.SearchThrottle",
-        "api.throttling.AtOnceThrottle",
+        "api.edge.throttling.CallerThrottle",
+        "api.edge.throttling.SearchThrottle",
+        "api.edge.throttling.AtOnceThrottle",
     ],
-    "DEFAULT_PARSER_CLASSES": ["api.parsing.StrictJSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["api.edge.parsing.StrictJSONParser"],
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_FILTER_BACKENDS": ["api.filtering.StrictFilterBackend"],
-    "DEFAULT_PAGINATION_CLASS": "api.pagination.KeysetPagination",
-    "DEFAULT_SCHEMA_CLASS": "api.schema.ResourceSchema",
-    "EXCEPTION_HANDLER": "api.errors.problem_handler",
+    "DEFAULT_FILTER_BACKENDS": ["api.edge.filtering.StrictFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "api.edge.pagination.KeysetPagination",
+    "DEFAULT_SCHEMA_CLASS": "api.edge.schema.ResourceSchema",
+    "EXCEPTION_HANDLER": "api.edge.errors.problem_handler",
     "NUM_PROXIES": 0,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
@@ -257,7 +257,7 @@ SPECTACULAR_SETTINGS = {
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": [
-        "api.schema.document_problems",
+        "api.edge.schema.document_problems",
     ],
 }
 
@@ -267,11 +267,11 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {
         "text": {
-            "()": "api.log_lines.TextLines",
+            "()": "api.edge.log_lines.TextLines",
             "format": "{asctime} {levelname} {name}: {message}",
             "style": "{",
         },
-        "json": {"()": "api.log_lines.JsonLines"},
+        "json": {"()": "api.edge.log_lines.JsonLines"},
     },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": LOG_FORMAT}},
     # The development server's own lines go the same way, through the same form.

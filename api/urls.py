@@ -3,8 +3,8 @@
 from django.contrib import admin
 from django.urls import include, path
 
-from api.health import healthz, readyz
-from api.schema import DocsView, IndexView, SchemaView
+from api.edge.schema import DocsView, IndexView, SchemaView
+from api.operations.health import healthz, readyz
 
 urlpatterns = [
     path("healthz", healthz, name="healthz"),
@@ -17,7 +17,7 @@ urlpatterns = [
     path("", include("api.screens.urls")),
 ]
 
-handler400 = "api.errors.bad_request"
-handler403 = "api.errors.permission_denied"
-handler404 = "api.errors.page_not_found"
-handler500 = "api.errors.server_error"
+handler400 = "api.edge.errors.bad_request"
+handler403 = "api.edge.errors.permission_denied"
+handler404 = "api.edge.errors.page_not_found"
+handler500 = "api.edge.errors.server_error"

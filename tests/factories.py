@@ -12,7 +12,6 @@ from django.contrib.auth import get_user_model
 from factory.django import DjangoModelFactory
 
 from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position, Request
-from inventory.ledger import Booked, receive
 from inventory.models import (
     Bin,
     Item,
@@ -32,6 +31,7 @@ from inventory.models import (
     SupplyOrder,
     TransferTime,
 )
+from inventory.stores.ledger import Booked, receive
 
 MORNING = datetime(2024, 3, 4, 6, 30, tzinfo=UTC)
 """A Monday, well in the past, before the first shift's first job."""

@@ -2,9 +2,9 @@
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome
-from inventory.ledger import LedgerRefusal, Movement, post_many
-from inventory.ledger.movement import Who
 from inventory.models import Condition, MovementKind
+from inventory.stores.ledger import LedgerRefusal, Movement, post_many
+from inventory.stores.ledger.movement import Who
 
 COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}
 """Where the ledger's word for a field is not the name of the column."""

@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models
 from django.utils import timezone
 
-from api.change_log import Told, Values, rows_of, values_of, write
+from api.edge.change_log import Told, Values, rows_of, values_of, write
 
 WRITTEN_AT_ONCE = 500
 

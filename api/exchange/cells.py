@@ -7,10 +7,10 @@ from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from zoneinfo import ZoneInfo
 
-from api import parsing
-from api.exchange.lengths import Plausible
+from api.edge import parsing
+from api.edge.lengths import Plausible
+from api.edge.parsing import nearest
 from api.exchange.refusals import CellRefused
-from api.parsing import nearest
 from inventory.standards.sizes import parse_size
 
 

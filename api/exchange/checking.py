@@ -8,14 +8,14 @@ from typing import Any, TypeVar
 
 from django.db import models
 
+from api.edge.parsing import nearest
+from api.edge.scope import within
 from api.exchange.cells import Cell, is_empty, shown, with_point
 from api.exchange.columns import Column, Lookup
 from api.exchange.reading import Sheet, SourceRow
 from api.exchange.refusals import CellRefused, FileRefused
 from api.exchange.results import Report
 from api.exchange.tables import Table
-from api.parsing import nearest
-from api.reach import within
 
 AT_ONCE = 500
 SUGGESTIONS = 50

@@ -8,9 +8,9 @@ from typing import Any
 from django.core.validators import MaxLengthValidator
 from django.db import models
 
+from api.edge.lengths import PLAUSIBLE
 from api.exchange import cells
 from api.exchange.cells import Cell
-from api.exchange.lengths import PLAUSIBLE
 
 Parser = Callable[[Cell], Any]
 LARGEST_WHOLE = {

@@ -9,10 +9,10 @@ from typing import Any
 
 from django.db import models
 
+from api.edge.lengths import PLAUSIBLE
 from api.exchange.cells import NEUTRALISED
 from api.exchange.checking import reach
 from api.exchange.columns import Column
-from api.exchange.lengths import PLAUSIBLE
 from api.exchange.tables import Table
 
 LOOKS_LIKE_FORMULA = re.compile(r"[=+\-@\t\r＝＋－＠]")

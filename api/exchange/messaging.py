@@ -10,7 +10,7 @@ from typing import Any
 from django.db import transaction
 from rest_framework.exceptions import ValidationError
 
-from api.errors import flatten
+from api.edge.errors import flatten
 from api.exchange.checking import ParsedRow, check_columns, parse_rows, refuse_two_of_a_key
 from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
 from api.exchange.reading import Sheet
@@ -66,7 +66,7 @@ def key_of(message: Message) -> tuple[str, str]:
 def sound_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
     """Messages that make sense by themselves; the others are reported column by column."""
     # The record of an import is a model, and serializers cannot be read before the models are.
-    from api.resources.feed_bodies import check_key, sound_body
+    from api.wire.work_order_bodies import check_key, sound_body
 
     for message in read_messages(kind, sheet, report):
         try:

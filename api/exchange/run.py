@@ -5,23 +5,23 @@ from collections.abc import Callable
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from api.caller import acting_as
-from api.exchange.asking import record_requests
+from api.edge.caller import acting_as
+from api.edge.parsing import nearest
 from api.exchange.booking import book_movements
 from api.exchange.cells import shown
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
-from api.exchange.fitting import record_inspections, record_installations
-from api.exchange.keeping import set_policies
+from api.exchange.installations import record_inspections, record_installations
 from api.exchange.messaging import take_messages
-from api.exchange.ordering import upsert_orders
+from api.exchange.policies import set_policies
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
+from api.exchange.requests import record_requests
 from api.exchange.results import ImportResult, Report, counted
+from api.exchange.supply_orders import upsert_orders
 from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, Table
 from api.exchange.writing import Upsert
-from api.parsing import nearest
 from drives.feed.quarantine import retry_waiting
-from inventory.ledger.movement import Who, name_of
+from inventory.stores.ledger.movement import Who, name_of
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]
 WRITERS: dict[str, Writer] = {

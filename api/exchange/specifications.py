@@ -5,12 +5,12 @@ from typing import Any
 
 from django.db.models import Count, F
 
-from api.change_log import recording_deletion
+from api.edge.change_log import recording_deletion
 from api.exchange.bulk import changed_fields, create, update
 from api.exchange.checking import ParsedRow, batches
-from api.exchange.invariants import adopt_standard, broken_rules
 from api.exchange.results import Report
 from api.exchange.tables import Table
+from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Installation
 from inventory.models import Item, Specification
 

@@ -6,17 +6,17 @@ from typing import Any
 
 from django.db.models import Q
 
+from api.edge.scope import BEYOND_REACH, within
 from api.exchange.bulk import changed_fields, create, plain, stored, update
 from api.exchange.checking import InFile, ParsedRow, batches
-from api.exchange.invariants import adopt_standard, broken_rules
 from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
 from api.exchange.successors import link_successors, refuse_circles, refuse_without_successor
 from api.exchange.tables import Table
-from api.reach import BEYOND_REACH, within
+from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Plant
 from inventory.models import Storeroom
-from inventory.sight import sight
+from inventory.models.access_scope import sight
 
 PLACES = (Plant, Storeroom)
 """Callers are limited to those named to them: a new one lies outside."""

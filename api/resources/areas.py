@@ -5,9 +5,9 @@ from typing import Any
 from django.db.models import QuerySet
 from rest_framework import serializers
 
-from api.filtering import StrictFilterSet, WordsFilter
+from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.resources.records import RecordSerializer, RecordViewSet
-from api.resources.references import plant_field
+from api.wire.references import plant_field
 from drives.models import Area
 
 

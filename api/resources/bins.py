@@ -4,10 +4,10 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import StrictFilterSet, WordsFilter
-from api.resources.fields import TagField
+from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.resources.records import RecordSerializer, RecordViewSet
-from api.resources.references import storeroom_field
+from api.wire.fields import TagField
+from api.wire.references import storeroom_field
 from inventory.models import Bin
 
 

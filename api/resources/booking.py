@@ -6,9 +6,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 
-from api.auth import caller_name
-from api.exchange.booking import lengths
-from api.parsing import (
+from api.edge.auth import caller_name
+from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
     StrictCharField,
@@ -17,13 +16,14 @@ from api.parsing import (
     StrictIntegerField,
     UtcDateTimeField,
 )
-from api.resources.fields import OptionalTextField
+from api.exchange.booking import lengths
 from api.resources.records import ActSerializer, Faults
-from api.resources.references import IdField, item_field, position_field, storeroom_field
-from inventory.ledger import Movement
-from inventory.ledger.movement import Who
+from api.wire.fields import OptionalTextField
+from api.wire.references import IdField, item_field, position_field, storeroom_field
 from inventory.models import AVAILABLE_CONDITIONS, Bin, Condition, MovementKind, ReasonCode, StockPiece
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores.ledger import Movement
+from inventory.stores.ledger.movement import Who
 
 MOST_PIECES = 1_000
 ANY_KIND = frozenset(

@@ -5,11 +5,10 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 
-from api.access import Change
-from api.filtering import StrictFilterSet, WordsFilter
-from api.models import Role
-from api.parsing import StrictModelSerializer
-from api.viewsets import ReadOnlyResourceViewSet
+from api.edge.filtering import StrictFilterSet, WordsFilter
+from api.edge.parsing import StrictModelSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
+from api.models import Change, Role
 
 ACTIONS = ("create", "change", "delete")
 

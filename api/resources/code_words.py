@@ -12,16 +12,16 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.auth import caller_name
-from api.concurrency import EtagUpdateMixin
-from api.errors import field_errors, pointer
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.parsing import StrictModelSerializer
-from api.resources.fields import OptionalTextField
-from api.viewsets import ReadOnlyResourceViewSet
+from api.edge.auth import caller_name
+from api.edge.concurrency import EtagUpdateMixin
+from api.edge.errors import field_errors, pointer
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.parsing import StrictModelSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
+from api.wire.fields import OptionalTextField
+from drives.feed.code_mapping import WordRefusal, read_code
 from drives.feed.codes import WORDS
-from drives.feed.standard import standard_codes
-from drives.feed.words import WordRefusal, read_code
+from drives.feed.iso14224_codes import standard_codes
 from drives.models import CodeWord
 
 

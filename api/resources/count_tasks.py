@@ -14,30 +14,30 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.concurrency import EtagCreateMixin, etag_response
-from api.errors import Conflict, parameter_errors
-from api.filtering import WordsFilter
-from api.idempotency import idempotent
-from api.parsing import (
+from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.errors import Conflict, parameter_errors
+from api.edge.filtering import WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.reach import within
-from api.resources.attributes import DayFilterSet
+from api.edge.scope import within
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
-from api.resources.fields import OptionalTextField
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import IdField, item_field, storeroom_field
 from api.resources.remedies import ledger_refusals
-from api.viewsets import ReadOnlyResourceViewSet
-from inventory.counting import counts
-from inventory.counting.accuracy import accuracy, hazards
-from inventory.counting.asking import ask_for_count
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.fields import OptionalTextField
+from api.wire.references import IdField, item_field, storeroom_field
 from inventory.models import Condition, CountCause, CountState, CountTask, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores.counting import counts
+from inventory.stores.counting.accuracy import accuracy, hazards
+from inventory.stores.counting.asking import ask_for_count
 
 
 class CountTaskSerializer(StrictModelSerializer):

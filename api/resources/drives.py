@@ -6,12 +6,12 @@ from django.db.models import Prefetch, Q, QuerySet, TextField
 from django.db.models.functions import Cast
 from rest_framework import serializers
 
-from api.filtering import Range, TruthFilter, WordsFilter
-from api.parsing import MoneyField, NumberField, StrictCharField, StrictChoiceField
-from api.resources.attributes import LONGEST_MM, ChainFilter, DayFilterSet
-from api.resources.fields import ChainField
+from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.parsing import MoneyField, NumberField, StrictCharField, StrictChoiceField
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
-from api.resources.references import equipment_field
+from api.wire.attribute_filters import LONGEST_MM, ChainFilter, DayFilterSet
+from api.wire.fields import ChainField
+from api.wire.references import equipment_field
 from drives.models import Drive, Position
 from drives.models.drive import Criticality, Lubrication, Shock
 from inventory.interchange.vocabulary import Environment

@@ -4,10 +4,10 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import StrictFilterSet, TruthFilter, WordsFilter
-from api.parsing import StrictCharField
+from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.parsing import StrictCharField
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
-from api.resources.references import area_field
+from api.wire.references import area_field
 from drives.models import Equipment
 
 

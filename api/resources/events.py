@@ -12,16 +12,16 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.errors import parameter_errors
-from api.filtering import NumberText, Range, WordsText
-from api.pagination import DEFAULT_LIMIT, MAX_LIMIT
-from api.parsing import StrictModelSerializer
-from api.reach import within
-from api.viewsets import StrictAPIView
+from api.edge.errors import parameter_errors
+from api.edge.filtering import NumberText, Range, WordsText
+from api.edge.pagination import DEFAULT_LIMIT, MAX_LIMIT
+from api.edge.parsing import StrictModelSerializer
+from api.edge.scope import within
+from api.edge.viewsets import StrictAPIView
 from api.webhooks.message import event_id
 from api.webhooks.queueing import TEST_TYPE
-from inventory.events import sequence_events
 from inventory.models import Event
+from inventory.plumbing.events import sequence_events
 
 GREATEST_SEQUENCE = 2**53 - 1
 

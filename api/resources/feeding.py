@@ -6,14 +6,14 @@ from typing import Any
 from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
-from api.errors import field_errors, flatten, pointer
-from api.reach import BEYOND_REACH, refuse_hidden
-from api.resources.feed_bodies import check_key, sound_body
+from api.edge.errors import field_errors, flatten, pointer
+from api.edge.scope import BEYOND_REACH, refuse_hidden
+from api.wire.work_order_bodies import check_key, sound_body
 from drives.feed.intake import Taken, take_in
 from drives.feed.readings import ReadingRefusal
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
-from inventory.sight import in_plants, in_storerooms, sight
+from inventory.models.access_scope import in_plants, in_storerooms, sight
 
 MOST_AT_ONCE = 1_000
 

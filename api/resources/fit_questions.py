@@ -10,18 +10,18 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.auth import caller_name
-from api.concurrency import etag_response
-from api.errors import Conflict, field_errors, pointer
-from api.filtering import StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import StrictCharField, StrictModelSerializer
-from api.resources.fields import OptionalTextField
+from api.edge.auth import caller_name
+from api.edge.concurrency import etag_response
+from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import StrictCharField, StrictModelSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.viewsets import ReadOnlyResourceViewSet
-from drives import fit_questions
+from api.wire.fields import OptionalTextField
+from drives.substitutes import fit_questions
 from inventory.models import FitQuestion
-from inventory.soundness import RecordRefusal
+from inventory.plumbing.record_validation import RecordRefusal
 
 
 class FitQuestionSerializer(StrictModelSerializer):

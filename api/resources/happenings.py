@@ -3,8 +3,8 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from api.errors import Conflict, field_errors, pointer
-from drives.history import HistoryRefusal, LivesOverlap, NothingFitted, UnitFitted
+from api.edge.errors import Conflict, field_errors, pointer
+from drives.service_record.history import HistoryRefusal, LivesOverlap, NothingFitted, UnitFitted
 
 MEMBERS = {"stock_entry": "movement"}
 """Where the history's word for a field is not the name of the member."""

@@ -20,20 +20,20 @@ from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.auth import caller_id, caller_name, roles_of
-from api.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
+from api.edge.auth import caller_id, caller_name, roles_of
+from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
+from api.edge.filtering import StrictFilterSet, TruthFilter, TruthText, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import StrictModelSerializer, nearest
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.exchange.files import read_file
+from api.exchange.import_runs import carry_out
 from api.exchange.reading import MAX_BYTES, Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
-from api.filtering import StrictFilterSet, TruthFilter, TruthText, WordsFilter
-from api.idempotency import idempotent
-from api.import_runs import ImportRun, ImportState, carry_out
-from api.models import Role
-from api.parsing import StrictModelSerializer, nearest
-from api.viewsets import ReadOnlyResourceViewSet
-from inventory.sight import sight
+from api.models import ImportRun, ImportState, Role
+from inventory.models.access_scope import sight
 
 ENVELOPE_BYTES = 100_000
 """What a multipart body may carry around its file."""

@@ -10,14 +10,14 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.auth import caller_name
-from api.concurrency import etag_response
-from api.errors import Conflict
-from api.filtering import Range, StrictFilterSet, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import StrictCharField, StrictModelSerializer, StrictSerializer
+from api.edge.auth import caller_name
+from api.edge.concurrency import etag_response
+from api.edge.errors import Conflict
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import StrictCharField, StrictModelSerializer, StrictSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.work_orders import ReasonSerializer
-from api.viewsets import ReadOnlyResourceViewSet
 from drives.feed import quarantine
 from drives.feed.quarantine import NotWaiting
 from drives.models import InboundMessage, MessageOutcome

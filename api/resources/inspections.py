@@ -5,22 +5,22 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 
-from api.concurrency import EtagCreateMixin
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.parsing import (
+from api.edge.concurrency import EtagCreateMixin
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.parsing import (
     NumberField,
     StrictBooleanField,
     StrictCharField,
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.resources.fields import OptionalTextField
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.happenings import history_refusals
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import position_field
-from api.viewsets import ReadOnlyResourceViewSet
-from drives import history
+from api.wire.fields import OptionalTextField
+from api.wire.references import position_field
 from drives.models import Inspection
+from drives.service_record import history
 
 
 class InspectionSerializer(StrictModelSerializer):

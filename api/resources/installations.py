@@ -12,14 +12,13 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.auth import caller_name
-from api.change_log import watching
-from api.concurrency import EtagCreateMixin, etag_response
-from api.errors import Conflict, field_errors, pointer
-from api.filtering import Listing, Range, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.models import Role
-from api.parsing import (
+from api.edge.auth import caller_name
+from api.edge.change_log import watching
+from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     NumberField,
     StrictCharField,
     StrictChoiceField,
@@ -27,16 +26,18 @@ from api.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.resources.attributes import DayFilterSet
-from api.resources.fields import OptionalTextField, WordField
+from api.edge.viewsets import ReadOnlyResourceViewSet
+from api.models import Role
 from api.resources.happenings import history_refusals
 from api.resources.records import STOCK_ROLES, ActSerializer, Faults
-from api.resources.references import IdField, item_field, position_field, specification_field
-from api.viewsets import ReadOnlyResourceViewSet
-from drives import approvals, history
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.fields import OptionalTextField, WordField
+from api.wire.references import IdField, item_field, position_field, specification_field
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism
+from drives.service_record import history
+from drives.substitutes import approvals
 from inventory.models import StockEntry
-from inventory.soundness import RecordRefusal
+from inventory.plumbing.record_validation import RecordRefusal
 
 MOST_DIFFERENCES = 50
 

@@ -13,19 +13,19 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.change_log import recording_save
-from api.errors import Conflict
+from api.edge.change_log import recording_save
+from api.edge.errors import Conflict
+from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
+from api.edge.parsing import MoneyField, StrictIntegerField
+from api.edge.scope import within
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
-from api.filtering import Listing, Range, TruthFilter, WordsFilter
-from api.parsing import MoneyField, StrictIntegerField
-from api.reach import within
-from api.resources.attributes import AttributeFilterSet
 from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
 from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
-from api.resources.references import LARGEST_ID, item_field
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, StockViewSet, shown_by
+from api.wire.attribute_filters import AttributeFilterSet
+from api.wire.references import LARGEST_ID, item_field
 from inventory.models import HoldingReason, Item, Lifecycle, Specification, StockEntry, StockLevel, Unit
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import ItemQuerySet

@@ -11,29 +11,29 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.concurrency import EtagCreateMixin, etag_response
-from api.errors import Conflict, field_errors, pointer
-from api.filtering import TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import (
+from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictDateField,
     StrictIntegerField,
     StrictModelSerializer,
 )
-from api.resources.attributes import DayFilterSet
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
-from api.resources.fields import OptionalTextField
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import item_field, storeroom_field
 from api.resources.remedies import OF_THE_STATE, conflict
 from api.resources.reservations import ReleaseSerializer, ReservationSerializer
-from api.viewsets import ReadOnlyResourceViewSet
-from inventory import kits
-from inventory.ledger import Line, LineRefused
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.fields import OptionalTextField
+from api.wire.references import item_field, storeroom_field
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Kit, KitState, Reservation
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores import kits
+from inventory.stores.ledger import Line, LineRefused
 
 MOST_LINES = 200
 

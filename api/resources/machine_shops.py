@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
 from inventory.models import MachineShop
 from inventory.models.fields import MINUTES_A_WEEK

@@ -11,19 +11,19 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.concurrency import etag_of
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.parsing import (
+from api.edge.concurrency import etag_of
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.parsing import (
     NumberField,
     StrictBooleanField,
     StrictCharField,
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.resources.feed_bodies import MeterReadingBody
 from api.resources.feeding import became, record
 from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
+from api.wire.work_order_bodies import MeterReadingBody
 from drives.models import MeterReading
 
 

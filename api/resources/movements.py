@@ -11,17 +11,17 @@ from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.concurrency import EtagCreateMixin, etag_response
-from api.errors import Conflict
-from api.filtering import Range, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import (
+from api.answers.substitutes import OfferSerializer
+from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.errors import Conflict
+from api.edge.filtering import Range, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     MoneyField,
     StrictCharField,
     StrictModelSerializer,
 )
-from api.resources.answers.substitutes import OfferSerializer
-from api.resources.attributes import DayFilterSet
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import (
     FoundRequestSerializer,
     MovementRequestSerializer,
@@ -30,18 +30,18 @@ from api.resources.booking import (
     caller_of,
     movement_of,
 )
-from api.resources.fields import OptionalTextField, WordField
 from api.resources.records import STOCK_ROLES
 from api.resources.remedies import ledger_refusals
-from api.viewsets import ReadOnlyResourceViewSet
-from drives.fit_questions import open_questions
-from drives.precedence import may_go_first
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.fields import OptionalTextField, WordField
+from drives.service_record.reservation_override import may_go_first
+from drives.substitutes.fit_questions import open_questions
 from drives.substitutes.next_best import next_best
-from inventory import ledger
-from inventory.counting.remedies import Found, found, not_there
-from inventory.ledger.booking import book
 from inventory.models import Condition, MovementKind, ReasonCode, StockEntry
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores import ledger
+from inventory.stores.counting.remedies import Found, found, not_there
+from inventory.stores.ledger.booking import book
 
 
 class MovementSerializer(StrictModelSerializer):

@@ -4,10 +4,10 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import Range, StrictFilterSet, WordsFilter
-from api.parsing import StrictIntegerField
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.parsing import StrictIntegerField
 from api.resources.records import RecordSerializer, RecordViewSet
-from api.resources.references import machine_shop_field, storeroom_field
+from api.wire.references import machine_shop_field, storeroom_field
 from inventory.models import OpeningHours
 
 

@@ -4,9 +4,9 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import StrictFilterSet, WordsFilter
+from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
-from api.resources.references import machine_shop_field, storeroom_field
+from api.wire.references import machine_shop_field, storeroom_field
 from drives.models import Plant
 
 

@@ -6,18 +6,18 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.filtering import Range, TruthFilter, WordsFilter
-from api.parsing import (
+from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.parsing import (
     StrictCharField,
     StrictDateField,
     StrictIntegerField,
     StrictSerializer,
     UtcDateTimeField,
 )
-from api.resources.attributes import LONGEST_MM, ChainFilter, DayFilterSet, words_of
-from api.resources.fields import OptionalTextField
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
-from api.resources.references import drive_field
+from api.wire.attribute_filters import LONGEST_MM, ChainFilter, DayFilterSet, words_of
+from api.wire.fields import OptionalTextField
+from api.wire.references import drive_field
 from drives.models import Installation, Position
 from drives.models.drive import POSITION_LENGTHS, IdlerKind, RequirementBasis
 from inventory.interchange.vocabulary import HubStyle, KeyStandard, Material, Role, ShaftKind

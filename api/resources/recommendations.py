@@ -12,21 +12,21 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.auth import caller_name
-from api.change_log import recording_policy_of
-from api.concurrency import etag_response
-from api.errors import Conflict, field_errors, pointer
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
+from api.edge.auth import caller_name
+from api.edge.change_log import recording_policy_of
+from api.edge.concurrency import etag_response
+from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import MoneyField, StrictCharField, StrictIntegerField, StrictModelSerializer
+from api.edge.scope import told_within_reach
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
-from api.parsing import MoneyField, StrictCharField, StrictIntegerField, StrictModelSerializer
-from api.reach import told_within_reach
 from api.resources.records import ActSerializer
-from api.viewsets import ReadOnlyResourceViewSet
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import MOST_KEPT
-from inventory.policy import decide
-from inventory.policy.decide import LONGEST_REASON, DecisionRefused, DecisionUnsound
+from inventory.planning import decide
+from inventory.planning.decide import LONGEST_REASON, DecisionRefused, DecisionUnsound
 
 MODELS = ("gamma_poisson", "weibull_renewal", "intermittent", "none")
 

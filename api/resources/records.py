@@ -11,8 +11,7 @@ from django.http import Http404
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
-from api.exchange.invariants import adopt_standard, broken_rules
-from api.parsing import (
+from api.edge.parsing import (
     LengthField,
     StrictCharField,
     StrictModelSerializer,
@@ -20,8 +19,9 @@ from api.parsing import (
     StrictSerializerMixin,
     standing_record,
 )
-from api.resources.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
-from api.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
+from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
+from api.wire.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
+from api.wire.invariants import adopt_standard, broken_rules
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
 LONGEST_ID = 18

@@ -7,9 +7,10 @@ from typing import Any
 from django.urls import reverse
 from rest_framework.request import Request
 
-from api.errors import Conflict, field_errors, pointer
-from drives.precedence import may_go_first
-from inventory.ledger import (
+from api.edge.errors import Conflict, field_errors, pointer
+from drives.service_record.reservation_override import may_go_first
+from inventory.models import MovementKind, Reservation
+from inventory.stores.ledger import (
     AlreadyBooked,
     AlreadyReversed,
     LedgerRefusal,
@@ -20,7 +21,6 @@ from inventory.ledger import (
     Reserved,
     StockShort,
 )
-from inventory.models import MovementKind, Reservation
 
 OF_THE_STATE = (StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, NotReversible, ReservationEnded)
 MEMBERS = {"pieces": "piece_links"}

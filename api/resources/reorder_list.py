@@ -12,15 +12,15 @@ from rest_framework import serializers
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
-from api.errors import parameter_errors
+from api.edge.errors import parameter_errors
+from api.edge.filtering import NumberText, Range
+from api.edge.pagination import KeysetPagination
+from api.edge.parsing import MoneyField
+from api.edge.scope import within
+from api.edge.viewsets import StrictAPIView
 from api.exchange.exporting import csv_text
-from api.filtering import NumberText, Range
-from api.pagination import KeysetPagination
-from api.parsing import MoneyField
-from api.reach import within
-from api.viewsets import StrictAPIView
 from inventory.models import Storeroom
-from inventory.policy.reorder import ORDER, WAIT, ReorderLine, reorder_list
+from inventory.planning.reorder import ORDER, WAIT, ReorderLine, reorder_list
 
 FILE_NAME = "reorder-list.csv"
 

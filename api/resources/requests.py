@@ -12,12 +12,12 @@ from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request as ApiRequest
 
-from api.change_log import record_creation, watching
-from api.concurrency import etag_response
-from api.errors import Conflict, field_errors, pointer
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import (
+from api.edge.change_log import record_creation, watching
+from api.edge.concurrency import etag_response
+from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     StrictBooleanField,
     StrictCharField,
     StrictChoiceField,
@@ -25,13 +25,13 @@ from api.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.resources.fields import OptionalTextField
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.records import STOCK_ROLES, ActSerializer, Faults
-from api.resources.references import item_field, position_field, storeroom_field
-from api.viewsets import ReadOnlyResourceViewSet
-from drives import requests
+from api.wire.fields import OptionalTextField
+from api.wire.references import item_field, position_field, storeroom_field
 from drives.models import Request, RequestResult
-from drives.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
+from drives.service_record import requests
+from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
 from inventory.models.fields import GREATEST_QUANTITY
 
 

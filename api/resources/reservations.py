@@ -10,25 +10,25 @@ from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.concurrency import EtagCreateMixin, etag_response
-from api.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.parsing import (
+from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
-from api.resources.fields import OptionalTextField
 from api.resources.records import STOCK_ROLES, ActSerializer
-from api.resources.references import item_field, storeroom_field
 from api.resources.remedies import ledger_refusals
-from api.viewsets import ReadOnlyResourceViewSet
-from inventory import ledger
+from api.wire.fields import OptionalTextField
+from api.wire.references import item_field, storeroom_field
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Reservation, ReservationState
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores import ledger
 
 
 class ReservationSerializer(StrictModelSerializer):

@@ -7,8 +7,8 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 from rest_framework.validators import UniqueValidator
 
-from api.filtering import StrictFilterSet, WordsFilter
-from api.parsing import StrictChoiceField, StrictFloatField
+from api.edge.filtering import StrictFilterSet, WordsFilter
+from api.edge.parsing import StrictChoiceField, StrictFloatField
 from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
 from inventory.interchange.thresholds import Thresholds
 from inventory.models import Rule

@@ -5,9 +5,9 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 
-from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.parsing import StrictFloatField
 from api.models import Role
-from api.parsing import StrictFloatField
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
 from inventory.models import Importance, ServiceTarget, TargetKind
 

@@ -5,7 +5,7 @@ from typing import Any
 from django.db.models import QuerySet
 from rest_framework import serializers
 
-from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation

@@ -6,10 +6,10 @@ from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.resources.attributes import AttributeFilterSet
-from api.resources.fields import ChainField, OptionalTextField
-from api.resources.geometry import GeometrySerializer, geometry_of
 from api.resources.records import RecordSerializer, RecordViewSet
+from api.wire.attribute_filters import AttributeFilterSet
+from api.wire.fields import ChainField, OptionalTextField
+from api.wire.geometry import GeometrySerializer, geometry_of
 from inventory.models import Specification
 
 

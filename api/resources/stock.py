@@ -10,13 +10,13 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.filtering import MomentFilter, Range, TruthFilter, WordsFilter
-from api.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
-from api.resources.attributes import AttributeFilterSet
-from api.viewsets import ReadOnlyResourceViewSet
-from inventory.ledger.as_of import with_balance_as_of
+from api.edge.filtering import MomentFilter, Range, TruthFilter, WordsFilter
+from api.edge.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
+from api.wire.attribute_filters import AttributeFilterSet
 from inventory.models import Condition, StockLevel, StockPiece, Unit
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stores.ledger.as_of import with_balance_as_of
 
 
 class PieceSerializer(StrictModelSerializer):

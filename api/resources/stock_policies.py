@@ -5,13 +5,13 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 
-from api.auth import caller_name
-from api.filtering import Range, TruthFilter, WordsFilter
+from api.edge.auth import caller_name
+from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.parsing import StrictIntegerField
 from api.models import Role
-from api.parsing import StrictIntegerField
-from api.resources.attributes import DayFilterSet
 from api.resources.records import RecordSerializer, RecordViewSet
-from api.resources.references import item_field, storeroom_field
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.references import item_field, storeroom_field
 from inventory.models import StockPolicy
 from inventory.models.stocking import MOST_KEPT
 

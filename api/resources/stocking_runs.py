@@ -10,18 +10,18 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import serializers, status
 from rest_framework.request import Request
 
-from api.auth import caller_name
-from api.errors import Conflict
-from api.filtering import StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.jobs import AnswerThenWork
+from api.edge.auth import caller_name
+from api.edge.errors import Conflict
+from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import StrictBooleanField, StrictCharField, StrictModelSerializer
+from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
-from api.parsing import StrictBooleanField, StrictCharField, StrictModelSerializer
+from api.operations.after_response import AnswerThenWork
 from api.resources.records import ActSerializer
-from api.viewsets import ReadOnlyResourceViewSet
-from drives.demand.run import recompute
+from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
-from inventory.policy.runs import RunRefused, announce_run
+from inventory.planning.runs import RunRefused, announce_run
 
 LOCATION = OpenApiParameter(
     "Location",

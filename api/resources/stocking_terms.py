@@ -7,11 +7,11 @@ from django.db.models import QuerySet
 from django.urls import path
 from rest_framework.viewsets import GenericViewSet
 
-from api.concurrency import EtagRetrieveMixin, EtagUpdateMixin
+from api.edge.concurrency import EtagRetrieveMixin, EtagUpdateMixin
+from api.edge.parsing import MoneyField, StrictBooleanField, StrictFloatField, UtcDateTimeField
+from api.edge.viewsets import StrictViewMixin
 from api.models import Role
-from api.parsing import MoneyField, StrictBooleanField, StrictFloatField, UtcDateTimeField
 from api.resources.records import RecordSerializer
-from api.viewsets import StrictViewMixin
 from inventory.models import StockingTerms
 
 MOST_HOURS = 87_600

@@ -4,9 +4,9 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.resources.records import KeyedRecordViewSet, RecordSerializer
-from api.resources.references import machine_shop_field
+from api.wire.references import machine_shop_field
 from inventory.models import Storeroom
 from inventory.models.fields import MINUTES_A_WEEK
 

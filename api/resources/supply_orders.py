@@ -13,11 +13,11 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.change_log import watching
-from api.concurrency import etag_of
-from api.errors import field_errors, pointer
-from api.filtering import Range, TruthFilter, WordsFilter
-from api.parsing import (
+from api.edge.change_log import watching
+from api.edge.concurrency import etag_of
+from api.edge.errors import field_errors, pointer
+from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
     StrictChoiceField,
@@ -26,14 +26,14 @@ from api.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.reach import refuse_hidden
-from api.resources.attributes import DayFilterSet
+from api.edge.scope import refuse_hidden
 from api.resources.records import MASTER_DATA_ROLES, JudgingMixin, SourceKeyViewSet
-from api.resources.references import item_field, storeroom_field
-from inventory import supply
+from api.wire.attribute_filters import DayFilterSet
+from api.wire.references import item_field, storeroom_field
 from inventory.models import SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.supply import SupplyRefusal, Upserted
+from inventory.stores import supply_orders as supply
+from inventory.stores.supply_orders import SupplyRefusal, Upserted
 
 ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
 """Where the record's word for a member is not that of the writer."""

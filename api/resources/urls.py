@@ -2,17 +2,17 @@
 
 from django.urls import URLPattern, URLResolver, path
 
-from api.resources.answers.backtest import BackTestView
-from api.resources.answers.calculate import CalculateView
-from api.resources.answers.chains import ChainListView, ChainView, ToothFormView
-from api.resources.answers.check import CheckView
-from api.resources.answers.exposure import ExposureView
-from api.resources.answers.frontier import FrontierView
-from api.resources.answers.pairs import PairsView
-from api.resources.answers.readiness import ReadinessView
-from api.resources.answers.reliability import FitView
-from api.resources.answers.stocking import EvaluateView
-from api.resources.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
+from api.answers.backtest import BackTestView
+from api.answers.calculate import CalculateView
+from api.answers.chains import ChainListView, ChainView, ToothFormView
+from api.answers.check import CheckView
+from api.answers.exposure import ExposureView
+from api.answers.frontier import FrontierView
+from api.answers.pairs import PairsView
+from api.answers.readiness import ReadinessView
+from api.answers.reliability import FitView
+from api.answers.stocking import EvaluateView
+from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 from api.resources.events import EventListView
 from api.resources.imports import IMPORTS
 from api.resources.record_urls import RECORDS

@@ -15,28 +15,27 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.concurrency import etag_response
-from api.errors import Conflict
-from api.filtering import Listing, StrictFilterSet, WordsFilter
-from api.idempotency import idempotent
-from api.models import Role
-from api.parsing import (
+from api.edge.concurrency import etag_response
+from api.edge.errors import Conflict
+from api.edge.filtering import Listing, StrictFilterSet, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.parsing import (
     StrictBooleanField,
     StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
     StrictModelSerializer,
 )
+from api.edge.viewsets import ResourceViewSet
+from api.models import Delivery, DeliveryState, Role, Webhook, WebhookState
 from api.resources.events import GREATEST_SEQUENCE, newest_sequence
 from api.resources.records import ActSerializer, Faults
-from api.viewsets import ResourceViewSet
 from api.webhooks.addresses import LONGEST, AddressRefused, Target, ip_of, is_allowed, read_address, resolve
 from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
-from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.secrets import encrypted, new_secret
-from inventory.events import sequence_events
+from inventory.plumbing.events import sequence_events
 
 ROLES = (Role.MANAGER, Role.INTEGRATION)
 MOST_TYPES = 50

@@ -15,17 +15,17 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.concurrency import etag_of
-from api.errors import parameter_errors
-from api.filtering import TruthFilter, WordsFilter
-from api.parsing import StrictBooleanField, StrictSerializer
-from api.resources.attributes import DayFilterSet, DayText
-from api.resources.feed_bodies import WorkOrderBody
+from api.edge.concurrency import etag_of
+from api.edge.errors import parameter_errors
+from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.parsing import StrictBooleanField, StrictSerializer
 from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
 from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
+from api.wire.attribute_filters import DayFilterSet, DayText
+from api.wire.work_order_bodies import WorkOrderBody
 from drives.feed import reconciliation
 from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
-from inventory.sight import sight
+from inventory.models.access_scope import sight
 
 LONGEST_SPAN = timedelta(days=366)
 OUTCOMES = [*MessageOutcome.values]

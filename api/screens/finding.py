@@ -8,7 +8,7 @@ from functools import cached_property
 from django.urls import reverse
 from rapidfuzz.distance import OSA
 
-from api.reach import within
+from api.edge.scope import within
 from drives.models import Drive, Position
 from inventory.models import Item
 

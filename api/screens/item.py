@@ -5,18 +5,18 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from api.reach import within
+from api.edge.scope import within
 from api.screens.asking import Question, question_of
-from api.screens.keep.kept import kept_of
 from api.screens.lookup import named
 from api.screens.offers import Sources, layout, readings
 from api.screens.part_facts import form_of, lengths_of, measures_of
+from api.screens.planning.kept import kept_of
 from drives.models import Installation
 from drives.substitutes import Answer, substitutes_for_item
-from inventory.attributes import attributes_of
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.stock_on_hand import shelves_of
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, StockLevel, StockPiece
-from inventory.shelves import shelves_of
 
 MOST_FITTED = 50
 

@@ -5,7 +5,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 from django.http import Http404
 
-from api.reach import within
+from api.edge.scope import within
 
 Record = TypeVar("Record", bound=Model)
 

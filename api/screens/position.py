@@ -8,13 +8,13 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.reach import within
+from api.edge.scope import within
 from api.screens.asking import Question, question_of
-from api.screens.keep.exposure import exposure_known_of
-from api.screens.keep.kept import kept_of
 from api.screens.lookup import named
+from api.screens.next_steps import ways_on
 from api.screens.offers import Layout, Sources, layout, reading, readings
-from api.screens.way_on import ways_on
+from api.screens.planning.exposure import exposure_known_of
+from api.screens.planning.kept import kept_of
 from drives.exposure.last_piece import exposures_of
 from drives.models import Inspection, Position
 from drives.substitutes import Answer, Offer, substitutes_for_position

@@ -7,7 +7,7 @@ from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponseBase
 
-from api import logins
+from api.edge import logins
 
 
 class CountedTries(AuthenticationForm):

@@ -8,13 +8,13 @@ from django.views.generic import RedirectView
 from api.screens.drive import drive
 from api.screens.entry import front, hits
 from api.screens.item import item
-from api.screens.keep.backtest import backtest
-from api.screens.keep.exposure import exposure
-from api.screens.keep.frontier import frontier, frontier_file
-from api.screens.keep.recommendation import events_file, recommendation
-from api.screens.keep.reorder import reorder
-from api.screens.keep.running import work_out_anew
-from api.screens.keep.waiting import waiting
+from api.screens.planning.backtest import backtest
+from api.screens.planning.exposure import exposure
+from api.screens.planning.frontier import frontier, frontier_file
+from api.screens.planning.recommendation import events_file, recommendation
+from api.screens.planning.reorder import reorder
+from api.screens.planning.running import work_out_anew
+from api.screens.planning.waiting import waiting
 from api.screens.position import position
 from api.screens.sign_in import SignIn
 

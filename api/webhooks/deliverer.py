@@ -9,11 +9,11 @@ from django.db import Error as DatabaseFault
 from django.db import close_old_connections, connection
 from django.db.models import Count
 
-from api.scheduling.stopping import Stop
+from api.edge.stopping import Stop
 from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, work_off
 from api.webhooks.queueing import queue_events
-from inventory.events import sequence_events
-from inventory.leases import database_now
+from inventory.plumbing.events import sequence_events
+from inventory.plumbing.leases import database_now
 
 logger = logging.getLogger(__name__)
 

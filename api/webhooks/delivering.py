@@ -13,14 +13,14 @@ from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.db.models.functions import Coalesce
 
+from api.models import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.message import body_of, event_id, headers_of
 from api.webhooks.owners import is_in, readable
-from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.secrets import SecretUnreadable, valid_secrets
 from api.webhooks.sending import GONE, Answer, send
-from inventory import events
-from inventory.leases import database_now
 from inventory.models import Event
+from inventory.plumbing import events
+from inventory.plumbing.leases import database_now
 
 # Seconds before each attempt: the example schedule of Standard Webhooks 1.0.0, about three days in all.
 SCHEDULE_SECONDS = (0, 5, 300, 1_800, 7_200, 18_000, 36_000, 50_400, 72_000, 86_400)

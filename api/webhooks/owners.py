@@ -4,12 +4,11 @@ from django.db.models import QuerySet
 from django.utils import timezone
 from rest_framework.request import Request
 
-from api.auth import roles_of
-from api.models import AccessToken, Role
-from api.reach import sight_of_owner, within
-from api.webhooks.records import Webhook
+from api.edge.auth import roles_of
+from api.edge.scope import sight_of_owner, within
+from api.models import AccessToken, Role, Webhook
 from inventory.models import Event
-from inventory.sight import EVERYTHING, Sight, looking, sight
+from inventory.models.access_scope import EVERYTHING, Sight, looking, sight
 
 ROLES = frozenset({Role.MANAGER.value, Role.INTEGRATION.value})
 

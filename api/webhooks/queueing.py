@@ -7,11 +7,11 @@ from typing import Any
 from django.db import connection, transaction
 from django.db.models import Q, QuerySet
 
+from api.models import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.owners import readable
-from api.webhooks.records import Delivery, DeliveryState, Webhook, WebhookState
-from inventory import events
-from inventory.leases import database_now
 from inventory.models import Event
+from inventory.plumbing import events
+from inventory.plumbing.leases import database_now
 
 BATCH = 500
 TEST_TYPE = "webhook.test"

@@ -5,7 +5,7 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import Exists, OuterRef
 
-from api.webhooks.records import Delivery, DeliveryState
+from api.models import Delivery, DeliveryState
 from inventory.models import Event
 
 BATCH = 1_000

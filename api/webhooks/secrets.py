@@ -10,7 +10,7 @@ from cryptography.hazmat.primitives.kdf.hkdf import HKDF
 from django.conf import settings
 from django.utils.encoding import force_bytes
 
-from api.webhooks.records import Webhook
+from api.models import Webhook
 
 MARK = "whsec_"
 # Standard Webhooks 1.0.0, "Signature scheme": between 24 and 64 bytes.

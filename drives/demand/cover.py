@@ -12,13 +12,13 @@ from drives.models import Cover, CoverState, Installation, Position
 from drives.place.verdict import judge_for_place
 from drives.substitutes.requirement import PlaceAsked, place_asked
 from drives.substitutes.span import teeth_span
-from inventory.attributes import attributes_of
-from inventory.candidates import TeethSpan, could_engage
+from inventory.catalogue.candidates import TeethSpan, could_engage
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Specification
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, PartKind
-from inventory.practice import current_practice
 
 GRADES_KEPT = (Grade.DROP_IN, Grade.WITH_WORK, Grade.NEEDS_REVIEW)
 

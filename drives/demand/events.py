@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from drives.demand.paper import SAME_NEED, Asking, Paper, in_time
+from drives.demand.request_matching import SAME_NEED, Asking, Paper, in_time
 from drives.models import EndedBy, Installation, Position, Request
 from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
 

@@ -3,15 +3,15 @@
 from collections.abc import Iterable
 from typing import TYPE_CHECKING, Any
 
-from drives.demand.choice import Choice
-from drives.demand.lives import Life
-from drives.demand.paper import Asking
+from drives.demand.model_selection import Choice
 from drives.demand.pools import Plant, Pool
+from drives.demand.request_matching import Asking
+from drives.demand.unit_lives import Life
 from drives.reliability.growth import fit_growth
 
 if TYPE_CHECKING:
     from drives.demand.importance import Weight
-    from drives.demand.second_line import SecondLine
+    from drives.demand.substitute_cover import SecondLine
 
 
 def evidence_of(

@@ -7,19 +7,19 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any
 
-from drives.demand.asks import PositionAsk, asks_of
-from drives.demand.choice import Choice, choose
+from drives.demand.demand_windows import PositionAsk, asks_of
 from drives.demand.evidence import evidence_of, growing_worse
 from drives.demand.families import Families
 from drives.demand.importance import Weight, importances
+from drives.demand.model_selection import Choice, choose
 from drives.demand.pools import Plant, Pool, gather
-from drives.demand.second_line import SecondLine, second_line
-from drives.notice import PositionNotice, wear_notices
-from inventory.leadtimes import LeadTimes, lead_times
+from drives.demand.substitute_cover import SecondLine, second_line
+from drives.lessons.wear_notice import PositionNotice, wear_notices
 from inventory.models import Item, Lifecycle, StockLevel, StockPolicy
-from inventory.policy.case import late_delivery_days
-from inventory.policy.need import Downtime, Need, WearNotice
-from inventory.policy.terms import Terms, load_terms
+from inventory.planning.case import late_delivery_days
+from inventory.planning.need import Downtime, Need, WearNotice
+from inventory.planning.terms import Terms, load_terms
+from inventory.stores.lead_times import LeadTimes, lead_times
 
 MOST_ORDER_DATES = 10
 

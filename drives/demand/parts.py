@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from drives.demand.cover import CoverMap
-from drives.demand.lives import Life
-from drives.demand.paper import Asking
+from drives.demand.request_matching import Asking
+from drives.demand.unit_lives import Life
 from inventory.models import Item, PartKind, Specification
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.models.specification import LENGTHS

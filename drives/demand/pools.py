@@ -7,9 +7,9 @@ from datetime import UTC, date, datetime, time
 
 from drives.demand.cover import CoverMap, cover_map
 from drives.demand.events import askings
-from drives.demand.lives import Life, lives, taken_together
-from drives.demand.paper import Asking
 from drives.demand.parts import Parts, homes, parts_of
+from drives.demand.request_matching import Asking
+from drives.demand.unit_lives import Life, lives, taken_together
 from drives.models import Position
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
 

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from drives.demand.importance import RANK
-from drives.exposure.outlook import Outlook, Place, load_outlook
+from drives.exposure.risk_inputs import Outlook, Place, load_outlook
 from drives.substitutes import Offer
 from inventory.interchange.vocabulary import Grade
 

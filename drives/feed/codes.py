@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.db.models import F
 
-from drives.feed.told import Told
+from drives.feed.message import Told
 from drives.models import CodeWord, EndedBy, InboundMessage, Mechanism, WorkOrderKind, WorkOrderStatus
 
 DETECTED_BY = ("operator", "inspection", "alarm", "monitoring", "test", "maintenance", "demand")

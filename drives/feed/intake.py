@@ -8,12 +8,12 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from drives.feed import messages
-from drives.feed.messages import METER_READING
+from drives.feed import stored_messages as messages
 from drives.feed.naming import UNKNOWN, Reason
 from drives.feed.orders import derive, first_seen
 from drives.feed.quarantine import retry_after
 from drives.feed.readings import derive_reading
+from drives.feed.stored_messages import METER_READING
 from drives.models import InboundMessage, MessageOutcome, MeterReading, WorkOrder
 
 

@@ -7,12 +7,12 @@ from typing import Any
 
 from django.db.models import Q
 
-from drives import history
 from drives.feed.parts import issued_for
-from drives.feed.stretches import End, Placed, Stretch, is_cut, moment_of, place
-from drives.history import LIFE_FIELDS, calendar_hours
-from drives.meters import metered_hours, readings_of
+from drives.feed.service_intervals import End, Placed, Stretch, is_cut, moment_of, place
 from drives.models import AgeBasis, EndedBy, Installation, MeterReading, Position, WorkOrder
+from drives.service_record import history
+from drives.service_record.history import LIFE_FIELDS, calendar_hours
+from drives.service_record.meter_readings import metered_hours, readings_of
 from inventory.models import Item, PartKind, StockEntry
 
 ITEM_NOT_TOLD = "no part told: taken to be the same again"

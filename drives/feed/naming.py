@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import models
 
-from drives.feed.told import Part, Told
+from drives.feed.message import Part, Told
 from drives.models import Equipment, Plant, Position
 from inventory.models import Item, Storeroom
 

@@ -9,19 +9,20 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 
-from drives.feed import messages, tell
-from drives.feed.asked import book_requests
+from drives.feed import outbound_events as tell
+from drives.feed import stored_messages as messages
 from drives.feed.codes import Read, note_codes, read_codes
 from drives.feed.lives import rederive
-from drives.feed.messages import PARTS_USED, WORK_ORDER, settle
+from drives.feed.message import Part, Told, parts_of, told
 from drives.feed.naming import NOT_FITTED, REFUSED, UNKNOWN, Named, Reason, find, reason
 from drives.feed.parts import book_parts
-from drives.feed.stretches import is_cut, moment_of
-from drives.feed.told import Part, Told, parts_of, told
-from drives.history import HistoryRefusal
+from drives.feed.requests_from_orders import book_requests
+from drives.feed.service_intervals import is_cut, moment_of
+from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, settle
 from drives.models import InboundMessage, MessageOutcome, Position, WorkOrder, WorkOrderStatus
-from inventory.ledger import LedgerRefusal
-from inventory.soundness import RecordRefusal
+from drives.service_record.history import HistoryRefusal
+from inventory.plumbing.record_validation import RecordRefusal
+from inventory.stores.ledger import LedgerRefusal
 
 CONTENT = (
     "title",

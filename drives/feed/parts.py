@@ -8,12 +8,12 @@ from typing import Any
 
 from django.db.models import Q
 
+from drives.feed.message import Part
 from drives.feed.naming import SHORT, Named, Reason, reason
-from drives.feed.told import Part
 from drives.models import WorkOrder
-from inventory import ledger
-from inventory.ledger import LedgerRefusal, StockShort
 from inventory.models import Item, MovementKind, StockEntry, Storeroom
+from inventory.stores import ledger
+from inventory.stores.ledger import LedgerRefusal, StockShort
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,14 +5,14 @@ from datetime import datetime
 from django.db import transaction
 from django.db.models import F
 
-from drives.feed import messages
-from drives.feed.messages import METER_READING, WORK_ORDER
+from drives.feed import stored_messages as messages
 from drives.feed.naming import SHORT, UNKNOWN
 from drives.feed.orders import derive
 from drives.feed.readings import derive_reading
+from drives.feed.stored_messages import METER_READING, WORK_ORDER
 from drives.models import InboundMessage, MessageOutcome, WorkOrder
-from inventory import events
-from inventory.soundness import RecordRefusal
+from inventory.plumbing import events
+from inventory.plumbing.record_validation import RecordRefusal
 
 
 class NotWaiting(RecordRefusal):

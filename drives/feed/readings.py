@@ -5,13 +5,13 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from drives.feed import messages
-from drives.feed.messages import METER_READING, settle
+from drives.feed import stored_messages as messages
 from drives.feed.naming import REFUSED, UNKNOWN, Reason, reason
 from drives.feed.orders import hold_positions, rederive_place
-from drives.meters import readings_of
+from drives.feed.stored_messages import METER_READING, settle
 from drives.models import InboundMessage, MessageOutcome, MeterReading, Position, WorkOrder
-from inventory.soundness import RecordRefusal
+from drives.service_record.meter_readings import readings_of
+from inventory.plumbing.record_validation import RecordRefusal
 
 CONTENT = ("position_id", "at", "hours", "is_reset", "retracted_at")
 

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime
 
 from django.db.models import Max
 
-from drives.feed.messages import WORK_ORDER
+from drives.feed.stored_messages import WORK_ORDER
 from drives.models import InboundMessage, MessageOutcome
 
 

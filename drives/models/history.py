@@ -1,4 +1,4 @@
-"""What sat where and for how long, and what inspections found. Written by `drives.history` alone."""
+"""What sat where and for how long, and what inspections found. Written by `drives.service_record.history` alone."""
 
 from django.db import models
 from django.db.models import F, Q

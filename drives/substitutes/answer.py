@@ -4,6 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from drives.lessons.track_record import TrackRecord, track_records
 from drives.models import Plant, Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
@@ -11,16 +12,15 @@ from drives.substitutes.companions import Companion, companions_for
 from drives.substitutes.ready import Ready, Site, ready
 from drives.substitutes.requirement import PlaceAsked, place_asked
 from drives.substitutes.span import teeth_span
-from drives.track_record import TrackRecord, track_records
-from inventory.attributes import attributes_of
-from inventory.candidates import Candidate, by_grade, judged, shortlist
+from inventory.catalogue.candidates import Candidate, by_grade, judged, shortlist
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.values import Requirement
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind
-from inventory.practice import current_practice
-from inventory.readiness import Logistics
-from inventory.shelves import CompanionStock
+from inventory.stores.time_to_hand import Logistics
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
+from inventory.catalogue.stock_on_hand import CompanionShelf, CompanionStock
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.key import Keyseat, keyseat_for
 from inventory.interchange.values import Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import Operation, ShaftKind
-from inventory.shelves import CompanionShelf, CompanionStock
 from inventory.standards.sizes import same_nominal
 
 

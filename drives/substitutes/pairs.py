@@ -9,13 +9,13 @@ from drives.place.duty import Duty, Place
 from drives.place.ratio import present_links
 from drives.place.verdict import judge_for_place
 from drives.substitutes.requirement import PlaceAsked, place_asked
-from inventory.candidates import Candidate, TeethSpan, judged, shortlist
+from inventory.catalogue.candidates import Candidate, TeethSpan, judged, shortlist
+from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Specification, Verdict
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, Role
-from inventory.practice import current_practice
-from inventory.shelves import CompanionStock
 
 MOST_PAIRS = 50
 SAME_RATIO_PERCENT = 1e-6

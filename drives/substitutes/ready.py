@@ -5,9 +5,9 @@ from datetime import datetime, timedelta
 from math import ceil
 
 from drives.substitutes.companions import Companion
-from inventory.candidates import Candidate
+from inventory.catalogue.candidates import Candidate
 from inventory.interchange.vocabulary import Grade
-from inventory.readiness import Logistics, minutes_at_the_drive
+from inventory.stores.time_to_hand import Logistics, minutes_at_the_drive
 
 ESTIMATED_FITTING_MINUTES = 45
 """Where a drive has none recorded: an estimate, common practice and no source; the answer says which it is."""

@@ -3,7 +3,7 @@
 from math import floor
 
 from drives.place.duty import Duty
-from inventory.candidates import TeethSpan
+from inventory.catalogue.candidates import TeethSpan
 from inventory.interchange.teeth import required_effective_teeth
 from inventory.interchange.values import Requirement
 

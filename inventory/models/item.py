@@ -8,9 +8,9 @@ from django.db import models
 from django.db.models import Exists, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
+from inventory.models.access_scope import in_storerooms
 from inventory.models.fields import Stamped, currency, money, not_negative, one_of, within
 from inventory.models.specification import Specification
-from inventory.sight import in_storerooms
 
 if TYPE_CHECKING:
     from inventory.models.stock import StockLevelQuerySet

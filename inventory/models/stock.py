@@ -1,4 +1,4 @@
-"""How much lies where, and the ledger that says why. Written by `inventory.ledger` alone."""
+"""How much lies where, and the ledger that says why. Written by `inventory.stores.ledger` alone."""
 
 from dataclasses import dataclass
 from datetime import date, datetime

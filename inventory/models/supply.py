@@ -1,4 +1,4 @@
-"""What is on order, and how long it really took from order to shelf. Written by `inventory.supply` alone."""
+"""What is on order, and how long it really took from order to shelf. Written by `inventory.stores.supply_orders` alone."""
 
 from datetime import datetime
 

@@ -12,11 +12,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.routers import SimpleRouter
 
-from api.errors import Conflict, core_refusals, field_errors
-from api.filtering import Listing, NumberText, Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.idempotency import idempotent
-from api.pagination import KeysetPagination
-from api.parsing import (
+from api.edge.errors import Conflict, core_refusals, field_errors
+from api.edge.filtering import Listing, NumberText, Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
+from api.edge.pagination import KeysetPagination
+from api.edge.parsing import (
     LengthField,
     MoneyField,
     StrictBooleanField,
@@ -27,9 +27,9 @@ from api.parsing import (
     StrictSerializer,
     UtcDateTimeField,
 )
+from api.edge.viewsets import ResourceViewSet, StrictAPIView
 from api.urls import handler400, handler403, handler404, handler500  # noqa: F401
 from api.urls import urlpatterns as own
-from api.viewsets import ResourceViewSet, StrictAPIView
 
 
 class PersonSerializer(StrictModelSerializer):

@@ -6,8 +6,8 @@ from typing import Any
 
 from rest_framework.test import APIClient
 
-from inventory import kits, ledger
-from inventory.counting.asking import ask_for_count
+from inventory.stores import kits, ledger
+from inventory.stores.counting.asking import ask_for_count
 from tests import factories as make
 
 API = "/api/v1/"

@@ -62,8 +62,8 @@ def take(secret: str, number: int, takes: int) -> list[int]:
 def left() -> dict[str, Any]:
     from django.db.models import Sum
 
-    from inventory.ledger.verify import verify
     from inventory.models import StockEntry, StockLevel
+    from inventory.stores.ledger.verify import verify
 
     return {
         "on_hand": StockLevel.objects.aggregate(total=Sum("on_hand"))["total"],

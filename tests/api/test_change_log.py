@@ -10,10 +10,9 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from rest_framework.test import APIClient
 
-from api.access import Change
 from api.exchange.reading import read_csv
 from api.exchange.run import run_import
-from api.models import AccessToken
+from api.models import AccessToken, Change
 from inventory.models import Item, StockPolicy
 from tests import factories as make
 from tests.api.records import MASTER_DATA, Resource, change, post

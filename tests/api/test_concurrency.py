@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-from api.concurrency import merged
+from api.edge.concurrency import merged
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
 

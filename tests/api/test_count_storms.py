@@ -5,9 +5,9 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory.counting.asking import ask_for_count
-from inventory.ledger.verify import verify
 from inventory.models import CountTask, Kit, StockLevel
+from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.test_movement_storms import many, storm
 

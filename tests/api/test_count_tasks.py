@@ -5,10 +5,10 @@ import pytest
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from inventory import ledger
-from inventory.counting.asking import ask_for_count
-from inventory.ledger.verify import verify
 from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, Storeroom
+from inventory.stores import ledger
+from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.records import errors, names, post
 

@@ -8,7 +8,7 @@ from django.db import DataError, IntegrityError, OperationalError, transaction
 from rest_framework.exceptions import Throttled
 from rest_framework.test import APIClient
 
-from api.errors import flatten, pointer, problem_response, translate
+from api.edge.errors import flatten, pointer, problem_response, translate
 from api.models import AccessToken, IdempotencyRecord
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]

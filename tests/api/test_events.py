@@ -5,10 +5,10 @@ import pytest
 from django.db import connection, transaction
 from rest_framework.test import APIClient
 
+from api.edge.scope import set_reach
 from api.models import AccessToken
-from api.reach import set_reach
-from inventory.events import sequence_events
 from inventory.models import Event
+from inventory.plumbing.events import sequence_events
 from tests import factories as make
 from tests.api.records import names
 from tests.api.webhooks.subscribing import SHELF, happen

@@ -7,8 +7,8 @@ import pytest
 from django.db import OperationalError
 from django.test import Client
 
-from api import health
-from api.log_lines import JsonLines, current_id
+from api.edge.log_lines import JsonLines, current_id
+from api.operations import health
 
 
 def test_alive_needs_neither_database_nor_login(client: Client) -> None:

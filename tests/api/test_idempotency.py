@@ -10,7 +10,7 @@ from django.db import connection, transaction
 from django.http import QueryDict
 from rest_framework.test import APIClient
 
-from api import idempotency
+from api.edge import idempotency
 from api.models import AccessToken, IdempotencyRecord
 from tests.conftest import ClientFor
 

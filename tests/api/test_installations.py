@@ -4,9 +4,9 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from drives import history
 from drives.models import Installation, Position
-from inventory import ledger
+from drives.service_record import history
+from inventory.stores import ledger
 from tests import factories as make
 from tests.api.records import errors, names, post
 

@@ -3,8 +3,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory import ledger
 from inventory.models import Item, Specification
+from inventory.stores import ledger
 from tests import factories as make
 from tests.api.records import change, errors, names
 

@@ -4,9 +4,9 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory import ledger
-from inventory.ledger.verify import verify
 from inventory.models import Event, Kit, Reservation, StockLevel, Storeroom
+from inventory.stores import ledger
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.records import errors, names, post
 

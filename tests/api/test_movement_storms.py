@@ -9,9 +9,9 @@ import pytest
 from django.db import connection
 from rest_framework.test import APIClient
 
-from inventory import ledger
-from inventory.ledger.verify import verify
 from inventory.models import Item, Reservation, StockEntry, StockLevel, Storeroom
+from inventory.stores import ledger
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.records import post
 

@@ -3,8 +3,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory import ledger
 from inventory.models import Item, StockEntry, StockLevel, Storeroom
+from inventory.stores import ledger
 from tests import factories as make
 from tests.api.records import errors, names, post
 

@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-from api.pagination import Cursor, decode, encode
+from api.edge.pagination import Cursor, decode, encode
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
 PEOPLE = "/api/v1/try/people/"

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from rest_framework.exceptions import APIException, ParseError, ValidationError
 from rest_framework.test import APIClient
 
-from api.parsing import (
+from api.edge.parsing import (
     LengthField,
     MoneyField,
     NumberField,

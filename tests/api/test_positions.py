@@ -3,7 +3,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from drives import history
+from drives.service_record import history
 from tests import factories as make
 from tests.api.records import change, errors, names
 

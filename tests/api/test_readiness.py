@@ -5,8 +5,8 @@ import pytest
 from rest_framework.test import APIClient
 
 from drives.models import Position, WorkOrder
-from inventory import ledger
 from inventory.models import Item
+from inventory.stores import ledger
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

@@ -6,11 +6,11 @@ from django.test.utils import CaptureQueriesContext
 from rest_framework.test import APIClient
 
 from inventory.models import Item, Recommendation, StockPolicy
-from inventory.policy import decide
+from inventory.planning import decide
 from tests import factories as make
 from tests.api.records import errors, names, post
 from tests.conftest import ClientFor
-from tests.inventory.policy.worlds import current, need_of, run_over
+from tests.inventory.planning.worlds import current, need_of, run_over
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/recommendations/"

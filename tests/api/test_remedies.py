@@ -6,9 +6,9 @@ import pytest
 from rest_framework.test import APIClient
 
 from drives.models import WorkOrder
-from inventory import ledger
-from inventory.ledger.verify import verify
 from inventory.models import CountTask, Event, Item, Reservation, StockEntry, StockLevel, Storeroom
+from inventory.stores import ledger
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.records import errors, post
 

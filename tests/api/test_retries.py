@@ -9,11 +9,11 @@ from django.db import OperationalError
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api import retries
-from api.errors import Unavailable
+from api.edge import retries
+from api.edge.errors import Unavailable
 from api.models import IdempotencyRecord
-from inventory.ledger.refusals import ShelfMoved
 from inventory.models import StockEntry
+from inventory.stores.ledger.refusals import ShelfMoved
 from tests import factories as make
 from tests.api.records import post
 

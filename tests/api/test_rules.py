@@ -4,8 +4,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
+from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.thresholds import Thresholds
-from inventory.practice import current_practice
 from tests import factories as make
 from tests.api.records import change, errors, names
 

@@ -6,7 +6,7 @@ import pytest
 from openapi_spec_validator import OpenAPIV31SpecValidator
 from rest_framework.test import APIClient
 
-from api import schema
+from api.edge import schema
 
 pytestmark = pytest.mark.django_db
 

@@ -2,10 +2,10 @@ from datetime import UTC, datetime
 
 import pytest
 
-from api.screens.keep.demand_bars import BASE, TOP, demand_bars
-from api.screens.keep.law_bars import law_bars
-from api.screens.keep.life_plot import life_plot
-from api.screens.keep.proof import Asked, Lived
+from api.screens.planning.demand_bars import BASE, TOP, demand_bars
+from api.screens.planning.law_bars import law_bars
+from api.screens.planning.life_plot import life_plot
+from api.screens.planning.proof import Asked, Lived
 
 FROM, UNTIL = datetime(2020, 5, 1, tzinfo=UTC), datetime(2024, 2, 1, tzinfo=UTC)
 

@@ -3,8 +3,8 @@ from itertools import pairwise
 
 import pytest
 
-from api.screens.keep.frontier_curve import BASE, LETTER, TOP, WIDTH, curve_of, short
-from inventory.policy.frontier import Frontier, Point
+from api.screens.planning.frontier_curve import BASE, LETTER, TOP, WIDTH, curve_of, short
+from inventory.planning.frontier import Frontier, Point
 
 
 def point(spend, cost):

@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
-from inventory.ledger import issue
+from inventory.stores.ledger import issue
 from tests.factories import (
     DriveFactory,
     DrivenFactory,

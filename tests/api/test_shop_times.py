@@ -1,7 +1,7 @@
 import pytest
 from rest_framework.test import APIClient
 
-from inventory.practice import current_practice
+from inventory.catalogue.plant_practice import current_practice
 from tests import factories as make
 from tests.api.records import change, errors, names
 

@@ -3,7 +3,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from inventory import ledger
+from inventory.stores import ledger
 from tests import factories as make
 from tests.api.records import names
 

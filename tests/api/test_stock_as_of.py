@@ -5,8 +5,8 @@ import pytest
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from inventory import ledger
 from inventory.models import StockEntry
+from inventory.stores import ledger
 from tests import factories as make
 from tests.api.records import errors
 

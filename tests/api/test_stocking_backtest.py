@@ -219,7 +219,7 @@ def test_every_fault_of_a_body_is_named(as_viewer, body, pointers):
 
 
 def test_a_large_record_is_thinned_and_says_so(as_viewer, monkeypatch):
-    monkeypatch.setattr("api.resources.answers.backtest.MOST_WORK", 1)
+    monkeypatch.setattr("api.answers.backtest.MOST_WORK", 1)
     found = answer(as_viewer, ROWS * 25, targets=[0.9])
 
     assert (found["items"], found["items_given"]) == (150, 300)

@@ -6,7 +6,7 @@ from rest_framework.test import APIClient
 
 from api.resources import stocking_runs
 from inventory.models import Recommendation, StockingRun
-from inventory.policy.runs import start_run
+from inventory.planning.runs import start_run
 from tests import factories as make
 from tests.api.records import errors, post
 from tests.conftest import ClientFor
@@ -54,7 +54,7 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     def fall(*args: Any) -> None:
         raise RuntimeError("the plug was pulled")
 
-    monkeypatch.setattr("drives.demand.run.survey", fall)
+    monkeypatch.setattr("drives.demand.recompute.survey", fall)
     answer = as_manager.post(PATH)
     assert answer.status_code == 202
     found = as_manager.get(answer["Location"]).json()

@@ -7,12 +7,11 @@ from typing import Any
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api.access import Change
-from api.models import AccessToken
-from api.reach import set_reach
+from api.edge.scope import set_reach
+from api.models import AccessToken, Change
 from drives.models import Area, Equipment, MeterReading, Plant, WorkOrder
-from inventory import ledger
 from inventory.models import CountTask, Event, FitQuestion, Kit, Storeroom
+from inventory.stores import ledger
 from tests import factories as make
 
 API = "/api/v1/"

@@ -8,8 +8,8 @@ from django.contrib.auth.models import Group
 from django.urls import URLPattern, get_resolver
 from rest_framework.test import APIClient
 
+from api.edge.scope import set_reach
 from api.models import AccessToken
-from api.reach import set_reach
 from drives.models import Position, WorkOrder
 from inventory.models import StockEntry, StockPolicy, SupplyOrder
 from tests.api.records import change, errors, post

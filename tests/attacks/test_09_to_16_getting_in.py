@@ -13,9 +13,8 @@ from django.test import Client
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api import logins
-from api.access import LoginAttempt
-from api.models import AccessToken
+from api.edge import logins
+from api.models import AccessToken, LoginAttempt
 from tests.attacks.sites import API, client_of
 
 pytestmark = pytest.mark.django_db
@@ -148,7 +147,7 @@ def test_11_another_user_and_another_place_are_not_shut_out(jonas: User) -> None
 
 def test_11_waiting_grows_and_ends(jonas: User, monkeypatch: pytest.MonkeyPatch) -> None:
     now = timezone.now()
-    monkeypatch.setattr("api.logins.timezone.now", lambda: now)
+    monkeypatch.setattr("api.edge.logins.timezone.now", lambda: now)
     for _ in range(3):
         assert log_in("jonas", "wrong").status_code == 200
     first = int(log_in("jonas", "wrong")["Retry-After"])
@@ -161,7 +160,7 @@ def test_11_waiting_grows_and_ends(jonas: User, monkeypatch: pytest.MonkeyPatch)
 
 def test_11_the_lock_ends_after_a_quarter_of_an_hour(jonas: User, monkeypatch: pytest.MonkeyPatch) -> None:
     now = timezone.now()
-    monkeypatch.setattr("api.logins.timezone.now", lambda: now)
+    monkeypatch.setattr("api.edge.logins.timezone.now", lambda: now)
     for _ in range(30):
         log_in("jonas", "wrong")
     now += logins.WINDOW + timedelta(seconds=1)
@@ -214,7 +213,7 @@ def test_11_the_address_is_not_what_the_caller_says(jonas: User) -> None:
 def test_11_a_lock_is_logged_in_one_line(jonas: User, caplog: pytest.LogCaptureFixture) -> None:
     for _ in range(12):
         log_in("jonas\nWARNING root: forged", "wrong")
-    said = [record.getMessage() for record in caplog.records if record.name == "api.logins"]
+    said = [record.getMessage() for record in caplog.records if record.name == "api.edge.logins"]
     assert said
     assert not any("\n" in line for line in said)
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from api import throttling
+from api.edge import throttling
 from tests.attacks.sites import API
 from tests.conftest import ClientFor
 

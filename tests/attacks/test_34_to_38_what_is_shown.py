@@ -14,7 +14,7 @@ from django.core.exceptions import ValidationError
 from django.test import Client
 from rest_framework.test import APIClient
 
-from api.log_lines import JsonLines, TextLines
+from api.edge.log_lines import JsonLines, TextLines
 from tests import factories as make
 from tests.api.test_settings import HOUSE
 from tests.conftest import ClientFor

@@ -4,7 +4,7 @@ import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
-from api.reach import set_reach
+from api.edge.scope import set_reach
 from inventory.models import Recommendation
 from tests.attacks.sites import HIDDEN, Site
 from tests.factories import UserFactory

@@ -4,7 +4,6 @@ import pytest
 from django.apps import apps
 from django.contrib import admin
 
-from drives import history
 from drives.models import (
     Approval,
     CodeWord,
@@ -19,6 +18,7 @@ from drives.models import (
     Request,
     WorkOrder,
 )
+from drives.service_record import history
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     MORNING,

@@ -3,8 +3,8 @@ from decimal import Decimal
 
 import pytest
 
-from drives.demand_series import LeftOut, SeriesItem, monthly_series
-from inventory.sight import Sight, looking
+from drives.demand.monthly_series import LeftOut, SeriesItem, monthly_series
+from inventory.models.access_scope import Sight, looking
 from tests.factories import ChainItemFactory, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
 
 pytestmark = pytest.mark.django_db

@@ -4,10 +4,10 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from drives import history
 from drives.models import Inspection, Installation
-from inventory import ledger
+from drives.service_record import history
 from inventory.models import StockEntry, StockLevel
+from inventory.stores import ledger
 from tests.factories import MORNING, ItemFactory, PositionFactory, SprocketFactory, StoreroomFactory, stock
 from tests.races import outcomes
 

@@ -3,8 +3,8 @@ from decimal import Decimal
 
 import pytest
 
-from drives.meters import metered_hours
 from drives.models import MeterReading
+from drives.service_record.meter_readings import metered_hours
 from tests.drives.feed.messages import FITTED
 
 

@@ -3,7 +3,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.notice import wear_notices
+from drives.lessons.wear_notice import wear_notices
 from tests.factories import DriveFactory, DrivenFactory, InspectionFactory, PositionFactory
 
 pytestmark = pytest.mark.django_db

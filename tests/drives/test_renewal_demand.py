@@ -2,9 +2,9 @@ import doctest
 
 import pytest
 
-import drives.renewal_demand
+import drives.demand.renewal_demand
+from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.renewal import forecast_renewals
-from drives.renewal_demand import renewal_demand
 from inventory.stocking.mixtures import gamma_lead_time
 
 AGES = [0.0, 3000.0, 9000.0]
@@ -66,4 +66,4 @@ def test_a_lead_time_of_too_many_lives_is_refused_by_name():
 
 
 def test_the_worked_example_runs():
-    assert doctest.testmod(drives.renewal_demand).failed == 0
+    assert doctest.testmod(drives.demand.renewal_demand).failed == 0

@@ -3,9 +3,9 @@ from typing import Any
 
 import pytest
 
-from drives import requests
 from drives.models import Request
-from drives.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
+from drives.service_record import requests
+from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
 from tests.factories import MORNING, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
 from tests.races import TAKERS, outcomes
 

@@ -3,7 +3,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.track_record import track_records
+from drives.lessons.track_record import track_records
 from inventory.interchange.vocabulary import Outcome
 from tests.factories import DriveFactory, InstallationFactory, ItemFactory, PositionFactory
 

@@ -3,7 +3,6 @@ from django.apps import apps
 from django.contrib import admin
 from django.urls import reverse
 
-from inventory import ledger
 from inventory.models import (
     CountTask,
     Event,
@@ -23,6 +22,7 @@ from inventory.models import (
     Storeroom,
     SupplyOrder,
 )
+from inventory.stores import ledger
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     MORNING,

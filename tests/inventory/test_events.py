@@ -6,9 +6,9 @@ from typing import Any
 import pytest
 from django.db import connection, transaction
 
-from inventory import events
-from inventory.events import NewEvent
 from inventory.models import Event
+from inventory.plumbing import events
+from inventory.plumbing.events import NewEvent
 from tests.races import outcomes
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)

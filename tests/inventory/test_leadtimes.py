@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
-from inventory.leadtimes import LeadTime, emergency_hours, lead_times
 from inventory.models import Item, Storeroom
+from inventory.stores.lead_times import LeadTime, emergency_hours, lead_times
 from tests.factories import MORNING, ItemFactory, StoreroomFactory, SupplyOrderFactory
 
 pytestmark = pytest.mark.django_db

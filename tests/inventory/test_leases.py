@@ -3,9 +3,9 @@ from datetime import timedelta
 import pytest
 from django.db import connection
 
-from inventory import leases
-from inventory.leases import LeaseLost, database_now, lease, take
 from inventory.models import Lease
+from inventory.plumbing import leases
+from inventory.plumbing.leases import LeaseLost, database_now, lease, take
 from tests.races import outcomes
 
 pytestmark = pytest.mark.django_db

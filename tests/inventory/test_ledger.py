@@ -4,8 +4,8 @@ from decimal import Decimal
 import pytest
 from django.utils import timezone
 
-from inventory import ledger
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
+from inventory.stores import ledger
 from tests.factories import (
     MORNING,
     BinFactory,

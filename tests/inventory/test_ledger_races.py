@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
-from inventory import ledger
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
+from inventory.stores import ledger
 from tests.factories import ChainItemFactory, ItemFactory, StoreroomFactory, stock
 from tests.races import TAKERS, outcomes
 

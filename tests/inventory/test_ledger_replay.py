@@ -8,9 +8,9 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from inventory import ledger
-from inventory.ledger import Booked, LedgerRefusal, Movement
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
+from inventory.stores import ledger
+from inventory.stores.ledger import Booked, LedgerRefusal, Movement
 from tests.factories import MORNING, ChainItemFactory, ItemFactory, StoreroomFactory, stock
 
 pytestmark = pytest.mark.django_db

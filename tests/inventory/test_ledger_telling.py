@@ -1,7 +1,7 @@
 import pytest
 
-from inventory import ledger
 from inventory.models import Event, Reservation
+from inventory.stores import ledger
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

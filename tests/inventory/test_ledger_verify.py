@@ -5,9 +5,9 @@ import pytest
 from django.core.management import call_command
 from django.core.management.base import CommandError
 
-from inventory import ledger
-from inventory.ledger.verify import verify
 from inventory.models import CountTask, Reservation, StockEntry, StockLevel
+from inventory.stores import ledger
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

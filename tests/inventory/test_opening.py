@@ -2,7 +2,7 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from inventory.opening import Hours, Stretch
+from inventory.stores.opening_hours import Hours, Stretch
 
 DAY_SHIFT = tuple(Stretch(day, time(7), time(15, 30)) for day in range(5))
 SHOP = Hours("Europe/Berlin", DAY_SHIFT)

@@ -6,8 +6,8 @@ from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 from django.db.models.constraints import BaseConstraint
 
-from inventory import ledger
 from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel
+from inventory.stores import ledger
 from tests.factories import (
     MORNING,
     BinFactory,

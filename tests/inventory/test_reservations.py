@@ -3,8 +3,8 @@ from datetime import timedelta
 import pytest
 from django.utils import timezone
 
-from inventory import ledger
 from inventory.models import Reservation, StockLevel
+from inventory.stores import ledger
 from tests.factories import ItemFactory, StoreroomFactory, stock
 
 pytestmark = pytest.mark.django_db

@@ -5,9 +5,9 @@ from typing import Any
 
 import pytest
 
-from inventory import supply
 from inventory.models import SupplyOrder
-from inventory.supply import CONTENT, SupplyRefusal, Upserted
+from inventory.stores import supply_orders as supply
+from inventory.stores.supply_orders import CONTENT, SupplyRefusal, Upserted
 from tests.factories import MORNING, ItemFactory, StoreroomFactory, SupplyOrderFactory
 from tests.races import TAKERS, outcomes
 

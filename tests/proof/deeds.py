@@ -6,11 +6,11 @@ from typing import Any, Protocol
 
 from rest_framework.test import APIClient
 
-from inventory import ledger
-from inventory.counting import remedies
-from inventory.ledger import LedgerRefusal, Movement, PiecesTooShort
-from inventory.ledger.booking import book
 from inventory.models import Item, Reservation, StockEntry, Storeroom, Unit
+from inventory.stores import ledger
+from inventory.stores.counting import remedies
+from inventory.stores.ledger import LedgerRefusal, Movement, PiecesTooShort
+from inventory.stores.ledger.booking import book
 from tests.proof.steps import Mismatch
 
 MARTA = "Marta Keller"

@@ -5,9 +5,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from inventory import ledger
-from inventory.ledger import Movement
 from inventory.models import Item, Reservation, StockEntry, Storeroom, Unit
+from inventory.stores import ledger
+from inventory.stores.ledger import Movement
 from tests.factories import MORNING, ChainItemFactory, ItemFactory, StoreroomFactory
 from tests.proof.deeds import MARTA, Deeds, TurnedDown
 from tests.proof.invariants import check_against, check_permanence, check_rows, same

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from django.db import IntegrityError, transaction
 from django.db.models import Count, F, Sum
 
-from inventory.ledger import balance_at
-from inventory.ledger.verify import verify
 from inventory.models import Event, Item, Reservation, StockEntry, StockLevel, Storeroom
+from inventory.stores.ledger import balance_at
+from inventory.stores.ledger.verify import verify
 from tests.proof.plain_model import Place, PlainModel
 from tests.proof.steps import Mismatch
 

@@ -16,10 +16,10 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.models import IdempotencyRecord
-from inventory import ledger
-from inventory.counting.asking import local_day
 from inventory.models import Reservation, StockEntry
-from inventory.opening import Hours, Stretch
+from inventory.stores import ledger
+from inventory.stores.counting.asking import local_day
+from inventory.stores.opening_hours import Hours, Stretch
 from tests import factories as make
 from tests.api.records import post
 

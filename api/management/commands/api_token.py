@@ -7,9 +7,9 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.db.models import Model
 
-from api.change_log import record_creation
+from api.edge.change_log import record_creation
+from api.edge.scope import set_reach
 from api.models import AccessToken, Role
-from api.reach import set_reach
 from drives.models import Plant
 from inventory.models import Storeroom
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from api.backup.writing import write_backup
+from api.operations.backup.writing import write_backup
 
 
 class Command(BaseCommand):

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from api.scheduling.stopping import Stop
+from api.edge.stopping import Stop
 from api.webhooks.deliverer import Deliverer
 
 

@@ -22,7 +22,7 @@ from api.exchange.results import ImportResult
 from api.exchange.run import run_import
 from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
-from drives.demand.run import recompute
+from drives.demand.recompute import recompute
 from drives.models import Plant
 from inventory.models import StockingRun
 

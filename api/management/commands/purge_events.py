@@ -7,7 +7,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from api.webhooks.retention import purge_events
-from inventory.leases import database_now
+from inventory.plumbing.leases import database_now
 
 
 class Command(BaseCommand):

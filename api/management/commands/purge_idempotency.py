@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from api.idempotency import KEPT_DAYS
+from api.edge.idempotency import KEPT_DAYS
 from api.models import IdempotencyRecord
 
 AT_ONCE = 5_000

@@ -3,7 +3,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from api import logins
+from api.edge import logins
 
 
 class Command(BaseCommand):

@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from api.backup.reading import ArchiveRefused, DatabaseNotEmpty, restore, tell_of_restore
+from api.operations.backup.reading import ArchiveRefused, DatabaseNotEmpty, restore, tell_of_restore
 
 
 class Command(BaseCommand):

@@ -5,9 +5,9 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from api.scheduling.jobs import JOBS
-from api.scheduling.scheduler import Scheduler
-from api.scheduling.stopping import Stop
+from api.edge.stopping import Stop
+from api.operations.scheduling.jobs import JOBS
+from api.operations.scheduling.scheduler import Scheduler
 
 
 class Command(BaseCommand):

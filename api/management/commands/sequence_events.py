@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from inventory.events import sequence_events
+from inventory.plumbing.events import sequence_events
 
 
 class Command(BaseCommand):

@@ -10,10 +10,10 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from api.exchange.dropping import take_folder
 from api.exchange.message_tables import MESSAGE_TABLES
+from api.exchange.watch_folder import take_folder
 from drives.feed.quarantine import retry_waiting
-from inventory.leases import Held, lease
+from inventory.plumbing.leases import Held, lease
 
 QUIET_SECONDS = 5.0
 LEASE_SECONDS = 900

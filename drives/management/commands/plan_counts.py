@@ -7,9 +7,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from drives.stop_costs import stop_costs
-from inventory.counting.plan import A_DAY_IN_EACH_STOREROOM, plan
-from inventory.leases import lease
+from drives.lessons.stop_costs import stop_costs
+from inventory.plumbing.leases import lease
+from inventory.stores.counting.plan import A_DAY_IN_EACH_STOREROOM, plan
 
 LASTS_SECONDS = 600
 MOST = 10_000

@@ -8,9 +8,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from drives.demand.run import recompute
+from drives.demand.recompute import recompute
 from inventory.models import Recommendation
-from inventory.policy.runs import RunRefused
+from inventory.planning.runs import RunRefused
 
 
 class Command(BaseCommand):

@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from drives.approvals import watch
-from inventory.leases import lease
+from drives.substitutes.approvals import watch
+from inventory.plumbing.leases import lease
 
 LASTS_SECONDS = 300
 

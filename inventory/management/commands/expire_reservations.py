@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from inventory.leases import lease
-from inventory.ledger import expire_reservations
+from inventory.plumbing.leases import lease
+from inventory.stores.ledger import expire_reservations
 
 LASTS_SECONDS = 300
 

@@ -5,8 +5,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.ledger.verify import verify
 from inventory.models import Item
+from inventory.stores.ledger.verify import verify
 
 
 class Command(BaseCommand):

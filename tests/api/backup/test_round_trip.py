@@ -14,17 +14,15 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.models import F
 
-from api.access import Change
-from api.backup import writing
-from api.backup.reading import ArchiveRefused, DatabaseNotEmpty, restore
-from api.backup.tables import column_names, kept_models, rows_of
-from api.backup.writing import write_backup
-from api.models import AccessToken
+from api.models import AccessToken, Change, Delivery
+from api.operations.backup import writing
+from api.operations.backup.reading import ArchiveRefused, DatabaseNotEmpty, restore
+from api.operations.backup.tables import column_names, kept_models, rows_of
+from api.operations.backup.writing import write_backup
 from api.webhooks.delivering import attempt
-from api.webhooks.records import Delivery
-from inventory.events import sequence_events
-from inventory.leases import take
 from inventory.models import Event, Item, StockEntry
+from inventory.plumbing.events import sequence_events
+from inventory.plumbing.leases import take
 from tests import factories as make
 from tests.api.webhooks.subscribing import happen, queue, subscribe
 from tests.processes import manage, shared_database
@@ -230,7 +228,7 @@ def turned(whole: bytes) -> bytes:
 def test_a_row_that_does_not_fit_undoes_all_of_it(plant: None, tmp_path: Path, monkeypatch: Any) -> None:
     write_backup(tmp_path / "plant.zip")
     before = everything()
-    monkeypatch.setattr("api.backup.reading.row_from", lambda fields, line: 1 / 0)
+    monkeypatch.setattr("api.operations.backup.reading.row_from", lambda fields, line: 1 / 0)
     with pytest.raises(ArchiveRefused, match="line 1 cannot be read"):
         restore(tmp_path / "plant.zip", may_replace=True)
     assert everything() == before

@@ -100,7 +100,7 @@ def test_a_run_broken_off_between_taking_in_and_putting_away_is_repeated(
         raise KeyboardInterrupt
 
     with monkeypatch.context() as patched:
-        patched.setattr("api.exchange.dropping.put_away", break_off)
+        patched.setattr("api.exchange.watch_folder.put_away", break_off)
         with pytest.raises(KeyboardInterrupt):
             take(tmp_path)
     before = state_hash()

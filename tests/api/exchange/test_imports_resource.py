@@ -9,7 +9,7 @@ from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.exchange import reading
-from api.import_runs import LONGEST_RUN, ImportRun
+from api.models import LONGEST_RUN, ImportRun
 from inventory.models import Rule, StockEntry
 from tests.api.exchange.files import PLANT, load_up_to
 
@@ -227,7 +227,7 @@ def test_a_failure_of_the_service_is_told_and_writes_nothing(
     def broken(*args: Any, **options: Any) -> None:
         raise RuntimeError("out of order")
 
-    monkeypatch.setattr("api.import_runs.run_import", broken)
+    monkeypatch.setattr("api.exchange.import_runs.run_import", broken)
 
     found = results(as_manager, send(as_manager, RULES, "kind=rules"))
 

@@ -6,7 +6,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from api.exchange.invariants import broken_rules, rules_of
+from api.wire.invariants import broken_rules, rules_of
 from drives.models import Drive, Inspection, Installation, Position
 from inventory.models import Item, OpeningHours, Specification, TransferTime
 

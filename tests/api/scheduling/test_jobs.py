@@ -3,7 +3,7 @@ from typing import Any
 
 import pytest
 
-from api.scheduling.jobs import JOBS, Job, is_night_due, known_jobs, mark_night, night_of
+from api.operations.scheduling.jobs import JOBS, Job, is_night_due, known_jobs, mark_night, night_of
 
 pytestmark = pytest.mark.django_db
 NIGHTLY = Job("recommend_stock")
@@ -61,7 +61,7 @@ def test_before_the_hour_the_night_is_not_due() -> None:
 
 
 def test_a_command_that_this_version_lacks_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.scheduling.jobs.get_commands", lambda: {"recommend_stock": "drives"})
+    monkeypatch.setattr("api.operations.scheduling.jobs.get_commands", lambda: {"recommend_stock": "drives"})
     assert known_jobs() == [NIGHTLY]
 
 

@@ -2,11 +2,11 @@ from pathlib import Path
 
 import pytest
 
-from api.scheduling.jobs import Job
-from api.scheduling.scheduler import Scheduler
-from api.scheduling.stopping import Stop
-from inventory.leases import take
+from api.edge.stopping import Stop
+from api.operations.scheduling.jobs import Job
+from api.operations.scheduling.scheduler import Scheduler
 from inventory.models import Lease
+from inventory.plumbing.leases import take
 from tests.processes import Listening, begin, manage, shared_database
 
 QUICK = Job("sequence_events", 5)
@@ -15,7 +15,7 @@ SLOW = Job("watch_substitutes", 3600)
 
 @pytest.fixture
 def jobs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.scheduling.scheduler.known_jobs", lambda: [QUICK, SLOW])
+    monkeypatch.setattr("api.operations.scheduling.scheduler.known_jobs", lambda: [QUICK, SLOW])
 
 
 class Clock:
@@ -80,9 +80,9 @@ def test_one_leads_and_another_takes_over_when_it_falls_silent() -> None:
 SCRIPT = """
 import django
 django.setup()
-from api.scheduling import scheduler
-from api.scheduling.jobs import Job
-from api.scheduling.stopping import Stop
+from api.operations.scheduling import scheduler
+from api.operations.scheduling.jobs import Job
+from api.edge.stopping import Stop
 scheduler.LEASE_SECONDS = 3.0
 scheduler.known_jobs = lambda: [Job("sequence_events", 0.5)]
 def say(name):

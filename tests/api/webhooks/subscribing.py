@@ -7,13 +7,13 @@ from django.contrib.auth import get_user_model
 from django.db import transaction
 from django.db.models import F
 
+from api.models import Delivery, Webhook
 from api.webhooks.delivering import work_off
 from api.webhooks.queueing import queue_events
-from api.webhooks.records import Delivery, Webhook
 from api.webhooks.secrets import encrypted
-from inventory import events
-from inventory.leases import database_now
 from inventory.models import Event
+from inventory.plumbing import events
+from inventory.plumbing.leases import database_now
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 SHELF = "stock/41-0105/OM-MAIN/new"

@@ -6,15 +6,14 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from api.models import AccessToken
-from api.reach import set_reach
+from api.edge.scope import set_reach
+from api.models import AccessToken, Delivery, Webhook
 from api.webhooks import sending
 from api.webhooks.delivering import JITTER, SCHEDULE_SECONDS, attempt, claim, record, work_off
-from api.webhooks.records import Delivery, Webhook
 from api.webhooks.retention import purge_events
 from api.webhooks.sending import Answer
-from inventory.leases import database_now
 from inventory.models import Event
+from inventory.plumbing.leases import database_now
 from tests import factories as make
 from tests.api.webhooks.receiver import Handler, Receiver, answers
 from tests.api.webhooks.subscribing import SECRET, deliver, happen, pass_time, queue, subscribe, wait_of

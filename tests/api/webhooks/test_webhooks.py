@@ -5,10 +5,8 @@ import pytest
 from rest_framework.test import APIClient
 from standardwebhooks import Webhook as Verifier
 
-from api.access import Change
-from api.models import AccessToken, IdempotencyRecord
-from api.reach import set_reach
-from api.webhooks.records import Delivery, Webhook
+from api.edge.scope import set_reach
+from api.models import AccessToken, Change, Delivery, IdempotencyRecord, Webhook
 from tests import factories as make
 from tests.api.records import change, errors, names, post
 from tests.api.webhooks.receiver import Receiver, answers

@@ -6,10 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from drives.demand.cover import CoverMap, Edge
-from drives.demand.lives import Life
-from drives.demand.paper import Asking
 from drives.demand.parts import Parts
 from drives.demand.pools import Place, Plant, Pool
+from drives.demand.request_matching import Asking
+from drives.demand.unit_lives import Life
 from drives.models import Drive, Position
 from inventory.models import Item, Specification, Storeroom
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from drives.demand.asks import PositionAsk, Wearing, asks_of, position_asks
-from drives.demand.choice import choose
+from drives.demand.demand_windows import PositionAsk, Wearing, asks_of, position_asks
 from drives.demand.families import Families, Prior
+from drives.demand.model_selection import choose
 from drives.reliability.renewal import renewal_chances
 from tests.drives.demand.made import asking, plant, pool, position
 from tests.drives.demand.test_choice import worn_pool

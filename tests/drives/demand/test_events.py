@@ -4,7 +4,7 @@ import pytest
 
 from drives.demand.events import SAME_NEED, askings
 from drives.models import EndedBy
-from inventory import ledger
+from inventory.stores import ledger
 from tests.drives.demand.world import (
     LATER,
     ask,

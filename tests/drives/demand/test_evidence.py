@@ -4,11 +4,11 @@ import json
 
 import pytest
 
-from drives.demand.choice import choose
 from drives.demand.evidence import evidence_of, growing_worse
 from drives.demand.families import Families
 from drives.demand.importance import importances
-from drives.demand.second_line import SecondLine
+from drives.demand.model_selection import choose
+from drives.demand.substitute_cover import SecondLine
 from tests.drives.demand.made import asking, life, plant, pool, position, years_on
 
 LINE = SecondLine("SPR-009", "with_work", 35, 1, 2, 0.25)

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.demand.lives import lives, taken_together
+from drives.demand.unit_lives import lives, taken_together
 from tests.drives.demand.made import life
 from tests.drives.demand.world import day, ran, sprocket
 from tests.factories import DriveFactory, PositionFactory

@@ -10,7 +10,7 @@ from django.db import transaction
 from drives.demand.cover import refresh_cover
 from drives.demand.needs import end_of_day, needs, survey
 from drives.models import Request
-from inventory import ledger
+from inventory.stores import ledger
 from tests.drives.demand.world import ask, bring_back, day, filled_shelf, issue, main_room, ran, sprocket
 from tests.factories import (
     BushItemFactory,

@@ -6,9 +6,9 @@ from decimal import Decimal
 import pytest
 
 from drives.demand.cover import CoverMap, Edge
-from drives.demand.lives import Life
-from drives.demand.paper import Asking
 from drives.demand.parts import homes, parts_of
+from drives.demand.request_matching import Asking
+from drives.demand.unit_lives import Life
 from inventory.models import Item
 from tests.drives.demand.world import day, sprocket
 from tests.factories import (

@@ -7,7 +7,7 @@ import pytest
 from drives.demand.cover import refresh_cover
 from drives.demand.pools import gather
 from drives.models import Cover
-from inventory import ledger
+from inventory.stores import ledger
 from tests.drives.demand.world import LATER, ask, day, filled_shelf, main_room, ran, sprocket
 from tests.factories import (
     AreaFactory,

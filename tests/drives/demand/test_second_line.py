@@ -5,13 +5,13 @@ from math import prod
 
 import pytest
 
-from drives.demand.choice import choose
 from drives.demand.cover import Edge
 from drives.demand.families import Families
+from drives.demand.model_selection import choose
 from drives.demand.needs import Survey
-from drives.demand.second_line import USUAL_WAIT_DAYS, second_line
-from inventory.leadtimes import LeadTimes
-from inventory.policy.terms import Terms
+from drives.demand.substitute_cover import USUAL_WAIT_DAYS, second_line
+from inventory.planning.terms import Terms
+from inventory.stores.lead_times import LeadTimes
 from tests.drives.demand.made import asking, plant, pool, position
 
 

@@ -5,8 +5,8 @@ from typing import Any
 
 from drives.demand.events import Asking, askings
 from drives.models import Installation, Position, Request
-from inventory import ledger
 from inventory.models import Item, Storeroom
+from inventory.stores import ledger
 from tests.factories import (
     MORNING,
     InstallationFactory,

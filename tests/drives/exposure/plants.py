@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
-from drives.exposure.outlook import Outlook, Pile, Place
+from drives.exposure.risk_inputs import Outlook, Pile, Place
 from inventory.stocking.leadtime import given
 
 

@@ -2,10 +2,10 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from drives.exposure.outlook import load_outlook
+from drives.exposure.risk_inputs import load_outlook
 from drives.models import Cover
-from inventory import ledger
 from inventory.models import StockingTerms, SupplyOrder
+from inventory.stores import ledger
 from tests.factories import (
     DriveFactory,
     InstallationFactory,

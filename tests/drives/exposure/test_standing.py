@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.exposure.standing import standing, standings
+from drives.exposure.positions_at_risk import standing, standings
 from tests.drives.exposure.plants import outlook, place
 
 

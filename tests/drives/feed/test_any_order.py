@@ -9,7 +9,7 @@ from django.db import transaction
 
 from drives.feed.state import state, state_hash
 from drives.models import InboundMessage, Installation, WorkOrder
-from inventory.ledger import replay
+from inventory.stores.ledger import replay
 from tests.drives.feed.messages import closed, day, order, place, reading, send, used
 
 pytestmark = pytest.mark.django_db

@@ -4,10 +4,10 @@ from typing import Any
 import pytest
 from django.utils import timezone
 
-from drives import history
 from drives.feed.quarantine import retry_waiting
 from drives.feed.state import state, state_hash
 from drives.models import InboundMessage, Installation, Request, WorkOrder
+from drives.service_record import history
 from inventory.models import Event, StockEntry
 from tests import factories as make
 from tests.drives.feed.messages import FITTED, closed, day, lives, on_hand, order, place, send, used

@@ -2,10 +2,10 @@
 
 import pytest
 
-from drives import history
 from drives.feed.state import state
 from drives.models import InboundMessage, Installation, WorkOrder
-from inventory.ledger import replay
+from drives.service_record import history
+from inventory.stores.ledger import replay
 from tests import factories as make
 from tests.drives.feed.messages import closed, day, on_hand, order, place, send, used
 from tests.races import outcomes

@@ -2,11 +2,11 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.counting.asking import ask_for_count
-from inventory.counting.counts import drop
-from inventory.counting.remedies import not_there
-from inventory.ledger.verify import verify
 from inventory.models import CountTask
+from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.counts import drop
+from inventory.stores.counting.remedies import not_there
+from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.races import TAKERS, outcomes
 

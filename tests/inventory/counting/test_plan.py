@@ -6,10 +6,10 @@ import pytest
 from django.core.management import call_command
 from django.utils import timezone
 
-from inventory import ledger
-from inventory.counting.accuracy import START_HAZARD_PER_MONTH, hazards
-from inventory.counting.plan import plan
 from inventory.models import CountTask, StockLevel
+from inventory.stores import ledger
+from inventory.stores.counting.accuracy import START_HAZARD_PER_MONTH, hazards
+from inventory.stores.counting.plan import plan
 from tests import factories as make
 
 pytestmark = pytest.mark.django_db

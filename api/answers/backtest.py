@@ -1,0 +1,390 @@
+"""What every stocking rule would have promised and kept: over the plant's own record, or over rows that are given."""
+
+import math
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from django import forms
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.substitutes import storeroom_id
+from api.edge.checked_input import CheckedSerializer, CurrencyField, SpanField, refusals_at
+from api.edge.errors import parameter_errors
+from api.edge.filtering import NumberText, Range
+from api.edge.parsing import StrictIntegerField
+from api.edge.viewsets import StrictAPIView
+from drives.demand.monthly_series import DemandSeries, monthly_series
+from inventory.stocking.limits import FloatArray
+from inventory.stocking.promises import TARGETS, Promise, largest_windows, replay_promises, thinning
+
+BoolArray = npt.NDArray[np.bool_]
+
+MOST_ITEMS, MOST_PERIODS = 5_000, 240
+LARGEST_DEMAND = 1_000
+"""Pieces over one exposure: more is no spare part, and the laws would be too long to write out."""
+FAULTS_NAMED = 500
+LONGEST_EXPOSURE, LONGEST_STEP = 36, 120
+MONTHS_TO_LEARN, EXPOSURE_MONTHS, STEP_MONTHS = 24, 3, 3
+MOST_TARGETS = 5
+PERIODS = ("months_to_learn", "exposure_months", "step_months")
+MOST_WORK = 1_500_000
+"""Some twenty seconds; a larger record is thinned to every second, third, … item."""
+
+
+@dataclass(frozen=True)
+class Setting:
+    """In periods: what the first origin knows, what each prediction is for, from one origin to the next."""
+
+    months_to_learn: int = MONTHS_TO_LEARN
+    exposure_months: int = EXPOSURE_MONTHS
+    step_months: int = STEP_MONTHS
+
+    def fault(self) -> dict[str, str]:
+        if self.months_to_learn >= self.exposure_months:
+            return {}
+        text = "It must not be less than exposure_months: a rule has to have seen one such stretch."
+        return {"months_to_learn": text}
+
+
+class PeriodsField(serializers.Field[Any, Any, Any, Any]):
+    """Rows of whole pieces, all of one length. A million cells are looked at one by one, without a field for each."""
+
+    default_error_messages = {
+        "rows": "A list of 1 to {most:,} rows is expected here.",
+        "row": "A row of 1 to {most:,} whole numbers from 0 to {largest:,} is expected here.",
+        "length": "This row has {count} periods, the first one {first}.",
+        "cell": "A whole number from 0 to {largest:,} is expected here.",
+    }
+
+    def to_internal_value(self, data: Any) -> FloatArray:
+        if not isinstance(data, list) or not 1 <= len(data) <= MOST_ITEMS:
+            self.fail("rows", most=MOST_ITEMS)
+        faults: dict[str, Any] = {}
+        for place, row in enumerate(data):
+            if found := self.row_faults(row, data[0]):
+                faults[str(place)] = found
+            if len(faults) > FAULTS_NAMED:
+                break
+        if faults:
+            raise ValidationError(faults)
+        return np.array(data, dtype=np.float64)
+
+    def row_faults(self, row: Any, first: Any) -> Any:
+        if not isinstance(row, list) or not 1 <= len(row) <= MOST_PERIODS:
+            return [self.error_messages["row"].format(most=MOST_PERIODS, largest=LARGEST_DEMAND)]
+        text = self.error_messages["cell"].format(largest=LARGEST_DEMAND)
+        cells = {str(place): [text] for place, cell in enumerate(row) if not is_pieces(cell)}
+        if not cells and isinstance(first, list) and len(row) != len(first):
+            return [self.error_messages["length"].format(count=len(row), first=len(first))]
+        return cells
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+def is_pieces(cell: Any) -> bool:
+    whole = type(cell) is int or (type(cell) is float and cell.is_integer())
+    return whole and 0 <= cell <= LARGEST_DEMAND
+
+
+extend_schema_field(
+    {
+        "type": "array",
+        "minItems": 1,
+        "maxItems": MOST_ITEMS,
+        "items": {
+            "type": "array",
+            "minItems": 1,
+            "maxItems": MOST_PERIODS,
+            "items": {"type": "integer", "minimum": 0, "maximum": LARGEST_DEMAND},
+        },
+    }
+)(PeriodsField)
+
+
+class BackTestBodySerializer(CheckedSerializer):
+    periods = PeriodsField(
+        help_text="A row for each item, a whole number of pieces for each period, oldest first."
+    )
+    months_to_learn = StrictIntegerField(min_value=2, max_value=MOST_PERIODS, default=MONTHS_TO_LEARN)
+    exposure_months = StrictIntegerField(min_value=1, max_value=LONGEST_EXPOSURE, default=EXPOSURE_MONTHS)
+    step_months = StrictIntegerField(min_value=1, max_value=LONGEST_STEP, default=STEP_MONTHS)
+    targets = serializers.ListField(
+        child=SpanField(above=0, below=1), min_length=1, max_length=MOST_TARGETS, default=list(TARGETS)
+    )
+    unit_costs = serializers.ListField(
+        child=SpanField(min_value=0, max_value=1e12, allow_null=True),
+        required=False,
+        allow_null=True,
+        max_length=MOST_ITEMS,
+        help_text="Price of a piece of each row; null where it is not known.",
+    )
+    currency = CurrencyField(required=False, allow_null=True)
+
+    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
+        found: dict[str, str] = {}
+        if all(name in values for name in PERIODS):
+            found |= Setting(**{name: values[name] for name in PERIODS}).fault()
+        rows, costs = values.get("periods"), values.get("unit_costs")
+        if rows is not None and "months_to_learn" in values and "exposure_months" in values:
+            needed = values["months_to_learn"] + values["exposure_months"]
+            if rows.shape[1] < needed:
+                found["periods"] = (
+                    f"{needed} periods are needed to learn from and to replay, not {rows.shape[1]}."
+                )
+            elif (largest_windows(rows, values["exposure_months"]) > LARGEST_DEMAND).any():
+                found["periods"] = (
+                    f"No row may ask for more than {LARGEST_DEMAND:,} pieces over exposure_months: leave such rows out."
+                )
+        if rows is not None and costs is not None and len(costs) != len(rows):
+            found["unit_costs"] = f"A price for each of the {len(rows)} rows is expected, or null."
+        return found
+
+
+class PromiseSerializer(serializers.Serializer[Any]):
+    rule = serializers.CharField()
+    promised = serializers.FloatField(help_text="Cycle service: the share of windows without a shortage.")
+    achieved_cycle_service = serializers.FloatField(source="achieved")
+    achieved_interval = serializers.SerializerMethodField(
+        help_text="95 %, binomial, over windows that do not overlap."
+    )
+    verdict = serializers.ChoiceField(
+        choices=["kept", "missed", "exceeded"],
+        help_text="The promise lies in that interval, above or below it.",
+    )
+    is_best = serializers.BooleanField(
+        help_text="Left least over of the rules that did not miss this promise."
+    )
+    fill_rate = serializers.FloatField(help_text="Share of the pieces asked for that were there.")
+    mean_leftover = serializers.FloatField(help_text="Pieces left per item and window.")
+    mean_spend = serializers.SerializerMethodField(
+        help_text="Money in the stock at the start of a window, per priced item; null without prices."
+    )
+    service_by_origin = serializers.ListField(child=serializers.FloatField())
+
+    @extend_schema_field({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2})
+    def get_achieved_interval(self, promise: Promise) -> list[float]:
+        return [promise.low, promise.high]
+
+    @extend_schema_field({"type": ["string", "null"]})
+    def get_mean_spend(self, promise: Promise) -> str | None:
+        return None if promise.mean_spend is None else f"{promise.mean_spend:.2f}"
+
+
+class CalibrationSerializer(serializers.Serializer[Any]):
+    rule = serializers.CharField()
+    mean_score = serializers.FloatField(
+        help_text="Mean ranked probability score (CRPS) in pieces: smaller is better."
+    )
+    pit = serializers.ListField(
+        child=serializers.FloatField(), help_text="Ten bins; a tenth in each where the chances came true."
+    )
+
+
+class OriginSerializer(serializers.Serializer[Any]):
+    periods_known = serializers.IntegerField()
+    month = serializers.DateField(allow_null=True, help_text="First month that had to be predicted.")
+
+
+class AskingsLeftOutSerializer(serializers.Serializer[Any]):
+    planned = serializers.IntegerField()
+    in_links = serializers.IntegerField()
+    without_item = serializers.IntegerField()
+    in_the_present_month = serializers.IntegerField()
+
+
+class BackTestSerializer(serializers.Serializer[Any]):
+    items = serializers.IntegerField(help_text="Rows replayed.")
+    items_given = serializers.IntegerField()
+    periods = serializers.IntegerField()
+    windows = serializers.IntegerField(help_text="Items times windows that do not overlap.")
+    months_to_learn = serializers.IntegerField()
+    exposure_months = serializers.IntegerField()
+    step_months = serializers.IntegerField()
+    currency = serializers.CharField(allow_null=True)
+    origins = OriginSerializer(many=True)
+    outcomes = PromiseSerializer(
+        many=True, help_text="Empty where the record is too short; explanation says so."
+    )
+    calibration = CalibrationSerializer(many=True)
+    left_out = AskingsLeftOutSerializer(allow_null=True, help_text="Askings that are no part of the record.")
+    explanation = serializers.ListField(child=serializers.CharField())
+
+
+class BackTestQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+    months_to_learn = NumberText(span=Range(2, MOST_PERIODS, whole=True), required=False)
+    exposure_months = NumberText(span=Range(1, LONGEST_EXPOSURE, whole=True), required=False)
+    step_months = NumberText(span=Range(1, LONGEST_STEP, whole=True), required=False)
+
+
+def replayed(
+    record: FloatArray,
+    setting: Setting,
+    *,
+    targets: Sequence[float],
+    costs: FloatArray | None,
+    currency: str | None,
+    months: Sequence[date] = (),
+) -> dict[str, Any]:
+    first_origin, exposure, step = setting.months_to_learn, setting.exposure_months, setting.step_months
+    every = thinning(record, first_origin=first_origin, exposure=exposure, step=step, most_work=MOST_WORK)
+    found = replay_promises(
+        record[::every],
+        first_origin=first_origin,
+        exposure=exposure,
+        step=step,
+        targets=targets,
+        unit_costs=None if costs is None else costs[::every],
+    )
+    thinned = f"So as to answer while you wait, one row in {every} of {len(record):,} was replayed."
+    return {
+        **shell(setting, record, currency),
+        "items": found.items,
+        "windows": found.windows,
+        "origins": [
+            {"periods_known": origin, "month": months[origin] if months else None} for origin in found.origins
+        ],
+        "outcomes": found.promises,
+        "calibration": found.calibrations,
+        "explanation": [*found.explanation, *([thinned] if every > 1 else [])],
+    }
+
+
+def shell(setting: Setting, record: FloatArray, currency: str | None) -> dict[str, Any]:
+    """The answer without any replay."""
+    return {
+        **vars(setting),
+        "items": 0,
+        "items_given": len(record),
+        "periods": record.shape[1],
+        "windows": 0,
+        "currency": currency,
+        "origins": [],
+        "outcomes": [],
+        "calibration": [],
+        "left_out": None,
+        "explanation": [],
+    }
+
+
+def given_answer(body: Mapping[str, Any]) -> dict[str, Any]:
+    setting = Setting(body["months_to_learn"], body["exposure_months"], body["step_months"])
+    costs = body.get("unit_costs")
+    return replayed(
+        body["periods"],
+        setting,
+        targets=body["targets"],
+        costs=None if costs is None else np.array(costs, dtype=np.float64),
+        currency=body.get("currency"),
+    )
+
+
+def plant_answer(series: DemandSeries, setting: Setting) -> dict[str, Any]:
+    """Of what was asked for here; a record too short is answered by saying so."""
+    usable = usable_rows(series, setting)
+    costs, currency = prices(series)
+    if not usable.any() or len(series.months) < setting.months_to_learn + setting.exposure_months:
+        answer = {**shell(setting, series.pieces, currency), "explanation": [too_short(series, setting)]}
+    else:
+        answer = replayed(
+            series.pieces[usable],
+            setting,
+            targets=TARGETS,
+            costs=costs[usable] if currency else None,
+            currency=currency,
+            months=series.months,
+        )
+    said = [*answer["explanation"], *notes(series, usable=usable, costs=costs, currency=currency)]
+    return {
+        **answer,
+        "items_given": len(series.items),
+        "left_out": asdict(series.left_out),
+        "explanation": said,
+    }
+
+
+def usable_rows(series: DemandSeries, setting: Setting) -> BoolArray:
+    if not series.months:
+        return np.zeros(0, dtype=bool)
+    return np.asarray(largest_windows(series.pieces, setting.exposure_months) <= LARGEST_DEMAND)
+
+
+def too_short(series: DemandSeries, setting: Setting) -> str:
+    needed = setting.months_to_learn + setting.exposure_months
+    return (
+        f"The record holds {len(series.months)} whole months, in which {len(series.items)} items were asked for. A replay"
+        f" needs {needed}: {setting.months_to_learn} to learn from and {setting.exposure_months} to see what came."
+    )
+
+
+def prices(series: DemandSeries) -> tuple[FloatArray, str | None]:
+    """Unit costs in the currency of most items, NaN for the others and where none is known."""
+    known = Counter(one.currency for one in series.items if one.unit_cost is not None)
+    currency = min(known, key=lambda name: (-known[name], name)) if known else None
+    costs = [
+        float(one.unit_cost) if one.unit_cost is not None and one.currency == currency else math.nan
+        for one in series.items
+    ]
+    return np.array(costs, dtype=np.float64), currency
+
+
+def notes(
+    series: DemandSeries, *, usable: BoolArray, costs: FloatArray, currency: str | None
+) -> Iterator[str]:
+    left = series.left_out
+    for many, text in (
+        (left.planned, "planned askings are known ahead and left out."),
+        (left.in_links, "askings for chain by the link are left out."),
+        (left.without_item, "askings that name no item are left out."),
+        (left.in_the_present_month, "askings of the month that has not ended are left out."),
+        (
+            int((~usable).sum()),
+            f"items asked for more than {LARGEST_DEMAND:,} times over one exposure are left out.",
+        ),
+        (
+            int(np.isnan(costs).sum()),
+            f"items have no price in {currency or 'any currency'} and are not in the spend.",
+        ),
+    ):
+        if many:
+            yield f"{many:,} {text}"
+    if series.items:
+        yield "Items that nobody ever asked for are no part of this record."
+
+
+class BackTestView(StrictAPIView):
+    """The rules over past months: each speaks knowing only what was known then, and is held to what came."""
+
+    is_costly = True
+    query_form = BackTestQuery
+
+    @extend_schema(responses=BackTestSerializer, operation_id="stocking_backtest")
+    def get(self, request: Request) -> Response:
+        wanted = self.read_query()
+        room = storeroom_id(wanted["storeroom"])
+        setting = Setting(**{name: int(wanted[name]) for name in PERIODS if wanted[name] is not None})
+        if wrong := setting.fault():
+            raise parameter_errors(wrong)
+        series = monthly_series(until=timezone.now(), storeroom_id=room)
+        return Response(BackTestSerializer(plant_answer(series, setting)).data)
+
+    @extend_schema(
+        request=BackTestBodySerializer, responses=BackTestSerializer, operation_id="stocking_backtest_given"
+    )
+    def post(self, request: Request) -> Response:
+        """The same on rows that are given; nothing is stored."""
+        body = self.read(BackTestBodySerializer, request)
+        with refusals_at({"unit_costs": "/unit_costs", "targets": "/targets"}, "/periods"):
+            answer = given_answer(body)
+        return Response(BackTestSerializer(answer).data)

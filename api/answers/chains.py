@@ -1,0 +1,178 @@
+"""The chains of the standards, and the tooth form of a sprocket for one of them."""
+
+from dataclasses import asdict
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.http import Http404
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.concurrency import etag_response
+from api.edge.errors import core_refusals
+from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_query
+from api.edge.pagination import KeysetPagination
+from api.edge.viewsets import StrictAPIView
+from inventory.standards.chains import Chain, UnknownChain, chains, find_chain
+from inventory.standards.tooth_form import tooth_form
+
+TEETH = Range(6, 400, whole=True)
+STRANDS = Range(1, 10, whole=True)
+
+
+class TensileStrengthSerializer(serializers.Serializer[Any]):
+    strands = serializers.IntegerField()
+    value_kn = serializers.FloatField()
+    edition = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
+    confidence = serializers.CharField()
+
+
+class ChainSerializer(serializers.Serializer[Any]):
+    designation = serializers.CharField()
+    asme_designation = serializers.CharField(allow_null=True)
+    other_designations = serializers.ListField(child=serializers.CharField())
+    standard = serializers.CharField()
+    series = serializers.CharField()
+    base_chain = serializers.CharField(allow_null=True)
+    pitch_mm = serializers.FloatField()
+    roller_diameter_mm = serializers.FloatField()
+    inner_width_mm = serializers.FloatField()
+    pin_diameter_mm = serializers.FloatField(allow_null=True)
+    plate_height_mm = serializers.FloatField(allow_null=True)
+    transverse_pitch_mm = serializers.FloatField(allow_null=True)
+    is_double_pitch = serializers.BooleanField()
+    has_large_rollers = serializers.BooleanField()
+    tensile_strength_kn = TensileStrengthSerializer(source="tensile_strengths", many=True)
+    source = serializers.CharField()  # type: ignore[assignment]
+    confidence = serializers.CharField()
+    is_confirmed = serializers.BooleanField()
+    from_memory_fields = serializers.SerializerMethodField()
+    note = serializers.CharField()
+
+    def get_from_memory_fields(self, chain: Chain) -> list[str]:
+        return sorted(chain.from_memory_fields)
+
+
+class ChainQuery(forms.Form):
+    q = forms.CharField(required=False, max_length=40)
+    series = WordsText(required=False)
+    pitch_mm = NumberText(span=Range(1, 200), required=False)
+    is_double_pitch = TruthText(required=False)
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    cursor = forms.CharField(required=False)
+
+
+class ChainListView(StrictAPIView):
+    """Every designated chain, with source and confidence of its row."""
+
+    query_form = ChainQuery
+    pagination_class = KeysetPagination
+
+    @extend_schema(responses=ChainSerializer(many=True), operation_id="chains_list")
+    def get(self, request: Request) -> Response:
+        wanted = read_query(request, ChainQuery)
+        pager = KeysetPagination()
+        page = pager.paginate_queryset([chain for chain in chains() if _passes(chain, wanted)], request)
+        return pager.get_paginated_response(ChainSerializer(page, many=True).data)
+
+
+def _passes(chain: Chain, wanted: dict[str, Any]) -> bool:
+    names = " ".join(
+        filter(None, (chain.designation, chain.asme_designation, *chain.other_designations))
+    ).lower()
+    pitch = wanted["pitch_mm"]
+    return (
+        wanted["q"].lower() in names
+        and (not wanted["series"] or chain.series in wanted["series"])
+        and (pitch is None or abs(Decimal(str(chain.pitch_mm)) - pitch) < Decimal("0.01"))
+        and (wanted["is_double_pitch"] is None or chain.is_double_pitch is wanted["is_double_pitch"])
+    )
+
+
+def chain_or_404(designation: str) -> Chain:
+    try:
+        return find_chain(designation)
+    except UnknownChain as error:
+        raise Http404(str(error)) from error
+
+
+class ChainView(StrictAPIView):
+    """One chain by its ISO, ASME or other designation."""
+
+    @extend_schema(responses=ChainSerializer, operation_id="chains_retrieve")
+    def get(self, request: Request, designation: str) -> Any:
+        return etag_response(request, ChainSerializer(chain_or_404(designation)).data)
+
+
+class ToothFormSerializer(serializers.Serializer[Any]):
+    chain = serializers.CharField()
+    teeth = serializers.IntegerField()
+    strands = serializers.IntegerField()
+    pitch_diameter_mm = serializers.FloatField()
+    outside_diameter_mm = serializers.FloatField(
+        help_text="Turned form p(0.6 + cot(180°/z)), common practice."
+    )
+    outside_diameter_min_mm = serializers.FloatField()
+    outside_diameter_max_mm = serializers.FloatField()
+    root_diameter_mm = serializers.FloatField()
+    caliper_diameter_mm = serializers.FloatField(help_text="Over the bottoms, as a calliper reads it.")
+    tooth_width_mm = serializers.FloatField()
+    width_over_strands_mm = serializers.FloatField(allow_null=True)
+    max_hub_diameter_mm = serializers.FloatField()
+    max_hub_diameter_rule = serializers.CharField(help_text="Which of the two published formulas was used.")
+    measuring_pin_diameter_mm = serializers.FloatField()
+    over_pins_mm = serializers.FloatField()
+    seat_diameter_min_mm = serializers.FloatField()
+    seat_diameter_max_mm = serializers.FloatField()
+    effective_teeth = serializers.FloatField()
+    notes = serializers.ListField(child=serializers.CharField())
+    source = serializers.CharField()  # type: ignore[assignment]
+    confidence = serializers.CharField()
+
+
+class ToothFormQuery(forms.Form):
+    teeth = NumberText(span=TEETH, required=True)
+    strands = NumberText(span=STRANDS, required=False)
+    single_cut = TruthText(required=False)
+
+
+DECIMALS_MM = 4
+
+
+def tooth_form_of(chain: Chain, teeth: int, strands: int, *, single_cut: bool = True) -> dict[str, Any]:
+    """The tooth form with its chain's source and confidence, lengths rounded to 0.1 µm."""
+    form = asdict(tooth_form(chain, teeth, strands, single_cut=single_cut))
+    rounded = {
+        name: round(value, DECIMALS_MM) if name.endswith("_mm") and value is not None else value
+        for name, value in form.items()
+    }
+    return {
+        **rounded,
+        "chain": chain.designation,
+        "teeth": teeth,
+        "strands": strands,
+        "notes": list(form["notes"]),
+        "source": f"formulas of ISO 606 and ASME B29.1; chain: {chain.source}",
+        "confidence": chain.confidence,
+    }
+
+
+class ToothFormView(StrictAPIView):
+    """Diameters and widths of a sprocket for one chain."""
+
+    query_form = ToothFormQuery
+
+    @extend_schema(responses=ToothFormSerializer, operation_id="chains_tooth_form")
+    def get(self, request: Request, designation: str) -> Response:
+        chain = chain_or_404(designation)
+        wanted = self.read_query()
+        single_cut = wanted["single_cut"] is not False
+        with core_refusals():
+            answer = tooth_form_of(
+                chain, int(wanted["teeth"]), int(wanted["strands"] or 1), single_cut=single_cut
+            )
+        return Response(ToothFormSerializer(answer).data)

@@ -1,0 +1,148 @@
+"""May this go where that sits? A verdict on two sides, each given in full or by reference."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers import attributes as wire
+from api.answers.verdicts import VerdictSerializer
+from api.edge.errors import core_refusals, field_errors
+from api.edge.parsing import StrictCharField, StrictIntegerField, StrictSerializer
+from api.edge.scope import within
+from api.edge.viewsets import StrictAPIView
+from drives.models import Position
+from drives.place.duty import Duty
+from drives.place.verdict import judge_for_place
+from drives.substitutes.requirement import fitted_attributes, place_asked
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.interchange.bushing import BushesAtHand, is_bushed
+from inventory.interchange.values import Requirement, Specification, Verdict
+from inventory.interchange.verdict import requirement_of
+from inventory.models import Item, PartKind
+from inventory.models import Specification as SpecificationRecord
+
+REFERENCES = ("position", "item", "specification")
+NO_SPROCKET = "This is not recorded as a sprocket with a specification, so there is nothing to compare: record its attributes first."
+
+
+class ReferenceMixin(StrictSerializer):
+    """A side may be one reference instead of attributes."""
+
+    position = StrictCharField(max_length=60, required=False)
+    item = StrictCharField(max_length=40, required=False)
+    specification = StrictIntegerField(min_value=1, required=False)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        named = [name for name in REFERENCES if name in attrs]
+        if named and len(attrs) > 1:
+            raise serializers.ValidationError(
+                {named[0]: ["A reference stands alone: send it without other members."]}
+            )
+        return attrs if named else super().validate(attrs)
+
+
+class RequiredSideSerializer(ReferenceMixin, wire.RequirementSerializer):
+    pass
+
+
+class OfferedSideSerializer(ReferenceMixin, wire.SpecificationSerializer):
+    pass
+
+
+class CheckBodySerializer(StrictSerializer):
+    required = RequiredSideSerializer()  # type: ignore[assignment]
+    offered = OfferedSideSerializer()
+
+
+@dataclass(frozen=True)
+class Asked:
+    """The side that asks: requirement and duty."""
+
+    required: Requirement
+    duty: Duty
+
+
+def position_named(tag: str, at: str) -> Position:
+    places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+    position = places.filter(tag=tag).first()
+    if position is None:
+        raise field_errors({at: f"There is no position {tag!r}."})
+    return position
+
+
+def sprocket_of(record: SpecificationRecord | None, at: str) -> Specification:
+    if record is None or record.kind != PartKind.SPROCKET:
+        raise field_errors({at: NO_SPROCKET})
+    return attributes_of(record)
+
+
+def part_named(side: dict[str, Any], at: str) -> Specification | None:
+    """The sprocket that an item or specification reference means; None where the side is no such reference."""
+    if "item" in side:
+        item = Item.objects.with_specification().filter(stock_number=side["item"]).first()
+        if item is None:
+            raise field_errors({f"{at}/item": f"There is no item {side['item']!r}."})
+        return sprocket_of(item.specification, f"{at}/item")
+    if "specification" in side:
+        record = SpecificationRecord.objects.filter(pk=side["specification"]).first()
+        if record is None:
+            raise field_errors({f"{at}/specification": f"There is no specification {side['specification']}."})
+        return sprocket_of(record, f"{at}/specification")
+    return None
+
+
+def asked_of(side: dict[str, Any]) -> Asked:
+    if "position" in side:
+        place = place_asked(position_named(side["position"], "/required/position"))
+        return Asked(place.required, place.duty)
+    part = part_named(side, "/required")
+    if part is not None:
+        return Asked(requirement_of(part), Duty())
+    with core_refusals("required"):
+        return Asked(wire.requirement_of(side), wire.duty_of(side))
+
+
+def offered_of(side: dict[str, Any]) -> Specification:
+    if "position" in side:
+        fitted = fitted_attributes(position_named(side["position"], "/offered/position"))
+        if fitted is None:
+            raise field_errors({"/offered/position": "No unit with a specification is fitted there."})
+        return fitted
+    part = part_named(side, "/offered")
+    if part is not None:
+        return part
+    with core_refusals("offered"):
+        return wire.specification_of(side)
+
+
+def shelf_bushes(body: dict[str, Any], offered: Specification) -> BushesAtHand | None:
+    """The shelves are looked at where the candidate is an item of this plant; else nobody knows what lies there."""
+    if "item" not in body["offered"] or not is_bushed(offered):
+        return None
+    return CompanionStock.load().bushes_at_hand()
+
+
+def verdict_of(body: dict[str, Any]) -> Verdict:
+    asked, offered = asked_of(body["required"]), offered_of(body["offered"])
+    return judge_for_place(
+        asked.required,
+        offered,
+        duty=asked.duty,
+        practice=current_practice(),
+        bushes=shelf_bushes(body, offered),
+    )
+
+
+class CheckView(StrictAPIView):
+    """Stateless and directional: required and offered do not commute."""
+
+    @extend_schema(request=CheckBodySerializer, responses=VerdictSerializer, operation_id="interchange_check")
+    def post(self, request: Request) -> Response:
+        body = self.read(CheckBodySerializer, request)
+        return Response(VerdictSerializer(verdict_of(body)).data)

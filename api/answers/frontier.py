@@ -1,0 +1,93 @@
+"""What to buy next for a budget, and where the plant stands against the best for its money."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.filtering import NumberText, Range
+from api.edge.parsing import MoneyField
+from api.edge.viewsets import StrictAPIView
+from drives.demand.needs import needs_of, survey
+from inventory.models import Storeroom
+from inventory.models.access_scope import sight
+from inventory.planning.frontier import Frontier, frontier
+from inventory.stores.lead_times import emergency_hours
+
+LARGEST_BUDGET = 1e9
+
+
+class PointSerializer(serializers.Serializer[Any]):
+    spend = MoneyField(max_digits=30)
+    downtime_hours_per_year = serializers.FloatField()
+    downtime_cost_per_year = MoneyField()
+
+
+class BuySerializer(PointSerializer):
+    item = serializers.CharField(source="stock_number")
+    storeroom = serializers.SerializerMethodField()
+    pieces = serializers.IntegerField()
+    stock_after = serializers.IntegerField(help_text="On hand + on order - reserved, with this buy.")
+    unit_cost = MoneyField()
+
+    def get_storeroom(self, buy: Any) -> str:
+        return str(self.context["storerooms"][buy.storeroom_id])
+
+
+class LeftOutSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField(source="stock_number")
+    storeroom = serializers.SerializerMethodField()
+    reason = serializers.CharField()
+
+    def get_storeroom(self, one: Any) -> str:
+        return str(self.context["storerooms"][one.storeroom_id])
+
+
+class FrontierSerializer(serializers.Serializer[Any]):
+    """`spend` and downtime of each row are those of all buys up to it."""
+
+    currency = serializers.CharField()
+    budget = MoneyField()
+    buys = BuySerializer(many=True)
+    is_cut = serializers.BooleanField(help_text="More buys would follow within the budget.")
+    today = PointSerializer(help_text="What the stock there and coming is worth, and the downtime with it.")
+    best_for_the_same_money = PointSerializer()
+    curve = PointSerializer(many=True, help_text="From an empty shelf on.")
+    left_out = LeftOutSerializer(many=True)
+    method = serializers.ListField(child=serializers.CharField())
+
+
+class FrontierQuery(forms.Form):
+    budget = NumberText(
+        span=Range(0, LARGEST_BUDGET), required=True, help_text="In the currency of the stocking terms."
+    )
+
+
+class FrontierView(StrictAPIView):
+    """Buys in the order of downtime cost avoided per unit of money, from the stock that is there and coming."""
+
+    is_costly = True
+    query_form = FrontierQuery
+
+    @extend_schema(responses=FrontierSerializer, operation_id="stocking_frontier")
+    def get(self, request: Request) -> Response:
+        found = frontier_now(self.read_query()["budget"])
+        context = {"storerooms": dict(Storeroom.objects.values_list("pk", "code"))}
+        return Response(FrontierSerializer(found, context=context).data)
+
+
+def frontier_now(budget: Decimal) -> Frontier:
+    now = timezone.now()
+    seen, rooms = survey(now), sight().storerooms
+    return frontier(
+        [need for need in needs_of(seen) if rooms is None or need.storeroom_id in rooms],
+        lead_times=seen.lead_times,
+        emergencies=emergency_hours(now),
+        budget=budget,
+        today=timezone.localdate(now),
+    )

@@ -1,0 +1,71 @@
+"""Will the parts of a job be there? Line by line, with the date by which the missing have to be ordered."""
+
+from typing import Any
+
+from django.http import Http404
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.scope import within
+from api.edge.viewsets import StrictAPIView
+from drives.models import WorkOrder
+from drives.substitutes.job_readiness import LineState, readiness
+
+
+class ReadyLineSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField()
+    quantity = serializers.IntegerField()
+    state = serializers.ChoiceField(choices=[state.value for state in LineState])
+    issued = serializers.IntegerField(help_text="Gone to this job already.")
+    held = serializers.IntegerField(help_text="Reserved for this job.")
+    free = serializers.IntegerField(help_text="Free in the plant's storeroom besides.")
+    missing = serializers.IntegerField()
+    due_on = serializers.DateField(
+        allow_null=True, help_text="When open orders have brought what is missing."
+    )
+    order_by = serializers.DateField(
+        allow_null=True,
+        help_text="needed_by less a day for staging, less the lead time that 19 of 20 deliveries keep; null: not known.",
+    )
+    is_late = serializers.BooleanField(help_text="That date is over.")
+    substitutes = serializers.ListField(child=serializers.CharField(), help_text="Stock numbers, best first.")
+    sentence = serializers.CharField()
+
+
+class ReadinessSerializer(serializers.Serializer[Any]):
+    source = serializers.CharField()  # type: ignore[assignment]
+    external_id = serializers.CharField()
+    needed_by = serializers.DateField(allow_null=True)
+    is_ready = serializers.BooleanField()
+    order_by = serializers.DateField(
+        allow_null=True, help_text="The earliest of the lines that miss something."
+    )
+    lines = ReadyLineSerializer(many=True)
+
+
+class ReadinessView(StrictAPIView):
+    """The parts that a work order needs, against what is held, free, on order or could serve instead."""
+
+    @extend_schema(responses=ReadinessSerializer, operation_id="work_orders_readiness")
+    def get(self, request: Request, source: str, external_id: str) -> Response:
+        places = "position__drive__equipment__area__plant__storeroom"
+        orders = WorkOrder.objects.select_related(places, "equipment__area__plant__storeroom")
+        work_order = within(orders).filter(source=source, external_id=external_id).first()
+        if work_order is None:
+            raise Http404
+        found = readiness(work_order, at=timezone.now())
+        return Response(
+            ReadinessSerializer(
+                {
+                    "source": source,
+                    "external_id": external_id,
+                    "needed_by": found.needed_by,
+                    "is_ready": found.is_ready,
+                    "order_by": found.order_by,
+                    "lines": found.lines,
+                }
+            ).data
+        )

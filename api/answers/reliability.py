@@ -1,0 +1,201 @@
+"""A Weibull law for some lives, or why there is none and what the hours run still say."""
+
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
+from api.edge.parsing import StrictChoiceField, StrictSerializer
+from api.edge.viewsets import StrictAPIView
+from drives.models import EndedBy, Mechanism
+from drives.reliability.lives import OBSERVED_ENDS, Lives
+from drives.reliability.reported import ReportedLife, lives_by_mechanism, lives_of
+from drives.reliability.validate import LONGEST_HOURS
+from drives.reliability.weibull import Fit, fit_weibull
+
+MOST_LIVES = 10_000
+# Ten thousand lives of this weight are still a count that every formula takes.
+LEAST_WEIGHT, MOST_WEIGHT = 0.001, 10_000
+VERDICTS = ("wear_out", "random", "infant", "too_few")
+NEVER_RAN = "It must be more than 0 where the end was seen: a part that never ran has no life."
+
+
+class BoundsField(serializers.ListField):
+    """Two hours: the last look at which the part was whole, and the first at which its end was found."""
+
+    child = SpanField(min_value=0, max_value=LONGEST_HOURS)
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_length=2, max_length=2, **kwargs)
+
+
+class LifeSerializer(CheckedSerializer):
+    hours = SpanField(min_value=0, max_value=LONGEST_HOURS, required=False, allow_null=True)
+    between_hours = BoundsField(
+        required=False,
+        allow_null=True,
+        help_text="Instead of hours, for an end found between two looks: [last whole, first found]; [0, h] where it was"
+        " found at the first look.",
+    )
+    ended_by = StrictChoiceField(
+        choices=EndedBy.choices,
+        allow_null=True,
+        allow_blank=True,
+        help_text="failure and limit_reached are ends that were seen, all others are censored; empty: still running.",
+    )
+    mechanism = StrictChoiceField(
+        choices=Mechanism.choices, required=False, allow_null=True, allow_blank=True
+    )
+    weight = SpanField(
+        min_value=LEAST_WEIGHT,
+        max_value=MOST_WEIGHT,
+        default=1.0,
+        help_text="How many such lives there were.",
+    )
+
+    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
+        if (sent.get("hours") is None) == (sent.get("between_hours") is None):
+            return dict.fromkeys(("hours", "between_hours"), "Give hours or between_hours, and not both.")
+        seen = values["ended_by"] in OBSERVED_ENDS if "ended_by" in values else None
+        if seen and values.get("hours") == 0:
+            return {"hours": NEVER_RAN}
+        text = bounds_fault(values.get("between_hours"), seen=seen)
+        return {"between_hours": text} if text else {}
+
+
+def bounds_fault(bounds: Sequence[float] | None, *, seen: bool | None) -> str:
+    if bounds is None:
+        return ""
+    if bounds[1] < bounds[0]:
+        return "The hours run backwards: give the last look at which it was whole first."
+    if seen and bounds[1] == 0:
+        return NEVER_RAN
+    return "" if seen in (True, None) else "A life without an end that was seen has hours, not two looks."
+
+
+class FitBodySerializer(StrictSerializer):
+    lives = LifeSerializer(many=True, max_length=MOST_LIVES)  # type: ignore[call-arg]
+    mechanism = StrictChoiceField(
+        choices=Mechanism.choices,
+        required=False,
+        allow_null=True,
+        help_text="Fit against this mechanism alone: an end by another one is censored.",
+    )
+    confidence = SpanField(min_value=0.01, max_value=0.9999, default=0.95)
+
+
+class CountField(serializers.Field[Any, Any, Any, Any]):
+    """Whole where the weights are."""
+
+    def to_representation(self, value: float) -> float:
+        return int(value) if value.is_integer() else value
+
+
+class EndField(serializers.FloatField):
+    """A number, or null for one without end."""
+
+    def to_representation(self, value: float) -> float | None:  # type: ignore[override]
+        return value if math.isfinite(value) else None
+
+
+class IntervalField(serializers.ListField):
+    child = EndField(allow_null=True)
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(min_length=2, max_length=2, allow_null=True, **kwargs)
+
+    def to_representation(self, value: Sequence[float]) -> list[float | None]:
+        return [self.child.to_representation(end) for end in value]
+
+
+extend_schema_field({"type": "number", "minimum": 0})(CountField)
+
+
+class FitSerializer(serializers.Serializer[Any]):
+    shape = EndField(allow_null=True)
+    scale_hours = EndField(allow_null=True)
+    shape_interval = IntervalField(
+        help_text="By profile likelihood; an end that is null lies beyond every number."
+    )
+    scale_interval_hours = IntervalField()
+    shape_interval_wald = IntervalField(help_text="From the curvature, on the scale of logarithms.")
+    scale_interval_wald_hours = IntervalField()
+    log_likelihood = EndField(allow_null=True)
+    failures = CountField(help_text="Ends that were seen, weights counted.")
+    suspensions = CountField()
+    exposure_hours = serializers.FloatField(
+        help_text="Hours run in all; an end between two looks counts from their middle."
+    )
+    mean_life_hours = EndField(allow_null=True)
+    rate_upper_per_hour = EndField(
+        allow_null=True, help_text="One-sided upper bound of a constant rate; null where nothing ran."
+    )
+    confidence = serializers.FloatField()
+    verdict = serializers.ChoiceField(choices=VERDICTS)
+    reason = serializers.CharField()
+
+
+class MechanismFitSerializer(FitSerializer):
+    mechanism = serializers.ChoiceField(choices=Mechanism.choices)
+
+
+class FitAnswerSerializer(FitSerializer):
+    mechanism = serializers.ChoiceField(choices=Mechanism.choices, allow_null=True)
+    mechanisms = MechanismFitSerializer(
+        many=True, help_text="The same lives against each mechanism; empty where no end names one."
+    )
+
+
+OPEN_ENDS = {
+    "shape_interval": "the shape has no upper bound from these lives",
+    "scale_interval_hours": "the scale has no upper bound from these lives",
+}
+
+
+def fit_json(lives: Lives, confidence: float) -> dict[str, Any]:
+    fit = fit_weibull(lives, confidence=confidence)
+    return {**vars(fit), "reason": reason_of(fit)}
+
+
+def reason_of(fit: Fit) -> str:
+    """The core's reason, and which interval ends are null because they lie beyond every number."""
+    ends = [text for name, text in OPEN_ENDS.items() if is_open(getattr(fit, name))]
+    if fit.mean_life_hours is not None and math.isinf(fit.mean_life_hours):
+        ends.append("the mean life is longer than any number here")
+    said = "; ".join(ends)
+    return f"{fit.reason} Open: {said}." if said else fit.reason
+
+
+def is_open(interval: tuple[float, float] | None) -> bool:
+    return interval is not None and math.isinf(interval[1])
+
+
+def reported(life: Mapping[str, Any]) -> ReportedLife:
+    low, high = life.get("between_hours") or (life["hours"], life["hours"])
+    return ReportedLife(low, high, life["ended_by"], life.get("mechanism"), life["weight"])
+
+
+def fit_answer(body: Mapping[str, Any]) -> dict[str, Any]:
+    rows = [reported(life) for life in body["lives"]]
+    mechanism, confidence = body.get("mechanism"), body["confidence"]
+    split = [
+        {"mechanism": name, **fit_json(lives, confidence)} for name, lives in lives_by_mechanism(rows).items()
+    ]
+    whole = fit_json(lives_of(rows, mechanism=mechanism), confidence)
+    return {**whole, "mechanism": mechanism, "mechanisms": split}
+
+
+class FitView(StrictAPIView):
+    """Stateless. No estimate is an answer too: nulls, the verdict `too_few`, its reason, and what the hours run allow."""
+
+    @extend_schema(request=FitBodySerializer, responses=FitAnswerSerializer, operation_id="reliability_fit")
+    def post(self, request: Request) -> Response:
+        body = self.read(FitBodySerializer, request)
+        with refusals_at({"confidence": "/confidence"}, "/lives"):
+            answer = fit_answer(body)
+        return Response(FitAnswerSerializer(answer).data)

@@ -1,0 +1,263 @@
+"""What may go on a position or stand in for an item: ranked, explained, with where it lies and how soon the drive runs."""
+
+from collections.abc import Mapping
+from datetime import UTC, datetime
+from typing import Any
+
+from django import forms
+from django.http import Http404
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.verdicts import VerdictSerializer
+from api.edge.errors import parameter_errors
+from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
+from api.edge.scope import within
+from api.edge.viewsets import StrictAPIView
+from drives.exposure.last_piece import ItemExposure, exposures_of
+from drives.models import Position
+from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
+from drives.substitutes.companions import Companion
+from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
+from inventory.models import Item, Storeroom
+
+DEFAULT_LIMIT = 20
+
+
+class ShelfSerializer(serializers.Serializer[Any]):
+    storeroom = serializers.CharField()
+    bin = serializers.CharField(allow_null=True)
+    condition = serializers.CharField()
+    on_hand = serializers.IntegerField()
+    reserved = serializers.IntegerField()
+    available = serializers.IntegerField()
+
+
+class CompanionShelfSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField(source="shelf.stock_number")
+    storeroom = serializers.CharField(source="shelf.storeroom")
+    bin = serializers.CharField(source="shelf.bin", allow_null=True)
+    condition = serializers.CharField(source="shelf.condition")
+    available = serializers.IntegerField(source="shelf.available")
+    piece_links = serializers.ListField(
+        child=serializers.IntegerField(), help_text="Of chain: the length of each piece."
+    )
+
+
+class CompanionSerializer(serializers.Serializer[Any]):
+    kind = serializers.CharField()
+    needed = serializers.CharField()
+    must_fetch = serializers.BooleanField()
+    quantity = serializers.IntegerField(allow_null=True, help_text="Pieces or links; null: not known.")
+    available = serializers.IntegerField()
+    is_short = serializers.BooleanField()
+    note = serializers.CharField()
+    stock = CompanionShelfSerializer(many=True, source="shelves")
+
+
+class ReadySerializer(serializers.Serializer[Any]):
+    fetch_minutes = serializers.IntegerField(allow_null=True)
+    shop_done_minutes = serializers.IntegerField(allow_null=True)
+    companions_minutes = serializers.IntegerField(allow_null=True)
+    at_drive_minutes = serializers.IntegerField(allow_null=True)
+    fitting_basis = serializers.CharField()
+    from_storeroom = serializers.CharField(allow_null=True)
+    reason = serializers.CharField(help_text="Why the minutes are not known.")
+
+
+class TrackRecordSerializer(serializers.Serializer[Any]):
+    fitted = serializers.IntegerField(help_text="How often it was fitted at this position.")
+    ended = serializers.IntegerField()
+    mean_hours = serializers.FloatField(allow_null=True, help_text="Of those that ended at this position.")
+    median_hours = serializers.FloatField(
+        allow_null=True, help_text="Of the lives compared, censored ones counted for what they tell."
+    )
+    against = serializers.CharField(allow_null=True, help_text="Stock number of what is usually fitted.")
+    against_median_hours = serializers.FloatField(allow_null=True)
+    p_value = serializers.FloatField(
+        allow_null=True, help_text="That lives differ so much by chance; null: too few to compare."
+    )
+    method = serializers.CharField()
+    outcome = serializers.ChoiceField(
+        choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
+    )
+    sentence = serializers.CharField()
+
+
+class ExposedPositionSerializer(serializers.Serializer[Any]):
+    position = serializers.CharField(source="place.tag")
+    drive = serializers.CharField(source="place.drive")
+    criticality = serializers.CharField(source="place.criticality")
+    chance = serializers.FloatField(
+        allow_null=True, help_text="That it asks for a piece before the next receipt; null: not known."
+    )
+    has_other = serializers.BooleanField(help_text="Another item that serves it is free somewhere.")
+
+
+class ItemExposureSerializer(serializers.Serializer[Any]):
+    chance = serializers.FloatField(
+        allow_null=True, help_text="That any of them asks before the next receipt; null: not known."
+    )
+    lead_time_days = serializers.FloatField(allow_null=True)
+    positions = ExposedPositionSerializer(many=True, help_text="Other positions that it serves, worst first.")
+    is_last_piece = serializers.BooleanField()
+
+
+class OfferedItemSerializer(serializers.Serializer[Any]):
+    id = serializers.IntegerField()
+    stock_number = serializers.CharField()
+    description = serializers.CharField()
+    maker = serializers.CharField()
+    lifecycle = serializers.CharField()
+    unit_cost = serializers.CharField(allow_null=True)
+    currency = serializers.CharField()
+
+
+class OfferSerializer(serializers.Serializer[Any]):
+    item = OfferedItemSerializer(source="candidate.item")
+    verdict = VerdictSerializer(source="candidate.verdict")
+    stock = ShelfSerializer(many=True, source="candidate.shelves")
+    available = serializers.IntegerField(source="candidate.available")
+    companions = serializers.SerializerMethodField()
+    ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
+    ready = ReadySerializer()
+    track_record = TrackRecordSerializer(allow_null=True)
+    exposure = serializers.SerializerMethodField(
+        help_text="Who else could need it; null: none is free, it does not fit, or cover is not worked out yet."
+    )
+
+    @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
+    def get_companions(self, offer: Offer) -> dict[str, Any]:
+        return {companion.kind: self._companion(companion) for companion in offer.companions}
+
+    def _companion(self, companion: Companion) -> dict[str, Any]:
+        return dict(CompanionSerializer(companion).data)
+
+    @extend_schema_field(ItemExposureSerializer(allow_null=True))
+    def get_exposure(self, offer: Offer) -> dict[str, Any] | None:
+        found = self.context.get("exposures", {}).get(offer.candidate.item.pk)
+        return None if found is None else dict(ItemExposureSerializer(found).data)
+
+
+class BestSerializer(serializers.Serializer[Any]):
+    by_grade = serializers.CharField(allow_null=True, help_text="Stock number of the best fit.")
+    by_ready = serializers.CharField(
+        allow_null=True, help_text="Stock number of what lets the drive run soonest."
+    )
+
+
+class SubstitutesSerializer(serializers.Serializer[Any]):
+    judged = serializers.IntegerField(help_text="How many items were judged.")
+    by_grade = serializers.DictField(
+        child=serializers.IntegerField(), help_text="How many of them at each grade."
+    )
+    best = BestSerializer()
+    notes = serializers.ListField(child=serializers.CharField())
+    results = OfferSerializer(many=True)
+
+
+class SubstitutesQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+    worst_grade = forms.ChoiceField(choices=[(g.value, g.value) for g in Grade], required=False)
+    in_stock = TruthText(required=False)
+    ordering = forms.ChoiceField(choices=[("grade", "grade"), ("ready", "ready")], required=False)
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    at = NearMomentText(required=False)
+
+
+def storeroom_id(code: str) -> int | None:
+    if not code:
+        return None
+    room = within(Storeroom.objects.all()).filter(code=code).first()
+    if room is None:
+        raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
+    return room.pk
+
+
+def chosen(answer: Answer, wanted: dict[str, Any]) -> list[Offer]:
+    """The offers that pass the query; the best of either order is among them, however short the page."""
+    worst = GRADE_RANK[Grade(wanted["worst_grade"])] if wanted["worst_grade"] else len(GRADE_RANK)
+    passing = [offer for offer in answer.offers if _passes(offer, worst, wanted["in_stock"])]
+    limit = int(wanted["limit"] or DEFAULT_LIMIT)
+    page, rest = passing[:limit], passing[limit:]
+    missed = [offer for offer in rest if offer is answer.best_by_grade or offer is answer.best_by_ready]
+    return page + missed
+
+
+def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
+    if GRADE_RANK[offer.candidate.verdict.grade] > worst:
+        return False
+    return in_stock is None or (offer.candidate.available > 0) is in_stock
+
+
+def answer_json(
+    answer: Answer, offers: list[Offer], exposures: Mapping[int, ItemExposure] | None = None
+) -> dict[str, Any]:
+    grades = [offer.candidate.verdict.grade for offer in answer.offers]
+    return {
+        "judged": len(answer.offers),
+        "by_grade": {grade.value: grades.count(grade) for grade in Grade},
+        "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
+        "notes": list(answer.notes),
+        "results": OfferSerializer(offers, many=True, context={"exposures": exposures or {}}).data,
+    }
+
+
+def _number(offer: Offer | None) -> str | None:
+    return offer.candidate.item.stock_number if offer else None
+
+
+class PositionSubstitutesView(StrictAPIView):
+    """Every item that could serve at a position, and every look-alike that must not."""
+
+    is_costly = True
+    query_form = SubstitutesQuery
+
+    @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
+    def get(self, request: Request, tag: str) -> Response:
+        wanted = self.read_query()
+        places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+        position = places.filter(tag=tag).first()
+        if position is None:
+            raise Http404(f"There is no position {tag!r}.")
+        at = wanted["at"] or datetime.now(UTC)
+        answer = substitutes_for_position(
+            position,
+            here_id=storeroom_id(wanted["storeroom"]),
+            at=at,
+            ordering=wanted["ordering"] or "grade",
+        )
+        offers = chosen(answer, wanted)
+        return Response(answer_json(answer, offers, exposures_of(offers, position.pk, at)))
+
+
+class ItemSubstitutesView(StrictAPIView):
+    """Every other item, judged part for part against this one."""
+
+    is_costly = True
+    query_form = SubstitutesQuery
+
+    @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
+    def get(self, request: Request, key: str) -> Response:
+        wanted = self.read_query()
+        item = item_named(key)
+        answer = substitutes_for_item(
+            item,
+            here_id=storeroom_id(wanted["storeroom"]),
+            at=wanted["at"] or datetime.now(UTC),
+            ordering=wanted["ordering"] or "grade",
+        )
+        return Response(answer_json(answer, chosen(answer, wanted)))
+
+
+def item_named(key: str) -> Item:
+    """By stock number, else by id; 404 where neither is there."""
+    items = Item.objects.with_specification()
+    item = items.filter(stock_number=key).first()
+    if item is None and key.isascii() and key.isdigit() and len(key) < 18:
+        item = items.filter(pk=int(key)).first()
+    if item is None:
+        raise Http404(f"There is no item {key!r}.")
+    return item

@@ -1,0 +1,243 @@
+"""Who changed which record from what to what, written in the transaction of the change.
+
+Called where writing begins: by the views, the admin pages and the imports. What is a log by itself (the ledger, messages,
+events) is left out. Of a change only what differs is kept; a secret is never kept, only that it changed.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
+from typing import Any
+from uuid import UUID
+
+from django.db import models, transaction
+from django.db.models import QuerySet
+
+from api.edge.caller import author
+from api.edge.log_lines import current_id
+from api.models import Change
+from inventory.models import Recommendation, StockPolicy
+
+AT_ONCE = 500
+HIDDEN = "•••"
+LONGEST_KEY = 120
+SECRETS = frozenset({"password", "digest", "secret", "previous_secret"})
+STAMPS = frozenset({"id", "created_at", "updated_at", "last_used_at", "last_login"})
+OWN_LOG = frozenset(
+    {
+        *("inventory.StockEntry", "inventory.StockLevel", "inventory.StockPiece", "inventory.Reservation"),
+        *("inventory.Event", "inventory.Lease", "inventory.StockingRun", "inventory.Recommendation"),
+        *("drives.InboundMessage", "drives.Cover", "drives.CoverState"),
+        *("api.Change", "api.LoginAttempt", "api.IdempotencyRecord", "api.ImportRun", "api.Delivery"),
+        *("admin.LogEntry", "sessions.Session", "contenttypes.ContentType"),
+    }
+)
+Values = dict[str, Any]
+
+
+@dataclass(frozen=True)
+class Naming:
+    """Paths to what names a record, and to the codes of the places that it belongs to."""
+
+    key: tuple[str, ...]
+    storeroom: str = ""
+    plant: str = ""
+
+
+AREA, EQUIPMENT, DRIVE = (
+    "area__plant__code",
+    "equipment__area__plant__code",
+    "drive__equipment__area__plant__code",
+)
+SHELF = ("item__stock_number", "storeroom__code")
+NAMINGS = {
+    "drives.Plant": Naming(("code",), plant="code"),
+    "drives.Area": Naming(("plant__code", "code"), plant="plant__code"),
+    "drives.Equipment": Naming(("tag",), plant=AREA),
+    "drives.Drive": Naming(("tag",), plant=EQUIPMENT),
+    "drives.Position": Naming(("tag",), plant=DRIVE),
+    "drives.Installation": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
+    "drives.Inspection": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
+    "drives.MeterReading": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
+    "drives.Approval": Naming(
+        ("installation__position__tag", "pk"), plant=f"installation__position__{DRIVE}"
+    ),
+    "drives.Request": Naming(("pk",), "storeroom__code"),
+    "drives.WorkOrder": Naming(("source", "external_id"), plant=f"position__{DRIVE}"),
+    "drives.CodeWord": Naming(("pk",)),
+    "inventory.Storeroom": Naming(("code",), "code"),
+    "inventory.Bin": Naming(("storeroom__code", "code"), "storeroom__code"),
+    "inventory.OpeningHours": Naming(("pk",), "storeroom__code"),
+    "inventory.TransferTime": Naming(("from_storeroom__code", "to_storeroom__code"), "from_storeroom__code"),
+    "inventory.StockPolicy": Naming(SHELF, "storeroom__code"),
+    "inventory.SupplyOrder": Naming(("source", "external_id"), "storeroom__code"),
+    "inventory.Kit": Naming(("work_order", "pk"), "storeroom__code"),
+    "inventory.CountTask": Naming((*SHELF, "pk"), "storeroom__code"),
+    "inventory.FitQuestion": Naming((*SHELF, "pk"), "storeroom__code"),
+    "inventory.Item": Naming(("stock_number",)),
+    "inventory.MachineShop": Naming(("code",)),
+    "inventory.Rule": Naming(("name",)),
+    "inventory.ShopTime": Naming(("operation",)),
+    "inventory.ServiceTarget": Naming(("importance",)),
+    "auth.User": Naming(("username",)),
+    "auth.Group": Naming(("name",)),
+    "api.AccessToken": Naming(("name", "prefix")),
+    "api.Reach": Naming(("user__username", "token__name", "token__prefix")),
+    "api.Webhook": Naming(("url",)),
+}
+BY_ID = Naming(("pk",))
+
+
+def is_logged(model: type[models.Model]) -> bool:
+    return model._meta.label not in OWN_LOG
+
+
+def values_of(record: models.Model) -> Values:
+    """The columns of a record as they stand, by the name of their field."""
+    return {
+        field.name: getattr(record, field.attname)
+        for field in record._meta.concrete_fields
+        if field.name not in STAMPS
+    }
+
+
+def plain(name: str, value: Any) -> Any:
+    """As JSON holds it."""
+    if name in SECRETS:
+        return HIDDEN
+    if isinstance(value, Decimal):
+        text = format(value, "f")
+        return text.rstrip("0").rstrip(".") if "." in text else text
+    if isinstance(value, date | time):
+        return value.isoformat()
+    return str(value) if isinstance(value, UUID | bytes) else value
+
+
+def told(values: Mapping[str, Any], names: Iterable[str]) -> Values:
+    return {name: plain(name, values[name]) for name in sorted(names) if name in values}
+
+
+@dataclass(frozen=True)
+class Told:
+    """One change before it is written; `before` is None of a new record, `after` of one that is gone."""
+
+    pk: Any
+    before: Values | None
+    after: Values | None
+
+    @property
+    def differs(self) -> bool:
+        return self.before != self.after
+
+    def entry(self, record: str, names: tuple[str, str, str], by: str) -> Change:
+        key, storeroom, plant = names
+        before, after = self.before or {}, self.after or {}
+        if self.before is None:
+            fields = {name for name, value in after.items() if value not in (None, "", [], {})}
+        elif self.after is None:
+            fields = {name for name, value in before.items() if value not in (None, "", [], {})}
+        else:
+            fields = {name for name in before.keys() | after.keys() if before.get(name) != after.get(name)}
+        action = "create" if self.before is None else "delete" if self.after is None else "change"
+        return Change(
+            by_name=by,
+            request_id=current_id.get(),
+            action=action,
+            record=record,
+            key=key[:LONGEST_KEY],
+            storeroom=storeroom,
+            plant=plant,
+            before=told(before, fields),
+            after=told(after, fields),
+        )
+
+
+def names_of(model: type[models.Model], keys: Sequence[Any]) -> dict[Any, tuple[str, str, str]]:
+    """Key, storeroom and plant of each record; one query for every five hundred."""
+    naming = NAMINGS.get(model._meta.label, BY_ID)
+    places = [path for path in (naming.storeroom, naming.plant) if path]
+    found = {}
+    for start in range(0, len(keys), AT_ONCE):
+        rows = model._base_manager.filter(pk__in=keys[start : start + AT_ONCE])
+        for pk, *columns in rows.order_by().values_list("pk", *naming.key, *places):
+            key = "/".join(str(part) for part in columns[: len(naming.key)] if part not in (None, ""))
+            codes = dict(zip(places, columns[len(naming.key) :], strict=True))
+            found[pk] = (key or str(pk), codes.get(naming.storeroom) or "", codes.get(naming.plant) or "")
+    return found
+
+
+def write(
+    model: type[models.Model],
+    changes: Iterable[Told],
+    known: Mapping[Any, tuple[str, str, str]] | None = None,
+    by: str = "",
+) -> None:
+    """Keep the changes; `known` names the records that are gone already."""
+    kept = [one for one in changes if one.differs]
+    if not kept or not is_logged(model):
+        return
+    label, who = model._meta.label_lower, by or author()
+    names = {**(known or {}), **names_of(model, [one.pk for one in kept if one.after is not None])}
+    Change.objects.bulk_create(
+        [one.entry(label, names.get(one.pk, (str(one.pk), "", "")), who) for one in kept],
+        batch_size=AT_ONCE,
+    )
+
+
+def record_creation(record: models.Model, **more: Any) -> None:
+    write(type(record), [Told(record.pk, None, values_of(record) | more)])
+
+
+def record_change(record: models.Model, before: Values, **more: Any) -> None:
+    """`before` is what `values_of` said before the change."""
+    write(type(record), [Told(record.pk, before, values_of(record) | more)])
+
+
+@contextmanager
+def recording_deletion(records: Sequence[models.Model]) -> Iterator[None]:
+    """Around the deletion of records of one model."""
+    if not records or not is_logged(type(records[0])):
+        yield
+        return
+    model = type(records[0])
+    told_of = [Told(record.pk, values_of(record), None) for record in records]
+    names = names_of(model, [record.pk for record in records])
+    yield
+    write(model, told_of, names)
+
+
+@contextmanager
+def recording_save(record: models.Model) -> Iterator[None]:
+    """Around the change and save of one record, new or standing."""
+    before = None if record._state.adding else values_of(record)
+    yield
+    write(type(record), [Told(record.pk, before, values_of(record))])
+
+
+Rows = Mapping[Any, Values]
+
+
+def rows_of(querysets: Iterable[QuerySet[Any]]) -> dict[Any, Values]:
+    return {record.pk: values_of(record) for rows in querysets for record in rows.order_by()}
+
+
+@contextmanager
+def watching(*querysets: QuerySet[Any], by: str = "") -> Iterator[None]:
+    """Around a writer that says nothing of what it wrote: the rows are compared before and after."""
+    before = rows_of(rows.all() for rows in querysets)
+    names = names_of(querysets[0].model, list(before)) if querysets else {}
+    yield
+    after = rows_of(rows.all() for rows in querysets)
+    if querysets:
+        keys = [*before, *(pk for pk in after if pk not in before)]
+        write(querysets[0].model, [Told(pk, before.get(pk), after.get(pk)) for pk in keys], names, by)
+
+
+@contextmanager
+def recording_policy_of(recommendation: Recommendation) -> Iterator[None]:
+    """Around a decision, which may set what is kept of an item in a storeroom."""
+    place = {"item": recommendation.item_id, "storeroom": recommendation.storeroom_id}
+    with transaction.atomic(), watching(StockPolicy.objects.filter(**place)):
+        yield

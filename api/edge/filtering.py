@@ -1,0 +1,284 @@
+"""Filters that refuse what they do not know: a mistyped filter never returns the whole list."""
+
+import re
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any, ClassVar
+
+import django_filters
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.validators import ProhibitNullCharactersValidator
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+from rest_framework.filters import BaseFilterBackend
+from rest_framework.request import Request
+
+from api.edge.errors import PointedErrors, parameter_errors
+from api.edge.pagination import query_parameter, read_limit, read_ordering
+from api.edge.parsing import moment, nearest
+
+LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
+MAX_TEXT = 200
+MAX_WORDS = 10
+MAX_VALUES = 100
+PLAIN_TEXT = {"type": "string", "minLength": 1}
+
+
+@dataclass(frozen=True)
+class Range:
+    """Plausible values of a number that can be filtered by itself, `__gte` and `__lte`."""
+
+    low: float
+    high: float
+    path: str = ""
+    whole: bool = False
+
+
+class NumberText(forms.Field):
+    """A plain ASCII number within its range."""
+
+    def __init__(self, *, span: Range, **kwargs: Any) -> None:
+        self.span = span
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value in (None, ""):
+            return None
+        pattern = r"-?[0-9]{1,15}" if self.span.whole else r"-?[0-9]{1,15}(\.[0-9]{1,15})?"
+        if not re.fullmatch(pattern, value):
+            kind = "whole number" if self.span.whole else "number"
+            raise ValidationError(f"A {kind} is expected.")
+        number = Decimal(value)
+        if not Decimal(str(self.span.low)) <= number <= Decimal(str(self.span.high)):
+            raise ValidationError(f"A number from {self.span.low:g} to {self.span.high:g} is expected.")
+        return number
+
+
+class TruthText(forms.Field):
+    def to_python(self, value: Any) -> bool | None:
+        if value in (None, ""):
+            return None
+        if value not in ("true", "false"):
+            raise ValidationError("true or false is expected.")
+        return bool(value == "true")
+
+
+class WordsText(forms.Field):
+    """Comma list of words; with `choices`, of those words alone."""
+
+    def __init__(self, *, choices: Collection[str] = (), **kwargs: Any) -> None:
+        self.words = list(choices)
+        super().__init__(**kwargs)
+
+    def to_python(self, value: Any) -> list[str]:
+        if value in (None, ""):
+            return []
+        words = [word.strip() for word in value.split(",")]
+        if len(words) > MAX_VALUES or any(not word or len(word) > MAX_TEXT for word in words):
+            raise ValidationError(f"A comma list of at most {MAX_VALUES} short words is expected.")
+        ProhibitNullCharactersValidator()(value)
+        wrong = [word for word in words if self.words and word not in self.words]
+        if wrong:
+            near = nearest(wrong[0], self.words)
+            raise ValidationError(f'"{wrong[0][:80]}" is not one of: {", ".join(self.words)}.{near}')
+        return words
+
+
+class MomentText(forms.Field):
+    def to_python(self, value: Any) -> datetime | None:
+        if value in (None, ""):
+            return None
+        found = moment(value)
+        if found is None:
+            raise ValidationError("A time with its offset is expected, such as 2026-03-01T14:30:00Z.")
+        return found
+
+
+class NearMomentText(MomentText):
+    """A moment that answers are worked out for: at an age that no part reaches there is none."""
+
+    most_ahead = timedelta(days=3_650)
+
+    def to_python(self, value: Any) -> datetime | None:
+        found = super().to_python(value)
+        if found is not None and found > timezone.now() + self.most_ahead:
+            raise ValidationError("A moment at most ten years ahead is expected.")
+        return found
+
+
+class NumberFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = NumberText
+
+
+class TruthFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = TruthText
+
+
+class MomentFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = MomentText
+
+
+class WordsFilter(django_filters.Filter):  # type: ignore[misc]
+    """One word or a comma list; the row must have one of them. Also for natural keys and ids as text."""
+
+    field_class = WordsText
+
+    def filter(self, qs: QuerySet[Any], value: list[str]) -> Any:
+        if not value:
+            return qs
+        if self.method:
+            return super().filter(qs, value)
+        return qs.filter(**{f"{self.field_name}__in": value})
+
+
+class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
+    """Explicit filters; `numbers` makes three of each number, `search_fields` (or `search`) answers `q`."""
+
+    numbers: ClassVar[Mapping[str, Range]] = {}
+    moments: ClassVar[Mapping[str, str]] = {}
+    search_fields: ClassVar[Collection[str]] = ()
+
+    @classmethod
+    def get_filters(cls) -> Any:
+        filters = super().get_filters()
+        for name, span in cls.numbers.items():
+            for suffix in ("", "__gte", "__lte"):
+                lookup = suffix.removeprefix("__") or "exact"
+                filters[name + suffix] = NumberFilter(span.path or name, lookup_expr=lookup, span=span)
+        for name, path in cls.moments.items():
+            for lookup in ("gte", "lte"):
+                filters[f"{name}__{lookup}"] = MomentFilter(path or name, lookup_expr=lookup)
+        return filters
+
+    @classmethod
+    def can_search(cls) -> bool:
+        return bool(cls.search_fields) or cls.search is not StrictFilterSet.search
+
+    @classmethod
+    def names(cls) -> list[str]:
+        return [*cls.base_filters, *(["q"] if cls.can_search() else [])]
+
+    def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
+        """Rows in which every word of the text occurs in one of the search fields."""
+        for word in text.split():
+            found = Q()
+            for path in self.search_fields:
+                found |= Q(**{f"{path}__icontains": word})
+            queryset = queryset.filter(found)
+        return queryset
+
+
+def query_faults(request: Request, known: Collection[str]) -> dict[str, str | list[str]]:
+    """Query parameters that are unknown, repeated, empty or hold NUL, with a sentence each."""
+    wrong: dict[str, str | list[str]] = {}
+    for name, values in request.query_params.lists():
+        if name not in known:
+            wrong[name[:80]] = f"There is no such parameter.{nearest(name, known)}"
+        elif len(values) > 1:
+            wrong[name] = "It is given more than once; a comma list takes several values."
+        elif not values[0].strip():
+            wrong[name] = "It has no value; leave it out instead."
+        elif "\x00" in values[0]:
+            wrong[name] = "Text must not contain the character NUL."
+    return wrong
+
+
+def check_query(request: Request, known: Collection[str]) -> None:
+    if wrong := query_faults(request, known):
+        raise parameter_errors(wrong)
+
+
+def page_faults(request: Request, view: Any) -> dict[str, str | list[str]]:
+    """What is wrong with the page asked for, so that it is named beside a bad filter."""
+    wrong: dict[str, str | list[str]] = {}
+    for check in (lambda: read_limit(request), lambda: read_ordering(request, view)):
+        try:
+            check()
+        except PointedErrors as error:
+            wrong |= {row["parameter"]: row["detail"] for row in error.rows}
+    return wrong
+
+
+def form_errors(form: forms.Form) -> dict[str, str | list[str]]:
+    return {name: [str(text) for text in texts] for name, texts in form.errors.items()}
+
+
+def read_query(request: Request, form_class: type[forms.Form]) -> dict[str, Any]:
+    """Cleaned query parameters of an address that is no list: `NumberText`, `TruthText`, ... in a Django form."""
+    form = form_class(request.query_params)
+    if wrong := form_errors(form) | query_faults(request, [*form_class.base_fields, "format"]):
+        raise parameter_errors(wrong)
+    return form.cleaned_data
+
+
+@dataclass(frozen=True)
+class Listing:
+    """How a list below a record (`items/{id}/movements/`) is filtered and ordered."""
+
+    filterset_class: type[StrictFilterSet] | None = None
+    ordering_fields: Collection[str] | Mapping[str, str] = ()
+    ordering: str | Collection[str] = ()
+    query_parameters: Collection[str] = ()
+
+
+def filter_strictly(request: Request, queryset: Any, view: Any) -> Any:
+    """Rows that pass the filters of a view or a `Listing`; all that is wrong with the query is named."""
+    filterset_class: type[StrictFilterSet] | None = getattr(view, "filterset_class", None)
+    own = filterset_class.names() if filterset_class else []
+    known = [*own, *LIST_PARAMETERS, *getattr(view, "query_parameters", ())]
+    wrong = page_faults(request, view) | query_faults(request, known)
+    text = request.query_params.get("q", "")
+    if len(text) > MAX_TEXT or len(text.split()) > MAX_WORDS:
+        wrong["q"] = f"At most {MAX_WORDS} words and {MAX_TEXT} characters are searched."
+    filterset: StrictFilterSet | None = None
+    if filterset_class:
+        filterset = filterset_class(request.query_params, queryset=queryset, request=request)
+        wrong = form_errors(filterset.form) | wrong
+    if wrong:
+        raise parameter_errors(wrong)
+    if filterset is None:
+        return queryset
+    return filterset.search(filterset.qs, text) if text else filterset.qs
+
+
+class StrictFilterBackend(BaseFilterBackend):
+    """Reads `filterset_class` of the view; a single record is found by its address alone."""
+
+    def filter_queryset(self, request: Request, queryset: Any, view: Any) -> Any:
+        if (getattr(view, "lookup_url_kwarg", None) or getattr(view, "lookup_field", "")) in view.kwargs:
+            return queryset
+        return filter_strictly(request, queryset, view)
+
+    def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
+        filterset_class: type[StrictFilterSet] | None = getattr(view, "filterset_class", None)
+        if filterset_class is None:
+            return []
+        described = [describe(name, one) for name, one in filterset_class.base_filters.items()]
+        if filterset_class.can_search():
+            text = {"type": "string", "minLength": 1, "maxLength": MAX_TEXT}
+            described.append(query_parameter("q", text, "Words that must all occur."))
+        return described
+
+
+def describe(name: str, one: Any) -> dict[str, Any]:
+    """OpenAPI parameter of a filter of a set, or of a field of a query form."""
+    extra = one.extra if isinstance(one, django_filters.Filter) else vars(one)
+    kind = one.field_class if isinstance(one, django_filters.Filter) else type(one)
+    text = str(extra.get("help_text") or "")
+    words = list(extra.get("choices") or extra.get("words") or ())
+    schemas: dict[type, dict[str, Any]] = {
+        TruthText: {"type": "boolean"},
+        MomentText: {"type": "string", "format": "date-time"},
+    }
+    schema = number_schema(extra["span"]) if kind is NumberText else schemas.get(kind, PLAIN_TEXT)
+    if words:
+        text = f"{text} Comma list of {', '.join(words)}.".strip()
+    needed = not isinstance(one, django_filters.Filter) and bool(one.required)
+    return query_parameter(name, schema, text) | {"required": needed}
+
+
+def number_schema(span: Range) -> dict[str, Any]:
+    return {"type": "integer" if span.whole else "number", "minimum": span.low, "maximum": span.high}

@@ -1,0 +1,174 @@
+"""One key, one effect: the second request with a key gets the answer of the first.
+
+Kept: answers that stand (2xx) and refusals by the state (409). Not kept: what was not understood, not
+allowed or not found, so that a mended request may use its key again. The record commits with the effect. While a
+request runs, its key is held by this process and, on PostgreSQL, by an advisory lock that ends with
+the transaction or the connection; on SQLite a second process waits for the write lock and then finds the answer.
+
+A key is kept for 30 days (`KEPT_DAYS`) and forgotten by `manage.py purge_idempotency`; after that it is a new one.
+"""
+
+import functools
+import hashlib
+import json
+import re
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import connection, transaction
+from django.http import HttpResponse, HttpResponseBase
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.auth import caller_id
+from api.edge.errors import (
+    CONTENT_TYPE,
+    Conflict,
+    IdempotencyMismatch,
+    parameter_errors,
+    problem_response,
+    translate,
+)
+from api.models import IdempotencyRecord
+
+HEADER = "Idempotency-Key"
+KEPT_DAYS = 30
+KEPT_HEADERS = ("Location", "ETag", "Link")
+VISIBLE_ASCII = re.compile(r"[\x21-\x7e]{1,255}")
+
+_running: set[tuple[str, str]] = set()
+_running_lock = threading.Lock()
+
+Handler = Callable[..., HttpResponseBase]
+
+
+def idempotent(*, required: bool = False) -> Callable[[Handler], Handler]:
+    """Decorator for a view's POST handler; a view may also set `requires_idempotency_key` itself."""
+
+    def decorate(handler: Handler) -> Handler:
+        @functools.wraps(handler)
+        def answer(view: Any, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            key = read_key(request, required or getattr(view, "requires_idempotency_key", False))
+            if key is None:
+                with transaction.atomic():
+                    return handler(view, request, *args, **kwargs)
+            return once(request, key, lambda: handler(view, request, *args, **kwargs))
+
+        answer.idempotency = "required" if required else "optional"  # type: ignore[attr-defined]
+        return answer
+
+    return decorate
+
+
+def read_key(request: Request, required: bool) -> str | None:
+    key = request.headers.get(HEADER)
+    if key is None:
+        if required:
+            raise parameter_errors(
+                {HEADER: "This request changes the stock and needs an Idempotency-Key header."}
+            )
+        return None
+    if not VISIBLE_ASCII.fullmatch(key):
+        raise parameter_errors({HEADER: "The key must be 1 to 255 visible ASCII characters."})
+    return key
+
+
+def once(request: Request, key: str, effect: Callable[[], HttpResponseBase]) -> HttpResponseBase:
+    caller = caller_id(request)
+    # Read before the transaction: an unreadable body must not wait for a lock.
+    operation, digest = f"{request.method} {request.get_full_path()}"[:500], body_digest(request)
+    with held(caller, key), transaction.atomic():
+        lock_key(caller, key)
+        known = IdempotencyRecord.objects.filter(caller=caller, key=key).first()
+        if known is not None:
+            return replay(known, operation, digest)
+        response, state = outcome(request, effect)
+        if response.status_code < 300 or response.status_code == 409:
+            IdempotencyRecord.objects.create(
+                caller=caller,
+                key=key,
+                operation=operation,
+                body_digest=digest,
+                state=state,
+                status=response.status_code,
+                headers={name: response[name] for name in KEPT_HEADERS if name in response},
+                body=content_of(response),
+            )
+        return response
+
+
+def outcome(request: Request, effect: Callable[[], HttpResponseBase]) -> tuple[HttpResponseBase, str]:
+    """The effect's answer; a refusal by the state has no effect but is an answer too."""
+    try:
+        with transaction.atomic():
+            return effect(), IdempotencyRecord.State.DONE
+    except Exception as error:
+        refusal = translate(error)
+        if refusal is None or refusal.status_code != 409:
+            raise
+        return problem_response(refusal, request), IdempotencyRecord.State.REFUSED
+
+
+def replay(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
+    if (known.operation, known.body_digest) != (operation, digest):
+        raise IdempotencyMismatch()
+    refused = known.state == IdempotencyRecord.State.REFUSED
+    headers = {**known.headers, "Idempotency-Replayed": "true"}
+    content_type = CONTENT_TYPE if refused else "application/json"
+    return HttpResponse(known.body, status=known.status, content_type=content_type, headers=headers)
+
+
+def content_of(response: HttpResponseBase) -> str:
+    if isinstance(response, Response):
+        return "" if response.data is None else JSONRenderer().render(response.data).decode()
+    return response.content.decode() if isinstance(response, HttpResponse) else ""
+
+
+@contextmanager
+def held(caller: str, key: str) -> Iterator[None]:
+    with _running_lock:
+        if (caller, key) in _running:
+            raise still_running()
+        _running.add((caller, key))
+    try:
+        yield
+    finally:
+        with _running_lock:
+            _running.discard((caller, key))
+
+
+def lock_key(caller: str, key: str) -> None:
+    if connection.vendor != "postgresql":
+        return
+    number = int.from_bytes(hashlib.sha256(f"{caller}\n{key}".encode()).digest()[:8], "big", signed=True)
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [number])
+        if not cursor.fetchone()[0]:
+            raise still_running()
+
+
+def still_running() -> Conflict:
+    return Conflict("The first request with this idempotency key is still running; ask again shortly.")
+
+
+def body_digest(request: Request) -> str:
+    """Hash of what the body says: white space and the order of members do not count, uploaded bytes do."""
+    data = request.data
+    if hasattr(data, "lists"):
+        data = [[name, [file_or_text(value) for value in values]] for name, values in sorted(data.lists())]
+    text = json.dumps(data, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def file_or_text(value: Any) -> str:
+    if not isinstance(value, UploadedFile):
+        return str(value)
+    total = hashlib.sha256()
+    for chunk in value.chunks():
+        total.update(chunk)
+    value.seek(0)
+    return f"{value.name}:{total.hexdigest()}"

@@ -1,0 +1,249 @@
+"""Lists page by page: keyset cursors over a total order, the same order on both databases."""
+
+import binascii
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.core.exceptions import FieldDoesNotExist
+from django.core.signing import BadSignature, Signer
+from django.db.models import F, Q, QuerySet
+from django.db.models.expressions import OrderBy
+from rest_framework.pagination import BasePagination
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.errors import parameter_errors
+from api.edge.parsing import nearest
+
+DEFAULT_LIMIT = 50
+MAX_LIMIT = 500
+MAX_ORDERING_FIELDS = 5
+MAX_CURSOR_LENGTH = 8_000
+BAD_CURSOR = "This is not a cursor of this list; begin again without it."
+TYPES: dict[str, Callable[[str], Any]] = {
+    "decimal": Decimal,
+    "datetime": datetime.fromisoformat,
+    "date": date.fromisoformat,
+    "time": time.fromisoformat,
+    "uuid": UUID,
+}
+
+
+@dataclass(frozen=True)
+class Key:
+    """One column of the order. Rows without a value come last, whichever the direction."""
+
+    path: str
+    descending: bool
+    nullable: bool
+
+    def order(self, backward: bool) -> OrderBy:
+        last = {"nulls_first": True} if backward else {"nulls_last": True}
+        options = last if self.nullable else {}
+        falling = self.descending != backward
+        return F(self.path).desc(**options) if falling else F(self.path).asc(**options)
+
+    def same(self, value: Any) -> Q:
+        return Q(**{f"{self.path}__isnull": True}) if value is None else Q(**{self.path: value})
+
+    def beyond(self, value: Any, backward: bool) -> Q | None:
+        """Rows on the far side of a value; None where there can be none."""
+        if value is None:
+            return Q(**{f"{self.path}__isnull": False}) if backward else None
+        comparison = "lt" if self.descending != backward else "gt"
+        further = Q(**{f"{self.path}__{comparison}": value})
+        if self.nullable and not backward:
+            further |= Q(**{f"{self.path}__isnull": True})
+        return further
+
+
+@dataclass(frozen=True)
+class Cursor:
+    ordering: str
+    backward: bool
+    values: list[Any]
+
+
+def encode(cursor: Cursor) -> str:
+    packed = [cursor.ordering, cursor.backward, [pack(value) for value in cursor.values]]
+    return Signer(salt="api.cursor").sign_object(packed, compress=False)
+
+
+def decode(text: str) -> Cursor:
+    """The cursor in a query parameter; its signature keeps invented ones away from the database."""
+    try:
+        if len(text) > MAX_CURSOR_LENGTH:
+            raise ValueError(text[:20])
+        ordering, backward, values = Signer(salt="api.cursor").unsign_object(text)
+        return Cursor(ordering, backward, [unpack(value) for value in values])
+    except (BadSignature, ValueError, TypeError, KeyError, binascii.Error) as error:
+        raise parameter_errors({"cursor": BAD_CURSOR}) from error
+
+
+def pack(value: Any) -> Any:
+    if isinstance(value, Decimal | UUID):
+        return [type(value).__name__.lower(), str(value)]
+    if isinstance(value, date):
+        return ["datetime" if isinstance(value, datetime) else "date", value.isoformat()]
+    if isinstance(value, time):
+        return ["time", value.isoformat()]
+    return value
+
+
+def unpack(value: Any) -> Any:
+    return TYPES[value[0]](value[1]) if isinstance(value, list) else value
+
+
+def read_limit(request: Request) -> int:
+    given = request.query_params.get("limit", str(DEFAULT_LIMIT))
+    if not (given.isascii() and given.isdigit() and len(given) <= 3 and 1 <= int(given) <= MAX_LIMIT):
+        raise parameter_errors({"limit": f"A whole number from 1 to {MAX_LIMIT} is expected."})
+    return int(given)
+
+
+def ordering_paths(view: Any) -> dict[str, str]:
+    """Public names and the model paths they stand for."""
+    fields = getattr(view, "ordering_fields", None) or {}
+    return dict(fields) if isinstance(fields, Mapping) else {name: name for name in fields}
+
+
+def read_ordering(request: Request, view: Any) -> list[tuple[str, bool]]:
+    """(model path, descending) of every column asked for, or of the view's own order."""
+    paths = ordering_paths(view)
+    given = request.query_params.get("ordering")
+    if given is None:
+        own = getattr(view, "ordering", None) or ()
+        own = (own,) if isinstance(own, str) else own
+        return [(name.removeprefix("-"), name.startswith("-")) for name in own]
+    names = given.split(",")
+    if len(names) > MAX_ORDERING_FIELDS:
+        raise parameter_errors({"ordering": f"At most {MAX_ORDERING_FIELDS} fields can order a list."})
+    unknown = [name for name in names if name.removeprefix("-") not in paths]
+    if unknown:
+        allowed = f"It can be ordered by {', '.join(paths)}." if paths else "Its order is fixed."
+        near = nearest(unknown[0].removeprefix("-"), paths)
+        raise parameter_errors({"ordering": f'"{unknown[0][:80]}" orders nothing here.{near} {allowed}'})
+    return [(paths[name.removeprefix("-")], name.startswith("-")) for name in names]
+
+
+def is_nullable(queryset: QuerySet[Any], path: str) -> bool:
+    """Whether rows can lack the value; an annotation may."""
+    options = queryset.model._meta
+    nullable = False
+    for part in path.split("__"):
+        try:
+            field = options.pk if part == "pk" else options.get_field(part)
+        except FieldDoesNotExist:
+            return True
+        nullable = nullable or bool(getattr(field, "null", True))
+        if field.is_relation and field.related_model:
+            options = field.related_model._meta
+    return nullable
+
+
+def keys_of(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> list[Key]:
+    keys = []
+    for path, descending in dict(ordering).items():
+        keys.append(Key(path, descending, is_nullable(queryset, path)))
+    if not any(key.path in ("pk", queryset.model._meta.pk.name) for key in keys):
+        keys.append(Key("pk", False, False))
+    return keys
+
+
+def past(keys: Sequence[Key], values: Sequence[Any], backward: bool) -> Q:
+    """Rows after (or, backward, before) the row with these values in the order of the keys."""
+    condition, equal = Q(pk__in=[]), Q()
+    for key, value in zip(keys, values, strict=True):
+        further = key.beyond(value, backward)
+        if further is not None:
+            condition |= equal & further
+        equal &= key.same(value)
+    return condition
+
+
+class KeysetPagination(BasePagination):
+    """`next`, `previous`, `results`, and the same links as a header. Also takes a plain sequence."""
+
+    def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any]:
+        self.request, self.limit = request, read_limit(request)
+        self.next: str | None = None
+        self.previous: str | None = None
+        text = request.query_params.get("cursor")
+        cursor = None if text is None else decode(text)
+        if not isinstance(queryset, QuerySet):
+            return self.slice(queryset, cursor)
+        return self.page(queryset, cursor, read_ordering(request, view))
+
+    def page(
+        self, queryset: QuerySet[Any], cursor: Cursor | None, ordering: Sequence[tuple[str, bool]]
+    ) -> list[Any]:
+        keys = keys_of(queryset, ordering)
+        name = ",".join(f"{'-' * key.descending}{key.path}" for key in keys)
+        if cursor and (cursor.ordering != name or len(cursor.values) != len(keys)):
+            raise parameter_errors({"cursor": BAD_CURSOR})
+        backward = bool(cursor and cursor.backward)
+        if cursor:
+            queryset = queryset.filter(past(keys, cursor.values, backward))
+        queryset = queryset.annotate(**{f"_key_{at}": F(key.path) for at, key in enumerate(keys)})
+        rows = list(queryset.order_by(*(key.order(backward) for key in keys))[: self.limit + 1])
+        more, rows = len(rows) > self.limit, rows[: self.limit]
+        if backward:
+            rows.reverse()
+
+        def link(row: Any, back: bool) -> str:
+            return self.link(Cursor(name, back, [getattr(row, f"_key_{at}") for at in range(len(keys))]))
+
+        if rows and (more or backward):
+            self.next = link(rows[-1], False)
+        if rows and (more if backward else cursor):
+            self.previous = link(rows[0], True)
+        return rows
+
+    def slice(self, rows: Sequence[Any], cursor: Cursor | None) -> list[Any]:
+        if cursor and (cursor.ordering != "#" or len(cursor.values) != 1):
+            raise parameter_errors({"cursor": BAD_CURSOR})
+        start = int(cursor.values[0]) if cursor else 0
+        if start + self.limit < len(rows):
+            self.next = self.link(Cursor("#", False, [start + self.limit]))
+        if start > 0:
+            self.previous = self.link(Cursor("#", False, [max(0, start - self.limit)]))
+        return list(rows[start : start + self.limit])
+
+    def link(self, cursor: Cursor | None) -> str:
+        kept = [(name, value) for name, value in self.request.query_params.items() if name != "cursor"]
+        query = urlencode(kept + ([("cursor", encode(cursor))] if cursor else []))
+        return self.request.build_absolute_uri(f"{self.request.path}?{query}".rstrip("?"))
+
+    def get_paginated_response(self, data: Any) -> Response:
+        relations = {"next": self.next, "prev": self.previous, "first": self.link(None)}
+        header = ", ".join(f'<{address}>; rel="{name}"' for name, address in relations.items() if address)
+        body = {"next": self.next, "previous": self.previous, "results": data}
+        return Response(body, headers={"Link": header})
+
+    def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
+        address = {"type": ["string", "null"], "format": "uri"}
+        return {
+            "type": "object",
+            "required": ["next", "previous", "results"],
+            "properties": {"next": address, "previous": address, "results": schema},
+        }
+
+    def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
+        limit = {"type": "integer", "minimum": 1, "maximum": MAX_LIMIT, "default": DEFAULT_LIMIT}
+        parameters = [
+            query_parameter("limit", limit, "How many results a page holds."),
+            query_parameter("cursor", {"type": "string"}, "Where the page begins; taken from a link."),
+        ]
+        if paths := ordering_paths(view):
+            text = f"Comma list of {', '.join(paths)}; a minus sign before a name turns its order."
+            parameters.append(query_parameter("ordering", {"type": "string"}, text))
+        return parameters
+
+
+def query_parameter(name: str, schema: dict[str, Any], text: str) -> dict[str, Any]:
+    return {"name": name, "in": "query", "required": False, "description": text, "schema": schema}

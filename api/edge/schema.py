@@ -1,0 +1,229 @@
+"""The API described by itself: OpenAPI 3.1, a page to read it on, and the index of addresses."""
+
+from collections.abc import Iterator
+from functools import cache
+from typing import Any
+
+from django.http import HttpResponseBase
+from django.shortcuts import render
+from django.urls import URLPattern, URLResolver, get_resolver
+from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.generators import SchemaGenerator
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import extend_schema
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.edge.errors import CONTENT_TYPE, KINDS
+from api.edge.filtering import StrictFilterBackend, describe
+from api.edge.pagination import KeysetPagination
+from api.edge.viewsets import StrictAPIView
+
+METHODS = ("get", "post", "put", "patch", "delete")
+ALWAYS = (400, 401, 403, 406, 429, 500, 503)
+BY_METHOD = {
+    "get": (),
+    "post": (409, 413, 415, 422),
+    "put": (409, 412, 413, 415, 428),
+    "patch": (409, 412, 413, 415, 428),
+    "delete": (409, 412, 428),
+}
+
+
+def header(name: str, text: str, *, required: bool = False, pattern: str = "") -> dict[str, Any]:
+    schema = {"type": "string"} | ({"pattern": pattern} if pattern else {})
+    return {"name": name, "in": "header", "required": required, "description": text, "schema": schema}
+
+
+class ResourceSchema(AutoSchema):
+    """What the edges add to an operation: their headers, and the serializer that reads beside the one that shows."""
+
+    def get_request_serializer(self) -> Any:
+        written = getattr(self.view, "write_serializer_class", None)
+        if written and getattr(self.view, "action", "") in ("create", "update", "partial_update"):
+            return written
+        return super().get_request_serializer()
+
+    def get_operation(self, *args: Any, **kwargs: Any) -> Any:
+        operation = super().get_operation(*args, **kwargs)
+        if operation:
+            present = {(one["name"], one["in"]) for one in operation.get("parameters", [])}
+            added = [*self.edge_headers(), *self.edge_queries()]
+            fresh = [one for one in added if (one["name"], one["in"]) not in present]
+            operation["parameters"] = [*operation.get("parameters", []), *fresh]
+        return operation
+
+    def edge_queries(self) -> list[dict[str, Any]]:
+        """Query parameters that a form of the view, or a list below a record, understands."""
+        action = getattr(self.view, "action", None) or ""
+        if listing := getattr(self.view, "listings", {}).get(action):
+            filters = StrictFilterBackend().get_schema_operation_parameters(listing)
+            return [*filters, *KeysetPagination().get_schema_operation_parameters(listing)]
+        form = getattr(self.view, "query_forms", {}).get(action, getattr(self.view, "query_form", None))
+        return [describe(name, field) for name, field in form.base_fields.items()] if form else []
+
+    def edge_headers(self) -> list[dict[str, Any]]:
+        action = getattr(self.view, "action", None)
+        if action in ("update", "partial_update", "destroy"):
+            return [header("If-Match", "ETag of the record as it was read.", required=True)]
+        if action == "retrieve":
+            return [header("If-None-Match", "ETag already known; answered by 304 while it holds.")]
+        handler = getattr(self.view, action or self.method.lower(), None)
+        kind = getattr(handler, "idempotency", None)
+        if kind is None or self.method != "POST":
+            return []
+        required = kind == "required" or bool(getattr(self.view, "requires_idempotency_key", False))
+        text = "One key, one effect; the same key gets the same answer again, for 30 days."
+        return [header("Idempotency-Key", text, required=required, pattern="^[!-~]{1,255}$")]
+
+
+class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    target_class = "api.edge.auth.TokenAuthentication"
+    name = "bearer"
+
+    def get_security_definition(self, auto_schema: AutoSchema) -> dict[str, str]:
+        return {"type": "http", "scheme": "bearer"}
+
+
+PROBLEM = {
+    "type": "object",
+    "description": "Why a request was refused (RFC 9457).",
+    "required": ["type", "title", "status", "detail"],
+    "properties": {
+        "type": {"type": "string", "format": "uri-reference"},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "instance": {"type": "string"},
+        "request_id": {"type": "string"},
+        "errors": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["pointer", "detail"],
+                "properties": {
+                    "pointer": {"type": "string"},
+                    "detail": {"type": "string"},
+                    "parameter": {"type": "string"},
+                },
+            },
+        },
+        "remedies": {"type": "array", "items": {"type": "object"}},
+        "blockers": {"type": "array", "items": {"type": "object"}},
+    },
+}
+
+
+def document_problems(result: dict[str, Any], **kwargs: Any) -> dict[str, Any]:
+    """Every refusal an operation can give; members unknown to a request body are refused."""
+    schemas = result.setdefault("components", {}).setdefault("schemas", {})
+    schemas["Problem"] = PROBLEM
+    for name, schema in schemas.items():
+        if name.endswith("Request") and schema.get("type") == "object" and "properties" in schema:
+            schema.setdefault("additionalProperties", False)
+    for path, method, operation in operations(result):
+        codes = [*ALWAYS, *BY_METHOD[method], *((404,) if "{" in path else ())]
+        for code in codes:
+            operation["responses"].setdefault(str(code), refusal(code))
+        if method == "get" and any(one["name"] == "If-None-Match" for one in operation.get("parameters", ())):
+            operation["responses"].setdefault("304", {"description": "The known version still holds."})
+        if method == "patch" and "requestBody" in operation:
+            content = operation["requestBody"]["content"]
+            if "application/json" in content:
+                content.setdefault("application/merge-patch+json", content["application/json"])
+    return result
+
+
+def operations(document: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    for path, item in document.get("paths", {}).items():
+        for method in METHODS:
+            if method in item:
+                yield path, method, item[method]
+
+
+def refusal(code: int) -> dict[str, Any]:
+    content = {CONTENT_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    return {"description": KINDS[code][1], "content": content}
+
+
+@cache
+def document() -> dict[str, Any]:
+    """Built once in a process; it holds no data of a caller."""
+    built: dict[str, Any] = SchemaGenerator().get_schema(  # type: ignore[no-untyped-call]
+        request=None, public=True
+    )
+    return built
+
+
+@extend_schema(exclude=True)
+class SchemaView(StrictAPIView):
+    def get(self, request: Request) -> Response:
+        return Response(document())
+
+
+@extend_schema(exclude=True)
+class DocsView(StrictAPIView):
+    """The schema as a page, without script."""
+
+    def get(self, request: Request) -> HttpResponseBase:
+        groups: dict[str, list[dict[str, Any]]] = {}
+        for path, method, operation in operations(document()):
+            group = path.removeprefix("/api/v1/").split("/")[0]
+            groups.setdefault(group, []).append({"path": path, "method": method.upper(), **shown(operation)})
+        context = {"info": document()["info"], "groups": sorted(groups.items())}
+        return render(request._request, "api_docs.html", context)
+
+
+def shown(operation: dict[str, Any]) -> dict[str, Any]:
+    body = operation.get("requestBody", {}).get("content", {}).get("application/json", {}).get("schema", {})
+    return {
+        "id": operation.get("operationId", ""),
+        "text": operation.get("description", ""),
+        "parameters": operation.get("parameters", []),
+        "members": members(body),
+        "responses": [
+            (code, one.get("description", "")) for code, one in sorted(operation["responses"].items())
+        ],
+    }
+
+
+def members(schema: dict[str, Any]) -> list[dict[str, Any]]:
+    """First level of a body: name, type and whether it must be there."""
+    named = schema.get("$ref", "").rpartition("/")[2]
+    schema = document()["components"]["schemas"].get(named, schema)
+    required = schema.get("required", [])
+    return [
+        {"name": name, "kind": kind_of(one), "required": name in required}
+        for name, one in schema.get("properties", {}).items()
+    ]
+
+
+def kind_of(schema: dict[str, Any]) -> str:
+    for union in ("oneOf", "anyOf", "allOf"):
+        if union in schema:
+            return " or ".join(kind_of(one) for one in schema[union])
+    kind = schema.get("type", "")
+    kind = " or ".join(kind) if isinstance(kind, list) else kind
+    return kind or schema.get("$ref", "").rpartition("/")[2] or "any"
+
+
+@extend_schema(exclude=True)
+class IndexView(StrictAPIView):
+    """Every address without a parameter, by its name."""
+
+    def get(self, request: Request) -> Response:
+        found = {
+            name: request.build_absolute_uri(f"/api/v1/{route}")
+            for name, route in plain_routes(get_resolver("api.resources.urls").url_patterns)
+        }
+        found |= {name: request.build_absolute_uri(f"/api/v1/{name}/") for name in ("schema", "docs")}
+        return Response(dict(sorted(found.items())))
+
+
+def plain_routes(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator[tuple[str, str]]:
+    for one in patterns:
+        route = before + str(one.pattern).removeprefix("^").removesuffix("$")
+        if isinstance(one, URLResolver):
+            yield from plain_routes(one.url_patterns, route)
+        elif route and not any(mark in route for mark in "<(\\"):
+            yield route.strip("/"), route

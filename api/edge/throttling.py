@@ -1,0 +1,119 @@
+"""How much one caller may ask: so many requests a minute, and so many costly searches a minute and at once.
+
+Counted in the memory of each process, so that no request waits for a count. Where several processes serve, each allows its
+share (`WEB_CONCURRENCY` says how many there are): together they never allow more than the limit, and a caller who always
+meets the same process gets that share of it. Limits protect the service; they are no authorisation.
+"""
+
+import math
+import threading
+import time
+from collections import Counter
+from typing import Any, ClassVar
+
+from django.conf import settings
+from django.core.cache import cache
+from django.http import HttpResponseBase
+from rest_framework.request import Request
+from rest_framework.throttling import BaseThrottle
+
+from api.edge.auth import caller_id
+
+WINDOW_SECONDS = 60
+_at_work: Counter[str] = Counter()
+_lock = threading.Lock()
+
+
+def share(limit: int) -> int:
+    """Of this process."""
+    return max(1, limit // int(settings.WEB_CONCURRENCY))
+
+
+class MinuteThrottle(BaseThrottle):
+    """So many requests of one caller in each minute of the clock."""
+
+    name: ClassVar[str]
+
+    def limit(self) -> int:
+        raise NotImplementedError
+
+    def concerns(self, view: Any) -> bool:
+        return True
+
+    def allow_request(self, request: Request, view: Any) -> bool:
+        if not self.concerns(view):
+            return True
+        minute = int(time.time() // WINDOW_SECONDS)
+        key = f"{self.name}:{caller_id(request)}:{minute}"
+        cache.add(key, 0, timeout=2 * WINDOW_SECONDS)
+        try:
+            used = cache.incr(key)
+        except ValueError:  # The entry was culled between the two steps.
+            return True
+        limit = share(self.limit())
+        known = getattr(request, "rate_limits", {})
+        request.rate_limits = {**known, self.name: (limit, max(0, limit - used))}  # type: ignore[attr-defined]
+        return used <= limit
+
+    def wait(self) -> float:
+        return WINDOW_SECONDS - time.time() % WINDOW_SECONDS
+
+
+class CallerThrottle(MinuteThrottle):
+    name = "requests"
+
+    def limit(self) -> int:
+        return int(settings.REQUESTS_PER_MINUTE)
+
+
+class SearchThrottle(MinuteThrottle):
+    """For views that say `is_costly`: they work long, and one caller must not take every thread."""
+
+    name = "searches"
+
+    def limit(self) -> int:
+        return int(settings.SEARCHES_PER_MINUTE)
+
+    def concerns(self, view: Any) -> bool:
+        return bool(getattr(view, "is_costly", False))
+
+
+class AtOnceThrottle(BaseThrottle):
+    """So many costly searches of one caller at the same time; `leave` ends one."""
+
+    def allow_request(self, request: Request, view: Any) -> bool:
+        if not getattr(view, "is_costly", False):
+            return True
+        caller = caller_id(request)
+        with _lock:
+            if _at_work[caller] >= settings.SEARCHES_AT_ONCE:
+                return False
+            _at_work[caller] += 1
+        request.search_of = caller  # type: ignore[attr-defined]
+        return True
+
+    def wait(self) -> float:
+        return 1.0
+
+
+def leave(request: Any) -> None:
+    """The search of this request is over, however it ended."""
+    caller = getattr(request, "search_of", None)
+    if caller is None:
+        return
+    request.search_of = None
+    with _lock:
+        _at_work[caller] -= 1
+        if _at_work[caller] <= 0:
+            del _at_work[caller]
+
+
+def tell(response: HttpResponseBase, request: Any) -> None:
+    """`RateLimit-Policy` and `RateLimit` as the IETF draft has them: structured lists, one item for each limit."""
+    limits: dict[str, tuple[int, int]] = getattr(request, "rate_limits", {})
+    if not limits:
+        return
+    left = math.ceil(WINDOW_SECONDS - time.time() % WINDOW_SECONDS)
+    policies = (f'"{name}";q={limit};w={WINDOW_SECONDS}' for name, (limit, _) in limits.items())
+    response["RateLimit-Policy"] = ", ".join(policies)
+    response["RateLimit"] = ", ".join(f'"{name}";r={rest};t={left}' for name, (_, rest) in limits.items())

@@ -1,0 +1,147 @@
+"""What a resource stands on: one base for records, one for calculators and acts."""
+
+from collections.abc import Collection, Mapping
+from typing import Any, ClassVar
+
+from django import forms
+from django.db.models import QuerySet
+from django.http import Http404, HttpRequest, HttpResponseBase
+from django.utils.cache import patch_cache_control, patch_vary_headers
+from rest_framework import mixins, serializers
+from rest_framework.exceptions import NotAcceptable
+from rest_framework.metadata import BaseMetadata
+from rest_framework.negotiation import DefaultContentNegotiation
+from rest_framework.parsers import BaseParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.views import APIView
+from rest_framework.viewsets import GenericViewSet
+
+from api.edge.caller import present_caller
+from api.edge.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
+from api.edge.filtering import Listing, check_query, filter_strictly, read_query
+from api.edge.pagination import KeysetPagination
+from api.edge.parsing import MergePatchParser
+from api.edge.retries import retried
+from api.edge.scope import within
+from api.edge.throttling import leave, tell
+
+BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
+CHANGING_METHODS = BODY_METHODS | {"DELETE"}
+
+
+class StrictNegotiation(DefaultContentNegotiation):
+    """An unknown `format` is a form that cannot be given, not an address that does not exist."""
+
+    def filter_renderers(self, renderers: Any, format: str) -> Any:
+        fitting = [renderer for renderer in renderers if renderer.format == format]
+        if not fitting:
+            raise NotAcceptable()
+        return fitting
+
+
+class MethodsMetadata(BaseMetadata):
+    """OPTIONS says which methods the address takes; the schema says the rest."""
+
+    def determine_metadata(self, request: Request, view: APIView) -> dict[str, Any]:
+        return {"methods": view.allowed_methods}
+
+
+class StrictViewMixin(APIView):
+    """Roles, strict queries and bodies, private answers."""
+
+    content_negotiation_class = StrictNegotiation
+    metadata_class = MethodsMetadata
+
+    read_roles: ClassVar[Collection[str] | None] = None
+    write_roles: ClassVar[Collection[str] | None] = ("manager",)
+    action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {}
+    query_parameters: ClassVar[Collection[str]] = ()
+    query_form: ClassVar[type[forms.Form] | None] = None
+    query_forms: ClassVar[Mapping[str, type[forms.Form]]] = {}
+    listings: ClassVar[Mapping[str, Listing]] = {}
+
+    is_costly: ClassVar[bool] = False
+    """It works long: one caller may not ask for many of these at once."""
+
+    def get_parsers(self) -> list[BaseParser]:
+        parsers = super().get_parsers()
+        method = getattr(getattr(self, "request", None), "method", "")
+        return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """A change that had to give way to another one is tried again before anything is answered."""
+        name = str(request.method).lower()
+        if request.method in CHANGING_METHODS and hasattr(self, name):
+            setattr(self, name, retried(getattr(self, name)))
+        try:
+            return super().dispatch(request, *args, **kwargs)
+        finally:
+            leave(getattr(self, "request", None))
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        if caller := present_caller():
+            caller.speaks_through(request)
+        super().initial(request, *args, **kwargs)
+        if any("\x00" in str(value) for value in kwargs.values()):
+            raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.
+        self.check_parameters(request)
+        if request.method in BODY_METHODS and hasattr(self, request.method.lower()):
+            _ = request.data  # A bad body is refused even where none is needed.
+
+    def check_parameters(self, request: Request) -> None:
+        """Lists check their own; elsewhere what the form (or `query_parameters`) names is known."""
+        action = getattr(self, "action", None) or ""
+        if action == "list" or action in self.listings:
+            return
+        form = self.query_forms.get(action, self.query_form)
+        check_query(request, [*self.query_parameters, *(form.base_fields if form else ()), "format"])
+
+    def read_query(self) -> dict[str, Any]:
+        """The query as the form of this action (`query_forms`) or address (`query_form`) understands it."""
+        form = self.query_forms.get(getattr(self, "action", None) or "", self.query_form)
+        return read_query(self.request, form) if form else {}
+
+    def list_of(self, rows: Any, serializer_class: type[serializers.BaseSerializer[Any]]) -> Response:
+        """A page of rows below a record, filtered and ordered by the action's entry in `listings`."""
+        listing = self.listings.get(getattr(self, "action", None) or "", Listing())
+        if isinstance(rows, QuerySet):
+            rows = filter_strictly(self.request, within(rows), listing)
+        pager = KeysetPagination()
+        page = pager.paginate_queryset(rows, self.request, listing)
+        context = {"request": self.request, "view": self, "format": None}
+        return pager.get_paginated_response(serializer_class(page, many=True, context=context).data)
+
+    def finalize_response(  # type: ignore[override]
+        self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
+    ) -> HttpResponseBase:
+        final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
+        tell(final, request)
+        if not final.has_header("Cache-Control"):
+            patch_cache_control(final, private=True, no_cache=True)
+        patch_vary_headers(final, ["Authorization", "Cookie", "Accept"])
+        return final
+
+
+class StrictAPIView(StrictViewMixin):
+    """For calculators and single addresses; any caller known may use it unless `write_roles` says less."""
+
+    write_roles: ClassVar[Collection[str] | None] = None
+
+    def read(self, serializer_class: type[serializers.BaseSerializer[Any]], request: Request) -> Any:
+        """The body as the serializer understands it; every bad field is named."""
+        serializer = serializer_class(data=request.data, context={"request": request, "view": self})
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
+
+class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListModelMixin, GenericViewSet[Any]):
+    """List and single record. Set `queryset`, `serializer_class`, `filterset_class`, `ordering_fields`, `ordering`."""
+
+    def get_queryset(self) -> Any:
+        """What the caller may see of it; override and call this to narrow it further."""
+        return within(super().get_queryset())
+
+
+class ResourceViewSet(EtagCreateMixin, EtagUpdateMixin, EtagDestroyMixin, ReadOnlyResourceViewSet):
+    """All of it; leave methods out with `http_method_names`."""

@@ -1,0 +1,120 @@
+"""Installations and inspections of a file, recorded by the history of the drives.
+
+What is recorded stands: a row that says it again changes nothing, a row that adds the end of a life records the
+removal, and a row that contradicts it is refused.
+"""
+
+from collections.abc import Callable
+from datetime import datetime
+from typing import Any
+
+from api.edge.change_log import watching
+from api.exchange.checking import ParsedRow, batches
+from api.exchange.results import Report, RowOutcome
+from drives.models import Inspection, Installation
+from drives.service_record import history
+from drives.service_record.history import HistoryRefusal
+from inventory.stores.ledger.movement import Who
+
+BEGIN = ("temporary_until", "approved_by", "approval_reference", "inspect_by")
+END = ("removed_at", "ended_by", "mechanism", "cause", "part", "running_hours", "age_basis", "work_order")
+COLUMNS = {"installation": "position", "specification": "item", "why": "installed_why"}
+"""Where the history's word for a field is not the name of the column."""
+Recorder = Callable[[ParsedRow, Any], RowOutcome]
+
+
+def record_installations(rows: list[ParsedRow], report: Report, by: Who) -> None:
+    """In the order in which they were fitted, so that each finds its place free."""
+    known = recorded(Installation, "installed_at", rows)
+    with watching(*of_positions(Installation, rows)):
+        record_each(sorted(rows, key=fitted_first), report, known, fit)
+
+
+def record_inspections(rows: list[ParsedRow], report: Report, by: Who) -> None:
+    known = recorded(Inspection, "at", rows)
+    with watching(*of_positions(Inspection, rows)):
+        record_each(rows, report, known, inspect)
+
+
+def fitted_first(row: ParsedRow) -> tuple[datetime, int]:
+    return row.values["installed_at"], row.line
+
+
+def record_each(rows: list[ParsedRow], report: Report, known: dict[Any, Any], record: Recorder) -> None:
+    for row in rows:
+        moment = row.values.get("installed_at") or row.values["at"]
+        try:
+            outcome = record(row, known.get((row.values["position"].pk, moment)))
+        except HistoryRefusal as refusal:
+            report.reject(row.line, row.name, COLUMNS.get(refusal.field, refusal.field), refusal.sentence)
+        else:
+            report.note(row.line, row.name, outcome)
+
+
+def recorded(model: type[Any], moment: str, rows: list[ParsedRow]) -> dict[tuple[int, datetime], Any]:
+    """What is known of the positions of the file, by position and moment."""
+    return {
+        (record.position_id, getattr(record, moment)): record
+        for records in of_positions(model, rows)
+        for record in records
+    }
+
+
+def of_positions(model: type[Any], rows: list[ParsedRow]) -> list[Any]:
+    positions = sorted({row.values["position"].pk for row in rows})
+    return [model.objects.filter(position__in=batch) for batch in batches(positions)]
+
+
+def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:
+    given = {name: value for name, value in row.values.items() if value not in (None, "")}
+    if before is None:
+        record_new(given)
+        return RowOutcome.CREATED
+    if before.removed_at is None and "removed_at" in given:
+        end = {name: given.pop(name) for name in END if name in given}
+        if given.get("note", "") not in before.note:
+            end["note"] = given.pop("note")
+        refuse_contradiction(before, given)
+        history.remove(before, **{"ended_by": "", **end})
+        return RowOutcome.UPDATED
+    refuse_contradiction(before, given)
+    return RowOutcome.UNCHANGED
+
+
+def record_new(given: dict[str, Any]) -> None:
+    """A life that is over is recorded whole; one that began with an approval is begun and ended."""
+    values = dict(given)
+    position = values.pop("position")
+    values["why"] = values.pop("installed_why", "")
+    end = {name: values.pop(name) for name in END if name in values}
+    if "removed_at" not in end:
+        if end:
+            name = next(iter(end))
+            raise HistoryRefusal(name, f"{name} belongs to an end: give removed_at too, or leave it empty.")
+        history.install(position, **values)
+    elif any(name in values for name in BEGIN):
+        unit = history.install(position, **values)
+        history.remove(unit, **{"ended_by": "", **end})
+    else:
+        history.record_past(position, **{"ended_by": "", **values, **end})
+
+
+def inspect(row: ParsedRow, before: Inspection | None) -> RowOutcome:
+    given = {name: value for name, value in row.values.items() if value not in (None, "")}
+    if before is not None:
+        refuse_contradiction(before, given)
+        return RowOutcome.UNCHANGED
+    history.record_inspection(given.pop("position"), **given)
+    return RowOutcome.CREATED
+
+
+def refuse_contradiction(before: Any, given: dict[str, Any]) -> None:
+    """What a row leaves empty it does not contradict; a note may have grown since."""
+    for name, value in given.items():
+        stands = getattr(before, name)
+        if name == "note" and value in stands:
+            continue
+        if stands != value:
+            raise HistoryRefusal(
+                name, f"{name} is recorded as '{stands}': what has happened is not rewritten by an import."
+            )

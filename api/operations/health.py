@@ -1,0 +1,50 @@
+"""For whoever watches the service: is it alive, and can it work?"""
+
+import logging
+
+from django.db import DatabaseError, connection
+from django.db.migrations.executor import MigrationExecutor
+from django.http import HttpRequest, HttpResponseBase, JsonResponse
+from django.views.decorators.cache import never_cache
+
+from api.edge.errors import ProblemResponse, problem
+
+logger = logging.getLogger(__name__)
+_applied = False
+
+
+@never_cache
+def healthz(request: HttpRequest) -> HttpResponseBase:
+    return refuse_method(request) or JsonResponse({"status": "alive"})
+
+
+@never_cache
+def readyz(request: HttpRequest) -> HttpResponseBase:
+    if refusal := refuse_method(request):
+        return refusal
+    try:
+        fault = "" if migrations_applied() else "Migrations are waiting; run `python manage.py migrate`."
+    except DatabaseError:
+        logger.exception("The database cannot be reached.")
+        fault = "The database cannot be reached."
+    if fault:
+        return ProblemResponse(problem(request, 503, fault), 503, {"Retry-After": "5"})
+    return JsonResponse({"status": "ready"})
+
+
+def refuse_method(request: HttpRequest) -> HttpResponseBase | None:
+    if request.method in ("GET", "HEAD"):
+        return None
+    body = problem(request, 405, "This address can only be read.")
+    return ProblemResponse(body, 405, {"Allow": "GET, HEAD"})
+
+
+def migrations_applied() -> bool:
+    """Once true it stays so for this process; the database is asked for a sign of life each time."""
+    global _applied
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT 1")
+    if not _applied:
+        executor = MigrationExecutor(connection)
+        _applied = not executor.migration_plan(executor.loader.graph.leaf_nodes())
+    return _applied

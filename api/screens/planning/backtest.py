@@ -1,0 +1,54 @@
+"""What each stocking rule would have promised here and kept: replayed over the plant's own record."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.answers.backtest import Setting, plant_answer
+from api.edge.scope import within
+from api.screens.planning.remembered import remembered
+from drives.demand.monthly_series import monthly_series
+from inventory.models import Storeroom
+from inventory.stocking.promises import Promise
+
+VERDICTS = {"kept": "kept", "missed": "missed", "exceeded": "more than promised"}
+
+
+@require_safe
+@login_required
+def backtest(request: HttpRequest) -> HttpResponse:
+    code = request.GET.get("storeroom", "").strip()
+    rooms = list(within(Storeroom.objects.order_by("code")))
+    room = next((known for known in rooms if known.code == code), None)
+    name = f"backtest-{timezone.localdate():%Y-%m-%d}-{room.code if room else 'all'}"
+    seen = remembered(request, name, lambda: _answer(room), anew=request.GET.get("anew") == "1")
+    answer: dict[str, Any] = seen.found
+    context = {
+        "answer": answer,
+        "targets": by_target(answer["outcomes"]),
+        "seen_at": seen.at,
+        "rooms": rooms,
+        "room": room,
+        "is_unknown": bool(code) and room is None,
+    }
+    return render(request, "keep/backtest.html", context)
+
+
+def _answer(room: Storeroom | None) -> dict[str, Any]:
+    series = monthly_series(until=timezone.now(), storeroom_id=room.pk if room else None)
+    return plant_answer(series, Setting())
+
+
+def by_target(outcomes: Iterable[Promise]) -> list[tuple[float, list[tuple[Promise, str]]]]:
+    """The rules under each promise, least left over first among those that kept it."""
+    found: dict[float, list[tuple[Promise, str]]] = {}
+    for promise in outcomes:
+        found.setdefault(promise.promised, []).append((promise, VERDICTS[promise.verdict]))
+    for rows in found.values():
+        rows.sort(key=lambda row: (row[0].verdict == "missed", row[0].mean_leftover, row[0].rule))
+    return sorted(found.items())

@@ -1,0 +1,83 @@
+"""Where a stop would find nothing: the list that a manager should see first, the costliest place at the top."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.answers.exposure import notes_on
+from api.edge.scope import within
+from api.screens.planning.asking import choice_of
+from api.screens.planning.clock import wall_clock
+from api.screens.planning.remembered import known_of, remembered
+from api.screens.planning.words import IMPORTANCES
+from drives.exposure.positions_at_risk import Standing, standings
+from drives.exposure.risk_inputs import load_outlook
+from inventory.models import Storeroom
+
+PAGE_SIZE = 50
+NAME = "exposure"
+MOST_COVERS = 3
+
+
+@dataclass(frozen=True)
+class Exposed:
+    """Every place, with what is not known of the plant and the hours that an emergency buy takes."""
+
+    places: tuple[Standing, ...]
+    notes: tuple[str, ...]
+    hours_to_expedite: float | None
+
+
+def exposed_now() -> Exposed:
+    outlook = load_outlook(timezone.now())
+    rows = standings(outlook)
+    return Exposed(tuple(rows), tuple(notes_on(outlook, rows)), outlook.hours_to_expedite)
+
+
+def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
+    """Of one position, where the list was worked out lately."""
+    known = known_of(request, NAME)
+    if known is None:
+        return None
+    return next((row for row in known.found.places if row.place.tag == tag), None)
+
+
+@require_safe
+@login_required
+def exposure(request: HttpRequest) -> HttpResponse:
+    storerooms = list(within(Storeroom.objects.order_by("code")))
+    choice = choice_of(request.GET, storerooms)
+    seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
+    found: Exposed = seen.found
+    chosen = [row for row in found.places if _is_chosen(row, choice.storeroom, choice.importance)]
+    page = Paginator(chosen, PAGE_SIZE).get_page(choice.page)
+    context: dict[str, Any] = {
+        "choice": choice,
+        "seen_at": seen.at,
+        "exposed": found,
+        "page": page,
+        "storerooms": storerooms,
+        "importances": IMPORTANCES.items(),
+        "bare": sum(row.chance is not None and not _free(row) for row in chosen),
+        "untold": sum(row.chance is None for row in chosen),
+        "most_covers": MOST_COVERS,
+        "next_address": choice.address(page=page.next_page_number()) if page.has_next() else "",
+        "previous_address": choice.address(page=page.previous_page_number()) if page.has_previous() else "",
+        "anew_address": "?anew=1" + choice.address(page=1).replace("?", "&"),
+    }
+    with wall_clock(storerooms, choice.storeroom):
+        return render(request, "keep/exposure.html", context)
+
+
+def _is_chosen(row: Standing, storeroom: str, importance: str) -> bool:
+    return storeroom in ("", row.place.storeroom) and importance in ("", row.place.criticality or "unknown")
+
+
+def _free(row: Standing) -> int:
+    return sum(cover.available for cover in row.covers)

@@ -1,0 +1,32 @@
+"""What is kept of a part, storeroom by storeroom, and what waits for a decision about it."""
+
+from dataclasses import dataclass
+
+from api.edge.scope import within
+from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
+
+
+@dataclass(frozen=True)
+class Kept:
+    """In one storeroom; each is None where there is none."""
+
+    storeroom: Storeroom
+    policy: StockPolicy | None
+    recommendation: Recommendation | None
+
+    @property
+    def waits(self) -> bool:
+        found = self.recommendation
+        return found is not None and found.state == RecommendationState.OPEN and found.changed
+
+
+def kept_of(item_id: int) -> list[Kept]:
+    """Where something is set or worked out, by storeroom; two queries."""
+    policies = {
+        policy.storeroom: policy
+        for policy in within(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
+    }
+    current = within(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
+    advice = {found.storeroom: found for found in current.defer("evidence", "explanation", "today")}
+    rooms = sorted({*policies, *advice}, key=lambda room: room.code)
+    return [Kept(room, policies.get(room), advice.get(room)) for room in rooms]

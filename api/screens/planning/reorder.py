@@ -1,0 +1,64 @@
+"""The reorder list of a storeroom, to read, to print and to take away as a file."""
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.edge.scope import within
+from api.screens.planning.asking import choice_of
+from api.screens.planning.clock import wall_clock
+from inventory.models import Storeroom
+from inventory.planning.reorder import ORDER, ReorderLine, reorder_list
+
+
+@dataclass
+class RoomList:
+    """What one storeroom has to order, and what it waits for."""
+
+    room: Storeroom
+    order: list[ReorderLine] = field(default_factory=list)
+    wait: list[ReorderLine] = field(default_factory=list)
+
+    @property
+    def sums(self) -> list[tuple[str, Decimal]]:
+        """Expected cost by currency."""
+        found: dict[str, Decimal] = defaultdict(Decimal)
+        for line in self.order:
+            found[line.item.currency] += line.expected_cost or Decimal(0)
+        return sorted((currency, total) for currency, total in found.items() if total)
+
+    @property
+    def without_price(self) -> int:
+        return sum(line.expected_cost is None for line in self.order)
+
+
+@require_safe
+@login_required
+def reorder(request: HttpRequest) -> HttpResponse:
+    storerooms = list(within(Storeroom.objects.order_by("code")))
+    choice = choice_of(request.GET, storerooms)
+    room = next((room for room in storerooms if room.code == choice.storeroom), None)
+    context = {
+        "choice": choice,
+        "storerooms": storerooms,
+        "lists": lists_of(timezone.localdate(), room),
+        "now": timezone.now(),
+    }
+    with wall_clock(storerooms, choice.storeroom):
+        return render(request, "keep/reorder.html", context)
+
+
+def lists_of(today: date, room: Storeroom | None) -> list[RoomList]:
+    """By storeroom, in the order of the reorder list."""
+    found: dict[str, RoomList] = {}
+    for line in reorder_list(today=today, storeroom=room):
+        mine = found.setdefault(line.storeroom.code, RoomList(line.storeroom))
+        (mine.order if line.action == ORDER else mine.wait).append(line)
+    return list(found.values())

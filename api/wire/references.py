@@ -1,0 +1,140 @@
+"""References to other records: a natural key or an id in, the natural key out."""
+
+from typing import Any, cast
+
+from django.db.models import Q, QuerySet
+from drf_spectacular.extensions import OpenApiSerializerFieldExtension
+from drf_spectacular.openapi import AutoSchema
+from rest_framework import serializers
+from rest_framework.fields import empty
+
+from api.edge.scope import within
+from drives.models import Area, Drive, Equipment, Plant, Position
+from inventory.models import Item, MachineShop, Specification, Storeroom
+
+LARGEST_ID = 2**63 - 1
+
+
+class StrictReferenceMixin:
+    """Empty text is not null: it refers to nothing that there is. What may not be seen is not there."""
+
+    def get_queryset(self) -> Any:
+        return within(super().get_queryset())  # type: ignore[misc]
+
+    def run_validation(self, data: Any = empty) -> Any:
+        return serializers.Field.run_validation(self, data)  # type: ignore[arg-type]
+
+
+class ReferenceField(StrictReferenceMixin, serializers.SlugRelatedField[Any]):
+    default_error_messages = {
+        "does_not_exist": 'There is no {kind} "{value}".',
+        "invalid": "The {slug} of a {kind} is expected here, or its id.",
+    }
+
+    def to_internal_value(self, data: Any) -> Any:
+        rows = cast(QuerySet[Any], self.get_queryset())
+        kind = str(rows.model._meta.verbose_name)
+        if isinstance(data, bool) or not isinstance(data, str | int):
+            self.fail("invalid", slug=self.slug_field, kind=kind)
+        found = self.look_up(rows, data)
+        if found is None:
+            self.fail("does_not_exist", kind=kind, value=str(data)[:80])
+        return found
+
+    def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
+        if isinstance(data, int):
+            return rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
+        return rows.filter(**{str(self.slug_field): data}).first()
+
+
+class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
+    """A reference to a record that has no natural key."""
+
+    default_error_messages = {
+        "does_not_exist": "There is no {kind} {pk_value}.",
+        "incorrect_type": "The id of a record is expected here.",
+    }
+
+    def to_internal_value(self, data: Any) -> Any:
+        if isinstance(data, bool) or not isinstance(data, int):
+            self.fail("incorrect_type")
+        rows = cast(QuerySet[Any], self.get_queryset())
+        found = rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
+        if found is None:
+            self.fail("does_not_exist", kind=str(rows.model._meta.verbose_name), pk_value=data)
+        return found
+
+
+class AreaField(ReferenceField):
+    """PLANT/AREA; the bare code of an area where only one plant has it."""
+
+    default_error_messages = {
+        "ambiguous": "More than one plant has an area {value}: give it as {first}.",
+        "invalid": "An area is expected here as PLANT/AREA, or its id.",
+    }
+
+    def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
+        if isinstance(data, int):
+            return super().look_up(rows, data)
+        plant, slash, code = data.rpartition("/")
+        named = Q(code=code, plant__code=plant) if slash else Q(code=code)
+        found = list(rows.select_related("plant").filter(named).order_by("plant__code")[:2])
+        if len(found) > 1:
+            self.fail("ambiguous", value=code, first=str(found[0]))
+        return found[0] if found else None
+
+    def to_representation(self, obj: Any) -> str:
+        return str(obj)
+
+
+def item_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="stock_number", queryset=Item.objects.all(), **kwargs)
+
+
+def storeroom_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="code", queryset=Storeroom.objects.all(), **kwargs)
+
+
+def machine_shop_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="code", queryset=MachineShop.objects.all(), **kwargs)
+
+
+def plant_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="code", queryset=Plant.objects.all(), **kwargs)
+
+
+def area_field(**kwargs: Any) -> AreaField:
+    return AreaField(slug_field="code", queryset=Area.objects.all(), **kwargs)
+
+
+def equipment_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="tag", queryset=Equipment.objects.all(), **kwargs)
+
+
+def drive_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="tag", queryset=Drive.objects.all(), **kwargs)
+
+
+def position_field(**kwargs: Any) -> ReferenceField:
+    return ReferenceField(slug_field="tag", queryset=Position.objects.all(), **kwargs)
+
+
+def specification_field(**kwargs: Any) -> IdField:
+    return IdField(queryset=Specification.objects.all(), **kwargs)
+
+
+class ReferenceSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "api.wire.references.ReferenceField"
+    match_subclasses = True
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, Any]:
+        if direction == "response":
+            return {"type": "string"}
+        return {"oneOf": [{"type": "string", "minLength": 1}, {"type": "integer", "minimum": 1}]}
+
+
+class IdSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "api.wire.references.IdField"
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, Any]:
+        return {"type": "integer", "minimum": 1}

@@ -1,0 +1,200 @@
+"""What a message of the work-order feed may say. Records that it names are looked up later: one not there yet waits."""
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+from rest_framework.exceptions import ValidationError
+
+from api.edge.parsing import (
+    NumberField,
+    StrictBooleanField,
+    StrictCharField,
+    StrictDateField,
+    StrictIntegerField,
+    StrictSerializer,
+    UtcDateTimeField,
+)
+from api.resources.records import ActSerializer, Faults
+from api.wire.fields import OptionalTextField, WordField
+from drives.models import WorkOrderStatus
+from inventory.models import Condition, ReasonCode
+from inventory.models.fields import GREATEST_QUANTITY
+from inventory.plumbing.record_validation import CLOCKS_APART
+
+LONGEST_CODE = 120
+MOST_LINES = 200
+CODE = (
+    "A word of the vocabulary, or a code of the source: one that nobody has read yet is kept in unread_codes."
+)
+
+
+class PastField(UtcDateTimeField):
+    """A moment that has been."""
+
+    default_error_messages = {"future": "It lies in the future: send what has happened."}
+
+    def to_internal_value(self, value: Any) -> datetime:
+        found = super().to_internal_value(value)
+        if found > timezone.now() + CLOCKS_APART:
+            self.fail("future")
+        return found
+
+
+@extend_schema_field({"type": "object", "additionalProperties": {}})
+class OpenMapField(serializers.JSONField):
+    """An object of the sender's own, kept and returned untouched."""
+
+    default_error_messages = {"not_map": "An object is expected here."}
+
+    def to_internal_value(self, data: Any) -> Any:
+        if not isinstance(data, dict):
+            self.fail("not_map")
+        return data
+
+
+def code_field() -> OptionalTextField:
+    return OptionalTextField(max_length=LONGEST_CODE, help_text=CODE)
+
+
+def past(**more: Any) -> PastField:
+    return PastField(required=False, allow_null=True, **more)
+
+
+class FailureSerializer(StrictSerializer):
+    """What ended the unit at the position; every code may be left out, and none of them blocks a closing."""
+
+    mechanism = code_field()
+    detected_by = code_field()
+    ended_by = code_field()
+    cause = OptionalTextField(max_length=60)
+    part = OptionalTextField(max_length=40)
+    removed_at = past(help_text="When the unit came off; closed_at where it is left out.")
+    running_hours = NumberField(max_digits=10, decimal_places=1, min_value=0, required=False, allow_null=True)
+    note = OptionalTextField()
+
+
+class PartNeededSerializer(ActSerializer):
+    """An item, or a requirement where no item is known yet."""
+
+    item = OptionalTextField(max_length=60)
+    requirement = OpenMapField(required=False, allow_null=True)
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    storeroom = OptionalTextField(max_length=20)
+    line = OptionalTextField(max_length=40)
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        if not values.get("item") and not values.get("requirement") and "item" not in faults:
+            return {"item": ["Say what is needed: an item or a requirement."]}
+        return {}
+
+
+class PartUsedSerializer(ActSerializer):
+    """A negative quantity came back. Without a storeroom it is the one that serves the plant."""
+
+    item = StrictCharField(max_length=60)
+    quantity = StrictIntegerField(min_value=-GREATEST_QUANTITY, max_value=GREATEST_QUANTITY)
+    storeroom = OptionalTextField(max_length=20)
+    condition = WordField(Condition.choices)
+    reason_code = WordField(ReasonCode.choices)
+    at = past()
+    line = OptionalTextField(max_length=40)
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        if values.get("quantity") == 0:
+            return {"quantity": ["quantity must not be 0: leave the line out."]}
+        return {}
+
+
+class WorkOrderBody(ActSerializer):
+    """A job as its source last told it; `updated_at` is the sender's, and tells a new message from an old one."""
+
+    title = OptionalTextField(max_length=200)
+    kind = code_field()
+    urgency = OptionalTextField(max_length=20)
+    needed_by = StrictDateField(required=False, allow_null=True)
+    status = code_field()
+    position = OptionalTextField(max_length=60)
+    equipment = OptionalTextField(max_length=40)
+    opened_at = UtcDateTimeField(required=False, allow_null=True)
+    closed_at = past()
+    updated_at = PastField()
+    failure = FailureSerializer(required=False, allow_null=True)
+    parts_needed = serializers.ListField(
+        child=PartNeededSerializer(), required=False, allow_null=True, max_length=MOST_LINES
+    )
+    parts_used = serializers.ListField(
+        child=PartUsedSerializer(), required=False, allow_null=True, max_length=MOST_LINES
+    )
+    attributes = OpenMapField(required=False, allow_null=True)
+
+    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+        failure = values.get("failure")
+        if values.get("status") != WorkOrderStatus.CLOSED or failure is None or "failure" in faults:
+            return {}
+        if failure.get("removed_at") or values.get("closed_at") or "closed_at" in faults:
+            return {}
+        return {"failure": {"removed_at": ["Say when the unit came off: give removed_at or closed_at."]}}
+
+
+class PartsUsedBody(ActSerializer):
+    """All that an order used so far; a newer list takes the place of an older one."""
+
+    parts_used = serializers.ListField(child=PartUsedSerializer(), max_length=MOST_LINES)
+    updated_at = PastField()
+
+
+class MeterReadingBody(ActSerializer):
+    """Running hours as a meter showed them. `is_reset` marks the first reading of a new meter."""
+
+    position = StrictCharField(max_length=60)
+    at = PastField()
+    hours = NumberField(max_digits=12, decimal_places=1, min_value=0)
+    is_reset = StrictBooleanField(required=False)
+    retracted = StrictBooleanField(required=False, help_text="The reading was a mistake and counts no more.")
+    updated_at = PastField()
+
+
+BODIES: dict[str, type[ActSerializer]] = {
+    "work_order": WorkOrderBody,
+    "parts_used": PartsUsedBody,
+    "meter_reading": MeterReadingBody,
+}
+
+
+def sound_body(kind: str, data: Any) -> dict[str, Any]:
+    """The message as it is kept: understood, in one spelling of times and numbers, and without what was not given."""
+    serializer = BODIES[kind](data=data)
+    serializer.is_valid(raise_exception=True)
+    body: dict[str, Any] = written({**serializer.validated_data, "attributes": {}})
+    if kind != "work_order":
+        del body["attributes"]
+    elif isinstance(data, dict) and data.get("attributes"):
+        body["attributes"] = data["attributes"]
+    else:
+        del body["attributes"]
+    return body
+
+
+def written(value: Any) -> Any:
+    if isinstance(value, datetime | date):
+        return value.isoformat()
+    if isinstance(value, Decimal):
+        return str(value)
+    if isinstance(value, list):
+        return [written(one) for one in value]
+    if isinstance(value, dict):
+        return {name: written(one) for name, one in value.items() if one is not None and one != ""}
+    return value
+
+
+def check_key(source: str, external_id: str) -> None:
+    wrong = {}
+    for name, value, longest in (("source", source, 40), ("external_id", external_id, 60)):
+        if not value.strip() or len(value) > longest or not value.isprintable():
+            wrong[name] = [f"{name} must have 1 to {longest} characters that can be seen."]
+    if wrong:
+        raise ValidationError(wrong)

@@ -1,0 +1,27 @@
+"""One recompute from end to end: judge what changed, gather the demand, advise on every place."""
+
+from collections.abc import Callable
+from datetime import datetime
+
+from drives.demand.cover import refresh_cover
+from drives.demand.needs import needs_of, survey
+from inventory.models import StockingRun
+from inventory.planning.runs import carry_out, failing_into, start_run
+from inventory.stores.lead_times import emergency_hours
+
+
+def recompute(
+    *,
+    as_of: datetime,
+    by: str,
+    is_full: bool = False,
+    progress: Callable[[int, int], None] | None = None,
+) -> StockingRun:
+    """What every part should be kept at, by what is known at a moment; RunRefused while another run is under way."""
+    run = start_run(as_of=as_of, by=by, is_full=is_full)
+    with failing_into(run):
+        refresh_cover()
+        seen = survey(as_of)
+        found = needs_of(seen)
+        emergencies = emergency_hours(as_of)
+    return carry_out(run, found, lead_times=seen.lead_times, emergencies=emergencies, progress=progress)

@@ -1,0 +1,73 @@
+"""What the feed changed, told to those outside in the transaction of the change."""
+
+from datetime import datetime
+from typing import Any
+
+from drives.feed.lives import Rederived
+from drives.models import Installation, WorkOrder
+from inventory.plumbing import events
+from inventory.plumbing.events import NewEvent
+
+
+def order_changed(order: WorkOrder, now: datetime, *, created: bool) -> None:
+    events.record(
+        "work_order.changed",
+        aggregate=f"work-order/{order.source}/{order.external_id}",
+        occurred_at=order.source_updated_at,
+        plant=plant_of(order),
+        data={
+            "source": order.source,
+            "external_id": order.external_id,
+            "created": created,
+            "title": order.title,
+            "kind": str(order.kind) or None,
+            "status": str(order.status),
+            "position": order.position.tag if order.position else None,
+            "equipment": order.equipment.tag if order.equipment else None,
+            "needed_by": order.needed_by,
+            "closed_at": order.closed_at,
+            "mechanism": str(order.mechanism) or None,
+            "unread_codes": order.unread_codes,
+            "updated_at": order.source_updated_at,
+        },
+    )
+
+
+def plant_of(order: WorkOrder) -> str:
+    if order.position is not None:
+        return order.position.drive.equipment.area.plant.code
+    return order.equipment.area.plant.code if order.equipment is not None else ""
+
+
+def lives_changed(found: Rederived, now: datetime) -> None:
+    """A life that ended, began, or that a retraction gave back."""
+    if not (found.ended or found.begun or found.restored):
+        return
+    plant = found.position.drive.equipment.area.plant.code
+    tag = found.position.tag
+    events.record_many(
+        [
+            NewEvent(f"installation.{what}", f"position/{tag}", told_of(unit, tag), now, plant=plant)
+            for what, units in (
+                ("ended", found.ended),
+                ("begun", found.begun),
+                ("restored", found.restored),
+            )
+            for unit in units
+        ]
+    )
+
+
+def told_of(unit: Installation, tag: str) -> dict[str, Any]:
+    return {
+        "installation": unit.pk,
+        "position": tag,
+        "item": unit.item.stock_number if unit.item else None,
+        "installed_at": unit.installed_at,
+        "removed_at": unit.removed_at,
+        "ended_by": str(unit.ended_by) or None,
+        "mechanism": str(unit.mechanism) or None,
+        "running_hours": unit.running_hours,
+        "age_basis": str(unit.age_basis) or None,
+        "work_order": unit.work_order or None,
+    }

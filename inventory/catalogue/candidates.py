@@ -1,0 +1,131 @@
+"""From a requirement to ranked candidates: the shortlist is SQL, the judgement is the core."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.db.models import Q
+
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.stock_on_hand import Shelf, shelves_of
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.values import Requirement, Specification, Verdict
+from inventory.interchange.vocabulary import GRADE_RANK, Outcome
+from inventory.models import Item, PartKind
+
+MOST_CANDIDATES = 5_000
+"""No more are judged for one question; the largest group of equal chain and teeth known is of this order."""
+Judge = Callable[[Specification], Verdict]
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """An item judged for a place, with where it lies."""
+
+    item: Item
+    attributes: Specification
+    verdict: Verdict
+    shelves: tuple[Shelf, ...]
+
+    @property
+    def available(self) -> int:
+        return sum(shelf.available for shelf in self.shelves)
+
+    def available_in(self, storeroom_id: int | None) -> int:
+        return sum(shelf.available for shelf in self.shelves if shelf.storeroom_id == storeroom_id)
+
+    @property
+    def refusals(self) -> int:
+        """How many aspects refuse it; the nearest miss is the one worth reading about."""
+        return sum(check.outcome is Outcome.NO for check in self.verdict.checks)
+
+    @property
+    def is_guess(self) -> bool:
+        """Chain or teeth are not recorded: it may be anything, so it stands behind what is known."""
+        return self.attributes.chain is None or self.attributes.teeth is None
+
+
+@dataclass(frozen=True)
+class TeethSpan:
+    """Tooth counts worth looking at; open where any count may do (an idler)."""
+
+    least: int | None
+    most: int | None
+
+
+def shortlist(required: Requirement, teeth: TeethSpan, practice: Practice) -> list[Item]:
+    """Sprocket items that could engage or be mistaken: the pitch is right or not known, the count in the span or not known.
+
+    One query. Look-alikes that engage badly are in it on purpose: the refusal is worth as much as the offer.
+    """
+    items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET)
+    if required.chain is not None:
+        items = items.filter(_pitch_near(required, practice) | Q(specification__pitch_mm__isnull=True))
+    if teeth.least is not None and teeth.most is not None:
+        in_span = Q(specification__teeth__gte=teeth.least, specification__teeth__lte=teeth.most)
+        items = items.filter(in_span | Q(specification__teeth__isnull=True))
+    return list(items.order_by("stock_number")[:MOST_CANDIDATES])
+
+
+def could_engage(required: Requirement, offered: Specification, teeth: TeethSpan, practice: Practice) -> bool:
+    """The same choice as `shortlist`, for one item whose attributes are at hand."""
+    if required.chain is not None and offered.chain is not None:
+        tolerance = practice.thresholds.pitch_tolerance_mm
+        if all(abs(offered.chain.pitch_mm - pitch_mm) > tolerance for pitch_mm in _pitches(required)):
+            return False
+    if teeth.least is None or teeth.most is None or offered.teeth is None:
+        return True
+    return teeth.least <= offered.teeth <= teeth.most
+
+
+def _pitches(required: Requirement) -> list[float]:
+    """The chain's own pitch; for double-pitch chain on standard rollers also half of it."""
+    chain = required.chain
+    assert chain is not None
+    pitches = [chain.pitch_mm]
+    if chain.is_double_pitch and not chain.has_large_rollers:
+        pitches.append(chain.pitch_mm / 2)
+    return pitches
+
+
+def _pitch_near(required: Requirement, practice: Practice) -> Q:
+    tolerance = Decimal(str(practice.thresholds.pitch_tolerance_mm))
+    near = Q()
+    for pitch_mm in _pitches(required):
+        pitch = Decimal(str(round(pitch_mm, 6)))
+        near |= Q(
+            specification__pitch_mm__gte=pitch - tolerance, specification__pitch_mm__lte=pitch + tolerance
+        )
+    return near
+
+
+def judged(items: list[Item], judge: Judge) -> list[Candidate]:
+    """Every item with its verdict and its stock; one query, whatever their number."""
+    shelves = shelves_of(item.pk for item in items)
+    candidates = []
+    for item in items:
+        assert item.specification is not None
+        attributes = attributes_of(item.specification)
+        candidates.append(Candidate(item, attributes, judge(attributes), tuple(shelves.get(item.pk, ()))))
+    return candidates
+
+
+def by_grade(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
+    """Sort key: grade (the unfit by how much refuses them), on the shelf here, elsewhere, minutes of work, cost; the number last, so that the order is total."""
+
+    def key(candidate: Candidate) -> tuple[object, ...]:
+        place = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2
+        minutes, cost = candidate.verdict.work_minutes, candidate.item.unit_cost
+        return (
+            GRADE_RANK[candidate.verdict.grade],
+            candidate.is_guess,
+            candidate.refusals,
+            place,
+            minutes is None,
+            minutes or 0,
+            cost is None,
+            cost or 0,
+            candidate.item.stock_number,
+        )
+
+    return key

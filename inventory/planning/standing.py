@@ -1,0 +1,130 @@
+"""What is there and what is coming, by item and storeroom: on hand, reserved, on order, lent out and due back."""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import F, Q, Sum
+
+from inventory.models import AVAILABLE_CONDITIONS, MovementKind, StockEntry, StockLevel, SupplyOrder
+from inventory.planning.facts import Place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Standing:
+    """Pieces in a condition that may be issued; several places add up."""
+
+    on_hand: int = 0
+    reserved: int = 0
+    on_order: int = 0
+    next_due_on: date | None = None
+    """The earliest day promised for what is on order."""
+    due_back: int = 0
+    """Lent out and expected back from today on."""
+    back_on: date | None = None
+    """The day on which the last of them is expected."""
+    overdue_back: int = 0
+    """Lent out and expected back before today: to be asked for."""
+
+    @property
+    def position(self) -> int:
+        """On hand + on order - reserved."""
+        return self.on_hand + self.on_order - self.reserved
+
+    def __add__(self, other: "Standing") -> "Standing":
+        due = [day for day in (self.next_due_on, other.next_due_on) if day]
+        back = [day for day in (self.back_on, other.back_on) if day]
+        return Standing(
+            on_hand=self.on_hand + other.on_hand,
+            reserved=self.reserved + other.reserved,
+            on_order=self.on_order + other.on_order,
+            next_due_on=min(due, default=None),
+            due_back=self.due_back + other.due_back,
+            back_on=max(back, default=None),
+            overdue_back=self.overdue_back + other.overdue_back,
+        )
+
+
+NOTHING = Standing()
+
+
+@dataclass(frozen=True, slots=True)
+class Standings:
+    by_place: dict[Place, Standing]
+
+    def of(self, item_ids: Iterable[int], storeroom_id: int) -> Standing:
+        """Of these items together in one storeroom, each counted once."""
+        found = NOTHING
+        for item_id in sorted(set(item_ids)):
+            found += self.by_place.get((item_id, storeroom_id), NOTHING)
+        return found
+
+
+def load_standings(today: date) -> Standings:
+    """Every place where something is or comes; four queries."""
+    parts = [_on_shelf(), _on_order(), _lent(today)]
+    found: dict[Place, Standing] = {}
+    for part in parts:
+        for place, standing in part.items():
+            found[place] = found.get(place, NOTHING) + standing
+    return Standings(found)
+
+
+def _on_shelf() -> dict[Place, Standing]:
+    rows = StockLevel.objects.filter(condition__in=AVAILABLE_CONDITIONS).order_by()
+    sums = rows.values_list("item_id", "storeroom_id").annotate(Sum("on_hand"), Sum("reserved"))
+    return {
+        (item, room): Standing(on_hand=on_hand, reserved=reserved) for item, room, on_hand, reserved in sums
+    }
+
+
+def _on_order() -> dict[Place, Standing]:
+    found: dict[Place, Standing] = {}
+    rows = SupplyOrder.objects.open().filter(received_quantity__lt=F("quantity")).order_by()
+    columns = ("item_id", "storeroom_id", "quantity", "received_quantity", "promised_on")
+    for item, room, ordered, received, promised in rows.values_list(*columns):
+        coming = Standing(on_order=ordered - received, next_due_on=promised)
+        found[item, room] = found.get((item, room), NOTHING) + coming
+    return found
+
+
+def _lent(today: date) -> dict[Place, Standing]:
+    """Lends that stand, less what the same work order brought back since."""
+    lends = StockEntry.objects.issues().not_reversed().filter(expected_back_on__isnull=False)
+    rows = lends.order_by("expected_back_on", "id").values_list(
+        "item_id", "storeroom_id", "work_order", "change", "expected_back_on", "id"
+    )
+    brought = _brought_back(lends.values("work_order"))
+    found: dict[Place, Standing] = {}
+    for item, room, work_order, change, day, entry in rows:
+        returns = brought.get((item, room, work_order), [])
+        out = _still_out(-change, returns, entry)
+        if out and day is not None:
+            lent = Standing(due_back=out, back_on=day) if day >= today else Standing(overdue_back=out)
+            found[item, room] = found.get((item, room), NOTHING) + lent
+    return found
+
+
+Returns = dict[tuple[int, int, str], list[list[int]]]
+"""By item, storeroom and work order: entry and pieces not yet set against a lend."""
+
+
+def _brought_back(work_orders: object) -> Returns:
+    rows = StockEntry.objects.not_reversed().filter(
+        Q(kind=MovementKind.RETURN, work_order__in=work_orders) & ~Q(work_order="")
+    )
+    found: Returns = defaultdict(list)
+    columns = ("item_id", "storeroom_id", "work_order", "id", "change")
+    for item, room, work_order, entry, change in rows.order_by("id").values_list(*columns):
+        found[item, room, work_order].append([entry, change])
+    return found
+
+
+def _still_out(lent: int, returns: list[list[int]], entry: int) -> int:
+    """Each piece that came back is set against one lend."""
+    for returned in returns:
+        if returned[0] > entry:
+            taken = min(lent, returned[1])
+            lent, returned[1] = lent - taken, returned[1] - taken
+    return lent

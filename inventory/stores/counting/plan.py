@@ -1,0 +1,100 @@
+"""What to count today: the shelves where a wrong record costs most, weighed by how likely it is wrong by now."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Min, OuterRef, Q, Subquery
+
+from inventory.models import CountCause, CountState, CountTask, StockEntry, StockLevel, Storeroom
+from inventory.stores.counting.accuracy import Hazards, hazards
+from inventory.stores.counting.asking import local_day
+
+A_DAY_IN_EACH_STOREROOM = 10
+"""Shelves that one person counts beside other work: start value, no source."""
+PLANNED = (CountCause.VALUE, CountCause.ZERO)
+
+
+@dataclass(frozen=True, slots=True)
+class Worth:
+    """A shelf, and what being wrong about it may cost."""
+
+    level: StockLevel
+    worth: float
+
+    @property
+    def cause(self) -> str:
+        return CountCause.ZERO if self.level.on_hand == 0 else CountCause.VALUE
+
+
+def plan(
+    now: datetime, *, stop_costs: Mapping[int, float], most: int = A_DAY_IN_EACH_STOREROOM
+) -> list[CountTask]:
+    """Fill today's list of each storeroom up to `most`; done again on the same day it adds nothing.
+
+    `stop_costs` says by item what a drive that stands for want of it costs. Whatever was planned for the day counts,
+    done or not, and what is left of the days before.
+    """
+    seen = hazards()
+    made: list[CountTask] = []
+    for room in Storeroom.objects.order_by("pk"):
+        with transaction.atomic():
+            Storeroom.objects.select_for_update().get(pk=room.pk)
+            made += _fill(room, now, stop_costs, most, seen)
+    return made
+
+
+def worths(room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen: Hazards) -> list[Worth]:
+    """Every shelf of a storeroom, the dearest first: price of a piece and cost of a stop, times the chance of an error."""
+    found = []
+    for level in _levels(room):
+        since = level.last_counted_at or level.first_at
+        if since is None:
+            continue
+        cost = float(level.item.unit_cost or 0) + stop_costs.get(level.item_id, 0.0)
+        chance = seen.chance_wrong(room.pk, since, now)
+        if cost * chance > 0:
+            found.append(Worth(level, cost * chance))
+    return sorted(found, key=lambda one: (-one.worth, one.level.item.stock_number, one.level.condition))
+
+
+def _levels(room: Storeroom) -> list[Any]:
+    here = StockEntry.objects.filter(
+        item=OuterRef("item"), storeroom=OuterRef("storeroom"), condition=OuterRef("condition")
+    )
+    first = here.order_by().values("item").annotate(first=Min("occurred_at")).values("first")
+    levels = StockLevel.objects.filter(storeroom=room).select_related("item")
+    return list(levels.annotate(first_at=Subquery(first)).order_by("pk"))
+
+
+def _fill(
+    room: Storeroom, now: datetime, stop_costs: Mapping[int, float], most: int, seen: Hazards
+) -> list[CountTask]:
+    today = local_day(room, now)
+    tasks = CountTask.objects.filter(storeroom=room)
+    waiting = Q(due_on=today) | Q(due_on__lt=today, state=CountState.OPEN)
+    room_left = most - tasks.filter(waiting, cause__in=PLANNED).count()
+    if room_left <= 0:
+        return []
+    listed = set(tasks.filter(Q(state=CountState.OPEN) | Q(due_on=today)).values_list("item_id", "condition"))
+    best = [
+        one
+        for one in worths(room, now, stop_costs, seen)
+        if (one.level.item_id, one.level.condition) not in listed
+    ]
+    new = [
+        CountTask(
+            item=one.level.item,
+            storeroom=room,
+            condition=one.level.condition,
+            cause=one.cause,
+            due_on=today,
+            worth=one.worth,
+        )
+        for one in best[:room_left]
+    ]
+    CountTask.objects.bulk_create(new, ignore_conflicts=True)
+    planned = tasks.open().filter(due_on=today, cause__in=PLANNED, item__in=[one.item for one in new])
+    return list(planned.select_related("item").order_by("-worth", "pk"))

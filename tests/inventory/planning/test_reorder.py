@@ -1,0 +1,184 @@
+from datetime import date, timedelta
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from inventory.models import Item, StockPolicy, Storeroom, SupplyOrder
+from inventory.planning.reorder import ReorderLine, reorder_list
+from inventory.stores import ledger
+from tests import factories as make
+from tests.inventory.planning.worlds import need_of, run_over
+
+pytestmark = pytest.mark.django_db
+TODAY = date(2026, 3, 2)
+SOON, LATER, PAST = TODAY + timedelta(days=3), TODAY + timedelta(days=9), TODAY - timedelta(days=1)
+
+
+@pytest.fixture
+def room(db: None) -> Storeroom:
+    return make.StoreroomFactory()
+
+
+@pytest.fixture
+def sprocket(room: Storeroom) -> Item:
+    return kept(make.ItemFactory(stock_number="SPR-1"), room)
+
+
+def kept(item: Item, room: Storeroom, point: int = 2, up_to: int = 6) -> Item:
+    StockPolicy.objects.create(item=item, storeroom=room, reorder_point=point, order_up_to=up_to)
+    return item
+
+
+def order(item: Item, room: Storeroom, quantity: int, promised: date | None = None, **more: Any) -> None:
+    number = f"PO-{SupplyOrder.objects.count()}"
+    SupplyOrder.objects.create(
+        source="erp",
+        external_id=number,
+        item=item,
+        storeroom=room,
+        quantity=quantity,
+        promised_on=promised,
+        ordered_at=make.MORNING,
+        **more,
+    )
+
+
+def lend(item: Item, room: Storeroom, quantity: int, back_on: date, work_order: str = "WO-1") -> Any:
+    return ledger.issue(
+        item, room, quantity, work_order=work_order, expected_back_on=back_on, by="Marta Keller"
+    )
+
+
+def the_line() -> ReorderLine:
+    (line,) = reorder_list(today=TODAY)
+    return line
+
+
+def test_what_fell_to_its_point_is_ordered_up_to_its_level(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 2)
+    line = the_line()
+    assert (line.action, line.quantity, str(line.expected_cost)) == ("order", 4, "154.00")
+    assert (line.item, line.storeroom, line.notes) == (sprocket, room, ())
+
+
+def test_above_its_point_nothing_is_ordered(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 3)
+    assert reorder_list(today=TODAY) == []
+
+
+def test_reserved_pieces_are_gone_and_ordered_ones_as_good_as_there(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 4)
+    ledger.reserve(sprocket, room, 3, work_order="WO-1", by="Marta Keller")
+    order(sprocket, room, 3, LATER, received_quantity=2)
+    line = the_line()
+    assert (line.quantity, line.standing.position, line.standing.on_order) == (4, 2, 1)
+    assert line.standing.next_due_on == LATER
+    order(sprocket, room, 1, SOON)
+    assert reorder_list(today=TODAY) == []
+
+
+def test_orders_that_ended_and_pieces_on_hold_count_for_nothing(room: Storeroom, sprocket: Item) -> None:
+    order(sprocket, room, 9, status="cancelled")
+    order(sprocket, room, 9, status="received", received_quantity=9)
+    make.stock(sprocket, room, 9, condition="on_hold")
+    make.stock(sprocket, room, 1, condition="used_serviceable")
+    assert the_line().quantity == 5
+
+
+def test_a_part_that_is_not_kept_is_never_listed(room: Storeroom) -> None:
+    item = make.ItemFactory()
+    StockPolicy.objects.create(item=item, storeroom=room, stocked=False, reorder_point=-1, order_up_to=0)
+    assert reorder_list(today=TODAY) == []
+
+
+def test_without_a_price_the_cost_is_not_known(room: Storeroom) -> None:
+    kept(make.ItemFactory(unit_cost=None), room)
+    assert the_line().expected_cost is None
+
+
+def test_reordering_waits_for_a_return(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 4)
+    lend(sprocket, room, 2, SOON)
+    line = the_line()
+    assert (line.action, line.quantity, line.standing.due_back) == ("wait_for_return", 0, 2)
+    assert line.notes == ("2 lent out are expected back by 2026-03-05; nothing is ordered until then.",)
+
+
+def test_after_the_day_it_asks(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 4)
+    lend(sprocket, room, 2, PAST)
+    line = the_line()
+    assert (line.action, line.quantity, line.standing.overdue_back) == ("order", 4, 2)
+    assert line.notes == ("2 lent out should be back already: ask for them before ordering.",)
+
+
+def test_a_return_that_is_not_enough_is_counted(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 2)
+    lend(sprocket, room, 1, SOON)
+    line = the_line()
+    assert (line.action, line.quantity) == ("order", 4)
+    assert "that is counted" in line.notes[0]
+
+
+def test_what_came_back_early_or_was_reversed_is_no_longer_out(room: Storeroom, sprocket: Item) -> None:
+    make.stock(sprocket, room, 5)
+    lend(sprocket, room, 3, SOON)
+    ledger.take_back(sprocket, room, 2, work_order="WO-1", reason_code="not_needed", by="Marta Keller")
+    mistaken = lend(sprocket, room, 2, SOON, "WO-2")
+    ledger.reverse(mistaken.entry, by="Marta Keller", reason="wrong number")
+    ledger.issue(sprocket, room, 2, work_order="WO-3", by="Marta Keller")
+    line = the_line()
+    assert (line.standing.on_hand, line.standing.due_back) == (2, 1)
+
+
+@pytest.fixture
+def twin(room: Storeroom, sprocket: Item) -> Item:
+    """The same part under another number; SPR-1 is the one kept."""
+    other = make.ItemFactory(stock_number="SPR-2")
+    members = (sprocket.pk, other.pk)
+    run_over(
+        [
+            need_of(sprocket, room, member_ids=members),
+            need_of(other, room, member_ids=members, kept_as_id=sprocket.pk),
+        ]
+    )
+    return other
+
+
+def test_pieces_of_the_same_part_count_together(room: Storeroom, sprocket: Item, twin: Item) -> None:
+    make.stock(sprocket, room, 1)
+    make.stock(twin, room, 1)
+    line = the_line()
+    assert (line.item, line.quantity, line.members) == (sprocket, 4, ("SPR-2",))
+    make.stock(twin, room, 1)
+    assert reorder_list(today=TODAY) == []
+
+
+def test_two_policies_of_the_same_part_order_once(room: Storeroom, sprocket: Item, twin: Item) -> None:
+    kept(twin, room, 4, 9)
+    make.stock(twin, room, 2)
+    line = the_line()
+    assert (line.item, line.quantity) == (sprocket, 4)
+    assert "SPR-2 is the same part, its pieces count here: its own policy (4/9) waits" in line.notes[0]
+
+
+def test_one_storeroom_can_be_asked_for(room: Storeroom, sprocket: Item) -> None:
+    north = make.StoreroomFactory(code="NORTH")
+    kept(sprocket, north)
+    make.stock(sprocket, room, 6)
+    assert [line.storeroom.code for line in reorder_list(today=TODAY)] == ["NORTH"]
+    assert reorder_list(today=TODAY, storeroom=room) == []
+    assert len(reorder_list(today=TODAY, storeroom=north)) == 1
+
+
+def test_it_costs_the_same_queries_however_long(room: Storeroom, twin: Item) -> None:
+    counts = []
+    for _ in range(2):
+        for _ in range(5):
+            order(kept(make.ItemFactory(), room), room, 1, SOON)
+        with CaptureQueriesContext(connection) as queries:
+            reorder_list(today=TODAY)
+        counts.append(len(queries))
+    assert counts[0] == counts[1]
