@@ -5,7 +5,9 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from inventory.interchange.values import Verdict
+from api.wording.sentences import sentence, sentences
+from inventory.facts import Fact
+from inventory.interchange.values import Finding, Verdict, WorkStep
 from inventory.interchange.vocabulary import Aspect, Grade, Operation, Outcome
 
 
@@ -17,21 +19,70 @@ class FigureField(serializers.Field[Any, Any, Any, Any]):
         return value
 
 
-class CheckSerializer(serializers.Serializer[Any]):
+class FactSerializer(serializers.Serializer[Any]):
+    """What was found: `code` says what, `values` how much. A value may be such an object again, or a list of them."""
+
+    code = serializers.CharField()
+    values = serializers.SerializerMethodField()
+
+    @extend_schema_field({"type": "object", "additionalProperties": {}})
+    def get_values(self, fact: Fact) -> dict[str, Any]:
+        values: dict[str, Any] = fact.as_json()["values"]
+        return values
+
+
+class CautionSerializer(FactSerializer):
+    explanation = serializers.SerializerMethodField()
+
+    def get_explanation(self, fact: Fact) -> str:
+        return sentence(fact)
+
+
+class ReasonSerializer(serializers.Serializer[Any]):
+    """A finding's first fact with the sentence made from all of them."""
+
+    code = serializers.CharField()
+    values = serializers.SerializerMethodField()
+    further = FactSerializer(many=True)
+    explanation = serializers.SerializerMethodField()
+
+    @extend_schema_field({"type": "object", "additionalProperties": {}})
+    def get_values(self, finding: Finding) -> dict[str, Any]:
+        values: dict[str, Any] = finding.facts[0].as_json()["values"]
+        return values
+
+    def get_explanation(self, finding: Finding) -> str:
+        return sentences(finding.facts)
+
+
+class CheckSerializer(ReasonSerializer):
     aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
     outcome = serializers.ChoiceField(choices=[outcome.value for outcome in Outcome])
     required = FigureField(allow_null=True)  # type: ignore[assignment]
     offered = FigureField(allow_null=True)
     limit = FigureField(allow_null=True)
     margin = serializers.FloatField(allow_null=True)
-    explanation = serializers.CharField()
-    source = serializers.CharField()  # type: ignore[assignment]
+    source = serializers.SerializerMethodField()  # type: ignore[assignment]
+    source_keys = FactSerializer(many=True, source="sources")
+
+    def get_source(self, finding: Finding) -> str:
+        return "; ".join(sentence(source) for source in finding.sources)
 
 
 class WorkStepSerializer(serializers.Serializer[Any]):
     operation = serializers.ChoiceField(choices=[operation.value for operation in Operation])
-    detail = serializers.CharField()
+    code = serializers.CharField(source="detail.code")
+    values = serializers.SerializerMethodField()
+    detail = serializers.SerializerMethodField()
     minutes = serializers.IntegerField(allow_null=True)
+
+    @extend_schema_field({"type": "object", "additionalProperties": {}})
+    def get_values(self, step: WorkStep) -> dict[str, Any]:
+        values: dict[str, Any] = step.detail.as_json()["values"]
+        return values
+
+    def get_detail(self, step: WorkStep) -> str:
+        return sentence(step.detail)
 
 
 class ConsequencesSerializer(serializers.Serializer[Any]):
@@ -43,9 +94,8 @@ class ConsequencesSerializer(serializers.Serializer[Any]):
     chain_line_shift_mm = serializers.FloatField(allow_null=True)
 
 
-class UncheckedSerializer(serializers.Serializer[Any]):
+class UncheckedSerializer(ReasonSerializer):
     aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
-    explanation = serializers.CharField()
 
 
 class VerdictSerializer(serializers.Serializer[Any]):
@@ -58,7 +108,7 @@ class VerdictSerializer(serializers.Serializer[Any]):
         help_text="Aspects that could not be looked at, or not wholly."
     )
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
-    cautions = serializers.ListField(child=serializers.CharField())
+    cautions = CautionSerializer(many=True)
 
     def get_unchecked(self, verdict: Verdict) -> list[str]:
         return list(dict.fromkeys(finding.aspect.value for finding in verdict.unchecked))

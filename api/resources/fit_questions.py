@@ -19,6 +19,7 @@ from api.edge.parsing import StrictCharField, StrictModelSerializer
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.records import STOCK_ROLES, ActSerializer
 from api.wire.fields import OptionalTextField
+from api.wire.recorded_checks import RecordedVerdictField
 from drives.substitutes import fit_questions
 from inventory.models import FitQuestion
 from inventory.plumbing.record_validation import RecordRefusal
@@ -32,7 +33,7 @@ class FitQuestionSerializer(StrictModelSerializer):
     movement = serializers.IntegerField(source="entry_id", read_only=True)
     position = OptionalTextField(read_only=True)
     work_order = OptionalTextField(read_only=True)
-    verdict = serializers.DictField(read_only=True, help_text="Empty where no place is known.")
+    verdict = RecordedVerdictField(read_only=True, help_text="Empty where no place is known.")
     answer = OptionalTextField(read_only=True)
     answered_by = OptionalTextField(source="answered_by_name", read_only=True)
 

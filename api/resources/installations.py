@@ -32,6 +32,7 @@ from api.resources.happenings import history_refusals
 from api.resources.records import STOCK_ROLES, ActSerializer, Faults
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField, WordField
+from api.wire.recorded_checks import RecordedChecksField
 from api.wire.references import IdField, item_field, position_field, specification_field
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism
 from drives.service_record import history
@@ -57,7 +58,7 @@ class InstallationSerializer(StrictModelSerializer):
     work_order = OptionalTextField(read_only=True)
     approved_by = OptionalTextField(read_only=True)
     approval_reference = OptionalTextField(read_only=True)
-    differences = serializers.ListField(child=serializers.JSONField(), read_only=True)
+    differences = RecordedChecksField(read_only=True)
 
     class Meta:
         model = Installation
@@ -141,7 +142,7 @@ class ApprovalSerializer(StrictModelSerializer):
     """Who let a substitute run until when, with what differed from the requirement on the day of the approval."""
 
     reference = OptionalTextField(read_only=True)
-    differences = serializers.ListField(child=serializers.JSONField(), read_only=True)
+    differences = RecordedChecksField(read_only=True)
     recorded_by = StrictCharField(source="recorded_by_name", read_only=True)
 
     class Meta:

@@ -7,6 +7,7 @@ from types import MappingProxyType
 
 from drives.exposure.last_piece import ItemExposure
 from drives.substitutes import Answer, Offer
+from inventory.facts import Fact
 from inventory.interchange.values import Finding
 from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 
@@ -40,8 +41,8 @@ class Layout:
     offers_left_out: int = 0
     refusals_left_out: int = 0
     trap: Offer | None = None
-    common_cautions: tuple[str, ...] = ()
-    common_unchecked: tuple[str, ...] = ()
+    common_cautions: tuple[Fact, ...] = ()
+    common_unchecked: tuple[Fact, ...] = ()
 
     @property
     def has_refusals(self) -> bool:
@@ -56,14 +57,13 @@ class Layout:
 class Sources:
     """The sources of a page, numbered in the order in which they are first named."""
 
-    numbers: dict[str, int] = field(default_factory=dict)
+    numbers: dict[tuple[Fact, ...], int] = field(default_factory=dict)
 
-    def number_of(self, source: str) -> int:
-        said = "; ".join(dict.fromkeys(part.strip() for part in source.split(";")))
-        return self.numbers.setdefault(said, len(self.numbers) + 1)
+    def number_of(self, sources: tuple[Fact, ...]) -> int:
+        return self.numbers.setdefault(sources, len(self.numbers) + 1)
 
     @property
-    def listed(self) -> list[tuple[int, str]]:
+    def listed(self) -> list[tuple[int, tuple[Fact, ...]]]:
         return [(number, source) for source, number in self.numbers.items()]
 
 
@@ -72,8 +72,8 @@ class Reading:
     """One offer as a card reads it, with what is said once for all offers left out."""
 
     offer: Offer
-    cautions: tuple[str, ...]
-    unchecked: tuple[str, ...]
+    cautions: tuple[Fact, ...]
+    unchecked: tuple[Fact, ...]
     checks: tuple[tuple[Finding, int], ...]
     exposure: ItemExposure | None = None
 
@@ -96,10 +96,10 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
     deciding = sorted(
         offer.candidate.verdict.deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN
     )
-    said: dict[str, Finding] = {}
+    shown: dict[tuple[Fact, ...], Finding] = {}
     for finding in deciding:
-        said.setdefault(finding.explanation, finding)
-    return tuple(said.values())
+        shown.setdefault(finding.facts, finding)
+    return tuple(shown.values())
 
 
 def layout(
@@ -174,11 +174,12 @@ def _trimmed(headed: list[tuple[str, Grade | None, list[Offer]]]) -> Iterable[Gr
             left -= len(offers[:left])
 
 
-def _unchecked(offer: Offer) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(finding.explanation for finding in offer.candidate.verdict.unchecked))
+def _unchecked(offer: Offer) -> tuple[Fact, ...]:
+    unchecked = offer.candidate.verdict.unchecked
+    return tuple(dict.fromkeys(fact for finding in unchecked for fact in finding.facts))
 
 
-def _common(lists: Iterable[tuple[str, ...]]) -> tuple[str, ...]:
+def _common(lists: Iterable[tuple[Fact, ...]]) -> tuple[Fact, ...]:
     """What every offer says, in the order of the first; with one offer it is said there."""
     each = list(lists)
     if len(each) < 2:
@@ -193,7 +194,7 @@ def reading(offer: Offer, shown: Layout, sources: Sources, exposures: Exposures 
         offer=offer,
         cautions=tuple(line for line in verdict.cautions if line not in shown.common_cautions),
         unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
-        checks=tuple((finding, sources.number_of(finding.source)) for finding in verdict.checks),
+        checks=tuple((finding, sources.number_of(finding.sources)) for finding in verdict.checks),
         exposure=exposures.get(offer.candidate.item.pk),
     )
 

@@ -1,5 +1,6 @@
 """Template filters: numbers, sizes, spans of time and the vocabulary in the words of the trade."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from decimal import Decimal
 from enum import StrEnum
@@ -11,7 +12,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from api.screens.offers import reasons_of
+from api.wording.sentences import sentence, sentences
 from drives.substitutes.companions import Companion
+from inventory.facts import Fact
 from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
 from inventory.interchange.wording import size_text
@@ -20,6 +23,14 @@ from inventory.standards.sizes import inch_text
 
 register = template.Library()
 register.filter("reasons", reasons_of)
+register.filter("sentence", sentence)
+register.filter("sentences", sentences)
+
+
+@register.filter
+def sources_text(sources: Iterable[Fact]) -> str:
+    return "; ".join(sentence(source) for source in sources)
+
 
 GRADES = {
     Grade.DROP_IN: ("Drop-in", "goes on with hand tools and what came with the old one"),

@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.utils import formats
+from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
 from inventory.facts import Fact
@@ -12,6 +13,9 @@ from inventory.standards.sizes import inch_text
 
 Shown = Any
 """A value wrapped so that `format` writes it for the reader."""
+
+Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
+"""A text with named places, or a function where the wording depends on the values."""
 
 
 class ShownNumber(float):

@@ -1,15 +1,10 @@
 """The sentence for a fact, in the reader's language: the one door to every sentence that is made from a code."""
 
-from collections.abc import Callable, Iterable, Mapping
-
-from django.utils.functional import Promise
+from collections.abc import Iterable
 
 from api.wording import findings
-from api.wording.figures import Shown, shown
+from api.wording.figures import Sentence, shown
 from inventory.facts import Fact
-
-Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
-"""A text with named places, or a function where the wording depends on the values."""
 
 SENTENCES: dict[str, Sentence] = {**findings.SENTENCES}
 

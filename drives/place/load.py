@@ -9,6 +9,7 @@ from drives.chain.lubrication import lubrication
 from drives.chain.rating import Rating, rate
 from drives.chain.wear import elongation_limit_percent
 from drives.place.duty import Place
+from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.key import keyseat_for
@@ -43,7 +44,7 @@ def check_load(place: Place) -> Load:
 
 
 def _unchecked_rating(text: str) -> tuple[Finding, None]:
-    return not_asked(Aspect.RATING, f"The rating was not looked at: {text}"), None
+    return not_asked(Aspect.RATING, fact("text", text=f"The rating was not looked at: {text}")), None
 
 
 def _rating(place: Place) -> tuple[Finding, float | None]:
@@ -117,12 +118,14 @@ def _rating_finding(place: Place, rating: Rating, new: float) -> tuple[Finding, 
     finding = Finding(
         aspect=Aspect.RATING,
         outcome=outcome,
-        explanation=f"{text} Limited by {str(rating.limited_by).replace('_', ' ')}.",
+        facts=(fact("text", text=f"{text} Limited by {str(rating.limited_by).replace('_', ' ')}."),),
         required=round(design, 3),
         offered=round(rated, 3),
         limit=1.0,
         margin=round(1 - utilisation, 4) if rated > 0 else None,
-        source=f"{rating.source}; generation: {rating.generation}; {rating.confidence}",
+        sources=(
+            fact("text", text=f"{rating.source}; generation: {rating.generation}; {rating.confidence}"),
+        ),
     )
     return finding, round(utilisation, 4) if rated > 0 else None
 
@@ -194,7 +197,10 @@ def _bush_torque(place: Place) -> tuple[Finding, ...]:
         return (
             not_asked(
                 Aspect.MOUNTING,
-                f"{torque:.0f} Nm go through the bush; what a {size} carries was never seen in a source.",
+                fact(
+                    "text",
+                    text=f"{torque:.0f} Nm go through the bush; what a {size} carries was never seen in a source.",
+                ),
             ),
         )
     holds = torque <= bush.torque_capacity_nm
@@ -202,7 +208,10 @@ def _bush_torque(place: Place) -> tuple[Finding, ...]:
         return (
             not_asked(
                 Aspect.MOUNTING,
-                f"{torque:.0f} Nm go through the bush before any service factor, which is not recorded; a {size} carries {bush.torque_capacity_nm:.0f} Nm.",
+                fact(
+                    "text",
+                    text=f"{torque:.0f} Nm go through the bush before any service factor, which is not recorded; a {size} carries {bush.torque_capacity_nm:.0f} Nm.",
+                ),
             ),
         )
     return (
@@ -213,9 +222,14 @@ def _bush_torque(place: Place) -> tuple[Finding, ...]:
             offered=bush.torque_capacity_nm,
             limit=bush.torque_capacity_nm,
             margin=round(bush.torque_capacity_nm - torque, 1),
-            source=bush.source,
-            explanation=f"{torque:.0f} Nm design torque, a {size} bush carries {bush.torque_capacity_nm:.0f} Nm"
-            + ("." if holds else ": it slips."),
+            sources=(fact("text", text=bush.source),),
+            facts=(
+                fact(
+                    "text",
+                    text=f"{torque:.0f} Nm design torque, a {size} bush carries {bush.torque_capacity_nm:.0f} Nm"
+                    + ("." if holds else ": it slips."),
+                ),
+            ),
         ),
     )
 
@@ -239,7 +253,10 @@ def _key_pressure(place: Place) -> tuple[Finding, ...]:
         return (
             not_known(
                 Aspect.MOUNTING,
-                f"{torque:.0f} Nm go through a {keyseat.text} key, and the candidate's length through bore is not recorded: measure how long the key bears.",
+                fact(
+                    "text",
+                    text=f"{torque:.0f} Nm go through a {keyseat.text} key, and the candidate's length through bore is not recorded: measure how long the key bears.",
+                ),
                 required=round(torque, 1),
             ),
         )
@@ -251,8 +268,13 @@ def _key_pressure(place: Place) -> tuple[Finding, ...]:
             offered=round(pressure, 1),
             limit=limit,
             margin=round(limit - pressure, 1),
-            explanation=f"{torque:.0f} Nm through a {keyseat.text} key over {length:g} mm press {pressure:.0f} N/mm² on the hub keyway; above {limit:g} it wants an engineer's eye.",
-            source="2T / (d (h - t1) L); the limit is from memory and a setting",
+            facts=(
+                fact(
+                    "text",
+                    text=f"{torque:.0f} Nm through a {keyseat.text} key over {length:g} mm press {pressure:.0f} N/mm² on the hub keyway; above {limit:g} it wants an engineer's eye.",
+                ),
+            ),
+            sources=(fact("text", text="2T / (d (h - t1) L); the limit is from memory and a setting"),),
         ),
     )
 
@@ -275,8 +297,11 @@ def _fast_driver(place: Place) -> tuple[Finding, ...]:
         return (
             not_known(
                 Aspect.TOOTH_HARDNESS,
-                f"A driver of {teeth} teeth at {speed:g} rpm: small fast drivers are made with hardened teeth, and whether this candidate's are is not recorded: "
-                "try a file on a tooth.",
+                fact(
+                    "text",
+                    text=f"A driver of {teeth} teeth at {speed:g} rpm: small fast drivers are made with hardened teeth, and whether this candidate's are is not recorded: "
+                    "try a file on a tooth.",
+                ),
                 required="hardened",
             ),
         )
@@ -288,8 +313,13 @@ def _fast_driver(place: Place) -> tuple[Finding, ...]:
             offered=False,
             limit=limits.fast_driver_rpm,
             margin=round(limits.fast_driver_rpm - speed, 1),
-            explanation=f"A driver of {teeth} teeth at {speed:g} rpm: small fast drivers are made with hardened teeth, this candidate's are not.",
-            source="stock lists harden through 25 teeth; 600 rpm from memory",
+            facts=(
+                fact(
+                    "text",
+                    text=f"A driver of {teeth} teeth at {speed:g} rpm: small fast drivers are made with hardened teeth, this candidate's are not.",
+                ),
+            ),
+            sources=(fact("text", text="stock lists harden through 25 teeth; 600 rpm from memory"),),
         ),
     )
 
@@ -301,7 +331,10 @@ def check_chain_wear(place: Place) -> tuple[Finding, ...]:
         return (
             not_asked(
                 Aspect.CHAIN_WEAR,
-                "No elongation of the chain in place is recorded: measure it over as many pitches as possible.",
+                fact(
+                    "text",
+                    text="No elongation of the chain in place is recorded: measure it over as many pitches as possible.",
+                ),
             ),
         )
     counts = [count for count in (teeth, float(place.duty.mating_teeth or 0)) if count]
@@ -309,7 +342,10 @@ def check_chain_wear(place: Place) -> tuple[Finding, ...]:
         return (
             not_asked(
                 Aspect.CHAIN_WEAR,
-                f"The chain is {worn:g} % longer; without a tooth count its limit is not known.",
+                fact(
+                    "text",
+                    text=f"The chain is {worn:g} % longer; without a tooth count its limit is not known.",
+                ),
             ),
         )
     limit = elongation_limit_percent(
@@ -326,8 +362,13 @@ def check_chain_wear(place: Place) -> tuple[Finding, ...]:
                 offered=worn,
                 limit=limit,
                 margin=round(limit - worn, 3),
-                source=WEAR_SOURCE,
-                explanation=f"The chain in place is {worn:g} % longer than new; its limit is {limit:.3g} %.",
+                sources=(fact("text", text=WEAR_SOURCE),),
+                facts=(
+                    fact(
+                        "text",
+                        text=f"The chain in place is {worn:g} % longer than new; its limit is {limit:.3g} %.",
+                    ),
+                ),
             ),
         )
     return (_worn_out(place, worn, limit),)
@@ -335,7 +376,8 @@ def check_chain_wear(place: Place) -> tuple[Finding, ...]:
 
 def _worn_out(place: Place, worn: float, limit: float) -> Finding:
     step = place.practice.times.step(
-        Operation.FIT_CHAIN, "fit a new chain with the new sprocket, and look at the mating sprocket's teeth"
+        Operation.FIT_CHAIN,
+        fact("text", text="fit a new chain with the new sprocket, and look at the mating sprocket's teeth"),
     )
     return Finding(
         aspect=Aspect.CHAIN_WEAR,
@@ -344,16 +386,26 @@ def _worn_out(place: Place, worn: float, limit: float) -> Finding:
         offered=worn,
         limit=limit,
         margin=round(limit - worn, 3),
-        source=WEAR_SOURCE,
+        sources=(fact("text", text=WEAR_SOURCE),),
         work=(step,),
-        explanation=f"The chain in place is {worn:g} % longer than new, its limit is {limit:.3g} %: a new sprocket under it is ruined in weeks. Fit a new chain with it.",
+        facts=(
+            fact(
+                "text",
+                text=f"The chain in place is {worn:g} % longer than new, its limit is {limit:.3g} %: a new sprocket under it is ruined in weeks. Fit a new chain with it.",
+            ),
+        ),
     )
 
 
 def check_duty(place: Place) -> tuple[Finding, ...]:
     """Lifting and man-riding drives get no automatic substitute."""
     if place.duty.lifting is None:
-        return (not_asked(Aspect.DUTY, "Whether this drive lifts a load or carries people is not recorded."),)
+        return (
+            not_asked(
+                Aspect.DUTY,
+                fact("text", text="Whether this drive lifts a load or carries people is not recorded."),
+            ),
+        )
     if not place.duty.lifting:
         return (
             Finding(
@@ -361,8 +413,8 @@ def check_duty(place: Place) -> tuple[Finding, ...]:
                 outcome=Outcome.OK,
                 required=False,
                 offered=None,
-                explanation="Not a lifting drive.",
-                source="as recorded for the drive",
+                facts=(fact("text", text="Not a lifting drive."),),
+                sources=(fact("text", text="as recorded for the drive"),),
             ),
         )
     return (
@@ -371,8 +423,18 @@ def check_duty(place: Place) -> tuple[Finding, ...]:
             outcome=Outcome.REVIEW,
             required="lifting",
             offered=None,
-            explanation="This drive lifts or carries people: no substitute is offered by this service, whatever fits. Only the maker's part, "
-            "released by an authorised person under the local rules for lifting equipment.",
-            source="judgement: lifting, hoisting and man-riding are decided by licensed practice",
+            facts=(
+                fact(
+                    "text",
+                    text="This drive lifts or carries people: no substitute is offered by this service, whatever fits. Only the maker's part, "
+                    "released by an authorised person under the local rules for lifting equipment.",
+                ),
+            ),
+            sources=(
+                fact(
+                    "text",
+                    text="judgement: lifting, hoisting and man-riding are decided by licensed practice",
+                ),
+            ),
         ),
     )

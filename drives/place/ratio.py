@@ -6,6 +6,7 @@ from drives.chain.geometry import driven_speed_rpm
 from drives.chain.length import centre_exact_pitches, even_links, links_exact
 from drives.chain.takeup import TakeUp, take_up
 from drives.place.duty import Place
+from inventory.facts import fact
 from inventory.interchange.values import Finding, WorkStep
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome
 
@@ -147,8 +148,8 @@ def _teeth(
         offered=place.offered.teeth,
         limit=limit,
         margin=margin,
-        explanation=text,
-        source=RATIO_SOURCE,
+        facts=(fact("text", text=text),),
+        sources=(fact("text", text=RATIO_SOURCE),),
         work=work,
         is_unchecked=unchecked,
     )
@@ -172,8 +173,11 @@ def _movement(place: Place, taken: TakeUp) -> str:
 def _work(place: Place, taken: TakeUp) -> tuple[WorkStep, ...]:
     step = place.practice.times.step
     adjust = (
-        step(Operation.ADJUST_CENTRE, f"move the shafts {taken.centre_shift_mm:+.1f} mm and set the slack"),
+        step(
+            Operation.ADJUST_CENTRE,
+            fact("text", text=f"move the shafts {taken.centre_shift_mm:+.1f} mm and set the slack"),
+        ),
     )
     if taken.links == present_links(place):
         return adjust
-    return (step(Operation.FIT_CHAIN, f"fit a chain of {taken.links} links"), *adjust)
+    return (step(Operation.FIT_CHAIN, fact("text", text=f"fit a chain of {taken.links} links")), *adjust)

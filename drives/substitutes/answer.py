@@ -16,6 +16,7 @@ from inventory.catalogue.candidates import Candidate, by_grade, judged, shortlis
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.facts import fact
 from inventory.interchange.values import Requirement
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Grade
@@ -129,7 +130,9 @@ def _with_evidence(candidate: Candidate, told: TrackRecord | None) -> Candidate:
     verdict = candidate.verdict
     if told is None or told.outcome is None or verdict.grade is Grade.UNFIT:
         return candidate
-    return replace(candidate, verdict=replace(verdict, cautions=(*verdict.cautions, told.sentence)))
+    return replace(
+        candidate, verdict=replace(verdict, cautions=(*verdict.cautions, fact("text", text=told.sentence)))
+    )
 
 
 def _ranked(

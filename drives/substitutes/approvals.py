@@ -131,7 +131,7 @@ def differences(unit: Installation) -> list[Any]:
             "outcome": one.outcome.value,
             "required": one.required,
             "offered": one.offered,
-            "explanation": one.explanation,
+            "facts": [fact.as_json() for fact in one.facts],
         }
         for one in verdict.checks
         if one.outcome is not None and one.outcome is not Outcome.OK

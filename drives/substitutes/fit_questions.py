@@ -134,8 +134,9 @@ def _measure(item: Item, position: Position | None, verdict: Verdict | None) -> 
     findings = [one for one in verdict.checks if one.aspect in MEASURE] if verdict else []
     if position is not None and findings:
         worst = min(findings, key=_doubt)
-        said = f"recorded are {worst.offered} for {item} and {worst.required} for {position.tag}"
-        return f"{MEASURE[worst.aspect]}: {said if worst.offered is not None else worst.explanation}"
+        offered = "nothing is" if worst.offered is None else f"{worst.offered} is"
+        required = "nothing" if worst.required is None else worst.required
+        return f"{MEASURE[worst.aspect]}: {offered} recorded for {item}, {required} for {position.tag}."
     return _most_doubtful(item.specification)
 
 
@@ -169,7 +170,7 @@ def _frozen(verdict: Verdict) -> dict[str, Any]:
                 "required": one.required,
                 "offered": one.offered,
                 "margin": one.margin,
-                "explanation": one.explanation,
+                "facts": [fact.as_json() for fact in one.facts],
             }
             for one in verdict.checks
         ],

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from inventory.facts import fact
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Shaft, Specification, WorkStep, not_known
@@ -63,7 +64,10 @@ def check_bushed(
         return (
             not_known(
                 Aspect.MOUNTING,
-                "The candidate takes a bush, but which size is not recorded: read it off the bush face or measure the large end.",
+                fact(
+                    "text",
+                    text="The candidate takes a bush, but which size is not recorded: read it off the bush face or measure the large end.",
+                ),
             ),
         )
     fitted = shaft.bush_size if shaft else (required.interface.bush_size if required.interface else None)
@@ -80,8 +84,18 @@ def _stays(size: str) -> Finding:
         outcome=Outcome.OK,
         required=size,
         offered=size,
-        explanation=f"Takes the {size} bush that sits on the shaft now: clean the cone, no grease, retighten after the first hour.",
-        source="designation rule: the size alone identifies the cone; retightening: taper-bush installation sheets",
+        facts=(
+            fact(
+                "text",
+                text=f"Takes the {size} bush that sits on the shaft now: clean the cone, no grease, retighten after the first hour.",
+            ),
+        ),
+        sources=(
+            fact(
+                "text",
+                text="designation rule: the size alone identifies the cone; retightening: taper-bush installation sheets",
+            ),
+        ),
     )
 
 
@@ -89,14 +103,17 @@ def _against_other_size(fitted: str | None, size: str) -> Finding:
     if not fitted:
         return not_known(
             Aspect.MOUNTING,
-            f"Takes a {size} bush; neither the shaft nor a bush on it is recorded: measure the shaft.",
+            fact(
+                "text",
+                text=f"Takes a {size} bush; neither the shaft nor a bush on it is recorded: measure the shaft.",
+            ),
             offered=size,
         )
     swap = _substitution(fitted, size)
     if swap is None:
         return not_known(
             Aspect.MOUNTING,
-            f"Bush {fitted} or {size} is not in the tables: compare the cones by measure.",
+            fact("text", text=f"Bush {fitted} or {size} is not in the tables: compare the cones by measure."),
             required=fitted,
             offered=size,
         )
@@ -106,10 +123,19 @@ def _against_other_size(fitted: str | None, size: str) -> Finding:
         outcome=outcome,
         required=fitted,
         offered=size,
-        source=swap.source,
-        explanation=f"Bush {fitted} in a hub bored for {size}: {swap.reason}."
-        + (f" {'; '.join(swap.conditions)}." if swap.conditions else "")
-        + (" Name the shaft, and a bush of the hub's own size may do." if outcome is Outcome.NO else ""),
+        sources=(fact("text", text=swap.source),),
+        facts=(
+            fact(
+                "text",
+                text=f"Bush {fitted} in a hub bored for {size}: {swap.reason}."
+                + (f" {'; '.join(swap.conditions)}." if swap.conditions else "")
+                + (
+                    " Name the shaft, and a bush of the hub's own size may do."
+                    if outcome is Outcome.NO
+                    else ""
+                ),
+            ),
+        ),
     )
 
 
@@ -156,15 +182,27 @@ def _with_the_present_bush(fitted: str | None, size: str) -> Finding | None:
 def _bush_step(size: str, fitted: str | None, shaft: Shaft, practice: Practice, note: str) -> Finding:
     bore = size_text(shaft.diameter_mm)
     swap = f"take the {fitted} bush off and fit" if fitted else "fit"
-    step: WorkStep = practice.times.step(Operation.CHANGE_BUSH, f"{swap} a {size} bush with {bore} bore")
+    step: WorkStep = practice.times.step(
+        Operation.CHANGE_BUSH, fact("text", text=f"{swap} a {size} bush with {bore} bore")
+    )
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.WORK,
         required=shaft.diameter_mm,
         offered=size,
         work=(step,),
-        explanation=f"Takes a {size} bush; with a {bore} bore it fits this shaft: {step.detail}.{note}",
-        source="bore ranges of the bush lists; designation rule: the size alone identifies the cone",
+        facts=(
+            fact(
+                "text",
+                text=f"Takes a {size} bush; with a {bore} bore it fits this shaft: {step.detail.values['text']}.{note}",
+            ),
+        ),
+        sources=(
+            fact(
+                "text",
+                text="bore ranges of the bush lists; designation rule: the size alone identifies the cone",
+            ),
+        ),
     )
 
 
@@ -176,7 +214,7 @@ def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Findi
     way_out = (
         "With that bush the hub would go on this shaft: it has to be bought first."
         if reach is None
-        else reach.explanation
+        else str(reach.values["text"])
     )
     others = ", ".join(size_text(bore) for bore in bushes.bores_of(size)) or "none at all"
     return Finding(
@@ -184,9 +222,14 @@ def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Findi
         outcome=Outcome.NO,
         required=diameter_mm,
         offered=size,
-        explanation=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
-        f"(free in this size: {others}). {way_out}",
-        source="a bushed sprocket and its bush are two stock items",
+        facts=(
+            fact(
+                "text",
+                text=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
+                f"(free in this size: {others}). {way_out}",
+            ),
+        ),
+        sources=(fact("text", text="a bushed sprocket and its bush are two stock items"),),
     )
 
 
@@ -197,14 +240,17 @@ def _reach(size: str, diameter_mm: float) -> Finding | None:
     except UnknownBush:
         return not_known(
             Aspect.MOUNTING,
-            f"Bush {size} is not in the tables: its bore range has to be looked up.",
+            fact("text", text=f"Bush {size} is not in the tables: its bore range has to be looked up."),
             required=diameter_mm,
             offered=size,
         )
     if not bush.bore_ranges or _is_unseen(bush):
         return not_known(
             Aspect.MOUNTING,
-            f"Which bores a {size} bush is made in was never seen in a source: a bush with {size_text(diameter_mm)} bore has to be found first.",
+            fact(
+                "text",
+                text=f"Which bores a {size} bush is made in was never seen in a source: a bush with {size_text(diameter_mm)} bore has to be found first.",
+            ),
             required=diameter_mm,
             offered=size,
         )
@@ -215,7 +261,10 @@ def _reach(size: str, diameter_mm: float) -> Finding | None:
     if least - 0.006 <= diameter_mm <= most + 0.006:
         return not_known(
             Aspect.MOUNTING,
-            f"A {size} bush with {size_text(diameter_mm)} bore stands in no list that was read and confirmed: find the bush first.",
+            fact(
+                "text",
+                text=f"A {size} bush with {size_text(diameter_mm)} bore stands in no list that was read and confirmed: find the bush first.",
+            ),
             required=diameter_mm,
             offered=size,
         )
@@ -227,9 +276,14 @@ def _reach(size: str, diameter_mm: float) -> Finding | None:
         offered=size,
         limit=most if too_large else least,
         margin=round(most - diameter_mm if too_large else diameter_mm - least, 3),
-        explanation=f"The shaft is {size_text(diameter_mm)}; a {size} bush is listed with bores from {size_text(least)} to {size_text(most)}."
-        + ("" if too_large else " Smaller bores belong to a maker's list: ask."),
-        source="; ".join(dict.fromkeys(r.source for r in bush.bore_ranges)),
+        facts=(
+            fact(
+                "text",
+                text=f"The shaft is {size_text(diameter_mm)}; a {size} bush is listed with bores from {size_text(least)} to {size_text(most)}."
+                + ("" if too_large else " Smaller bores belong to a maker's list: ask."),
+            ),
+        ),
+        sources=(fact("text", text="; ".join(dict.fromkeys(r.source for r in bush.bore_ranges))),),
     )
 
 
@@ -250,7 +304,10 @@ def _bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -> tupl
         return (
             not_known(
                 Aspect.KEY,
-                f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure it, the bush has a keyway of its own standard.",
+                fact(
+                    "text",
+                    text=f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure it, the bush has a keyway of its own standard.",
+                ),
             ),
         )
     known = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
@@ -269,10 +326,20 @@ def _shelf_key(wanted_mm: float, known: list[float]) -> Finding:
         required=wanted_mm,
         offered=known[0],
         limit=wanted_mm,
-        explanation=f"The bush on the shelf has a {size_text(wanted_mm)} keyway."
-        if fits
-        else f"The bush on the shelf has a {size_text(known[0])} keyway, the key is {size_text(wanted_mm)}: same bore, other key standard.",
-        source="keyway as recorded for the bush; European inch bushes carry BS 46-1:1958 keyways",
+        facts=(
+            fact(
+                "text",
+                text=f"The bush on the shelf has a {size_text(wanted_mm)} keyway."
+                if fits
+                else f"The bush on the shelf has a {size_text(known[0])} keyway, the key is {size_text(wanted_mm)}: same bore, other key standard.",
+            ),
+        ),
+        sources=(
+            fact(
+                "text",
+                text="keyway as recorded for the bush; European inch bushes carry BS 46-1:1958 keyways",
+            ),
+        ),
     )
 
 
@@ -283,7 +350,10 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
         return (
             not_known(
                 Aspect.KEY,
-                f"Whether a {size} bush with {size_text(diameter_mm)} bore has a shallow keyway is not settled by the lists that were read: look at the bush.",
+                fact(
+                    "text",
+                    text=f"Whether a {size} bush with {size_text(diameter_mm)} bore has a shallow keyway is not settled by the lists that were read: look at the bush.",
+                ),
                 required=wanted_mm,
             ),
         )
@@ -294,8 +364,13 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
                 outcome=Outcome.REVIEW,
                 required=wanted_mm,
                 offered="shallow keyway",
-                explanation=f"A {size} bush with {size_text(diameter_mm)} bore has a shallow keyway: it wants a lower key. Measure the bush before the key is made.",
-                source="bush lists: largest bores are made with a shallow keyway",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"A {size} bush with {size_text(diameter_mm)} bore has a shallow keyway: it wants a lower key. Measure the bush before the key is made.",
+                    ),
+                ),
+                sources=(fact("text", text="bush lists: largest bores are made with a shallow keyway"),),
             ),
         )
     standard = KeyStandard.BS_46 if inch_text(diameter_mm) else KeyStandard.ISO_773
@@ -309,8 +384,18 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
                 required=wanted_mm,
                 offered=usual.width_mm,
                 limit=wanted_mm,
-                explanation=f"The key is {size_text(wanted_mm)}; a {kind} has a {size_text(usual.width_mm)} keyway ({standard.value}). Read the bush before it is fitted.",
-                source="keyways of the bush lists: ISO 773 in metric bores, BS 46-1:1958 in European inch bores",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"The key is {size_text(wanted_mm)}; a {kind} has a {size_text(usual.width_mm)} keyway ({standard.value}). Read the bush before it is fitted.",
+                    ),
+                ),
+                sources=(
+                    fact(
+                        "text",
+                        text="keyways of the bush lists: ISO 773 in metric bores, BS 46-1:1958 in European inch bores",
+                    ),
+                ),
             ),
         )
     return (
@@ -320,8 +405,8 @@ def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...
             required=wanted_mm,
             offered=wanted_mm,
             limit=wanted_mm,
-            explanation=f"A bush of this bore is made with a {size_text(wanted_mm)} keyway.",
-            source="keyways of the bush lists",
+            facts=(fact("text", text=f"A bush of this bore is made with a {size_text(wanted_mm)} keyway."),),
+            sources=(fact("text", text="keyways of the bush lists"),),
         ),
     )
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from math import cos, radians
 
+from inventory.facts import fact
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.values import Engagement, Finding, Requirement, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, Outcome
@@ -221,7 +222,10 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
         return (
             not_known(
                 Aspect.CHAIN,
-                f"{side} is not recorded: measure pitch, roller and width before anything else.",
+                fact(
+                    "text",
+                    text=f"{side} is not recorded: measure pitch, roller and width before anything else.",
+                ),
                 required=chain.name if chain else None,
                 offered=rim.name if rim else None,
             ),
@@ -288,9 +292,14 @@ def _doubted_width(required: Requirement, offered: Specification, limits: Thresh
             offered=width_mm,
             limit=round(limits.tooth_width_least_share * standard_mm, 2),
             margin=round(width_mm - limits.tooth_width_least_share * standard_mm, 2),
-            explanation=f"The tooth is recorded {width_mm:g} mm wide; a rim for {rim.name} has about {standard_mm:.2f} mm. "
-            "Measure it: it may be cut for a chain that looks like this one.",
-            source="tooth width bf1 of ISO 606; the band is a setting of this project",
+            facts=(
+                fact(
+                    "text",
+                    text=f"The tooth is recorded {width_mm:g} mm wide; a rim for {rim.name} has about {standard_mm:.2f} mm. "
+                    "Measure it: it may be cut for a chain that looks like this one.",
+                ),
+            ),
+            sources=(fact("text", text="tooth width bf1 of ISO 606; the band is a setting of this project"),),
         )
     ]
 
@@ -299,12 +308,12 @@ def _finding(screened: Screened, source: str, chain: Engagement, rim: Engagement
     return Finding(
         aspect=Aspect.CHAIN,
         outcome=screened.outcome,
-        explanation=screened.explanation,
+        facts=(fact("text", text=screened.explanation),),
         required=chain.name,
         offered=rim.name,
         limit=screened.limit,
         margin=None if screened.margin is None else round(screened.margin, 3),
-        source=source,
+        sources=(fact("text", text=source),),
     )
 
 
@@ -317,7 +326,10 @@ def _double_pitch(
         return [
             not_known(
                 Aspect.CHAIN,
-                "Double-pitch chain on a single-pitch rim: the number of teeth decides, and it is not recorded.",
+                fact(
+                    "text",
+                    text="Double-pitch chain on a single-pitch rim: the number of teeth decides, and it is not recorded.",
+                ),
             )
         ]
     short = 1 - cos(radians(180 / offered.teeth))
@@ -326,14 +338,24 @@ def _double_pitch(
         Finding(
             aspect=Aspect.CHAIN,
             outcome=Outcome.NO if few else Outcome.REVIEW,
-            explanation=f"Double-pitch chain in every second gap of a single-pitch rim: over two teeth the rim is {short:.2%} shorter than "
-            f"the chain ({offered.teeth} teeth). "
-            + ("Too few teeth: it climbs." if few else "Runs, but wears faster; have it looked at."),
+            facts=(
+                fact(
+                    "text",
+                    text=f"Double-pitch chain in every second gap of a single-pitch rim: over two teeth the rim is {short:.2%} shorter than "
+                    f"the chain ({offered.teeth} teeth). "
+                    + ("Too few teeth: it climbs." if few else "Runs, but wears faster; have it looked at."),
+                ),
+            ),
             required=chain.name,
             offered=rim.name,
             limit=limits.double_pitch_no_below_teeth,
             margin=offered.teeth - limits.double_pitch_no_below_teeth,
-            source=f"chord 2p cos(180°/z), computed; the least count is a setting of this project, no published rule was seen; {source}",
+            sources=(
+                fact(
+                    "text",
+                    text=f"chord 2p cos(180°/z), computed; the least count is a setting of this project, no published rule was seen; {source}",
+                ),
+            ),
         )
     ]
 
@@ -352,7 +374,11 @@ def _row_distance(
             return []
         return [
             not_known(
-                Aspect.CHAIN, "The distance between the strands is not recorded: measure it from row to row."
+                Aspect.CHAIN,
+                fact(
+                    "text",
+                    text="The distance between the strands is not recorded: measure it from row to row.",
+                ),
             )
         ]
     apart = abs(chain_mm - rim_mm)
@@ -363,14 +389,19 @@ def _row_distance(
         Finding(
             aspect=aspect,
             outcome=Outcome.REVIEW if unseen else Outcome.NO,
-            explanation=f"The rows do not line up: the strands of the {required.chain.name} are {chain_mm:.2f} mm apart, the rows of the "
-            f"{offered.chain.name} rim {rim_mm:.2f} mm, {apart:.2f} mm more or less per row."
-            + (" One of the figures was never seen in a source: measure." if unseen else ""),
+            facts=(
+                fact(
+                    "text",
+                    text=f"The rows do not line up: the strands of the {required.chain.name} are {chain_mm:.2f} mm apart, the rows of the "
+                    f"{offered.chain.name} rim {rim_mm:.2f} mm, {apart:.2f} mm more or less per row."
+                    + (" One of the figures was never seen in a source: measure." if unseen else ""),
+                ),
+            ),
             required=chain_mm,
             offered=rim_mm,
             limit=limits.transverse_pitch_tolerance_mm,
             margin=round(limits.transverse_pitch_tolerance_mm - apart, 3),
-            source=source,
+            sources=(fact("text", text=source),),
         )
         for aspect in (Aspect.CHAIN, Aspect.STRANDS)
     ]
@@ -384,7 +415,7 @@ def check_strands(required: Requirement, offered: Specification, practice: Pract
         return (
             not_known(
                 Aspect.STRANDS,
-                f"The number of strands {side} is not recorded: count the rows.",
+                fact("text", text=f"The number of strands {side} is not recorded: count the rows."),
                 required=wanted,
                 offered=rows,
             ),
@@ -394,7 +425,12 @@ def check_strands(required: Requirement, offered: Specification, practice: Pract
             Finding(
                 aspect=Aspect.STRANDS,
                 outcome=Outcome.OK,
-                explanation=f"{wanted} strand{'s' * (wanted > 1)}, {rows} row{'s' * (rows > 1)} of teeth.",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"{wanted} strand{'s' * (wanted > 1)}, {rows} row{'s' * (rows > 1)} of teeth.",
+                    ),
+                ),
                 required=wanted,
                 offered=rows,
             ),
@@ -408,9 +444,19 @@ def check_strands(required: Requirement, offered: Specification, practice: Pract
                 offered=rows,
                 limit=wanted,
                 margin=rows - wanted,
-                explanation=f"The chain has {wanted} strands and the sprocket only {rows} row{'s' * (rows > 1)}: "
-                "part of the chain would hang beside the teeth. Single sprockets side by side are not held in phase.",
-                source="rule H23 of common practice: rows must be held in phase and at the transverse pitch",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"The chain has {wanted} strands and the sprocket only {rows} row{'s' * (rows > 1)}: "
+                        "part of the chain would hang beside the teeth. Single sprockets side by side are not held in phase.",
+                    ),
+                ),
+                sources=(
+                    fact(
+                        "text",
+                        text="rule H23 of common practice: rows must be held in phase and at the transverse pitch",
+                    ),
+                ),
             ),
         )
     return (_more_rows(required, offered, wanted, rows),)
@@ -427,13 +473,18 @@ def _more_rows(required: Requirement, offered: Specification, wanted: int, rows:
             offered=rows,
             limit=room_mm,
             margin=round(room_mm - width_mm, 3),
-            explanation=f"{rows} rows are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
-            + (
-                ""
-                if required.envelope.is_measured
-                else " That room was copied from the old part: measure what is really there."
+            facts=(
+                fact(
+                    "text",
+                    text=f"{rows} rows are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
+                    + (
+                        ""
+                        if required.envelope.is_measured
+                        else " That room was copied from the old part: measure what is really there."
+                    ),
+                ),
             ),
-            source="computed: (rows - 1) × transverse pitch + tooth width",
+            sources=(fact("text", text="computed: (rows - 1) × transverse pitch + tooth width"),),
         )
     return Finding(
         aspect=Aspect.STRANDS,
@@ -442,8 +493,13 @@ def _more_rows(required: Requirement, offered: Specification, wanted: int, rows:
         offered=rows,
         limit=wanted,
         margin=rows - wanted,
-        explanation=f"{rows} rows for a chain of {wanted}: it can run on one side of the rim; chain line, width, weight and guard have to be looked at.",
-        source="judgement: a wider body can run a narrower chain on some of its rows",
+        facts=(
+            fact(
+                "text",
+                text=f"{rows} rows for a chain of {wanted}: it can run on one side of the rim; chain line, width, weight and guard have to be looked at.",
+            ),
+        ),
+        sources=(fact("text", text="judgement: a wider body can run a narrower chain on some of its rows"),),
     )
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
+from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.key import wall_over_keyseat_mm, wanted_wall_mm
@@ -110,12 +111,17 @@ def check_hub(required: Requirement, offered: Specification, practice: Practice)
 def _style(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
     wanted, given = required.hub_style, offered.hub_style
     if wanted is None:
-        return (not_asked(Aspect.HUB, "Which hub style this place needs is not recorded."),)
+        return (
+            not_asked(Aspect.HUB, fact("text", text="Which hub style this place needs is not recorded.")),
+        )
     if given is None:
         return (
             not_known(
                 Aspect.HUB,
-                f"The candidate's hub style is not recorded; the place has type {wanted.value}: look at it.",
+                fact(
+                    "text",
+                    text=f"The candidate's hub style is not recorded; the place has type {wanted.value}: look at it.",
+                ),
                 required=wanted.value,
             ),
         )
@@ -126,22 +132,22 @@ def _style(required: Requirement, offered: Specification, practice: Practice) ->
                 outcome=Outcome.OK,
                 required=wanted.value,
                 offered=given.value,
-                explanation=f"Hub style {given.value} on both.",
-                source=STYLE_SOURCE,
+                facts=(fact("text", text=f"Hub style {given.value} on both."),),
+                sources=(fact("text", text=STYLE_SOURCE),),
             ),
         )
     swap = (
         _swap(wanted, given) if wanted is not given else _FLANGE if given is HubStyle.FLANGED else _AMBIGUOUS
     )
-    work = (practice.times.step(swap.operation, swap.detail),) if swap.operation else ()
+    work = (practice.times.step(swap.operation, fact("text", text=swap.detail)),) if swap.operation else ()
     return (
         Finding(
             aspect=Aspect.HUB,
             outcome=swap.outcome,
             required=wanted.value,
             offered=given.value,
-            explanation=swap.text,
-            source=STYLE_SOURCE,
+            facts=(fact("text", text=swap.text),),
+            sources=(fact("text", text=STYLE_SOURCE),),
             work=work,
         ),
     )
@@ -165,7 +171,10 @@ def _length(required: Requirement, offered: Specification, practice: Practice) -
         return (
             not_known(
                 Aspect.HUB,
-                f"The candidate's length through bore is not recorded; there is room for {size_text(room)}: measure it.",
+                fact(
+                    "text",
+                    text=f"The candidate's length through bore is not recorded; there is room for {size_text(room)}: measure it.",
+                ),
                 required=room,
             ),
         )
@@ -178,8 +187,8 @@ def _length(required: Requirement, offered: Specification, practice: Practice) -
                 offered=length,
                 limit=room,
                 margin=round(room - length, 3),
-                explanation=_fits_length(room, length),
-                source="room as recorded for this place",
+                facts=(fact("text", text=_fits_length(room, length)),),
+                sources=(fact("text", text="room as recorded for this place"),),
             ),
         )
     return (_too_long(required, offered, practice, room, length),)
@@ -204,19 +213,27 @@ def _too_long(
     hub_left = length - excess - _rim_width_mm(offered)
     can_face = offered.hub_style in _TURNABLE and not is_bushed(offered) and hub_left >= 0
     if can_face:
-        step = practice.times.step(Operation.FACE_HUB, f"face {excess:.1f} mm off the hub")
+        step = practice.times.step(Operation.FACE_HUB, fact("text", text=f"face {excess:.1f} mm off the hub"))
         return Finding(
             aspect=Aspect.HUB,
             outcome=Outcome.WORK,
             work=(step,),
-            source=STYLE_SOURCE,
+            sources=(fact("text", text=STYLE_SOURCE),),
             **figures,
-            explanation=f"Length through bore {size_text(length)}, room for {size_text(room)}: {step.detail}; {room:.1f} mm are left for the key.",
+            facts=(
+                fact(
+                    "text",
+                    text=f"Length through bore {size_text(length)}, room for {size_text(room)}: {step.detail.values['text']}; {room:.1f} mm are left for the key.",
+                ),
+            ),
         )
     if offered.hub_style is None and not is_bushed(offered):
         return not_known(
             Aspect.HUB,
-            f"Length through bore {size_text(length)}, room for {size_text(room)}; whether there is a hub to face off is not recorded: look at it.",
+            fact(
+                "text",
+                text=f"Length through bore {size_text(length)}, room for {size_text(room)}; whether there is a hub to face off is not recorded: look at it.",
+            ),
             required=room,
             offered=length,
         )
@@ -230,9 +247,14 @@ def _too_long(
     return Finding(
         aspect=Aspect.HUB,
         outcome=outcome,
-        source="room as recorded for this place",
+        sources=(fact("text", text="room as recorded for this place"),),
         **figures,
-        explanation=f"Length through bore {size_text(length)}, room for {size_text(room)}: {excess:.1f} mm too long, and {why}.{tail}",
+        facts=(
+            fact(
+                "text",
+                text=f"Length through bore {size_text(length)}, room for {size_text(room)}: {excess:.1f} mm too long, and {why}.{tail}",
+            ),
+        ),
     )
 
 
@@ -254,7 +276,10 @@ def check_envelope(required: Requirement, offered: Specification, practice: Prac
         return (
             not_asked(
                 Aspect.ENVELOPE,
-                "How much room guard and neighbours leave is not recorded: turn the drive by hand before the guard goes back on.",
+                fact(
+                    "text",
+                    text="How much room guard and neighbours leave is not recorded: turn the drive by hand before the guard goes back on.",
+                ),
             ),
         )
     return (*_outside(required, offered), *_hub_diameter(required, offered, practice))
@@ -270,7 +295,10 @@ def _outside(required: Requirement, offered: Specification) -> tuple[Finding, ..
         return (
             not_known(
                 Aspect.ENVELOPE,
-                f"The candidate's outside diameter is not recorded; the guard leaves {size_text(room)}: measure it.",
+                fact(
+                    "text",
+                    text=f"The candidate's outside diameter is not recorded; the guard leaves {size_text(room)}: measure it.",
+                ),
                 required=room,
             ),
         )
@@ -295,7 +323,10 @@ def _computed_outside(required: Requirement, offered: Specification, room: float
         )
     return not_known(
         Aspect.ENVELOPE,
-        f"The outside diameter is not recorded; with {offered.teeth} teeth it lies from {smallest:.1f} to {largest:.1f} mm and the guard leaves {size_text(room)}: measure it.",
+        fact(
+            "text",
+            text=f"The outside diameter is not recorded; with {offered.teeth} teeth it lies from {smallest:.1f} to {largest:.1f} mm and the guard leaves {size_text(room)}: measure it.",
+        ),
         required=room,
         offered=round(largest, 2),
     )
@@ -308,13 +339,13 @@ def _diameter_finding(required: Requirement, what: str, given: float, room: floa
         "offered": round(given, 3),
         "limit": room,
         "margin": round(margin, 3),
-        "source": "room as recorded for this place; tip diameters: ISO 606",
+        "sources": (fact("text", text="room as recorded for this place; tip diameters: ISO 606"),),
     }
     if margin >= -0.006:
         return Finding(
             aspect=Aspect.ENVELOPE,
             outcome=Outcome.OK,
-            explanation=f"{what} {given:.1f} mm, room for {room:.1f} mm.",
+            facts=(fact("text", text=f"{what} {given:.1f} mm, room for {room:.1f} mm."),),
             **figures,
         )
     if not required.envelope.is_measured:
@@ -322,12 +353,22 @@ def _diameter_finding(required: Requirement, what: str, given: float, room: floa
             aspect=Aspect.ENVELOPE,
             outcome=Outcome.REVIEW,
             **figures,
-            explanation=f"{what} {given:.1f} mm is {-margin:.1f} mm larger than the old part; the room under the guard was never measured: measure it.",
+            facts=(
+                fact(
+                    "text",
+                    text=f"{what} {given:.1f} mm is {-margin:.1f} mm larger than the old part; the room under the guard was never measured: measure it.",
+                ),
+            ),
         )
     return Finding(
         aspect=Aspect.ENVELOPE,
         outcome=Outcome.NO,
-        explanation=f"{what} {given:.1f} mm, room for {room:.1f} mm: it fouls the guard by {-margin:.1f} mm.",
+        facts=(
+            fact(
+                "text",
+                text=f"{what} {given:.1f} mm, room for {room:.1f} mm: it fouls the guard by {-margin:.1f} mm.",
+            ),
+        ),
         **figures,
     )
 
@@ -340,7 +381,10 @@ def _hub_diameter(required: Requirement, offered: Specification, practice: Pract
         return (
             not_known(
                 Aspect.ENVELOPE,
-                f"The candidate's hub diameter is not recorded; there is room for {size_text(room)}: measure it.",
+                fact(
+                    "text",
+                    text=f"The candidate's hub diameter is not recorded; there is room for {size_text(room)}: measure it.",
+                ),
                 required=room,
             ),
         )
@@ -359,7 +403,10 @@ def _turn_down(
     if offered.hub_style is None or shaft is None or shaft.diameter_mm is None:
         return not_known(
             Aspect.ENVELOPE,
-            f"The hub ({size_text(hub)}) has to be turned down to {size_text(room)}; without {missing} nobody can say whether it can be.",
+            fact(
+                "text",
+                text=f"The hub ({size_text(hub)}) has to be turned down to {size_text(room)}; without {missing} nobody can say whether it can be.",
+            ),
             required=room,
             offered=hub,
         )
@@ -373,10 +420,17 @@ def _turn_down(
             offered=hub,
             limit=room,
             margin=round(room - hub, 3),
-            explanation=f"Hub diameter {size_text(hub)}, room for {size_text(room)}: turned down, only {wall:.1f} mm would stand over the keyseat ({wanted:.1f} mm wanted).",
-            source="wall over the keyseat: judgement of this project",
+            facts=(
+                fact(
+                    "text",
+                    text=f"Hub diameter {size_text(hub)}, room for {size_text(room)}: turned down, only {wall:.1f} mm would stand over the keyseat ({wanted:.1f} mm wanted).",
+                ),
+            ),
+            sources=(fact("text", text="wall over the keyseat: judgement of this project"),),
         )
-    step = practice.times.step(Operation.TURN_HUB, f"turn the hub down from {hub:g} to {room:g} mm")
+    step = practice.times.step(
+        Operation.TURN_HUB, fact("text", text=f"turn the hub down from {hub:g} to {room:g} mm")
+    )
     return Finding(
         aspect=Aspect.ENVELOPE,
         outcome=Outcome.WORK,
@@ -385,6 +439,11 @@ def _turn_down(
         limit=room,
         margin=round(room - hub, 3),
         work=(step,),
-        explanation=f"Hub diameter {size_text(hub)}, room for {size_text(room)}: {step.detail}; {wall:.1f} mm stay over the keyseat.",
-        source=STYLE_SOURCE,
+        facts=(
+            fact(
+                "text",
+                text=f"Hub diameter {size_text(hub)}, room for {size_text(room)}: {step.detail.values['text']}; {wall:.1f} mm stay over the keyseat.",
+            ),
+        ),
+        sources=(fact("text", text=STYLE_SOURCE),),
     )

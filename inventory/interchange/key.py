@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from inventory.facts import fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Shaft, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
@@ -98,7 +99,10 @@ def check_key(shaft: Shaft, offered: Specification, practice: Practice) -> tuple
         return (
             not_known(
                 Aspect.KEY,
-                f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure its width.",
+                fact(
+                    "text",
+                    text=f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure its width.",
+                ),
                 offered=offered.keyway_width_mm,
             ),
         )
@@ -106,7 +110,9 @@ def check_key(shaft: Shaft, offered: Specification, practice: Practice) -> tuple
         return (
             not_known(
                 Aspect.KEY,
-                "Whether the bore has a keyway, and how wide, is not recorded: look at it.",
+                fact(
+                    "text", text="Whether the bore has a keyway, and how wide, is not recorded: look at it."
+                ),
                 required=wanted.width_mm,
             ),
         )
@@ -125,10 +131,19 @@ def _narrow(wanted: Keyseat, offered: Specification, practice: Practice) -> Find
         offered=given,
         limit=wanted.width_mm,
         margin=round(given - (wanted.width_mm or 0), 4),
-        explanation=f"Keyway {size_text(given)}, key {size_text(wanted.width_mm)}: the key does not enter. Recut the keyseat to {wanted.text}; "
-        "a stepped key is a modification and has to be recorded as one.",
-        source="ISO 773, ASME B17.1, BS 46: no metric key fits an inch keyseat",
-        work=(practice.times.step(Operation.CUT_KEYSEAT, f"recut the keyseat to {wanted.text}"),),
+        facts=(
+            fact(
+                "text",
+                text=f"Keyway {size_text(given)}, key {size_text(wanted.width_mm)}: the key does not enter. Recut the keyseat to {wanted.text}; "
+                "a stepped key is a modification and has to be recorded as one.",
+            ),
+        ),
+        sources=(fact("text", text="ISO 773, ASME B17.1, BS 46: no metric key fits an inch keyseat"),),
+        work=(
+            practice.times.step(
+                Operation.CUT_KEYSEAT, fact("text", text=f"recut the keyseat to {wanted.text}")
+            ),
+        ),
     )
 
 
@@ -141,9 +156,18 @@ def _wide(wanted: Keyseat, offered: Specification) -> Finding:
         offered=given,
         limit=wanted.width_mm,
         margin=round((wanted.width_mm or 0) - given, 4),
-        explanation=f"Keyway {size_text(given)}, key {size_text(wanted.width_mm)}: {given - (wanted.width_mm or 0):.2f} mm play at the key's sides, it rolls over. "
-        "A stepped key or a second keyseat is a modification: someone has to answer for it.",
-        source="ISO 773, ASME B17.1, BS 46: key widths; stepped key: common practice, no source",
+        facts=(
+            fact(
+                "text",
+                text=f"Keyway {size_text(given)}, key {size_text(wanted.width_mm)}: {given - (wanted.width_mm or 0):.2f} mm play at the key's sides, it rolls over. "
+                "A stepped key or a second keyseat is a modification: someone has to answer for it.",
+            ),
+        ),
+        sources=(
+            fact(
+                "text", text="ISO 773, ASME B17.1, BS 46: key widths; stepped key: common practice, no source"
+            ),
+        ),
     )
 
 
@@ -165,11 +189,18 @@ def _too_shallow(wanted: Keyseat, given: float, practice: Practice) -> Finding:
         offered=given,
         limit=wanted.hub_depth_mm,
         margin=round(given - wanted.hub_depth_mm, 3),
-        explanation=f"Equal key width {size_text(wanted.width_mm)}, but the hub keyway is {given:.2f} mm deep where the key needs {wanted.hub_depth_mm:.2f} mm: "
-        "deepen it, or the hub rides on the key.",
-        source=DEPTH_SOURCE,
+        facts=(
+            fact(
+                "text",
+                text=f"Equal key width {size_text(wanted.width_mm)}, but the hub keyway is {given:.2f} mm deep where the key needs {wanted.hub_depth_mm:.2f} mm: "
+                "deepen it, or the hub rides on the key.",
+            ),
+        ),
+        sources=(fact("text", text=DEPTH_SOURCE),),
         work=(
-            practice.times.step(Operation.CUT_KEYSEAT, f"deepen the keyseat to {wanted.hub_depth_mm:g} mm"),
+            practice.times.step(
+                Operation.CUT_KEYSEAT, fact("text", text=f"deepen the keyseat to {wanted.hub_depth_mm:g} mm")
+            ),
         ),
     )
 
@@ -186,11 +217,17 @@ def _depth_not_recorded(wanted: Keyseat, offered: Specification) -> Finding:
     if usual and min(usual) < wanted.hub_depth_mm - DEPTH_TOLERANCE_MM:
         return not_known(
             Aspect.KEY,
-            f"The depth of the candidate's keyway is not recorded; the key needs {wanted.hub_depth_mm:.2f} mm, and keyways of this width are also made "
-            f"{min(usual):.2f} mm deep: measure it.",
+            fact(
+                "text",
+                text=f"The depth of the candidate's keyway is not recorded; the key needs {wanted.hub_depth_mm:.2f} mm, and keyways of this width are also made "
+                f"{min(usual):.2f} mm deep: measure it.",
+            ),
             required=wanted.hub_depth_mm,
         )
-    return not_asked(Aspect.KEY, "The depth of the candidate's keyway is not recorded: try the key in it.")
+    return not_asked(
+        Aspect.KEY,
+        fact("text", text="The depth of the candidate's keyway is not recorded: try the key in it."),
+    )
 
 
 def _equal_width(wanted: Keyseat, offered: Specification) -> Finding:
@@ -201,8 +238,13 @@ def _equal_width(wanted: Keyseat, offered: Specification) -> Finding:
         offered=offered.keyway_width_mm,
         limit=wanted.width_mm,
         margin=0.0,
-        explanation=f"Keyway {size_text(offered.keyway_width_mm)} for a {wanted.text} key.",
-        source="key widths of the recorded standard" if wanted.standard else "key width as recorded",
+        facts=(fact("text", text=f"Keyway {size_text(offered.keyway_width_mm)} for a {wanted.text} key."),),
+        sources=(
+            fact(
+                "text",
+                text="key widths of the recorded standard" if wanted.standard else "key width as recorded",
+            ),
+        ),
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from inventory.facts import fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, Role
@@ -30,13 +31,16 @@ def check_material(required: Requirement, offered: Specification, practice: Prac
         if wanted is None and not _is_demanding(required):
             return (
                 not_asked(
-                    Aspect.MATERIAL, "No material is asked for here, and the candidate's is not recorded."
+                    Aspect.MATERIAL,
+                    fact("text", text="No material is asked for here, and the candidate's is not recorded."),
                 ),
             )
         return (
             not_known(
                 Aspect.MATERIAL,
-                "The candidate's material is not recorded: try a magnet, look for a stamp.",
+                fact(
+                    "text", text="The candidate's material is not recorded: try a magnet, look for a stamp."
+                ),
                 required=_name(wanted),
             ),
         )
@@ -46,10 +50,10 @@ def check_material(required: Requirement, offered: Specification, practice: Prac
         Finding(
             aspect=Aspect.MATERIAL,
             outcome=word.outcome,
-            explanation=word.text,
+            facts=(fact("text", text=word.text),),
             required=_name(wanted),
             offered=given.value,
-            source=SOURCE,
+            sources=(fact("text", text=SOURCE),),
         ),
     )
 
@@ -223,7 +227,10 @@ def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]
         return (
             not_known(
                 Aspect.MATERIAL,
-                f"The place wants {required.material_grade}; the candidate's grade is not recorded: look for a stamp.",
+                fact(
+                    "text",
+                    text=f"The place wants {required.material_grade}; the candidate's grade is not recorded: look for a stamp.",
+                ),
                 required=required.material_grade,
             ),
         )
@@ -237,9 +244,19 @@ def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]
                 outcome=Outcome.NO if chlorides else Outcome.REVIEW,
                 required=required.material_grade,
                 offered=offered.material_grade,
-                explanation="304 for 316: without molybdenum it pits where chlorides are."
-                + ("" if chlorides else " None are recorded here: have it looked at."),
-                source="304 pitted at 180 ppm chloride, guideline about 80 ppm against 400 ppm: trade article, indicative",
+                facts=(
+                    fact(
+                        "text",
+                        text="304 for 316: without molybdenum it pits where chlorides are."
+                        + ("" if chlorides else " None are recorded here: have it looked at."),
+                    ),
+                ),
+                sources=(
+                    fact(
+                        "text",
+                        text="304 pitted at 180 ppm chloride, guideline about 80 ppm against 400 ppm: trade article, indicative",
+                    ),
+                ),
             ),
         )
     return (
@@ -248,8 +265,15 @@ def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]
             outcome=Outcome.REVIEW,
             required=required.material_grade,
             offered=offered.material_grade,
-            explanation=f"{offered.material_grade} for {required.material_grade}: another stainless grade; someone has to say that this place allows it.",
-            source="judgement: grades that were not compared in a source are not ranked",
+            facts=(
+                fact(
+                    "text",
+                    text=f"{offered.material_grade} for {required.material_grade}: another stainless grade; someone has to say that this place allows it.",
+                ),
+            ),
+            sources=(
+                fact("text", text="judgement: grades that were not compared in a source are not ranked"),
+            ),
         ),
     )
 
@@ -278,7 +302,12 @@ def check_tooth_hardness(
     if required.hardened_teeth is None and Environment.ABRASIVE in required.environment:
         return (_in_grit(offered),)
     if required.hardened_teeth is None:
-        return (not_asked(Aspect.TOOTH_HARDNESS, "Whether this place wants hardened teeth is not recorded."),)
+        return (
+            not_asked(
+                Aspect.TOOTH_HARDNESS,
+                fact("text", text="Whether this place wants hardened teeth is not recorded."),
+            ),
+        )
     if not required.hardened_teeth:
         more = " The candidate's are: it wears less." if offered.hardened_teeth else ""
         return (
@@ -287,7 +316,7 @@ def check_tooth_hardness(
                 outcome=Outcome.OK,
                 required=False,
                 offered=offered.hardened_teeth,
-                explanation=f"Hardened teeth are not asked for.{more}",
+                facts=(fact("text", text=f"Hardened teeth are not asked for.{more}"),),
             ),
         )
     if offered.material in {Material.STAINLESS_STEEL, Material.PLASTIC} and not (
@@ -298,7 +327,10 @@ def check_tooth_hardness(
         return (
             not_known(
                 Aspect.TOOTH_HARDNESS,
-                "Hardened teeth are asked for; whether the candidate's are is not recorded: try a file on a tooth.",
+                fact(
+                    "text",
+                    text="Hardened teeth are asked for; whether the candidate's are is not recorded: try a file on a tooth.",
+                ),
                 required=True,
             ),
         )
@@ -310,7 +342,7 @@ def check_tooth_hardness(
             outcome=Outcome.OK,
             required=True,
             offered=True,
-            explanation="Hardened teeth on both; the hub stays soft and can be bored.",
+            facts=(fact("text", text="Hardened teeth on both; the hub stays soft and can be bored."),),
         ),
     )
 
@@ -320,7 +352,10 @@ def _in_grit(offered: Specification) -> Finding:
     if offered.hardened_teeth is None:
         return not_known(
             Aspect.TOOTH_HARDNESS,
-            "An abrasive place, and whether the candidate's teeth are hardened is not recorded: try a file on a tooth.",
+            fact(
+                "text",
+                text="An abrasive place, and whether the candidate's teeth are hardened is not recorded: try a file on a tooth.",
+            ),
             required="abrasive place",
         )
     return Finding(
@@ -328,10 +363,15 @@ def _in_grit(offered: Specification) -> Finding:
         outcome=Outcome.OK if offered.hardened_teeth else Outcome.REVIEW,
         required="abrasive place",
         offered=offered.hardened_teeth,
-        explanation="Hardened teeth, as an abrasive place likes them."
-        if offered.hardened_teeth
-        else "An abrasive place and teeth that are not hardened: grit eats them; have it looked at.",
-        source="rule T4: from memory, decides nothing alone",
+        facts=(
+            fact(
+                "text",
+                text="Hardened teeth, as an abrasive place likes them."
+                if offered.hardened_teeth
+                else "An abrasive place and teeth that are not hardened: grit eats them; have it looked at.",
+            ),
+        ),
+        sources=(fact("text", text="rule T4: from memory, decides nothing alone"),),
     )
 
 
@@ -341,6 +381,16 @@ def _soft(offered: Specification, why: str) -> Finding:
         outcome=Outcome.REVIEW,
         required=True,
         offered=offered.hardened_teeth,
-        explanation=f"Hardened teeth are asked for and this candidate's {why}: for a short time, slow or lightly loaded, and noted; teeth wear faster, then the chain.",
-        source="rule T2: trade pages name 35 to 55 HRC for hardened teeth; conditional use is common practice",
+        facts=(
+            fact(
+                "text",
+                text=f"Hardened teeth are asked for and this candidate's {why}: for a short time, slow or lightly loaded, and noted; teeth wear faster, then the chain.",
+            ),
+        ),
+        sources=(
+            fact(
+                "text",
+                text="rule T2: trade pages name 35 to 55 HRC for hardened teeth; conditional use is common practice",
+            ),
+        ),
     )

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from typing import Any
 
+from inventory.facts import fact
 from inventory.interchange.bushing import BushesAtHand, check_bushed
 from inventory.interchange.key import check_key
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
@@ -30,7 +31,12 @@ def check_mounting(
 ) -> tuple[Finding, ...]:
     """Mounting and key: bore, bush, hex or bearing against the shaft or the pin of the place."""
     if offered.bore_type is None:
-        return (not_known(Aspect.MOUNTING, "How the candidate mounts is not recorded: look at its bore."),)
+        return (
+            not_known(
+                Aspect.MOUNTING,
+                fact("text", text="How the candidate mounts is not recorded: look at its bore."),
+            ),
+        )
     if _is_same_mounting(required.interface, offered):
         return (
             _ok(f"Same mounting as the part it stands for: {_mounting_text(offered)}."),
@@ -50,15 +56,17 @@ def _turns_free(required: Requirement) -> bool:
 
 
 def _ok(text: str, **figures: Any) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, explanation=text, **figures)
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, facts=(fact("text", text=text),), **figures)
 
 
 def _no(text: str, **figures: Any) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.NO, explanation=text, **figures)
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.NO, facts=(fact("text", text=text),), **figures)
 
 
 def _review(text: str, **figures: Any) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.REVIEW, explanation=text, **figures)
+    return Finding(
+        aspect=Aspect.MOUNTING, outcome=Outcome.REVIEW, facts=(fact("text", text=text),), **figures
+    )
 
 
 def _is_same_mounting(interface: Specification | None, offered: Specification) -> bool:
@@ -117,7 +125,10 @@ def _without_shaft(required: Requirement, offered: Specification, practice: Prac
     return (
         not_known(
             Aspect.MOUNTING,
-            "The shaft of this place is not recorded: measure its diameter and key before the part leaves the storeroom.",
+            fact(
+                "text",
+                text="The shaft of this place is not recorded: measure its diameter and key before the part leaves the storeroom.",
+            ),
             offered=_mounting_text(offered),
         ),
     )
@@ -140,8 +151,11 @@ def _for_a_bush(
     return (
         not_known(
             Aspect.MOUNTING,
-            f"The part it stands for sits on a {interface.bush_size or 'bush of unknown size'} bush, this one is bored for the shaft itself: name the shaft; "
-            "the quick release is lost.",
+            fact(
+                "text",
+                text=f"The part it stands for sits on a {interface.bush_size or 'bush of unknown size'} bush, this one is bored for the shaft itself: name the shaft; "
+                "the quick release is lost.",
+            ),
             required=interface.bush_size,
             offered=_mounting_text(offered),
         ),
@@ -195,7 +209,9 @@ def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
                 "The shaft has no key: torque would rest on the set screws; light load only. A spare keyway does no harm.",
                 required="plain shaft",
                 offered="keyed bore",
-                source="rule H10 of common practice: keyed bore on a shaft without a key",
+                sources=(
+                    fact("text", text="rule H10 of common practice: keyed bore on a shaft without a key"),
+                ),
             ),
         )
     if offered.set_screws or offered.bore_type is BoreType.PLAIN:
@@ -203,7 +219,10 @@ def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
     return (
         not_known(
             Aspect.MOUNTING,
-            "The shaft has no key, and neither keyway nor set screws of the candidate are recorded: look how it is held.",
+            fact(
+                "text",
+                text="The shaft has no key, and neither keyway nor set screws of the candidate are recorded: look how it is held.",
+            ),
             required="plain shaft",
         ),
     )
@@ -218,7 +237,7 @@ def _round_on_round(
         return (
             not_known(
                 Aspect.MOUNTING,
-                f"{side} is not recorded: measure it; 25 mm is not 1 in.",
+                fact("text", text=f"{side} is not recorded: measure it; 25 mm is not 1 in."),
                 required=size_text(shaft_mm),
                 offered=size_text(bore_mm),
             ),
@@ -241,7 +260,7 @@ def _to_size(offered: Specification, shaft: Shaft, practice: Practice) -> Findin
         offered=offered.bore_mm,
         limit=tolerance_mm,
         margin=round(tolerance_mm - abs((offered.bore_mm or 0.0) - (shaft.diameter_mm or 0.0)), 4),
-        source="two sizes are one nominal size within 0.006 mm (judgement)",
+        sources=(fact("text", text="two sizes are one nominal size within 0.006 mm (judgement)"),),
     )
 
 
@@ -254,7 +273,12 @@ def _instead_of_bush(shaft: Shaft) -> tuple[Finding, ...]:
             "hub goes on; the quick release is lost.",
             required=f"bush {shaft.bush_size}",
             offered="bored hub",
-            source="rule H13 of common practice; undersize shafts under bushes: installation sheets",
+            sources=(
+                fact(
+                    "text",
+                    text="rule H13 of common practice; undersize shafts under bushes: installation sheets",
+                ),
+            ),
         ),
     )
 
@@ -269,7 +293,12 @@ def _too_large(shaft_mm: float, bore_mm: float) -> Finding:
         offered=bore_mm,
         limit=shaft_mm,
         margin=round(shaft_mm - bore_mm, 4),
-        source="two sizes are one nominal size within 0.006 mm (judgement: holds two-decimal tables, parts the nearest standard pair)",
+        sources=(
+            fact(
+                "text",
+                text="two sizes are one nominal size within 0.006 mm (judgement: holds two-decimal tables, parts the nearest standard pair)",
+            ),
+        ),
     )
 
 
@@ -295,7 +324,9 @@ def _on_hex(
         return (
             not_known(
                 Aspect.MOUNTING,
-                "Hex on hex: the size across flats is not recorded on one side: measure it.",
+                fact(
+                    "text", text="Hex on hex: the size across flats is not recorded on one side: measure it."
+                ),
                 required=wanted,
                 offered=given,
             ),
@@ -352,7 +383,7 @@ def _bearing_on_pin(shaft: Shaft, offered: Specification, practice: Practice) ->
     if wanted is None or given is None:
         return not_known(
             Aspect.MOUNTING,
-            "Bearing on a pin: the diameter is not recorded on one side: measure it.",
+            fact("text", text="Bearing on a pin: the diameter is not recorded on one side: measure it."),
             required=wanted,
             offered=given,
         )
@@ -373,14 +404,21 @@ def _bearing_on_pin(shaft: Shaft, offered: Specification, practice: Practice) ->
 def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) -> Finding:
     pin = size_text(shaft.diameter_mm) if shaft.diameter_mm else "measured"
     steps = (
-        practice.times.step(Operation.BORE, "bore the hub to the bearing's outside diameter"),
-        practice.times.step(Operation.FIT_BEARING, f"press in a bearing for the {pin} pin and secure it"),
+        practice.times.step(
+            Operation.BORE, fact("text", text="bore the hub to the bearing's outside diameter")
+        ),
+        practice.times.step(
+            Operation.FIT_BEARING, fact("text", text=f"press in a bearing for the {pin} pin and secure it")
+        ),
     )
     hub_mm, pin_mm = offered.widest_hub_mm, shaft.diameter_mm
     if pin_mm is None or hub_mm is None:
         return not_known(
             Aspect.MOUNTING,
-            "A bored sprocket on a dead pin needs a bearing pressed in, and the pin or the hub is not recorded: measure whether there is room.",
+            fact(
+                "text",
+                text="A bored sprocket on a dead pin needs a bearing pressed in, and the pin or the hub is not recorded: measure whether there is room.",
+            ),
             required=pin_mm,
             offered=hub_mm,
         )
@@ -403,8 +441,13 @@ def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) 
         required=f"pin {pin}",
         offered=_mounting_text(offered),
         work=steps,
-        explanation=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub ({size_text(hub_mm)}) has room for it.",
-        source="rule H21 of common practice: driver or driven to idler after rework",
+        facts=(
+            fact(
+                "text",
+                text=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub ({size_text(hub_mm)}) has room for it.",
+            ),
+        ),
+        sources=(fact("text", text="rule H21 of common practice: driver or driven to idler after rework"),),
     )
 
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from inventory.facts import fact
 from inventory.interchange.key import keyseat_for, wall_over_keyseat_mm, wanted_wall_mm
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Shaft, Specification, WorkStep, not_known
@@ -42,7 +43,10 @@ def bore_up(
         return (
             not_known(
                 Aspect.KEY,
-                f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure its width, then the hub can be bored and slotted.",
+                fact(
+                    "text",
+                    text=f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure its width, then the hub can be bored and slotted.",
+                ),
             ),
             _boring(offered, shaft, practice),
         )
@@ -65,9 +69,16 @@ def plate_on_key(offered: Specification, shaft: Shaft, practice: Practice) -> Fi
         outcome=Outcome.REVIEW,
         required=shaft.diameter_mm,
         offered="plate without hub",
-        explanation="A plate is too thin to carry a key: it needs a hub welded or bolted on, trued after welding, teeth kept cool.",
-        source="rules H3 and H4 of common practice: the key carries torque by its side area",
-        work=(practice.times.step(Operation.WELD_HUB, WELD_DETAIL),),
+        facts=(
+            fact(
+                "text",
+                text="A plate is too thin to carry a key: it needs a hub welded or bolted on, trued after welding, teeth kept cool.",
+            ),
+        ),
+        sources=(
+            fact("text", text="rules H3 and H4 of common practice: the key carries torque by its side area"),
+        ),
+        work=(practice.times.step(Operation.WELD_HUB, fact("text", text=WELD_DETAIL)),),
     )
 
 
@@ -82,10 +93,15 @@ def _key_to_cut(shaft: Shaft, offered: Specification) -> tuple[Finding, ...]:
             required=keyseat.width_mm,
             offered=offered.keyway_width_mm,
             limit=keyseat.width_mm,
-            explanation=f"The keyseat is cut to the key on the shaft: {keyseat.text}.",
-            source=f"{keyseat.standard.value} key table"
-            if keyseat.standard
-            else "key as recorded for the shaft",
+            facts=(fact("text", text=f"The keyseat is cut to the key on the shaft: {keyseat.text}."),),
+            sources=(
+                fact(
+                    "text",
+                    text=f"{keyseat.standard.value} key table"
+                    if keyseat.standard
+                    else "key as recorded for the shaft",
+                ),
+            ),
         ),
     )
 
@@ -96,7 +112,12 @@ def _split(shaft: Shaft, offered: Specification) -> Finding:
         outcome=Outcome.REVIEW,
         required=shaft.diameter_mm,
         offered=offered.bore_mm,
-        explanation=f"A split hub of {size_text(offered.bore_mm)} can only be opened with its halves bolted up: ask the shop whether it can.",
+        facts=(
+            fact(
+                "text",
+                text=f"A split hub of {size_text(offered.bore_mm)} can only be opened with its halves bolted up: ask the shop whether it can.",
+            ),
+        ),
     )
 
 
@@ -117,15 +138,23 @@ def _refusal(offered: Specification, shaft: Shaft, room: _Room) -> Finding | Non
             offered=room.greatest_mm,
             limit=room.greatest_mm,
             margin=round(room.greatest_mm - shaft_mm, 4),
-            source=BORING_SOURCE,
-            explanation=f"Bore {size_text(offered.bore_mm)} can be opened to {size_text(room.greatest_mm)} at most; the shaft is {size_text(shaft_mm)}.",
+            sources=(fact("text", text=BORING_SOURCE),),
+            facts=(
+                fact(
+                    "text",
+                    text=f"Bore {size_text(offered.bore_mm)} can be opened to {size_text(room.greatest_mm)} at most; the shaft is {size_text(shaft_mm)}.",
+                ),
+            ),
         )
     if room.is_wall_thin and room.wall_mm is not None:
         return _thin_wall(offered, shaft_mm, room, room.wall_mm)
     if room.greatest_mm is None and room.wall_mm is None:
         return not_known(
             Aspect.MOUNTING,
-            f"Bore {size_text(offered.bore_mm)}, shaft {size_text(shaft_mm)}: how far it may be bored is not recorded; measure the hub and look at the wall over the keyseat.",
+            fact(
+                "text",
+                text=f"Bore {size_text(offered.bore_mm)}, shaft {size_text(shaft_mm)}: how far it may be bored is not recorded; measure the hub and look at the wall over the keyseat.",
+            ),
             required=shaft_mm,
             offered=offered.bore_mm,
         )
@@ -141,10 +170,15 @@ def _thin_wall(offered: Specification, shaft_mm: float, room: _Room, wall_mm: fl
         offered=offered.bore_mm,
         limit=round(room.wanted_wall_mm, 3),
         margin=round(wall_mm - room.wanted_wall_mm, 3),
-        explanation=f"Bored to {size_text(shaft_mm)}, the hub ({size_text(offered.widest_hub_mm)}) keeps {wall_mm:.1f} mm over the keyseat; "
-        f"{room.wanted_wall_mm:.1f} mm are wanted: it would crack from the keyseat corner."
-        + (" The recorded greatest bore says otherwise: have it decided." if maker_allows else ""),
-        source=BORING_SOURCE,
+        facts=(
+            fact(
+                "text",
+                text=f"Bored to {size_text(shaft_mm)}, the hub ({size_text(offered.widest_hub_mm)}) keeps {wall_mm:.1f} mm over the keyseat; "
+                f"{room.wanted_wall_mm:.1f} mm are wanted: it would crack from the keyseat corner."
+                + (" The recorded greatest bore says otherwise: have it decided." if maker_allows else ""),
+            ),
+        ),
+        sources=(fact("text", text=BORING_SOURCE),),
     )
 
 
@@ -172,8 +206,13 @@ def _boring(offered: Specification, shaft: Shaft, practice: Practice, room: _Roo
         limit=limit,
         margin=None if limit is None else round(limit - shaft_mm, 4),
         work=steps,
-        source=BORING_SOURCE,
-        explanation=f"{kind} {size_text(offered.bore_mm)}, shaft {size_text(shaft_mm)}: {_and(steps)}.{wall}{total}",
+        sources=(fact("text", text=BORING_SOURCE),),
+        facts=(
+            fact(
+                "text",
+                text=f"{kind} {size_text(offered.bore_mm)}, shaft {size_text(shaft_mm)}: {_and(steps)}.{wall}{total}",
+            ),
+        ),
     )
 
 
@@ -182,21 +221,24 @@ def _steps(offered: Specification, shaft: Shaft, practice: Practice) -> tuple[Wo
     shaft_mm, bore_mm = shaft.diameter_mm or 0.0, offered.bore_mm or 0.0
     steps = []
     if shaft_mm - bore_mm > practice.thresholds.bore_tolerance_mm:
-        steps.append(step(Operation.BORE, f"bore to {shaft_mm:g} H8"))
+        steps.append(step(Operation.BORE, fact("text", text=f"bore to {shaft_mm:g} H8")))
     if shaft.kind is ShaftKind.KEYED:
         keyseat = keyseat_for(shaft)
         clear = ", clear of the old one" if offered.keyway_width_mm else ""
         size = keyseat.text if keyseat.width_mm is not None else "matching"
-        steps.append(step(Operation.CUT_KEYSEAT, f"cut a {size} keyseat{clear}"))
+        steps.append(step(Operation.CUT_KEYSEAT, fact("text", text=f"cut a {size} keyseat{clear}")))
     if not offered.set_screws and offered.bore_type is BoreType.PLAIN:
         steps.append(
-            step(Operation.DRILL_SET_SCREWS, "drill and tap for set screws, one over the key and one at 90°")
+            step(
+                Operation.DRILL_SET_SCREWS,
+                fact("text", text="drill and tap for set screws, one over the key and one at 90°"),
+            )
         )
     return tuple(steps)
 
 
 def _and(steps: tuple[WorkStep, ...]) -> str:
-    words = [step.detail for step in steps] or ["goes on as it is"]
+    words = [str(step.detail.values["text"]) for step in steps] or ["goes on as it is"]
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
@@ -207,7 +249,7 @@ def pilot_for_pilot(interface: Specification, offered: Specification) -> tuple[F
         return (
             not_known(
                 Aspect.MOUNTING,
-                "The pilot bore is not recorded on one side: measure it.",
+                fact("text", text="The pilot bore is not recorded on one side: measure it."),
                 required=wanted,
                 offered=given,
             ),
@@ -221,7 +263,12 @@ def pilot_for_pilot(interface: Specification, offered: Specification) -> tuple[F
                 offered=given,
                 limit=wanted,
                 margin=round(wanted - given, 4),
-                explanation=f"Its pilot bore {size_text(given)} is larger than {size_text(wanted)}: small shafts are out of reach.",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"Its pilot bore {size_text(given)} is larger than {size_text(wanted)}: small shafts are out of reach.",
+                    ),
+                ),
             ),
         )
     most_wanted, most_given = interface.max_bore_mm, offered.max_bore_mm
@@ -229,7 +276,10 @@ def pilot_for_pilot(interface: Specification, offered: Specification) -> tuple[F
         return (
             not_known(
                 Aspect.MOUNTING,
-                f"The part it stands for can be bored to {size_text(most_wanted)}, this one to {size_text(most_given)}: name the shaft it is for.",
+                fact(
+                    "text",
+                    text=f"The part it stands for can be bored to {size_text(most_wanted)}, this one to {size_text(most_given)}: name the shaft it is for.",
+                ),
                 required=most_wanted,
                 offered=most_given,
             ),
@@ -242,6 +292,11 @@ def pilot_for_pilot(interface: Specification, offered: Specification) -> tuple[F
             offered=given,
             limit=wanted,
             margin=round(wanted - given, 4),
-            explanation=f"Pilot bore {size_text(given)}: takes every shaft that the other could be bored for.",
+            facts=(
+                fact(
+                    "text",
+                    text=f"Pilot bore {size_text(given)}: takes every shaft that the other could be bored for.",
+                ),
+            ),
         ),
     )

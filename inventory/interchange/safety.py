@@ -1,5 +1,6 @@
 """Declared safety properties, and the cautions that go with every answer."""
 
+from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, Verdict, not_known
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Operation, Outcome
@@ -32,8 +33,10 @@ def check_declarations(required: Requirement, offered: Specification) -> tuple[F
                 outcome=Outcome.NO,
                 required=required.material.value,
                 offered=offered.material.value if offered.material else None,
-                explanation="An explosive zone is never crossed by a part of another material.",
-                source="safety property: a hard constraint",
+                facts=(
+                    fact("text", text="An explosive zone is never crossed by a part of another material."),
+                ),
+                sources=(fact("text", text="safety property: a hard constraint"),),
             )
         )
     return tuple(found)
@@ -44,7 +47,10 @@ def _declared(property_name: str, declared: bool | None) -> list[Finding]:
         return [
             not_known(
                 Aspect.DUTY,
-                f"This place needs a part declared {property_name}; nothing is declared for the candidate: ask for the paper, do not assume it.",
+                fact(
+                    "text",
+                    text=f"This place needs a part declared {property_name}; nothing is declared for the candidate: ask for the paper, do not assume it.",
+                ),
                 required=property_name,
             )
         ]
@@ -55,8 +61,13 @@ def _declared(property_name: str, declared: bool | None) -> list[Finding]:
                 outcome=Outcome.NO,
                 required=property_name,
                 offered=False,
-                explanation=f"This place needs a part declared {property_name}; the candidate is not.",
-                source="safety property: a hard constraint",
+                facts=(
+                    fact(
+                        "text",
+                        text=f"This place needs a part declared {property_name}; the candidate is not.",
+                    ),
+                ),
+                sources=(fact("text", text="safety property: a hard constraint"),),
             )
         ]
     return [
@@ -65,15 +76,15 @@ def _declared(property_name: str, declared: bool | None) -> list[Finding]:
             outcome=Outcome.OK,
             required=property_name,
             offered=True,
-            explanation=f"Declared {property_name}.",
-            source="declaration as recorded",
+            facts=(fact("text", text=f"Declared {property_name}."),),
+            sources=(fact("text", text="declaration as recorded"),),
         )
     ]
 
 
 def cautions_for(
     verdict: Verdict, *, required: Requirement, offered: Specification, practice: Practice
-) -> tuple[str, ...]:
+) -> tuple[Fact, ...]:
     """The usual cautions, and those that this candidate's work asks for."""
     cautions = [ISOLATION, STORED_ENERGY, GUARDS]
     operations = {step.operation for step in verdict.work}
@@ -89,4 +100,4 @@ def cautions_for(
         cautions.append(f"{offered.mass_kg:g} kg: use lifting gear.")
     if offered.material is Material.CAST_IRON:
         cautions.append("Cast iron: no hammer on the rim.")
-    return (*cautions, COMPETENT)
+    return tuple(fact("text", text=caution) for caution in (*cautions, COMPETENT))

@@ -1,5 +1,6 @@
 """Tooth count, part for part: equal, or free on an idler. A drive may open another count again; see `drives.place`."""
 
+from inventory.facts import fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, Outcome
@@ -69,7 +70,7 @@ def check_teeth(required: Requirement, offered: Specification, practice: Practic
         return (
             not_known(
                 Aspect.TEETH,
-                "The candidate's teeth are not recorded: count them, twice.",
+                fact("text", text="The candidate's teeth are not recorded: count them, twice."),
                 required=required.teeth,
             ),
         )
@@ -79,13 +80,19 @@ def check_teeth(required: Requirement, offered: Specification, practice: Practic
         return (
             not_known(
                 Aspect.TEETH,
-                "This place's number of teeth is not recorded: count those of the old part.",
+                fact(
+                    "text", text="This place's number of teeth is not recorded: count those of the old part."
+                ),
                 offered=offered.teeth,
             ),
         )
     cut_unknown = _cut_is_unknown(required, offered)
     if cut_unknown:
-        return (not_known(Aspect.TEETH, cut_unknown, required=required.teeth, offered=offered.teeth),)
+        return (
+            not_known(
+                Aspect.TEETH, fact("text", text=cut_unknown), required=required.teeth, offered=offered.teeth
+            ),
+        )
     wanted, given = required_effective_teeth(required), offered_effective_teeth(required, offered)
     if wanted == given:
         return (_equal(required.teeth, offered.teeth, wanted),)
@@ -118,7 +125,7 @@ def _equal(wanted: int, given: int, effective: float | None) -> Finding:
     return Finding(
         aspect=Aspect.TEETH,
         outcome=Outcome.OK,
-        explanation=same,
+        facts=(fact("text", text=same),),
         required=wanted,
         offered=given,
         limit=wanted,
@@ -130,13 +137,18 @@ def _different(wanted: int, given: int) -> Finding:
     return Finding(
         aspect=Aspect.TEETH,
         outcome=Outcome.NO,
-        explanation=f"{given} teeth instead of {wanted}: another ratio and another centre distance. "
-        "Part for part that is no substitute; only a drive that is recorded with its ratio tolerance and take-up can allow it.",
+        facts=(
+            fact(
+                "text",
+                text=f"{given} teeth instead of {wanted}: another ratio and another centre distance. "
+                "Part for part that is no substitute; only a drive that is recorded with its ratio tolerance and take-up can allow it.",
+            ),
+        ),
         required=wanted,
         offered=given,
         limit=wanted,
         margin=float(-abs(given - wanted)),
-        source="ratio = driven teeth / driver teeth",
+        sources=(fact("text", text="ratio = driven teeth / driver teeth"),),
     )
 
 
@@ -150,8 +162,13 @@ def _idler_teeth(required: Requirement, given: int, practice: Practice) -> Findi
             offered=given,
             limit=least,
             margin=float(given - least),
-            explanation=f"{given} teeth: this idler needs at least {least}, fewer hammer the chain and hold too few rollers.",
-            source="least count as recorded for this position",
+            facts=(
+                fact(
+                    "text",
+                    text=f"{given} teeth: this idler needs at least {least}, fewer hammer the chain and hold too few rollers.",
+                ),
+            ),
+            sources=(fact("text", text="least count as recorded for this position"),),
         )
     floor = (
         practice.thresholds.idler_least_teeth
@@ -166,8 +183,13 @@ def _idler_teeth(required: Requirement, given: int, practice: Practice) -> Findi
             offered=given,
             limit=floor,
             margin=float(given - floor),
-            explanation=f"{given} teeth on an idler for which no least count is recorded: below {floor} it may hold too few rollers; have it looked at.",
-            source="17 teeth for idlers: from memory, decides nothing alone",
+            facts=(
+                fact(
+                    "text",
+                    text=f"{given} teeth on an idler for which no least count is recorded: below {floor} it may hold too few rollers; have it looked at.",
+                ),
+            ),
+            sources=(fact("text", text="17 teeth for idlers: from memory, decides nothing alone"),),
         )
     was = f" instead of {required.teeth}" if required.teeth not in (None, given) else ""
     return Finding(
@@ -177,6 +199,11 @@ def _idler_teeth(required: Requirement, given: int, practice: Practice) -> Findi
         offered=given,
         limit=least or floor,
         margin=float(given - (least or floor)),
-        explanation=f"{given} teeth{was}: an idler changes no ratio, its count is free above {least or floor}.",
-        source="an idler does not enter the ratio",
+        facts=(
+            fact(
+                "text",
+                text=f"{given} teeth{was}: an idler changes no ratio, its count is free above {least or floor}.",
+            ),
+        ),
+        sources=(fact("text", text="an idler does not enter the ratio"),),
     )

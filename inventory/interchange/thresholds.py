@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 
+from inventory.facts import Fact
 from inventory.interchange.values import WorkStep
 from inventory.interchange.vocabulary import Operation
 
@@ -85,7 +86,7 @@ class ShopTimes:
 
     minutes: Mapping[Operation, int] = field(default_factory=lambda: dict(SHIPPED_MINUTES))
 
-    def step(self, operation: Operation, detail: str) -> WorkStep:
+    def step(self, operation: Operation, detail: Fact) -> WorkStep:
         return WorkStep(operation=operation, detail=detail, minutes=self.minutes.get(operation))
 
     def with_recorded(self, recorded: Mapping[str, int]) -> "ShopTimes":

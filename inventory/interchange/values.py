@@ -1,9 +1,12 @@
 """What a verdict is made of: the place, the candidate, the findings. Lengths in mm, plain floats, `None` where not known."""
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property
+from typing import Any
 
+from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import (
     GRADE_OF_OUTCOME,
     OUTCOME_RANK,
@@ -25,6 +28,7 @@ from inventory.standards.chains import Chain
 Figure = str | float | int | bool | None
 TEETH_LEAST, TEETH_MOST = 6, 400
 STRANDS_MOST = 10
+JUDGEMENT = fact("judgement")
 
 
 def _refuse_bad_numbers(value: object) -> None:
@@ -187,39 +191,49 @@ class WorkStep:
     """One step of work; minutes are `None` where the plant has no time for it."""
 
     operation: Operation
-    detail: str
+    detail: Fact
     minutes: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
 class Finding:
-    """What one check found. `outcome` is None where it could not be looked at and nothing was asked."""
+    """What one check found: the first fact is the reason. `outcome` is None where nothing was required and nothing checked."""
 
     aspect: Aspect
     outcome: Outcome | None
-    explanation: str
+    facts: tuple[Fact, ...]
     required: Figure = None
     offered: Figure = None
     limit: Figure = None
     margin: float | None = None
-    source: str = "judgement of this project"
+    sources: tuple[Fact, ...] = (JUDGEMENT,)
     work: tuple[WorkStep, ...] = ()
     is_unchecked: bool = False
 
+    @property
+    def code(self) -> str:
+        return self.facts[0].code
 
-def not_asked(aspect: Aspect, explanation: str) -> Finding:
-    """Nothing was asked here, so nothing was looked at: said, but no lower grade."""
-    return Finding(aspect=aspect, outcome=None, explanation=explanation, is_unchecked=True)
+    @property
+    def values(self) -> Mapping[str, Any]:
+        return self.facts[0].values
+
+    @property
+    def further(self) -> tuple[Fact, ...]:
+        return self.facts[1:]
 
 
-def not_known(
-    aspect: Aspect, explanation: str, *, required: Figure = None, offered: Figure = None
-) -> Finding:
-    """Something was asked that the candidate's record cannot answer: a person has to look, so it is for review."""
+def not_asked(aspect: Aspect, reason: Fact) -> Finding:
+    """Nothing is required here, so nothing was checked: shown, but the grade stays."""
+    return Finding(aspect=aspect, outcome=None, facts=(reason,), is_unchecked=True)
+
+
+def not_known(aspect: Aspect, reason: Fact, *, required: Figure = None, offered: Figure = None) -> Finding:
+    """The record cannot answer what is required: a person has to look, so it is for review."""
     return Finding(
         aspect=aspect,
         outcome=Outcome.REVIEW,
-        explanation=explanation,
+        facts=(reason,),
         required=required,
         offered=offered,
         is_unchecked=True,
@@ -244,7 +258,7 @@ class Verdict:
 
     findings: tuple[Finding, ...]
     consequences: Consequences = field(default_factory=Consequences)
-    cautions: tuple[str, ...] = ()
+    cautions: tuple[Fact, ...] = ()
 
     @cached_property
     def outcome(self) -> Outcome:
@@ -257,7 +271,7 @@ class Verdict:
 
     @cached_property
     def checks(self) -> tuple[Finding, ...]:
-        """One finding per aspect in a fitter's order: the worst, with what the others of that aspect say added."""
+        """One finding per aspect in a fitter's order: the worst, with the facts of the others of that aspect added."""
         return tuple(
             _joined([f for f in self.findings if f.aspect is aspect and f.outcome is not None])
             for aspect in Aspect
@@ -294,16 +308,16 @@ def _joined(findings: list[Finding]) -> Finding:
     worst = worst_first[0]
     if len(findings) == 1:
         return worst
-    told = [f for f in worst_first if worst.outcome is not Outcome.NO or f.outcome is Outcome.NO]
+    shown = [f for f in worst_first if worst.outcome is not Outcome.NO or f.outcome is Outcome.NO]
     return Finding(
         aspect=worst.aspect,
         outcome=worst.outcome,
-        explanation=" ".join(dict.fromkeys(f.explanation for f in told)),
+        facts=tuple(dict.fromkeys(one for f in shown for one in f.facts)),
         required=worst.required,
         offered=worst.offered,
         limit=worst.limit,
         margin=worst.margin,
-        source="; ".join(dict.fromkeys(f.source for f in told)),
+        sources=tuple(dict.fromkeys(source for f in shown for source in f.sources)),
         work=tuple(step for f in findings for step in f.work),
         is_unchecked=any(f.is_unchecked for f in findings),
     )

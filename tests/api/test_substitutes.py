@@ -267,7 +267,7 @@ def test_a_dust_zone_brings_its_caution(as_viewer, position):
 
     cautions = offer(ask(as_viewer, position), item)["verdict"]["cautions"]
 
-    assert any("dust or explosive zone" in caution for caution in cautions)
+    assert any("dust or explosive zone" in caution["explanation"] for caution in cautions)
 
 
 def test_an_idler_takes_any_count_above_its_least(as_viewer, position):
@@ -416,7 +416,7 @@ def test_a_substitute_that_lasted_shorter_is_told_and_keeps_its_grade(as_viewer,
     told = row["track_record"]
     assert (told["fitted"], told["median_hours"], told["against"]) == (3, 3001, usual.stock_number)
     assert (told["p_value"], told["outcome"]) == (pytest.approx(4 / 84, abs=1e-4), "review")
-    assert told["sentence"] in row["verdict"]["cautions"]
+    assert told["sentence"] in [one["explanation"] for one in row["verdict"]["cautions"]]
     assert row["verdict"]["grade"] == "drop_in"
 
 

@@ -4,6 +4,7 @@ from drives.place.verdict import judge_for_place
 from inventory.interchange.vocabulary import Aspect, Role
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driven, driver, duty, sprocket
+from tests.explained import explained
 
 
 def sentence(verdict, aspect):
@@ -15,15 +16,15 @@ def test_twenty_instead_of_nineteen_on_the_elevator():
     finding = sentence(verdict, Aspect.TEETH)
 
     assert finding.outcome.value == "review"
-    assert finding.explanation.startswith(
+    assert explained(finding).startswith(
         "20 teeth instead of 19: the driven shaft runs 5.3 % faster (its limit is 6 %); the same chain needs the shafts "
     )
-    assert finding.explanation.endswith(" mm closer, and the take-up has 15 mm that way.")
+    assert explained(finding).endswith(" mm closer, and the take-up has 15 mm that way.")
 
 
 def test_what_the_drive_does_not_tell_is_said():
     verdict = judge_for_place(driver(), sprocket())
-    said = {f.aspect: f.explanation for f in verdict.unchecked}
+    said = {f.aspect: explained(f) for f in verdict.unchecked}
 
     assert (
         said[Aspect.RATING]
@@ -35,9 +36,9 @@ def test_what_the_drive_does_not_tell_is_said():
 @pytest.mark.parametrize("case", [pytest.param(case, id=case.name) for case in CASES])
 def test_every_finding_is_a_sentence_with_a_source(case):
     for finding in judge_for_place(case.required, case.offered, duty=case.duty).findings:
-        assert finding.explanation.endswith(".")
-        assert finding.source
-        assert "None" not in finding.explanation
+        assert explained(finding).endswith(".")
+        assert finding.sources
+        assert "None" not in explained(finding)
 
 
 def test_the_consequences_of_one_tooth_more():
@@ -75,7 +76,7 @@ def test_a_place_whose_role_is_not_recorded_is_not_rated():
     verdict = judge_for_place(driver(role=None), sprocket(), duty=duty(power_kw=50.0))
 
     assert verdict.consequences.rating_utilisation is None
-    assert "drives or is driven is not recorded" in sentence(verdict, Aspect.RATING).explanation
+    assert "drives or is driven is not recorded" in explained(sentence(verdict, Aspect.RATING))
 
 
 def test_an_idler_carries_no_rating():
@@ -98,7 +99,7 @@ def test_a_centre_distance_that_cannot_be_is_taken_for_not_recorded():
     verdict = judge_for_place(driver(), sprocket(teeth=20), duty=impossible)
 
     assert verdict.consequences.chain_links is None
-    assert "whether it can be taken up was not looked at" in sentence(verdict, Aspect.TEETH).explanation
+    assert "whether it can be taken up was not looked at" in explained(sentence(verdict, Aspect.TEETH))
 
 
 @pytest.mark.parametrize(("share", "outcome"), [(0.999, "ok"), (1.001, "no"), (1.5, "no")])

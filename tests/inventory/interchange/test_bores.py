@@ -2,6 +2,7 @@ import pytest
 
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect
+from tests.explained import explained
 from tests.inventory.interchange.checks_reader import inches_mm, rows
 from tests.inventory.interchange.samples import keyed, part, place
 
@@ -50,9 +51,9 @@ def test_a_near_miss_is_never_taken_for_the_same_size(row, turned):
 
     assert verdict.grade.value != "drop_in"
     if bore[0] > shaft[0]:
-        assert (mounting.outcome.value, "too large" in mounting.explanation) == ("no", True)
+        assert (mounting.outcome.value, "too large" in explained(mounting)) == ("no", True)
     else:
-        assert (mounting.outcome.value, "bore to" in mounting.explanation) == ("work", True)
+        assert (mounting.outcome.value, "bore to" in explained(mounting)) == ("work", True)
 
 
 @pytest.mark.parametrize("row", PAIRS)

@@ -8,6 +8,7 @@ from inventory.interchange.values import Requirement, Shaft, Specification
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Aspect, BoreType, Outcome, ShaftKind
 from inventory.standards.bushes import bushes
+from tests.explained import explained
 from tests.inventory.interchange.checks_reader import rows
 from tests.inventory.interchange.samples import bushed, keyed, part, place, qd
 
@@ -45,7 +46,7 @@ def test_a_bush_in_a_hub_of_another_size_goes_as_the_table_says(row):
     finding = in_hub(fitted, bushed(hub))
 
     assert finding.outcome.value == OUTCOME_OF_WORD[row["verdict"]]
-    assert (fitted in finding.explanation, hub in finding.explanation) == (True, True)
+    assert (fitted in explained(finding), hub in explained(finding)) == (True, True)
 
 
 @pytest.mark.parametrize(
@@ -53,7 +54,7 @@ def test_a_bush_in_a_hub_of_another_size_goes_as_the_table_says(row):
 )
 def test_a_pair_of_lengths_says_what_becomes_of_the_difference(row):
     fitted, hub = SIZE.search(row["from_part"])[1], SIZE.search(row["to_place"])[1]
-    said = in_hub(fitted, bushed(hub)).explanation
+    said = explained(in_hub(fitted, bushed(hub)))
 
     assert ("projects" if "(long)" in row["from_part"] else "unsupported") in said
     assert "torque limited to the short size" in said
@@ -89,14 +90,14 @@ def test_a_hub_takes_the_bush_of_its_own_size(size):
 
 
 def test_a_refused_size_says_how_it_may_yet_be_done():
-    assert "Name the shaft" in in_hub("1210", bushed("1610")).explanation
+    assert "Name the shaft" in explained(in_hub("1210", bushed("1610")))
 
 
 def test_a_bored_hub_in_the_place_of_a_bushed_one_waits_for_the_shaft():
     finding = in_hub("1610", part())
 
     assert (finding.outcome.value, finding.is_unchecked) == ("review", True)
-    assert "quick release is lost" in finding.explanation
+    assert "quick release is lost" in explained(finding)
 
 
 def test_a_bush_that_is_reserved_is_not_on_the_shelf():
@@ -135,7 +136,7 @@ def said_of_a_missing_bush(size: str, diameter_mm: float) -> str:
     offered = Specification(bore_type=BoreType.QD if size.isalpha() else BoreType.TAPERED, bush_size=size)
     [finding] = check_bushed(Requirement(shaft=shaft), offered, shaft, Practice(), BushesAtHand())
     assert finding.outcome is Outcome.NO
-    return finding.explanation
+    return explained(finding)
 
 
 def test_a_bush_that_is_made_can_be_bought():

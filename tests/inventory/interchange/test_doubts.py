@@ -5,6 +5,7 @@ from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Outcome
 from inventory.standards.chains import find_chain
+from tests.explained import explained
 from tests.inventory.interchange.samples import PART, PLACE
 
 PRACTICE = Practice()
@@ -23,7 +24,7 @@ def test_a_roller_known_from_memory_alone_refuses_nothing():
     finding = worst("C2162", "C2160")
 
     assert finding.outcome is Outcome.REVIEW
-    assert "rests on memory" in finding.explanation
+    assert "rests on memory" in explained(finding)
 
 
 def test_a_pitch_that_was_seen_still_refuses():
@@ -35,7 +36,7 @@ def test_a_rim_of_another_width_than_its_name_is_doubted():
     finding = worst("16B", "16B", tooth_width_mm=14.6)
 
     assert finding.outcome is Outcome.REVIEW
-    assert "look" in finding.explanation
+    assert "look" in explained(finding)
 
 
 def test_a_rim_to_the_inch_standard_is_not_doubted():

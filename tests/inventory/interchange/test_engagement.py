@@ -5,6 +5,7 @@ from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect
 from inventory.standards.chains import chains
+from tests.explained import explained
 from tests.inventory.interchange.checks_reader import rows
 from tests.inventory.interchange.samples import chain, part, place
 
@@ -51,12 +52,12 @@ def test_all_52_confusable_pairs_are_asked_in_both_directions():
 def test_one_strand_runs_as_the_table_says(runs, rim, words):
     (finding,) = findings(on(runs, rim), Aspect.CHAIN)
 
-    assert finding.outcome.value == expected_outcome(words), finding.explanation
+    assert finding.outcome.value == expected_outcome(words), explained(finding)
 
 
 @pytest.mark.parametrize(("runs", "rim", "words"), DIRECTIONS)
 def test_a_refusal_gives_the_physical_reason_of_the_table(runs, rim, words):
-    said = findings(on(runs, rim), Aspect.CHAIN)[0].explanation
+    said = explained(findings(on(runs, rim), Aspect.CHAIN)[0])
 
     for word, reason in REASON_OF_WORD.items():
         if words.startswith(word):
@@ -84,7 +85,7 @@ def test_the_distance_of_the_rows_is_said_where_the_chain_would_else_run(row):
     verdict = on(row["a"], row["b"], strands=2)
 
     if on(row["a"], row["b"]).checks[0].outcome.value != "no":
-        assert f"{apart:.2f} mm more or less per row" in verdict.checks[0].explanation
+        assert f"{apart:.2f} mm more or less per row" in explained(verdict.checks[0])
         assert Aspect.STRANDS in {f.aspect for f in verdict.deciding}
 
 
@@ -94,7 +95,7 @@ def test_every_chain_runs_on_the_rim_that_is_cut_for_it(name):
 
 
 def test_the_same_pair_is_worse_one_way_than_the_other():
-    assert on("12A", "12B").checks[0].explanation != on("12B", "12A").checks[0].explanation
+    assert explained(on("12A", "12B").checks[0]) != explained(on("12B", "12A").checks[0])
     assert screen(chain("41"), chain("420")).outcome.value == "ok"
     assert screen(chain("420"), chain("41")).outcome.value == "review"
 

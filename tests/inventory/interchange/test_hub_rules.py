@@ -3,6 +3,7 @@ is named beside the rule. Rules that no attribute can express stand in CANNOT_BE
 
 import pytest
 
+from api.wording.sentences import sentence
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import (
@@ -15,6 +16,7 @@ from inventory.interchange.vocabulary import (
     Role,
     RoleKind,
 )
+from tests.explained import explained
 from tests.inventory.interchange.samples import (
     SPLINED,
     bushed,
@@ -57,7 +59,7 @@ def outcome(verdict, aspect):
 
 
 def said(verdict, aspect):
-    return next(f.explanation for f in verdict.checks if f.aspect is aspect)
+    return next(explained(f) for f in verdict.checks if f.aspect is aspect)
 
 
 def hub(wanted, given, **more):
@@ -248,7 +250,7 @@ def test_t4_grit_wants_hardened_teeth_where_nothing_else_is_said(given, expected
 def test_t5_the_welding_step_says_to_keep_the_teeth_cool():
     (step,) = [s for s in hub(B, A).work if s.operation is Operation.WELD_HUB]
 
-    assert "below tempering heat" in step.detail
+    assert "below tempering heat" in sentence(step.detail)
 
 
 @pytest.mark.parametrize(

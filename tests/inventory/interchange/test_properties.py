@@ -16,6 +16,7 @@ from inventory.interchange.vocabulary import (
     Material,
     Outcome,
 )
+from tests.explained import explained
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import (
     bushed,
@@ -63,7 +64,7 @@ def rank(verdict):
 def test_a_complete_part_goes_in_its_own_place_as_it_is(own):
     verdict = judge(requirement_of(own), own)
 
-    assert verdict.grade is Grade.DROP_IN, [(f.aspect.value, f.explanation) for f in verdict.deciding]
+    assert verdict.grade is Grade.DROP_IN, [(f.aspect.value, explained(f)) for f in verdict.deciding]
     assert verdict.work == ()
 
 
