@@ -23,7 +23,7 @@ def tried() -> dict[str, Any]:
     """The document of the site on which the edges are tried."""
     from drf_spectacular.generators import SchemaGenerator
 
-    built: dict[str, Any] = SchemaGenerator(urlconf="tests.api.edge_site").get_schema(
+    built: dict[str, Any] = SchemaGenerator(urlconf="tests.api.edge.edge_site").get_schema(
         request=None, public=True
     )
     return built
@@ -35,7 +35,7 @@ def test_it_is_a_valid_openapi_3_1_document(as_viewer: APIClient) -> None:
     OpenAPIV31SpecValidator(document).validate()
 
 
-@pytest.mark.urls("tests.api.edge_site")
+@pytest.mark.urls("tests.api.edge.edge_site")
 def test_the_edges_are_described_validly(tried: dict[str, Any]) -> None:
     OpenAPIV31SpecValidator(tried).validate()
 

@@ -9,7 +9,7 @@ from inventory.models import CountTask, Kit, StockLevel
 from inventory.stores.counting.asking import ask_for_count
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
-from tests.api.test_movement_storms import many, storm
+from tests.api.resources.test_movement_storms import many, storm
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 

@@ -19,7 +19,7 @@ from api.edge.parsing import (
     parse_json,
 )
 
-pytestmark = pytest.mark.urls("tests.api.edge_site")
+pytestmark = pytest.mark.urls("tests.api.edge.edge_site")
 SIZES = "/api/v1/try/sizes/"
 
 

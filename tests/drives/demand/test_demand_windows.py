@@ -11,7 +11,7 @@ from drives.demand.families import Families, Prior
 from drives.demand.model_selection import choose
 from drives.reliability.renewal import renewal_chances
 from tests.drives.demand.made import asking, plant, pool, position
-from tests.drives.demand.test_choice import worn_pool
+from tests.drives.demand.test_model_selection import worn_pool
 from tests.drives.demand.world import LATER, ask, day, ran, sprocket
 from tests.factories import BushItemFactory, PositionFactory
 

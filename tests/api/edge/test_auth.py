@@ -16,7 +16,7 @@ from rest_framework.test import APIClient
 from api.models import AccessToken, Role, digest
 from tests.conftest import ClientFor
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 PEOPLE = "/api/v1/try/people/"
 BAD_AUTHORIZATIONS = [
     "Bearer",

@@ -14,7 +14,7 @@ from api.edge import idempotency
 from api.models import AccessToken, IdempotencyRecord
 from tests.conftest import ClientFor
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 PEOPLE, GROUPS, BLOCKED = "/api/v1/try/people/", "/api/v1/try/groups/", "/api/v1/try/groups/blocked/"
 
 

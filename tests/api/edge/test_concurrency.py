@@ -10,7 +10,7 @@ from rest_framework.test import APIClient
 
 from api.edge.concurrency import merged
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 
 
 @pytest.fixture

@@ -6,7 +6,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 PEOPLE = "/api/v1/try/people/"
 NAMES = [
     "id",

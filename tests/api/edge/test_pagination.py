@@ -9,7 +9,7 @@ from rest_framework.test import APIClient
 
 from api.edge.pagination import Cursor, decode, encode
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 PEOPLE = "/api/v1/try/people/"
 START = datetime(2026, 1, 1, tzinfo=UTC)
 

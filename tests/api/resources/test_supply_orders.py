@@ -8,7 +8,7 @@ from rest_framework.test import APIClient
 from inventory.models import SupplyOrder
 from tests import factories as make
 from tests.api.records import errors, names
-from tests.api.test_record_schema import NASTY, answer_of, body_of
+from tests.api.resources.test_record_schema import NASTY, answer_of, body_of
 from tests.conftest import ClientFor
 
 pytestmark = pytest.mark.django_db

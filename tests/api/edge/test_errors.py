@@ -11,7 +11,7 @@ from rest_framework.test import APIClient
 from api.edge.errors import flatten, pointer, problem_response, translate
 from api.models import AccessToken, IdempotencyRecord
 
-pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge_site")]
+pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 
 PEOPLE = "/api/v1/try/people/"
 FAULT = "/api/v1/try/fault/"
