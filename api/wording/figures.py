@@ -43,10 +43,20 @@ class NotRecorded:
 
 
 class ShownWord(str):
-    """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel."""
+    """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel; `Words` begins a sentence."""
 
     def __format__(self, spec: str) -> str:
-        return _(self.replace("_", " ")) if spec == "words" else super().__format__(spec)
+        if spec in ("words", "Words"):
+            text = _(self.replace("_", " "))
+            return text[:1].upper() + text[1:] if spec == "Words" else text
+        return super().__format__(spec)
+
+
+class ShownList(tuple[Any, ...]):
+    """Several values, each formatted alike and listed with "and"."""
+
+    def __format__(self, spec: str) -> str:
+        return listed([format(one, spec) for one in self])
 
 
 def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
@@ -64,7 +74,7 @@ def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
         case Fact():
             return ShownWord(sentence(value))
         case tuple():
-            return ShownWord(listed([f"{shown(one, sentence)}" for one in value]))
+            return ShownList(shown(one, sentence) for one in value)
     raise TypeError(f"a value of {type(value).__name__} has no wording")
 
 

@@ -1,4 +1,4 @@
-"""What a careful fitter expects, case by case: the grade, the aspect that decides it, and words that must be said.
+"""What a careful fitter expects, case by case: the grade, the aspect that decides it, and the fact that is found.
 
 Expectations were written from the rules of the trade before the code was asked. `source` names what they rest on; where
 it says "common practice, no source", no published document was found.
@@ -6,6 +6,7 @@ it says "common practice, no source", no published document was found.
 
 from dataclasses import dataclass
 
+from inventory.facts import Fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.values import Requirement, Specification
 from inventory.interchange.vocabulary import (
@@ -50,7 +51,7 @@ class Case:
     offered: Specification
     grade: str
     decided_by: str
-    words: tuple[str, ...]
+    expected: Fact | tuple[str, ...]
     source: str
     bushes: BushesAtHand | None = None
 
