@@ -24,8 +24,8 @@ from api.edge.filtering import NumberText, Range
 from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from drives.demand.monthly_series import DemandSeries, monthly_series
+from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
 from inventory.stocking.limits import FloatArray
-from inventory.stocking.promises import TARGETS, Promise, largest_windows, replay_promises, thinning
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -239,7 +239,7 @@ def replayed(
 ) -> dict[str, Any]:
     first_origin, exposure, step = setting.months_to_learn, setting.exposure_months, setting.step_months
     every = thinning(record, first_origin=first_origin, exposure=exposure, step=step, most_work=MOST_WORK)
-    found = replay_promises(
+    found = run_backtest(
         record[::every],
         first_origin=first_origin,
         exposure=exposure,

@@ -24,7 +24,7 @@ from api.edge.viewsets import StrictAPIView
 from drives.demand.renewal_demand import HOURS_PER_YEAR, renewal_demand
 from drives.reliability.renewal import LEAST_SHAPE, MOST_SHAPE
 from drives.reliability.validate import LONGEST_HOURS
-from inventory.stocking.demand import (
+from inventory.stocking.demand_models import (
     METHODS,
     MOST_PIECES_PER_DEMAND,
     Demand,
@@ -34,7 +34,7 @@ from inventory.stocking.demand import (
 )
 from inventory.stocking.evaluate import LARGEST_ORDER_QUANTITY, Evaluation, evaluate
 from inventory.stocking.limits import LARGEST_RATE_PER_YEAR, LONGEST_LEAD_TIME_DAYS, SMALLEST_QUANTITY
-from inventory.stocking.target import SERVICE_KINDS, CostTarget, ServiceTarget, Target
+from inventory.stocking.targets import SERVICE_KINDS, LeastCostTarget, ServiceLevelTarget, StockingTarget
 
 MOST_UNITS = 10_000
 MOST_PERIODS = 5_000
@@ -222,10 +222,10 @@ def demand_of(body: Mapping[str, Any]) -> Demand:
     )
 
 
-def target_of(body: Mapping[str, Any]) -> Target:
+def target_of(body: Mapping[str, Any]) -> StockingTarget:
     given = {name: value for name, value in body["target"].items() if name not in ("kind", "currency")}
     kind = body["target"]["kind"]
-    return CostTarget(**given) if kind == "cost" else ServiceTarget(kind=kind, **given)
+    return LeastCostTarget(**given) if kind == "cost" else ServiceLevelTarget(kind=kind, **given)
 
 
 def places(body: Mapping[str, Any]) -> dict[str, str]:

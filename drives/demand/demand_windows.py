@@ -9,7 +9,7 @@ from drives.demand.model_selection import Choice, choose
 from drives.demand.pools import DAYS_PER_YEAR, Plant, Pool, gather
 from drives.reliability.family import demand_chances
 from drives.reliability.renewal import renewal_chances
-from inventory.stocking.leadtime import LeadTimeDemand, convolve, given
+from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class PositionAsk:
 
     def over(self, days: float) -> LeadTimeDemand:
         horizon = days / DAYS_PER_YEAR
-        sudden = given(
+        sudden = from_pmf(
             demand_chances(
                 self.pieces,
                 exposure=self.years,
@@ -56,7 +56,7 @@ class PositionAsk:
             shape=worn.shape,
             scale_hours=worn.scale_hours,
         )
-        return convolve(sudden, given(chances[0]))
+        return convolve(sudden, from_pmf(chances[0]))
 
 
 def position_asks(as_of: datetime) -> dict[int, PositionAsk]:

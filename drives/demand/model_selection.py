@@ -22,8 +22,8 @@ from drives.reliability.family import demand_chances
 from drives.reliability.lives import Lives, right_censored
 from drives.reliability.renewal import forecast_renewals
 from drives.reliability.weibull import Fit, fit_weibull
-from inventory.stocking.demand import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
-from inventory.stocking.leadtime import TAIL_MASS, convolve, given
+from inventory.stocking.demand_models import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
+from inventory.stocking.lead_time_demand import TAIL_MASS, convolve, from_pmf
 from inventory.stocking.limits import FloatArray
 
 FEWEST_WORN_OUT = 5
@@ -142,12 +142,12 @@ def _weibull(pool: Pool, prior: Prior, fit: Fit, without_wear_at: frozenset[int]
     ages = _ages(pool, without_wear_at)
     sudden = _sudden_pieces(pool)
     demand = GivenDemand(
-        law_over=_law_over(pool, prior, fit, ages, sudden),
+        pmf_over=_law_over(pool, prior, fit, ages, sudden),
         rate_per_year=None,
         basis=_weibull_words(fit, sum(map(len, ages.values())), sudden),
     )
     rate = demand.over(DAYS_PER_YEAR, 0.0).mean
-    demand = GivenDemand(law_over=demand.law_over, rate_per_year=rate, basis=demand.basis)
+    demand = GivenDemand(pmf_over=demand.pmf_over, rate_per_year=rate, basis=demand.basis)
     low, high = fit.shape_interval or (0.0, 0.0)
     reasons = (
         *_together_words(pool),
@@ -227,7 +227,7 @@ def _law_over(
     def law(days: float) -> FloatArray:
         years = days / DAYS_PER_YEAR
         laws = [
-            given(
+            from_pmf(
                 demand_chances(
                     sudden,
                     exposure=exposure,
@@ -242,7 +242,7 @@ def _law_over(
                 worn = forecast_renewals(
                     found, horizon_hours=years * hours_per_year, shape=shape, scale_hours=scale
                 )
-                laws.append(given(worn.chances))
+                laws.append(from_pmf(worn.chances))
         return np.asarray(convolve(*laws).pmf)
 
     return law
@@ -310,7 +310,7 @@ def _several_at_once(jobs: GammaPoissonDemand, pieces: list[int]) -> GivenDemand
         return compound(jobs.over(days, 0.0, TAIL_MASS).pmf, sizes)
 
     return GivenDemand(
-        law_over=law,
+        pmf_over=law,
         rate_per_year=jobs.yearly_pieces(0.0) * sum(pieces) / len(pieces),
         basis=f"{jobs.words()} Each takes {_span(pieces)} pieces.",
         piece_sizes=sizes,

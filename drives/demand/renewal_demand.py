@@ -9,7 +9,7 @@ from drives.reliability.process import MOST_PANELS, panels_needed
 from drives.reliability.renewal import forecast_renewals
 from drives.reliability.validate import Floats, amounts, number, positive
 from drives.reliability.weibull import mean_life_hours
-from inventory.stocking.demand import GivenDemand
+from inventory.stocking.demand_models import GivenDemand
 from inventory.stocking.limits import DAYS_PER_YEAR
 
 HOURS_PER_YEAR = 8760.0
@@ -78,7 +78,7 @@ def renewal_demand(
     pace = yearly / DAYS_PER_YEAR
     in_a_year = _pieces_in_a_year(ages, shape, scale_hours, yearly)
     return GivenDemand(
-        law_over=_law_over(ages, shape, scale_hours, pace, lead_time_days, lead_time_varies),
+        pmf_over=_law_over(ages, shape, scale_hours, pace, lead_time_days, lead_time_varies),
         rate_per_year=in_a_year,
         basis=_basis(ages, shape, scale_hours, yearly, in_a_year),
     )

@@ -5,8 +5,8 @@ from typing import TYPE_CHECKING
 
 from drives.demand.pools import Pool
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.stocking.cover import cover_graph, expected_shortage
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.cover import expected_shortage, shared_stock
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 
 if TYPE_CHECKING:
     from drives.demand.needs import Survey
@@ -84,6 +84,6 @@ def _averts(seen: "Survey", item_id: int, covered: list[int], pieces: int, days:
     asking = [pk for pk in covered if pk in seen.asks]
     laws: list[LeadTimeDemand] = [seen.asks[pk].over(days) for pk in [*own, *asking]]
     first, every = range(len(own)), range(len(laws))
-    apart = expected_shortage(cover_graph([pieces], [list(first)], len(laws)), laws).expected_short
-    together = expected_shortage(cover_graph([pieces], [list(every)], len(laws)), laws).expected_short
+    apart = expected_shortage(shared_stock([pieces], [list(first)], len(laws)), laws).expected_short
+    together = expected_shortage(shared_stock([pieces], [list(every)], len(laws)), laws).expected_short
     return max(apart - together, 0.0)

@@ -13,8 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
-from inventory.stocking.cover import cover_graph, expected_shortage
-from inventory.stocking.leadtime import LeadTimeDemand, given
+from inventory.stocking.cover import expected_shortage, shared_stock
+from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stocking.limits import FloatArray
 
 LawOf = Callable[[int], LeadTimeDemand]
@@ -109,7 +109,7 @@ def chance_unserved(position: int, shelves: Shelves, law_of: LawOf) -> Chance:
 
     Examples
     --------
-    >>> laws = {1: given([0.5, 0.5]), 2: given([0.8, 0.2])}
+    >>> laws = {1: from_pmf([0.5, 0.5]), 2: from_pmf([0.8, 0.2])}
     >>> chance = chance_unserved(1, Shelves({7: 1}, {1: [7], 2: [7]}), laws.__getitem__)
     >>> round(chance.value, 12), chance.is_exact
     (0.1, True)
@@ -157,10 +157,12 @@ def _exact(
     piles: dict[tuple[int, ...], int] = defaultdict(int)
     for item in frozenset().union(*order):
         piles[tuple(place for place, held in enumerate(order) if item in held)] += shelves.free[item]
-    graph = cover_graph(list(piles.values()), list(piles), len(order))
-    without = [given(laws[held]) for held in order]
+    graph = shared_stock(list(piles.values()), list(piles), len(order))
+    without = [from_pmf(laws[held]) for held in order]
     one = np.array([1.0 - asks, asks])
-    with_it = [given(np.convolve(laws[held], one)) if held == own else given(laws[held]) for held in order]
+    with_it = [
+        from_pmf(np.convolve(laws[held], one)) if held == own else from_pmf(laws[held]) for held in order
+    ]
     more = expected_shortage(graph, with_it).expected_short - expected_shortage(graph, without).expected_short
     return min(max(more, 0.0), asks)
 

@@ -16,7 +16,7 @@ from drives.models import Installation, Position
 from inventory.models import Item, StockLevel, SupplyOrder
 from inventory.models.access_scope import in_plants, in_storerooms
 from inventory.planning.terms import load_terms
-from inventory.stocking.leadtime import LeadTimeDemand, given
+from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stores.lead_times import LeadTimes, emergency_hours, lead_times
 
 
@@ -92,7 +92,7 @@ class Outlook:
         key = (position, days)
         if key not in self._laws:
             ask = self.asks.get(position)
-            self._laws[key] = given([1.0]) if ask is None else ask.over(days)
+            self._laws[key] = from_pmf([1.0]) if ask is None else ask.over(days)
         return self._laws[key]
 
     def days_to(self, item: int, position: int) -> float | None:

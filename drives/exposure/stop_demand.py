@@ -10,7 +10,7 @@ from drives.demand.demand_windows import PositionAsk, asks_of
 from drives.demand.families import Families
 from drives.demand.model_selection import choose
 from drives.demand.pools import gather
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 
 ASKS_KEPT_SECONDS = 3_600
 """It rests on years of history: an hour more changes nothing that a person would see."""

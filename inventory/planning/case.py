@@ -11,9 +11,9 @@ from inventory.planning.facts import Emergency, ItemFacts, LeadTime, Levels
 from inventory.planning.need import Need
 from inventory.planning.terms import Target, Terms
 from inventory.planning.words import figure
-from inventory.stocking.demand import Demand, GivenDemand
+from inventory.stocking.demand_models import Demand, GivenDemand
 from inventory.stocking.evaluate import COST_TAIL_MASS
-from inventory.stocking.leadtime import MOST_PIECES, LawTooLongError, LeadTimeDemand
+from inventory.stocking.lead_time_demand import MOST_PIECES, DistributionTooLongError, LeadTimeDemand
 from inventory.stocking.limits import (
     LONGEST_LEAD_TIME_DAYS,
     SHORTEST_LEAD_TIME_DAYS,
@@ -119,7 +119,7 @@ def asked_of(case: Case) -> Asked | None:
     days = max(days, SHORTEST_LEAD_TIME_DAYS)
     try:
         law = demand.over(days, lead_time.sd_days, COST_TAIL_MASS)
-    except LawTooLongError:
+    except DistributionTooLongError:
         raise ValueError(f"the demand over a lead time may pass {MOST_PIECES:,} pieces") from None
     return Asked(
         demand=demand,
@@ -132,8 +132,8 @@ def asked_of(case: Case) -> Asked | None:
 
 def _remembered(demand: Demand) -> Demand:
     """A law worked out elsewhere is dear: each window of it is asked for once."""
-    if isinstance(demand, GivenDemand) and demand.law_over is not None:
-        return replace(demand, law_over=lru_cache(maxsize=None)(demand.law_over))
+    if isinstance(demand, GivenDemand) and demand.pmf_over is not None:
+        return replace(demand, pmf_over=lru_cache(maxsize=None)(demand.pmf_over))
     return demand
 
 

@@ -7,7 +7,7 @@ from typing import Any
 from inventory.planning.case import Asked, Case
 from inventory.planning.facts import Levels
 from inventory.planning.words import money
-from inventory.stocking.policies import ServiceProfile
+from inventory.stocking.service_levels import ServiceProfile
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,7 +17,7 @@ from inventory.planning.stock_at_all import LIFECYCLE_WORDS
 from inventory.planning.words import money
 from inventory.planning.world import World, load_world
 from inventory.stocking.limits import FloatArray
-from inventory.stocking.policies import ServiceProfile
+from inventory.stocking.service_levels import ServiceProfile
 
 HOURS_PER_YEAR = 8760.0
 """A year of this service. Source: the API contract."""

@@ -12,7 +12,7 @@ from inventory.planning.words import amount, figure, levels_words, listed
 from inventory.stocking.evaluate import evaluate
 from inventory.stocking.explanation import MEASURES
 from inventory.stocking.lot_size import whole_order_quantity
-from inventory.stocking.target import CostTarget, ServiceTarget
+from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget
 
 
 def answered(case: Case, asked: Asked) -> Decision:
@@ -52,7 +52,7 @@ def _for_service(
 ) -> Decision:
     lead_time, target = case.lead_time, case.target
     assert lead_time is not None
-    wanted = ServiceTarget(target.kind, target.value)  # type: ignore[arg-type]
+    wanted = ServiceLevelTarget(target.kind, target.value)  # type: ignore[arg-type]
     found = evaluate(asked.demand, lead_time.mean_days, lead_time.sd_days, quantity, wanted)
     levels = Levels(found.stocked, found.reorder_point, found.order_up_to)
     if not levels.stocked:
@@ -95,8 +95,8 @@ def _least_cost(
     )
 
 
-def _prices(case: Case, asked: Asked) -> CostTarget:
-    return CostTarget(
+def _prices(case: Case, asked: Asked) -> LeastCostTarget:
+    return LeastCostTarget(
         unit_cost=float(case.facts.price or 0),
         holding_rate_per_year=case.terms.holding_rate_per_year,
         downtime_cost_per_hour=float(case.downtime_per_hour or 0) / asked.pieces_per_job,

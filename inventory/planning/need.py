@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
-from inventory.stocking.demand import Demand
+from inventory.stocking.demand_models import Demand
 
 
 @dataclass(frozen=True, kw_only=True)

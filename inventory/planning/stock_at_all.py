@@ -5,7 +5,7 @@ from inventory.planning.case import Asked, Case
 from inventory.planning.decision import REVIEW_DAYS, REVIEW_NONE_DAYS, Decision
 from inventory.planning.facts import HOLD_NONE, HOLD_ONE
 from inventory.planning.words import amount, figure, listed, money
-from inventory.stocking.downtime import LeastCost, StockingCost, least_cost
+from inventory.stocking.least_cost import LeastCost, StockingCost, least_cost
 
 LIFECYCLE_WORDS = {
     Lifecycle.RUN_DOWN: "is being run down: use these up, buy none",

@@ -12,7 +12,7 @@ from itertools import combinations
 import numpy as np
 
 from inventory.stocking.cover_sweep import Sweep
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import IntArray, whole
 
 MOST_ENUMERATED = 20_000_000
@@ -23,7 +23,7 @@ MOST_CLASSES_BY_SETS = 16
 
 
 @dataclass(frozen=True, slots=True)
-class CoverGraph:
+class SharedStock:
     """Pieces of each part, and the classes (0, 1, … `classes`-1) that each part covers."""
 
     stock: tuple[int, ...]
@@ -51,7 +51,7 @@ class Shortage:
     no_short: float
 
 
-def cover_graph(stock: Sequence[int], covers: Sequence[Collection[int]], classes: int) -> CoverGraph:
+def shared_stock(stock: Sequence[int], covers: Sequence[Collection[int]], classes: int) -> SharedStock:
     """A cover graph from plain lists.
 
     Parameters
@@ -65,7 +65,7 @@ def cover_graph(stock: Sequence[int], covers: Sequence[Collection[int]], classes
 
     Returns
     -------
-    CoverGraph
+    SharedStock
         Checked.
 
     Raises
@@ -79,10 +79,10 @@ def cover_graph(stock: Sequence[int], covers: Sequence[Collection[int]], classes
 
     Examples
     --------
-    >>> cover_graph([1, 1], [[0], [0, 1]], 2).parts_of(0) == frozenset({0, 1})
+    >>> shared_stock([1, 1], [[0], [0, 1]], 2).parts_of(0) == frozenset({0, 1})
     True
     """
-    return CoverGraph(
+    return SharedStock(
         tuple(whole("stock", pieces) for pieces in stock), tuple(map(frozenset, covers)), classes
     )
 
@@ -92,7 +92,7 @@ def with_transfers(
     covers: Mapping[Hashable, Collection[Hashable]],
     demands: Sequence[tuple[Hashable, Hashable]],
     transfers: Collection[tuple[Hashable, Hashable]],
-) -> CoverGraph:
+) -> SharedStock:
     """Several storerooms as one graph: a part in one room covers another room that it can be sent to.
 
     Parameters
@@ -108,7 +108,7 @@ def with_transfers(
 
     Returns
     -------
-    CoverGraph
+    SharedStock
         One class per demand, one part per entry of `stock`, in their orders.
 
     Raises
@@ -135,15 +135,15 @@ def with_transfers(
         )
         for part, home in stock
     ]
-    return cover_graph(list(stock.values()), reach, len(demands))
+    return shared_stock(list(stock.values()), reach, len(demands))
 
 
-def components(graph: CoverGraph) -> list[frozenset[int]]:
+def components(graph: SharedStock) -> list[frozenset[int]]:
     """Classes that are linked by common cover: minimum stock is set for each such set together.
 
     Parameters
     ----------
-    graph : CoverGraph
+    graph : SharedStock
         Every part counts, with stock or without.
 
     Returns
@@ -157,7 +157,7 @@ def components(graph: CoverGraph) -> list[frozenset[int]]:
 
     Examples
     --------
-    >>> components(cover_graph([1, 1], [[0, 1], [2]], 3)) == [frozenset({0, 1}), frozenset({2})]
+    >>> components(shared_stock([1, 1], [[0, 1], [2]], 3)) == [frozenset({0, 1}), frozenset({2})]
     True
     """
     root = list(range(graph.classes))
@@ -177,12 +177,12 @@ def components(graph: CoverGraph) -> list[frozenset[int]]:
     return [frozenset(groups[key]) for key in sorted(groups)]
 
 
-def shortage(graph: CoverGraph, demands: Sequence[int]) -> int:
+def shortage(graph: SharedStock, demands: Sequence[int]) -> int:
     """Pieces that go unserved however the stock is given out.
 
     Parameters
     ----------
-    graph : CoverGraph
+    graph : SharedStock
         Stock and cover.
     demands : sequence of int
         Pieces asked for per class.
@@ -203,7 +203,7 @@ def shortage(graph: CoverGraph, demands: Sequence[int]) -> int:
 
     Examples
     --------
-    >>> shortage(cover_graph([1, 1], [[0], [0, 1]], 2), [3, 0])
+    >>> shortage(shared_stock([1, 1], [[0], [0, 1]], 2), [3, 0])
     1
     """
     if len(demands) != graph.classes:
@@ -214,12 +214,12 @@ def shortage(graph: CoverGraph, demands: Sequence[int]) -> int:
     )
 
 
-def shortage_by_enumeration(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shortage:
+def shortage_by_enumeration(graph: SharedStock, laws: Sequence[LeadTimeDemand]) -> Shortage:
     """Expected shortage by looking at every combination of demands.
 
     Parameters
     ----------
-    graph : CoverGraph
+    graph : SharedStock
         Stock and cover.
     laws : sequence of LeadTimeDemand
         Independent demands, one law per class.
@@ -240,8 +240,8 @@ def shortage_by_enumeration(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
-    >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
+    >>> from inventory.stocking.lead_time_demand import poisson
+    >>> graph = shared_stock([1, 1], [[0], [0, 1]], 2)
     >>> round(shortage_by_enumeration(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
     0.19147855
     """
@@ -262,12 +262,12 @@ def shortage_by_enumeration(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -
     return Shortage(expected, none)
 
 
-def expected_shortage(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shortage:
+def expected_shortage(graph: SharedStock, laws: Sequence[LeadTimeDemand]) -> Shortage:
     """Expected shortage, class by class, keeping only what the stock left can still serve.
 
     Parameters
     ----------
-    graph : CoverGraph
+    graph : SharedStock
         Stock and cover; components may be many, each with few parts shared at a time.
     laws : sequence of LeadTimeDemand
         Independent demands, one law per class.
@@ -290,8 +290,8 @@ def expected_shortage(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shor
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
-    >>> graph = cover_graph([1, 1], [[0], [0, 1]], 2)
+    >>> from inventory.stocking.lead_time_demand import poisson
+    >>> graph = shared_stock([1, 1], [[0], [0, 1]], 2)
     >>> round(expected_shortage(graph, [poisson(0.8), poisson(0.4)]).expected_short, 8)
     0.19147855
     """
@@ -305,12 +305,12 @@ def expected_shortage(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> Shor
     return Shortage(max(expected, 0.0), none)
 
 
-def worth_of_a_piece(graph: CoverGraph, laws: Sequence[LeadTimeDemand], part: int) -> float:
+def worth_of_a_piece(graph: SharedStock, laws: Sequence[LeadTimeDemand], part: int) -> float:
     """Expected shortage that the last piece of a part averts, everything it covers counted once.
 
     Parameters
     ----------
-    graph : CoverGraph
+    graph : SharedStock
         Stock and cover.
     laws : sequence of LeadTimeDemand
         Independent demands, one law per class.
@@ -333,8 +333,8 @@ def worth_of_a_piece(graph: CoverGraph, laws: Sequence[LeadTimeDemand], part: in
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
-    >>> graph = cover_graph([1], [[0, 1]], 2)
+    >>> from inventory.stocking.lead_time_demand import poisson
+    >>> graph = shared_stock([1], [[0, 1]], 2)
     >>> round(worth_of_a_piece(graph, [poisson(0.8), poisson(0.4)], 0), 6)
     0.698806
     """
@@ -344,16 +344,16 @@ def worth_of_a_piece(graph: CoverGraph, laws: Sequence[LeadTimeDemand], part: in
         return 0.0
     fewer = list(graph.stock)
     fewer[part] -= 1
-    without = cover_graph(fewer, graph.covers, graph.classes)
+    without = shared_stock(fewer, graph.covers, graph.classes)
     return expected_shortage(without, laws).expected_short - expected_shortage(graph, laws).expected_short
 
 
-def _matching(graph: CoverGraph, laws: Sequence[LeadTimeDemand]) -> None:
+def _matching(graph: SharedStock, laws: Sequence[LeadTimeDemand]) -> None:
     if len(laws) != graph.classes:
         raise ValueError(f"`laws` must hold {graph.classes} laws, one per class, got {len(laws)}")
 
 
-def _deficiency(graph: CoverGraph, members: list[int], asked: IntArray) -> IntArray:
+def _deficiency(graph: SharedStock, members: list[int], asked: IntArray) -> IntArray:
     """Largest deficiency over the sets of these classes, for each row of demands."""
     worst = np.zeros(len(asked), dtype=np.int64)
     parts = [graph.parts_of(item) for item in members]

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import FloatArray, IntArray
 
 MOST_STATES = 500_000

@@ -4,10 +4,15 @@ from dataclasses import dataclass, replace
 
 from numpy.typing import ArrayLike
 
-from inventory.stocking.demand import Demand
-from inventory.stocking.downtime import LeastCost, StockingCost, least_cost
+from inventory.stocking.demand_models import Demand
 from inventory.stocking.explanation import explain
-from inventory.stocking.leadtime import MOST_PIECES, TAIL_MASS, LawTooLongError, LeadTimeDemand
+from inventory.stocking.lead_time_demand import (
+    MOST_PIECES,
+    TAIL_MASS,
+    DistributionTooLongError,
+    LeadTimeDemand,
+)
+from inventory.stocking.least_cost import LeastCost, StockingCost, least_cost
 from inventory.stocking.limits import (
     LARGEST_RATE_PER_YEAR,
     LONGEST_LEAD_TIME_DAYS,
@@ -18,8 +23,8 @@ from inventory.stocking.limits import (
     positive,
     whole,
 )
-from inventory.stocking.policies import ServiceProfile
-from inventory.stocking.target import CostTarget, ServiceTarget, Target
+from inventory.stocking.service_levels import ServiceProfile
+from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget, StockingTarget
 
 LARGEST_ORDER_QUANTITY = 1_000_000
 """Order quantities above it are refused: no law is written out further."""
@@ -68,7 +73,7 @@ def evaluate(
     lead_time_days: float,
     lead_time_sd_days: float,
     order_quantity: int | None,
-    target: Target,
+    target: StockingTarget,
 ) -> Evaluation:
     """Reorder point and order-up-to level for a target, and what they achieve.
 
@@ -81,8 +86,8 @@ def evaluate(
     lead_time_sd_days : float, in [0, 3650]
         Its standard deviation; above 0 the lead time is gamma and orders do not cross.
     order_quantity : int
-        Pieces ordered at once, 1 or more. With a `CostTarget` None lets the order cost choose.
-    target : ServiceTarget or CostTarget
+        Pieces ordered at once, 1 or more. With a `LeastCostTarget` None lets the order cost choose.
+    target : ServiceLevelTarget or LeastCostTarget
         What the stock is for.
 
     Returns
@@ -102,8 +107,8 @@ def evaluate(
 
     Examples
     --------
-    >>> from inventory.stocking.demand import PoissonDemand
-    >>> answer = evaluate(PoissonDemand(4.0), 45, 0, 1, ServiceTarget("cycle_service_level", 0.98))
+    >>> from inventory.stocking.demand_models import PoissonDemand
+    >>> answer = evaluate(PoissonDemand(4.0), 45, 0, 1, ServiceLevelTarget("cycle_service_level", 0.98))
     >>> answer.reorder_point, answer.order_up_to
     (2, 3)
     """
@@ -115,7 +120,7 @@ def evaluate(
     rate = at_most("rate_per_year", demand.yearly_pieces(days), LARGEST_RATE_PER_YEAR)
     law = _law(demand, days, spread, _tail(target))
     sizes = demand.sizes()
-    if isinstance(target, CostTarget):
+    if isinstance(target, LeastCostTarget):
         rule = _rule_of(least_cost(law, rate, quantity, _money(target), sizes))
     else:
         rule = _service_rule(law, quantity or 1, target, sizes)
@@ -125,26 +130,26 @@ def evaluate(
 def _law(demand: Demand, days: float, spread: float, tail_mass: float) -> LeadTimeDemand:
     try:
         return demand.over(days, spread, tail_mass)
-    except LawTooLongError:
+    except DistributionTooLongError:
         raise ValueError(
             f"`lead_time_days` and its spread must keep the demand over a lead time within {MOST_PIECES:,} pieces"
         ) from None
 
 
-def _quantity(order_quantity: int | None, target: Target) -> int | None:
-    if order_quantity is None and isinstance(target, CostTarget):
+def _quantity(order_quantity: int | None, target: StockingTarget) -> int | None:
+    if order_quantity is None and isinstance(target, LeastCostTarget):
         return None
     quantity = whole("order_quantity", order_quantity, least=1)
     return int(at_most("order_quantity", quantity, LARGEST_ORDER_QUANTITY))
 
 
-def _tail(target: Target) -> float:
-    if isinstance(target, CostTarget):
+def _tail(target: StockingTarget) -> float:
+    if isinstance(target, LeastCostTarget):
         return COST_TAIL_MASS
     return min(TAIL_MASS, (1.0 - target.value) * TARGET_TAIL_SHARE)
 
 
-def _money(target: CostTarget) -> StockingCost:
+def _money(target: LeastCostTarget) -> StockingCost:
     return StockingCost(
         holding_per_piece=target.unit_cost * target.holding_rate_per_year,
         order=target.order_cost,
@@ -157,7 +162,7 @@ def _rule_of(cost: LeastCost) -> _Rule:
 
 
 def _service_rule(
-    law: LeadTimeDemand, quantity: int, target: ServiceTarget, sizes: ArrayLike | None
+    law: LeadTimeDemand, quantity: int, target: ServiceLevelTarget, sizes: ArrayLike | None
 ) -> _Rule:
     if target.kind == "no_backorder":
         stock = law.smallest_within(target.value)
@@ -177,7 +182,7 @@ def _achieved(
     law: LeadTimeDemand,
     rate: float,
     rule: _Rule,
-    target: Target,
+    target: StockingTarget,
     sizes: ArrayLike | None,
 ) -> Evaluation:
     unfilled = 1.0

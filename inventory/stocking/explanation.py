@@ -2,11 +2,11 @@
 
 from typing import TYPE_CHECKING
 
-from inventory.stocking.downtime import LeastCost
-from inventory.stocking.target import CostTarget, ServiceTarget, Target
+from inventory.stocking.least_cost import LeastCost
+from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget, StockingTarget
 
 if TYPE_CHECKING:
-    from inventory.stocking.demand import Demand
+    from inventory.stocking.demand_models import Demand
     from inventory.stocking.evaluate import Evaluation
 
 MEASURES = {
@@ -22,7 +22,7 @@ def explain(
     demand: "Demand",
     lead_time: tuple[float, float],
     rate: float,
-    target: Target,
+    target: StockingTarget,
     cost: LeastCost | None,
 ) -> tuple[str, ...]:
     """Sentences in the order a storekeeper would ask.
@@ -37,7 +37,7 @@ def explain(
         Mean and standard deviation [days].
     rate : float
         Pieces asked for in a year.
-    target : Target
+    target : StockingTarget
         What the stock is for.
     cost : LeastCost or None
         The comparison with holding none, where prices were given.
@@ -71,13 +71,13 @@ def _lead_time(answer: "Evaluation", days: float, spread: float) -> str:
     return f"Over a lead time of {days:.4g} days {expected}; the chance of none is {none}."
 
 
-def _decision(answer: "Evaluation", target: Target, cost: LeastCost | None) -> str:
-    if isinstance(target, CostTarget):
+def _decision(answer: "Evaluation", target: StockingTarget, cost: LeastCost | None) -> str:
+    if isinstance(target, LeastCostTarget):
         return _cost_decision(answer, cost)
     return _service_decision(answer, target)
 
 
-def _service_decision(answer: "Evaluation", target: ServiceTarget) -> str:
+def _service_decision(answer: "Evaluation", target: ServiceLevelTarget) -> str:
     achieved = float(getattr(answer, target.kind))
     wanted = _percent(target.value)
     if not answer.stocked:

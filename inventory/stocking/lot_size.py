@@ -6,7 +6,7 @@ from math import ceil, exp, floor, pi, sqrt
 import numpy as np
 from scipy import special
 
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import positive
 
 
@@ -203,7 +203,7 @@ def newsvendor(law: LeadTimeDemand, overage: float, underage: float) -> SeasonBu
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> newsvendor(poisson(20), 1, 4).quantity
     24
     """
@@ -277,7 +277,7 @@ def critical_stock(law: LeadTimeDemand, short_cost: float, held_cost: float) -> 
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> critical_stock(poisson(0.3), 4.38e6, 80)
     4
     """

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import FloatArray, not_negative, positive
 
 
@@ -55,7 +55,7 @@ def best_min_max(
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> best = best_min_max(poisson(6), holding_cost=1, backorder_cost=4, order_cost=5)
     >>> best.order_at, best.order_up_to, round(best.cost, 6)
     (4, 10, 8.034112)

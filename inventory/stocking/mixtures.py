@@ -6,10 +6,10 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from inventory.stocking.leadtime import (
+from inventory.stocking.lead_time_demand import (
     TAIL_MASS,
     LeadTimeDemand,
-    given,
+    from_pmf,
     last_piece,
     negative_binomial_of_size,
     poisson,
@@ -117,13 +117,13 @@ def gamma_poisson(
 
 
 def over_gamma_lead_time(
-    law_over: Callable[[float], ArrayLike], lead_mean: float, lead_sd: float
+    pmf_over: Callable[[float], ArrayLike], lead_mean: float, lead_sd: float
 ) -> LeadTimeDemand:
     """Mixture over a gamma lead time of a law that is known for any fixed window.
 
     Parameters
     ----------
-    law_over : callable
+    pmf_over : callable
         Gives P(0), P(1), … over a window of the given length.
     lead_mean, lead_sd : float
         Mean (above 0) and standard deviation of the lead time.
@@ -151,23 +151,23 @@ def over_gamma_lead_time(
     """
     mean, sd = positive("lead_mean", lead_mean), not_negative("lead_sd", lead_sd)
     if sd == 0 or mean / sd > AS_GOOD_AS_FIXED**0.5:
-        return given(law_over(mean))
-    nodes, law = 32, _mixed(law_over, mean, sd, 16)
+        return from_pmf(pmf_over(mean))
+    nodes, law = 32, _mixed(pmf_over, mean, sd, 16)
     while nodes <= MOST_NODES:
-        finer = _mixed(law_over, mean, sd, nodes)
+        finer = _mixed(pmf_over, mean, sd, nodes)
         shown = min(len(law), len(finer))
         moved = np.abs(finer[:shown] - law[:shown]).max()
         nodes, law = 2 * nodes, finer
         if moved <= MIXTURE_TOLERANCE:
             break
-    return given(law)
+    return from_pmf(law)
 
 
-def _mixed(law_over: Callable[[float], ArrayLike], mean: float, sd: float, nodes: int) -> FloatArray:
+def _mixed(pmf_over: Callable[[float], ArrayLike], mean: float, sd: float, nodes: int) -> FloatArray:
     windows, weights = _gamma_nodes((mean / sd) ** 2, nodes)
     # A node of no weight would cost a law and change no digit.
     kept = weights > TAIL_MASS * 1e-3
-    laws = [given(law_over(float(window))).pmf for window in windows[kept] * sd**2 / mean]
+    laws = [from_pmf(pmf_over(float(window))).pmf for window in windows[kept] * sd**2 / mean]
     pmf = np.zeros(max(len(law) for law in laws))
     for weight, law in zip(weights[kept] / weights[kept].sum(), laws, strict=True):
         pmf[: len(law)] += weight * law

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
-from inventory.stocking.promises import RECOMMENDED, replay_promises
+from inventory.stocking.backtest import RECOMMENDED, run_backtest
 
 DEMAND = np.random.default_rng(5).poisson(0.5, (20, 36))
 
@@ -36,7 +36,7 @@ def run(path, *options, capsys):
 
 def test_it_prints_every_rule_at_every_promise_and_marks_the_best(good, capsys):
     lines = run(good, "--first-origin", "24", "--exposure", "3", "--step", "3", capsys=capsys).splitlines()
-    found = replay_promises(DEMAND, first_origin=24, exposure=3, step=3)
+    found = run_backtest(DEMAND, first_origin=24, exposure=3, step=3)
     rows = lines[1:31]
     for line, promise in zip(rows, found.promises, strict=True):
         assert line.startswith(promise.rule)
@@ -49,7 +49,7 @@ def test_it_prints_every_rule_at_every_promise_and_marks_the_best(good, capsys):
 def test_json_holds_the_same_figures(good, capsys):
     answer = json.loads(run(good, "--json", "--targets", "0.8", "0.97", capsys=capsys))
     own = [row for row in answer["promises"] if row["rule"] == RECOMMENDED]
-    found = replay_promises(DEMAND, first_origin=24, exposure=3, step=3, targets=[0.8, 0.97])
+    found = run_backtest(DEMAND, first_origin=24, exposure=3, step=3, targets=[0.8, 0.97])
     assert [row["promised"] for row in own] == [0.8, 0.97]
     assert [row["achieved"] for row in own] == [one.achieved for one in found.of(RECOMMENDED)]
     assert (answer["items"], answer["incomplete_rows"]) == (20, 0)

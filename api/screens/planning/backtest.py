@@ -14,7 +14,7 @@ from api.edge.scope import within
 from api.screens.planning.remembered import remembered
 from drives.demand.monthly_series import monthly_series
 from inventory.models import Storeroom
-from inventory.stocking.promises import Promise
+from inventory.stocking.backtest import Promise
 
 VERDICTS = {"kept": "kept", "missed": "missed", "exceeded": "more than promised"}
 

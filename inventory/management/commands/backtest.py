@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from django.core.management.base import BaseCommand, CommandError
 
+from inventory.stocking.backtest import TARGETS, BackTest, Promise, run_backtest
 from inventory.stocking.limits import FloatArray
-from inventory.stocking.promises import TARGETS, BackTest, Promise, replay_promises
 
 MISSING = ("", "NA", "NaN", "nan", "NULL", "null")
 LARGEST_DEMAND = 10_000
@@ -65,7 +65,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         table = read_table(options["file"], options["id_columns"])
         try:
-            found = replay_promises(
+            found = run_backtest(
                 table.demand,
                 first_origin=options["first_origin"],
                 exposure=options["exposure"],

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from inventory.stocking.promises import RECOMMENDED, replay_promises
-from inventory.stocking.rules import SIMPLE_RULES
+from inventory.stocking.backtest import RECOMMENDED, run_backtest
+from inventory.stocking.forecast_rules import SIMPLE_RULES
 from tests.api.records import errors
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
 
@@ -49,7 +49,7 @@ def of(found, rule):
 
 def test_given_rows_are_replayed_by_every_rule_at_every_promise(as_viewer):
     found = answer(as_viewer, ROWS)
-    expected = replay_promises(ROWS, first_origin=24, exposure=3, step=3).of(RECOMMENDED)
+    expected = run_backtest(ROWS, first_origin=24, exposure=3, step=3).of(RECOMMENDED)
 
     assert {row["rule"] for row in found["outcomes"]} == {*SIMPLE_RULES, RECOMMENDED}
     assert [row["promised"] for row in of(found, RECOMMENDED)] == [0.9, 0.95, 0.99]

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from drives.exposure.risk_inputs import Outlook, Pile, Place
-from inventory.stocking.leadtime import given
+from inventory.stocking.lead_time_demand import from_pmf
 
 
 @dataclass(frozen=True)
@@ -14,7 +14,7 @@ class Asks:
     chance: float
 
     def over(self, days):
-        return given([1 - self.chance, self.chance])
+        return from_pmf([1 - self.chance, self.chance])
 
 
 def place(position, **more):

@@ -6,7 +6,7 @@ import pytest
 
 import drives.exposure.chance
 from drives.exposure.chance import Chance, Shelves, chance_unserved
-from inventory.stocking.leadtime import given, poisson
+from inventory.stocking.lead_time_demand import from_pmf, poisson
 
 
 def served(free, asked):
@@ -39,7 +39,7 @@ def small(seed):
     rng = np.random.default_rng(seed)
     positions, items = range(4), range(10, 13)
     serves = {p: tuple(i for i in items if rng.random() < 0.6) for p in positions}
-    laws = {p: given(rng.dirichlet([2, 1, 0.5])) for p in positions}
+    laws = {p: from_pmf(rng.dirichlet([2, 1, 0.5])) for p in positions}
     return Shelves({i: int(rng.integers(0, 3)) for i in items}, serves), laws
 
 
@@ -70,22 +70,22 @@ def test_a_simulated_plant_stops_as_often():
 
 def test_a_worked_example_by_hand():
     # One piece, two places: 1 stops unserved when it asks (0.5) and 2 has asked before (0.2).
-    laws = {1: given([0.5, 0.5]), 2: given([0.8, 0.1, 0.1])}
+    laws = {1: from_pmf([0.5, 0.5]), 2: from_pmf([0.8, 0.1, 0.1])}
     found = chance_unserved(1, Shelves({7: 1}, {1: (7,), 2: (7,)}), laws.__getitem__)
     assert found == Chance(pytest.approx(0.1), pytest.approx(0.1), pytest.approx(0.5))
 
 
 def test_a_place_that_nothing_serves_stops_whenever_it_asks():
-    found = chance_unserved(1, Shelves({7: 0}, {1: (7,)}), lambda _: given([0.7, 0.3]))
+    found = chance_unserved(1, Shelves({7: 0}, {1: (7,)}), lambda _: from_pmf([0.7, 0.3]))
     assert found.value == found.asks == pytest.approx(0.3)
 
 
 def test_a_place_that_never_asks_never_stops():
-    assert chance_unserved(1, Shelves({7: 1}, {1: (7,)}), lambda _: given([1.0])).value == 0
+    assert chance_unserved(1, Shelves({7: 1}, {1: (7,)}), lambda _: from_pmf([1.0])).value == 0
 
 
 def test_its_own_second_request_does_not_count():
-    found = chance_unserved(1, Shelves({7: 1}, {1: (7,)}), lambda _: given([0.2, 0.3, 0.5]))
+    found = chance_unserved(1, Shelves({7: 1}, {1: (7,)}), lambda _: from_pmf([0.2, 0.3, 0.5]))
     assert found.value == pytest.approx(0, abs=1e-12)
 
 

@@ -8,7 +8,7 @@ from inventory.planning.facts import ItemFacts
 from inventory.planning.need import Downtime, Need
 from inventory.planning.recommend import Advice, recommend
 from inventory.planning.terms import Target, Targets, Terms
-from inventory.stocking.demand import PoissonDemand
+from inventory.stocking.demand_models import PoissonDemand
 
 
 @dataclass(frozen=True)

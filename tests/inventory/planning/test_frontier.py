@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.models import Item, StockingTerms
 from inventory.planning.frontier import MOST_POINTS, Frontier, frontier
 from inventory.planning.need import Need
-from inventory.stocking.leadtime import poisson
+from inventory.stocking.lead_time_demand import poisson
 from tests import factories as make
 from tests.inventory.planning.cases import KnownLeadTime, LeadTimesByPlace, downtime
 from tests.inventory.planning.worlds import AS_OF, need_of

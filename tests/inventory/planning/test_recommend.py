@@ -9,11 +9,11 @@ import pytest
 from inventory.planning.facts import HOLD_NONE, HOLD_ONE, ItemFacts, Levels
 from inventory.planning.need import Need, WearNotice
 from inventory.planning.terms import Terms
-from inventory.stocking.demand import GivenDemand, PoissonDemand
+from inventory.stocking.demand_models import GivenDemand, PoissonDemand
 from inventory.stocking.evaluate import evaluate
-from inventory.stocking.leadtime import poisson
-from inventory.stocking.policies import reorder_point_order_quantity
-from inventory.stocking.target import ServiceTarget
+from inventory.stocking.lead_time_demand import poisson
+from inventory.stocking.service_levels import reorder_point_order_quantity
+from inventory.stocking.targets import ServiceLevelTarget
 from tests.inventory.planning.cases import (
     PRICED,
     UNPRICED,
@@ -30,7 +30,7 @@ MEAN = 4.0 * 45 / 365
 
 def test_it_gives_the_levels_of_the_core() -> None:
     found = advice()
-    core = evaluate(PoissonDemand(4.0), 45, 0, 1, ServiceTarget("fill_rate", 0.95))
+    core = evaluate(PoissonDemand(4.0), 45, 0, 1, ServiceLevelTarget("fill_rate", 0.95))
     assert (found.reorder_point, found.order_up_to) == (core.reorder_point, core.order_up_to)
     assert found.fill_rate == pytest.approx(core.fill_rate, abs=1e-12)
     assert found.expected_stockouts_per_year == pytest.approx(core.expected_stockouts_per_year, abs=1e-11)
@@ -279,7 +279,7 @@ def test_without_a_price_no_money_is_named() -> None:
 
 
 CHAIN = GivenDemand(
-    law_over=lambda days: [0.9] + [0.0] * 79 + [0.1], rate_per_year=80.0, piece_sizes=[0.0] * 80 + [1.0]
+    pmf_over=lambda days: [0.9] + [0.0] * 79 + [0.1], rate_per_year=80.0, piece_sizes=[0.0] * 80 + [1.0]
 )
 """One strand of 80 links a year, all at once."""
 

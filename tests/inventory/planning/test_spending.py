@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from inventory.planning.spending import Option, hull, spend
-from inventory.stocking.frontier import marginal_buys
-from inventory.stocking.leadtime import poisson
+from inventory.stocking.lead_time_demand import poisson
+from inventory.stocking.two_echelons import marginal_buys
 
 ALL_MONEY = Decimal(10**6)
 

@@ -1,130 +1,152 @@
-from functools import cache
+import math
 
 import numpy as np
 import pytest
 from scipy import stats
 
-from inventory.stocking.backtest import backtest, calibration, leftover_at, replay
-from inventory.stocking.recommended import RecommendedRule, fit_mixture
-from inventory.stocking.rules import SIMPLE_RULES, empirical_windows, poisson_history_mean, pooled_prior
-from tests.inventory.stocking.published import car_parts, simple_rule_results
+from inventory.stocking.backtest import RECOMMENDED, binomial_interval, run_backtest, thinning
+from inventory.stocking.forecast_rules import SIMPLE_RULES
+from inventory.stocking.pooled_forecast import RecommendedRule
+from inventory.stocking.replay import backtest, calibration, replay
+from tests.inventory.stocking.published import car_parts
 
-TARGETS = (0.9, 0.95, 0.99)
-WITHIN = 0.02
-CURVE = (0.7, 0.8, 0.85, 0.9, 0.92, 0.95, 0.97, 0.98, 0.99, 0.995, 0.998, 0.999, 0.9995, 0.9999)
-
-
-@cache
-def car_replay():
-    return replay(car_parts(), first_origin=24, exposure=3, step=3)
+SETTING = {"first_origin": 24, "exposure": 3, "step": 3}
 
 
-@cache
-def recommended():
-    rule = RecommendedRule()
-    return backtest(car_replay(), {"recommended": rule}, TARGETS)
+@pytest.fixture(scope="module")
+def parts():
+    return car_parts()[::16]
 
 
-@pytest.mark.parametrize("rule", SIMPLE_RULES)
-def test_simple_rules_reproduce_their_published_replay(rule):
-    for outcome in backtest(car_replay(), {rule: SIMPLE_RULES[rule]}, TARGETS):
-        expected = simple_rule_results()[rule, outcome.target]
-        assert outcome.cycle_service_level == pytest.approx(
-            float(expected["achieved_cycle_service"]), rel=1e-12
-        )
-        assert outcome.fill_rate == pytest.approx(float(expected["achieved_fill_rate"]), rel=1e-12)
-        assert outcome.mean_leftover == pytest.approx(float(expected["mean_leftover_units"]), rel=1e-12)
+@pytest.fixture(scope="module")
+def found(parts):
+    return run_backtest(parts, **SETTING)
 
 
-def test_the_recommended_rule_keeps_its_promise():
-    for outcome in recommended():
-        assert outcome.cycle_service_level == pytest.approx(outcome.target, abs=WITHIN)
+def test_every_rule_is_replayed_at_every_promise(found, parts):
+    assert {promise.rule for promise in found.promises} == {*SIMPLE_RULES, RECOMMENDED}
+    assert [promise.promised for promise in found.of(RECOMMENDED)] == [0.9, 0.95, 0.99]
+    expected = backtest(replay(parts, **SETTING), {RECOMMENDED: RecommendedRule()}, [0.95])[0]
+    own = found.of(RECOMMENDED)[1]
+    assert (own.achieved, own.fill_rate) == (expected.cycle_service_level, expected.fill_rate)
+    assert own.service_by_origin == expected.service_by_origin
+    assert len(own.service_by_origin) == len(found.origins)
 
 
-def test_it_leaves_less_over_than_any_simple_rule_at_equal_service():
-    curves = {rule: backtest(car_replay(), {rule: SIMPLE_RULES[rule]}, CURVE) for rule in SIMPLE_RULES}
-    for outcome in recommended():
-        at_equal = [leftover_at(curve, outcome.cycle_service_level) for curve in curves.values()]
-        best = min(leftover for leftover in at_equal if leftover is not None)
-        assert outcome.mean_leftover <= 0.85 * best
+def test_scores_are_those_of_the_replay(found, parts):
+    expected = calibration(replay(parts, **SETTING), {"Poisson MA12": SIMPLE_RULES["Poisson MA12"]})[0]
+    assert next(one for one in found.calibrations if one.rule == "Poisson MA12") == expected
+    assert sum(expected.pit) == pytest.approx(1)
 
 
-def test_it_never_looks_ahead():
-    demand = car_parts()[:300]
-    changed = demand.copy()
-    changed[:, 36:] = 50
-    for origin in (30, 36):
-        first, second = (RecommendedRule()(record[:, :origin], 3) for record in (demand, changed))
-        assert (first.stock(0.95) == second.stock(0.95)).all()
+def test_a_promise_outside_its_interval_is_missed_or_exceeded(found):
+    for promise in found.promises:
+        low, high = binomial_interval(promise.achieved, found.windows)
+        assert (promise.low, promise.high) == (low, high)
+        assert (promise.verdict == "missed") == (promise.promised > high)
+        assert (promise.verdict == "exceeded") == (promise.promised < low)
 
 
-def test_its_memory_changes_nothing():
-    demand = car_parts()[::10]
-    kept = RecommendedRule()
-    for origin in (24, 27, 30):
-        fresh = RecommendedRule()(demand[:, :origin], 3)
-        remembered = kept(demand[:, :origin], 3)
-        assert (fresh.needed == remembered.needed).all()
-        assert fresh.fading == remembered.fading
-        assert (fresh.stock(0.95) == remembered.stock(0.95)).all()
+def test_the_best_rule_left_least_of_those_that_did_not_miss(found):
+    for promised in (0.9, 0.95, 0.99):
+        fair = [one for one in found.promises if one.promised == promised and one.verdict != "missed"]
+        best = [one.rule for one in found.promises if one.promised == promised and one.is_best]
+        assert best == [min(fair, key=lambda one: one.mean_leftover).rule]
 
 
-def test_without_a_past_the_law_speaks_for_itself():
-    prediction = RecommendedRule()(car_parts()[:200, :10], 3)
-    assert (prediction.level(0.95), prediction.fading) == (0.95, 1.0)
-    few = RecommendedRule()(car_parts()[:2, :20], 3)
-    assert few.level(0.99) == 0.99
+def test_windows_that_overlap_count_once(parts):
+    every_period = run_backtest(parts, first_origin=30, exposure=3, step=1, targets=[0.9], with_scores=False)
+    assert len(every_period.origins) == 19
+    assert every_period.windows == len(parts) * 7
 
 
-def test_an_item_without_demand_gets_an_honest_law_from_its_like():
-    demand = np.zeros((200, 24))
-    demand[:100, ::4] = 2
-    stock = fit_mixture(demand, 3, 1.0).stock(0.95)
-    assert stock[0] >= 2
-    assert 0 <= stock[-1] < stock[0]
-    assert RecommendedRule()(np.zeros((5, 24)), 3).stock(0.9).tolist() == [0] * 5
+def test_a_rule_that_misses_is_said_to(parts):
+    rising = parts.copy()
+    rising[:, 36:] *= 6
+    found = run_backtest(rising, **SETTING, targets=[0.95], with_scores=False)
+    assert found.of(RECOMMENDED)[0].verdict == "missed"
+    assert any("MISSED its promise; count on" in sentence for sentence in found.explanation)
 
 
-def test_a_mixture_of_poisson_records_finds_their_law():
-    random = np.random.default_rng(4)
-    demand = random.poisson(0.8, (3000, 36)).astype(float)
-    within = fit_mixture(demand, 3, 1.0).within(12).mean(axis=0)
-    np.testing.assert_allclose(within, stats.poisson.cdf(np.arange(13), 2.4), atol=0.025)
-
-
-def test_the_prior_of_equal_items_is_sharp():
-    shape, prior = pooled_prior(np.tile([0.0, 1.0], (50, 12)))
-    assert shape / prior == pytest.approx(0.5)
-    assert prior == 1e6
-    assert pooled_prior(np.zeros((3, 4)))[0] == 1.0
-
-
-def test_windows_overlap_and_take_the_next_higher_sum():
-    assert empirical_windows(np.array([[0.0, 1, 0, 3, 0, 0]]), 3).stock(0.5).tolist() == [3]
-
-
-def test_scores_prefer_the_mixture_and_show_its_calibration():
-    setting = replay(car_parts()[::5], first_origin=39, exposure=3, step=6)
-    simple, best = calibration(
-        setting, {"simple": SIMPLE_RULES["NB all-history mean+var"], "recommended": RecommendedRule()}
+def test_a_simple_rule_that_did_better_is_named_with_what_it_left_over(parts):
+    quiet = np.zeros((40, 60))
+    quiet[:, 30::6] = 1
+    found = run_backtest(quiet, **SETTING, targets=[0.9], with_scores=False)
+    best = next(promise for promise in found.promises if promise.is_best)
+    own = found.of(RECOMMENDED)[0]
+    assert best.rule != RECOMMENDED
+    how = (
+        "did not miss, with left over"
+        if own.verdict == "missed"
+        else "did not miss either, with less left over"
     )
-    assert best.mean_score < simple.mean_score
-    assert np.abs(np.array(best.pit) - 0.1).max() < np.abs(np.array(simple.pit) - 0.1).max()
+    sentence = next(text for text in found.explanation if repr(best.rule) in text)
+    assert how in sentence
+    assert f"{best.mean_leftover:.3g} pieces per item and window against {own.mean_leftover:.3g}" in sentence
 
 
-def test_spend_follows_the_prices():
-    setting = replay(car_parts()[:50], first_origin=48, exposure=3, step=3)
-    rule = {"mean": poisson_history_mean}
-    plain, dear = (
-        backtest(setting, rule, [0.9], unit_costs=prices)[0] for prices in (None, np.full(50, 7.0))
-    )
-    assert dear.mean_spend == pytest.approx(7 * plain.mean_spend)
+def test_few_items_make_a_wide_interval_and_the_words_say_so(parts):
+    few = run_backtest(parts[:12], **SETTING, with_scores=False)
+    many = run_backtest(parts, **SETTING, with_scores=False)
+    assert few.of(RECOMMENDED)[0].high - few.of(RECOMMENDED)[0].low > 0.08
+    assert any("points only" in sentence for sentence in few.explanation)
+    assert any("At 99 % only 1.1 misses" in sentence for sentence in few.explanation)
+    assert not any("misses are to be expected" in sentence for sentence in many.explanation)
 
 
-def test_it_refuses_records_too_short_and_broken_pieces():
-    with pytest.raises(ValueError, match="`demand`"):
-        replay([[1, 2]], first_origin=2, exposure=1, step=1)
-    with pytest.raises(ValueError, match="`history`"):
-        RecommendedRule()(np.array([[0.5]]), 1)
-    with pytest.raises(ValueError, match="`unit_costs`"):
-        backtest(car_replay(), {}, [], unit_costs=[1.0])
+def test_the_spend_is_that_of_the_priced_items(parts):
+    prices = np.full(len(parts), 7.0)
+    priced = run_backtest(parts, **SETTING, targets=[0.9], unit_costs=prices, with_scores=False)
+    prices[1::2] = math.nan
+    half = run_backtest(parts, **SETTING, targets=[0.9], unit_costs=prices, with_scores=False)
+    plain = run_backtest(parts, **SETTING, targets=[0.9], with_scores=False)
+    assert plain.promises[0].mean_spend is None
+    stock = priced.promises[0].mean_spend / 7
+    assert half.promises[0].mean_spend == pytest.approx(7 * stock, rel=0.15)
+
+
+def test_the_same_record_gives_the_same_answer(parts, found):
+    assert run_backtest(parts, **SETTING) == found
+
+
+@pytest.mark.parametrize(("hits", "trials"), [(0, 5), (5, 5), (3, 10), (950, 1000)])
+def test_the_interval_is_the_exact_binomial_one(hits, trials):
+    exact = stats.binomtest(hits, trials).proportion_ci(method="exact")
+    assert binomial_interval(hits / trials, trials) == pytest.approx((exact.low, exact.high), abs=1e-9)
+
+
+def test_a_record_is_thinned_to_the_work_allowed():
+    record, setting = np.ones((4000, 60)), {"first_origin": 24, "exposure": 3}
+    assert thinning(record, **setting, step=3, most_work=10**9) == 1
+    assert thinning(record, **setting, step=3, most_work=100_000) == 5
+    assert thinning(record, **setting, step=1, most_work=100_000) == 14
+    assert thinning(record, **setting, step=1, most_work=1) == 20
+    assert thinning(record[:150], **setting, step=1, most_work=1) == 1
+
+
+def test_large_demands_make_every_fit_longer():
+    record, setting = np.ones((4000, 60)), {"first_origin": 24, "exposure": 3, "step": 3}
+    few = thinning(record, **setting, most_work=500_000)
+    assert few < thinning(record * 300, **setting, most_work=500_000)
+
+
+@pytest.mark.parametrize(
+    ("changes", "name"),
+    [
+        ({"first_origin": 1}, "first_origin"),
+        ({"first_origin": 2}, "first_origin"),
+        ({"exposure": 0}, "exposure"),
+        ({"step": 0}, "step"),
+        ({"first_origin": 50}, "demand"),
+        ({"targets": [1.0]}, "targets"),
+        ({"unit_costs": [1.0]}, "unit_costs"),
+    ],
+)
+def test_it_refuses_what_is_out_of_range_by_name(parts, changes, name):
+    with pytest.raises(ValueError, match=f"`{name}`"):
+        run_backtest(parts, **{**SETTING, **changes})
+
+
+def test_it_refuses_broken_pieces():
+    with pytest.raises(ValueError, match="`demand` must hold whole pieces"):
+        run_backtest(np.full((3, 40), 0.5), **SETTING)

@@ -8,11 +8,11 @@ from inventory.stocking.base_stock import (
     poisson_base_stock_for_no_backorder,
     poisson_expected_backorders,
 )
-from inventory.stocking.cover import cover_graph, expected_shortage, shortage_by_enumeration
-from inventory.stocking.downtime import downtime_base_stock, erlang_loss
-from inventory.stocking.frontier import Base, availability, marginal_buys, metric, vari_metric
+from inventory.stocking.cover import expected_shortage, shared_stock, shortage_by_enumeration
+from inventory.stocking.forecast_scores import ranked_probability_score
 from inventory.stocking.intermittent import classify, croston, sba_rates, tsb_rates
-from inventory.stocking.leadtime import poisson, stuttering_poisson, zero_inflated_poisson
+from inventory.stocking.lead_time_demand import poisson, stuttering_poisson, zero_inflated_poisson
+from inventory.stocking.least_cost import downtime_base_stock, erlang_loss
 from inventory.stocking.lot_size import (
     economic_order_quantity,
     economic_order_quantity_with_backorders,
@@ -21,8 +21,8 @@ from inventory.stocking.lot_size import (
 )
 from inventory.stocking.min_max import best_min_max
 from inventory.stocking.mixtures import gamma_lead_time
-from inventory.stocking.policies import one_for_one, reorder_point_order_quantity
-from inventory.stocking.scores import ranked_probability_score
+from inventory.stocking.service_levels import one_for_one, reorder_point_order_quantity
+from inventory.stocking.two_echelons import Base, availability, marginal_buys, metric, vari_metric
 from tests.inventory.stocking.published import agrees, car_parts, check, check_ids, checks
 
 
@@ -224,7 +224,7 @@ def test_shortage_under_one_way_cover(name, method):
     row = check(name)
     given = row["inputs"]
     covers = [[item - 1 for item in cover] for cover in given["covers"]]
-    graph = cover_graph(given["stock"], covers, len(given["demand_mean"]))
+    graph = shared_stock(given["stock"], covers, len(given["demand_mean"]))
     result = method(graph, [poisson(mean) for mean in given["demand_mean"]])
     agrees(row, "expected_short", result.expected_short)
     agrees(row, "p_no_short", result.no_short)

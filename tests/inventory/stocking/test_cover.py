@@ -7,15 +7,14 @@ from scipy.sparse.csgraph import maximum_flow
 
 from inventory.stocking.cover import (
     components,
-    cover_graph,
     expected_shortage,
+    shared_stock,
     shortage,
     shortage_by_enumeration,
     with_transfers,
     worth_of_a_piece,
 )
-from inventory.stocking.leadtime import given as given_law
-from inventory.stocking.leadtime import poisson
+from inventory.stocking.lead_time_demand import from_pmf, poisson
 
 
 @st.composite
@@ -23,7 +22,7 @@ def graphs(draw, most_classes=5, most_parts=6):
     classes = draw(st.integers(1, most_classes))
     covers = draw(st.lists(st.sets(st.integers(0, classes - 1)), min_size=1, max_size=most_parts))
     stock = draw(st.lists(st.integers(0, 4), min_size=len(covers), max_size=len(covers)))
-    return cover_graph(stock, covers, classes)
+    return shared_stock(stock, covers, classes)
 
 
 def shortage_by_flow(graph, demands):
@@ -46,7 +45,7 @@ def test_the_deficiency_equals_the_maximum_flow(graph, data):
 @given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6))
 def test_the_sweep_equals_the_enumeration(graph, seed):
     random = np.random.default_rng(seed)
-    laws = [given_law(random.dirichlet(np.ones(7))) for _ in range(graph.classes)]
+    laws = [from_pmf(random.dirichlet(np.ones(7))) for _ in range(graph.classes)]
     swept, listed = expected_shortage(graph, laws), shortage_by_enumeration(graph, laws)
     assert swept.expected_short == pytest.approx(listed.expected_short, abs=1e-12)
     assert swept.no_short == pytest.approx(listed.no_short, abs=1e-12)
@@ -56,7 +55,7 @@ def test_a_large_graph_agrees_with_flows_on_drawn_demands():
     random = np.random.default_rng(9)
     classes = 14
     covers = [{item, (item + 1) % classes} for item in range(classes)] + [{0, 5}, {3, 9, 10}]
-    graph = cover_graph(random.integers(0, 3, len(covers)), covers, classes)
+    graph = shared_stock(random.integers(0, 3, len(covers)), covers, classes)
     means = random.uniform(0.2, 1.5, classes)
     drawn = random.poisson(means, (4000, classes))
     short = np.array([shortage_by_flow(graph, demands.tolist()) for demands in drawn])
@@ -66,7 +65,7 @@ def test_a_large_graph_agrees_with_flows_on_drawn_demands():
 
 
 def test_a_hundred_classes_in_a_row_are_swept():
-    graph = cover_graph([1] * 100, [{item, min(item + 1, 99)} for item in range(100)], 100)
+    graph = shared_stock([1] * 100, [{item, min(item + 1, 99)} for item in range(100)], 100)
     result = expected_shortage(graph, [poisson(0.5)] * 100)
     pooled, apart = 100 * 0.5 - 100, 100 * poisson(0.5).expected_above(1)
     assert max(pooled, 0) < result.expected_short < apart
@@ -79,23 +78,23 @@ def test_another_piece_never_hurts_and_saves_one_at_most(graph, seed):
     part = int(random.integers(len(graph.stock)))
     more = list(graph.stock)
     more[part] += 1
-    saved = shortage(graph, demands) - shortage(cover_graph(more, graph.covers, graph.classes), demands)
+    saved = shortage(graph, demands) - shortage(shared_stock(more, graph.covers, graph.classes), demands)
     assert saved in (0, 1)
 
 
 def test_a_shared_piece_is_counted_once():
-    graph = cover_graph([1], [[0, 1]], 2)
+    graph = shared_stock([1], [[0, 1]], 2)
     assert [shortage(graph, demands) for demands in ([1, 0], [0, 1], [1, 1])] == [0, 0, 1]
 
 
 def test_cover_is_one_way():
-    graph = cover_graph([2, 0], [[0], [0, 1]], 2)
+    graph = shared_stock([2, 0], [[0], [0, 1]], 2)
     assert shortage(graph, [2, 0]) == 0
     assert shortage(graph, [0, 1]) == 1
 
 
 def test_classes_without_common_cover_stand_apart():
-    graph = cover_graph([1, 0, 2], [[0, 2], [2, 3], [1]], 5)
+    graph = shared_stock([1, 0, 2], [[0, 2], [2, 3], [1]], 5)
     assert components(graph) == [frozenset({0, 2, 3}), frozenset({1}), frozenset({4})]
 
 
@@ -109,12 +108,12 @@ def test_a_piece_in_another_room_covers_where_it_can_be_sent():
 
 
 def test_a_shared_piece_is_worth_what_its_pool_makes_of_it():
-    graph = cover_graph([2, 1], [[0], [0, 1]], 2)
+    graph = shared_stock([2, 1], [[0], [0, 1]], 2)
     laws = [poisson(0.8), poisson(0.4)]
-    without = expected_shortage(cover_graph([2, 0], graph.covers, 2), laws)
+    without = expected_shortage(shared_stock([2, 0], graph.covers, 2), laws)
     worth = worth_of_a_piece(graph, laws, 1)
     assert worth == pytest.approx(without.expected_short - expected_shortage(graph, laws).expected_short)
-    assert worth_of_a_piece(cover_graph([0], [[0]], 1), laws[:1], 0) == 0
+    assert worth_of_a_piece(shared_stock([0], [[0]], 1), laws[:1], 0) == 0
     with pytest.raises(ValueError, match="`part`"):
         worth_of_a_piece(graph, laws, 2)
 
@@ -129,14 +128,14 @@ def test_full_pooling_between_rooms_is_one_stock():
 
 
 def test_it_refuses_what_does_not_match():
-    graph = cover_graph([1], [[0]], 1)
+    graph = shared_stock([1], [[0]], 1)
     with pytest.raises(ValueError, match="`demands`"):
         shortage(graph, [1, 2])
     with pytest.raises(ValueError, match="`laws`"):
         expected_shortage(graph, [])
     with pytest.raises(ValueError, match="`covers`"):
-        cover_graph([1], [[2]], 1)
+        shared_stock([1], [[2]], 1)
     with pytest.raises(ValueError, match="`stock`"):
-        cover_graph([-1], [[0]], 1)
+        shared_stock([-1], [[0]], 1)
     with pytest.raises(ValueError, match="share more than 12 parts"):
-        expected_shortage(cover_graph([1] * 13, [[0, 1]] * 13, 2), [poisson(1)] * 2)
+        expected_shortage(shared_stock([1] * 13, [[0, 1]] * 13, 2), [poisson(1)] * 2)

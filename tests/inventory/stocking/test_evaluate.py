@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from inventory.stocking.demand import (
+from inventory.stocking.demand_models import (
     GammaPoissonDemand,
     GivenDemand,
     IntermittentDemand,
@@ -12,10 +12,10 @@ from inventory.stocking.demand import (
 )
 from inventory.stocking.evaluate import evaluate
 from inventory.stocking.intermittent import sba_rates
-from inventory.stocking.target import CostTarget, ServiceTarget
+from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget
 
-CYCLE = ServiceTarget("cycle_service_level", 0.98)
-PRICES = CostTarget(300, 0.22, 500, 8, 40)
+CYCLE = ServiceLevelTarget("cycle_service_level", 0.98)
+PRICES = LeastCostTarget(300, 0.22, 500, 8, 40)
 SERIES = [0, 2, 0, 1, 0, 11, 0, 0, 0, 0, 2, 0, 6, 3, 0, 0]
 DEMANDS = st.one_of(
     st.builds(PoissonDemand, st.floats(0, 60)),
@@ -29,11 +29,11 @@ DEMANDS = st.one_of(
 )
 TARGETS = st.one_of(
     st.builds(
-        ServiceTarget,
+        ServiceLevelTarget,
         st.sampled_from(["cycle_service_level", "fill_rate", "no_backorder"]),
         st.floats(0.3, 0.9999),
     ),
-    st.builds(CostTarget, st.floats(1, 1e4), st.floats(0.05, 0.5), st.floats(0, 5000), st.floats(0, 48)),
+    st.builds(LeastCostTarget, st.floats(1, 1e4), st.floats(0.05, 0.5), st.floats(0, 5000), st.floats(0, 48)),
 )
 
 
@@ -65,7 +65,7 @@ def test_its_sentences():
 
 @pytest.mark.parametrize("quantity", [1, 4])
 def test_a_fill_rate_is_met_by_the_smallest_reorder_point(quantity):
-    answer = evaluate(PoissonDemand(20), 60, 0, quantity, ServiceTarget("fill_rate", 0.95))
+    answer = evaluate(PoissonDemand(20), 60, 0, quantity, ServiceLevelTarget("fill_rate", 0.95))
     mean = 20 * 60 / 365
 
     def filled(point):
@@ -77,7 +77,7 @@ def test_a_fill_rate_is_met_by_the_smallest_reorder_point(quantity):
 
 
 def test_no_backorder_may_need_no_piece_at_all():
-    answer = evaluate(PoissonDemand(0.1), 30, 0, 1, ServiceTarget("no_backorder", 0.95))
+    answer = evaluate(PoissonDemand(0.1), 30, 0, 1, ServiceLevelTarget("no_backorder", 0.95))
     assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (False, -1, 0)
     assert (answer.cycle_service_level, answer.fill_rate) == (0, 0)
     assert answer.no_backorder == pytest.approx(stats.poisson.pmf(0, 0.1 * 30 / 365))
@@ -88,7 +88,7 @@ def test_no_backorder_may_need_no_piece_at_all():
 
 @pytest.mark.parametrize("kind", ["cycle_service_level", "fill_rate"])
 def test_the_other_services_always_hold_one(kind):
-    answer = evaluate(PoissonDemand(0.0), 30, 0, 1, ServiceTarget(kind, 0.5))
+    answer = evaluate(PoissonDemand(0.0), 30, 0, 1, ServiceLevelTarget(kind, 0.5))
     assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (True, 0, 1)
 
 
@@ -108,7 +108,7 @@ def test_prices_decide_by_yearly_cost():
 
 
 def test_prices_may_say_hold_none():
-    answer = evaluate(PoissonDemand(0.05), 90, 0, 1, CostTarget(30000, 0.22, 5000, 8))
+    answer = evaluate(PoissonDemand(0.05), 90, 0, 1, LeastCostTarget(30000, 0.22, 5000, 8))
     assert (answer.stocked, answer.order_up_to, answer.reorder_point) == (False, 0, -1)
     assert answer.annual_cost == pytest.approx(0.05 * 40000)
     assert answer.explanation[2] == (
@@ -117,27 +117,27 @@ def test_prices_may_say_hold_none():
 
 
 def test_prices_may_choose_the_quantity():
-    answer = evaluate(PoissonDemand(200), 20, 0, None, CostTarget(2, 0.2, 10, 1, 25))
+    answer = evaluate(PoissonDemand(200), 20, 0, None, LeastCostTarget(2, 0.2, 10, 1, 25))
     assert answer.order_up_to - answer.reorder_point > 50
     with pytest.raises(ValueError, match="`order_quantity`"):
         evaluate(PoissonDemand(200), 20, 0, None, CYCLE)
 
 
 def test_prices_that_would_buy_for_ever_need_the_quantity():
-    dear_order = CostTarget(0.1, 0.1, 10, 1, 1e5)
+    dear_order = LeastCostTarget(0.1, 0.1, 10, 1, 1e5)
     with pytest.raises(ValueError, match="`order_quantity` must be given where an order is so dear"):
         evaluate(PoissonDemand(1000), 20, 0, None, dear_order)
     assert evaluate(PoissonDemand(1000), 20, 0, 500, dear_order).order_up_to > 500
 
 
 def test_a_spread_too_small_to_tell_is_none():
-    law = GivenDemand(law_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
+    law = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
     fixed, hardly = (evaluate(law, 2, sd, 1, CYCLE).lead_time_demand for sd in (0, 1e-160))
     assert hardly == pytest.approx(fixed)
 
 
 def test_a_varying_lead_time_is_gamma():
-    answer = evaluate(PoissonDemand(365 * 2), 1.5, 0.75, 1, ServiceTarget("no_backorder", 0.95))
+    answer = evaluate(PoissonDemand(365 * 2), 1.5, 0.75, 1, ServiceLevelTarget("no_backorder", 0.95))
     assert answer.order_up_to == 7
     assert answer.lead_time_demand[:2] == pytest.approx([0.1066222407, 0.1827809841])
     assert "varies by 0.75 days (gamma, orders do not cross)" in answer.explanation[1]
@@ -160,12 +160,12 @@ def test_a_given_law_is_used_as_it_is():
     answer = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1], rate_per_year=3), 45, 0, 1, CYCLE)
     assert (answer.reorder_point, answer.cycle_service_level) == (2, 1.0)
     assert answer.lead_time_demand.tolist() == [0.7, 0.2, 0.1]
-    tight = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1]), 36.5, 0, 1, ServiceTarget("fill_rate", 0.9))
+    tight = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1]), 36.5, 0, 1, ServiceLevelTarget("fill_rate", 0.9))
     assert (tight.reorder_point, tight.expected_stockouts_per_year) == (1, pytest.approx(0.4 * 10 * 0.1))
 
 
 def test_a_given_law_over_any_window_meets_a_varying_lead_time():
-    over = GivenDemand(law_over=lambda days: stats.poisson.pmf(range(80), 4 * days / 365), rate_per_year=4)
+    over = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(80), 4 * days / 365), rate_per_year=4)
     mixed = evaluate(over, 45, 20, 1, CYCLE)
     closed = evaluate(PoissonDemand(4), 45, 20, 1, CYCLE)
     assert mixed.cycle_service_level == pytest.approx(closed.cycle_service_level, abs=1e-8)
@@ -174,7 +174,9 @@ def test_a_given_law_over_any_window_meets_a_varying_lead_time():
 
 
 def test_intermittent_demand_has_the_forecast_rate_and_the_records_own_spread():
-    answer = evaluate(IntermittentDemand(SERIES, 12, "sba"), 73, 0, 1, ServiceTarget("no_backorder", 0.9))
+    answer = evaluate(
+        IntermittentDemand(SERIES, 12, "sba"), 73, 0, 1, ServiceLevelTarget("no_backorder", 0.9)
+    )
     mean = float(sba_rates([SERIES])[0]) * 12 * 0.2
     variance = np.var(SERIES, ddof=1) * 2.4
     expected = stats.nbinom.pmf(range(5), mean**2 / (variance - mean), mean / variance)
@@ -204,8 +206,8 @@ def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
         assert answer.reorder_point >= 0
     else:
         assert (answer.order_up_to, answer.reorder_point) == (0, -1)
-        assert not isinstance(target, ServiceTarget) or target.kind == "no_backorder"
-    if isinstance(target, ServiceTarget):
+        assert not isinstance(target, ServiceLevelTarget) or target.kind == "no_backorder"
+    if isinstance(target, ServiceLevelTarget):
         assert getattr(answer, target.kind) >= target.value - 1e-9
     assert all(answer.explanation)
 
@@ -214,7 +216,7 @@ def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
 def test_more_service_never_takes_less_stock(first, second, rate):
     for kind in ("cycle_service_level", "fill_rate", "no_backorder"):
         low, high = (
-            evaluate(PoissonDemand(rate), 60, 10, 2, ServiceTarget(kind, value)).order_up_to
+            evaluate(PoissonDemand(rate), 60, 10, 2, ServiceLevelTarget(kind, value)).order_up_to
             for value in sorted((first, second))
         )
         assert low <= high
@@ -260,12 +262,12 @@ def test_it_refuses_what_is_out_of_range(days, sd, quantity, name):
         (lambda: IntermittentDemand([99_999], 52), "rate_per_year"),
         (lambda: GivenDemand(), "pmf"),
         (lambda: GivenDemand(pmf=[0.4]), "pmf"),
-        (lambda: ServiceTarget("fill_rate", 1), "value"),
-        (lambda: ServiceTarget("fill_rate", 0), "value"),
-        (lambda: ServiceTarget("service", 0.9), "kind"),
-        (lambda: CostTarget(0, 0.2, 1, 1, 1), "unit_cost"),
-        (lambda: CostTarget(1, float("nan"), 1, 1, 1), "holding_rate_per_year"),
-        (lambda: CostTarget(1, 0.2, -1, 1, 1), "downtime_cost_per_hour"),
+        (lambda: ServiceLevelTarget("fill_rate", 1), "value"),
+        (lambda: ServiceLevelTarget("fill_rate", 0), "value"),
+        (lambda: ServiceLevelTarget("service", 0.9), "kind"),
+        (lambda: LeastCostTarget(0, 0.2, 1, 1, 1), "unit_cost"),
+        (lambda: LeastCostTarget(1, float("nan"), 1, 1, 1), "holding_rate_per_year"),
+        (lambda: LeastCostTarget(1, 0.2, -1, 1, 1), "downtime_cost_per_hour"),
     ],
 )
 def test_it_refuses_demands_and_targets_by_field(make, name):

@@ -3,7 +3,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.stocking.leadtime import negative_binomial
+from inventory.stocking.lead_time_demand import negative_binomial
 from inventory.stocking.lot_size import (
     critical_stock,
     economic_order_quantity,

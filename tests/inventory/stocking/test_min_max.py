@@ -1,7 +1,7 @@
 import numpy as np
 import pytest
 
-from inventory.stocking.leadtime import convolve, negative_binomial, poisson
+from inventory.stocking.lead_time_demand import convolve, negative_binomial, poisson
 from inventory.stocking.min_max import best_min_max
 
 

@@ -7,9 +7,9 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
-from inventory.stocking import leadtime, mixtures
+from inventory.stocking import lead_time_demand, mixtures
 from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import (
     DAYS_PER_YEAR,
     LARGEST_RATE_PER_YEAR,
@@ -103,23 +103,23 @@ class GammaPoissonDemand:
 class GivenDemand:
     """A law worked out elsewhere, such as the renewals of units of known ages (Weibull).
 
-    `pmf` is the law over the mean lead time. Where the lead time varies, `law_over` must be given instead: it
+    `pmf` is the law over the mean lead time. Where the lead time varies, `pmf_over` must be given instead: it
     answers the law over a window of so many days. Without `rate_per_year` a year asks at the pace of the lead
     time. `basis` is the sentence that says where the law comes from. `piece_sizes` is the law of the pieces that one
     demand takes, `piece_sizes[k]` the share of demands for k pieces, where not all take one.
     """
 
     pmf: ArrayLike | None = None
-    law_over: Callable[[float], ArrayLike] | None = None
+    pmf_over: Callable[[float], ArrayLike] | None = None
     rate_per_year: float | None = None
     basis: str = "The demand is worked out from the ages of the units installed."
     piece_sizes: ArrayLike | None = None
 
     def __post_init__(self) -> None:
-        if (self.pmf is None) == (self.law_over is None):
-            raise ValueError("`pmf` or `law_over` must be given, and not both")
+        if (self.pmf is None) == (self.pmf_over is None):
+            raise ValueError("`pmf` or `pmf_over` must be given, and not both")
         if self.pmf is not None:
-            leadtime.given(self.pmf)
+            lead_time_demand.from_pmf(self.pmf)
         if self.rate_per_year is not None:
             rate = not_negative("rate_per_year", self.rate_per_year)
             at_most("rate_per_year", rate, LARGEST_RATE_PER_YEAR)
@@ -130,18 +130,18 @@ class GivenDemand:
         return self.over(lead_time_days, 0.0).mean * DAYS_PER_YEAR / lead_time_days
 
     def over(
-        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = leadtime.TAIL_MASS
+        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = lead_time_demand.TAIL_MASS
     ) -> LeadTimeDemand:
-        if self.law_over is not None:
-            return mixtures.over_gamma_lead_time(self.law_over, lead_time_days, lead_time_sd_days)
+        if self.pmf_over is not None:
+            return mixtures.over_gamma_lead_time(self.pmf_over, lead_time_days, lead_time_sd_days)
         if lead_time_sd_days > 0:
             raise ValueError(
                 "`lead_time_sd_days` must be 0 where only the law over the mean lead time is given"
             )
-        return leadtime.given(np.asarray(self.pmf))
+        return lead_time_demand.from_pmf(np.asarray(self.pmf))
 
     def sizes(self) -> FloatArray | None:
-        return None if self.piece_sizes is None else leadtime.given(self.piece_sizes).pmf
+        return None if self.piece_sizes is None else lead_time_demand.from_pmf(self.piece_sizes).pmf
 
     def words(self) -> str:
         return self.basis
@@ -192,7 +192,7 @@ class IntermittentDemand:
         per_period = self.per_period
         own = float(self._record.var(ddof=1)) if len(self._record) > 1 else 0.0
         variance = max(own, per_period) * periods + (per_period * spread) ** 2
-        return leadtime.negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
+        return lead_time_demand.negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
 
     def sizes(self) -> FloatArray | None:
         asked = self._record[self._record > 0].astype(np.int64)

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import fft
 
-from inventory.stocking.leadtime import LeadTimeDemand, allowed_above, given
+from inventory.stocking.lead_time_demand import LeadTimeDemand, allowed_above, from_pmf
 from inventory.stocking.limits import FloatArray, not_negative, positive, share, whole
 
 
@@ -64,7 +64,7 @@ def fill_rate_at(law: LeadTimeDemand, stock: int, sizes: ArrayLike | None = None
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> round(fill_rate_at(poisson(0.5), 3), 6)
     0.985612
     """
@@ -99,7 +99,7 @@ def one_for_one(law: LeadTimeDemand, stock: int, sizes: ArrayLike | None = None)
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> round(one_for_one(poisson(0.5), 3).on_hand, 6)
     2.501939
     """
@@ -139,7 +139,7 @@ def reorder_point_order_quantity(
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> round(reorder_point_order_quantity(poisson(3.0), 3, 5).fill_rate, 7)
     0.8666328
     """
@@ -177,7 +177,7 @@ def periodic_review(law_at_start: LeadTimeDemand, law_at_end: LeadTimeDemand, st
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> round(periodic_review(poisson(1.0), poisson(2.0), 5).cycle_service_level, 6)
     0.983436
     """
@@ -229,7 +229,7 @@ def smallest_reorder_point_for_fill_rate(
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> smallest_reorder_point_for_fill_rate(poisson(0.5), 1, 0.95)
     2
     """
@@ -262,7 +262,7 @@ def holding_and_backorder_cost(service: Service, holding: float, backorder: floa
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> round(holding_and_backorder_cost(one_for_one(poisson(0.3), 2), 80, 20000), 4)
     213.9487
     """
@@ -329,7 +329,7 @@ def _unfilled_single(above: FloatArray) -> FloatArray:
 
 def _unfilled(above: FloatArray, sizes: ArrayLike) -> FloatArray:
     """As above for demands of several pieces: E[min(on hand, Z)] sums P(on hand >= k) P(Z >= k) over k."""
-    size = given(sizes)
+    size = from_pmf(sizes)
     served = _convolved(1.0 - above, size.chances_above(len(size) - 1))[: len(above) - 1]
     return np.append(1.0, np.clip(1.0 - served / positive("sizes", size.mean), 0.0, 1.0))
 

@@ -7,7 +7,7 @@ from heapq import heapify, heapreplace
 import numpy as np
 from numpy.typing import ArrayLike
 
-from inventory.stocking.leadtime import LeadTimeDemand, negative_binomial, poisson
+from inventory.stocking.lead_time_demand import LeadTimeDemand, negative_binomial, poisson
 from inventory.stocking.limits import not_negative, not_negative_array, positive, whole
 
 MOST_STEPS = 100_000

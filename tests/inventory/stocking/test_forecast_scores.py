@@ -2,8 +2,8 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from inventory.stocking.leadtime import poisson
-from inventory.stocking.scores import mean_pit_histogram, ranked_probability_score
+from inventory.stocking.forecast_scores import mean_pit_histogram, ranked_probability_score
+from inventory.stocking.lead_time_demand import poisson
 
 
 @pytest.mark.parametrize("observed", [0, 3, 9, 40])

@@ -3,15 +3,15 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.stocking.downtime import (
+from inventory.stocking.lead_time_demand import compound_poisson, poisson
+from inventory.stocking.least_cost import (
     StockingCost,
     downtime_base_stock,
     emergency_base_stock,
     erlang_loss,
     least_cost,
 )
-from inventory.stocking.leadtime import compound_poisson, poisson
-from inventory.stocking.policies import reorder_point_order_quantity
+from inventory.stocking.service_levels import reorder_point_order_quantity
 
 
 @given(pipeline=st.floats(0.001, 30), holding=st.floats(1, 500), backorder=st.floats(1, 1e6))

@@ -29,7 +29,7 @@ SUM_SLACK = 1e-6
 """How far from 1 the chances of a law given from outside may add up; they are taken as given."""
 
 
-class LawTooLongError(ValueError):
+class DistributionTooLongError(ValueError):
     """A law would pass `MOST_PIECES`; the caller names the field that makes it so."""
 
 
@@ -280,7 +280,7 @@ def compound_poisson(orders_mean: float, sizes: ArrayLike, *, tail_mass: float =
     >>> compound_poisson(1.0, [0, 0, 1]).pmf[1].item()
     0.0
     """
-    orders, size = not_negative("orders_mean", orders_mean), given(sizes)
+    orders, size = not_negative("orders_mean", orders_mean), from_pmf(sizes)
     weights = np.arange(len(size)) * size.pmf
     mean = orders * float(weights.sum())
     variance = orders * float((np.arange(len(size)) * weights).sum())
@@ -342,7 +342,7 @@ def zero_inflated_poisson(zero_share: float, mean: float, *, tail_mass: float = 
     return LeadTimeDemand(pmf, on * law.mean, on * law.mean * (1 + off * law.mean), tail_mass)
 
 
-def given(pmf: ArrayLike) -> LeadTimeDemand:
+def from_pmf(pmf: ArrayLike) -> LeadTimeDemand:
     """A law that was worked out elsewhere, such as the renewals of units of known age.
 
     Parameters
@@ -366,7 +366,7 @@ def given(pmf: ArrayLike) -> LeadTimeDemand:
 
     Examples
     --------
-    >>> given([0.5, 0.5]).mean
+    >>> from_pmf([0.5, 0.5]).mean
     0.5
     """
     try:
@@ -405,7 +405,7 @@ def convolve(*laws: LeadTimeDemand) -> LeadTimeDemand:
 
     Examples
     --------
-    >>> convolve(given([0.5, 0.5]), given([0.5, 0.5])).pmf.tolist()
+    >>> convolve(from_pmf([0.5, 0.5]), from_pmf([0.5, 0.5])).pmf.tolist()
     [0.25, 0.5, 0.25]
     """
     if not laws:
@@ -433,7 +433,7 @@ def last_piece(
         middle = np.floor((low + high) / 2)
         low, high = (middle, high) if float(above(np.asarray(middle))) > tail_mass else (low, middle)
     if high > MOST_PIECES:
-        raise LawTooLongError(
+        raise DistributionTooLongError(
             f"`mean` and `variance` must keep the demand over a lead time within {MOST_PIECES:,} pieces,"
             f" got a mean of {mean:g} and a standard deviation of {np.sqrt(variance):g}"
         )

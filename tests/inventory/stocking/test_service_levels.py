@@ -4,8 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from inventory.stocking.leadtime import compound_poisson, negative_binomial, poisson
-from inventory.stocking.policies import (
+from inventory.stocking.lead_time_demand import compound_poisson, negative_binomial, poisson
+from inventory.stocking.service_levels import (
     fill_rate_at,
     holding_and_backorder_cost,
     one_for_one,

@@ -4,11 +4,11 @@ from hypothesis import given as hypothesis_given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
-from inventory.stocking.leadtime import (
+from inventory.stocking.lead_time_demand import (
     LeadTimeDemand,
     compound_poisson,
     convolve,
-    given,
+    from_pmf,
     negative_binomial,
     poisson,
     stuttering_poisson,
@@ -114,7 +114,7 @@ def test_a_law_cannot_be_written_to():
 @pytest.mark.parametrize("pmf", [[], [0.5], [1.2, -0.2], [float("nan")], [[1.0]], ["x"], [0.5, float("inf")]])
 def test_it_refuses_what_is_no_law(pmf):
     with pytest.raises(ValueError, match="`pmf`"):
-        given(pmf)
+        from_pmf(pmf)
 
 
 @pytest.mark.parametrize("mean", [-1, float("nan"), float("inf"), "2", None, True])

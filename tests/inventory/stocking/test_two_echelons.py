@@ -3,8 +3,8 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from inventory.stocking.frontier import Base, availability, marginal_buys, metric, vari_metric
-from inventory.stocking.leadtime import negative_binomial, poisson
+from inventory.stocking.lead_time_demand import negative_binomial, poisson
+from inventory.stocking.two_echelons import Base, availability, marginal_buys, metric, vari_metric
 
 LAWS = [poisson(1.2), negative_binomial(0.6, 1.1), poisson(2.0)]
 PRICES = [700, 300, 450]

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from inventory.stocking.leadtime import LeadTimeDemand
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.limits import FloatArray, not_negative, positive, whole
 from inventory.stocking.lot_size import critical_stock, whole_order_quantity
-from inventory.stocking.policies import ServiceProfile
+from inventory.stocking.service_levels import ServiceProfile
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def downtime_base_stock(law: LeadTimeDemand, holding: float, backorder: float) -
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> downtime_base_stock(poisson(0.3), 80, 4.38e6).stock
     4
     """
@@ -225,7 +225,7 @@ def least_cost(
 
     Examples
     --------
-    >>> from inventory.stocking.leadtime import poisson
+    >>> from inventory.stocking.lead_time_demand import poisson
     >>> least_cost(poisson(0.001), 0.05, 1, StockingCost(6000, 0, 40000)).stocked
     False
     """

@@ -10,7 +10,7 @@ SERVICE_KINDS: tuple[ServiceKind, ...] = get_args(ServiceKind)
 
 
 @dataclass(frozen=True, slots=True)
-class ServiceTarget:
+class ServiceLevelTarget:
     """A service to reach at least; `value` lies between 0 and 1, both excluded."""
 
     kind: ServiceKind
@@ -23,7 +23,7 @@ class ServiceTarget:
 
 
 @dataclass(frozen=True, slots=True)
-class CostTarget:
+class LeastCostTarget:
     """Least yearly cost of holding, ordering and downtime, all in one currency.
 
     A piece asked for and not on the shelf costs `hours_to_expedite` hours of downtime.
@@ -43,4 +43,4 @@ class CostTarget:
         not_negative("order_cost", self.order_cost)
 
 
-Target = ServiceTarget | CostTarget
+StockingTarget = ServiceLevelTarget | LeastCostTarget
