@@ -116,7 +116,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "api.edge.middleware.RequestIdMiddleware",
     "api.edge.middleware.PrivateAnswers",
-    "api.edge.middleware.BodyLimitMiddleware",
+    "api.edge.body_limits.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",

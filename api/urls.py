@@ -13,6 +13,7 @@ urlpatterns = [
     path("api/v1/", IndexView.as_view(), name="index"),
     path("api/v1/schema/", SchemaView.as_view(), name="schema"),
     path("api/v1/docs/", DocsView.as_view(), name="docs"),
+    path("api/v1/", include("api.answers.urls")),
     path("api/v1/", include("api.resources.urls")),
     path("", include("api.screens.urls")),
 ]

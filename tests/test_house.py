@@ -1,7 +1,9 @@
 """What the import linter cannot see: the arrows between tables and migrations, and cores without Django."""
 
+import ast
 import subprocess
 import sys
+import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -80,3 +82,60 @@ def source_files() -> list[Path]:
 def test_no_module_has_more_than_500_lines() -> None:
     long = [str(file) for file in source_files() if len(file.read_text().splitlines()) > 500]
     assert long == []
+
+
+def module_name(file: Path) -> str:
+    return ".".join(file.relative_to(HOUSE).with_suffix("").parts).removesuffix(".__init__")
+
+
+def imports_of(file: Path, known: set[str]) -> set[str]:
+    """Modules that a file imports anywhere in it: at its top, under `TYPE_CHECKING`, or in a function."""
+    found: set[str] = set()
+    for node in ast.walk(ast.parse(file.read_text())):
+        if isinstance(node, ast.Import):
+            found |= {alias.name for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            submodules = {f"{node.module}.{alias.name}" for alias in node.names} & known
+            named = {alias.name for alias in node.names} - {name.rpartition(".")[2] for name in submodules}
+            found |= submodules | ({node.module} if named else set())
+    return (found & known) - {module_name(file)}
+
+
+def reachable(graph: dict[str, set[str]], start: str) -> set[str]:
+    seen: set[str] = set()
+    waiting = [start]
+    while waiting:
+        for name in graph[waiting.pop()] - seen:
+            seen.add(name)
+            waiting.append(name)
+    return seen
+
+
+def circles(graph: dict[str, set[str]]) -> set[frozenset[str]]:
+    """Groups of modules each of which is reached from every other."""
+    reached = {name: reachable(graph, name) for name in graph}
+    groups = {frozenset(other for other in reached[name] if name in reached[other]) for name in graph}
+    return groups - {frozenset()}
+
+
+KNOWN_CIRCLES = {
+    frozenset({"drives.demand.evidence", "drives.demand.needs", "drives.demand.substitute_cover"}),
+    frozenset({"inventory.stocking.evaluate", "inventory.stocking.explanation"}),
+}
+
+
+def test_a_circle_of_files_is_found() -> None:
+    assert circles({"a": {"b"}, "b": {"c"}, "c": {"b"}, "d": {"a"}}) == {frozenset({"b", "c"})}
+
+
+def test_no_circle_of_files() -> None:
+    files = {module_name(file): file for file in source_files()}
+    assert len(files) > 100
+    found = circles({name: imports_of(file, set(files)) for name, file in files.items()})
+    assert found <= KNOWN_CIRCLES
+
+
+def test_every_room_of_every_app_stands_in_a_contract() -> None:
+    contracts = tomllib.loads((HOUSE / "pyproject.toml").read_text())["tool"]["importlinter"]["contracts"]
+    whole = {app for one in contracts if one.get("exhaustive") for app in one["containers"]}
+    assert whole == set(HEIGHT)

@@ -14,6 +14,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.edge.auth import API_ROOT
 from api.edge.errors import CONTENT_TYPE, KINDS
 from api.edge.filtering import StrictFilterBackend, describe
 from api.edge.pagination import KeysetPagination
@@ -212,18 +213,19 @@ class IndexView(StrictAPIView):
     """Every address without a parameter, by its name."""
 
     def get(self, request: Request) -> Response:
+        below = [one for one in get_resolver().url_patterns if f"/{one.pattern}".startswith(API_ROOT)]
         found = {
-            name: request.build_absolute_uri(f"/api/v1/{route}")
-            for name, route in plain_routes(get_resolver("api.resources.urls").url_patterns)
+            route.strip("/"): request.build_absolute_uri(f"{API_ROOT}{route}")
+            for path in plain_routes(below)
+            if (route := path.removeprefix(API_ROOT.lstrip("/")))
         }
-        found |= {name: request.build_absolute_uri(f"/api/v1/{name}/") for name in ("schema", "docs")}
         return Response(dict(sorted(found.items())))
 
 
-def plain_routes(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator[tuple[str, str]]:
+def plain_routes(patterns: list[URLPattern | URLResolver], before: str = "") -> Iterator[str]:
     for one in patterns:
         route = before + str(one.pattern).removeprefix("^").removesuffix("$")
         if isinstance(one, URLResolver):
             yield from plain_routes(one.url_patterns, route)
         elif route and not any(mark in route for mark in "<(\\"):
-            yield route.strip("/"), route
+            yield route

@@ -8,6 +8,7 @@ from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from api.edge import parsing
+from api.edge.csv_writing import NEUTRALISED
 from api.edge.lengths import Plausible
 from api.edge.parsing import nearest
 from api.exchange.refusals import CellRefused
@@ -40,7 +41,6 @@ DATE_IN_DISGUISE = re.compile(
 )
 DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 HOUR = re.compile(r"[0-9]{2}:[0-9]{2}(:[0-9]{2})?")
-NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
 LONGEST_NUMBER = 60
 EARLIEST_YEAR, LATEST_YEAR = 1900, 2200
 TRUE, FALSE = {"true", "yes"}, {"false", "no"}

@@ -3,8 +3,9 @@
 from pathlib import PurePath
 from typing import IO
 
+from api.edge.body_limits import MAX_FILE_BYTES
 from api.exchange.ndjson import read_ndjson
-from api.exchange.reading import MAX_BYTES, OLE, ZIP, Sheet, read_csv
+from api.exchange.reading import OLE, ZIP, Sheet, read_csv
 from api.exchange.refusals import FileRefused
 from api.exchange.spreadsheet import read_spreadsheet
 from api.exchange.tables import MESSAGE_KINDS
@@ -15,9 +16,9 @@ JSON_NAMES = (".ndjson", ".jsonl", ".json")
 
 def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
     """The rows of a file, by what it holds rather than by what it is called; `kind` picks a sheet of that name."""
-    content = stream.read(MAX_BYTES + 1)
-    if len(content) > MAX_BYTES:
-        raise FileRefused(f"The file has more than {MAX_BYTES} bytes: send it in parts.")
+    content = stream.read(MAX_FILE_BYTES + 1)
+    if len(content) > MAX_FILE_BYTES:
+        raise FileRefused(f"The file has more than {MAX_FILE_BYTES} bytes: send it in parts.")
     ending = PurePath(name).suffix.lower()
     if content.startswith(ZIP):
         if ending and ending not in SPREADSHEET_NAMES:

@@ -16,6 +16,7 @@ from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome, counted
+from api.wire.work_order_bodies import check_key, sound_body
 from drives.feed.intake import Taken, take_in
 
 FEED_KIND = {"work-orders": "work_order", "parts-used": "parts_used", "meter-readings": "meter_reading"}
@@ -65,9 +66,6 @@ def key_of(message: Message) -> tuple[str, str]:
 
 def sound_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
     """Messages that make sense by themselves; the others are reported column by column."""
-    # The record of an import is a model, and serializers cannot be read before the models are.
-    from api.wire.work_order_bodies import check_key, sound_body
-
     for message in read_messages(kind, sheet, report):
         try:
             check_key(message.source, message.external_id)

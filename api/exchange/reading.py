@@ -10,7 +10,6 @@ from dataclasses import dataclass, field
 from api.exchange.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
 from api.exchange.refusals import FileRefused
 
-MAX_BYTES = 50_000_000
 MAX_COLUMNS = 200
 MAX_ROWS = 200_000
 MAX_HEADER_CHARACTERS = 20_000

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from api.exchange.exporting import neutralised
+from api.edge.csv_writing import neutralised
 from api.exchange.files import read_file
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult

@@ -6,8 +6,9 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 
 from api.edge.filtering import StrictFilterSet, WordsFilter
-from api.resources.records import RecordSerializer, RecordViewSet
+from api.edge.record_views import RecordViewSet
 from api.wire.references import plant_field
+from api.wire.serializers import RecordSerializer
 from drives.models import Area
 
 

@@ -5,9 +5,10 @@ from typing import Any
 from django.db.models import QuerySet
 
 from api.edge.filtering import StrictFilterSet, WordsFilter
-from api.resources.records import RecordSerializer, RecordViewSet
+from api.edge.record_views import RecordViewSet
 from api.wire.fields import TagField
 from api.wire.references import storeroom_field
+from api.wire.serializers import RecordSerializer
 from inventory.models import Bin
 
 

@@ -17,9 +17,9 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.exchange.booking import lengths
-from api.resources.records import ActSerializer, Faults
 from api.wire.fields import OptionalTextField
 from api.wire.references import IdField, item_field, position_field, storeroom_field
+from api.wire.serializers import ActSerializer, Faults
 from inventory.models import AVAILABLE_CONDITIONS, Bin, Condition, MovementKind, ReasonCode, StockPiece
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.ledger import Movement

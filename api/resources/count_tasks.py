@@ -25,14 +25,15 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.scope import within
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
-from api.resources.records import STOCK_ROLES, ActSerializer
 from api.resources.remedies import ledger_refusals
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField
 from api.wire.references import IdField, item_field, storeroom_field
+from api.wire.serializers import ActSerializer
 from inventory.models import Condition, CountCause, CountState, CountTask, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts

@@ -8,10 +8,11 @@ from rest_framework import serializers
 
 from api.edge.filtering import Range, TruthFilter, WordsFilter
 from api.edge.parsing import MoneyField, NumberField, StrictCharField, StrictChoiceField
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
 from api.wire.attribute_filters import LONGEST_MM, ChainFilter, DayFilterSet
 from api.wire.fields import ChainField
 from api.wire.references import equipment_field
+from api.wire.serializers import RecordSerializer
 from drives.models import Drive, Position
 from drives.models.drive import Criticality, Lubrication, Shock
 from inventory.interchange.vocabulary import Environment

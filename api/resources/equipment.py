@@ -6,8 +6,9 @@ from django.db.models import QuerySet
 
 from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.parsing import StrictCharField
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
 from api.wire.references import area_field
+from api.wire.serializers import RecordSerializer
 from drives.models import Equipment
 
 

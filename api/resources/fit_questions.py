@@ -16,10 +16,11 @@ from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictModelSerializer
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
-from api.resources.records import STOCK_ROLES, ActSerializer
 from api.wire.fields import OptionalTextField
 from api.wire.recorded_checks import RecordedVerdictField
+from api.wire.serializers import ActSerializer
 from drives.substitutes import fit_questions
 from inventory.models import FitQuestion
 from inventory.plumbing.record_validation import RecordRefusal

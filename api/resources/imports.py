@@ -21,6 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.auth import caller_id, caller_name, roles_of
+from api.edge.body_limits import FORM_BYTES, MAX_FILE_BYTES
 from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
 from api.edge.filtering import StrictFilterSet, TruthFilter, TruthText, WordsFilter
 from api.edge.idempotency import idempotent
@@ -28,15 +29,13 @@ from api.edge.parsing import StrictModelSerializer, nearest
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.exchange.files import read_file
 from api.exchange.import_runs import carry_out
-from api.exchange.reading import MAX_BYTES, Sheet
+from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
 from api.models import ImportRun, ImportState, Role
 from inventory.models.access_scope import sight
 
-ENVELOPE_BYTES = 100_000
-"""What a multipart body may carry around its file."""
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
 """What a storeroom writes every day; the other kinds are the manager's."""
 MANAGER_KINDS = frozenset({"stock-policies", "service-targets"})
@@ -60,7 +59,7 @@ class ImportForm(forms.Form):
 
 def refuse_too_large(parser_context: Mapping[str, Any] | None) -> None:
     length = (parser_context or {})["request"].META.get("CONTENT_LENGTH") or "0"
-    if not length.isdigit() or int(length) > MAX_BYTES + ENVELOPE_BYTES:
+    if not length.isdigit() or int(length) > MAX_FILE_BYTES + FORM_BYTES:
         raise PayloadTooLarge()
 
 
@@ -77,8 +76,8 @@ class FileParser(BaseParser):
 
     def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
         refuse_too_large(parser_context)
-        content = stream.read(MAX_BYTES + 1)
-        if len(content) > MAX_BYTES:
+        content = stream.read(MAX_FILE_BYTES + 1)
+        if len(content) > MAX_FILE_BYTES:
             raise PayloadTooLarge()
         return MultiValueDict({"file": [SimpleUploadedFile(f"body{self.ending}", content)]})
 
@@ -271,7 +270,7 @@ def file_of(request: Request) -> "UploadedFile[Any]":
 
 
 def read_upload(upload: "UploadedFile[Any]", kind: str) -> Sheet:
-    if (upload.size or 0) > MAX_BYTES:
+    if (upload.size or 0) > MAX_FILE_BYTES:
         raise PayloadTooLarge()
     upload.seek(0)
     try:

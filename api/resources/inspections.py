@@ -14,11 +14,12 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.happenings import history_refusals
-from api.resources.records import STOCK_ROLES, ActSerializer
 from api.wire.fields import OptionalTextField
 from api.wire.references import position_field
+from api.wire.serializers import ActSerializer
 from drives.models import Inspection
 from drives.service_record import history
 

@@ -26,14 +26,15 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.resources.happenings import history_refusals
-from api.resources.records import STOCK_ROLES, ActSerializer, Faults
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.references import IdField, item_field, position_field, specification_field
+from api.wire.serializers import ActSerializer, Faults
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism
 from drives.service_record import history
 from drives.substitutes import approvals

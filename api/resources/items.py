@@ -17,16 +17,26 @@ from api.edge.change_log import recording_save
 from api.edge.errors import Conflict
 from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
 from api.edge.parsing import MoneyField, StrictIntegerField
+from api.edge.record_views import KeyedRecordViewSet
 from api.edge.scope import within
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
 from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
-from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, StockViewSet, shown_by
 from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.references import LARGEST_ID, item_field
-from inventory.models import HoldingReason, Item, Lifecycle, Specification, StockEntry, StockLevel, Unit
+from api.wire.serializers import Faults, RecordSerializer
+from inventory.models import (
+    HoldingReason,
+    Item,
+    Lifecycle,
+    Specification,
+    StockEntry,
+    StockLevel,
+    Unit,
+    with_stock_totals,
+)
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import ItemQuerySet
 
@@ -215,7 +225,7 @@ def levels_in(levels: QuerySet[StockLevel], codes: list[str]) -> QuerySet[StockL
 class ItemViewSet(KeyedRecordViewSet):
     """Everything that the storerooms may hold, by stock number."""
 
-    queryset: QuerySet[Any] = Item.objects.with_specification().select_related("replaced_by").with_totals()
+    queryset: QuerySet[Any] = Item.objects.with_specification().select_related("replaced_by")
     serializer_class = ItemSerializer
     filterset_class = ItemFilter
     lookup_field = "stock_number"
@@ -240,7 +250,7 @@ class ItemViewSet(KeyedRecordViewSet):
 
     def get_queryset(self) -> Any:
         """With totals over the storerooms that the caller may see."""
-        return Item.objects.with_specification().select_related("replaced_by").with_totals()
+        return with_stock_totals(super().get_queryset())
 
     @extend_schema(responses=MovementSerializer(many=True))
     @action(detail=True)

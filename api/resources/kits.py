@@ -22,14 +22,15 @@ from api.edge.parsing import (
     StrictIntegerField,
     StrictModelSerializer,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
-from api.resources.records import STOCK_ROLES, ActSerializer
 from api.resources.remedies import OF_THE_STATE, conflict
 from api.resources.reservations import ReleaseSerializer, ReservationSerializer
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField
 from api.wire.references import item_field, storeroom_field
+from api.wire.serializers import ActSerializer
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Kit, KitState, Reservation
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import kits

@@ -5,7 +5,8 @@ from typing import Any
 from django.db.models import QuerySet
 
 from api.edge.filtering import Range, StrictFilterSet, WordsFilter
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
+from api.wire.serializers import RecordSerializer
 from inventory.models import MachineShop
 from inventory.models.fields import MINUTES_A_WEEK
 

@@ -20,8 +20,8 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.feeding import became, record
-from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
 from api.wire.work_order_bodies import MeterReadingBody
 from drives.models import MeterReading

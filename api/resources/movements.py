@@ -21,6 +21,7 @@ from api.edge.parsing import (
     StrictCharField,
     StrictModelSerializer,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import (
     FoundRequestSerializer,
@@ -30,7 +31,6 @@ from api.resources.booking import (
     caller_of,
     movement_of,
 )
-from api.resources.records import STOCK_ROLES
 from api.resources.remedies import ledger_refusals
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField, WordField

@@ -6,8 +6,9 @@ from django.db.models import QuerySet
 
 from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.edge.parsing import StrictIntegerField
-from api.resources.records import RecordSerializer, RecordViewSet
+from api.edge.record_views import RecordViewSet
 from api.wire.references import machine_shop_field, storeroom_field
+from api.wire.serializers import RecordSerializer
 from inventory.models import OpeningHours
 
 

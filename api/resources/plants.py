@@ -5,8 +5,9 @@ from typing import Any
 from django.db.models import QuerySet
 
 from api.edge.filtering import StrictFilterSet, WordsFilter
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
 from api.wire.references import machine_shop_field, storeroom_field
+from api.wire.serializers import RecordSerializer
 from drives.models import Plant
 
 

@@ -14,10 +14,11 @@ from api.edge.parsing import (
     StrictSerializer,
     UtcDateTimeField,
 )
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
 from api.wire.attribute_filters import LONGEST_MM, ChainFilter, DayFilterSet, words_of
 from api.wire.fields import OptionalTextField
 from api.wire.references import drive_field
+from api.wire.serializers import RecordSerializer
 from drives.models import Installation, Position
 from drives.models.drive import POSITION_LENGTHS, IdlerKind, RequirementBasis
 from inventory.interchange.vocabulary import HubStyle, KeyStandard, Material, Role, ShaftKind

@@ -22,7 +22,7 @@ from api.edge.parsing import MoneyField, StrictCharField, StrictIntegerField, St
 from api.edge.scope import told_within_reach
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
-from api.resources.records import ActSerializer
+from api.wire.serializers import ActSerializer
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import MOST_KEPT
 from inventory.planning import decide

@@ -12,13 +12,13 @@ from rest_framework import serializers
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
 
+from api.edge.csv_writing import csv_text
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
 from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MoneyField
 from api.edge.scope import within
 from api.edge.viewsets import StrictAPIView
-from api.exchange.exporting import csv_text
 from inventory.models import Storeroom
 from inventory.planning.reorder import ORDER, WAIT, ReorderLine, reorder_list
 

@@ -25,10 +25,11 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
-from api.resources.records import STOCK_ROLES, ActSerializer, Faults
 from api.wire.fields import OptionalTextField
 from api.wire.references import item_field, position_field, storeroom_field
+from api.wire.serializers import ActSerializer, Faults
 from drives.models import Request, RequestResult
 from drives.service_record import requests
 from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted

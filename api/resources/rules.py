@@ -9,7 +9,8 @@ from rest_framework.validators import UniqueValidator
 
 from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.edge.parsing import StrictChoiceField, StrictFloatField
-from api.resources.records import Faults, KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
+from api.wire.serializers import Faults, RecordSerializer
 from inventory.interchange.thresholds import Thresholds
 from inventory.models import Rule
 

@@ -7,8 +7,9 @@ from django.db.models import QuerySet
 
 from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.edge.parsing import StrictFloatField
+from api.edge.record_views import KeyedRecordViewSet
 from api.models import Role
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.wire.serializers import RecordSerializer
 from inventory.models import Importance, ServiceTarget, TargetKind
 
 MOST_HOURS = 87_600

@@ -6,7 +6,8 @@ from django.db.models import QuerySet
 from rest_framework import serializers
 
 from api.edge.filtering import Range, StrictFilterSet, WordsFilter
-from api.resources.records import KeyedRecordViewSet, RecordSerializer
+from api.edge.record_views import KeyedRecordViewSet
+from api.wire.serializers import RecordSerializer
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation
 from inventory.models import ShopTime

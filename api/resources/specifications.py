@@ -6,10 +6,11 @@ from django.db.models import QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.resources.records import RecordSerializer, RecordViewSet
+from api.edge.record_views import RecordViewSet
 from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.fields import ChainField, OptionalTextField
 from api.wire.geometry import GeometrySerializer, geometry_of
+from api.wire.serializers import RecordSerializer
 from inventory.models import Specification
 
 

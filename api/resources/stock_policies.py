@@ -8,10 +8,11 @@ from django.db.models import QuerySet
 from api.edge.auth import caller_name
 from api.edge.filtering import Range, TruthFilter, WordsFilter
 from api.edge.parsing import StrictIntegerField
+from api.edge.record_views import RecordViewSet
 from api.models import Role
-from api.resources.records import RecordSerializer, RecordViewSet
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.references import item_field, storeroom_field
+from api.wire.serializers import RecordSerializer
 from inventory.models import StockPolicy
 from inventory.models.stocking import MOST_KEPT
 

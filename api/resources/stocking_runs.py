@@ -18,7 +18,7 @@ from api.edge.parsing import StrictBooleanField, StrictCharField, StrictModelSer
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.operations.after_response import AnswerThenWork
-from api.resources.records import ActSerializer
+from api.wire.serializers import ActSerializer
 from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
 from inventory.planning.runs import RunRefused, announce_run

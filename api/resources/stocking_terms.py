@@ -11,7 +11,7 @@ from api.edge.concurrency import EtagRetrieveMixin, EtagUpdateMixin
 from api.edge.parsing import MoneyField, StrictBooleanField, StrictFloatField, UtcDateTimeField
 from api.edge.viewsets import StrictViewMixin
 from api.models import Role
-from api.resources.records import RecordSerializer
+from api.wire.serializers import RecordSerializer
 from inventory.models import StockingTerms
 
 MOST_HOURS = 87_600

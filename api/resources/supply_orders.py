@@ -26,10 +26,11 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
+from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.edge.scope import refuse_hidden
-from api.resources.records import MASTER_DATA_ROLES, JudgingMixin, SourceKeyViewSet
 from api.wire.attribute_filters import DayFilterSet
 from api.wire.references import item_field, storeroom_field
+from api.wire.serializers import JudgingMixin
 from inventory.models import SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply

@@ -5,8 +5,9 @@ from typing import Any
 from django.db.models import QuerySet
 
 from api.edge.filtering import Range, StrictFilterSet, WordsFilter
-from api.resources.records import RecordSerializer, RecordViewSet
+from api.edge.record_views import RecordViewSet
 from api.wire.references import storeroom_field
+from api.wire.serializers import RecordSerializer
 from inventory.models import TransferTime
 from inventory.models.fields import MINUTES_A_WEEK
 

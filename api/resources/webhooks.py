@@ -29,12 +29,12 @@ from api.edge.parsing import (
 from api.edge.viewsets import ResourceViewSet
 from api.models import Delivery, DeliveryState, Role, Webhook, WebhookState
 from api.resources.events import GREATEST_SEQUENCE, newest_sequence
-from api.resources.records import ActSerializer, Faults
 from api.webhooks.addresses import LONGEST, AddressRefused, Target, ip_of, is_allowed, read_address, resolve
 from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
+from api.wire.serializers import ActSerializer, Faults
 from inventory.plumbing.events import sequence_events
 
 ROLES = (Role.MANAGER, Role.INTEGRATION)

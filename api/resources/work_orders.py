@@ -19,8 +19,8 @@ from api.edge.concurrency import etag_of
 from api.edge.errors import parameter_errors
 from api.edge.filtering import TruthFilter, WordsFilter
 from api.edge.parsing import StrictBooleanField, StrictSerializer
+from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
-from api.resources.records import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.wire.attribute_filters import DayFilterSet, DayText
 from api.wire.work_order_bodies import WorkOrderBody
 from drives.feed import reconciliation

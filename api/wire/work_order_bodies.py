@@ -18,8 +18,8 @@ from api.edge.parsing import (
     StrictSerializer,
     UtcDateTimeField,
 )
-from api.resources.records import ActSerializer, Faults
 from api.wire.fields import OptionalTextField, WordField
+from api.wire.serializers import ActSerializer, Faults
 from drives.models import WorkOrderStatus
 from inventory.models import Condition, ReasonCode
 from inventory.models.fields import GREATEST_QUANTITY

@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 
 from inventory.admin.pages import RecordAdmin
-from inventory.models import Item, Specification
+from inventory.models import Item, Specification, with_stock_totals
 
 
 @admin.register(Specification)
@@ -53,7 +53,7 @@ class ItemAdmin(RecordAdmin):
     show_full_result_count = False
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:
-        return Item.objects.with_totals()
+        return with_stock_totals(Item.objects.all())
 
     @admin.display(description="on hand", ordering="on_hand")
     def shown_on_hand(self, item: Any) -> int:

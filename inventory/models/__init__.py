@@ -18,6 +18,7 @@ from inventory.models.stock import (
     StockLevel,
     StockPiece,
     Totals,
+    with_stock_totals,
 )
 from inventory.models.stocking import (
     Importance,
@@ -75,4 +76,5 @@ __all__ = [
     "Totals",
     "TransferTime",
     "Unit",
+    "with_stock_totals",
 ]

@@ -1,19 +1,11 @@
 """A stock item: a number in the catalogue, its words, and the specification behind it."""
 
-from typing import TYPE_CHECKING, Any
-
-from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import F, Q
 
-from inventory.models.access_scope import in_storerooms
 from inventory.models.fields import Stamped, currency, money, not_negative, one_of, within
 from inventory.models.specification import Specification
-
-if TYPE_CHECKING:
-    from inventory.models.stock import StockLevelQuerySet
 
 
 class Unit(models.TextChoices):
@@ -34,36 +26,9 @@ class Lifecycle(models.TextChoices):
     BLOCKED = "blocked", "blocked"
 
 
-def _sum_of(levels: models.QuerySet[Any], column: str) -> Coalesce:
-    total = levels.annotate(total=Sum(column)).values("total")
-    return Coalesce(Subquery(total, output_field=models.IntegerField()), 0)
-
-
-def _levels() -> "StockLevelQuerySet":
-    """Levels stand above items: their model is asked for by name."""
-    return in_storerooms(apps.get_model("inventory", "StockLevel").objects.all())
-
-
 class ItemQuerySet(models.QuerySet["Item"]):
     def with_specification(self) -> "ItemQuerySet":
         return self.select_related("specification")
-
-    def with_totals(self) -> "ItemQuerySet":
-        """Each item with `on_hand`, `reserved` and `available` over all storerooms, in the same query."""
-        levels = _levels()
-        of_item = levels.filter(item=OuterRef("pk")).with_available().order_by().values("item")
-        return self.annotate(
-            on_hand=_sum_of(of_item, "on_hand"),
-            reserved=_sum_of(of_item, "reserved"),
-            available=_sum_of(of_item, "free"),
-        )
-
-    def in_stock(self, storeroom: str = "") -> "ItemQuerySet":
-        """Items of which at least one is free in an available condition, somewhere or in that storeroom."""
-        levels = _levels().available()
-        if storeroom:
-            levels = levels.in_storeroom(storeroom)
-        return self.filter(Exists(levels.filter(item=OuterRef("pk"))))
 
     def matching_words(self, words: str) -> "ItemQuerySet":
         """Every word found in the number, the description or the maker's number."""

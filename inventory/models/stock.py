@@ -5,10 +5,12 @@ from datetime import date, datetime
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Case, F, Q, Sum, When
+from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
+from django.db.models.functions import Coalesce
 
+from inventory.models.access_scope import in_storerooms
 from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, not_negative, one_of
-from inventory.models.item import Item
+from inventory.models.item import Item, ItemQuerySet
 from inventory.models.kits import Kit
 from inventory.models.places import Bin, Storeroom
 
@@ -105,6 +107,18 @@ class StockLevel(Stamped):
     @property
     def available(self) -> int:
         return self.on_hand - self.reserved if self.condition in AVAILABLE_CONDITIONS else 0
+
+
+def with_stock_totals(items: ItemQuerySet) -> ItemQuerySet:
+    """Each item with `on_hand`, `reserved` and `available` over the storerooms in scope, in the same query."""
+    levels = in_storerooms(StockLevel.objects.filter(item=OuterRef("pk")))
+    of_item = levels.with_available().order_by().values("item")
+
+    def total(column: str) -> Coalesce:
+        summed = of_item.annotate(total=Sum(column)).values("total")
+        return Coalesce(Subquery(summed, output_field=models.IntegerField()), 0)
+
+    return items.annotate(on_hand=total("on_hand"), reserved=total("reserved"), available=total("free"))
 
 
 class StockPiece(Stamped):

@@ -15,6 +15,7 @@ from rest_framework.test import APIClient
 
 from api.edge import logins
 from api.models import AccessToken, LoginAttempt
+from tests import factories as make
 from tests.attacks.sites import API, client_of
 
 pytestmark = pytest.mark.django_db
@@ -108,8 +109,6 @@ def test_use_is_noted_once_a_minute(django_assert_num_queries: Any) -> None:
 
 
 def test_the_command_makes_a_token_of_limited_reach(capsys: pytest.CaptureFixture[str]) -> None:
-    from tests import factories as make
-
     make.PlantFactory()
     call_command("api_token", "kiln", role="storeroom", plant=["WEIR"], scope=["stock:read"], days=7)
     token = AccessToken.objects.get()

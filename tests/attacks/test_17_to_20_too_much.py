@@ -10,6 +10,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from api.edge import throttling
+from api.models import AccessToken
 from tests.attacks.sites import API
 from tests.conftest import ClientFor
 
@@ -171,8 +172,6 @@ def test_20_one_caller_has_few_costly_searches_at_a_time(
     path: str, client_for: ClientFor, settings: Any
 ) -> None:
     busy, other = client_for("viewer"), client_for("viewer")
-    from api.models import AccessToken
-
     first = AccessToken.objects.order_by("pk").first()
     assert first is not None
     throttling._at_work[f"token:{first.pk}"] = settings.SEARCHES_AT_ONCE

@@ -7,8 +7,10 @@ from functools import cache
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.contrib.auth.models import User
 from django.core.signing import Signer
+from django.db import models
 from django.test import Client
 from django.urls import get_resolver
 from drf_spectacular.generators import SchemaGenerator
@@ -189,9 +191,6 @@ def test_24_a_refusal_gives_words_back_as_json(as_viewer: APIClient) -> None:
 
 def test_25_no_record_holds_an_address_that_a_page_would_follow() -> None:
     """Nothing but a webhook keeps an address, and none is ever a link: see tests/api/webhooks for what it may be."""
-    from django.apps import apps
-    from django.db import models
-
     found = {
         f"{model._meta.label}.{field.name}"
         for model in apps.get_models()

@@ -2,11 +2,12 @@ import math
 from datetime import time
 
 import pytest
+from django.apps import apps
 from django.db import IntegrityError, transaction
 from django.db.models import ProtectedError
 from django.db.models.constraints import BaseConstraint
 
-from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel
+from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel, with_stock_totals
 from inventory.stores import ledger
 from tests.factories import (
     MORNING,
@@ -202,8 +203,6 @@ def test_a_time_zone_and_a_currency_are_known():
 
 
 def test_every_constraint_says_what_to_do():
-    from django.apps import apps
-
     models = [*apps.get_app_config("inventory").get_models(), *apps.get_app_config("drives").get_models()]
     silent = [
         constraint.name
@@ -280,14 +279,9 @@ def test_items_come_with_their_totals_in_one_query(shelves, django_assert_num_qu
     with django_assert_num_queries(1):
         totals = {
             item.stock_number: (item.on_hand, item.reserved, item.available)
-            for item in Item.objects.with_totals()
+            for item in with_stock_totals(Item.objects.all())
         }
     assert totals == {"SPR-1": (9, 3, 4), "CHN-1": (100, 0, 100), "SPR-2": (0, 0, 0)}
-
-
-def test_items_in_stock_are_those_with_something_free(shelves):
-    assert set(Item.objects.in_stock()) == set(shelves)
-    assert [item.stock_number for item in Item.objects.in_stock("MAIN")] == ["CHN-1"]
 
 
 def test_words_are_found_in_number_description_and_maker():

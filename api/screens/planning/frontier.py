@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.answers.frontier import LARGEST_BUDGET, frontier_now
-from api.exchange.exporting import csv_text
+from api.edge.csv_writing import csv_text
 from api.screens.planning.clock import wall_clock
 from api.screens.planning.frontier_curve import curve_of
 from api.screens.planning.remembered import Remembered, remembered

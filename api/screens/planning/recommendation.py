@@ -13,8 +13,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
+from api.edge.csv_writing import csv_text
 from api.edge.scope import told_within_reach, within
-from api.exchange.exporting import csv_text
 from api.screens.planning.comparing import then_of, today_of
 from api.screens.planning.deciding import Attempt, attempt
 from api.screens.planning.demand_bars import demand_bars

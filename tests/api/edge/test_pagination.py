@@ -1,5 +1,7 @@
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any
+from uuid import UUID
 
 import pytest
 from django.contrib.auth.models import User
@@ -134,9 +136,6 @@ def test_a_changed_letter_spoils_a_cursor(as_viewer: APIClient, people: list[Use
 
 
 def test_a_cursor_brings_its_values_back() -> None:
-    from decimal import Decimal
-    from uuid import UUID
-
     values: list[Any] = [
         Decimal("0.396875"),
         START + timedelta(microseconds=1),

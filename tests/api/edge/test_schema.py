@@ -3,6 +3,7 @@ from html.parser import HTMLParser
 from typing import Any
 
 import pytest
+from drf_spectacular.generators import SchemaGenerator
 from openapi_spec_validator import OpenAPIV31SpecValidator
 from rest_framework.test import APIClient
 
@@ -21,8 +22,6 @@ def built_anew() -> Iterator[None]:
 @pytest.fixture
 def tried() -> dict[str, Any]:
     """The document of the site on which the edges are tried."""
-    from drf_spectacular.generators import SchemaGenerator
-
     built: dict[str, Any] = SchemaGenerator(urlconf="tests.api.edge.edge_site").get_schema(
         request=None, public=True
     )

@@ -1,11 +1,13 @@
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from api.edge.csv_writing import cell, csv_text, neutralised
 from api.exchange.cells import Text
-from api.exchange.exporting import cell, csv_text, exported, neutralised
+from api.exchange.exporting import exported
 from api.exchange.tables import TABLES
 from inventory.models import Item
 from tests.api.exchange.files import PLANT, load, load_up_to
@@ -43,8 +45,6 @@ def test_text_that_begins_like_a_formula_is_neutralised_and_comes_back(text: str
 
 
 def test_numbers_stay_numbers() -> None:
-    from decimal import Decimal
-
     assert [cell(value) for value in (-5, Decimal("-1.50"), Decimal("100"), True, None)] == [
         "-5",
         "-1.5",

@@ -8,7 +8,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api.exchange import reading
+from api.exchange import files
 from api.models import LONGEST_RUN, ImportRun
 from inventory.models import Rule, StockEntry
 from tests.api.exchange.files import PLANT, load_up_to
@@ -143,8 +143,8 @@ def test_json_is_no_file(as_manager: APIClient) -> None:
 
 
 def test_a_file_beyond_the_limit_is_too_large(as_manager: APIClient, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.resources.imports.MAX_BYTES", 100)
-    monkeypatch.setattr(reading, "MAX_BYTES", 100)
+    monkeypatch.setattr("api.resources.imports.MAX_FILE_BYTES", 100)
+    monkeypatch.setattr(files, "MAX_FILE_BYTES", 100)
 
     assert send(as_manager, "name,value\n" + "x" * 100, "kind=rules").status_code == 413
     form = {"file": SimpleUploadedFile("r.csv", b"x" * 101), "kind": "rules"}

@@ -1,14 +1,16 @@
 import io
 import zipfile
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 import openpyxl
 import pytest
 
+from api.edge.body_limits import MAX_FILE_BYTES
 from api.exchange.cells import Formula
 from api.exchange.files import read_file
-from api.exchange.reading import MAX_BYTES, Sheet
+from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 
 BINS = "storeroom,code\nMALT,A-01\nMALT,A-02\n"
@@ -121,7 +123,7 @@ def test_it_refuses_text_that_is_called_a_workbook() -> None:
 
 
 def test_it_refuses_a_file_beyond_the_size() -> None:
-    assert "send it in parts" in refusal(b"x" * (MAX_BYTES + 1))
+    assert "send it in parts" in refusal(b"x" * (MAX_FILE_BYTES + 1))
 
 
 def test_it_names_the_row_with_too_many_cells() -> None:
@@ -156,8 +158,6 @@ def test_it_reads_a_workbook_with_its_types() -> None:
 
 
 def read_number(text: str) -> Any:
-    from decimal import Decimal
-
     return Decimal(text)
 
 

@@ -1,13 +1,11 @@
-"""What the records share: serializers that hold to the rules of their model, and views found by natural key."""
+"""Serializers that hold to the rules of their model, and bodies whose members are checked together."""
 
 import copy
-import re
 from collections.abc import Iterator, Mapping
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db import models
 from django.db.models import Q
-from django.http import Http404
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
@@ -19,14 +17,9 @@ from api.edge.parsing import (
     StrictSerializerMixin,
     standing_record,
 )
-from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
 from api.wire.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
 from api.wire.invariants import adopt_standard, broken_rules
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
-
-LONGEST_ID = 18
-MASTER_DATA_ROLES = ("manager", "integration")
-STOCK_ROLES = ("storeroom", "manager", "integration")
 
 Faults = dict[str, Any]
 
@@ -160,39 +153,3 @@ def comparisons(condition: Any) -> Iterator[tuple[str, Any]]:
             yield from comparisons(child)
         else:
             yield child
-
-
-class NaturalKeyMixin(ResourceViewSet):
-    """The address of a record holds its natural key (`lookup_field`), or its id."""
-
-    lookup_value_regex = "[^/]+"
-
-    def get_object(self) -> Any:
-        rows = self.filter_queryset(self.get_queryset())
-        given = str(self.kwargs[self.lookup_url_kwarg or self.lookup_field])
-        found = rows.filter(**{self.lookup_field: given}).first()
-        if found is None and re.fullmatch(rf"[0-9]{{1,{LONGEST_ID}}}", given):
-            found = rows.filter(pk=int(given)).first()
-        if found is None:
-            raise Http404
-        return found
-
-
-class RecordViewSet(ResourceViewSet):
-    """Master data: everybody reads it, managers and integrations write it."""
-
-    write_roles: ClassVar[Any] = MASTER_DATA_ROLES
-
-
-class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
-    pass
-
-
-class SourceKeyViewSet(ReadOnlyResourceViewSet):
-    """The address of a record holds its source and its number there."""
-
-    def get_object(self) -> Any:
-        found = self.get_queryset().filter(**self.kwargs).first()
-        if found is None:
-            raise Http404
-        return found

@@ -1,0 +1,36 @@
+"""Addresses of the answers, below /api/v1/."""
+
+from django.urls import path
+
+from api.answers.backtest import BackTestView
+from api.answers.calculate import CalculateView
+from api.answers.chains import ChainListView, ChainView, ToothFormView
+from api.answers.check import CheckView
+from api.answers.exposure import ExposureView
+from api.answers.frontier import FrontierView
+from api.answers.pairs import PairsView
+from api.answers.readiness import ReadinessView
+from api.answers.reliability import FitView
+from api.answers.stocking import EvaluateView
+from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
+
+urlpatterns = [
+    path("chains/", ChainListView.as_view(), name="chains"),
+    path("chains/<str:designation>/", ChainView.as_view(), name="chain"),
+    path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
+    path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
+    path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
+    path("exposure/", ExposureView.as_view(), name="exposure"),
+    path("interchange/check/", CheckView.as_view(), name="interchange-check"),
+    path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
+    path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
+    path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
+    path(
+        "work-orders/<str:source>/<str:external_id>/readiness/",
+        ReadinessView.as_view(),
+        name="work-order-readiness",
+    ),
+    path("stocking/backtest/", BackTestView.as_view(), name="stocking-backtest"),
+    path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
+    path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
+]

@@ -1,0 +1,32 @@
+"""How large a request body may be, and the refusal of a larger one before a byte of it is read."""
+
+from collections.abc import Callable
+
+from django.conf import settings
+from django.http import HttpRequest, HttpResponseBase
+
+from api.edge.errors import PayloadTooLarge, problem_response
+
+FILES_AT = "/api/v1/imports/"
+MAX_FILE_BYTES = 50_000_000
+FORM_BYTES = 100_000
+"""For the borders and headers of a form around its file."""
+
+
+def largest_body(path: str) -> int:
+    """Files of rows may be larger than anything else."""
+    plain = int(settings.DATA_UPLOAD_MAX_MEMORY_SIZE)
+    return max(plain, MAX_FILE_BYTES + FORM_BYTES) if path.startswith(FILES_AT) else plain
+
+
+class BodyLimitMiddleware:
+    """A body that says it is too large is refused."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        length = request.META.get("CONTENT_LENGTH") or "0"
+        if not length.isascii() or not length.isdigit() or int(length[:20]) > largest_body(request.path_info):
+            return problem_response(PayloadTooLarge(), request)
+        return self.get_response(request)

@@ -1,0 +1,48 @@
+"""Views of records: found by natural key or by source, written by the roles that keep them."""
+
+import re
+from typing import Any, ClassVar
+
+from django.http import Http404
+
+from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
+
+LONGEST_ID = 18
+MASTER_DATA_ROLES = ("manager", "integration")
+STOCK_ROLES = ("storeroom", "manager", "integration")
+
+
+class NaturalKeyMixin(ResourceViewSet):
+    """The address of a record holds its natural key (`lookup_field`), or its id."""
+
+    lookup_value_regex = "[^/]+"
+
+    def get_object(self) -> Any:
+        rows = self.filter_queryset(self.get_queryset())
+        given = str(self.kwargs[self.lookup_url_kwarg or self.lookup_field])
+        found = rows.filter(**{self.lookup_field: given}).first()
+        if found is None and re.fullmatch(rf"[0-9]{{1,{LONGEST_ID}}}", given):
+            found = rows.filter(pk=int(given)).first()
+        if found is None:
+            raise Http404
+        return found
+
+
+class RecordViewSet(ResourceViewSet):
+    """Master data: everybody reads it, managers and integrations write it."""
+
+    write_roles: ClassVar[Any] = MASTER_DATA_ROLES
+
+
+class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
+    pass
+
+
+class SourceKeyViewSet(ReadOnlyResourceViewSet):
+    """The address of a record holds its source and its number there."""
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found
