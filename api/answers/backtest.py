@@ -24,8 +24,8 @@ from api.edge.filtering import NumberText, Range
 from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from drives.demand.monthly_series import DemandSeries, monthly_series
+from inventory.array_checks import FloatArray
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
-from inventory.stocking.limits import FloatArray
 
 BoolArray = npt.NDArray[np.bool_]
 

@@ -13,9 +13,8 @@ from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
 from drives.models import EndedBy, Mechanism
-from drives.reliability.lives import OBSERVED_ENDS, Lives
+from drives.reliability.lives import LONGEST_HOURS, OBSERVED_ENDS, Lives
 from drives.reliability.reported import ReportedLife, lives_by_mechanism, lives_of
-from drives.reliability.validate import LONGEST_HOURS
 from drives.reliability.weibull import Fit, fit_weibull
 
 MOST_LIVES = 10_000

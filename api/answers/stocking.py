@@ -22,9 +22,11 @@ from api.edge.checked_input import (
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
 from drives.demand.renewal_demand import HOURS_PER_YEAR, renewal_demand
+from drives.reliability.lives import LONGEST_HOURS
 from drives.reliability.renewal import LEAST_SHAPE, MOST_SHAPE
-from drives.reliability.validate import LONGEST_HOURS
+from inventory.number_checks import SMALLEST_QUANTITY
 from inventory.stocking.demand_models import (
+    LARGEST_RATE_PER_YEAR,
     METHODS,
     MOST_PIECES_PER_DEMAND,
     Demand,
@@ -32,8 +34,7 @@ from inventory.stocking.demand_models import (
     IntermittentDemand,
     PoissonDemand,
 )
-from inventory.stocking.evaluate import LARGEST_ORDER_QUANTITY, Evaluation, evaluate
-from inventory.stocking.limits import LARGEST_RATE_PER_YEAR, LONGEST_LEAD_TIME_DAYS, SMALLEST_QUANTITY
+from inventory.stocking.evaluate import LARGEST_ORDER_QUANTITY, LONGEST_LEAD_TIME_DAYS, Evaluation, evaluate
 from inventory.stocking.targets import SERVICE_KINDS, LeastCostTarget, ServiceLevelTarget, StockingTarget
 
 MOST_UNITS = 10_000

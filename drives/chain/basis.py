@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
-from drives.chain.validate import positive
+from inventory.number_checks import quantity
 
 TABLE = Path(__file__).parent / "tables" / "rated_chains.csv"
 # Pitches come from millimetre tables with six decimals; a thousandth of an inch parts no two chains.
@@ -135,7 +135,7 @@ def find_basis(
     >>> find_basis(1.0, asme_designation="2040", is_double_pitch=True).reason
     'no rating equation for double-pitch chain was read in print; ask the maker'
     """
-    pitch = positive("pitch_in", pitch_in)
+    pitch = quantity("pitch_in", pitch_in)
     if is_double_pitch:
         return _none(pitch, "no rating equation for double-pitch chain was read in print; ask the maker")
     number = (asme_designation or "").strip().upper()

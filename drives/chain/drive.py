@@ -8,7 +8,8 @@ from typing import Protocol
 from drives.chain.geometry import effective_teeth
 from drives.chain.lubrication import LubricationClass, class_of
 from drives.chain.rating import Limit
-from drives.chain.validate import positive, tooth_count, whole
+from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
+from inventory.standards.tooth_counts import drive_teeth
 
 
 class ChainSize(Protocol):
@@ -61,10 +62,10 @@ class DriveInput:
     def __post_init__(self) -> None:
         for name in ("driver_speed_rpm", "power_kw", "service_factor", "centre_distance_mm"):
             if getattr(self, name) is not None:
-                object.__setattr__(self, name, positive(name, getattr(self, name)))
-        object.__setattr__(self, "strands", whole("strands", self.strands))
+                object.__setattr__(self, name, quantity(name, getattr(self, name)))
+        object.__setattr__(self, "strands", whole("strands", self.strands, least=1, most=LARGEST_QUANTITY))
         if self.links is not None:
-            object.__setattr__(self, "links", whole("links", self.links))
+            object.__setattr__(self, "links", whole("links", self.links, least=1, most=LARGEST_QUANTITY))
         if (self.links is None) == (self.centre_distance_mm is None):
             raise ValueError("`links` or `centre_distance_mm` must be given, and not both.")
         if self.lubrication is not None:
@@ -75,7 +76,7 @@ class DriveInput:
         if self.double_cut and not self.chain.is_double_pitch:
             raise ValueError("`double_cut` must be false for a chain that is not of double pitch.")
         for name in ("driver_teeth", "driven_teeth"):
-            teeth = tooth_count(name, getattr(self, name))
+            teeth = drive_teeth(name, getattr(self, name))
             if not teeth.is_integer() and (self.double_cut or not self.chain.is_double_pitch):
                 raise ValueError(f"`{name}` must be a whole number of teeth, not {teeth:g}.")
             object.__setattr__(self, name, teeth)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Literal, TypeVar
 
-from drives.chain.validate import positive, tooth_count, whole
+from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
+from inventory.standards.tooth_counts import drive_teeth
 
 Row = TypeVar("Row")
 Method = Literal["ASME", "ISO"]
@@ -64,7 +65,7 @@ def strand_factor(strands: int, *, method: Method) -> float:
     (1.7, 1.75)
     """
     known = _row(STRAND_FACTORS, "method", method)
-    if whole("strands", strands) not in known:
+    if whole("strands", strands, least=1, most=LARGEST_QUANTITY) not in known:
         raise ValueError(f"`strands` must be one of {sorted(known)} in the {method} method, not {strands}.")
     return known[int(strands)]
 
@@ -100,7 +101,7 @@ def tooth_factor(teeth: float, *, side: Side) -> float:
     """
     if side not in TOOTH_EXPONENTS:
         raise ValueError(f"`side` must be one of {sorted(TOOTH_EXPONENTS)}, not {side!r}.")
-    return float((tooth_count("teeth", teeth) / ASME_BASE_TEETH) ** TOOTH_EXPONENTS[side])
+    return float((drive_teeth("teeth", teeth) / ASME_BASE_TEETH) ** TOOTH_EXPONENTS[side])
 
 
 def iso_tooth_factor(teeth: float) -> float:
@@ -130,7 +131,7 @@ def iso_tooth_factor(teeth: float) -> float:
     >>> round(iso_tooth_factor(17), 3)
     1.128
     """
-    return float((ISO_BASE_TEETH / tooth_count("teeth", teeth)) ** TOOTH_EXPONENTS["pre_extreme"])
+    return float((ISO_BASE_TEETH / drive_teeth("teeth", teeth)) ** TOOTH_EXPONENTS["pre_extreme"])
 
 
 def service_factor(load: str, prime_mover: str) -> float:
@@ -234,8 +235,8 @@ def design_power_kw(power_kw: float, *, service_factor: float, design_factor: fl
     >>> design_power_kw(15, service_factor=1.4)
     21.0
     """
-    margin = positive("service_factor", service_factor) * positive("design_factor", design_factor)
-    return positive("power_kw", power_kw) * margin
+    margin = quantity("service_factor", service_factor) * quantity("design_factor", design_factor)
+    return quantity("power_kw", power_kw) * margin
 
 
 def allowable_power_kw(table_power_kw: float, *, tooth_factor: float, strand_factor: float) -> float:
@@ -267,8 +268,8 @@ def allowable_power_kw(table_power_kw: float, *, tooth_factor: float, strand_fac
     >>> allowable_power_kw(10, tooth_factor=1.0, strand_factor=1.7)
     17.0
     """
-    factors = positive("tooth_factor", tooth_factor) * positive("strand_factor", strand_factor)
-    return positive("table_power_kw", table_power_kw) * factors
+    factors = quantity("tooth_factor", tooth_factor) * quantity("strand_factor", strand_factor)
+    return quantity("table_power_kw", table_power_kw) * factors
 
 
 def _row(table: dict[str, Row], name: str, word: str) -> Row:

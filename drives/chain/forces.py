@@ -6,7 +6,8 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
-from drives.chain.validate import not_negative, positive, tooth_count
+from inventory.number_checks import quantity, quantity_or_zero
+from inventory.standards.tooth_counts import drive_teeth
 
 # Two keys carry 1.5 times one key and three carry twice, because the load is not shared evenly: course texts on
 # parallel keys, two copies read.
@@ -54,7 +55,7 @@ def tension_n(power_kw: float, chain_speed_m_s: float) -> float:
     >>> tension_n(10, 5)
     2000.0
     """
-    return 1000 * positive("power_kw", power_kw) / positive("chain_speed_m_s", chain_speed_m_s)
+    return 1000 * quantity("power_kw", power_kw) / quantity("chain_speed_m_s", chain_speed_m_s)
 
 
 def centrifugal_n(mass_kg_per_m: float, chain_speed_m_s: float) -> float:
@@ -86,7 +87,7 @@ def centrifugal_n(mass_kg_per_m: float, chain_speed_m_s: float) -> float:
     >>> centrifugal_n(1.5, 4)
     24.0
     """
-    return positive("mass_kg_per_m", mass_kg_per_m) * positive("chain_speed_m_s", chain_speed_m_s) ** 2
+    return quantity("mass_kg_per_m", mass_kg_per_m) * quantity("chain_speed_m_s", chain_speed_m_s) ** 2
 
 
 def shaft_torque_nm(power_kw: float, speed_rpm: float) -> float:
@@ -118,7 +119,7 @@ def shaft_torque_nm(power_kw: float, speed_rpm: float) -> float:
     >>> round(shaft_torque_nm(7.5, 1450), 2)
     49.39
     """
-    return 30_000 * positive("power_kw", power_kw) / (math.pi * positive("speed_rpm", speed_rpm))
+    return 30_000 * quantity("power_kw", power_kw) / (math.pi * quantity("speed_rpm", speed_rpm))
 
 
 def hub_torque_nm(torque_nm: float, *, teeth: float, other_teeth: float) -> float:
@@ -152,8 +153,8 @@ def hub_torque_nm(torque_nm: float, *, teeth: float, other_teeth: float) -> floa
     >>> hub_torque_nm(100, teeth=57, other_teeth=19)
     300.0
     """
-    torque = positive("torque_nm", torque_nm)
-    return torque * tooth_count("teeth", teeth) / tooth_count("other_teeth", other_teeth)
+    torque = quantity("torque_nm", torque_nm)
+    return torque * drive_teeth("teeth", teeth) / drive_teeth("other_teeth", other_teeth)
 
 
 def static_factor(breaking_load_n: float, pull_n: float) -> float:
@@ -185,7 +186,7 @@ def static_factor(breaking_load_n: float, pull_n: float) -> float:
     >>> static_factor(22_200, 1850)
     12.0
     """
-    return positive("breaking_load_n", breaking_load_n) / positive("pull_n", pull_n)
+    return quantity("breaking_load_n", breaking_load_n) / quantity("pull_n", pull_n)
 
 
 def key_shear_mpa(
@@ -219,9 +220,9 @@ def key_shear_mpa(
     >>> key_shear_mpa(200, shaft_diameter_mm=40, key_width_mm=10, length_mm=50)
     20.0
     """
-    torque = not_negative("torque_nm", torque_nm)
-    width, length = positive("key_width_mm", key_width_mm), positive("length_mm", length_mm)
-    return 2000 * torque / (positive("shaft_diameter_mm", shaft_diameter_mm) * width * length)
+    torque = quantity_or_zero("torque_nm", torque_nm)
+    width, length = quantity("key_width_mm", key_width_mm), quantity("length_mm", length_mm)
+    return 2000 * torque / (quantity("shaft_diameter_mm", shaft_diameter_mm) * width * length)
 
 
 def key_bearing_mpa(
@@ -257,9 +258,9 @@ def key_bearing_mpa(
     >>> key_bearing_mpa(200, shaft_diameter_mm=40, bearing_depth_mm=4, length_mm=50)
     50.0
     """
-    torque = not_negative("torque_nm", torque_nm)
-    depth, length = positive("bearing_depth_mm", bearing_depth_mm), positive("length_mm", length_mm)
-    return 2000 * torque / (positive("shaft_diameter_mm", shaft_diameter_mm) * depth * length)
+    torque = quantity_or_zero("torque_nm", torque_nm)
+    depth, length = quantity("bearing_depth_mm", bearing_depth_mm), quantity("length_mm", length_mm)
+    return 2000 * torque / (quantity("shaft_diameter_mm", shaft_diameter_mm) * depth * length)
 
 
 def key_torque_capacity(
@@ -307,9 +308,9 @@ def key_torque_capacity(
     """
     if keys not in KEY_SHARE:
         raise ValueError(f"`keys` must be 1, 2 or 3, not {keys!r}.")
-    lever = positive("shaft_diameter_mm", shaft_diameter_mm) * positive("length_mm", length_mm) / 2000
-    shear_mpa = positive("allowable_shear_mpa", allowable_shear_mpa)
-    bearing_mpa = positive("allowable_bearing_mpa", allowable_bearing_mpa)
-    shear = KEY_SHARE[keys] * lever * positive("key_width_mm", key_width_mm) * shear_mpa
-    bearing = KEY_SHARE[keys] * lever * positive("bearing_depth_mm", bearing_depth_mm) * bearing_mpa
+    lever = quantity("shaft_diameter_mm", shaft_diameter_mm) * quantity("length_mm", length_mm) / 2000
+    shear_mpa = quantity("allowable_shear_mpa", allowable_shear_mpa)
+    bearing_mpa = quantity("allowable_bearing_mpa", allowable_bearing_mpa)
+    shear = KEY_SHARE[keys] * lever * quantity("key_width_mm", key_width_mm) * shear_mpa
+    bearing = KEY_SHARE[keys] * lever * quantity("bearing_depth_mm", bearing_depth_mm) * bearing_mpa
     return KeyCapacity(min(shear, bearing), shear, bearing, "shear" if shear <= bearing else "bearing")

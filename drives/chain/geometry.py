@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 
-from drives.chain.validate import positive, tooth_count
+from inventory.number_checks import quantity
+from inventory.standards.tooth_counts import drive_teeth
 
 
 def ratio(driver_teeth: float, driven_teeth: float) -> float:
@@ -34,7 +35,7 @@ def ratio(driver_teeth: float, driven_teeth: float) -> float:
     >>> ratio(17, 34)
     2.0
     """
-    return tooth_count("driven_teeth", driven_teeth) / tooth_count("driver_teeth", driver_teeth)
+    return drive_teeth("driven_teeth", driven_teeth) / drive_teeth("driver_teeth", driver_teeth)
 
 
 def driven_speed_rpm(driver_speed_rpm: float, *, driver_teeth: float, driven_teeth: float) -> float:
@@ -66,7 +67,7 @@ def driven_speed_rpm(driver_speed_rpm: float, *, driver_teeth: float, driven_tee
     >>> driven_speed_rpm(900, driver_teeth=17, driven_teeth=34)
     450.0
     """
-    return positive("driver_speed_rpm", driver_speed_rpm) / ratio(driver_teeth, driven_teeth)
+    return quantity("driver_speed_rpm", driver_speed_rpm) / ratio(driver_teeth, driven_teeth)
 
 
 def chain_speed_m_s(pitch_mm: float, *, teeth: float, speed_rpm: float) -> float:
@@ -100,8 +101,8 @@ def chain_speed_m_s(pitch_mm: float, *, teeth: float, speed_rpm: float) -> float
     >>> chain_speed_m_s(19.05, teeth=25, speed_rpm=1000)
     7.9375
     """
-    z = tooth_count("teeth", teeth)
-    return z * positive("pitch_mm", pitch_mm) * positive("speed_rpm", speed_rpm) / 60_000
+    z = drive_teeth("teeth", teeth)
+    return z * quantity("pitch_mm", pitch_mm) * quantity("speed_rpm", speed_rpm) / 60_000
 
 
 def effective_teeth(actual_teeth: float, *, double_cut: bool) -> float:
@@ -133,8 +134,8 @@ def effective_teeth(actual_teeth: float, *, double_cut: bool) -> float:
     >>> effective_teeth(25, double_cut=True)
     12.5
     """
-    actual = tooth_count("actual_teeth", actual_teeth)
-    return tooth_count("actual_teeth", actual / 2) if double_cut else actual
+    actual = drive_teeth("actual_teeth", actual_teeth)
+    return drive_teeth("actual_teeth", actual / 2) if double_cut else actual
 
 
 def pitch_diameter_mm(pitch_mm: float, teeth: float) -> float:
@@ -166,7 +167,7 @@ def pitch_diameter_mm(pitch_mm: float, teeth: float) -> float:
     >>> round(pitch_diameter_mm(19.05, 17), 3)
     103.674
     """
-    return positive("pitch_mm", pitch_mm) / math.sin(math.pi / tooth_count("teeth", teeth))
+    return quantity("pitch_mm", pitch_mm) / math.sin(math.pi / drive_teeth("teeth", teeth))
 
 
 def wrap_angle_deg(diameter_mm: float, *, other_diameter_mm: float, centre_mm: float) -> float:
@@ -200,8 +201,8 @@ def wrap_angle_deg(diameter_mm: float, *, other_diameter_mm: float, centre_mm: f
     >>> round(wrap_angle_deg(100, other_diameter_mm=300, centre_mm=200), 6)
     120.0
     """
-    difference = positive("other_diameter_mm", other_diameter_mm) - positive("diameter_mm", diameter_mm)
-    sine = difference / (2 * positive("centre_mm", centre_mm))
+    difference = quantity("other_diameter_mm", other_diameter_mm) - quantity("diameter_mm", diameter_mm)
+    sine = difference / (2 * quantity("centre_mm", centre_mm))
     if abs(sine) >= 1:
         least = abs(difference) / 2
         raise ValueError(f"`centre_mm` must be more than {least:.3f} mm here, not {centre_mm:g}.")
@@ -239,7 +240,7 @@ def wrap_small_deg(pitch_mm: float, *, z1: float, z2: float, centre_mm: float) -
     >>> round(wrap_small_deg(12.7, z1=17, z2=65, centre_mm=30.54 * 12.7), 1)
     151.1
     """
-    small, large = sorted((tooth_count("z1", z1), tooth_count("z2", z2)))
+    small, large = sorted((drive_teeth("z1", z1), drive_teeth("z2", z2)))
     return wrap_driver_deg(pitch_mm, driver_teeth=small, driven_teeth=large, centre_mm=centre_mm)
 
 
@@ -318,8 +319,8 @@ def largest_tip_diameter_mm(
     77.07
     """
     diameter = pitch_diameter_mm(pitch_mm, teeth)
-    base_pitch = positive("pitch_mm", pitch_mm) / (2 if is_double_pitch else 1)
-    return diameter + 1.25 * base_pitch - positive("roller_diameter_mm", roller_diameter_mm)
+    base_pitch = quantity("pitch_mm", pitch_mm) / (2 if is_double_pitch else 1)
+    return diameter + 1.25 * base_pitch - quantity("roller_diameter_mm", roller_diameter_mm)
 
 
 def minimum_centre_mm(

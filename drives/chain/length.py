@@ -7,7 +7,8 @@ from __future__ import annotations
 
 import math
 
-from drives.chain.validate import not_negative, positive, tooth_count
+from inventory.number_checks import quantity, quantity_or_zero
+from inventory.standards.tooth_counts import drive_teeth
 
 # Bisection halves an interval of at most 1e9 pitches; 100 halvings leave less than the last place.
 BISECTIONS = 100
@@ -43,8 +44,8 @@ def links_handbook(centre_pitches: float, *, z1: float, z2: float) -> float:
     >>> round(links_handbook(40, z1=17, z2=34), 3)
     105.683
     """
-    centre = positive("centre_pitches", centre_pitches)
-    small, large = tooth_count("z1", z1), tooth_count("z2", z2)
+    centre = quantity("centre_pitches", centre_pitches)
+    small, large = drive_teeth("z1", z1), drive_teeth("z2", z2)
     return 2 * centre + (small + large) / 2 + ((large - small) / (2 * math.pi)) ** 2 / centre
 
 
@@ -78,8 +79,8 @@ def links_exact(centre_pitches: float, *, z1: float, z2: float) -> float:
     >>> round(links_exact(36, z1=20, z2=63), 3)
     114.805
     """
-    centre = positive("centre_pitches", centre_pitches)
-    small, large = tooth_count("z1", z1), tooth_count("z2", z2)
+    centre = quantity("centre_pitches", centre_pitches)
+    small, large = drive_teeth("z1", z1), drive_teeth("z2", z2)
     sine = (large - small) / (2 * math.pi * centre)
     if abs(sine) >= 1:
         least = abs(large - small) / (2 * math.pi)
@@ -118,8 +119,8 @@ def centre_handbook_pitches(links: float, *, z1: float, z2: float) -> float:
     >>> round(centre_handbook_pitches(76, z1=17, z2=34), 3)
     25.104
     """
-    length = positive("links", links)
-    small, large = tooth_count("z1", z1), tooth_count("z2", z2)
+    length = quantity("links", links)
+    small, large = drive_teeth("z1", z1), drive_teeth("z2", z2)
     straight = length - (small + large) / 2
     root = straight**2 - 8 * ((large - small) / (2 * math.pi)) ** 2
     if straight <= 0 or root < 0:
@@ -157,8 +158,8 @@ def centre_exact_pitches(links: float, *, z1: float, z2: float) -> float:
     >>> round(centre_exact_pitches(114, z1=20, z2=63), 3)
     35.59
     """
-    length = positive("links", links)
-    small, large = sorted((tooth_count("z1", z1), tooth_count("z2", z2)))
+    length = quantity("links", links)
+    small, large = sorted((drive_teeth("z1", z1), drive_teeth("z2", z2)))
     if length <= large:
         raise ValueError(f"`links` must go round {small:g} and {large:g} teeth; {length:g} are too few.")
     if small == large:
@@ -203,7 +204,7 @@ def even_links(links: float) -> int:
     >>> even_links(105.683)
     106
     """
-    return max(2, 2 * math.floor(positive("links", links) / 2 + 0.5))
+    return max(2, 2 * math.floor(quantity("links", links) / 2 + 0.5))
 
 
 def span_pitches(centre_pitches: float, *, z1: float, z2: float) -> float:
@@ -235,8 +236,8 @@ def span_pitches(centre_pitches: float, *, z1: float, z2: float) -> float:
     >>> span_pitches(40, z1=19, z2=19)
     40.0
     """
-    centre = positive("centre_pitches", centre_pitches)
-    sine = (tooth_count("z2", z2) - tooth_count("z1", z1)) / (2 * math.pi * centre)
+    centre = quantity("centre_pitches", centre_pitches)
+    sine = (drive_teeth("z2", z2) - drive_teeth("z1", z1)) / (2 * math.pi * centre)
     if abs(sine) >= 1:
         raise ValueError(f"`centre_pitches` must keep the sprockets apart; {centre:g} does not.")
     return centre * math.sqrt(1 - sine**2)
@@ -271,8 +272,8 @@ def sag_from_excess_mm(span_mm: float, excess_mm: float) -> float:
     >>> sag_from_excess_mm(600, 1)
     15.0
     """
-    excess = not_negative("excess_mm", excess_mm)
-    return math.sqrt(0.375 * positive("span_mm", span_mm) * excess)
+    excess = quantity_or_zero("excess_mm", excess_mm)
+    return math.sqrt(0.375 * quantity("span_mm", span_mm) * excess)
 
 
 def excess_from_sag_mm(span_mm: float, sag_mm: float) -> float:
@@ -304,5 +305,5 @@ def excess_from_sag_mm(span_mm: float, sag_mm: float) -> float:
     >>> round(excess_from_sag_mm(600, 15), 9)
     1.0
     """
-    sag = not_negative("sag_mm", sag_mm)
-    return 8 * sag**2 / (3 * positive("span_mm", span_mm))
+    sag = quantity_or_zero("sag_mm", sag_mm)
+    return 8 * sag**2 / (3 * quantity("span_mm", span_mm))

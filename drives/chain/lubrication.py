@@ -8,7 +8,7 @@ from typing import Literal
 from drives.chain.basis import BY_PITCH, Basis, RatedChain
 from drives.chain.geometry import chain_speed_m_s
 from drives.chain.rating import MM_PER_IN, galling_speed_rpm, plate_fatigue_kw, roller_bushing_kw
-from drives.chain.validate import positive
+from inventory.number_checks import quantity
 
 LubricationClass = Literal["A", "B", "C", "C prime"]
 
@@ -209,7 +209,7 @@ def class_by_speed(row: RatedChain, chain_speed_m_s: float) -> LubricationClass:
     >>> class_by_speed(rated_chains()[2], 12)
     'C'
     """
-    speed_ft_min = positive("chain_speed_m_s", chain_speed_m_s) * FT_MIN_PER_M_S
+    speed_ft_min = quantity("chain_speed_m_s", chain_speed_m_s) * FT_MIN_PER_M_S
     if speed_ft_min <= row.manual_up_to_ft_min:
         return "A"
     return "B" if speed_ft_min <= row.bath_up_to_ft_min else "C"

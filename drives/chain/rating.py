@@ -9,7 +9,8 @@ from typing import Literal
 from drives.chain.basis import Basis
 from drives.chain.factors import STRAND_FACTORS, strand_factor
 from drives.chain.geometry import chain_speed_m_s
-from drives.chain.validate import positive, tooth_count, whole
+from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
+from inventory.standards.tooth_counts import drive_teeth
 
 Limit = Literal["plate_fatigue", "roller_bushing", "galling"]
 
@@ -83,10 +84,10 @@ def plate_fatigue_kw(
     >>> round(plate_fatigue_kw(17, speed_rpm=900, pitch_in=0.5) / KW_PER_HP, 2)
     4.98
     """
-    pitch, constant = positive("pitch_in", pitch_in), positive("plate_constant", plate_constant)
-    speed = positive("speed_rpm", speed_rpm)
+    pitch, constant = quantity("pitch_in", pitch_in), quantity("plate_constant", plate_constant)
+    speed = quantity("speed_rpm", speed_rpm)
     exponent = 3 - 0.07 * pitch
-    hp = constant * tooth_count("teeth", teeth) ** 1.08 * speed**0.9 * math.exp(exponent * math.log(pitch))
+    hp = constant * drive_teeth("teeth", teeth) ** 1.08 * speed**0.9 * math.exp(exponent * math.log(pitch))
     return float(hp * KW_PER_HP)
 
 
@@ -136,12 +137,12 @@ def roller_bushing_kw(
     >>> round(roller_bushing_kw(17, speed_rpm=1800, pitch_in=0.5, roller_constant=17) / KW_PER_HP, 2)
     8.96
     """
-    spin = tooth_count("teeth", teeth) / positive("speed_rpm", speed_rpm)
+    spin = drive_teeth("teeth", teeth) / quantity("speed_rpm", speed_rpm)
     hp = (
         1000
-        * positive("roller_constant", roller_constant)
+        * quantity("roller_constant", roller_constant)
         * spin**1.5
-        * positive("pitch_in", pitch_in) ** 0.8
+        * quantity("pitch_in", pitch_in) ** 0.8
     )
     return life_adjusted_kw(float(hp * KW_PER_HP), links=links, hours=hours)
 
@@ -184,9 +185,9 @@ def life_adjusted_kw(
     >>> round(life_adjusted_kw(7.72, links=135, rated_links=135, hours=20_000), 2)
     6.88
     """
-    longer = positive("links", links) / positive("rated_links", rated_links)
-    shorter_life = positive("rated_hours", rated_hours) / positive("hours", hours)
-    return float(positive("rated_power_kw", rated_power_kw) * (longer * shorter_life) ** 0.4)
+    longer = quantity("links", links) / quantity("rated_links", rated_links)
+    shorter_life = quantity("rated_hours", rated_hours) / quantity("hours", hours)
+    return float(quantity("rated_power_kw", rated_power_kw) * (longer * shorter_life) ** 0.4)
 
 
 def galling_speed_rpm(teeth: float, *, pitch_in: float, tension_n: float) -> float:
@@ -221,7 +222,7 @@ def galling_speed_rpm(teeth: float, *, pitch_in: float, tension_n: float) -> flo
     >>> round(galling_speed_rpm(17, pitch_in=0.5, tension_n=500 * N_PER_LBF))
     7291
     """
-    pull = positive("tension_n", tension_n) / N_PER_LBF / 1000 * math.log(1.323)
+    pull = quantity("tension_n", tension_n) / N_PER_LBF / 1000 * math.log(1.323)
     return 1000 * math.exp((_galling_margin(teeth, pitch_in) - pull) / _galling_exponent(pitch_in))
 
 
@@ -256,18 +257,18 @@ def galling_tension_n(teeth: float, *, pitch_in: float, speed_rpm: float) -> flo
     >>> round(galling_tension_n(17, pitch_in=1.0, speed_rpm=2342) / N_PER_LBF, -1)
     1000.0
     """
-    speed = math.log(positive("speed_rpm", speed_rpm) / 1000) * _galling_exponent(pitch_in)
+    speed = math.log(quantity("speed_rpm", speed_rpm) / 1000) * _galling_exponent(pitch_in)
     kips = (_galling_margin(teeth, pitch_in) - speed) / math.log(1.323)
     return max(0.0, kips * 1000 * N_PER_LBF)
 
 
 def _galling_margin(teeth: float, pitch_in: float) -> float:
-    pitch = positive("pitch_in", pitch_in)
-    return math.log(82.5) - pitch * math.log(7.95) - tooth_count("teeth", teeth) * math.log(1.0278)
+    pitch = quantity("pitch_in", pitch_in)
+    return math.log(82.5) - pitch * math.log(7.95) - drive_teeth("teeth", teeth) * math.log(1.0278)
 
 
 def _galling_exponent(pitch_in: float) -> float:
-    exponent = 1.59 * math.log10(positive("pitch_in", pitch_in)) + 1.873
+    exponent = 1.59 * math.log10(quantity("pitch_in", pitch_in)) + 1.873
     if pitch_in < 0.1:
         raise ValueError(f"`pitch_in` must be 0.1 or more for the galling limit, not {pitch_in:g}.")
     return exponent
@@ -321,7 +322,7 @@ def rate(
     """
     if basis.row is None:
         return _unrated(f"No rating: {basis.reason}.")
-    if whole("strands", strands) not in STRAND_FACTORS["ASME"]:
+    if whole("strands", strands, least=1, most=LARGEST_QUANTITY) not in STRAND_FACTORS["ASME"]:
         return _unrated(f"No rating: no ASME strand factor is printed for {strands} strands.")
     limits = _limits_kw(basis, teeth=teeth, speed_rpm=speed_rpm, links=links, hours=hours)
     limited_by = min(limits, key=lambda name: limits[name])
@@ -398,7 +399,7 @@ def rate_no25_newer(teeth: float, *, speed_rpm: float, strands: int = 1) -> Rati
     >>> round(rate_no25_newer(17, speed_rpm=900).rated_power_kw / KW_PER_HP, 2)
     0.82
     """
-    speed, z = positive("speed_rpm", speed_rpm), tooth_count("teeth", teeth)
+    speed, z = quantity("speed_rpm", speed_rpm), drive_teeth("teeth", teeth)
     source = "printed table of No. 25 citing ASME B29.1, own fit"
     if not FIT_25_SPEEDS_RPM[0] <= speed <= FIT_25_SPEEDS_RPM[1]:
         reason = f"No rating: the newer No. 25 table was seen from 50 to 5000 rpm, not at {speed:g}."

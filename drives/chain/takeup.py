@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from drives.chain.length import centre_exact_pitches, even_links, links_exact
-from drives.chain.validate import not_negative, number, positive, tooth_count, whole
+from inventory.number_checks import LARGEST_QUANTITY, number, quantity, quantity_or_zero, whole
+from inventory.standards.tooth_counts import drive_teeth
 
 # Sag allowance of a textbook example (Bhandari, Design of Machine Elements, ch. 14, ex. 14.4): a chain may be
 # longer than taut by what shortens the centre 0.2 %. A chain that is too short has no such allowance.
@@ -87,7 +88,7 @@ def centre_shift_mm(
     >>> round(centre_shift_mm(12.7, links=100, z1=17, z2=34, new_z1=18, new_z2=34), 2)
     -3.04
     """
-    pitch = positive("pitch_mm", pitch_mm)
+    pitch = quantity("pitch_mm", pitch_mm)
     old = centre_exact_pitches(links, z1=z1, z2=z2)
     new = centre_exact_pitches(links if new_links is None else new_links, z1=new_z1, z2=new_z2)
     return (new - old) * pitch
@@ -124,8 +125,8 @@ def elongation_centre_shift_mm(pitch_mm: float, *, links: float, elongation_perc
     >>> round(elongation_centre_shift_mm(12.7, links=100, elongation_percent=3), 2)
     19.05
     """
-    growth = not_negative("elongation_percent", elongation_percent) / 100
-    return growth * positive("links", links) * positive("pitch_mm", pitch_mm) / 2
+    growth = quantity_or_zero("elongation_percent", elongation_percent) / 100
+    return growth * quantity("links", links) * quantity("pitch_mm", pitch_mm) / 2
 
 
 def take_up(
@@ -181,13 +182,13 @@ def take_up(
     (True, 80, -3.18)
     """
     place = _Place(
-        pitch_mm=positive("pitch_mm", pitch_mm),
-        links=whole("links", links),
-        teeth=(tooth_count("new_z1", new_z1), tooth_count("new_z2", new_z2)),
-        taut_mm=centre_exact_pitches(links, z1=z1, z2=z2) * positive("pitch_mm", pitch_mm),
-        centre_mm=None if centre_mm is None else positive("centre_mm", centre_mm),
+        pitch_mm=quantity("pitch_mm", pitch_mm),
+        links=whole("links", links, least=1, most=LARGEST_QUANTITY),
+        teeth=(drive_teeth("new_z1", new_z1), drive_teeth("new_z2", new_z2)),
+        taut_mm=centre_exact_pitches(links, z1=z1, z2=z2) * quantity("pitch_mm", pitch_mm),
+        centre_mm=None if centre_mm is None else quantity("centre_mm", centre_mm),
         adjustment_mm=_limits(adjustment_mm),
-        minimum_centre_mm=not_negative("minimum_centre_mm", minimum_centre_mm),
+        minimum_centre_mm=quantity_or_zero("minimum_centre_mm", minimum_centre_mm),
     )
     options = [option for option in map(place.option, place.lengths()) if option is not None]
     if not options:

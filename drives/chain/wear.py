@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from drives.chain.validate import not_negative, number, positive, tooth_count, whole
+from inventory.number_checks import LARGEST_QUANTITY, number, quantity, quantity_or_zero, whole
+from inventory.standards.tooth_counts import drive_teeth
 
 # General limit: ASME B29.1 tooth form allows 3 %; three trade texts agree.
 GENERAL_LIMIT_PERCENT = 3.0
@@ -69,7 +70,7 @@ def elongation_limit_percent(
     >>> elongation_limit_percent(80), elongation_limit_percent(57), elongation_limit_percent(57, fixed_centres=True)
     (2.5, 3.0, 1.5)
     """
-    teeth = tooth_count("largest_teeth", largest_teeth)
+    teeth = drive_teeth("largest_teeth", largest_teeth)
     limit = min(GENERAL_LIMIT_PERCENT, LARGE_SPROCKET_PERCENT_TEETH / teeth)
     if fixed_centres or double_pitch or parallel_chains:
         return min(limit, STRICT_LIMIT_PERCENT)
@@ -107,8 +108,8 @@ def elongation_percent(measured_mm: float, *, pitches: int, pitch_mm: float) -> 
     >>> round(elongation_percent(24.72 * 25.4, pitches=24, pitch_mm=25.4), 3)
     3.0
     """
-    nominal = whole("pitches", pitches) * positive("pitch_mm", pitch_mm)
-    return (positive("measured_mm", measured_mm) / nominal - 1) * 100
+    nominal = whole("pitches", pitches, least=1, most=LARGEST_QUANTITY) * quantity("pitch_mm", pitch_mm)
+    return (quantity("measured_mm", measured_mm) / nominal - 1) * 100
 
 
 def length_at_elongation_mm(elongation_percent: float, *, pitches: int, pitch_mm: float) -> float:
@@ -142,8 +143,8 @@ def length_at_elongation_mm(elongation_percent: float, *, pitches: int, pitch_mm
     >>> round(length_at_elongation_mm(3, pitches=24, pitch_mm=25.4) / 25.4, 6)
     24.72
     """
-    nominal = whole("pitches", pitches) * positive("pitch_mm", pitch_mm)
-    return nominal * (1 + not_negative("elongation_percent", elongation_percent) / 100)
+    nominal = whole("pitches", pitches, least=1, most=LARGEST_QUANTITY) * quantity("pitch_mm", pitch_mm)
+    return nominal * (1 + quantity_or_zero("elongation_percent", elongation_percent) / 100)
 
 
 def slack(centre_mm: float, *, inclination_deg: float = 0.0) -> Slack:
@@ -175,7 +176,7 @@ def slack(centre_mm: float, *, inclination_deg: float = 0.0) -> Slack:
     >>> slack(1000).least_mm, slack(1000).most_mm
     (30.0, 50.0)
     """
-    centre, angle = positive("centre_mm", centre_mm), number("inclination_deg", inclination_deg)
+    centre, angle = quantity("centre_mm", centre_mm), number("inclination_deg", inclination_deg)
     if not 0 <= angle <= 90:
         raise ValueError(f"`inclination_deg` must be from 0 to 90, not {angle:g}.")
     high = SLACK_LOW_PER_MM if angle > STEEP_DEG else SLACK_HIGH_PER_MM

@@ -22,9 +22,9 @@ from drives.reliability.family import demand_chances
 from drives.reliability.lives import Lives, right_censored
 from drives.reliability.renewal import forecast_renewals
 from drives.reliability.weibull import Fit, fit_weibull
+from inventory.array_checks import FloatArray
 from inventory.stocking.demand_models import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
 from inventory.stocking.lead_time_demand import TAIL_MASS, convolve, from_pmf
-from inventory.stocking.limits import FloatArray
 
 FEWEST_WORN_OUT = 5
 """Worn-out ends below which a shape is not believed; the interval says the rest."""

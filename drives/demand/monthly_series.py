@@ -10,10 +10,10 @@ from zoneinfo import ZoneInfo
 import numpy as np
 
 from drives.models import Request
+from inventory.array_checks import FloatArray
 from inventory.models import Item
 from inventory.models.access_scope import in_storerooms
 from inventory.models.item import Unit
-from inventory.stocking.limits import FloatArray
 
 
 @dataclass(frozen=True, slots=True)

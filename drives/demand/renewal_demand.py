@@ -5,12 +5,13 @@ from functools import lru_cache
 
 import numpy as np
 
+from drives.reliability.lives import LONGEST_HOURS
 from drives.reliability.process import MOST_PANELS, panels_needed
 from drives.reliability.renewal import forecast_renewals
-from drives.reliability.validate import Floats, amounts, number, positive
 from drives.reliability.weibull import mean_life_hours
-from inventory.stocking.demand_models import GivenDemand
-from inventory.stocking.limits import DAYS_PER_YEAR
+from inventory.array_checks import FloatArray, number_list
+from inventory.number_checks import positive
+from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
 
 HOURS_PER_YEAR = 8760.0
 """A year of this service. Source: the API contract."""
@@ -67,14 +68,14 @@ def renewal_demand(
     >>> round(demand.over(40, 0).mean, 6)
     1.502541
     """
-    ages = amounts("ages_hours", ages_hours)
+    ages = number_list("ages_hours", ages_hours, most=LONGEST_HOURS)
     if not ages.size:
         raise ValueError("`ages_hours` must name the age of a unit at least.")
     if lead_time_varies and ages.size > MOST_UNITS_OF_VARYING_LEAD_TIME:
         raise ValueError(
             f"`ages_hours` must be {MOST_UNITS_OF_VARYING_LEAD_TIME:,} or fewer where the lead time varies."
         )
-    yearly = number("hours_per_year", positive("hours_per_year", hours_per_year), most=HOURS_PER_YEAR)
+    yearly = positive("hours_per_year", hours_per_year, most=HOURS_PER_YEAR)
     pace = yearly / DAYS_PER_YEAR
     in_a_year = _pieces_in_a_year(ages, shape, scale_hours, yearly)
     return GivenDemand(
@@ -85,10 +86,10 @@ def renewal_demand(
 
 
 def _law_over(
-    ages: Floats, shape: float, scale: float, pace: float, lead_time_days: float, lead_time_varies: bool
-) -> Callable[[float], Floats]:
+    ages: FloatArray, shape: float, scale: float, pace: float, lead_time_days: float, lead_time_varies: bool
+) -> Callable[[float], FloatArray]:
     @lru_cache(maxsize=1024)
-    def law(days: float) -> Floats:
+    def law(days: float) -> FloatArray:
         if lead_time_varies and panels_needed(shape, days * pace / scale) > MOST_PANELS:
             name = "lead_time_days" if days <= lead_time_days else "lead_time_sd_days"
             raise ValueError(
@@ -108,7 +109,7 @@ def _law_over(
     return law
 
 
-def _pieces_in_a_year(ages: Floats, shape: float, scale: float, yearly: float) -> float:
+def _pieces_in_a_year(ages: FloatArray, shape: float, scale: float, yearly: float) -> float:
     try:
         return forecast_renewals(ages, horizon_hours=yearly, shape=shape, scale_hours=scale).mean
     except ValueError as error:
@@ -117,7 +118,7 @@ def _pieces_in_a_year(ages: Floats, shape: float, scale: float, yearly: float) -
         return ages.size * yearly / mean_life_hours(shape, scale_hours=scale)
 
 
-def _basis(ages: Floats, shape: float, scale: float, yearly: float, in_a_year: float) -> str:
+def _basis(ages: FloatArray, shape: float, scale: float, yearly: float, in_a_year: float) -> str:
     low, high = float(np.min(ages)), float(np.max(ages))
     present = f"{low:,.0f} h" if low == high else f"{low:,.0f} to {high:,.0f} h"
     units = "1 unit of a present age of" if ages.size == 1 else f"{ages.size:,} units of present ages of"

@@ -13,9 +13,9 @@ from functools import cached_property
 
 import numpy as np
 
+from inventory.array_checks import FloatArray
 from inventory.stocking.cover import expected_shortage, shared_stock
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
-from inventory.stocking.limits import FloatArray
 
 LawOf = Callable[[int], LeadTimeDemand]
 """What a position asks for over the time looked at."""

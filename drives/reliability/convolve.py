@@ -8,7 +8,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import fft
 
-from drives.reliability.validate import Floats, Integers, level
+from inventory.array_checks import FloatArray, IntArray
+from inventory.number_checks import fraction
 
 # Above this many terms a transform is quicker than a sum of products, and its rounding, 1e-16, no loss.
 TERMS_FOR_TRANSFORM = 256
@@ -22,22 +23,22 @@ class Forecast:
     `error` is the largest by which a chance may be off through the method, not through the law that was assumed.
     """
 
-    chances: Floats
+    chances: FloatArray
     mean: float
     variance: float
     error: float = field(default=0.0)
 
     @property
-    def cumulative(self) -> Floats:
+    def cumulative(self) -> FloatArray:
         """Chance of n or fewer, n = 0, 1, …"""
         return np.asarray(np.minimum(np.cumsum(self.chances), 1.0))
 
     def quantile(self, share: float) -> int:
         """Smallest number that is enough with at least this chance, between 0 and 1."""
-        return int(np.searchsorted(self.cumulative, level("share", share) - 1e-12))
+        return int(np.searchsorted(self.cumulative, fraction("share", share) - 1e-12))
 
 
-def add_up(tables: Floats, *, units: Integers, error: float = 0.0) -> Forecast:
+def add_up(tables: FloatArray, *, units: IntArray, error: float = 0.0) -> Forecast:
     """Distribution of the sum of independent counts.
 
     Parameters
@@ -80,7 +81,7 @@ def add_up(tables: Floats, *, units: Integers, error: float = 0.0) -> Forecast:
     )
 
 
-def _powers(tables: Floats, units: Integers) -> list[Floats]:
+def _powers(tables: FloatArray, units: IntArray) -> list[FloatArray]:
     """Blocks of rows whose product is that of every row to the power of its units."""
     blocks = []
     while units.any():
@@ -93,7 +94,7 @@ def _powers(tables: Floats, units: Integers) -> list[Floats]:
     return blocks
 
 
-def _product(blocks: list[Floats]) -> Floats:
+def _product(blocks: list[FloatArray]) -> FloatArray:
     result = np.ones((1, 1))
     for block in blocks:
         while len(block) > 1:
@@ -104,13 +105,13 @@ def _product(blocks: list[Floats]) -> Floats:
     return np.asarray(_trimmed(result)[0])
 
 
-def _same_width(one: Floats, other: Floats) -> tuple[Floats, Floats]:
+def _same_width(one: FloatArray, other: FloatArray) -> tuple[FloatArray, FloatArray]:
     width = max(one.shape[1], other.shape[1])
     one, other = (np.pad(block, ((0, 0), (0, width - block.shape[1]))) for block in (one, other))
     return one, other
 
 
-def _multiplied(one: Floats, other: Floats) -> Floats:
+def _multiplied(one: FloatArray, other: FloatArray) -> FloatArray:
     """Convolution row by row."""
     width = one.shape[1]
     if width > TERMS_FOR_TRANSFORM:
@@ -123,7 +124,7 @@ def _multiplied(one: Floats, other: Floats) -> Floats:
     return result
 
 
-def _trimmed(block: Floats) -> Floats:
+def _trimmed(block: FloatArray) -> FloatArray:
     """Without the last columns in which no row has a chance."""
     likely = np.flatnonzero(block.max(axis=0) > LOST_CHANCE)
     return block[:, : likely[-1] + 1]

@@ -11,8 +11,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from drives.reliability.lives import Lives
-from drives.reliability.validate import Floats, amounts, flags, level
+from drives.reliability.lives import LONGEST_HOURS, Lives
+from inventory.array_checks import FloatArray, flags, number_list
+from inventory.number_checks import fraction
 
 MOST_SPLITS = 200_000
 """Ways to share out two samples that are still counted one by one: ten against ten has 184,756."""
@@ -28,15 +29,15 @@ class SurvivalCurve:
     The interval of the survival is that of ln(-ln S), which stays between 0 and 1; it is NaN where the survival is 0.
     """
 
-    hours: Floats
-    at_risk: Floats
-    ends: Floats
-    survival: Floats
-    survival_error: Floats
-    survival_low: Floats
-    survival_high: Floats
-    cumulative_hazard: Floats
-    cumulative_hazard_error: Floats
+    hours: FloatArray
+    at_risk: FloatArray
+    ends: FloatArray
+    survival: FloatArray
+    survival_error: FloatArray
+    survival_low: FloatArray
+    survival_high: FloatArray
+    cumulative_hazard: FloatArray
+    cumulative_hazard_error: FloatArray
 
     def survival_at(self, hours: float) -> float:
         """Share that outlives an hour; 1 before the first end."""
@@ -48,11 +49,11 @@ class SurvivalCurve:
 class RenewalCurve:
     """Mean cumulative number of renewals per position, one row for each hour at which there was one."""
 
-    hours: Floats
-    at_risk: Floats
-    renewals: Floats
-    mean: Floats
-    mean_error: Floats
+    hours: FloatArray
+    at_risk: FloatArray
+    renewals: FloatArray
+    mean: FloatArray
+    mean_error: FloatArray
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def survival_curve(lives: Lives, *, confidence: float = 0.95) -> SurvivalCurve:
     >>> curve.survival.tolist(), curve.cumulative_hazard.round(4).tolist()
     ([0.75, 0.5], [0.25, 0.5833])
     """
-    reach = float(special.ndtri((1 + level("confidence", confidence)) / 2))
+    reach = float(special.ndtri((1 + fraction("confidence", confidence)) / 2))
     hours, at_risk, ends = _risk_table(lives)
     with np.errstate(divide="ignore", invalid="ignore"):
         survival = np.asarray(np.cumprod(1 - ends / at_risk), dtype=np.float64)
@@ -124,7 +125,7 @@ def survival_curve(lives: Lives, *, confidence: float = 0.95) -> SurvivalCurve:
     )
 
 
-def _risk_table(lives: Lives) -> tuple[Floats, Floats, Floats]:
+def _risk_table(lives: Lives) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Hours of ends, how many were still under observation then, how many ended."""
     if not lives.is_right_censored_only:
         raise ValueError(
@@ -136,7 +137,7 @@ def _risk_table(lives: Lives) -> tuple[Floats, Floats, Floats]:
     return hours, _still_there(hours, lives.lower_hours, lives.weights), ends
 
 
-def _still_there(hours: Floats, until: Floats, weights: Floats) -> Floats:
+def _still_there(hours: FloatArray, until: FloatArray, weights: FloatArray) -> FloatArray:
     order = np.argsort(until, kind="stable")
     left = np.concatenate((np.cumsum(weights[order][::-1])[::-1], [0.0]))
     return np.asarray(left[np.searchsorted(until[order], hours, side="left")])
@@ -175,7 +176,7 @@ def mean_renewals(positions: npt.ArrayLike, *, hours: npt.ArrayLike, renewed: np
     >>> curve.hours.tolist(), curve.mean.tolist()
     ([100.0, 300.0], [0.5, 1.0])
     """
-    run = amounts("hours", hours)
+    run = number_list("hours", hours, most=LONGEST_HOURS)
     is_renewal = flags("renewed", renewed, size=run.size)
     names = np.asarray(positions)
     if names.shape != run.shape:
@@ -193,14 +194,14 @@ def mean_renewals(positions: npt.ArrayLike, *, hours: npt.ArrayLike, renewed: np
 
 
 def _variance_over_positions(
-    times: Floats,
-    at_risk: Floats,
-    renewals: Floats,
+    times: FloatArray,
+    at_risk: FloatArray,
+    renewals: FloatArray,
     *,
     where: npt.NDArray[Any],
     owner: npt.NDArray[Any],
-    until: Floats,
-) -> Floats:
+    until: FloatArray,
+) -> FloatArray:
     """Sum over positions of the square of what each adds to the mean beyond its share."""
     total = np.zeros(times.size)
     share = renewals / at_risk**2
@@ -303,7 +304,7 @@ def permutation_test(first: Lives, second: Lives) -> Comparison:
         )
     curve = survival_curve(both)
     run_through = np.concatenate(([0.0], curve.cumulative_hazard))
-    scores: Floats = (
+    scores: FloatArray = (
         both.is_observed - run_through[np.searchsorted(curve.hours, both.lower_hours, side="right")]
     )
     surplus = float(scores[: len(first)].sum())

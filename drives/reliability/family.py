@@ -12,7 +12,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import optimize, special
 
-from drives.reliability.validate import Floats, amounts, level, positive
+from inventory.array_checks import FloatArray, number_list
+from inventory.number_checks import fraction, positive
 
 MOST_EXPOSURE, MOST_FAILURES = 1e12, 1e6
 FEWEST_POOLS = 3
@@ -43,7 +44,7 @@ class Family:
     is_identified: bool
     reason: str
     common_rate: float
-    rates: Floats | None
+    rates: FloatArray | None
     alpha: float | None = None
     beta: float | None = None
     log_likelihood: float | None = None
@@ -64,8 +65,8 @@ class FullBayes:
     alpha_sd: float
     beta_mean: float
     beta_sd: float
-    rate_means: Floats
-    rate_sds: Floats
+    rate_means: FloatArray
+    rate_sds: FloatArray
 
 
 def fit_family(failures: npt.ArrayLike, *, exposure: npt.ArrayLike) -> Family:
@@ -165,7 +166,7 @@ def log_likelihood(failures: npt.ArrayLike, *, exposure: npt.ArrayLike, alpha: f
 
 def demand_chances(
     failures: float, *, exposure: float, horizon: float, alpha: float, beta: float, tail: float = 1e-12
-) -> Floats:
+) -> FloatArray:
     """Distribution of a pool's failures over a horizon, its own history and the family's prior both counted.
 
     Parameters
@@ -198,16 +199,16 @@ def demand_chances(
     >>> demand_chances(0, exposure=3, horizon=2, alpha=1, beta=1)[:3].round(6).tolist()
     [0.666667, 0.222222, 0.074074]
     """
-    x = float(amounts("failures", [failures], most=MOST_FAILURES)[0])
+    x = float(number_list("failures", [failures], most=MOST_FAILURES)[0])
     t, ahead = (
-        float(amounts(name, [value], most=MOST_EXPOSURE)[0]) for name, value in _named(exposure, horizon)
+        float(number_list(name, [value], most=MOST_EXPOSURE)[0]) for name, value in _named(exposure, horizon)
     )
     size, known = positive("alpha", alpha) + x, positive("beta", beta) + t
     share = known / (known + ahead)
     if ahead <= 0:
         return np.ones(1)
     most = 8
-    while special.betainc(most + 1.0, size, 1 - share) > level("tail", tail):
+    while special.betainc(most + 1.0, size, 1 - share) > fraction("tail", tail):
         most *= 2
     count = np.arange(most + 1.0)
     logs = special.gammaln(size + count) - special.gammaln(size) - special.gammaln(count + 1)
@@ -247,10 +248,10 @@ def rate_interval(
     >>> [round(end, 4) for end in rate_interval(0, exposure=3, alpha=1, beta=1)]
     [0.0063, 0.9222]
     """
-    x = float(amounts("failures", [failures], most=MOST_FAILURES)[0])
-    t = float(amounts("exposure", [exposure], most=MOST_EXPOSURE)[0])
+    x = float(number_list("failures", [failures], most=MOST_FAILURES)[0])
+    t = float(number_list("exposure", [exposure], most=MOST_EXPOSURE)[0])
     size, known = positive("alpha", alpha) + x, positive("beta", beta) + t
-    tail = (1 - level("confidence", confidence)) / 2
+    tail = (1 - fraction("confidence", confidence)) / 2
     low, high = (float(special.gammaincinv(size, share)) / known for share in (tail, 1 - tail))
     return low, high
 
@@ -317,9 +318,9 @@ def _named(exposure: float, horizon: float) -> tuple[tuple[str, float], tuple[st
     return ("exposure", exposure), ("horizon", horizon)
 
 
-def _counts(failures: npt.ArrayLike, exposure: npt.ArrayLike) -> tuple[Floats, Floats]:
-    x = amounts("failures", failures, most=MOST_FAILURES)
-    t = amounts("exposure", exposure, most=MOST_EXPOSURE)
+def _counts(failures: npt.ArrayLike, exposure: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    x = number_list("failures", failures, most=MOST_FAILURES)
+    t = number_list("exposure", exposure, most=MOST_EXPOSURE)
     if x.size != t.size:
         raise ValueError(f"`exposure` must be {x.size} numbers, one for each pool, not {t.size}.")
     if (x % 1 > 0).any():
@@ -331,7 +332,7 @@ def _counts(failures: npt.ArrayLike, exposure: npt.ArrayLike) -> tuple[Floats, F
     return x, t
 
 
-def _why_no_prior(x: Floats, t: Floats, common: float) -> str | None:
+def _why_no_prior(x: FloatArray, t: FloatArray, common: float) -> str | None:
     if x.size < FEWEST_POOLS:
         return f"{x.size} pools are too few for a prior: {FEWEST_POOLS} are needed."
     if not x.any():
@@ -346,16 +347,16 @@ def _no_excess(common: float) -> str:
     return f"The pools differ no more than chance makes them: one common rate, {common:.3g}, serves all."
 
 
-def _log_terms(x: Floats, t: Floats, alpha: float, beta: float) -> Floats:
+def _log_terms(x: FloatArray, t: FloatArray, alpha: float, beta: float) -> FloatArray:
     logs = special.gammaln(alpha + x) - special.gammaln(alpha) - special.gammaln(x + 1)
     return np.asarray(logs - alpha * np.log1p(t / beta) - x * np.log1p(beta / t))
 
 
-def _poisson_log_likelihood(x: Floats, t: Floats, rate: float) -> float:
+def _poisson_log_likelihood(x: FloatArray, t: FloatArray, rate: float) -> float:
     return float(np.sum(special.xlogy(x, rate * t) - rate * t - special.gammaln(x + 1)))
 
 
-def _best_beta(x: Floats, t: Floats, alpha: float) -> float:
+def _best_beta(x: FloatArray, t: FloatArray, alpha: float) -> float:
     """Likeliest beta for an alpha: the sum of (alpha t - beta x) / (beta + t) is zero."""
 
     def slope(log_beta: float) -> float:
@@ -373,7 +374,7 @@ def _best_beta(x: Floats, t: Floats, alpha: float) -> float:
     return math.exp(root)
 
 
-def _best_prior(x: Floats, t: Floats) -> tuple[float, float] | None:
+def _best_prior(x: FloatArray, t: FloatArray) -> tuple[float, float] | None:
     """Highest of the maxima of the likelihood along alpha, each with its best beta."""
 
     def slope(log_alpha: float) -> float:
@@ -393,7 +394,7 @@ def _best_prior(x: Floats, t: Floats) -> tuple[float, float] | None:
     return max(peaks)[1:] if peaks else None
 
 
-def _unlike(x: Floats, t: Floats, alpha: float, beta: float) -> tuple[str, ...]:
+def _unlike(x: FloatArray, t: FloatArray, alpha: float, beta: float) -> tuple[str, ...]:
     """Pools that the others do not foretell; only the most surprising are looked at, each without its own weight."""
     found = []
     for place in np.argsort(_surprise(x, t, alpha, beta))[:SUSPECTS]:
@@ -408,7 +409,7 @@ def _unlike(x: Floats, t: Floats, alpha: float, beta: float) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _surprise(x: Floats, t: Floats, alpha: float, beta: float) -> Floats:
+def _surprise(x: FloatArray, t: FloatArray, alpha: float, beta: float) -> FloatArray:
     """Two-sided chance of each count under the prior."""
     share = beta / (beta + t)
     at_most = special.betainc(alpha, x + 1, share)
@@ -416,7 +417,7 @@ def _surprise(x: Floats, t: Floats, alpha: float, beta: float) -> Floats:
     return np.asarray(np.minimum(1.0, 2 * np.minimum(at_most, at_least)))
 
 
-def _surprise_by(x: Floats, t: Floats, own: Floats, run: Floats) -> float | None:
+def _surprise_by(x: FloatArray, t: FloatArray, own: FloatArray, run: FloatArray) -> float | None:
     if not x.any():
         # The others' hours without a failure, as a posterior after Jeffreys' prior of a rate.
         return float(_surprise(own, run, 0.5, float(t.sum()))[0])
@@ -427,7 +428,7 @@ def _surprise_by(x: Floats, t: Floats, own: Floats, run: Floats) -> float | None
     return float(_surprise(own, run, *best)[0])
 
 
-def _rates_go_with_exposure(x: Floats, t: Floats, alpha: float, beta: float) -> tuple[str, ...]:
+def _rates_go_with_exposure(x: FloatArray, t: FloatArray, alpha: float, beta: float) -> tuple[str, ...]:
     """Likelihood ratio of rates that go with a power of the exposure."""
     if x.size < FEWEST_TESTED:
         return ()
@@ -435,7 +436,7 @@ def _rates_go_with_exposure(x: Floats, t: Floats, alpha: float, beta: float) -> 
     if np.ptp(runs) < SAME_RUN:
         return ()
 
-    def minus(point: Floats) -> float:
+    def minus(point: FloatArray) -> float:
         log_alpha, log_beta, power = np.clip(point, -30.0, 30.0)
         met = t * np.exp(np.clip(power * runs, -50.0, 50.0))
         return -float(_log_terms(x, met, math.exp(log_alpha), math.exp(log_beta)).sum())
@@ -454,8 +455,8 @@ Span = tuple[tuple[float, float], tuple[float, float]]
 
 
 def _log_odds(
-    x: Floats, t: Floats, log_a: Floats, log_b: Floats, priors: tuple[float, float, float]
-) -> Floats:
+    x: FloatArray, t: FloatArray, log_a: FloatArray, log_b: FloatArray, priors: tuple[float, float, float]
+) -> FloatArray:
     a, b = np.exp(log_a)[:, None], np.exp(log_b)
     alpha_rate, beta_shape, beta_rate = priors
     # Along logarithms, each prior gains a factor of its own variable.
@@ -466,7 +467,7 @@ def _log_odds(
     return np.asarray(total)
 
 
-def _likely_span(x: Floats, t: Floats, span: Span, priors: tuple[float, float, float]) -> Span:
+def _likely_span(x: FloatArray, t: FloatArray, span: Span, priors: tuple[float, float, float]) -> Span:
     axes = [np.linspace(low, high, GRID) for low, high in span]
     odds = _log_odds(x, t, axes[0], axes[1], priors)
     likely = odds > odds.max() + NO_ODDS
@@ -479,20 +480,20 @@ def _likely_span(x: Floats, t: Floats, span: Span, priors: tuple[float, float, f
 
 
 def _grid(
-    x: Floats, t: Floats, span: Span, priors: tuple[float, float, float]
-) -> tuple[Floats, Floats, Floats]:
+    x: FloatArray, t: FloatArray, span: Span, priors: tuple[float, float, float]
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     log_a, log_b = (np.linspace(low, high, GRID) for low, high in span)
     odds = _log_odds(x, t, log_a, log_b, priors)
     weights = np.exp(odds - odds.max())
     return np.exp(log_a), np.exp(log_b), np.asarray(weights / weights.sum())
 
 
-def _moments(weights: Floats, values: Floats) -> tuple[float, float]:
+def _moments(weights: FloatArray, values: FloatArray) -> tuple[float, float]:
     mean = float(np.sum(weights * values))
     return mean, math.sqrt(max(0.0, float(np.sum(weights * (values - mean) ** 2))))
 
 
-def _rate_moments(weights: Floats, size: Floats, known: Floats) -> tuple[float, float]:
+def _rate_moments(weights: FloatArray, size: FloatArray, known: FloatArray) -> tuple[float, float]:
     """Mean and spread of a gamma law whose two numbers are uncertain."""
     mean, spread = _moments(weights, size / known)
     return mean, math.sqrt(spread**2 + float(np.sum(weights * size / known**2)))

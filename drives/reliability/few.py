@@ -9,7 +9,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from drives.reliability.validate import amounts, level, number, positive
+from drives.reliability.lives import LONGEST_HOURS
+from inventory.array_checks import number_list
+from inventory.number_checks import fraction, number, positive
 
 MOST_FAILURES = 1e9
 
@@ -60,7 +62,7 @@ def rate_upper(failures: float, *, exposure_hours: float, confidence: float = 0.
     """
     ends = number("failures", failures, least=0, most=MOST_FAILURES)
     hours = positive("exposure_hours", exposure_hours)
-    return float(special.gammaincinv(ends + 1, level("confidence", confidence))) / hours
+    return float(special.gammaincinv(ends + 1, fraction("confidence", confidence))) / hours
 
 
 def rate_lower(failures: float, *, exposure_hours: float, confidence: float = 0.95) -> float:
@@ -96,7 +98,7 @@ def rate_lower(failures: float, *, exposure_hours: float, confidence: float = 0.
     """
     ends = number("failures", failures, least=0, most=MOST_FAILURES)
     hours = positive("exposure_hours", exposure_hours)
-    sure = level("confidence", confidence)
+    sure = fraction("confidence", confidence)
     return float(special.gammaincinv(ends, 1 - sure)) / hours if ends else 0.0
 
 
@@ -137,14 +139,14 @@ def known_shape_bound(
     >>> round(bound.scale_hours, 3), round(bound.scale_lower_hours, 3)
     (1772.005, 1167.769)
     """
-    run = amounts("hours", hours)
+    run = number_list("hours", hours, most=LONGEST_HOURS)
     if not run.size or run.max() <= 0:
         raise ValueError("`hours` must hold at least one life above 0.")
     b = number("shape", shape, least=1e-3, most=100)
     ends = number("failures", failures, least=0, most=run.size)
     longest = float(run.max())
     total = float(np.sum((run / longest) ** b))
-    quantile = float(special.gammaincinv(ends + 1, level("confidence", confidence)))
+    quantile = float(special.gammaincinv(ends + 1, fraction("confidence", confidence)))
     return KnownShapeBound(
         scale_hours=longest * math.exp(math.log(total / max(ends, 1)) / b),
         scale_lower_hours=longest * math.exp(math.log(total / quantile) / b),

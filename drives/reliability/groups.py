@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from drives.reliability.lives import Lives
-from drives.reliability.validate import Floats, Integers
+from inventory.array_checks import FloatArray, IntArray
 
 # Relative step after which Newton's next step is below the last digit of a double: the error squares at each step.
 LAST_STEP = 1e-8
@@ -33,12 +33,12 @@ class GroupFits:
     """
 
     groups: npt.NDArray[Any]
-    shape: Floats
-    scale_hours: Floats
-    log_likelihood: Floats
-    failures: Floats
-    suspensions: Floats
-    exposure_hours: Floats
+    shape: FloatArray
+    scale_hours: FloatArray
+    log_likelihood: FloatArray
+    failures: FloatArray
+    suspensions: FloatArray
+    exposure_hours: FloatArray
 
     def __len__(self) -> int:
         return int(self.groups.size)
@@ -116,7 +116,9 @@ def fit_groups(lives: Lives) -> GroupFits:
     )
 
 
-def _in_group_order(lives: Lives) -> tuple[npt.NDArray[Any], Floats, npt.NDArray[np.bool_], Floats, Integers]:
+def _in_group_order(
+    lives: Lives,
+) -> tuple[npt.NDArray[Any], FloatArray, npt.NDArray[np.bool_], FloatArray, IntArray]:
     groups = lives.groups
     assert groups is not None
     hours, observed, weights = lives.lower_hours, lives.is_observed, lives.weights
@@ -129,7 +131,7 @@ def _in_group_order(lives: Lives) -> tuple[npt.NDArray[Any], Floats, npt.NDArray
     return groups[starts], hours, observed, weights, starts
 
 
-def _portions(starts: Integers, size: int) -> list[tuple[int, int]]:
+def _portions(starts: IntArray, size: int) -> list[tuple[int, int]]:
     """Runs of whole groups with about LIVES_AT_ONCE lives each."""
     if not starts.size:
         return []
@@ -138,13 +140,13 @@ def _portions(starts: Integers, size: int) -> list[tuple[int, int]]:
     return list(zip(firsts.tolist(), [*firsts[1:].tolist(), starts.size], strict=True))
 
 
-def _sums(values: npt.NDArray[Any], starts: Integers) -> Floats:
+def _sums(values: npt.NDArray[Any], starts: IntArray) -> FloatArray:
     return np.add.reduceat(values, starts) if starts.size else np.zeros(0)
 
 
 def solve(
-    hours: Floats, *, observed: npt.NDArray[np.bool_], weights: Floats, starts: Integers
-) -> tuple[Floats, Floats, Floats]:
+    hours: FloatArray, *, observed: npt.NDArray[np.bool_], weights: FloatArray, starts: IntArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Shape, scale and log-likelihood of groups that lie one behind the other.
 
     Parameters
@@ -208,13 +210,15 @@ def solve(
 class _Rows:
     """Lives of the groups that still move."""
 
-    logs: Floats
-    weights: Floats
-    starts: Integers
-    sizes: Integers
+    logs: FloatArray
+    weights: FloatArray
+    starts: IntArray
+    sizes: IntArray
 
 
-def _rows(logs: Floats, weights: Floats, *, starts: Integers, sizes: Integers, chosen: Integers) -> _Rows:
+def _rows(
+    logs: FloatArray, weights: FloatArray, *, starts: IntArray, sizes: IntArray, chosen: IntArray
+) -> _Rows:
     if chosen.size == starts.size:
         return _Rows(logs, weights, starts, sizes)
     keep = np.zeros(starts.size, dtype=bool)
@@ -224,13 +228,13 @@ def _rows(logs: Floats, weights: Floats, *, starts: Integers, sizes: Integers, c
     return _Rows(logs[lives], weights[lives], np.concatenate(([0], np.cumsum(kept)[:-1])), kept)
 
 
-def _first_guess(mean_log: Floats, variance: Floats) -> Floats:
+def _first_guess(mean_log: FloatArray, variance: FloatArray) -> FloatArray:
     """By the spread of the failures' logarithms, pi/sqrt(6)/b for whole samples; one failure has none, its distance serves."""
     spread = np.sqrt(np.maximum(variance, 0))
     return np.where(spread > 1e-6 * -mean_log, 1.2825 / np.maximum(spread, 1e-300), 1 / -mean_log)
 
 
-def _moments(rows: _Rows, shape: Floats) -> tuple[Floats, Floats, Floats]:
+def _moments(rows: _Rows, shape: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Sums of t^b, t^b ln t and t^b (ln t)^2 per group."""
     powers = np.repeat(shape, rows.sizes)
     powers *= rows.logs
@@ -243,7 +247,7 @@ def _moments(rows: _Rows, shape: Floats) -> tuple[Floats, Floats, Floats]:
     return total, first, np.add.reduceat(powers, rows.starts)
 
 
-def _climb(rows: _Rows, *, mean_log: Floats, guess: Floats) -> tuple[Floats, Floats]:
+def _climb(rows: _Rows, *, mean_log: FloatArray, guess: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Root of the profile score in every group, and the sum of t^b there.
 
     The score times b, as a function of ln b, is close to a straight line; its sign keeps a bracket, so that a step

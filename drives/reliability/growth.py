@@ -14,7 +14,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from drives.reliability.validate import LONGEST_HOURS, amounts, level, positive
+from drives.reliability.lives import LONGEST_HOURS
+from inventory.array_checks import number_list
+from inventory.number_checks import fraction, positive
 
 Trend = Literal["faster_and_faster", "slower_and_slower", "steady", "too_few"]
 
@@ -84,10 +86,10 @@ def fit_growth(hours: npt.ArrayLike, *, end_hours: float | None = None, confiden
     >>> round(growth.beta, 2), growth.trend
     (3.1, 'faster_and_faster')
     """
-    times = np.sort(amounts("hours", hours))
+    times = np.sort(number_list("hours", hours, most=LONGEST_HOURS))
     if times.size and times[0] <= 0:
         raise ValueError("`hours` must all be more than 0: the position has run before it is renewed.")
-    sure = level("confidence", confidence)
+    sure = fraction("confidence", confidence)
     is_time_terminated = end_hours is not None
     if end_hours is None and not times.size:
         raise ValueError("`end_hours` must be given where there are no renewals.")

@@ -11,7 +11,7 @@ import numpy as np
 from scipy import fft, special
 
 from drives.reliability.process import MOST_RENEWALS, hazard_run_through
-from drives.reliability.validate import Floats
+from inventory.array_checks import FloatArray
 
 # One less than a power of two: a convolution then fits the next one exactly.
 STEPS = (1 << 14) - 1
@@ -21,7 +21,7 @@ _GAUSS_X, _GAUSS_W = special.roots_legendre(3)
 _GAUSS_X, _GAUSS_W = (_GAUSS_X + 1) / 2, _GAUSS_W / 2
 
 
-def chances_of_many(ages: Floats, *, reach: float, shape: float) -> tuple[Floats, float]:
+def chances_of_many(ages: FloatArray, *, reach: float, shape: float) -> tuple[FloatArray, float]:
     """Chance of n renewals or more within a time of many lives.
 
     Parameters
@@ -62,7 +62,7 @@ def chances_of_many(ages: Floats, *, reach: float, shape: float) -> tuple[Floats
     return table, float(np.abs(change).max())
 
 
-def _on_steps(ages: Floats, *, reach: float, shape: float, steps: int) -> Floats:
+def _on_steps(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
     size = 2 * fft.next_fast_len(steps + 1, real=True)
     first = _masses(ages, reach=reach, shape=shape, steps=steps)
     fresh = fft.rfft(_masses(np.zeros(1), reach=reach, shape=shape, steps=steps)[0], size)
@@ -78,7 +78,7 @@ def _on_steps(ages: Floats, *, reach: float, shape: float, steps: int) -> Floats
     return np.array(columns).T
 
 
-def _masses(ages: Floats, *, reach: float, shape: float, steps: int) -> Floats:
+def _masses(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
     """Mass at 0, h, 2h, … up to `reach`: the fall of the mean survival from step to step."""
     width = reach / steps
     points = (np.arange(steps + 1)[:, None] + _GAUSS_X).ravel() * width

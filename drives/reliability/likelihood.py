@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from drives.reliability.lives import Lives
-from drives.reliability.validate import Floats
+from inventory.array_checks import FloatArray
 
 MOST_STEPS = 200
 # The square of Newton's decrement, twice what a step still gains. Below this the steps are quadratic, and gains drown in
@@ -34,15 +34,15 @@ class Slopes:
     """Value, gradient and matrix of second derivatives at one point."""
 
     value: float
-    gradient: Floats
-    curvature: Floats
+    gradient: FloatArray
+    curvature: FloatArray
 
 
 @dataclass(frozen=True, eq=False)
 class Summit:
     """Where the steps ended. If not `is_reached`, they still rose, or stood where no step gains."""
 
-    place: Floats
+    place: FloatArray
     slopes: Slopes
     is_reached: bool
 
@@ -52,13 +52,13 @@ class WeibullLikelihood:
     """Lives sorted by kind: logarithms of hours over `unit_hours`, and weights."""
 
     unit_hours: float
-    exact: Floats
-    exact_weights: Floats
-    outlived: Floats
-    outlived_weights: Floats
-    after: Floats
-    before: Floats
-    between_weights: Floats
+    exact: FloatArray
+    exact_weights: FloatArray
+    outlived: FloatArray
+    outlived_weights: FloatArray
+    after: FloatArray
+    before: FloatArray
+    between_weights: FloatArray
 
     @classmethod
     def of(cls, lives: Lives) -> WeibullLikelihood:
@@ -83,7 +83,7 @@ class WeibullLikelihood:
             weights[between],
         )
 
-    def at(self, point: Floats) -> Slopes:
+    def at(self, point: FloatArray) -> Slopes:
         """Log-likelihood in units of hours, with its derivatives by (a, b)."""
         a, b = float(point[0]), float(point[1])
         left = self._outlived(a, b)
@@ -132,7 +132,7 @@ class WeibullLikelihood:
         gradient = np.array([np.dot(w, q), np.dot(w, q * by_b)])
         return Slopes(float(np.dot(w, value)), gradient, np.array([[aa, ab], [ab, bb]]))
 
-    def maximum(self, start: Floats) -> Summit | None:
+    def maximum(self, start: FloatArray) -> Summit | None:
         """The point (a, b) of the greatest likelihood, or None where the steps find none."""
         found = _climb(self.at, start, shape_of=lambda point: float(point[1]))
         return found if found.is_reached else None
@@ -165,11 +165,11 @@ class WeibullLikelihood:
         return max(found)
 
 
-def _power(z: Floats) -> Floats:
+def _power(z: FloatArray) -> FloatArray:
     return np.asarray(np.exp(np.minimum(z, LARGEST_EXPONENT)))
 
 
-def _along(slopes: Slopes, direction: Floats) -> Slopes:
+def _along(slopes: Slopes, direction: FloatArray) -> Slopes:
     return Slopes(
         slopes.value,
         np.array([slopes.gradient @ direction]),
@@ -178,7 +178,7 @@ def _along(slopes: Slopes, direction: Floats) -> Slopes:
 
 
 def _climb(
-    slopes_at: Callable[[Floats], Slopes], start: Floats, *, shape_of: Callable[[Floats], float]
+    slopes_at: Callable[[FloatArray], Slopes], start: FloatArray, *, shape_of: Callable[[FloatArray], float]
 ) -> Summit:
     """Newton steps, halved until they gain and keep the shape above a quarter of what it was."""
     point, here = start, slopes_at(start)
@@ -201,7 +201,7 @@ def _climb(
     return Summit(point, here, is_reached=False)
 
 
-def _newton_step(here: Slopes) -> tuple[Floats, float]:
+def _newton_step(here: Slopes) -> tuple[FloatArray, float]:
     try:
         step = np.asarray(np.linalg.solve(-here.curvature, here.gradient), dtype=np.float64)
     except np.linalg.LinAlgError:
@@ -210,13 +210,13 @@ def _newton_step(here: Slopes) -> tuple[Floats, float]:
 
 
 def _farthest_gain(
-    slopes_at: Callable[[Floats], Slopes],
-    point: Floats,
+    slopes_at: Callable[[FloatArray], Slopes],
+    point: FloatArray,
     *,
     here: Slopes,
-    step: Floats,
-    shape_of: Callable[[Floats], float],
-) -> tuple[Floats, Slopes] | None:
+    step: FloatArray,
+    shape_of: Callable[[FloatArray], float],
+) -> tuple[FloatArray, Slopes] | None:
     share = 1.0
     for _ in range(60):
         there = point + share * step

@@ -9,7 +9,11 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from drives.reliability.validate import LONGEST_HOURS, Booleans, Floats, amounts, flags, number
+from inventory.array_checks import BoolArray, FloatArray, flags, number_list
+from inventory.number_checks import number
+
+LONGEST_HOURS = 1e7
+"""Eleven centuries: no part runs longer, and every power of an accepted number stays in range."""
 
 OBSERVED_ENDS = frozenset({"failure", "limit_reached"})
 """Ends of a life that were seen. A part found worn to its limit has ended, though nothing broke."""
@@ -34,15 +38,19 @@ class Lives:
     stands for that many equal lives. `groups`, where given, names the pool of each life.
     """
 
-    lower_hours: Floats
-    upper_hours: Floats
-    weights: Floats = field(default_factory=lambda: np.zeros(0))
+    lower_hours: FloatArray
+    upper_hours: FloatArray
+    weights: FloatArray = field(default_factory=lambda: np.zeros(0))
     groups: npt.NDArray[Any] | None = None
 
     def __post_init__(self) -> None:
-        lower = amounts("lower_hours", self.lower_hours)
+        lower = number_list("lower_hours", self.lower_hours, most=LONGEST_HOURS)
         upper = _upper_bounds(self.upper_hours, lower)
-        weights = np.ones(lower.size) if np.size(self.weights) == 0 else amounts("weights", self.weights)
+        weights = (
+            np.ones(lower.size)
+            if np.size(self.weights) == 0
+            else number_list("weights", self.weights, most=LONGEST_HOURS)
+        )
         if weights.size != lower.size:
             raise ValueError(
                 f"`weights` must be {lower.size} numbers, one for each life, not {weights.size}."
@@ -66,12 +74,12 @@ class Lives:
         return int(self.lower_hours.size)
 
     @property
-    def is_exact(self) -> Booleans:
+    def is_exact(self) -> BoolArray:
         """Ends seen at a known hour."""
         return np.asarray(self.lower_hours == self.upper_hours)
 
     @property
-    def is_observed(self) -> Booleans:
+    def is_observed(self) -> BoolArray:
         """Ends that were seen, at a known hour or between two."""
         return np.asarray(np.isfinite(self.upper_hours))
 
@@ -97,7 +105,7 @@ class Lives:
         return float(np.dot(self.weights, middle))
 
 
-def _upper_bounds(values: Any, lower: Floats) -> Floats:
+def _upper_bounds(values: Any, lower: FloatArray) -> FloatArray:
     upper = np.array(values, dtype=np.float64)
     if upper.shape != lower.shape:
         raise ValueError(f"`upper_hours` must be {lower.size} numbers, one for each life.")
@@ -156,7 +164,7 @@ def right_censored(
     >>> lives.failures, lives.suspensions, lives.exposure_hours
     (1.0, 1.0, 4200.0)
     """
-    lower = amounts("hours", hours)
+    lower = number_list("hours", hours, most=LONGEST_HOURS)
     seen = flags("observed", observed, size=lower.size)
     at_once = seen & (lower == 0)
     if at_once.any():

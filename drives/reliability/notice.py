@@ -10,7 +10,9 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from drives.reliability.validate import Floats, Integers, amounts, level, number, positive
+from drives.reliability.lives import LONGEST_HOURS
+from inventory.array_checks import FloatArray, IntArray, number_list
+from inventory.number_checks import fraction, positive
 
 FEWEST_READINGS = 3
 """Two readings always lie on a line; only the third can contradict it."""
@@ -29,8 +31,8 @@ LOWEST_PERCENT, HIGHEST_PERCENT = -1.0, 20.0
 class ChainLife:
     """The readings of one chain: running hours and elongation in percent, in the order of the looks."""
 
-    hours: Floats
-    elongation_percent: Floats
+    hours: FloatArray
+    elongation_percent: FloatArray
 
     def __len__(self) -> int:
         return int(self.hours.size)
@@ -117,9 +119,9 @@ def chain_lives(
     )
 
 
-def _readings(hours: npt.ArrayLike, elongation_percent: npt.ArrayLike) -> tuple[Floats, Floats]:
-    run = amounts("hours", hours)
-    seen = amounts("elongation_percent", elongation_percent, least=LOWEST_PERCENT, most=HIGHEST_PERCENT)
+def _readings(hours: npt.ArrayLike, elongation_percent: npt.ArrayLike) -> tuple[FloatArray, FloatArray]:
+    run = number_list("hours", hours, most=LONGEST_HOURS)
+    seen = number_list("elongation_percent", elongation_percent, least=LOWEST_PERCENT, most=HIGHEST_PERCENT)
     if run.size != seen.size:
         raise ValueError(
             f"`elongation_percent` must be {run.size} numbers, one for each hour, not {seen.size}."
@@ -168,7 +170,7 @@ def wear_line(lives: Sequence[ChainLife], *, confidence: float = 0.95) -> WearLi
     >>> round(line.slope_percent_per_hour, 6), line.tau
     (0.0005, 1.0)
     """
-    share = level("confidence", confidence)
+    share = fraction("confidence", confidence)
     compared = [life for life in lives if len(life) > 1 and life.hours[-1] > life.hours[0]]
     readings = sum(len(life) for life in compared)
     if readings > MOST_READINGS:
@@ -192,7 +194,7 @@ def wear_line(lives: Sequence[ChainLife], *, confidence: float = 0.95) -> WearLi
     )
 
 
-def _slopes(life: ChainLife) -> Floats:
+def _slopes(life: ChainLife) -> FloatArray:
     first, second = np.triu_indices(len(life), 1)
     run = life.hours[second] - life.hours[first]
     apart = run > 0
@@ -200,13 +202,13 @@ def _slopes(life: ChainLife) -> Floats:
     return np.asarray(grown[apart] / run[apart])
 
 
-def _ties(values: Floats) -> Integers:
+def _ties(values: FloatArray) -> IntArray:
     counts = np.unique(values, return_counts=True)[1].astype(np.int64)
     return np.asarray(counts[counts > 1])
 
 
 def _variance_of_s(lives: Sequence[ChainLife]) -> float:
-    def term(size: int | Integers) -> int:
+    def term(size: int | IntArray) -> int:
         return int(np.sum(np.asarray(size) * (np.asarray(size) - 1) * (2 * np.asarray(size) + 5)))
 
     return sum(
@@ -214,7 +216,7 @@ def _variance_of_s(lives: Sequence[ChainLife]) -> float:
     ) / float(18)
 
 
-def _law_of_s(lives: Sequence[ChainLife]) -> Floats | None:
+def _law_of_s(lives: Sequence[ChainLife]) -> FloatArray | None:
     """Chances of 0, 1, 2, … pairs that fall where nothing grows; None with ties or beyond 60 readings."""
     tied = any(_ties(life.hours).size or _ties(life.elongation_percent).size for life in lives)
     if tied or sum(len(life) for life in lives) > 60:
@@ -227,7 +229,7 @@ def _law_of_s(lives: Sequence[ChainLife]) -> Floats | None:
 
 
 def _ranks(
-    pairs: int, lives: Sequence[ChainLife], confidence: float, law: Floats | None
+    pairs: int, lives: Sequence[ChainLife], confidence: float, law: FloatArray | None
 ) -> tuple[int, int, float]:
     """Places of the two bounds among the sorted slopes, and the confidence that they reach."""
     spread = math.sqrt(_variance_of_s(lives))
@@ -245,7 +247,7 @@ def _ranks(
 def _tau(lives: Sequence[ChainLife], score: int) -> float:
     """Kendall's tau-b: pairs that rise less pairs that fall, over what ties leave."""
 
-    def pairs(counts: Integers | int) -> int:
+    def pairs(counts: IntArray | int) -> int:
         return int(np.sum(np.asarray(counts) * (np.asarray(counts) - 1)) // 2)
 
     all_pairs = sum(pairs(len(life)) for life in lives)
@@ -255,7 +257,7 @@ def _tau(lives: Sequence[ChainLife], score: int) -> float:
     return round(score / room, 12) if room else 0.0
 
 
-def _p_value(lives: Sequence[ChainLife], score: int, law: Floats | None) -> float:
+def _p_value(lives: Sequence[ChainLife], score: int, law: FloatArray | None) -> float:
     """Two-sided chance of so much order where nothing grows: exact, with ties by the normal law."""
     if law is not None:
         falling = (law.size - 1 - abs(score)) // 2
@@ -298,7 +300,7 @@ def hours_to(limit_percent: float, life: ChainLife, line: WearLine) -> HoursLeft
     >>> hours_to(3.0, life, wear_line([life])).hours
     4000.0
     """
-    limit = number("limit_percent", positive("limit_percent", limit_percent), most=HIGHEST_PERCENT)
+    limit = positive("limit_percent", limit_percent, most=HIGHEST_PERCENT)
     if not len(life):
         raise ValueError("`life` must hold one reading at least.")
     if life.elongation_percent[-1] >= limit:

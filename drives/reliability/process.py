@@ -17,7 +17,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import special
 
-from drives.reliability.validate import Floats
+from inventory.array_checks import FloatArray
 
 NODES = 16
 # Widest panel, in scales and in widths of the law's steep part (about 1/shape).
@@ -42,7 +42,7 @@ _TO_COEFFICIENTS = 2 / NODES * np.cos(np.arange(NODES)[:, None] * (math.pi - _AN
 _TO_COEFFICIENTS[0] /= 2
 
 
-def hazard_run_through(ages: Floats, spans: npt.ArrayLike, *, shape: float) -> Floats:
+def hazard_run_through(ages: FloatArray, spans: npt.ArrayLike, *, shape: float) -> FloatArray:
     """Cumulative hazard of a Weibull law of scale 1 from each age over a span.
 
     Parameters
@@ -83,7 +83,7 @@ def hazard_run_through(ages: Floats, spans: npt.ArrayLike, *, shape: float) -> F
         return np.asarray(np.where(old > span, grown, plain))
 
 
-def _density(ages: Floats, spans: Floats, shape: float) -> Floats:
+def _density(ages: FloatArray, spans: FloatArray, shape: float) -> FloatArray:
     with np.errstate(divide="ignore", over="ignore"):
         logs = math.log(shape) + (shape - 1) * np.log(ages + spans)
         return np.asarray(np.exp(logs - hazard_run_through(ages, spans, shape=shape)))
@@ -96,16 +96,16 @@ class RenewalTable:
     shape: float
     reach: float
     width: float
-    at_least: Floats
+    at_least: FloatArray
     residual: float
 
-    def expected(self, times: Floats) -> Floats:
+    def expected(self, times: FloatArray) -> FloatArray:
         """Expected number of renewals of a new part by times up to `reach`."""
         later = self.at_least[1:].sum(axis=0)
         first = -np.expm1(-(times**self.shape))
         return np.asarray(first + _interpolation(times, self.width, self.shape, self._panels) @ later)
 
-    def chances(self, ages: Floats, within: float | None = None) -> Floats:
+    def chances(self, ages: FloatArray, within: float | None = None) -> FloatArray:
         """Chance of n renewals or more within `reach`, or a shorter time, one row per age, n = 0, 1, …"""
         within = self.reach if within is None else within
         spans, back, weights = _quadrature(within, self.width)
@@ -214,12 +214,12 @@ def _build(shape: float, reach: float, panels: int) -> RenewalTable:
     return RenewalTable(shape, reach, width, at_least, abs(float(in_equilibrium) / reach - 1))
 
 
-def _nodes(width: float, shape: float, panels: int) -> Floats:
+def _nodes(width: float, shape: float, panels: int) -> FloatArray:
     later = (np.arange(1, panels)[:, None] + _LOCAL) * width
     return np.concatenate((width * _LOCAL ** (1 / shape), later.ravel()))
 
 
-def _operator(nodes: Floats, width: float, shape: float, panels: int) -> Floats:
+def _operator(nodes: FloatArray, width: float, shape: float, panels: int) -> FloatArray:
     """Matrix of the integral of G(t - s) dF(s) at the nodes t; nodes of one panel share their division."""
     operator = np.zeros((nodes.size, panels * NODES))
     for panel in range(panels):
@@ -235,7 +235,9 @@ def _operator(nodes: Floats, width: float, shape: float, panels: int) -> Floats:
     return operator
 
 
-def _scattered(points: Floats, weights: Floats, width: float, shape: float, panels: int) -> Floats:
+def _scattered(
+    points: FloatArray, weights: FloatArray, width: float, shape: float, panels: int
+) -> FloatArray:
     """Row by row, the sum of weights times the value at points, as a sum over values at nodes."""
     rows = points.shape[0]
     place, basis = _located(points.ravel(), width, shape, panels)
@@ -248,7 +250,7 @@ def _scattered(points: Floats, weights: Floats, width: float, shape: float, pane
     return np.asarray((sums @ _TO_COEFFICIENTS).reshape(rows, panels * NODES))
 
 
-def _interpolation(points: Floats, width: float, shape: float, panels: int) -> Floats:
+def _interpolation(points: FloatArray, width: float, shape: float, panels: int) -> FloatArray:
     place, basis = _located(points, width, shape, panels)
     values = basis @ _TO_COEFFICIENTS
     matrix = np.zeros((points.size, panels, NODES))
@@ -256,7 +258,9 @@ def _interpolation(points: Floats, width: float, shape: float, panels: int) -> F
     return matrix.reshape(points.size, panels * NODES)
 
 
-def _located(points: Floats, width: float, shape: float, panels: int) -> tuple[npt.NDArray[np.intp], Floats]:
+def _located(
+    points: FloatArray, width: float, shape: float, panels: int
+) -> tuple[npt.NDArray[np.intp], FloatArray]:
     """Panel of each point, and the Chebyshev polynomials there."""
     scaled = points / width
     place = np.clip(scaled.astype(np.intp), 0, panels - 1)
@@ -270,14 +274,14 @@ def _located(points: Floats, width: float, shape: float, panels: int) -> tuple[n
     return place, rows.T.copy()
 
 
-def _quadrature(reach: float, width: float) -> tuple[Floats, Floats, Floats]:
+def _quadrature(reach: float, width: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Spans from 0 to `reach`, what is left after each, and weights."""
     share, rest, weights = _division(max(1.0, reach / width))
     return reach * share, reach * rest, reach * weights
 
 
 @lru_cache(maxsize=1024)
-def _division(widths: float) -> tuple[Floats, Floats, Floats]:
+def _division(widths: float) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Gauss points and weights of 0 to 1: shrinking panels at both ends, equal ones of at most 1/`widths` between."""
     edge = min(0.5, 1 / widths)
     inner = math.ceil((1 - 2 * edge) * widths - 1e-9)
@@ -292,6 +296,6 @@ def _division(widths: float) -> tuple[Floats, Floats, Floats]:
     return share, rest, np.concatenate((start_weights, end_weights[::-1]))
 
 
-def _gauss(edges: Floats) -> tuple[Floats, Floats]:
+def _gauss(edges: FloatArray) -> tuple[FloatArray, FloatArray]:
     lengths = np.diff(edges)
     return (edges[:-1, None] + lengths[:, None] * _GAUSS_X).ravel(), (lengths[:, None] * _GAUSS_W).ravel()

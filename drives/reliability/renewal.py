@@ -12,8 +12,10 @@ from scipy import special
 
 from drives.reliability.convolve import Forecast, add_up
 from drives.reliability.lattice import chances_of_many
+from drives.reliability.lives import LONGEST_HOURS
 from drives.reliability.process import MOST_PANELS, hazard_run_through, panels_needed, renewal_table
-from drives.reliability.validate import LONGEST_HOURS, Floats, Integers, amounts, number, positive
+from inventory.array_checks import FloatArray, IntArray, number_list
+from inventory.number_checks import number, positive
 
 LEAST_SHAPE, MOST_SHAPE = 0.1, 1000.0
 # Beyond these a horizon is no lead time, and the lattice too coarse for the law.
@@ -27,7 +29,7 @@ RUNGS_TO_DOUBLE = 4
 AGES_AT_ONCE = 512
 
 
-def renewal_function(times_hours: npt.ArrayLike, *, shape: float, scale_hours: float) -> Floats:
+def renewal_function(times_hours: npt.ArrayLike, *, shape: float, scale_hours: float) -> FloatArray:
     """Expected number of renewals of a position by each time, from a new part, lives being Weibull.
 
     Parameters
@@ -58,7 +60,7 @@ def renewal_function(times_hours: npt.ArrayLike, *, shape: float, scale_hours: f
     >>> renewal_function([500, 1000, 2000], shape=2, scale_hours=1000).round(9).tolist()
     [0.230793894, 0.753691278, 1.894039347]
     """
-    times = amounts("times_hours", times_hours)
+    times = number_list("times_hours", times_hours, most=LONGEST_HOURS)
     b, scale = _law(shape, scale_hours)
     if not times.size or times.max() <= 0:
         return np.zeros(times.size)
@@ -69,7 +71,9 @@ def renewal_function(times_hours: npt.ArrayLike, *, shape: float, scale_hours: f
     return renewal_table(b, reach).expected(times / scale)
 
 
-def renewal_function_of(distribution: Callable[[Floats], Any], *, until: float, steps: int = 2000) -> Floats:
+def renewal_function_of(
+    distribution: Callable[[FloatArray], Any], *, until: float, steps: int = 2000
+) -> FloatArray:
     """Expected number of renewals by the times 0, h, 2h, … `until`, for any law of lives.
 
     Parameters
@@ -108,7 +112,7 @@ def renewal_function_of(distribution: Callable[[Floats], Any], *, until: float, 
     return np.asarray((4 * fine - coarse) / 3)
 
 
-def _riemann_stieltjes(distribution: Callable[[Floats], Any], until: float, steps: int) -> Floats:
+def _riemann_stieltjes(distribution: Callable[[FloatArray], Any], until: float, steps: int) -> FloatArray:
     width = until / steps
     times = width * np.arange(steps + 1, dtype=np.float64)
     whole = np.asarray(distribution(np.asarray(times)), dtype=np.float64)
@@ -124,7 +128,7 @@ def _riemann_stieltjes(distribution: Callable[[Floats], Any], until: float, step
 
 def failure_chances(
     ages_hours: npt.ArrayLike, *, horizon_hours: float, shape: float, scale_hours: float
-) -> Floats:
+) -> FloatArray:
     """Chance of each unit to end within a horizon, having reached its age.
 
     Parameters
@@ -157,7 +161,7 @@ def failure_chances(
     >>> failure_chances([0, 600], horizon_hours=800, shape=2, scale_hours=1000).round(6).tolist()
     [0.472708, 0.798103]
     """
-    ages = amounts("ages_hours", ages_hours)
+    ages = number_list("ages_hours", ages_hours, most=LONGEST_HOURS)
     horizon = number("horizon_hours", horizon_hours, least=0, most=LONGEST_HOURS)
     b, scale = _law(shape, scale_hours)
     return np.asarray(-np.expm1(-hazard_run_through(ages / scale, horizon / scale, shape=b)))
@@ -212,7 +216,7 @@ def forecast_first_failures(
 
 def renewal_chances(
     ages_hours: npt.ArrayLike, *, horizon_hours: float, shape: float, scale_hours: float
-) -> Floats:
+) -> FloatArray:
     """Distribution of the parts that each position uses within a horizon, a new one replacing each that ends.
 
     Parameters
@@ -291,7 +295,7 @@ def forecast_renewals(
     >>> round(forecast.mean, 6), forecast.quantile(0.95)
     (1.502541, 3)
     """
-    ages, places = np.unique(amounts("ages_hours", ages_hours), return_inverse=True)
+    ages, places = np.unique(number_list("ages_hours", ages_hours, most=LONGEST_HOURS), return_inverse=True)
     many = np.bincount(places, weights=_units(units, places.size), minlength=ages.size).astype(np.int64)
     chances, error = _used(ages, horizon_hours, shape, scale_hours)
     return add_up(chances, units=many, error=error)
@@ -299,8 +303,8 @@ def forecast_renewals(
 
 def _used(
     ages_hours: npt.ArrayLike, horizon_hours: float, shape: float, scale_hours: float
-) -> tuple[Floats, float]:
-    ages = amounts("ages_hours", ages_hours)
+) -> tuple[FloatArray, float]:
+    ages = number_list("ages_hours", ages_hours, most=LONGEST_HOURS)
     horizon = number("horizon_hours", horizon_hours, least=0, most=LONGEST_HOURS)
     b, scale = _law(shape, scale_hours)
     if horizon <= 0 or not ages.size:
@@ -330,7 +334,7 @@ def _rung(shape: float, reach: float) -> float:
     return max(rung, reach) if panels_needed(shape, rung) <= MOST_PANELS else reach
 
 
-def _without_tail(chances: Floats) -> Floats:
+def _without_tail(chances: FloatArray) -> FloatArray:
     return np.asarray(chances[:, : int(np.flatnonzero(chances.max(axis=0) > 0)[-1]) + 1])
 
 
@@ -339,10 +343,10 @@ def _law(shape: float, scale_hours: float) -> tuple[float, float]:
     return b, positive("scale_hours", scale_hours, most=1e12)
 
 
-def _units(units: npt.ArrayLike | None, size: int) -> Integers:
+def _units(units: npt.ArrayLike | None, size: int) -> IntArray:
     if units is None:
         return np.ones(size, dtype=np.int64)
-    many = amounts("units", units, most=MOST_UNITS)
+    many = number_list("units", units, most=MOST_UNITS)
     if many.size != size:
         raise ValueError(f"`units` must be {size} numbers, one for each age, not {many.size}.")
     if (many % 1 > 0).any():

@@ -15,7 +15,8 @@ from drives.reliability.few import rate_upper
 from drives.reliability.groups import FEW_FAILURES, solve
 from drives.reliability.likelihood import WeibullLikelihood
 from drives.reliability.lives import Lives
-from drives.reliability.validate import Floats, level, number, positive
+from inventory.array_checks import FloatArray
+from inventory.number_checks import fraction, number, positive
 
 Verdict = Literal["wear_out", "random", "infant", "too_few"]
 Interval = tuple[float, float]
@@ -135,7 +136,7 @@ def life_quantile_hours(share: float, *, shape: float, scale_hours: float) -> fl
     >>> round(life_quantile_hours(0.1, shape=2, scale_hours=1000), 2)
     324.59
     """
-    ended = -math.log1p(-level("share", share))
+    ended = -math.log1p(-fraction("share", share))
     return positive("scale_hours", scale_hours) * float(ended ** (1 / positive("shape", shape)))
 
 
@@ -172,7 +173,7 @@ def fit_weibull(lives: Lives, *, confidence: float = CONFIDENCE) -> Fit:
     >>> round(fit.shape, 3), round(fit.scale_hours, 1), fit.verdict
     (4.927, 1165.9, 'wear_out')
     """
-    level("confidence", confidence)
+    fraction("confidence", confidence)
     obstacle = why_no_maximum(lives)
     if obstacle:
         return _without_estimate(lives, obstacle, confidence)
@@ -311,13 +312,13 @@ def _tied(lives: Lives, hours: float) -> str:
     return f"{which} came at the longest life, {hours:g} h: any steepness of wear-out explains it, so no shape can be given."
 
 
-def _middle_logs(lives: Lives, likelihood: WeibullLikelihood) -> Floats:
+def _middle_logs(lives: Lives, likelihood: WeibullLikelihood) -> FloatArray:
     middle = np.where(lives.is_observed, (lives.lower_hours + lives.upper_hours) / 2, lives.lower_hours)
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(middle / likelihood.unit_hours))
 
 
-def _start(lives: Lives, likelihood: WeibullLikelihood) -> Floats:
+def _start(lives: Lives, likelihood: WeibullLikelihood) -> FloatArray:
     """The exact answer where all hours are known, else an exponential law through the middles."""
     if lives.is_right_censored_only:
         shape, scale, _ = solve(
@@ -332,7 +333,7 @@ def _start(lives: Lives, likelihood: WeibullLikelihood) -> Floats:
     return np.array([math.log(rate), 1.0])
 
 
-def _log_errors(a: float, shape: float, curvature: Floats) -> tuple[float, float]:
+def _log_errors(a: float, shape: float, curvature: FloatArray) -> tuple[float, float]:
     """Standard errors of ln shape and ln scale, where ln scale = -a / shape."""
     covariance = np.linalg.inv(-curvature)
     by_scale = np.array([-1 / shape, a / shape**2])

@@ -1,6 +1,5 @@
 """What a verdict is made of: the place, the candidate, the findings. Lengths in mm, plain floats, `None` where not known."""
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property
@@ -23,27 +22,27 @@ from inventory.interchange.vocabulary import (
     RoleKind,
     ShaftKind,
 )
+from inventory.number_checks import positive
 from inventory.standards.chains import Chain
+from inventory.standards.tooth_counts import counted_teeth, strand_count
 
 Figure = str | float | int | bool | None
-TEETH_LEAST, TEETH_MOST = 6, 400
-STRANDS_MOST = 10
 JUDGEMENT = fact("judgement")
 
 
 def _refuse_bad_numbers(value: object) -> None:
     """A size that is not a finite positive number never enters the core."""
     for spec in fields(value):  # type: ignore[arg-type]
-        number = getattr(value, spec.name)
-        if spec.name.endswith("_mm") and number is not None and (not math.isfinite(number) or number <= 0):
-            raise ValueError(f"`{spec.name}` must be a finite number greater than 0, not {number!r}")
+        size = getattr(value, spec.name)
+        if spec.name.endswith("_mm") and size is not None:
+            positive(spec.name, size)
 
 
 def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:
-    if teeth is not None and not TEETH_LEAST <= teeth <= TEETH_MOST:
-        raise ValueError(f"`teeth` must lie from {TEETH_LEAST} to {TEETH_MOST}, not {teeth!r}")
-    if strands is not None and not 1 <= strands <= STRANDS_MOST:
-        raise ValueError(f"`strands` must lie from 1 to {STRANDS_MOST}, not {strands!r}")
+    if teeth is not None:
+        counted_teeth("teeth", teeth)
+    if strands is not None:
+        strand_count("strands", strands)
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -7,20 +7,15 @@ from functools import cached_property, lru_cache
 import numpy as np
 from scipy import special
 
+from inventory.array_checks import FloatArray
+from inventory.number_checks import positive
 from inventory.planning.facts import Emergency, ItemFacts, LeadTime, Levels
 from inventory.planning.need import Need
 from inventory.planning.terms import Target, Terms
 from inventory.planning.words import figure
 from inventory.stocking.demand_models import Demand, GivenDemand
-from inventory.stocking.evaluate import COST_TAIL_MASS
+from inventory.stocking.evaluate import COST_TAIL_MASS, LONGEST_LEAD_TIME_DAYS, SHORTEST_LEAD_TIME_DAYS
 from inventory.stocking.lead_time_demand import MOST_PIECES, DistributionTooLongError, LeadTimeDemand
-from inventory.stocking.limits import (
-    LONGEST_LEAD_TIME_DAYS,
-    SHORTEST_LEAD_TIME_DAYS,
-    FloatArray,
-    at_most,
-    positive,
-)
 
 NOTICE_SHARE = 0.95
 """Wear counts as seen in time if this share of all deliveries comes within its notice: start value, no source."""
@@ -115,7 +110,7 @@ def asked_of(case: Case) -> Asked | None:
         return None
     demand, sentences, sudden = _to_shelve(case, lead_time)
     demand = _remembered(demand)
-    days = at_most("lead_time_days", positive("lead_time_days", lead_time.mean_days), LONGEST_LEAD_TIME_DAYS)
+    days = positive("lead_time_days", lead_time.mean_days, most=LONGEST_LEAD_TIME_DAYS)
     days = max(days, SHORTEST_LEAD_TIME_DAYS)
     try:
         law = demand.over(days, lead_time.sd_days, COST_TAIL_MASS)

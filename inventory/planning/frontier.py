@@ -8,6 +8,7 @@ from itertools import islice
 
 import numpy as np
 
+from inventory.array_checks import FloatArray
 from inventory.planning.case import Asked, Case, asked_of
 from inventory.planning.facts import Emergencies, LeadTimes
 from inventory.planning.need import Need
@@ -16,7 +17,6 @@ from inventory.planning.standing import Standings, load_standings
 from inventory.planning.stock_at_all import LIFECYCLE_WORDS
 from inventory.planning.words import money
 from inventory.planning.world import World, load_world
-from inventory.stocking.limits import FloatArray
 from inventory.stocking.service_levels import ServiceProfile
 
 HOURS_PER_YEAR = 8760.0

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from heapq import heapify, heapreplace
 
-from inventory.stocking.limits import FloatArray
+from inventory.array_checks import FloatArray
 
 NEGLIGIBLE_HOURS = 1e-6
 """Hours of downtime a year below which no further piece is looked at: four milliseconds."""

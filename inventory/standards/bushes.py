@@ -5,7 +5,7 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Literal, cast
 
-from inventory.standards.limits import positive
+from inventory.number_checks import positive
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
 

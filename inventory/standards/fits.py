@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import cache
 
-from inventory.standards.limits import positive
+from inventory.number_checks import positive
 from inventory.standards.rows import CONFIRMED, source_titles, table_rows
 
 MM_PER_UM = 0.001

@@ -4,12 +4,12 @@ from dataclasses import dataclass
 from functools import cache
 from math import inf
 
+from inventory.number_checks import positive
 from inventory.standards.keys import KeySeat, key_seats_of
-from inventory.standards.limits import positive
-from inventory.standards.pitch_circle import checked_teeth
 from inventory.standards.rim import max_hub_diameter_asme_mm, max_hub_diameter_iso_mm
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows
 from inventory.standards.sizes import same_nominal
+from inventory.standards.tooth_counts import form_teeth
 
 __all__ = [
     "LARGEST_BORE_RULE",
@@ -130,7 +130,7 @@ def published_hub(pitch_mm: float, teeth: int) -> PublishedHub | None:
     >>> published_hub(12.7, 13).max_bore_mm
     25.4
     """
-    pitch, count = positive("pitch_mm", pitch_mm), checked_teeth(teeth)
+    pitch, count = positive("pitch_mm", pitch_mm), form_teeth("teeth", teeth)
     rows = (row for row in published_hubs() if row.teeth == count and same_nominal(row.pitch_mm, pitch))
     return next(rows, None)
 

@@ -5,7 +5,7 @@ from functools import cache
 from math import sqrt
 from typing import Literal
 
-from inventory.standards.limits import positive
+from inventory.number_checks import positive
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows
 from inventory.standards.sizes import FLOAT_SLACK_MM, MM_PER_INCH, SAME_NOMINAL_TOLERANCE_MM
 

@@ -5,39 +5,9 @@ Teeth may be half an integer, because a double-cut sprocket for double-pitch cha
 
 from math import cos, radians, sin, sqrt
 
-from inventory.standards.limits import positive
+from inventory.number_checks import positive
 from inventory.standards.sizes import MM_PER_INCH
-
-LEAST_TEETH = 3
-MOST_TEETH = 400
-
-
-def checked_teeth(teeth: float) -> float:
-    """The count of teeth, if the formulas hold for it.
-
-    Parameters
-    ----------
-    teeth : float
-        Teeth or effective teeth.
-
-    Returns
-    -------
-    float
-        The same count.
-
-    Raises
-    ------
-    ValueError
-        If the count is not from 3 to 400.
-
-    Examples
-    --------
-    >>> checked_teeth(9.5)
-    9.5
-    """
-    if not LEAST_TEETH <= positive("teeth", teeth) <= MOST_TEETH:
-        raise ValueError(f"`teeth` must be from {LEAST_TEETH} to {MOST_TEETH}, got {teeth!r}")
-    return float(teeth)
+from inventory.standards.tooth_counts import form_teeth
 
 
 def half_angle(teeth: float) -> float:
@@ -63,7 +33,7 @@ def half_angle(teeth: float) -> float:
     >>> round(half_angle(18), 4)
     0.1745
     """
-    return radians(180.0 / checked_teeth(teeth))
+    return radians(180.0 / form_teeth("teeth", teeth))
 
 
 def is_odd(teeth: float) -> bool:
@@ -216,7 +186,7 @@ def across_gaps_mm(pitch_diameter_mm: float, gaps: float) -> float:
     100.0
     """
     size = positive("pitch_diameter_mm", pitch_diameter_mm)
-    if gaps != int(checked_teeth(gaps)):
+    if gaps != int(form_teeth("gaps", gaps)):
         raise ValueError(f"`gaps` must be a whole number, got {gaps!r}")
     return size * cos(radians(90.0 / gaps)) if is_odd(gaps) else size
 
@@ -286,7 +256,7 @@ def caliper_minus_tolerance_precision_mm(pitch_mm: float, teeth: float) -> float
     0.1778
     """
     pitch = positive("pitch_mm", pitch_mm)
-    return 0.003 * MM_PER_INCH + 0.001 * pitch * sqrt(checked_teeth(teeth))
+    return 0.003 * MM_PER_INCH + 0.001 * pitch * sqrt(form_teeth("teeth", teeth))
 
 
 def caliper_minus_tolerance_commercial_mm(pitch_mm: float, teeth: float) -> float:
@@ -319,7 +289,7 @@ def caliper_minus_tolerance_commercial_mm(pitch_mm: float, teeth: float) -> floa
     0.3556
     """
     pitch = positive("pitch_mm", pitch_mm)
-    return 0.006 * MM_PER_INCH + 0.002 * pitch * sqrt(checked_teeth(teeth))
+    return 0.006 * MM_PER_INCH + 0.002 * pitch * sqrt(form_teeth("teeth", teeth))
 
 
 def measuring_pin_diameter_mm(roller_diameter_mm: float) -> float:

@@ -2,11 +2,10 @@
 
 from math import tan
 
-from inventory.standards.limits import count_within, positive
+from inventory.number_checks import positive
 from inventory.standards.pitch_circle import half_angle
 from inventory.standards.sizes import MM_PER_INCH
-
-MOST_STRANDS = 10
+from inventory.standards.tooth_counts import strand_count
 
 NARROW_PITCH_MM = 12.7
 """Up to and including this pitch the ISO rim is a little narrower. Source: ISO/R 606 as quoted in a catalogue."""
@@ -57,7 +56,7 @@ def tooth_width_mm(base_pitch_mm: float, *, inner_width_mm: float, strands: int)
     7.3005
     """
     is_narrow = positive("base_pitch_mm", base_pitch_mm) <= NARROW_PITCH_MM
-    count = count_within("strands", strands, 1, MOST_STRANDS)
+    count = strand_count("strands", strands)
     shares = (0.93, 0.91, 0.88) if is_narrow else (0.95, 0.93, 0.90)
     share = shares[0] if count == 1 else shares[1] if count <= 3 else shares[2]
     return share * positive("inner_width_mm", inner_width_mm)
@@ -93,7 +92,7 @@ def flange_thickness_asme_mm(inner_width_nominal_in: float, strands: int) -> flo
     7.229
     """
     width = positive("inner_width_nominal_in", inner_width_nominal_in)
-    count = count_within("strands", strands, 1, MOST_STRANDS)
+    count = strand_count("strands", strands)
     if count > 3:
         return None
     share = 0.93 if count == 1 else 0.90
@@ -131,7 +130,7 @@ def width_over_strands_mm(tooth_width_mm: float, *, transverse_pitch_mm: float, 
     >>> round(width_over_strands_mm(7.0, transverse_pitch_mm=14.38, strands=2), 2)
     21.38
     """
-    count = count_within("strands", strands, 1, MOST_STRANDS)
+    count = strand_count("strands", strands)
     width = positive("tooth_width_mm", tooth_width_mm)
     return (count - 1) * positive("transverse_pitch_mm", transverse_pitch_mm) + width
 

@@ -6,7 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import Literal
 
-from inventory.standards.limits import positive
+from inventory.number_checks import positive
 
 Unit = Literal["mm", "in"]
 

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 from math import cos
 
 from inventory.standards.chains import Chain
-from inventory.standards.limits import count_within
 from inventory.standards.pitch_circle import (
     across_gaps_mm,
     caliper_diameter_mm,
@@ -20,13 +19,13 @@ from inventory.standards.pitch_circle import (
     root_diameter_mm,
 )
 from inventory.standards.rim import (
-    MOST_STRANDS,
     flange_thickness_asme_mm,
     max_hub_diameter_asme_mm,
     max_hub_diameter_iso_mm,
     tooth_width_mm,
     width_over_strands_mm,
 )
+from inventory.standards.tooth_counts import counted_teeth, strand_count
 from inventory.standards.tooth_gap import (
     flank_radius_max_mm,
     flank_radius_min_mm,
@@ -81,8 +80,6 @@ __all__ = [
     "width_over_strands_mm",
 ]
 
-LEAST_COUNTED_TEETH = 6
-MOST_COUNTED_TEETH = 400
 
 VALID_TEETH = (9, 150)
 """Range of teeth for which ISO/R 606 states its tooth form, as quoted in a printed transmission catalogue."""
@@ -150,7 +147,7 @@ def effective_teeth(chain: Chain, teeth: int, *, single_cut: bool = True) -> flo
     >>> effective_teeth(find_chain("2040"), 19, single_cut=False)
     9.5
     """
-    count = count_within("teeth", teeth, LEAST_COUNTED_TEETH, MOST_COUNTED_TEETH)
+    count = counted_teeth("teeth", teeth)
     if single_cut:
         return float(count)
     if not chain.is_double_pitch or chain.has_large_rollers:
@@ -269,7 +266,7 @@ def tooth_form(chain: Chain, teeth: int, strands: int = 1, *, single_cut: bool =
     >>> round(tooth_form(find_chain("08A"), 14).root_diameter_mm, 2)
     49.15
     """
-    count_within("strands", strands, 1, MOST_STRANDS)
+    strand_count("strands", strands)
     effective = effective_teeth(chain, teeth, single_cut=single_cut)
     roller, diameter = chain.roller_diameter_mm, pitch_diameter_mm(chain.pitch_mm, effective)
     turned, smallest, largest = _outside_diameters_mm(chain, effective)

@@ -2,9 +2,9 @@
 
 from math import cbrt
 
-from inventory.standards.limits import positive
-from inventory.standards.pitch_circle import checked_teeth
+from inventory.number_checks import positive
 from inventory.standards.sizes import MM_PER_INCH
+from inventory.standards.tooth_counts import form_teeth
 
 
 def seating_radius_min_mm(roller_diameter_mm: float) -> float:
@@ -94,7 +94,7 @@ def seating_angle_for_min_form_deg(teeth: float) -> float:
     >>> seating_angle_for_min_form_deg(20)
     135.5
     """
-    return 140.0 - 90.0 / checked_teeth(teeth)
+    return 140.0 - 90.0 / form_teeth("teeth", teeth)
 
 
 def seating_angle_for_max_form_deg(teeth: float) -> float:
@@ -124,7 +124,7 @@ def seating_angle_for_max_form_deg(teeth: float) -> float:
     >>> seating_angle_for_max_form_deg(20)
     115.5
     """
-    return 120.0 - 90.0 / checked_teeth(teeth)
+    return 120.0 - 90.0 / form_teeth("teeth", teeth)
 
 
 def flank_radius_min_mm(roller_diameter_mm: float, teeth: float) -> float:
@@ -156,7 +156,7 @@ def flank_radius_min_mm(roller_diameter_mm: float, teeth: float) -> float:
     >>> round(flank_radius_min_mm(7.92, 20), 4)
     20.9088
     """
-    return 0.12 * positive("roller_diameter_mm", roller_diameter_mm) * (checked_teeth(teeth) + 2.0)
+    return 0.12 * positive("roller_diameter_mm", roller_diameter_mm) * (form_teeth("teeth", teeth) + 2.0)
 
 
 def flank_radius_max_mm(roller_diameter_mm: float, teeth: float) -> float:
@@ -188,7 +188,9 @@ def flank_radius_max_mm(roller_diameter_mm: float, teeth: float) -> float:
     >>> round(flank_radius_max_mm(7.92, 20), 4)
     36.7488
     """
-    return 0.008 * positive("roller_diameter_mm", roller_diameter_mm) * (checked_teeth(teeth) ** 2 + 180.0)
+    return (
+        0.008 * positive("roller_diameter_mm", roller_diameter_mm) * (form_teeth("teeth", teeth) ** 2 + 180.0)
+    )
 
 
 def seating_diameter_asme_mm(roller_diameter_mm: float) -> float:

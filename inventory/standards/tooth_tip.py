@@ -2,8 +2,9 @@
 
 from math import tan
 
-from inventory.standards.limits import positive
-from inventory.standards.pitch_circle import checked_teeth, half_angle, pitch_diameter_mm
+from inventory.number_checks import positive
+from inventory.standards.pitch_circle import half_angle, pitch_diameter_mm
+from inventory.standards.tooth_counts import form_teeth
 
 
 def _cot(angle: float) -> float:
@@ -112,7 +113,7 @@ def tooth_height_max_mm(pitch_mm: float, *, teeth: float, roller_diameter_mm: fl
     4.4855
     """
     pitch, roller = positive("pitch_mm", pitch_mm), positive("roller_diameter_mm", roller_diameter_mm)
-    return 0.625 * pitch - 0.5 * roller + 0.8 * pitch / checked_teeth(teeth)
+    return 0.625 * pitch - 0.5 * roller + 0.8 * pitch / form_teeth("teeth", teeth)
 
 
 def tooth_height_min_mm(pitch_mm: float, roller_diameter_mm: float) -> float:

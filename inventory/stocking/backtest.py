@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
+from inventory.number_checks import fraction, whole
 from inventory.stocking.forecast_rules import SIMPLE_RULES, Rule
-from inventory.stocking.limits import FloatArray, demand_matrix, not_negative_array, share, whole
 from inventory.stocking.pooled_forecast import FADINGS, FIRST_PAST_ORIGIN, RecommendedRule
 from inventory.stocking.replay import Calibration, Outcome, Replay, backtest, calibration, replay
 
@@ -131,7 +132,7 @@ def run_backtest(
         raise ValueError("`demand` must hold whole pieces")
     known = whole("first_origin", first_origin, least=max(2, whole("exposure", exposure, least=1)))
     setting = replay(record, first_origin=known, exposure=exposure, step=step)
-    promised = [share("targets", target) for target in targets]
+    promised = [fraction("targets", target) for target in targets]
     rules: dict[str, Rule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
     prices, priced = _prices(unit_costs, len(record))
     outcomes = backtest(setting, rules, promised, unit_costs=prices)
@@ -262,7 +263,7 @@ def binomial_interval(share_seen: float, trials: int, confidence: float = CONFID
     (0.555, 0.9975)
     """
     count = whole("trials", trials, least=1)
-    miss = (1 - share("confidence", confidence)) / 2
+    miss = (1 - fraction("confidence", confidence)) / 2
     hits = share_seen * count
     low = float(special.betaincinv(hits, count - hits + 1, miss)) if hits > 0 else 0.0
     high = float(special.betaincinv(hits + 1, count - hits, 1 - miss)) if hits < count else 1.0

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import special
 
-from inventory.stocking.limits import FloatArray, IntArray, not_negative_array, share_array
+from inventory.array_checks import FloatArray, IntArray, fraction_array, not_negative_array
 
 ITEMS_AT_ONCE = 16384
 """Items per pass, so that the working rows stay in the processor's cache."""
@@ -66,7 +66,9 @@ def poisson_base_stock_for_no_backorder(pipeline: ArrayLike, target: ArrayLike) 
     >>> poisson_base_stock_for_no_backorder([0.5, 2.0], 0.95).tolist()
     [2, 5]
     """
-    mean, level = np.broadcast_arrays(not_negative_array("pipeline", pipeline), share_array("target", target))
+    mean, level = np.broadcast_arrays(
+        not_negative_array("pipeline", pipeline), fraction_array("target", target)
+    )
     flat = mean.ravel()
     if np.ndim(target) == 0 and flat.size and flat.max() <= min(flat.size, LARGEST_CLIMB * 10):
         return _look_up(flat, float(level.flat[0])).reshape(mean.shape)
@@ -139,7 +141,7 @@ def negative_binomial_base_stock_for_no_backorder(
     given = np.broadcast_arrays(
         not_negative_array("mean", mean),
         not_negative_array("variance", variance),
-        share_array("target", target),
+        fraction_array("target", target),
     )
     centre, spread, level = (values.ravel() for values in given)
     stock = np.empty(centre.shape, dtype=np.int64)

@@ -11,9 +11,10 @@ from itertools import combinations
 
 import numpy as np
 
+from inventory.array_checks import IntArray
+from inventory.number_checks import whole
 from inventory.stocking.cover_sweep import Sweep
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import IntArray, whole
 
 MOST_ENUMERATED = 20_000_000
 """Combinations of demands that enumeration takes on; more is a case for `expected_shortage`."""

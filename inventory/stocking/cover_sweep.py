@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inventory.array_checks import FloatArray, IntArray
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import FloatArray, IntArray
 
 MOST_STATES = 500_000
 """States of what is left that a sweep carries along; more is refused by name."""

@@ -7,21 +7,20 @@ from typing import Literal, get_args
 import numpy as np
 from numpy.typing import ArrayLike
 
+from inventory.array_checks import FloatArray, demand_series
+from inventory.number_checks import SMALLEST_QUANTITY, not_negative, number, positive
 from inventory.stocking import lead_time_demand, mixtures
 from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import (
-    DAYS_PER_YEAR,
-    LARGEST_RATE_PER_YEAR,
-    FloatArray,
-    at_most,
-    demand_series,
-    not_negative,
-    not_tiny,
-    positive,
-)
 
 Method = Literal["croston", "sba", "tsb"]
+
+DAYS_PER_YEAR = 365.0
+"""A year of this service. Source: the API contract."""
+
+LARGEST_RATE_PER_YEAR = 1e6
+"""Rates above it are refused. Source: the API contract."""
+
 METHODS: tuple[Method, ...] = get_args(Method)
 
 METHOD_NAMES = {
@@ -41,7 +40,7 @@ class PoissonDemand:
     rate_per_year: float
 
     def __post_init__(self) -> None:
-        at_most("rate_per_year", not_negative("rate_per_year", self.rate_per_year), LARGEST_RATE_PER_YEAR)
+        not_negative("rate_per_year", self.rate_per_year, most=LARGEST_RATE_PER_YEAR)
 
     def yearly_pieces(self, lead_time_days: float) -> float:
         return float(self.rate_per_year)
@@ -69,9 +68,9 @@ class GammaPoissonDemand:
     def __post_init__(self) -> None:
         not_negative("events", self.events)
         not_negative("exposure_years", self.exposure_years)
-        not_tiny("prior_shape", self.prior_shape)
-        not_tiny("prior_exposure_years", self.prior_exposure_years)
-        at_most("rate_per_year", self.yearly_pieces(0.0), LARGEST_RATE_PER_YEAR)
+        positive("prior_shape", self.prior_shape, least=SMALLEST_QUANTITY)
+        positive("prior_exposure_years", self.prior_exposure_years, least=SMALLEST_QUANTITY)
+        number("rate_per_year", self.yearly_pieces(0.0), most=LARGEST_RATE_PER_YEAR)
 
     @property
     def shape(self) -> float:
@@ -122,7 +121,7 @@ class GivenDemand:
             lead_time_demand.from_pmf(self.pmf)
         if self.rate_per_year is not None:
             rate = not_negative("rate_per_year", self.rate_per_year)
-            at_most("rate_per_year", rate, LARGEST_RATE_PER_YEAR)
+            number("rate_per_year", rate, most=LARGEST_RATE_PER_YEAR)
 
     def yearly_pieces(self, lead_time_days: float) -> float:
         if self.rate_per_year is not None:
@@ -171,7 +170,7 @@ class IntermittentDemand:
             raise ValueError(f"`method` must be one of {', '.join(METHODS)}, got {self.method!r}")
         positive("periods_per_year", self.periods_per_year)
         object.__setattr__(self, "_record", record)
-        at_most("rate_per_year", self.yearly_pieces(0.0), LARGEST_RATE_PER_YEAR)
+        number("rate_per_year", self.yearly_pieces(0.0), most=LARGEST_RATE_PER_YEAR)
 
     @property
     def per_period(self) -> float:

@@ -4,7 +4,9 @@ from dataclasses import dataclass, replace
 
 from numpy.typing import ArrayLike
 
-from inventory.stocking.demand_models import Demand
+from inventory.array_checks import FloatArray
+from inventory.number_checks import not_negative, number, positive, whole
+from inventory.stocking.demand_models import LARGEST_RATE_PER_YEAR, Demand
 from inventory.stocking.explanation import explain
 from inventory.stocking.lead_time_demand import (
     MOST_PIECES,
@@ -13,18 +15,14 @@ from inventory.stocking.lead_time_demand import (
     LeadTimeDemand,
 )
 from inventory.stocking.least_cost import LeastCost, StockingCost, least_cost
-from inventory.stocking.limits import (
-    LARGEST_RATE_PER_YEAR,
-    LONGEST_LEAD_TIME_DAYS,
-    SHORTEST_LEAD_TIME_DAYS,
-    FloatArray,
-    at_most,
-    not_negative,
-    positive,
-    whole,
-)
 from inventory.stocking.service_levels import ServiceProfile
 from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget, StockingTarget
+
+LONGEST_LEAD_TIME_DAYS = 3650.0
+"""Lead times above ten years are refused. Source: the API contract."""
+
+SHORTEST_LEAD_TIME_DAYS = 1e-9
+"""A shorter lead time, a tenth of a millisecond, is taken as this: no answer shows the difference."""
 
 LARGEST_ORDER_QUANTITY = 1_000_000
 """Order quantities above it are refused: no law is written out further."""
@@ -112,12 +110,12 @@ def evaluate(
     >>> answer.reorder_point, answer.order_up_to
     (2, 3)
     """
-    days = at_most("lead_time_days", positive("lead_time_days", lead_time_days), LONGEST_LEAD_TIME_DAYS)
+    days = positive("lead_time_days", lead_time_days, most=LONGEST_LEAD_TIME_DAYS)
     days = max(days, SHORTEST_LEAD_TIME_DAYS)
     spread = not_negative("lead_time_sd_days", lead_time_sd_days)
-    at_most("lead_time_sd_days", spread, LONGEST_LEAD_TIME_DAYS)
+    number("lead_time_sd_days", spread, most=LONGEST_LEAD_TIME_DAYS)
     quantity = _quantity(order_quantity, target)
-    rate = at_most("rate_per_year", demand.yearly_pieces(days), LARGEST_RATE_PER_YEAR)
+    rate = number("rate_per_year", demand.yearly_pieces(days), most=LARGEST_RATE_PER_YEAR)
     law = _law(demand, days, spread, _tail(target))
     sizes = demand.sizes()
     if isinstance(target, LeastCostTarget):
@@ -140,7 +138,7 @@ def _quantity(order_quantity: int | None, target: StockingTarget) -> int | None:
     if order_quantity is None and isinstance(target, LeastCostTarget):
         return None
     quantity = whole("order_quantity", order_quantity, least=1)
-    return int(at_most("order_quantity", quantity, LARGEST_ORDER_QUANTITY))
+    return int(number("order_quantity", quantity, most=LARGEST_ORDER_QUANTITY))
 
 
 def _tail(target: StockingTarget) -> float:

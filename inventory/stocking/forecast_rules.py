@@ -7,8 +7,8 @@ from collections.abc import Callable
 
 import numpy as np
 
+from inventory.array_checks import FloatArray
 from inventory.stocking.intermittent import sba_rates, tsb_rates
-from inventory.stocking.limits import FloatArray
 from inventory.stocking.predictions import (
     NegativeBinomialPrediction,
     PoissonPrediction,

@@ -3,7 +3,8 @@
 import numpy as np
 from numpy.typing import ArrayLike
 
-from inventory.stocking.limits import FloatArray, not_negative_array, whole
+from inventory.array_checks import FloatArray, not_negative_array
+from inventory.number_checks import whole
 
 
 def ranked_probability_score(within: ArrayLike, observed: ArrayLike) -> FloatArray:

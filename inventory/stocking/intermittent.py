@@ -11,7 +11,8 @@ from typing import Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from inventory.stocking.limits import FloatArray, IntArray, demand_matrix, demand_series, share
+from inventory.array_checks import FloatArray, IntArray, demand_matrix, demand_series
+from inventory.number_checks import fraction
 
 DemandClass = Literal["smooth", "erratic", "intermittent", "lumpy", "no_demand"]
 
@@ -129,7 +130,7 @@ def croston(series: ArrayLike, alpha: float = SMOOTHING) -> Croston:
     1.405
     """
     row = demand_series("series", series)[None, :]
-    smoothing = share("alpha", alpha)
+    smoothing = fraction("alpha", alpha)
     if not row.any():
         return Croston(0.0, 0.0, 0.0)
     demands = _demands(row)
@@ -167,7 +168,7 @@ def croston_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
     >>> croston_rates([[0, 2, 0, 2], [0, 0, 0, 0]]).tolist()
     [1.0, 0.0]
     """
-    smoothing = share("alpha", alpha)
+    smoothing = fraction("alpha", alpha)
 
     def rate(demands: _Demands) -> FloatArray:
         return demands.smoothed(demands.sizes, smoothing) / demands.smoothed(demands.intervals(), smoothing)
@@ -204,7 +205,7 @@ def sba_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
     >>> sba_rates([[0, 2, 0, 2]]).tolist()
     [0.95]
     """
-    return (1 - share("alpha", alpha) / 2) * croston_rates(demand, alpha)
+    return (1 - fraction("alpha", alpha) / 2) * croston_rates(demand, alpha)
 
 
 def tsb_rates(
@@ -239,7 +240,7 @@ def tsb_rates(
     >>> tsb_rates([[2, 0, 0]]).round(6).tolist()
     [1.62]
     """
-    of_size, of_chance = share("alpha_size", alpha_size), share("alpha_probability", alpha_probability)
+    of_size, of_chance = fraction("alpha_size", alpha_size), fraction("alpha_probability", alpha_probability)
 
     def rate(demands: _Demands) -> FloatArray:
         return demands.chance(of_chance) * demands.smoothed(demands.sizes, of_size)
@@ -277,7 +278,7 @@ def adida_rates(demand: ArrayLike, alpha: float = SMOOTHING) -> FloatArray:
     >>> adida_rates([[0, 2, 0, 2]]).tolist()
     [1.0]
     """
-    matrix, smoothing = demand_matrix("demand", demand), share("alpha", alpha)
+    matrix, smoothing = demand_matrix("demand", demand), fraction("alpha", alpha)
     interval = classify(matrix).interval
     rates = np.zeros(len(matrix))
     lengths = np.rint(np.where(np.isfinite(interval), interval, 0)).astype(np.int64)

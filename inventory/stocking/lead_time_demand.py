@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
-from inventory.stocking.limits import FloatArray, not_negative, number, share
+from inventory.array_checks import FloatArray
+from inventory.number_checks import fraction, not_negative, number
 
 TAIL_MASS = 1e-12
 """Chance of the demands left out at the upper end of a law: far below any service that is promised."""
@@ -131,7 +132,7 @@ def allowed_above(target: float) -> float:
     >>> round(allowed_above(0.95), 9)
     0.05
     """
-    return (1.0 - share("target", target)) * (1.0 + SERVICE_SLACK) + float(np.finfo(np.float64).eps)
+    return (1.0 - fraction("target", target)) * (1.0 + SERVICE_SLACK) + float(np.finfo(np.float64).eps)
 
 
 def poisson(mean: float, *, tail_mass: float = TAIL_MASS) -> LeadTimeDemand:
@@ -422,7 +423,7 @@ def last_piece(
     above: Callable[[FloatArray], FloatArray], mean: float, variance: float, tail_mass: float
 ) -> int:
     """Smallest x with P(demand > x) <= tail_mass, by doubling and halving; refused beyond a million."""
-    share("tail_mass", tail_mass)
+    fraction("tail_mass", tail_mass)
     high = np.ceil(number("mean", mean) + 8 * np.sqrt(variance)) + 8.0
     low = -1.0
     while float(above(np.asarray(high))) > tail_mass:

@@ -5,8 +5,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from inventory.array_checks import FloatArray
+from inventory.number_checks import not_negative, positive, whole
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import FloatArray, not_negative, positive, whole
 from inventory.stocking.lot_size import critical_stock, whole_order_quantity
 from inventory.stocking.service_levels import ServiceProfile
 

@@ -6,8 +6,8 @@ from math import ceil, exp, floor, pi, sqrt
 import numpy as np
 from scipy import special
 
+from inventory.number_checks import positive
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import positive
 
 
 @dataclass(frozen=True, slots=True)

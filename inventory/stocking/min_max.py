@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from inventory.array_checks import FloatArray
+from inventory.number_checks import not_negative, positive
 from inventory.stocking.lead_time_demand import LeadTimeDemand
-from inventory.stocking.limits import FloatArray, not_negative, positive
 
 
 @dataclass(frozen=True, slots=True)

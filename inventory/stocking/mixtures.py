@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import special
 
+from inventory.array_checks import FloatArray
+from inventory.number_checks import not_negative, positive
 from inventory.stocking.lead_time_demand import (
     TAIL_MASS,
     LeadTimeDemand,
@@ -14,7 +16,6 @@ from inventory.stocking.lead_time_demand import (
     negative_binomial_of_size,
     poisson,
 )
-from inventory.stocking.limits import FloatArray, not_negative, positive
 
 AS_GOOD_AS_FIXED = 1e10
 """Shape of a gamma law from which its spread changes no chance by more than 1e-9."""

@@ -16,7 +16,8 @@ from hashlib import sha256
 import numpy as np
 from scipy import special
 
-from inventory.stocking.limits import FloatArray, IntArray, demand_matrix, share, whole
+from inventory.array_checks import FloatArray, IntArray, demand_matrix
+from inventory.number_checks import fraction, whole
 
 FADINGS = (1.0, 0.98, 0.96, 0.94, 0.92, 0.9, 0.87)
 """Weights of a period against the next later one that are tried: half-lives from none to five periods."""
@@ -82,7 +83,7 @@ class MixturePrediction:
         return stock
 
     def stock(self, target: float) -> IntArray:
-        return self.stock_at(share("target", target))
+        return self.stock_at(fraction("target", target))
 
     def within(self, most: int) -> FloatArray:
         return np.asarray(self.weights @ self._law_within(most))
@@ -111,7 +112,7 @@ class CalibratedPrediction:
 
     def level(self, target: float) -> float:
         """Level of the law that stands for the target."""
-        wanted = share("target", target)
+        wanted = fraction("target", target)
         if len(self.needed) * (1 - wanted) < MISSES_TO_JUDGE:
             return wanted
         least = self.needed[int(np.ceil(wanted * len(self.needed))) - 1]

@@ -5,12 +5,12 @@ from typing import Protocol
 import numpy as np
 from scipy import special
 
+from inventory.array_checks import FloatArray, IntArray
 from inventory.stocking.base_stock import (
     LEAST_OVERDISPERSION,
     negative_binomial_base_stock_for_no_backorder,
     poisson_base_stock_for_no_backorder,
 )
-from inventory.stocking.limits import FloatArray, IntArray
 
 
 class Prediction(Protocol):

@@ -4,7 +4,7 @@ import math
 
 from scipy import special
 
-from inventory.stocking.limits import not_negative, positive
+from inventory.number_checks import not_negative, positive
 
 DAYS_PER_MONTH = 365 / 12
 

@@ -6,17 +6,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
+from inventory.number_checks import fraction, not_negative, whole
 from inventory.stocking.forecast_rules import Rule
 from inventory.stocking.forecast_scores import mean_pit_histogram, ranked_probability_score
-from inventory.stocking.limits import (
-    FloatArray,
-    at_most,
-    demand_matrix,
-    not_negative,
-    not_negative_array,
-    share,
-    whole,
-)
 from inventory.stocking.predictions import Prediction
 
 FULL_CHANCE = 1e-6
@@ -168,7 +161,7 @@ def backtest(
     for name, rule in rules.items():
         predictions = setting.predictions(rule)
         for target in targets:
-            outcomes.append(_outcome(name, share("targets", target), setting, predictions, prices))
+            outcomes.append(_outcome(name, fraction("targets", target), setting, predictions, prices))
     return outcomes
 
 
@@ -247,7 +240,7 @@ def leftover_at(outcomes: Sequence[Outcome], service: float) -> float | None:
     >>> leftover_at([], 0.95) is None
     True
     """
-    wanted = at_most("service", not_negative("service", service), 1.0)
+    wanted = not_negative("service", service, most=1.0)
     curve = sorted((outcome.cycle_service_level, outcome.mean_leftover) for outcome in outcomes)
     if not curve or not curve[0][0] <= wanted <= curve[-1][0]:
         return None

@@ -15,8 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import fft
 
+from inventory.array_checks import FloatArray
+from inventory.number_checks import fraction, not_negative, positive, whole
 from inventory.stocking.lead_time_demand import LeadTimeDemand, allowed_above, from_pmf
-from inventory.stocking.limits import FloatArray, not_negative, positive, share, whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +234,7 @@ def smallest_reorder_point_for_fill_rate(
     >>> smallest_reorder_point_for_fill_rate(poisson(0.5), 1, 0.95)
     2
     """
-    return ServiceProfile(law, order_quantity, sizes).smallest_for_fill_rate(share("target", target))
+    return ServiceProfile(law, order_quantity, sizes).smallest_for_fill_rate(fraction("target", target))
 
 
 def holding_and_backorder_cost(service: Service, holding: float, backorder: float) -> float:

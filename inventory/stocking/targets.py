@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from inventory.stocking.limits import not_negative, not_tiny, share
+from inventory.number_checks import SMALLEST_QUANTITY, fraction, not_negative, positive
 
 ServiceKind = Literal["cycle_service_level", "fill_rate", "no_backorder"]
 SERVICE_KINDS: tuple[ServiceKind, ...] = get_args(ServiceKind)
@@ -19,7 +19,7 @@ class ServiceLevelTarget:
     def __post_init__(self) -> None:
         if self.kind not in SERVICE_KINDS:
             raise ValueError(f"`kind` must be one of {', '.join(SERVICE_KINDS)}, got {self.kind!r}")
-        share("value", self.value)
+        fraction("value", self.value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,8 +36,8 @@ class LeastCostTarget:
     order_cost: float = 0.0
 
     def __post_init__(self) -> None:
-        not_tiny("unit_cost", self.unit_cost)
-        not_tiny("holding_rate_per_year", self.holding_rate_per_year)
+        positive("unit_cost", self.unit_cost, least=SMALLEST_QUANTITY)
+        positive("holding_rate_per_year", self.holding_rate_per_year, least=SMALLEST_QUANTITY)
         not_negative("downtime_cost_per_hour", self.downtime_cost_per_hour)
         not_negative("hours_to_expedite", self.hours_to_expedite)
         not_negative("order_cost", self.order_cost)

@@ -7,8 +7,9 @@ from heapq import heapify, heapreplace
 import numpy as np
 from numpy.typing import ArrayLike
 
+from inventory.array_checks import not_negative_array
+from inventory.number_checks import not_negative, positive, whole
 from inventory.stocking.lead_time_demand import LeadTimeDemand, negative_binomial, poisson
-from inventory.stocking.limits import not_negative, not_negative_array, positive, whole
 
 MOST_STEPS = 100_000
 """Buys listed at most."""

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from django.core.management.base import BaseCommand, CommandError
 
+from inventory.array_checks import FloatArray
 from inventory.stocking.backtest import TARGETS, BackTest, Promise, run_backtest
-from inventory.stocking.limits import FloatArray
 
 MISSING = ("", "NA", "NaN", "nan", "NULL", "null")
 LARGEST_DEMAND = 10_000

@@ -43,7 +43,7 @@ def test_a_double_cut_sprocket_moves_half_its_teeth():
 
 
 def test_a_double_cut_sprocket_with_too_few_teeth_is_refused():
-    with pytest.raises(ValueError, match="`actual_teeth` must be from 5 to 1000 teeth, not 4"):
+    with pytest.raises(ValueError, match="`actual_teeth` must be from 5 to 400, not 4"):
         effective_teeth(8, double_cut=True)
 
 

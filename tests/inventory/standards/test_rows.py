@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from inventory import standards
-from inventory.standards.limits import count_within, positive
+from inventory.number_checks import count, positive
 from inventory.standards.rows import TABLES, source_titles, table_rows
 
 ROOT = Path(standards.__file__).parents[2]
@@ -74,4 +74,4 @@ def test_a_size_is_refused_by_name(bad):
 @pytest.mark.parametrize("bad", [0, 11, 2.0, True])
 def test_a_count_is_refused_by_name(bad):
     with pytest.raises(ValueError, match="`strands` must be a whole number from 1 to 10, not"):
-        count_within("strands", bad, 1, 10)
+        count("strands", bad, 1, 10)

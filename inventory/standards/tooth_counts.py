@@ -1,0 +1,40 @@
+"""How many teeth and strands a sprocket may have. Teeth are counted on the part; effective teeth are those the chain uses.
+
+A double-cut sprocket for double-pitch chain has a gap at every half pitch, so half the counted teeth are effective.
+"""
+
+from inventory.number_checks import InvalidNumber, count, number
+
+COUNTED_TEETH = (6, 400)
+"""What records and requests may hold."""
+
+FORM_TEETH = (3, 400)
+"""Effective teeth of the tooth formulas: half the fewest counted teeth."""
+
+DRIVE_TEETH = (5, 400)
+"""Effective teeth of a drive. Source: ISO 1275 counts from 5."""
+
+STRANDS = (1, 10)
+
+
+def counted_teeth(parameter: str, value: object) -> int:
+    return count(parameter, value, *COUNTED_TEETH)
+
+
+def form_teeth(parameter: str, value: object) -> float:
+    least, most = FORM_TEETH
+    return number(parameter, value, least=least, most=most)
+
+
+def drive_teeth(parameter: str, value: object) -> float:
+    """Effective teeth of a sprocket of a drive, whole or a half."""
+    least, most = DRIVE_TEETH
+    teeth = number(parameter, value, least=least, most=most)
+    if not (2 * teeth).is_integer():
+        rule = "be a whole number of teeth (or a half, double-cut)"
+        raise InvalidNumber(parameter, "not_whole_or_half", rule, {"value": teeth})
+    return teeth
+
+
+def strand_count(parameter: str, value: object) -> int:
+    return count(parameter, value, *STRANDS)
