@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
-from api.edge.change_log import watching
+from api.edge.change_log import logging_changes
 from api.models import AccessToken, Change, LoginAttempt, Reach
 from inventory.admin.pages import ReadOnlyAdmin
 
@@ -30,7 +30,7 @@ class AccessTokenAdmin(ReadOnlyAdmin):
     @admin.action(description="Revoke the tokens chosen", permissions=["revoke"])
     def revoke(self, request: HttpRequest, queryset: QuerySet[AccessToken]) -> None:
         chosen = list(queryset.filter(revoked_at=None).values_list("pk", flat=True))
-        with transaction.atomic(), watching(AccessToken.objects.filter(pk__in=chosen)):
+        with transaction.atomic(), logging_changes(AccessToken.objects.filter(pk__in=chosen)):
             AccessToken.objects.filter(pk__in=chosen).update(revoked_at=timezone.now())
         self.message_user(request, f"{len(chosen)} tokens revoked.")
 

@@ -8,8 +8,16 @@ from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
 
-from api.edge.change_log import Told, Values, is_logged, recording_deletion, values_of, watching, write
-from api.edge.scope import within
+from api.edge.change_log import (
+    RecordChange,
+    Values,
+    is_logged,
+    logging_changes,
+    logging_deletion,
+    values_of,
+    write_changes,
+)
+from api.edge.scope import visible_to_caller
 from api.screens.sign_in import AdminSignInForm
 
 
@@ -28,7 +36,7 @@ class RecordedAdmin:
     model: type[Model]
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
-        return within(super().get_queryset(request))  # type: ignore[misc]
+        return visible_to_caller(super().get_queryset(request))  # type: ignore[misc]
 
     def save_model(self, request: HttpRequest, obj: Model, form: Any, change: bool) -> None:
         standing = type(obj)._base_manager.filter(pk=obj.pk).first() if change else None
@@ -40,16 +48,16 @@ class RecordedAdmin:
         super().save_related(request, form, formsets, change)  # type: ignore[misc]
         record = form.instance
         if is_logged(type(record)):
-            write(type(record), [Told(record.pk, form.values_before, with_links(record))])
+            write_changes(type(record), [RecordChange(record.pk, form.values_before, with_links(record))])
         for formset, known in zip(formsets, before, strict=True):
             write_rows(formset.model, known, type(record)._base_manager.get(pk=record.pk), formset)
 
     def delete_model(self, request: HttpRequest, obj: Model) -> None:
-        with recording_deletion([obj]):
+        with logging_deletion([obj]):
             super().delete_model(request, obj)  # type: ignore[misc]
 
     def delete_queryset(self, request: HttpRequest, queryset: QuerySet[Any]) -> None:
-        with transaction.atomic(), recording_deletion(list(queryset)):
+        with transaction.atomic(), logging_deletion(list(queryset)):
             super().delete_queryset(request, queryset)  # type: ignore[misc]
 
 
@@ -58,7 +66,7 @@ class RecordedPasswords:
 
     def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> Any:
         users = get_user_model()._base_manager.filter(pk=id) if id.isascii() and id.isdigit() else None
-        with transaction.atomic(), watching(*([users] if users is not None else [])):
+        with transaction.atomic(), logging_changes(*([users] if users is not None else [])):
             return super().user_change_password(request, id, form_url)  # type: ignore[misc]
 
 
@@ -71,7 +79,7 @@ def rows_before(formset: Any) -> dict[Any, Values]:
 def write_rows(model: type[Model], before: dict[Any, Values], parent: Model, formset: Any) -> None:
     owned = model._base_manager.filter(**{formset.fk.name: parent.pk}) if hasattr(formset, "fk") else ()
     after = {record.pk: values_of(record) for record in owned}
-    write(model, [Told(pk, before.get(pk), after.get(pk)) for pk in {*before, *after}])
+    write_changes(model, [RecordChange(pk, before.get(pk), after.get(pk)) for pk in {*before, *after}])
 
 
 def recorded(admin_class: type[Any]) -> type[Any]:

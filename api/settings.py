@@ -115,7 +115,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "api.edge.middleware.RequestIdMiddleware",
-    "api.edge.middleware.PrivateAnswers",
+    "api.edge.middleware.PrivateResponseMiddleware",
     "api.edge.body_limits.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -12,7 +12,7 @@ from api.answers import attributes as wire
 from api.answers.verdicts import VerdictSerializer
 from api.edge.errors import core_refusals, field_errors
 from api.edge.parsing import StrictCharField, StrictIntegerField, StrictSerializer
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from drives.models import Position
 from drives.place.duty import Duty
@@ -69,7 +69,7 @@ class Asked:
 
 
 def position_named(tag: str, at: str) -> Position:
-    places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+    places = visible_to_caller(Position.objects.with_drive().prefetch_related("drive__positions"))
     position = places.filter(tag=tag).first()
     if position is None:
         raise field_errors({at: f"There is no position {tag!r}."})

@@ -12,7 +12,7 @@ from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from drives.exposure.positions_at_risk import standings
 from drives.exposure.risk_inputs import Outlook, load_outlook
@@ -87,9 +87,9 @@ class ExposureQuery(forms.Form):
 def wanted_positions(outlook: Outlook, storeroom: str, plant: str) -> list[int]:
     """Positions of a plant, or of the plants that a storeroom serves; each name must be known."""
     wrong = {}
-    if storeroom and not within(Storeroom.objects.filter(code=storeroom)).exists():
+    if storeroom and not visible_to_caller(Storeroom.objects.filter(code=storeroom)).exists():
         wrong["storeroom"] = f"There is no storeroom {storeroom!r}."
-    if plant and not within(Plant.objects.filter(code=plant)).exists():
+    if plant and not visible_to_caller(Plant.objects.filter(code=plant)).exists():
         wrong["plant"] = f"There is no plant {plant!r}."
     if wrong:
         raise parameter_errors(wrong)

@@ -15,7 +15,7 @@ from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from drives.demand.needs import needs_of, survey
 from inventory.models import Storeroom
-from inventory.models.access_scope import sight
+from inventory.models.access_scope import current_scope
 from inventory.planning.frontier import Frontier, frontier
 from inventory.stores.lead_times import emergency_hours
 
@@ -83,7 +83,7 @@ class FrontierView(StrictAPIView):
 
 def frontier_now(budget: Decimal) -> Frontier:
     now = timezone.now()
-    seen, rooms = survey(now), sight().storerooms
+    seen, rooms = survey(now), current_scope().storerooms
     return frontier(
         [need for need in needs_of(seen) if rooms is None or need.storeroom_id in rooms],
         lead_times=seen.lead_times,

@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer
 from api.answers.verdicts import VerdictSerializer
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from drives.models import Drive
 from drives.substitutes.pairs import PairAnswer, substitute_pairs
@@ -49,7 +49,7 @@ class PairAnswerSerializer(serializers.Serializer[Any]):
 
 
 def pairs_of(tag: str) -> PairAnswer:
-    drives = within(Drive.objects.prefetch_related("positions__drive__positions"))
+    drives = visible_to_caller(Drive.objects.prefetch_related("positions__drive__positions"))
     drive = drives.filter(tag=tag).first()
     if drive is None:
         raise Http404(f"There is no drive {tag!r}.")

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import LineState, readiness
@@ -53,7 +53,7 @@ class ReadinessView(StrictAPIView):
     def get(self, request: Request, source: str, external_id: str) -> Response:
         places = "position__drive__equipment__area__plant__storeroom"
         orders = WorkOrder.objects.select_related(places, "equipment__area__plant__storeroom")
-        work_order = within(orders).filter(source=source, external_id=external_id).first()
+        work_order = visible_to_caller(orders).filter(source=source, external_id=external_id).first()
         if work_order is None:
             raise Http404
         found = readiness(work_order, at=timezone.now())

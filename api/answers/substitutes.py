@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from api.answers.verdicts import VerdictSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from drives.exposure.last_piece import ItemExposure, exposures_of
 from drives.models import Position
@@ -170,7 +170,7 @@ class SubstitutesQuery(forms.Form):
 def storeroom_id(code: str) -> int | None:
     if not code:
         return None
-    room = within(Storeroom.objects.all()).filter(code=code).first()
+    room = visible_to_caller(Storeroom.objects.all()).filter(code=code).first()
     if room is None:
         raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
     return room.pk
@@ -218,7 +218,7 @@ class PositionSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
     def get(self, request: Request, tag: str) -> Response:
         wanted = self.read_query()
-        places = within(Position.objects.with_drive().prefetch_related("drive__positions"))
+        places = visible_to_caller(Position.objects.with_drive().prefetch_related("drive__positions"))
         position = places.filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")

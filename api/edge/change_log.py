@@ -103,7 +103,7 @@ def values_of(record: models.Model) -> Values:
     }
 
 
-def plain(name: str, value: Any) -> Any:
+def json_value(name: str, value: Any) -> Any:
     """As JSON holds it."""
     if name in SECRETS:
         return HIDDEN
@@ -115,12 +115,12 @@ def plain(name: str, value: Any) -> Any:
     return str(value) if isinstance(value, UUID | bytes) else value
 
 
-def told(values: Mapping[str, Any], names: Iterable[str]) -> Values:
-    return {name: plain(name, values[name]) for name in sorted(names) if name in values}
+def logged_values(values: Mapping[str, Any], names: Iterable[str]) -> Values:
+    return {name: json_value(name, values[name]) for name in sorted(names) if name in values}
 
 
 @dataclass(frozen=True)
-class Told:
+class RecordChange:
     """One change before it is written; `before` is None of a new record, `after` of one that is gone."""
 
     pk: Any
@@ -149,8 +149,8 @@ class Told:
             key=key[:LONGEST_KEY],
             storeroom=storeroom,
             plant=plant,
-            before=told(before, fields),
-            after=told(after, fields),
+            before=logged_values(before, fields),
+            after=logged_values(after, fields),
         )
 
 
@@ -168,9 +168,9 @@ def names_of(model: type[models.Model], keys: Sequence[Any]) -> dict[Any, tuple[
     return found
 
 
-def write(
+def write_changes(
     model: type[models.Model],
-    changes: Iterable[Told],
+    changes: Iterable[RecordChange],
     known: Mapping[Any, tuple[str, str, str]] | None = None,
     by: str = "",
 ) -> None:
@@ -186,34 +186,34 @@ def write(
     )
 
 
-def record_creation(record: models.Model, **more: Any) -> None:
-    write(type(record), [Told(record.pk, None, values_of(record) | more)])
+def log_creation(record: models.Model, **more: Any) -> None:
+    write_changes(type(record), [RecordChange(record.pk, None, values_of(record) | more)])
 
 
-def record_change(record: models.Model, before: Values, **more: Any) -> None:
+def log_change(record: models.Model, before: Values, **more: Any) -> None:
     """`before` is what `values_of` said before the change."""
-    write(type(record), [Told(record.pk, before, values_of(record) | more)])
+    write_changes(type(record), [RecordChange(record.pk, before, values_of(record) | more)])
 
 
 @contextmanager
-def recording_deletion(records: Sequence[models.Model]) -> Iterator[None]:
+def logging_deletion(records: Sequence[models.Model]) -> Iterator[None]:
     """Around the deletion of records of one model."""
     if not records or not is_logged(type(records[0])):
         yield
         return
     model = type(records[0])
-    told_of = [Told(record.pk, values_of(record), None) for record in records]
+    told_of = [RecordChange(record.pk, values_of(record), None) for record in records]
     names = names_of(model, [record.pk for record in records])
     yield
-    write(model, told_of, names)
+    write_changes(model, told_of, names)
 
 
 @contextmanager
-def recording_save(record: models.Model) -> Iterator[None]:
+def logging_save(record: models.Model) -> Iterator[None]:
     """Around the change and save of one record, new or standing."""
     before = None if record._state.adding else values_of(record)
     yield
-    write(type(record), [Told(record.pk, before, values_of(record))])
+    write_changes(type(record), [RecordChange(record.pk, before, values_of(record))])
 
 
 Rows = Mapping[Any, Values]
@@ -224,7 +224,7 @@ def rows_of(querysets: Iterable[QuerySet[Any]]) -> dict[Any, Values]:
 
 
 @contextmanager
-def watching(*querysets: QuerySet[Any], by: str = "") -> Iterator[None]:
+def logging_changes(*querysets: QuerySet[Any], by: str = "") -> Iterator[None]:
     """Around a writer that says nothing of what it wrote: the rows are compared before and after."""
     before = rows_of(rows.all() for rows in querysets)
     names = names_of(querysets[0].model, list(before)) if querysets else {}
@@ -232,12 +232,14 @@ def watching(*querysets: QuerySet[Any], by: str = "") -> Iterator[None]:
     after = rows_of(rows.all() for rows in querysets)
     if querysets:
         keys = [*before, *(pk for pk in after if pk not in before)]
-        write(querysets[0].model, [Told(pk, before.get(pk), after.get(pk)) for pk in keys], names, by)
+        write_changes(
+            querysets[0].model, [RecordChange(pk, before.get(pk), after.get(pk)) for pk in keys], names, by
+        )
 
 
 @contextmanager
-def recording_policy_of(recommendation: Recommendation) -> Iterator[None]:
+def logging_policy_decision(recommendation: Recommendation) -> Iterator[None]:
     """Around a decision, which may set what is kept of an item in a storeroom."""
     place = {"item": recommendation.item_id, "storeroom": recommendation.storeroom_id}
-    with transaction.atomic(), watching(StockPolicy.objects.filter(**place)):
+    with transaction.atomic(), logging_changes(StockPolicy.objects.filter(**place)):
         yield

@@ -15,10 +15,10 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.change_log import record_change, record_creation, recording_deletion, values_of
+from api.edge.change_log import log_change, log_creation, logging_deletion, values_of
 from api.edge.errors import PreconditionFailed, PreconditionRequired, field_errors
 from api.edge.idempotency import idempotent
-from api.edge.scope import BEYOND_REACH
+from api.edge.scope import OUTSIDE_SCOPE
 
 
 def etag_of(data: Any) -> str:
@@ -81,7 +81,7 @@ class RepresentationMixin(GenericAPIView[Any]):
         try:
             return self.get_queryset().get(pk=instance.pk)
         except ObjectDoesNotExist as error:
-            raise PermissionDenied(BEYOND_REACH) from error
+            raise PermissionDenied(OUTSIDE_SCOPE) from error
 
     def get_locked_object(self) -> Any:
         """The record of the address with its row held, its precondition met."""
@@ -109,7 +109,7 @@ class EtagCreateMixin(RepresentationMixin):
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         written = self.perform_create(serializer)
-        record_creation(written)
+        log_creation(written)
         instance = self.fresh(written)
         response = etag_response(request, self.represent(instance), status.HTTP_201_CREATED)
         if location := self.location_of(instance):
@@ -155,7 +155,7 @@ class EtagUpdateMixin(RepresentationMixin):
             serializer.is_valid(raise_exception=True)
             before = values_of(instance)
             changed = self.perform_update(serializer) or instance
-            record_change(changed, before)
+            log_change(changed, before)
             return etag_response(request, self.represent(self.fresh(changed)))
 
     def perform_update(self, serializer: Any) -> Any:
@@ -167,7 +167,7 @@ class EtagDestroyMixin(RepresentationMixin):
     def destroy(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
         with transaction.atomic():
             instance = self.get_locked_object()
-            with recording_deletion([instance]):
+            with logging_deletion([instance]):
                 self.perform_destroy(instance)
         return HttpResponse(status=status.HTTP_204_NO_CONTENT)
 

@@ -20,7 +20,7 @@ from rest_framework.exceptions import APIException, ErrorDetail, ValidationError
 from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
-from api.edge.scope import shows
+from api.edge.scope import is_visible
 
 logger = logging.getLogger(__name__)
 
@@ -215,7 +215,7 @@ def coded(error: django_exceptions.ValidationError) -> ErrorDetail:
 def from_blockers(error: models.ProtectedError | models.RestrictedError) -> Conflict:
     held = error.protected_objects if isinstance(error, models.ProtectedError) else error.restricted_objects
     kinds = sorted(held, key=lambda one: (str(one._meta.verbose_name), str(one)))
-    seen = [one for one in kinds[:MOST_BLOCKERS_LOOKED_AT] if shows(one)][:BLOCKERS_NAMED]
+    seen = [one for one in kinds[:MOST_BLOCKERS_LOOKED_AT] if is_visible(one)][:BLOCKERS_NAMED]
     blockers = [{"kind": str(one._meta.verbose_name), "name": str(one)} for one in seen]
     named = (
         ", ".join(f"{one['kind']} {one['name']}" for one in blockers) or "records that are not shown to you"

@@ -32,7 +32,7 @@ class RequestIdMiddleware:
         return response
 
 
-class PrivateAnswers:
+class PrivateResponseMiddleware:
     """What was answered to somebody is kept by nobody else, and shown to no other site."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:

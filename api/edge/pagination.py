@@ -51,7 +51,7 @@ class Key:
     def same(self, value: Any) -> Q:
         return Q(**{f"{self.path}__isnull": True}) if value is None else Q(**{self.path: value})
 
-    def beyond(self, value: Any, backward: bool) -> Q | None:
+    def after_value(self, value: Any, backward: bool) -> Q | None:
         """Rows on the far side of a value; None where there can be none."""
         if value is None:
             return Q(**{f"{self.path}__isnull": False}) if backward else None
@@ -155,11 +155,11 @@ def keys_of(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> li
     return keys
 
 
-def past(keys: Sequence[Key], values: Sequence[Any], backward: bool) -> Q:
+def after_row(keys: Sequence[Key], values: Sequence[Any], backward: bool) -> Q:
     """Rows after (or, backward, before) the row with these values in the order of the keys."""
     condition, equal = Q(pk__in=[]), Q()
     for key, value in zip(keys, values, strict=True):
-        further = key.beyond(value, backward)
+        further = key.after_value(value, backward)
         if further is not None:
             condition |= equal & further
         equal &= key.same(value)
@@ -188,7 +188,7 @@ class KeysetPagination(BasePagination):
             raise parameter_errors({"cursor": BAD_CURSOR})
         backward = bool(cursor and cursor.backward)
         if cursor:
-            queryset = queryset.filter(past(keys, cursor.values, backward))
+            queryset = queryset.filter(after_row(keys, cursor.values, backward))
         queryset = queryset.annotate(**{f"_key_{at}": F(key.path) for at, key in enumerate(keys)})
         rows = list(queryset.order_by(*(key.order(backward) for key in keys))[: self.limit + 1])
         more, rows = len(rows) > self.limit, rows[: self.limit]

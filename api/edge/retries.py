@@ -26,7 +26,7 @@ LOCKED = ("database is locked", "database table is locked", "database schema is 
 Handler = Callable[..., HttpResponseBase]
 
 
-def retried(handler: Handler) -> Handler:
+def with_retries(handler: Handler) -> Handler:
     """The handler, run again while it has to give way; at the end of patience 503 with Retry-After."""
 
     @functools.wraps(handler)

@@ -54,32 +54,32 @@ from inventory.models import (
     SupplyOrder,
     TransferTime,
 )
-from inventory.models.access_scope import EVERYTHING, Sight, looking, sight
+from inventory.models.access_scope import EVERYTHING, AccessScope, current_scope, scoped_to
 
 Rows = TypeVar("Rows", bound=QuerySet[Any])
-RowsOf = Callable[[Sight], Q]
-BEYOND_REACH = "It lies outside the plants and storerooms that these credentials reach."
+ScopeRule = Callable[[AccessScope], Q]
+OUTSIDE_SCOPE = "It lies outside the plants and storerooms that these credentials reach."
 ELSEWHERE = "another plant"
 EVERY_ROW = Q()
 OF_POSITION = "position__drive__equipment__area__plant"
 
 
-def plant(path: str) -> RowsOf:
-    def rule(seen: Sight) -> Q:
+def plant(path: str) -> ScopeRule:
+    def rule(seen: AccessScope) -> Q:
         return EVERY_ROW if seen.plants is None else Q(**{f"{path}__in": seen.plants})
 
     return rule
 
 
-def storeroom(path: str) -> RowsOf:
-    def rule(seen: Sight) -> Q:
+def storeroom(path: str) -> ScopeRule:
+    def rule(seen: AccessScope) -> Q:
         return EVERY_ROW if seen.storerooms is None else Q(**{f"{path}__in": seen.storerooms})
 
     return rule
 
 
-def both(*rules: RowsOf) -> RowsOf:
-    def rule(seen: Sight) -> Q:
+def both(*rules: ScopeRule) -> ScopeRule:
+    def rule(seen: AccessScope) -> Q:
         found = Q()
         for one in rules:
             found &= one(seen)
@@ -88,7 +88,7 @@ def both(*rules: RowsOf) -> RowsOf:
     return rule
 
 
-def by_code(seen: Sight) -> Q:
+def by_code(seen: AccessScope) -> Q:
     """Rows that name their plant and storeroom by code; one that names none belongs to everybody."""
     found = Q()
     if seen.plants is not None:
@@ -99,16 +99,16 @@ def by_code(seen: Sight) -> Q:
     return found
 
 
-def changes(seen: Sight) -> Q:
+def changes(seen: AccessScope) -> Q:
     """A caller with limits does not read who may get in."""
     return by_code(seen) & ~Q(record__startswith="auth.") & ~Q(record__startswith="api.")
 
 
-def hours(seen: Sight) -> Q:
+def hours(seen: AccessScope) -> Q:
     return Q(storeroom__isnull=True) | storeroom("storeroom")(seen)
 
 
-def work_orders(seen: Sight) -> Q:
+def work_orders(seen: AccessScope) -> Q:
     if seen.plants is None:
         return EVERY_ROW
     at_equipment = Q(position__isnull=True, equipment__area__plant__in=seen.plants)
@@ -116,11 +116,11 @@ def work_orders(seen: Sight) -> Q:
     return Q(**{f"{OF_POSITION}__in": seen.plants}) | at_equipment | nowhere_yet
 
 
-def nothing(seen: Sight) -> Q:
+def nothing(seen: AccessScope) -> Q:
     return Q(pk__in=[])
 
 
-RULES: dict[type[Model], RowsOf] = {
+RULES: dict[type[Model], ScopeRule] = {
     Plant: plant("pk"),
     Area: plant("plant"),
     Equipment: plant("area__plant"),
@@ -160,31 +160,34 @@ SHOWN_TO_THEIR_OWNER = frozenset({"api.ImportRun", "api.Webhook", "api.Delivery"
 """Their views see to it."""
 
 
-def within(rows: Rows) -> Rows:
+def visible_to_caller(rows: Rows) -> Rows:
     """The rows that the present caller may see."""
-    seen = sight()
+    seen = current_scope()
     if seen.is_whole or rows.model in COMMON or rows.model._meta.label in SHOWN_TO_THEIR_OWNER:
         return rows
     rule = RULES.get(rows.model)
     return rows.none() if rule is None else rows.filter(rule(seen))
 
 
-def shows(record: Model) -> bool:
+def is_visible(record: Model) -> bool:
     """Whether the present caller may see this record."""
-    return sight().is_whole or within(type(record)._base_manager.filter(pk=record.pk)).exists()
+    return (
+        current_scope().is_whole
+        or visible_to_caller(type(record)._base_manager.filter(pk=record.pk)).exists()
+    )
 
 
-def told_within_reach(evidence: Any, sentences: Any = None) -> Any:
+def redact_hidden_plants(evidence: Any, sentences: Any = None) -> Any:
     """Evidence (or the sentences drawn from it) pools every plant: places out of reach lose their names."""
-    if sight().is_whole:
+    if current_scope().is_whole:
         return evidence if sentences is None else sentences
     return _renamed(evidence if sentences is None else sentences, _hidden_tags(evidence))
 
 
 def _hidden_tags(evidence: Any) -> set[str]:
     positions, drives = set(_named("position", evidence)), set(_named("drive", evidence))
-    seen = within(Position.objects.filter(tag__in=positions)).values_list("tag", flat=True)
-    driven = within(Drive.objects.filter(tag__in=drives)).values_list("tag", flat=True)
+    seen = visible_to_caller(Position.objects.filter(tag__in=positions)).values_list("tag", flat=True)
+    driven = visible_to_caller(Drive.objects.filter(tag__in=drives)).values_list("tag", flat=True)
     return (positions - set(seen)) | (drives - set(driven))
 
 
@@ -212,33 +215,35 @@ def _renamed(value: Any, hidden: set[str]) -> Any:
 
 def refuse_hidden(rows: QuerySet[Any]) -> None:
     """404 where a row stands that this caller may not see: an upsert must not write over it."""
-    if not sight().is_whole and rows.exists() and not within(rows).exists():
+    if not current_scope().is_whole and rows.exists() and not visible_to_caller(rows).exists():
         raise Http404
 
 
-def sight_of(request: HttpRequest | ApiRequest) -> Sight:
+def scope_of_request(request: HttpRequest | ApiRequest) -> AccessScope:
     """The reach of the user and that of the token, whichever there are; both bind."""
     token = getattr(request, "auth", None)
     found = EVERYTHING
     if token is not None:
-        found = found.meets(sight_of_owner(token))
+        found = found.intersect(scope_of_owner(token))
     user = request.user
-    return found if isinstance(user, AnonymousUser) or user.pk is None else found.meets(sight_of_owner(user))
+    return (
+        found if isinstance(user, AnonymousUser) or user.pk is None else found.intersect(scope_of_owner(user))
+    )
 
 
-def sight_of_owner(owner: Any) -> Sight:
+def scope_of_owner(owner: Any) -> AccessScope:
     """Without a row there is no limit."""
     try:
         reach: Reach = owner.reach
     except ObjectDoesNotExist:
         return EVERYTHING
-    return Sight(
+    return AccessScope(
         frozenset(reach.plants.values_list("pk", flat=True)),
         frozenset(reach.storerooms.values_list("pk", flat=True)),
     )
 
 
-def set_reach(owner: dict[str, Any], plants: list[Plant], storerooms: list[Storeroom]) -> Reach:
+def limit_to(owner: dict[str, Any], plants: list[Plant], storerooms: list[Storeroom]) -> Reach:
     """`owner` is {"token": ...} or {"user": ...}. One side left out is completed by who serves whom."""
     reach, _ = Reach.objects.get_or_create(**owner)
     rooms = storerooms or [place.storeroom for place in plants if place.storeroom is not None]
@@ -248,13 +253,13 @@ def set_reach(owner: dict[str, Any], plants: list[Plant], storerooms: list[Store
     return reach
 
 
-def sight_of_caller(caller: Caller) -> Callable[[], Sight]:
+def scope_of_caller(caller: Caller) -> Callable[[], AccessScope]:
     """Asked once a request, when something is first looked for."""
 
-    def ask() -> Sight:
+    def ask() -> AccessScope:
         if caller.remembered is None:
-            caller.remembered = sight_of(caller.request)
-        found: Sight = caller.remembered
+            caller.remembered = scope_of_request(caller.request)
+        found: AccessScope = caller.remembered
         return found
 
     return ask
@@ -268,5 +273,5 @@ class CallerMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         caller = Caller(request)
-        with calling(caller), looking(sight_of_caller(caller)):
+        with calling(caller), scoped_to(scope_of_caller(caller)):
             return self.get_response(request)

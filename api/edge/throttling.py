@@ -96,7 +96,7 @@ class AtOnceThrottle(BaseThrottle):
         return 1.0
 
 
-def leave(request: Any) -> None:
+def release_slot(request: Any) -> None:
     """The search of this request is over, however it ended."""
     caller = getattr(request, "search_of", None)
     if caller is None:
@@ -108,7 +108,7 @@ def leave(request: Any) -> None:
             del _at_work[caller]
 
 
-def tell(response: HttpResponseBase, request: Any) -> None:
+def add_rate_headers(response: HttpResponseBase, request: Any) -> None:
     """`RateLimit-Policy` and `RateLimit` as the IETF draft has them: structured lists, one item for each limit."""
     limits: dict[str, tuple[int, int]] = getattr(request, "rate_limits", {})
     if not limits:

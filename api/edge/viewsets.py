@@ -22,9 +22,9 @@ from api.edge.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieve
 from api.edge.filtering import Listing, check_query, filter_strictly, read_query
 from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MergePatchParser
-from api.edge.retries import retried
-from api.edge.scope import within
-from api.edge.throttling import leave, tell
+from api.edge.retries import with_retries
+from api.edge.scope import visible_to_caller
+from api.edge.throttling import add_rate_headers, release_slot
 
 BODY_METHODS = frozenset({"POST", "PUT", "PATCH"})
 CHANGING_METHODS = BODY_METHODS | {"DELETE"}
@@ -73,11 +73,11 @@ class StrictViewMixin(APIView):
         """A change that had to give way to another one is tried again before anything is answered."""
         name = str(request.method).lower()
         if request.method in CHANGING_METHODS and hasattr(self, name):
-            setattr(self, name, retried(getattr(self, name)))
+            setattr(self, name, with_retries(getattr(self, name)))
         try:
             return super().dispatch(request, *args, **kwargs)
         finally:
-            leave(getattr(self, "request", None))
+            release_slot(getattr(self, "request", None))
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
         if caller := present_caller():
@@ -106,7 +106,7 @@ class StrictViewMixin(APIView):
         """A page of rows below a record, filtered and ordered by the action's entry in `listings`."""
         listing = self.listings.get(getattr(self, "action", None) or "", Listing())
         if isinstance(rows, QuerySet):
-            rows = filter_strictly(self.request, within(rows), listing)
+            rows = filter_strictly(self.request, visible_to_caller(rows), listing)
         pager = KeysetPagination()
         page = pager.paginate_queryset(rows, self.request, listing)
         context = {"request": self.request, "view": self, "format": None}
@@ -116,7 +116,7 @@ class StrictViewMixin(APIView):
         self, request: Request | HttpRequest, response: HttpResponseBase, *args: Any, **kwargs: Any
     ) -> HttpResponseBase:
         final = super().finalize_response(request, response, *args, **kwargs)  # type: ignore[arg-type]
-        tell(final, request)
+        add_rate_headers(final, request)
         if not final.has_header("Cache-Control"):
             patch_cache_control(final, private=True, no_cache=True)
         patch_vary_headers(final, ["Authorization", "Cookie", "Accept"])
@@ -140,7 +140,7 @@ class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListMod
 
     def get_queryset(self) -> Any:
         """What the caller may see of it; override and call this to narrow it further."""
-        return within(super().get_queryset())
+        return visible_to_caller(super().get_queryset())
 
 
 class ResourceViewSet(EtagCreateMixin, EtagUpdateMixin, EtagDestroyMixin, ReadOnlyResourceViewSet):

@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models
 from django.utils import timezone
 
-from api.edge.change_log import Told, Values, rows_of, values_of, write
+from api.edge.change_log import RecordChange, Values, rows_of, values_of, write_changes
 
 WRITTEN_AT_ONCE = 500
 
@@ -33,7 +33,7 @@ def create(records: Sequence[Any]) -> None:
     if records:
         model = type(records[0])
         model._default_manager.bulk_create(records, batch_size=WRITTEN_AT_ONCE)
-        write(model, [Told(record.pk, None, values_of(record)) for record in records])
+        write_changes(model, [RecordChange(record.pk, None, values_of(record)) for record in records])
 
 
 def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
@@ -49,7 +49,9 @@ def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
         names.append("updated_at")
     before = standing(model, records)
     model._default_manager.bulk_update(records, names, batch_size=WRITTEN_AT_ONCE)
-    write(model, [Told(record.pk, before.get(record.pk, {}), values_of(record)) for record in records])
+    write_changes(
+        model, [RecordChange(record.pk, before.get(record.pk, {}), values_of(record)) for record in records]
+    )
 
 
 def standing(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:

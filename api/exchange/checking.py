@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 from django.db import models
 
 from api.edge.parsing import nearest
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.exchange.cells import Cell, is_empty, shown, with_point
 from api.exchange.columns import Column, Lookup
 from api.exchange.reading import Sheet, SourceRow
@@ -189,7 +189,7 @@ class Finder:
         return None if key[-1] is None else key
 
     def fetch(self, asked: set[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], models.Model]]:
-        records = within(self.lookup.model._default_manager.all())
+        records = visible_to_caller(self.lookup.model._default_manager.all())
         names = self.lookup.fields
         for batch in batches(sorted({key[-1] for key in asked})):
             chosen = records.filter(**{f"{names[-1]}__in": batch})
@@ -219,7 +219,7 @@ class Finder:
         names = self.lookup.fields
         if self.known is None or len(names) > 1:
             place = dict(zip(names[:-1], key[:-1], strict=True))
-            records = within(self.lookup.model._default_manager.filter(**place))
+            records = visible_to_caller(self.lookup.model._default_manager.filter(**place))
             values = records.values_list(names[-1], flat=True)
             self.known = list(values[:20_000])
         return nearest(key[-1], self.known)

@@ -8,7 +8,7 @@ from collections.abc import Callable
 from datetime import datetime
 from typing import Any
 
-from api.edge.change_log import watching
+from api.edge.change_log import logging_changes
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from drives.models import Inspection, Installation
@@ -26,13 +26,13 @@ Recorder = Callable[[ParsedRow, Any], RowOutcome]
 def record_installations(rows: list[ParsedRow], report: Report, by: Who) -> None:
     """In the order in which they were fitted, so that each finds its place free."""
     known = recorded(Installation, "installed_at", rows)
-    with watching(*of_positions(Installation, rows)):
+    with logging_changes(*of_positions(Installation, rows)):
         record_each(sorted(rows, key=fitted_first), report, known, fit)
 
 
 def record_inspections(rows: list[ParsedRow], report: Report, by: Who) -> None:
     known = recorded(Inspection, "at", rows)
-    with watching(*of_positions(Inspection, rows)):
+    with logging_changes(*of_positions(Inspection, rows)):
         record_each(rows, report, known, inspect)
 
 

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from api.edge.change_log import watching
+from api.edge.change_log import logging_changes
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from drives.models import Request
@@ -15,7 +15,7 @@ from inventory.stores.ledger.movement import Who
 def record_requests(rows: list[ParsedRow], report: Report, by: Who) -> None:
     known = recorded(rows)
     drafts = [draft_of(row, known.get(row.values["reference"])) for row in rows]
-    with watching(*of_references(rows)):
+    with logging_changes(*of_references(rows)):
         outcomes = record_many(drafts)
     for row, outcome in zip(rows, outcomes, strict=True):
         if isinstance(outcome, RequestRefusal):

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.db.models import Count, F
 
-from api.edge.change_log import recording_deletion
+from api.edge.change_log import logging_deletion
 from api.exchange.bulk import changed_fields, create, update
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report
@@ -92,7 +92,7 @@ class SpecificationWriter:
         """Specifications whose last item was told to have none."""
         for batch in batches(sorted(self.left)):
             unused = Specification.objects.filter(pk__in=batch, items=None, installations=None)
-            with recording_deletion(list(unused)):
+            with logging_deletion(list(unused)):
                 unused.delete()
 
 

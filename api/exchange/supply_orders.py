@@ -8,8 +8,8 @@ from datetime import datetime
 
 from django.db.models import QuerySet
 
-from api.edge.change_log import watching
-from api.edge.scope import BEYOND_REACH, shows
+from api.edge.change_log import logging_changes
+from api.edge.scope import OUTSIDE_SCOPE, is_visible
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from inventory.models import SupplyOrder
@@ -25,7 +25,7 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
     known = recorded(rows)
     rows = [row for row in rows if may_change(row, known.get(key_of(row)), report)]
     drafts = [draft_of(row, known.get(key_of(row))) for row in rows]
-    with watching(*of_numbers(rows)):
+    with logging_changes(*of_numbers(rows)):
         outcomes = upsert_many(drafts)
     for row, draft, outcome in zip(rows, drafts, outcomes, strict=True):
         if isinstance(outcome, SupplyRefusal):
@@ -38,9 +38,9 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
 
 
 def may_change(row: ParsedRow, before: SupplyOrder | None, report: Report) -> bool:
-    if before is None or shows(before):
+    if before is None or is_visible(before):
         return True
-    report.reject(row.line, row.name, "", BEYOND_REACH)
+    report.reject(row.line, row.name, "", OUTSIDE_SCOPE)
     return False
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from api.edge.scope import BEYOND_REACH, within
+from api.edge.scope import OUTSIDE_SCOPE, visible_to_caller
 from api.exchange.bulk import changed_fields, create, plain, stored, update
 from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
@@ -16,7 +16,7 @@ from api.exchange.tables import Table
 from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Plant
 from inventory.models import Storeroom
-from inventory.models.access_scope import sight
+from inventory.models.access_scope import current_scope
 
 PLACES = (Plant, Storeroom)
 """Callers are limited to those named to them: a new one lies outside."""
@@ -73,16 +73,16 @@ class Upsert:
 
     def refuse_beyond_reach(self, recorded: dict[tuple[Any, ...], Any]) -> None:
         """A row writes neither over a record that the caller may not see, nor a place that it would not see."""
-        if sight().is_whole:
+        if current_scope().is_whole:
             return
         manager = self.table.model._default_manager
         standing = {record.pk for record in recorded.values()}
-        seen = set(within(manager.filter(pk__in=standing)).values_list("pk", flat=True))
+        seen = set(visible_to_caller(manager.filter(pk__in=standing)).values_list("pk", flat=True))
         makes_places = self.table.model in PLACES
         for row in self.rows:
             record = recorded.get(self.key_of_values(row.values))
             if makes_places if record is None else record.pk not in seen:
-                self.report.reject(row.line, row.name, "", BEYOND_REACH)
+                self.report.reject(row.line, row.name, "", OUTSIDE_SCOPE)
 
     def plan(self, row: ParsedRow, recorded: Any) -> None:
         record = copy.copy(recorded) if recorded is not None else self.table.model()

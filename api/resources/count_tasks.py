@@ -26,7 +26,7 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.edge.record_views import STOCK_ROLES
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
@@ -203,7 +203,7 @@ def count_refusals(request: Request) -> Iterator[None]:
 
 
 def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:
-    room = within(Storeroom.objects.all()).filter(code=code).first() if code else None
+    room = visible_to_caller(Storeroom.objects.all()).filter(code=code).first() if code else None
     if code and room is None:
         raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
     found = accuracy(tasks.filter(storeroom=room) if room else tasks)

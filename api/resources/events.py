@@ -16,7 +16,7 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range, WordsText
 from api.edge.pagination import DEFAULT_LIMIT, MAX_LIMIT
 from api.edge.parsing import StrictModelSerializer
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.webhooks.message import event_id
 from api.webhooks.queueing import TEST_TYPE
@@ -122,7 +122,7 @@ def matching(asked: dict[str, Any], after: int, newest: int) -> QuerySet[Event]:
         rows = rows.filter(type__in=asked["type"])
     if asked["aggregate"]:
         rows = rows.filter(aggregate__in=asked["aggregate"])
-    return within(rows).order_by("sequence")
+    return visible_to_caller(rows).order_by("sequence")
 
 
 def missing(after: int, reached: int) -> int:

@@ -7,13 +7,13 @@ from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
 from api.edge.errors import field_errors, flatten, pointer
-from api.edge.scope import BEYOND_REACH, refuse_hidden
+from api.edge.scope import OUTSIDE_SCOPE, refuse_hidden
 from api.wire.work_order_bodies import check_key, sound_body
 from drives.feed.intake import Taken, take_in
 from drives.feed.readings import ReadingRefusal
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
-from inventory.models.access_scope import in_plants, in_storerooms, sight
+from inventory.models.access_scope import current_scope, in_plants, in_storerooms
 
 MOST_AT_ONCE = 1_000
 
@@ -23,16 +23,16 @@ def record(kind: str, source: str, external_id: str, data: Any, *, strictly: boo
     check_key(source, external_id)
     body = sound_body(kind, data)
     refuse_to_write_over(kind, source, external_id, strictly)
-    refuse_out_of_sight(body)
+    refuse_outside_scope(body)
     try:
         return take_in(kind, source, external_id, body, strictly=strictly)
     except ReadingRefusal as refusal:
         raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
 
 
-def refuse_out_of_sight(body: Mapping[str, Any]) -> None:
+def refuse_outside_scope(body: Mapping[str, Any]) -> None:
     """A caller with limits writes nothing about places beyond them; for it they do not exist."""
-    if sight().is_whole:
+    if current_scope().is_whole:
         return
     wrong = {}
     tag, equipment = body.get("position"), body.get("equipment")
@@ -59,7 +59,7 @@ def refuse_to_write_over(kind: str, source: str, external_id: str, strictly: boo
     except Http404 as hidden:
         if strictly:
             raise
-        raise ValidationError({"external_id": [BEYOND_REACH]}) from hidden
+        raise ValidationError({"external_id": [OUTSIDE_SCOPE]}) from hidden
 
 
 def hides(model: Any, key: dict[str, Any], path: str) -> bool:

@@ -34,7 +34,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
 from api.models import ImportRun, ImportState, Role
-from inventory.models.access_scope import sight
+from inventory.models.access_scope import current_scope
 
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
 """What a storeroom writes every day; the other kinds are the manager's."""
@@ -198,7 +198,7 @@ class ImportViewSet(ReadOnlyResourceViewSet):
 
     def get_queryset(self) -> Any:
         found = super().get_queryset()
-        if not sight().is_whole:
+        if not current_scope().is_whole:
             found = found.filter(caller=caller_id(self.request))
         return found.defer("row_results") if self.action == "list" else found
 

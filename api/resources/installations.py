@@ -13,7 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.auth import caller_name
-from api.edge.change_log import watching
+from api.edge.change_log import logging_changes
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
@@ -239,7 +239,7 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
         serializer = RemoveSerializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         unit = self.get_object()
-        with history_refusals(), watching(Installation.objects.filter(pk=unit.pk)):
+        with history_refusals(), logging_changes(Installation.objects.filter(pk=unit.pk)):
             history.remove(unit, **serializer.validated_data)
         return etag_response(request, self.represent(self.fresh(unit)))
 

@@ -13,12 +13,12 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.change_log import recording_save
+from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
 from api.edge.parsing import MoneyField, StrictIntegerField
 from api.edge.record_views import KeyedRecordViewSet
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
 from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
@@ -148,7 +148,7 @@ def save_specification(item: Item, values: dict[str, Any]) -> Specification:
     own = item.specification
     if own is None or shared_by_others({own.pk}):
         own = Specification()
-    with recording_save(own):
+    with logging_save(own):
         for name, value in values.items():
             setattr(own, name, value)
         own.save()
@@ -208,11 +208,11 @@ class ItemFilter(AttributeFilterSet):
     def filter_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         if self.form.cleaned_data.get("in_stock") is not None:
             return queryset
-        return queryset.filter(Exists(levels_in(within(StockLevel.objects.all()), codes)))
+        return queryset.filter(Exists(levels_in(visible_to_caller(StockLevel.objects.all()), codes)))
 
     def filter_in_stock(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         codes = self.form.cleaned_data.get("storeroom") or []
-        there = Exists(levels_in(within(StockLevel.objects.available()), codes))
+        there = Exists(levels_in(visible_to_caller(StockLevel.objects.available()), codes))
         return queryset.filter(there if value else ~there)
 
 

@@ -13,13 +13,13 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.auth import caller_name
-from api.edge.change_log import recording_policy_of
+from api.edge.change_log import logging_policy_decision
 from api.edge.concurrency import etag_response
 from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import MoneyField, StrictCharField, StrictIntegerField, StrictModelSerializer
-from api.edge.scope import told_within_reach
+from api.edge.scope import redact_hidden_plants
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.wire.serializers import ActSerializer
@@ -75,11 +75,11 @@ class RecommendationDetailSerializer(RecommendationSerializer):
 
     @extend_schema_field({"type": "object", "additionalProperties": {}})
     def get_evidence(self, one: Recommendation) -> Any:
-        return told_within_reach(one.evidence)
+        return redact_hidden_plants(one.evidence)
 
     @extend_schema_field({"type": "array", "items": {"type": "string"}})
     def get_explanation(self, one: Recommendation) -> Any:
-        return told_within_reach(one.evidence, one.explanation)
+        return redact_hidden_plants(one.evidence, one.explanation)
 
 
 class AcceptSerializer(ActSerializer):
@@ -190,6 +190,6 @@ class RecommendationViewSet(ReadOnlyResourceViewSet):
         said = reads(data=request.data)
         said.is_valid(raise_exception=True)
         recommendation = self.get_object()
-        with decision_refusals(), recording_policy_of(recommendation):
+        with decision_refusals(), logging_policy_decision(recommendation):
             act(recommendation, by=caller_name(request), **said.validated_data)
         return etag_response(request, self.represent(self.fresh(recommendation)))

@@ -17,7 +17,7 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
 from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MoneyField
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from inventory.models import Storeroom
 from inventory.planning.reorder import ORDER, WAIT, ReorderLine, reorder_list
@@ -101,7 +101,7 @@ class ReorderListView(StrictAPIView):
 def storeroom_of(code: str) -> Storeroom | None:
     if not code:
         return None
-    room = within(Storeroom.objects.filter(code=code)).first()
+    room = visible_to_caller(Storeroom.objects.filter(code=code)).first()
     if room is None:
         raise parameter_errors({"storeroom": f'There is no storeroom "{code}".'})
     return room

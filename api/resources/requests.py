@@ -12,7 +12,7 @@ from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request as ApiRequest
 
-from api.edge.change_log import record_creation, watching
+from api.edge.change_log import log_creation, logging_changes
 from api.edge.concurrency import etag_response
 from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
@@ -156,7 +156,7 @@ class RequestViewSet(ReadOnlyResourceViewSet):
         serializer.is_valid(raise_exception=True)
         recorded = record(dict(serializer.validated_data))
         if not recorded.is_known:
-            record_creation(recorded.request)
+            log_creation(recorded.request)
         code = status.HTTP_200_OK if recorded.is_known else status.HTTP_201_CREATED
         response = etag_response(request, self.represent(self.fresh(recorded.request)), code)
         response["Location"] = request.build_absolute_uri(f"{request.path}{recorded.request.pk}/")
@@ -170,7 +170,7 @@ class RequestViewSet(ReadOnlyResourceViewSet):
         serializer = RetractionSerializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         asked = self.get_object()
-        with request_refusals(), watching(Request.objects.filter(pk=asked.pk)):
+        with request_refusals(), logging_changes(Request.objects.filter(pk=asked.pk)):
             requests.retract(asked, serializer.validated_data.get("at") or timezone.now())
         return etag_response(request, self.represent(self.fresh(asked)))
 

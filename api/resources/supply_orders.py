@@ -13,7 +13,7 @@ from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.change_log import watching
+from api.edge.change_log import logging_changes
 from api.edge.concurrency import etag_of
 from api.edge.errors import field_errors, pointer
 from api.edge.filtering import Range, TruthFilter, WordsFilter
@@ -148,7 +148,7 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         standing = self.get_queryset().filter(**self.kwargs).first()
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
-        with transaction.atomic(), watching(SupplyOrder.objects.filter(**self.kwargs)):
+        with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
             taken = record(source, external_id, serializer.validated_data)
         shown = self.represent(self.fresh(taken.order))
         code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK

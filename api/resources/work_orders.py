@@ -25,7 +25,7 @@ from api.wire.attribute_filters import DayFilterSet, DayText
 from api.wire.work_order_bodies import WorkOrderBody
 from drives.feed import reconciliation
 from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
-from inventory.models.access_scope import sight
+from inventory.models.access_scope import current_scope
 
 LONGEST_SPAN = timedelta(days=366)
 OUTCOMES = [*MessageOutcome.values]
@@ -231,7 +231,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
     @extend_schema(responses=ReconciliationSerializer)
     def reconciliation(self, request: Request) -> HttpResponseBase:
         """Per day, how many orders bear it as their newest version, and a hash that the source can work out too."""
-        if not sight().is_whole:
+        if not current_scope().is_whole:
             raise PermissionDenied("Whole days are compared by credentials without limits alone.")
         asked = self.read_query()
         begin, end = asked["from"], asked["to"] or timezone.now().date()

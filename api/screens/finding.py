@@ -8,7 +8,7 @@ from functools import cached_property
 from django.urls import reverse
 from rapidfuzz.distance import OSA
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from drives.models import Drive, Position
 from inventory.models import Item
 
@@ -92,9 +92,11 @@ def find(question: str) -> Found:
 
 
 def _everything() -> Iterator[Hit]:
-    for tag, name, drive in within(Position.objects.all()).values_list("tag", "name", "drive__name"):
+    for tag, name, drive in visible_to_caller(Position.objects.all()).values_list(
+        "tag", "name", "drive__name"
+    ):
         yield Hit("position", tag, name or drive)
-    for tag, name, equipment, machine in within(Drive.objects.all()).values_list(
+    for tag, name, equipment, machine in visible_to_caller(Drive.objects.all()).values_list(
         "tag", "name", "equipment__tag", "equipment__name"
     ):
         yield Hit("drive", tag, _once(name, machine, equipment))

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.asking import Question, question_of
 from api.screens.lookup import named
 from api.screens.offers import Sources, layout, readings
@@ -43,7 +43,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
     is_sprocket = record is not None and record.kind == PartKind.SPROCKET
     form = form_of(record, attributes_of(record)) if record is not None and is_sprocket else None
     fitted = (
-        within(Installation.objects.still_fitted())
+        visible_to_caller(Installation.objects.still_fitted())
         .filter(item=part)
         .select_related("position__drive__equipment")
         .order_by("position__tag")
@@ -59,7 +59,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "kept": kept_of(part.pk),
         "shelves": shelves_of([part.pk]).get(part.pk, []),
         "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
-        "pieces": within(StockPiece.objects.all())
+        "pieces": visible_to_caller(StockPiece.objects.all())
         .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
         .select_related("level__storeroom")
         .order_by("level__storeroom__code", "-links", "id"),

@@ -5,7 +5,7 @@ from typing import TypeVar
 from django.db.models import Model, QuerySet
 from django.http import Http404
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 
 Record = TypeVar("Record", bound=Model)
 
@@ -14,7 +14,7 @@ def named(records: QuerySet[Record], field: str, name: str) -> Record:
     """By the name as written, else without regard to capitals; NUL is in no name and PostgreSQL refuses it."""
     if "\x00" in name:
         raise Http404
-    seen = within(records)
+    seen = visible_to_caller(records)
     found = seen.filter(**{field: name}).first() or seen.filter(**{f"{field}__iexact": name}).first()
     if found is None:
         raise Http404

@@ -8,7 +8,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.asking import Question, question_of
 from api.screens.lookup import named
 from api.screens.next_steps import ways_on
@@ -27,7 +27,7 @@ from inventory.models import Storeroom
 def position(request: HttpRequest, tag: str) -> HttpResponse:
     place = named(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
     with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
-        storerooms = list(within(Storeroom.objects.select_related("machine_shop")))
+        storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
         question = question_of(request.GET, storerooms)
         answer = substitutes_for_position(
             place,

@@ -5,10 +5,10 @@ from django.utils import timezone
 from rest_framework.request import Request
 
 from api.edge.auth import roles_of
-from api.edge.scope import sight_of_owner, within
+from api.edge.scope import scope_of_owner, visible_to_caller
 from api.models import AccessToken, Role, Webhook
 from inventory.models import Event
-from inventory.models.access_scope import EVERYTHING, Sight, looking, sight
+from inventory.models.access_scope import EVERYTHING, AccessScope, current_scope, scoped_to
 
 ROLES = frozenset({Role.MANAGER.value, Role.INTEGRATION.value})
 
@@ -21,7 +21,7 @@ def owner_of(request: Request) -> dict[str, object]:
 def webhooks_of(request: Request) -> QuerySet[Webhook]:
     """The caller's own; all of them for a manager without limits, who may read everything anyway."""
     rows = Webhook.objects.select_related("owner_user", "owner_token")
-    if Role.MANAGER in roles_of(request) and sight().is_whole:
+    if Role.MANAGER in roles_of(request) and current_scope().is_whole:
         return rows
     return rows.filter(**owner_of(request))
 
@@ -38,16 +38,16 @@ def is_in(webhook: Webhook) -> bool:
     return user.is_superuser or user.groups.filter(name__in=ROLES).exists()
 
 
-def sight_of_webhook(webhook: Webhook) -> Sight:
+def sight_of_webhook(webhook: Webhook) -> AccessScope:
     found = EVERYTHING
     token = webhook.owner_token
     for owner in (token, token.user if token is not None else None, webhook.owner_user):
         if owner is not None:
-            found = found.meets(sight_of_owner(owner))
+            found = found.intersect(scope_of_owner(owner))
     return found
 
 
 def readable(webhook: Webhook, events: QuerySet[Event]) -> QuerySet[Event]:
     seen = sight_of_webhook(webhook)
-    with looking(lambda: seen):
-        return within(events)
+    with scoped_to(lambda: seen):
+        return visible_to_caller(events)

@@ -8,7 +8,7 @@ from drf_spectacular.openapi import AutoSchema
 from rest_framework import serializers
 from rest_framework.fields import empty
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from drives.models import Area, Drive, Equipment, Plant, Position
 from inventory.models import Item, MachineShop, Specification, Storeroom
 
@@ -19,7 +19,7 @@ class StrictReferenceMixin:
     """Empty text is not null: it refers to nothing that there is. What may not be seen is not there."""
 
     def get_queryset(self) -> Any:
-        return within(super().get_queryset())  # type: ignore[misc]
+        return visible_to_caller(super().get_queryset())  # type: ignore[misc]
 
     def run_validation(self, data: Any = empty) -> Any:
         return serializers.Field.run_validation(self, data)  # type: ignore[arg-type]

@@ -1,7 +1,7 @@
-"""Which plants and storerooms the work in hand may look at; everything, where nobody has said otherwise.
+"""Plants and storerooms visible to the current request; all of them where no limit is set.
 
-Set around a request by whoever knows the caller, and asked by what reads shelves and places for an answer. Writers
-do not ask: the books are kept whole.
+The edge sets it around a request, and code that reads shelves and places for an answer asks for it. Writers do not ask:
+the ledger is kept whole.
 """
 
 from collections.abc import Callable, Iterator
@@ -16,8 +16,8 @@ Rows = TypeVar("Rows", bound=QuerySet[Any])
 
 
 @dataclass(frozen=True)
-class Sight:
-    """Ids; None is no limit, an empty set nothing at all."""
+class AccessScope:
+    """Ids of plants and storerooms; None means no limit, an empty set nothing."""
 
     plants: frozenset[int] | None = None
     storerooms: frozenset[int] | None = None
@@ -26,9 +26,9 @@ class Sight:
     def is_whole(self) -> bool:
         return self.plants is None and self.storerooms is None
 
-    def meets(self, other: "Sight") -> "Sight":
-        """What both see."""
-        return Sight(_both(self.plants, other.plants), _both(self.storerooms, other.storerooms))
+    def intersect(self, other: "AccessScope") -> "AccessScope":
+        """What both scopes allow."""
+        return AccessScope(_both(self.plants, other.plants), _both(self.storerooms, other.storerooms))
 
 
 def _both(one: frozenset[int] | None, other: frozenset[int] | None) -> frozenset[int] | None:
@@ -37,31 +37,31 @@ def _both(one: frozenset[int] | None, other: frozenset[int] | None) -> frozenset
     return one & other
 
 
-EVERYTHING = Sight()
-_asked: ContextVar[Callable[[], Sight]] = ContextVar("sight", default=lambda: EVERYTHING)
+EVERYTHING = AccessScope()
+_scope: ContextVar[Callable[[], AccessScope]] = ContextVar("access_scope", default=lambda: EVERYTHING)
 
 
-def sight() -> Sight:
-    return _asked.get()()
+def current_scope() -> AccessScope:
+    return _scope.get()()
 
 
 @contextmanager
-def looking(ask: Callable[[], Sight]) -> Iterator[None]:
-    """Within it `sight()` is what `ask` tells; it is asked when somebody needs to know."""
-    marker = _asked.set(ask)
+def scoped_to(ask: Callable[[], AccessScope]) -> Iterator[None]:
+    """Inside, `current_scope()` calls `ask`, and only when it is needed: most requests need no query for it."""
+    marker = _scope.set(ask)
     try:
         yield
     finally:
-        _asked.reset(marker)
+        _scope.reset(marker)
 
 
 def in_storerooms(rows: Rows, path: str = "storeroom") -> Rows:
-    """The rows whose storeroom may be looked at."""
-    seen = sight().storerooms
+    """The rows whose storeroom is visible."""
+    seen = current_scope().storerooms
     return rows if seen is None else rows.filter(**{f"{path}__in": seen})
 
 
 def in_plants(rows: Rows, path: str = "plant") -> Rows:
-    """The rows whose plant may be looked at."""
-    seen = sight().plants
+    """The rows whose plant is visible."""
+    seen = current_scope().plants
     return rows if seen is None else rows.filter(**{f"{path}__in": seen})

@@ -7,7 +7,7 @@ from typing import Any
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from api.models import AccessToken, Change
 from drives.models import Area, Equipment, MeterReading, Plant, WorkOrder
 from inventory.models import CountTask, Event, FitQuestion, Kit, Storeroom
@@ -126,5 +126,5 @@ def caller_at(there: Site, role: str = "manager") -> APIClient:
     token, secret = AccessToken.objects.issue(
         f"{role} of one site", role=role, last_used_at=timezone.now() + timedelta(seconds=5)
     )
-    set_reach({"token": token}, [there.plant], [there.storeroom])
+    limit_to({"token": token}, [there.plant], [there.storeroom])
     return client_of(token, secret)

@@ -8,7 +8,7 @@ from django.contrib.auth.models import Group
 from django.urls import URLPattern, get_resolver
 from rest_framework.test import APIClient
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from api.models import AccessToken
 from drives.models import Position, WorkOrder
 from inventory.models import StockEntry, StockPolicy, SupplyOrder
@@ -318,10 +318,10 @@ def test_05_only_a_manager_sets_a_reorder_point(role: str, weir: Site) -> None:
 def test_reach_of_the_user_binds_the_users_token_too(weir: Site, zeta: Site) -> None:
     user = UserFactory(username="wim")
     user.groups.add(Group.objects.get_or_create(name="manager")[0])
-    set_reach({"user": user}, [weir.plant], [weir.storeroom])
+    limit_to({"user": user}, [weir.plant], [weir.storeroom])
     client = client_of(*AccessToken.objects.issue("wims", role="manager", user=user))
     assert client.get(f"{API}plants/{HIDDEN}/").status_code == 404
     token, secret = AccessToken.objects.issue("wims other", role="manager", user=user)
-    set_reach({"token": token}, [zeta.plant], [zeta.storeroom])
+    limit_to({"token": token}, [zeta.plant], [zeta.storeroom])
     nowhere = client_of(token, secret)
     assert nowhere.get(f"{API}plants/").json()["results"] == []

@@ -4,7 +4,7 @@ import pytest
 from django.contrib.auth.models import Group
 from django.test import Client
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from inventory.models import Recommendation
 from tests.attacks.sites import HIDDEN, Site
 from tests.factories import UserFactory
@@ -17,7 +17,7 @@ def wim(weir: Site, zeta: Site) -> Client:
     """A manager of the one site, logged in."""
     user = UserFactory(username="wim")
     user.groups.add(Group.objects.get_or_create(name="manager")[0])
-    set_reach({"user": user}, [weir.plant], [weir.storeroom])
+    limit_to({"user": user}, [weir.plant], [weir.storeroom])
     client = Client()
     client.force_login(user)
     return client

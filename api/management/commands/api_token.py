@@ -7,8 +7,8 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.db.models import Model
 
-from api.edge.change_log import record_creation
-from api.edge.scope import set_reach
+from api.edge.change_log import log_creation
+from api.edge.scope import limit_to
 from api.models import AccessToken, Role
 from drives.models import Plant
 from inventory.models import Storeroom
@@ -54,9 +54,9 @@ class Command(BaseCommand):
                 scopes=scopes(options["scope"]),
                 user=user_named(options["user"]),
             )
-            record_creation(token)
+            log_creation(token)
             if plants or storerooms:
-                set_reach({"token": token}, plants, storerooms)
+                limit_to({"token": token}, plants, storerooms)
         self.stdout.write(f"Token for {token.name} with the role {token.role}: {secret}")
 
 

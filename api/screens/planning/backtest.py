@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.answers.backtest import Setting, plant_answer
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.planning.remembered import remembered
 from drives.demand.monthly_series import monthly_series
 from inventory.models import Storeroom
@@ -23,7 +23,7 @@ VERDICTS = {"kept": "kept", "missed": "missed", "exceeded": "more than promised"
 @login_required
 def backtest(request: HttpRequest) -> HttpResponse:
     code = request.GET.get("storeroom", "").strip()
-    rooms = list(within(Storeroom.objects.order_by("code")))
+    rooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     room = next((known for known in rooms if known.code == code), None)
     name = f"backtest-{timezone.localdate():%Y-%m-%d}-{room.code if room else 'all'}"
     seen = remembered(request, name, lambda: _answer(room), anew=request.GET.get("anew") == "1")

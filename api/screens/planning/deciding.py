@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from django.http import QueryDict
 
-from api.edge.change_log import recording_policy_of
+from api.edge.change_log import logging_policy_decision
 from inventory.models import Recommendation
 from inventory.planning.decide import DecisionRefused, DecisionUnsound, accept, amend, decline
 from inventory.planning.facts import HOLD_NONE
@@ -45,7 +45,7 @@ def attempt(recommendation: Recommendation, form: QueryDict, *, by: str) -> Atte
     decision = form.get("decision", "")
     sent = {name: form.get(name, "").strip() for name in ("reorder_point", "order_up_to", "reason")}
     try:
-        with recording_policy_of(recommendation):
+        with logging_policy_decision(recommendation):
             return _decided(recommendation, decision, sent, by=by)
     except DecisionUnsound as unsound:
         return Attempt(decision, sent, ((FIELDS[decision, unsound.field], unsound.sentence),))

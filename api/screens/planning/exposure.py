@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.answers.exposure import notes_on
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import choice_of
 from api.screens.planning.clock import wall_clock
 from api.screens.planning.remembered import known_of, remembered
@@ -51,7 +51,7 @@ def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
 @require_safe
 @login_required
 def exposure(request: HttpRequest) -> HttpResponse:
-    storerooms = list(within(Storeroom.objects.order_by("code")))
+    storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
     seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
     found: Exposed = seen.found

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
 
 
@@ -24,9 +24,11 @@ def kept_of(item_id: int) -> list[Kept]:
     """Where something is set or worked out, by storeroom; two queries."""
     policies = {
         policy.storeroom: policy
-        for policy in within(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
+        for policy in visible_to_caller(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
     }
-    current = within(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
+    current = (
+        visible_to_caller(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
+    )
     advice = {found.storeroom: found for found in current.defer("evidence", "explanation", "today")}
     rooms = sorted({*policies, *advice}, key=lambda room: room.code)
     return [Kept(room, policies.get(room), advice.get(room)) for room in rooms]

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_text
-from api.edge.scope import told_within_reach, within
+from api.edge.scope import redact_hidden_plants, visible_to_caller
 from api.screens.planning.comparing import then_of, today_of
 from api.screens.planning.deciding import Attempt, attempt
 from api.screens.planning.demand_bars import demand_bars
@@ -67,11 +67,11 @@ def events_file(request: HttpRequest, key: int) -> HttpResponseBase:
 
 
 def _record(key: int) -> Recommendation:
-    record = within(Recommendation.objects.with_places()).filter(pk=key).first()
+    record = visible_to_caller(Recommendation.objects.with_places()).filter(pk=key).first()
     if record is None:
         raise Http404
-    record.explanation = told_within_reach(record.evidence, record.explanation)
-    record.evidence = told_within_reach(record.evidence)
+    record.explanation = redact_hidden_plants(record.evidence, record.explanation)
+    record.evidence = redact_hidden_plants(record.evidence)
     return record
 
 

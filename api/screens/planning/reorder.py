@@ -11,7 +11,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import choice_of
 from api.screens.planning.clock import wall_clock
 from inventory.models import Storeroom
@@ -42,7 +42,7 @@ class RoomList:
 @require_safe
 @login_required
 def reorder(request: HttpRequest) -> HttpResponse:
-    storerooms = list(within(Storeroom.objects.order_by("code")))
+    storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
     room = next((room for room in storerooms if room.code == choice.storeroom), None)
     context = {

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import choice_of
 from api.screens.planning.clock import wall_clock
 from api.screens.planning.words import IMPORTANCES, MODELS, may_decide_of
@@ -16,7 +16,7 @@ from inventory.models import Recommendation, RecommendationState, RunState, Stoc
 @require_safe
 @login_required
 def waiting(request: HttpRequest) -> HttpResponse:
-    storerooms = list(within(Storeroom.objects.order_by("code")))
+    storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
     context = {
         "choice": choice,
@@ -24,7 +24,7 @@ def waiting(request: HttpRequest) -> HttpResponse:
         "storerooms": storerooms,
         "importances": IMPORTANCES.items(),
         "models": MODELS.items(),
-        "unanswered": within(
+        "unanswered": visible_to_caller(
             Recommendation.objects.filter(state=RecommendationState.OPEN, is_answered=False)
         ).count(),
         "may_decide": may_decide_of(request),

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from django.core.paginator import Page, Paginator
 
-from api.edge.scope import within
+from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import Choice
 from api.screens.planning.comparing import Side, shortages_avoided, then_of, today_of, why
 from inventory.models import Importance, Recommendation, RecommendationState
@@ -86,7 +86,7 @@ def chosen(choice: Choice) -> RecommendationQuerySet:
 
 
 def _of_kind(show: str) -> RecommendationQuerySet:
-    records = within(Recommendation.objects.all())
+    records = visible_to_caller(Recommendation.objects.all())
     if show == "unanswered":
         return records.filter(state=RecommendationState.OPEN, is_answered=False)
     if show == "decided":

@@ -60,7 +60,7 @@ def on_postgresql(sqlstate: str) -> OperationalError:
 )
 def test_what_gave_way_is_tried_again(failure: Exception) -> None:
     handler = Handler(failure, failure)
-    assert (retries.retried(handler)(), handler.tries) == ("answer", 3)
+    assert (retries.with_retries(handler)(), handler.tries) == ("answer", 3)
 
 
 @pytest.mark.parametrize(
@@ -69,14 +69,14 @@ def test_what_gave_way_is_tried_again(failure: Exception) -> None:
 def test_what_would_fail_again_is_not(failure: Exception) -> None:
     handler = Handler(failure)
     with pytest.raises(type(failure)):
-        retries.retried(handler)()
+        retries.with_retries(handler)()
     assert handler.tries == 1
 
 
 def test_patience_ends_with_503_and_a_time_to_come_back() -> None:
     handler = Handler(*[OperationalError("database is locked")] * 100)
     with pytest.raises(Unavailable) as refusal:
-        retries.retried(handler)()
+        retries.with_retries(handler)()
     assert handler.tries == retries.MOST_TRIES
     assert (refusal.value.status_code, refusal.value.wait) == (503, 5)
 
@@ -85,7 +85,7 @@ def test_a_transaction_of_somebody_else_is_not_begun_anew(monkeypatch: Any) -> N
     monkeypatch.setattr(retries, "connection", SimpleNamespace(in_atomic_block=True))
     handler = Handler(OperationalError("database is locked"))
     with pytest.raises(OperationalError):
-        retries.retried(handler)()
+        retries.with_retries(handler)()
     assert handler.tries == 1
 
 

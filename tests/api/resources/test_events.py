@@ -5,7 +5,7 @@ import pytest
 from django.db import connection, transaction
 from rest_framework.test import APIClient
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from api.models import AccessToken
 from inventory.models import Event
 from inventory.plumbing.events import sequence_events
@@ -69,7 +69,7 @@ def test_strangers_hear_nothing(as_stranger: APIClient) -> None:
 
 def test_a_caller_with_limits_hears_what_lies_within() -> None:
     token, secret = AccessToken.objects.issue("the feed", role="integration")
-    set_reach({"token": token}, [], [make.StoreroomFactory(code="OM-MAIN")])
+    limit_to({"token": token}, [], [make.StoreroomFactory(code="OM-MAIN")])
     client = APIClient()
     client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
     happen("a", storeroom="OM-MAIN")

@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from api.models import AccessToken, Delivery, Webhook
 from api.webhooks import sending
 from api.webhooks.delivering import JITTER, SCHEDULE_SECONDS, attempt, claim, record, work_off
@@ -298,7 +298,7 @@ def token_of(**more: Any) -> AccessToken:
 
 def test_it_hears_only_what_its_owner_may_read(receiver: Receiver) -> None:
     token, main = token_of(), make.StoreroomFactory(code="OM-MAIN")
-    set_reach({"token": token}, [], [main])
+    limit_to({"token": token}, [], [main])
     webhook = subscribe(receiver.url(), owner_user=None, owner_token=token)
     happen("a", storeroom="OM-MAIN")
     happen("b", storeroom="KILN")
@@ -312,7 +312,7 @@ def test_what_its_owner_may_no_longer_read_is_not_sent(receiver: Receiver) -> No
     webhook = subscribe(receiver.url(), owner_user=None, owner_token=token)
     happen("a", storeroom="KILN")
     queue()
-    set_reach({"token": token}, [], [make.StoreroomFactory(code="OM-MAIN")])
+    limit_to({"token": token}, [], [make.StoreroomFactory(code="OM-MAIN")])
     work_off(webhook.pk)
     delivery = Delivery.objects.get()
     assert (receiver.got, delivery.state) == ([], "dead")

@@ -5,7 +5,7 @@ import pytest
 from rest_framework.test import APIClient
 from standardwebhooks import Webhook as Verifier
 
-from api.edge.scope import set_reach
+from api.edge.scope import limit_to
 from api.models import AccessToken, Change, Delivery, IdempotencyRecord, Webhook
 from tests import factories as make
 from tests.api.records import change, errors, names, post
@@ -123,7 +123,7 @@ def test_only_its_owner_and_managers_without_limits_see_it(
 
 def test_a_manager_with_limits_cannot_turn_the_webhook_of_another_to_himself(made: dict[str, Any]) -> None:
     token, secret = AccessToken.objects.issue("manager of one storeroom", role="manager")
-    set_reach({"token": token}, [], [make.StoreroomFactory()])
+    limit_to({"token": token}, [], [make.StoreroomFactory()])
     client = APIClient()
     client.credentials(HTTP_AUTHORIZATION=f"Bearer {secret}")
     assert client.get(f"{PATH}{made['id']}/").status_code == 404

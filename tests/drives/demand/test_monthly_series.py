@@ -4,7 +4,7 @@ from decimal import Decimal
 import pytest
 
 from drives.demand.monthly_series import LeftOut, SeriesItem, monthly_series
-from inventory.models.access_scope import Sight, looking
+from inventory.models.access_scope import AccessScope, scoped_to
 from tests.factories import ChainItemFactory, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
 
 pytestmark = pytest.mark.django_db
@@ -99,7 +99,7 @@ def test_only_storerooms_in_sight_are_read():
     asked(2)
     other = StoreroomFactory(code="KILN")
     asked(3, storeroom=other)
-    with looking(lambda: Sight(storerooms=frozenset({other.pk}))):
+    with scoped_to(lambda: AccessScope(storerooms=frozenset({other.pk}))):
         assert [one.storeroom for one in series().items] == ["KILN"]
 
 
