@@ -18,7 +18,7 @@ def all_facts(facts: Iterable[Fact]) -> Iterator[Fact]:
 
 
 def found(facts: Iterable[Fact], expected: Fact) -> bool:
-    """Numbers agree to the last decimal that the expectation writes, down to 0.005."""
+    """Numbers agree to the last decimal that the expectation writes."""
     return any(
         one.code == expected.code
         and all(name in one.values and agrees(one.values[name], value) for name, value in expected.items)
@@ -27,6 +27,7 @@ def found(facts: Iterable[Fact], expected: Fact) -> bool:
 
 
 def agrees(value: Any, expected: Any) -> bool:
-    if isinstance(expected, float):
-        return bool(value == pytest.approx(expected, abs=0.005))
-    return bool(value == expected)
+    if not isinstance(expected, float):
+        return bool(value == expected)
+    decimals = len(f"{expected!r}".partition(".")[2])
+    return bool(value == pytest.approx(expected, rel=0, abs=0.51 * 10**-decimals))

@@ -2,11 +2,28 @@
 
 from collections.abc import Iterable
 
-from api.wording import findings
+from api.wording import (
+    cautions,
+    finding_sources,
+    findings,
+    findings_chain,
+    findings_hub,
+    findings_material,
+    work_steps,
+)
 from api.wording.figures import Sentence, shown
 from inventory.facts import Fact
 
-SENTENCES: dict[str, Sentence] = {**findings.SENTENCES}
+ROOMS = (
+    cautions,
+    finding_sources,
+    findings,
+    findings_chain,
+    findings_hub,
+    findings_material,
+    work_steps,
+)
+SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}
 
 
 def sentence(fact: Fact) -> str:

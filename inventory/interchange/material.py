@@ -1,9 +1,9 @@
-"""Material and tooth hardness: may be better, not worse, for this environment and duty."""
+"""Material of the rim: may be better, not worse, for this environment and duty. Rules M1 to M10 of common practice."""
 
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, Role
@@ -15,13 +15,13 @@ METALS_THAT_RUST = frozenset(
 SMALL_CAST_IRON_TEETH = 25
 """Cast iron is for large, slow, steady driven sprockets; the count is judgement, matching where stock lists end hardening."""
 STAINLESS_NAMES = {"316": ("316", "1.4401", "1.4404"), "304": ("304", "1.4301", "1.4307")}
-SOURCE = "material rules M1 to M10: common practice; stainless wear 2.5 to 4 times: trade article, indicative"
+"""EN 10088 numbers of the AISI grades that matter here, common practice."""
 
 
 @dataclass(frozen=True)
-class _Word:
+class _Opinion:
     outcome: Outcome
-    text: str
+    reason: Fact
 
 
 def check_material(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
@@ -29,31 +29,19 @@ def check_material(required: Requirement, offered: Specification, practice: Prac
     wanted, given = required.material, offered.material
     if given is None:
         if wanted is None and not _is_demanding(required):
-            return (
-                not_asked(
-                    Aspect.MATERIAL,
-                    fact("text", text="No material is asked for here, and the candidate's is not recorded."),
-                ),
-            )
-        return (
-            not_known(
-                Aspect.MATERIAL,
-                fact(
-                    "text", text="The candidate's material is not recorded: try a magnet, look for a stamp."
-                ),
-                required=_name(wanted),
-            ),
-        )
-    word = _hot(required, given) or _hard_zone(required, given) or _pair(required, given)
+            return (not_asked(Aspect.MATERIAL, fact("neither_material_recorded")),)
+        reason = fact("candidate_material_not_recorded")
+        return (not_known(Aspect.MATERIAL, reason, required=_word(wanted)),)
+    opinion = _in_heat(required, given) or _in_explosive_zone(required, given) or _of_pair(required, given)
     return (
-        *_grade(required, offered),
+        *_stainless_grades(required, offered),
         Finding(
             aspect=Aspect.MATERIAL,
-            outcome=word.outcome,
-            facts=(fact("text", text=word.text),),
-            required=_name(wanted),
+            outcome=opinion.outcome,
+            facts=(opinion.reason,),
+            required=_word(wanted),
             offered=given.value,
-            sources=(fact("text", text=SOURCE),),
+            sources=(fact("material_rules"),),
         ),
     )
 
@@ -64,149 +52,108 @@ def _is_demanding(required: Requirement) -> bool:
     )
 
 
-def _name(material: Material | None) -> str | None:
+def _word(material: Material | None) -> str | None:
     return material.value if material else None
 
 
-def _said(material: Material | None) -> str:
-    return material.value.replace("_", " ") if material else "not recorded"
-
-
-def _hot(required: Requirement, given: Material) -> _Word | None:
-    if (
-        Environment.HOT in required.environment
-        and given is Material.PLASTIC
-        and required.material is not Material.PLASTIC
-    ):
-        return _Word(Outcome.NO, "Plastic softens from about 80 to 100 °C: not in a hot place.")
+def _in_heat(required: Requirement, given: Material) -> _Opinion | None:
+    is_hot = Environment.HOT in required.environment
+    if is_hot and given is Material.PLASTIC and required.material is not Material.PLASTIC:
+        return _Opinion(Outcome.NO, fact("plastic_softens_in_heat"))
     return None
 
 
-def _hard_zone(required: Requirement, given: Material) -> _Word | None:
+def _in_explosive_zone(required: Requirement, given: Material) -> _Opinion | None:
     """Safety properties are never crossed."""
     if Environment.EXPLOSIVE not in required.environment or given is required.material:
         return None
     if required.material is None:
-        return _Word(
-            Outcome.REVIEW,
-            f"An explosive zone, and no material is recorded for this place: {_said(given)} has to be cleared by whoever answers for the zone.",
-        )
-    return _Word(
-        Outcome.NO,
-        f"An explosive zone: {_said(given)} instead of {_said(required.material)} crosses a safety property.",
-    )
+        return _Opinion(Outcome.REVIEW, fact("explosive_zone_material_not_recorded", material=given.value))
+    return _Opinion(Outcome.NO, fact("explosive_zone_other_material", **_pair(required, given)))
 
 
-def _pair(required: Requirement, given: Material) -> _Word:
+def _of_pair(required: Requirement, given: Material) -> _Opinion:
     wanted = required.material
     if wanted is None:
-        return _unstated(required, given)
+        return _without_requirement(required, given)
     if wanted is given:
-        return _Word(Outcome.OK, f"{_said(given).capitalize()}, as wanted.")
+        return _Opinion(Outcome.OK, fact("material_equal", material=given.value))
     if given is Material.PLASTIC:
-        return _plastic(required)
-    if given is Material.CAST_IRON:
-        return _cast_iron(required, wanted)
+        return _plastic_for_metal(required)
+    if given is Material.CAST_IRON and wanted not in {Material.STAINLESS_STEEL, Material.PLASTIC}:
+        return _cast_iron_for_steel(required)
     return _RULES.get((wanted, given), _rust_or_review)(required, given)
 
 
-def _unstated(required: Requirement, given: Material) -> _Word:
+def _pair(required: Requirement, given: Material) -> dict[str, str | None]:
+    return {"material": given.value, "required_material": _word(required.material)}
+
+
+def _without_requirement(required: Requirement, given: Material) -> _Opinion:
     if given is Material.CAST_IRON and required.is_shock_loaded:
-        return _Word(
-            Outcome.REVIEW,
-            "No material is recorded for this place, and cast iron breaks under shock: have it looked at.",
-        )
+        return _Opinion(Outcome.REVIEW, fact("place_material_not_recorded_shock"))
     wet = required.environment & WET
     if wet and given in METALS_THAT_RUST:
-        return _Word(
-            Outcome.REVIEW,
-            f"No material is recorded for this place and {_said(given)} rusts there ({_places(wet)}): have it looked at.",
-        )
+        reason = fact("place_material_not_recorded_rust", material=given.value, environment=_words(wet))
+        return _Opinion(Outcome.REVIEW, reason)
     if given is Material.PLASTIC and not required.is_idler:
-        return _Word(
-            Outcome.REVIEW, "No material is recorded for this place; plastic is for light, slow idlers."
-        )
-    return _Word(Outcome.OK, f"No material is asked for here; the candidate is {_said(given)}.")
+        return _Opinion(Outcome.REVIEW, fact("place_material_not_recorded_plastic"))
+    return _Opinion(Outcome.OK, fact("place_material_not_recorded", material=given.value))
 
 
-def _places(words: frozenset[Environment]) -> str:
-    return ", ".join(sorted(word.value for word in words))
+def _words(environment: frozenset[Environment]) -> tuple[str, ...]:
+    return tuple(sorted(word.value for word in environment))
 
 
-def _plastic(required: Requirement) -> _Word:
+def _plastic_for_metal(required: Requirement) -> _Opinion:
     if required.is_idler:
-        return _Word(
-            Outcome.REVIEW, "Plastic for metal on an idler: only where it runs light, slow and cool."
-        )
-    return _Word(Outcome.NO, "Plastic for metal on a power drive: the teeth creep and break.")
+        return _Opinion(Outcome.REVIEW, fact("plastic_for_metal_on_idler"))
+    return _Opinion(Outcome.NO, fact("plastic_for_metal_on_drive"))
 
 
-def _cast_iron(required: Requirement, wanted: Material) -> _Word:
-    if wanted in {Material.STAINLESS_STEEL, Material.PLASTIC}:
-        return _rust_or_review(required, Material.CAST_IRON)
+def _cast_iron_for_steel(required: Requirement) -> _Opinion:
     if required.is_shock_loaded:
-        return _Word(Outcome.NO, "Cast iron for steel under shock: it breaks.")
-    if required.role is Role.DRIVER or (
-        required.teeth is not None and required.teeth < SMALL_CAST_IRON_TEETH
-    ):
-        return _Word(
-            Outcome.NO,
-            f"Cast iron for steel on a driver or a small sprocket (below {SMALL_CAST_IRON_TEETH} teeth): teeth break.",
-        )
-    return _Word(Outcome.REVIEW, "Cast iron for steel: only on large, slow, steady driven sprockets.")
+        return _Opinion(Outcome.NO, fact("cast_iron_under_shock"))
+    is_small = required.teeth is not None and required.teeth < SMALL_CAST_IRON_TEETH
+    if required.role is Role.DRIVER or is_small:
+        return _Opinion(Outcome.NO, fact("cast_iron_on_small_or_driver", least_teeth=SMALL_CAST_IRON_TEETH))
+    return _Opinion(Outcome.REVIEW, fact("cast_iron_for_steel"))
 
 
-def _better(required: Requirement, given: Material) -> _Word:
-    return _Word(
-        Outcome.OK,
-        f"{_said(given).capitalize()} for {_said(required.material)}: stronger, the rest is equal.",
-    )
+def _stronger(required: Requirement, given: Material) -> _Opinion:
+    return _Opinion(Outcome.OK, fact("material_stronger", **_pair(required, given)))
 
 
-def _rust_or_review(required: Requirement, given: Material) -> _Word:
+def _weaker(required: Requirement, given: Material) -> _Opinion:
+    return _Opinion(Outcome.REVIEW, fact("material_weaker", **_pair(required, given)))
+
+
+def _rust_or_review(required: Requirement, given: Material) -> _Opinion:
     wet = required.environment & WET
-    if wet and given in METALS_THAT_RUST:
-        return _Word(
-            Outcome.NO,
-            f"{_said(given).capitalize()} for {_said(required.material)}: it rusts there ({_places(wet)}) and sheds rust into the product.",
-        )
-    return _Word(
-        Outcome.REVIEW,
-        f"{_said(given).capitalize()} for {_said(required.material)}: someone has to say that this place allows it.",
-    )
+    if not wet or given not in METALS_THAT_RUST:
+        return _Opinion(Outcome.REVIEW, fact("material_differs", **_pair(required, given)))
+    reason = fact("material_rusts", **_pair(required, given), environment=_words(wet))
+    return _Opinion(Outcome.NO, reason)
 
 
-def _weaker(required: Requirement, given: Material) -> _Word:
-    return _Word(
-        Outcome.REVIEW,
-        f"{_said(given).capitalize()} for {_said(required.material)}: less strong or less tough; have the load looked at.",
-    )
+def _stainless_for_steel(required: Requirement, given: Material) -> _Opinion:
+    return _Opinion(Outcome.REVIEW, fact("stainless_for_steel"))
 
 
-def _stainless_for_steel(required: Requirement, given: Material) -> _Word:
-    return _Word(
-        Outcome.REVIEW,
-        "Stainless does not rust, but its teeth cannot be hardened: reported to wear 2.5 to 4 times as fast. Better in one way, worse in another.",
-    )
-
-
-def _metal_for_plastic(required: Requirement, given: Material) -> _Word:
+def _metal_for_plastic(required: Requirement, given: Material) -> _Opinion:
     if given in METALS_THAT_RUST:
         return _rust_or_review(required, given)
-    return _Word(
-        Outcome.REVIEW,
-        "Metal for plastic: noise, product contact, a ban on oil and chain wear have to be looked at.",
-    )
+    return _Opinion(Outcome.REVIEW, fact("metal_for_plastic"))
 
 
-_Rule = Callable[[Requirement, Material], _Word]
+_Rule = Callable[[Requirement, Material], _Opinion]
 _STEELS = (Material.CARBON_STEEL, Material.ALLOY_STEEL, Material.SINTERED_STEEL)
 _RULES: dict[tuple[Material, Material], _Rule] = {
-    (Material.CAST_IRON, Material.CARBON_STEEL): _better,
-    (Material.CAST_IRON, Material.ALLOY_STEEL): _better,
-    (Material.CARBON_STEEL, Material.ALLOY_STEEL): _better,
-    (Material.SINTERED_STEEL, Material.CARBON_STEEL): _better,
-    (Material.SINTERED_STEEL, Material.ALLOY_STEEL): _better,
+    (Material.CAST_IRON, Material.CARBON_STEEL): _stronger,
+    (Material.CAST_IRON, Material.ALLOY_STEEL): _stronger,
+    (Material.CARBON_STEEL, Material.ALLOY_STEEL): _stronger,
+    (Material.SINTERED_STEEL, Material.CARBON_STEEL): _stronger,
+    (Material.SINTERED_STEEL, Material.ALLOY_STEEL): _stronger,
     (Material.ALLOY_STEEL, Material.CARBON_STEEL): _weaker,
     (Material.CARBON_STEEL, Material.SINTERED_STEEL): _weaker,
     (Material.ALLOY_STEEL, Material.SINTERED_STEEL): _weaker,
@@ -217,74 +164,39 @@ _RULES: dict[tuple[Material, Material], _Rule] = {
 }
 
 
-def _grade(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
+def _stainless_grades(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
     """304 for 316 pits where chlorides are."""
-    both_stainless = required.material is offered.material is Material.STAINLESS_STEEL
-    if not both_stainless or not required.material_grade or required.material_grade == offered.material_grade:
+    wanted, given = required.material_grade, offered.material_grade
+    is_stainless = required.material is offered.material is Material.STAINLESS_STEEL
+    if not is_stainless or not wanted or wanted == given:
         return ()
-    chlorides = Environment.CHLORIDE in required.environment
-    if offered.material_grade is None:
-        return (
-            not_known(
-                Aspect.MATERIAL,
-                fact(
-                    "text",
-                    text=f"The place wants {required.material_grade}; the candidate's grade is not recorded: look for a stamp.",
-                ),
-                required=required.material_grade,
-            ),
-        )
-    wanted, given = stainless_grade(required.material_grade), stainless_grade(offered.material_grade)
-    if wanted == given or (wanted, given) == ("304", "316"):
+    if given is None:
+        reason = fact("candidate_grade_not_recorded", required_grade=wanted)
+        return (not_known(Aspect.MATERIAL, reason, required=wanted),)
+    pair = (stainless_grade(wanted), stainless_grade(given))
+    if pair == ("304", "316") or pair[0] == pair[1]:
         return ()
-    if (wanted, given) == ("316", "304"):
-        return (
-            Finding(
-                aspect=Aspect.MATERIAL,
-                outcome=Outcome.NO if chlorides else Outcome.REVIEW,
-                required=required.material_grade,
-                offered=offered.material_grade,
-                facts=(
-                    fact(
-                        "text",
-                        text="304 for 316: without molybdenum it pits where chlorides are."
-                        + ("" if chlorides else " None are recorded here: have it looked at."),
-                    ),
-                ),
-                sources=(
-                    fact(
-                        "text",
-                        text="304 pitted at 180 ppm chloride, guideline about 80 ppm against 400 ppm: trade article, indicative",
-                    ),
-                ),
-            ),
-        )
+    outcome, source = Outcome.REVIEW, fact("grades_not_ranked")
+    reason = fact("stainless_grade_differs", grade=given, required_grade=wanted)
+    if pair == ("316", "304"):
+        source, reason = fact("chloride_pitting_article"), fact("grade_304_for_316")
+        if Environment.CHLORIDE in required.environment:
+            outcome, reason = Outcome.NO, fact("grade_304_for_316_in_chlorides")
     return (
         Finding(
             aspect=Aspect.MATERIAL,
-            outcome=Outcome.REVIEW,
-            required=required.material_grade,
-            offered=offered.material_grade,
-            facts=(
-                fact(
-                    "text",
-                    text=f"{offered.material_grade} for {required.material_grade}: another stainless grade; someone has to say that this place allows it.",
-                ),
-            ),
-            sources=(
-                fact("text", text="judgement: grades that were not compared in a source are not ranked"),
-            ),
+            outcome=outcome,
+            facts=(reason,),
+            required=wanted,
+            offered=given,
+            sources=(source,),
         ),
     )
 
 
 def stainless_grade(text: str) -> str:
-    """The plain number behind the ways in which a grade is written, for the two grades that matter here.
+    """The plain number behind the ways in which a grade is written.
 
-    Source: EN 10088 numbers of the AISI grades, common practice.
-
-    Examples
-    --------
     >>> stainless_grade("1.4404"), stainless_grade("AISI 304L"), stainless_grade("430")
     ('316', '304', '430')
     """
@@ -293,104 +205,3 @@ def stainless_grade(text: str) -> str:
         if any(name in plain for name in names):
             return grade
     return plain
-
-
-def check_tooth_hardness(
-    required: Requirement, offered: Specification, practice: Practice
-) -> tuple[Finding, ...]:
-    """Hardened teeth where they are asked for."""
-    if required.hardened_teeth is None and Environment.ABRASIVE in required.environment:
-        return (_in_grit(offered),)
-    if required.hardened_teeth is None:
-        return (
-            not_asked(
-                Aspect.TOOTH_HARDNESS,
-                fact("text", text="Whether this place wants hardened teeth is not recorded."),
-            ),
-        )
-    if not required.hardened_teeth:
-        more = " The candidate's are: it wears less." if offered.hardened_teeth else ""
-        return (
-            Finding(
-                aspect=Aspect.TOOTH_HARDNESS,
-                outcome=Outcome.OK,
-                required=False,
-                offered=offered.hardened_teeth,
-                facts=(fact("text", text=f"Hardened teeth are not asked for.{more}"),),
-            ),
-        )
-    if offered.material in {Material.STAINLESS_STEEL, Material.PLASTIC} and not (
-        offered.hardened_teeth and offered.material is required.material
-    ):
-        return (_soft(offered, "cannot be hardened"),)
-    if offered.hardened_teeth is None:
-        return (
-            not_known(
-                Aspect.TOOTH_HARDNESS,
-                fact(
-                    "text",
-                    text="Hardened teeth are asked for; whether the candidate's are is not recorded: try a file on a tooth.",
-                ),
-                required=True,
-            ),
-        )
-    if not offered.hardened_teeth:
-        return (_soft(offered, "are not hardened"),)
-    return (
-        Finding(
-            aspect=Aspect.TOOTH_HARDNESS,
-            outcome=Outcome.OK,
-            required=True,
-            offered=True,
-            facts=(fact("text", text="Hardened teeth on both; the hub stays soft and can be bored."),),
-        ),
-    )
-
-
-def _in_grit(offered: Specification) -> Finding:
-    """Nothing says what the teeth must be, but the place is abrasive: soft teeth are for review, never refused."""
-    if offered.hardened_teeth is None:
-        return not_known(
-            Aspect.TOOTH_HARDNESS,
-            fact(
-                "text",
-                text="An abrasive place, and whether the candidate's teeth are hardened is not recorded: try a file on a tooth.",
-            ),
-            required="abrasive place",
-        )
-    return Finding(
-        aspect=Aspect.TOOTH_HARDNESS,
-        outcome=Outcome.OK if offered.hardened_teeth else Outcome.REVIEW,
-        required="abrasive place",
-        offered=offered.hardened_teeth,
-        facts=(
-            fact(
-                "text",
-                text="Hardened teeth, as an abrasive place likes them."
-                if offered.hardened_teeth
-                else "An abrasive place and teeth that are not hardened: grit eats them; have it looked at.",
-            ),
-        ),
-        sources=(fact("text", text="rule T4: from memory, decides nothing alone"),),
-    )
-
-
-def _soft(offered: Specification, why: str) -> Finding:
-    return Finding(
-        aspect=Aspect.TOOTH_HARDNESS,
-        outcome=Outcome.REVIEW,
-        required=True,
-        offered=offered.hardened_teeth,
-        facts=(
-            fact(
-                "text",
-                text=f"Hardened teeth are asked for and this candidate's {why}: for a short time, slow or lightly loaded, and noted; teeth wear faster, then the chain.",
-            ),
-        ),
-        sources=(
-            fact(
-                "text",
-                text="rule T2: trade pages name 35 to 55 HRC for hardened teeth; conditional use is common practice",
-            ),
-        ),
-    )

@@ -10,8 +10,6 @@ from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operati
 from inventory.interchange.wording import size_text
 
 BORING_SOURCE = "greatest bore as recorded for the part; wall over the keyseat computed as (hub - bore) / 2 - depth; least wall: judgement of this project"
-WELD_DETAIL = "weld on a hub, true it, keep the teeth below tempering heat"
-"""One wording, so that two findings that ask for the hub ask for one step."""
 
 
 @dataclass(frozen=True)
@@ -78,7 +76,7 @@ def plate_on_key(offered: Specification, shaft: Shaft, practice: Practice) -> Fi
         sources=(
             fact("text", text="rules H3 and H4 of common practice: the key carries torque by its side area"),
         ),
-        work=(practice.times.step(Operation.WELD_HUB, fact("text", text=WELD_DETAIL)),),
+        work=(practice.times.step(Operation.WELD_HUB, fact("weld_on_hub")),),
     )
 
 

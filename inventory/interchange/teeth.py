@@ -1,209 +1,147 @@
-"""Tooth count, part for part: equal, or free on an idler. A drive may open another count again; see `drives.place`."""
+"""Tooth count, part for part: equal, or free on an idler. A drive may accept another count; see `drives.place`."""
 
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, Outcome
 
 
-def effective_teeth(
-    teeth: int,
-    *,
-    is_double_pitch_chain: bool,
-    has_large_rollers: bool,
-    is_double_pitch_rim: bool,
-    single_cut: bool | None,
-) -> float:
-    """Teeth that the chain meets in one turn; a chain in every second gap meets half of them.
-
-    Parameters
-    ----------
-    teeth : int
-        Teeth as counted on the part, 6 to 400.
-    is_double_pitch_chain, has_large_rollers : bool
-        Of the chain that runs.
-    is_double_pitch_rim : bool
-        False for a single-pitch rim, which has two gaps per pitch of a double-pitch chain.
-    single_cut : bool or None
-        Of a double-pitch rim: one gap per chain pitch. None is taken as single cut by the caller's choice.
-
-    Source: geometry; double-cut sprockets have two gaps per chain pitch (ASME B29.3 practice).
-
-    Examples
-    --------
-    >>> effective_teeth(21, is_double_pitch_chain=True, has_large_rollers=False, is_double_pitch_rim=True, single_cut=False)
-    10.5
-    """
-    halved = (
-        is_double_pitch_chain and not has_large_rollers and (not is_double_pitch_rim or single_cut is False)
-    )
-    return teeth / 2 if halved else float(teeth)
-
-
 def required_effective_teeth(required: Requirement) -> float | None:
+    """Teeth that the chain of the place meets in one turn of the sprocket it asks for."""
     if required.teeth is None or required.chain is None:
         return required.teeth
-    return effective_teeth(
-        required.teeth,
-        is_double_pitch_chain=required.chain.is_double_pitch,
-        has_large_rollers=required.chain.has_large_rollers,
-        is_double_pitch_rim=True,
-        single_cut=required.single_cut,
+    return _effective_teeth(
+        required, required.teeth, is_double_pitch_rim=True, single_cut=required.single_cut
     )
 
 
 def offered_effective_teeth(required: Requirement, offered: Specification) -> float | None:
+    """Teeth that the chain of the place meets in one turn of the candidate."""
     if offered.teeth is None or required.chain is None or offered.chain is None:
         return offered.teeth
-    return effective_teeth(
+    return _effective_teeth(
+        required,
         offered.teeth,
-        is_double_pitch_chain=required.chain.is_double_pitch,
-        has_large_rollers=required.chain.has_large_rollers,
         is_double_pitch_rim=offered.chain.is_double_pitch,
         single_cut=offered.single_cut,
     )
 
 
+def _effective_teeth(
+    required: Requirement, teeth: int, *, is_double_pitch_rim: bool, single_cut: bool | None
+) -> float:
+    """A double-pitch chain in every second gap meets half of the teeth; an unknown cut is taken as single.
+
+    Source: geometry; double-cut sprockets have two gaps per chain pitch (ASME B29.3 practice).
+    """
+    chain = required.chain
+    if chain is None or not chain.is_double_pitch or chain.has_large_rollers:
+        return float(teeth)
+    return teeth / 2 if not is_double_pitch_rim or single_cut is False else float(teeth)
+
+
 def check_teeth(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
     """Equal passes; an idler's count is free above its least; anything else is a no for part against part."""
-    if offered.teeth is None:
-        return (
-            not_known(
-                Aspect.TEETH,
-                fact("text", text="The candidate's teeth are not recorded: count them, twice."),
-                required=required.teeth,
-            ),
-        )
+    unknown = _unknown(required, offered)
+    if unknown is not None:
+        return (not_known(Aspect.TEETH, unknown, required=required.teeth, offered=offered.teeth),)
+    teeth = offered.teeth or 0
     if required.is_idler:
-        return (_idler_teeth(required, offered.teeth, practice),)
+        return (_too_few_on_idler(required, teeth) or _on_idler(required, teeth, practice),)
+    effective, wanted = offered_effective_teeth(required, offered), required_effective_teeth(required)
+    if wanted == effective:
+        return (_equal(required.teeth or 0, teeth, effective),)
+    reason = fact("teeth_differ", teeth=teeth, required_teeth=required.teeth)
+    if effective != teeth or wanted != required.teeth:
+        effects = {"effective_teeth": effective, "required_effective_teeth": wanted}
+        reason = fact("teeth_differ_by_cut", teeth=teeth, **effects)
+    return (_different(required.teeth or 0, teeth, reason),)
+
+
+def _unknown(required: Requirement, offered: Specification) -> Fact | None:
+    if offered.teeth is None:
+        return fact("candidate_teeth_not_recorded")
+    if required.is_idler:
+        return None
     if required.teeth is None:
-        return (
-            not_known(
-                Aspect.TEETH,
-                fact(
-                    "text", text="This place's number of teeth is not recorded: count those of the old part."
-                ),
-                offered=offered.teeth,
-            ),
-        )
-    cut_unknown = _cut_is_unknown(required, offered)
-    if cut_unknown:
-        return (
-            not_known(
-                Aspect.TEETH, fact("text", text=cut_unknown), required=required.teeth, offered=offered.teeth
-            ),
-        )
-    wanted, given = required_effective_teeth(required), offered_effective_teeth(required, offered)
-    if wanted == given:
-        return (_equal(required.teeth, offered.teeth, wanted),)
-    return (_different(required.teeth, offered.teeth),)
+        return fact("place_teeth_not_recorded")
+    if not _cut_matters(required, offered):
+        return None
+    if offered.single_cut is None:
+        return fact("candidate_cut_not_recorded")
+    return fact("place_cut_not_recorded") if required.single_cut is None else None
 
 
-def _cut_is_unknown(required: Requirement, offered: Specification) -> str | None:
+def _cut_matters(required: Requirement, offered: Specification) -> bool:
     """Double pitch, standard rollers: single or double cut decides what the count means."""
     chain, rim = required.chain, offered.chain
-    if (
-        chain is None
-        or rim is None
-        or not chain.is_double_pitch
-        or chain.has_large_rollers
-        or not rim.is_double_pitch
-    ):
-        return None
-    if required.single_cut is None or offered.single_cut is None:
-        side = "the candidate" if offered.single_cut is None else "the old part"
-        return f"Whether {side} is single or double cut is not recorded: look whether the chain lies in every gap or in every second."
-    return None
+    if chain is None or rim is None:
+        return False
+    return chain.is_double_pitch and not chain.has_large_rollers and rim.is_double_pitch
 
 
-def _equal(wanted: int, given: int, effective: float | None) -> Finding:
-    same = (
-        f"{wanted} teeth, as wanted."
-        if wanted == given
-        else f"{given} teeth in every second gap run as {effective:g} on this chain, as wanted."
-    )
+def _equal(required: int, teeth: int, effective: float | None) -> Finding:
+    reason = fact("teeth_equal", teeth=teeth)
+    if teeth != required:
+        reason = fact("teeth_equal_in_every_second_gap", teeth=teeth, effective_teeth=effective)
     return Finding(
         aspect=Aspect.TEETH,
         outcome=Outcome.OK,
-        facts=(fact("text", text=same),),
-        required=wanted,
-        offered=given,
-        limit=wanted,
+        facts=(reason,),
+        required=required,
+        offered=teeth,
+        limit=required,
         margin=0.0,
     )
 
 
-def _different(wanted: int, given: int) -> Finding:
+def _different(required: int, teeth: int, reason: Fact) -> Finding:
     return Finding(
         aspect=Aspect.TEETH,
         outcome=Outcome.NO,
-        facts=(
-            fact(
-                "text",
-                text=f"{given} teeth instead of {wanted}: another ratio and another centre distance. "
-                "Part for part that is no substitute; only a drive that is recorded with its ratio tolerance and take-up can allow it.",
-            ),
-        ),
-        required=wanted,
-        offered=given,
-        limit=wanted,
-        margin=float(-abs(given - wanted)),
-        sources=(fact("text", text="ratio = driven teeth / driver teeth"),),
+        facts=(reason,),
+        required=required,
+        offered=teeth,
+        limit=required,
+        margin=float(-abs(teeth - required)),
+        sources=(fact("ratio_of_teeth"),),
     )
 
 
-def _idler_teeth(required: Requirement, given: int, practice: Practice) -> Finding:
+def _too_few_on_idler(required: Requirement, teeth: int) -> Finding | None:
     least = required.minimum_teeth
-    if least is not None and given < least:
-        return Finding(
-            aspect=Aspect.TEETH,
-            outcome=Outcome.NO,
-            required=least,
-            offered=given,
-            limit=least,
-            margin=float(given - least),
-            facts=(
-                fact(
-                    "text",
-                    text=f"{given} teeth: this idler needs at least {least}, fewer hammer the chain and hold too few rollers.",
-                ),
-            ),
-            sources=(fact("text", text="least count as recorded for this position"),),
-        )
-    floor = (
-        practice.thresholds.idler_least_teeth
-        if required.teeth is None
-        else min(practice.thresholds.idler_least_teeth, required.teeth)
-    )
-    if least is None and given < floor:
-        return Finding(
-            aspect=Aspect.TEETH,
-            outcome=Outcome.REVIEW,
-            required=required.teeth,
-            offered=given,
-            limit=floor,
-            margin=float(given - floor),
-            facts=(
-                fact(
-                    "text",
-                    text=f"{given} teeth on an idler for which no least count is recorded: below {floor} it may hold too few rollers; have it looked at.",
-                ),
-            ),
-            sources=(fact("text", text="17 teeth for idlers: from memory, decides nothing alone"),),
-        )
-    was = f" instead of {required.teeth}" if required.teeth not in (None, given) else ""
+    if least is None or teeth >= least:
+        return None
     return Finding(
         aspect=Aspect.TEETH,
-        outcome=Outcome.OK,
+        outcome=Outcome.NO,
+        facts=(fact("idler_teeth_too_few", teeth=teeth, least_teeth=least),),
+        required=least,
+        offered=teeth,
+        limit=least,
+        margin=float(teeth - least),
+        sources=(fact("least_teeth_of_position"),),
+    )
+
+
+def _on_idler(required: Requirement, teeth: int, practice: Practice) -> Finding:
+    """Free above the recorded least count; where none is recorded, above the usual one or what the idler has now."""
+    floor = practice.thresholds.idler_least_teeth
+    if required.teeth is not None:
+        floor = min(floor, required.teeth)
+    least = required.minimum_teeth or floor
+    is_free = teeth >= least
+    reason = fact("idler_teeth_free" if is_free else "idler_teeth_few", teeth=teeth, least_teeth=least)
+    if is_free and required.teeth not in (None, teeth):
+        counts = {"teeth": teeth, "required_teeth": required.teeth}
+        reason = fact("idler_teeth_changed", **counts, least_teeth=least)
+    return Finding(
+        aspect=Aspect.TEETH,
+        outcome=Outcome.OK if is_free else Outcome.REVIEW,
+        facts=(reason,),
         required=required.teeth,
-        offered=given,
-        limit=least or floor,
-        margin=float(given - (least or floor)),
-        facts=(
-            fact(
-                "text",
-                text=f"{given} teeth{was}: an idler changes no ratio, its count is free above {least or floor}.",
-            ),
-        ),
-        sources=(fact("text", text="an idler does not enter the ratio"),),
+        offered=teeth,
+        limit=least,
+        margin=float(teeth - least),
+        sources=(fact("idler_outside_ratio" if is_free else "idler_teeth_from_memory"),),
     )

@@ -57,7 +57,8 @@ class Engagement:
     is_double_pitch: bool = False
     has_large_rollers: bool = False
     unseen_fields: frozenset[str] = frozenset()
-    source: str = "dimensions as recorded"
+    source: str | None = None
+    """None where the dimensions stand in the record alone."""
 
     def __post_init__(self) -> None:
         _refuse_bad_numbers(self)
@@ -79,7 +80,7 @@ class Engagement:
 
     @property
     def name(self) -> str:
-        return self.designation or f"{self.pitch_mm:g} × {self.inner_width_mm:g} mm chain"
+        return self.designation or f"{self.pitch_mm:g} × {self.inner_width_mm:g} mm"
 
 
 @dataclass(frozen=True, kw_only=True)

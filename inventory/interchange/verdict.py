@@ -3,13 +3,16 @@
 from dataclasses import replace
 
 from inventory.interchange.bushing import BushesAtHand
-from inventory.interchange.engagement import check_chain, check_strands
-from inventory.interchange.hub import check_envelope, check_hub
-from inventory.interchange.material import check_material, check_tooth_hardness
+from inventory.interchange.engagement import check_chain
+from inventory.interchange.envelope import check_envelope
+from inventory.interchange.hub import check_hub
+from inventory.interchange.material import check_material
 from inventory.interchange.mounting import check_mounting
 from inventory.interchange.safety import cautions_for, check_declarations
+from inventory.interchange.strands import check_strands
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
+from inventory.interchange.tooth_hardness import check_tooth_hardness
 from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import BoreType, Role, RoleKind, ShaftKind
 from inventory.standards.tooth_tip import tip_diameter_max_mm

@@ -39,7 +39,7 @@ CASES = [
     Case("fixed centres cannot take up one tooth", driver(), sprocket(teeth=20), duty(centre_adjustment_mm=None, fixed_centres=True), UNFIT, "teeth", ("cannot be taken up",), "exact chain length, form of ISO 10823"),
     Case("how far the shafts move is not recorded", driver(), sprocket(teeth=20), duty(centre_adjustment_mm=None), NEEDS_REVIEW, "teeth", ("how far they can be moved is not recorded",), "exact chain length, form of ISO 10823"),
     Case("mating teeth not recorded", driver(), sprocket(teeth=20), duty(mating_teeth=None), NEEDS_REVIEW, "teeth", ("whether it can be taken up was not looked at",), PRACTICE),
-    Case("another count of an idler", idler_place(minimum_teeth=15), idler(teeth=23), duty(), DROP_IN, "teeth", ("changes no ratio",), "an idler does not enter the ratio"),
+    Case("another count of an idler", idler_place(minimum_teeth=15), idler(teeth=23), duty(), DROP_IN, "teeth", ("does not change the ratio",), "an idler does not enter the ratio"),
     Case("a power far above the chain", driver(), sprocket(), duty(power_kw=15.0), UNFIT, "rating", ("overloaded", "overloaded as it stands"), RATING),
     Case("overloaded before a service factor is named", driver(), sprocket(), duty(power_kw=15.0, service_factor=None), UNFIT, "rating", ("overloaded",), RATING),
     Case("fewer teeth use more of the rating", driver(), sprocket(teeth=18), duty(), NEEDS_REVIEW, "rating", ("more than the",), RATING),

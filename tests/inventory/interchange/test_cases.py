@@ -13,7 +13,7 @@ def test_a_fitter_agrees_with_the_grade_and_with_the_reason(case):
     verdict = judge(case.required, case.offered, bushes=case.bushes)
     found_by = {finding.aspect: finding for finding in verdict.checks}
 
-    assert verdict.grade.value == case.grade, [explained(f) for f in verdict.deciding]
+    assert verdict.grade.value == case.grade, [f.facts for f in verdict.deciding]
     assert case.decided_by in {finding.aspect.value for finding in verdict.deciding}, case.source
     finding = found_by[Aspect(case.decided_by)]
     if isinstance(case.expected, Fact):

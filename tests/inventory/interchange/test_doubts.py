@@ -1,11 +1,12 @@
 from dataclasses import replace
 
+from inventory.facts import fact
 from inventory.interchange.engagement import check_chain
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Outcome
 from inventory.standards.chains import find_chain
-from tests.explained import explained
+from tests.found_facts import found
 from tests.inventory.interchange.samples import PART, PLACE
 
 PRACTICE = Practice()
@@ -24,7 +25,7 @@ def test_a_roller_known_from_memory_alone_refuses_nothing():
     finding = worst("C2162", "C2160")
 
     assert finding.outcome is Outcome.REVIEW
-    assert "rests on memory" in explained(finding)
+    assert found(finding.facts, fact("dimensions_from_memory", dimensions=("inner_width", "roller_diameter")))
 
 
 def test_a_pitch_that_was_seen_still_refuses():
@@ -36,7 +37,7 @@ def test_a_rim_of_another_width_than_its_name_is_doubted():
     finding = worst("16B", "16B", tooth_width_mm=14.6)
 
     assert finding.outcome is Outcome.REVIEW
-    assert "look" in explained(finding)
+    assert found(finding.facts, fact("tooth_width_doubtful", tooth_width_mm=14.6, standard_width_mm=16.17))
 
 
 def test_a_rim_to_the_inch_standard_is_not_doubted():

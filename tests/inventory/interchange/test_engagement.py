@@ -1,21 +1,23 @@
 import pytest
 
+from inventory.facts import fact
 from inventory.interchange.engagement import screen
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect
 from inventory.standards.chains import chains
-from tests.explained import explained
+from tests.found_facts import found
 from tests.inventory.interchange.checks_reader import rows
 from tests.inventory.interchange.samples import chain, part, place
 
 PAIRS = rows("confusable")
 OUTCOME_OF_WORD = {"SAME": "ok", "CONDITIONAL": "review", "POOR": "no"}
-REASON_OF_WORD = {
-    "NO-pitch": "pitch is another",
-    "NO-width": "does not enter",
-    "POOR: side play": "too narrow",
-    "POOR: roller": "drops in loose",
+CODES_OF_WORD = {
+    "NO-pitch": {"pitch_differs"},
+    "NO-width": {"tooth_too_wide"},
+    "NO-roller": {"roller_too_large", "roller_too_small"},
+    "POOR: side play": {"tooth_too_narrow"},
+    "POOR: roller": {"roller_too_small"},
 }
 DIRECTIONS = [
     *(
@@ -52,18 +54,16 @@ def test_all_52_confusable_pairs_are_asked_in_both_directions():
 def test_one_strand_runs_as_the_table_says(runs, rim, words):
     (finding,) = findings(on(runs, rim), Aspect.CHAIN)
 
-    assert finding.outcome.value == expected_outcome(words), explained(finding)
+    assert finding.outcome.value == expected_outcome(words), finding.facts
 
 
 @pytest.mark.parametrize(("runs", "rim", "words"), DIRECTIONS)
 def test_a_refusal_gives_the_physical_reason_of_the_table(runs, rim, words):
-    said = explained(findings(on(runs, rim), Aspect.CHAIN)[0])
+    code = findings(on(runs, rim), Aspect.CHAIN)[0].code
 
-    for word, reason in REASON_OF_WORD.items():
+    for word, codes in CODES_OF_WORD.items():
         if words.startswith(word):
-            assert reason in said
-    if words.startswith("NO-roller"):
-        assert "rides high" in said or "drops in loose" in said
+            assert code in codes
 
 
 @pytest.mark.parametrize("row", [pytest.param(r, id=r["pair_id"]) for r in MULTI])
@@ -80,12 +80,12 @@ def test_several_strands_need_equal_rows_besides(row, turned):
 @pytest.mark.parametrize(
     "row", [pytest.param(r, id=r["pair_id"]) for r in MULTI if r["multi_strand"] != "same"]
 )
-def test_the_distance_of_the_rows_is_said_where_the_chain_would_else_run(row):
+def test_the_row_distance_is_given_where_one_strand_would_run(row):
     apart = abs(float(row["transverse_pitch_a_mm"]) - float(row["transverse_pitch_b_mm"]))
     verdict = on(row["a"], row["b"], strands=2)
 
     if on(row["a"], row["b"]).checks[0].outcome.value != "no":
-        assert f"{apart:.2f} mm more or less per row" in explained(verdict.checks[0])
+        assert found(verdict.checks[0].facts, fact("rows_do_not_line_up", difference_mm=round(apart, 2)))
         assert Aspect.STRANDS in {f.aspect for f in verdict.deciding}
 
 
@@ -95,7 +95,7 @@ def test_every_chain_runs_on_the_rim_that_is_cut_for_it(name):
 
 
 def test_the_same_pair_is_worse_one_way_than_the_other():
-    assert explained(on("12A", "12B").checks[0]) != explained(on("12B", "12A").checks[0])
+    assert on("12A", "12B").checks[0].facts != on("12B", "12A").checks[0].facts
     assert screen(chain("41"), chain("420")).outcome.value == "ok"
     assert screen(chain("420"), chain("41")).outcome.value == "review"
 

@@ -3,7 +3,7 @@ is named beside the rule. Rules that no attribute can express stand in CANNOT_BE
 
 import pytest
 
-from api.wording.sentences import sentence
+from inventory.facts import fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import (
@@ -224,7 +224,10 @@ def test_h22_one_row_of_several_may_run_and_someone_decides():
 def test_h23_single_rows_are_no_double_sprocket():
     verdict = judge(place(strands=2), part(strands=1))
 
-    assert (verdict.grade.value, "not held in phase" in said(verdict, Aspect.STRANDS)) == ("unfit", True)
+    (finding,) = verdict.deciding
+
+    assert (verdict.grade.value, finding.code) == ("unfit", "rows_too_few")
+    assert dict(finding.values) == {"strands": 2, "rows": 1}
 
 
 def test_t1_hardened_teeth_for_soft_ones():
@@ -241,16 +244,16 @@ def test_t2_soft_or_unknown_teeth_for_hardened_ones(given):
 @pytest.mark.parametrize(
     ("given", "expected"), [(True, "drop_in"), (False, "needs_review"), (None, "needs_review")]
 )
-def test_t4_grit_wants_hardened_teeth_where_nothing_else_is_said(given, expected):
+def test_t4_an_abrasive_place_needs_hardened_teeth_unless_recorded_otherwise(given, expected):
     gritty = place(hardened_teeth=None, environment=frozenset({Environment.ABRASIVE}))
 
     assert judge(gritty, part(hardened_teeth=given)).grade.value == expected
 
 
-def test_t5_the_welding_step_says_to_keep_the_teeth_cool():
+def test_t5_the_welding_step_is_the_one_that_keeps_the_teeth_cool():
     (step,) = [s for s in hub(B, A).work if s.operation is Operation.WELD_HUB]
 
-    assert "below tempering heat" in sentence(step.detail)
+    assert step.detail == fact("weld_on_hub")
 
 
 @pytest.mark.parametrize(

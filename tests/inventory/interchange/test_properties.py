@@ -16,7 +16,6 @@ from inventory.interchange.vocabulary import (
     Material,
     Outcome,
 )
-from tests.explained import explained
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import (
     bushed,
@@ -64,7 +63,7 @@ def rank(verdict):
 def test_a_complete_part_goes_in_its_own_place_as_it_is(own):
     verdict = judge(requirement_of(own), own)
 
-    assert verdict.grade is Grade.DROP_IN, [(f.aspect.value, explained(f)) for f in verdict.deciding]
+    assert verdict.grade is Grade.DROP_IN, [f.facts for f in verdict.deciding]
     assert verdict.work == ()
 
 

@@ -1,0 +1,143 @@
+"""What a check of chain, strands and teeth found."""
+
+from django.utils.translation import gettext_lazy as _
+
+from api.wording.figures import Sentence
+
+CHAIN: dict[str, Sentence] = {
+    "place_chain_not_recorded": _(
+        "The chain of this place is not recorded: measure pitch, roller and width before anything else."
+    ),
+    "candidate_chain_not_recorded": _(
+        "The chain that the candidate is cut for is not recorded: measure pitch, roller and width before anything else."
+    ),
+    "pitch_differs": _(
+        "The pitch is different: the chain has {chain_pitch_mm:.4g} mm, the rim is cut for {rim_pitch_mm:.4g} mm; "
+        "the error adds up from tooth to tooth."
+    ),
+    "large_rollers_on_single_pitch": _("Large rollers never run on a single-pitch rim."),
+    "tooth_too_wide": _(
+        "The tooth does not enter the chain: the {rim} tooth is {tooth_width_mm:.2f} mm wide, the {chain} chain has "
+        "{inner_width_mm:.2f} mm between its plates."
+    ),
+    "roller_too_large": _(
+        "The {chain} roller ({roller_mm:.2f} mm) is larger than the seat of the {rim} rim "
+        "({seat_max_mm:.2f} mm at most): the chain rides high and jumps under load."
+    ),
+    "roller_too_small": _(
+        "The {chain} roller ({roller_mm:.2f} mm) is {difference_mm:.2f} mm smaller than the one the {rim} rim is cut for: "
+        "it drops in loose, hammers, and wears out chain and teeth."
+    ),
+    "tooth_too_narrow": _(
+        "The {rim} tooth ({tooth_width_mm:.2f} mm) is too narrow for the {chain} chain ({inner_width_mm:.2f} mm between "
+        "plates): {side_play_share:.0%} side play where 5 to 7% is normal; it engages and wears the chain out."
+    ),
+    "engages_for_a_short_time": _(
+        "The {chain} chain engages a {rim} rim, but {reasons}: use it for a short time only and watch the wear."
+    ),
+    "side_play_small": _("only {side_play_mm:.2f} mm are left between tooth and plates"),
+    "side_play_large": _("side play is {side_play_share:.1%} where 5 to 7% is normal"),
+    "roller_tight_in_seat": _(
+        "the roller ({roller_mm:.2f} mm) is tight in the smallest seat ({seat_min_mm:.2f} mm)"
+    ),
+    "roller_larger_than_rim": _("the roller is {difference_mm:.2f} mm larger than the rim's"),
+    "roller_smaller_than_rim": _("the roller is {difference_mm:.2f} mm smaller than the rim's"),
+    "same_chain": _("Same chain: {chain}."),
+    "equal_chain": _(
+        "The {chain} chain runs on a {rim} rim as on its own: equal pitch, roller {roller_mm:.2f} and "
+        "{rim_roller_mm:.2f} mm, {side_play_mm:.2f} mm side play."
+    ),
+    "dimensions_from_memory": _(
+        "But this was never seen in a source, only remembered: {dimensions:words}. Measure it before you decide."
+    ),
+    "tooth_width_doubtful": _(
+        "The tooth is recorded as {tooth_width_mm:g} mm wide; a rim for {rim} has about {standard_width_mm:.2f} mm. "
+        "Measure it: it may be cut for a similar chain."
+    ),
+    "every_second_gap_teeth_not_recorded": _(
+        "Double-pitch chain on a single-pitch rim: the number of teeth decides, and it is not recorded."
+    ),
+    "every_second_gap": _(
+        "Double-pitch chain in every second gap of a single-pitch rim: over two teeth the rim is {short_share:.2%} shorter "
+        "than the chain ({teeth} teeth). It runs but wears faster: have an engineer check it."
+    ),
+    "every_second_gap_too_few_teeth": _(
+        "Double-pitch chain in every second gap of a single-pitch rim: over two teeth the rim is {short_share:.2%} shorter "
+        "than the chain. {teeth} teeth are too few, {least_teeth} are needed: the chain climbs."
+    ),
+    "row_distance_not_recorded": _(
+        "The distance between the strands is not recorded: measure it from row to row."
+    ),
+    "rows_do_not_line_up": _(
+        "The rows do not line up: the strands of the {chain} are {chain_row_distance_mm:.2f} mm apart, the rows of the {rim} "
+        "rim {rim_row_distance_mm:.2f} mm; the difference is {difference_mm:.2f} mm per row."
+    ),
+    "row_distance_from_memory": _("One of these figures was never seen in a source: measure it."),
+}
+
+STRANDS: dict[str, Sentence] = {
+    "place_strands_not_recorded": _(
+        "The number of strands of this place is not recorded: count the strands of the chain."
+    ),
+    "candidate_strands_not_recorded": _(
+        "The candidate's number of rows is not recorded: count the rows of teeth."
+    ),
+    "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
+    "rows_too_few": _(
+        "The chain has {strands} strands, the rows of teeth are only {rows}: part of the chain would hang beside the teeth. "
+        "Single sprockets side by side are not held in phase."
+    ),
+    "rows_too_wide": _(
+        "The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
+    ),
+    "rows_more_than_strands": _(
+        "Rows of teeth: {rows}, strands: {strands}. The chain can run on one side of the rim: check chain line, width, weight "
+        "and guard."
+    ),
+    "room_copied_from_old_part": _(
+        "This room was copied from the old part: measure the room that there really is."
+    ),
+}
+
+TEETH: dict[str, Sentence] = {
+    "candidate_teeth_not_recorded": _("The candidate's teeth are not recorded: count them twice."),
+    "place_teeth_not_recorded": _(
+        "The number of teeth of this place is not recorded: count the teeth of the old part."
+    ),
+    "candidate_cut_not_recorded": _(
+        "It is not recorded whether the candidate is single or double cut: check whether the chain lies in every gap or in "
+        "every second gap."
+    ),
+    "place_cut_not_recorded": _(
+        "It is not recorded whether the old part is single or double cut: check whether the chain lies in every gap or in "
+        "every second gap."
+    ),
+    "teeth_equal": _("{teeth} teeth, as required."),
+    "teeth_equal_in_every_second_gap": _(
+        "{teeth} teeth in every second gap run as {effective_teeth:g} on this chain, as required."
+    ),
+    "teeth_differ": _(
+        "{teeth} teeth instead of {required_teeth}: a different ratio and a different centre distance. Part for part this is "
+        "no substitute; only a drive with a recorded ratio tolerance and take-up can allow it."
+    ),
+    "teeth_differ_by_cut": _(
+        "{teeth} teeth run as {effective_teeth:g} on this chain instead of {required_effective_teeth:g}: a different ratio and a "
+        "different centre distance. Part for part this is no substitute; only a drive with a recorded ratio tolerance and take-up "
+        "can allow it."
+    ),
+    "idler_teeth_too_few": _(
+        "{teeth} teeth: this idler needs at least {least_teeth}; fewer hammer the chain and hold too few rollers."
+    ),
+    "idler_teeth_few": _(
+        "{teeth} teeth on an idler for which no least number is recorded: below {least_teeth} it may hold too few rollers; have "
+        "an engineer check it."
+    ),
+    "idler_teeth_free": _(
+        "{teeth} teeth: an idler does not change the ratio, any number from {least_teeth} on will do."
+    ),
+    "idler_teeth_changed": _(
+        "{teeth} teeth instead of {required_teeth}: an idler does not change the ratio, any number from {least_teeth} on will do."
+    ),
+}
+
+SENTENCES: dict[str, Sentence] = {**CHAIN, **STRANDS, **TEETH}

@@ -1,0 +1,75 @@
+import pytest
+
+from inventory.facts import fact
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import Environment, Material, Operation
+from tests.inventory.interchange.cases import CASES
+from tests.inventory.interchange.samples import chain, part, place
+
+
+def cases(grade=None):
+    return [pytest.param(case, id=case.name) for case in CASES if grade in (None, case.grade)]
+
+
+@pytest.mark.parametrize("case", cases())
+def test_every_finding_has_a_reason_and_a_source(case):
+    for finding in judge(case.required, case.offered, bushes=case.bushes).findings:
+        assert finding.code == finding.facts[0].code
+        assert finding.sources
+
+
+@pytest.mark.parametrize("case", cases("unfit"))
+def test_an_unfit_candidate_gets_no_work(case):
+    verdict = judge(case.required, case.offered, bushes=case.bushes)
+
+    assert (verdict.work, verdict.work_minutes) == ((), 0)
+
+
+@pytest.mark.parametrize("case", cases("with_work"))
+def test_work_is_named_with_its_minutes(case):
+    verdict = judge(case.required, case.offered, bushes=case.bushes)
+
+    assert verdict.work
+    assert verdict.work_minutes == sum(step.minutes for step in verdict.work)
+
+
+def test_the_first_fact_of_a_check_is_the_worst_and_each_stands_once():
+    verdict = judge(
+        place(chain=chain("60H"), strands=2), part(chain=chain("60"), strands=2, tooth_width_mm=10.0)
+    )
+    check = verdict.checks[0]
+
+    assert (check.code, [one.code for one in check.further]) == ("rows_do_not_line_up", [])
+    assert len(set(check.sources)) == len(check.sources)
+
+
+def test_a_check_lists_what_others_of_its_aspect_found():
+    check = judge(place(), part(chain=chain("08B"), tooth_width_mm=5.0)).checks[0]
+
+    assert (check.code, [one.code for one in check.further]) == ("tooth_width_doubtful", ["same_chain"])
+
+
+def test_every_answer_begins_with_lock_out_and_ends_with_who_decides():
+    cautions = judge(place(), part()).cautions
+
+    assert cautions[0] == fact("lock_out")
+    assert cautions[-1] == fact("competent_person_decides")
+
+
+@pytest.mark.parametrize(
+    ("changes", "attributes", "caution"),
+    [
+        ({}, {"mass_kg": 132.0}, fact("lifting_gear", mass_kg=132.0)),
+        ({}, {"material": Material.CAST_IRON}, fact("no_hammer_on_cast_iron")),
+        ({"environment": frozenset({Environment.EXPLOSIVE})}, {}, fact("no_sparks_in_dust_zone")),
+    ],
+)
+def test_a_part_or_a_place_brings_its_own_caution(changes, attributes, caution):
+    assert caution in judge(place(**changes), part(**attributes)).cautions
+
+
+def test_work_is_listed_in_the_order_in_which_it_is_done():
+    order = list(Operation)
+    for case in CASES:
+        steps = [order.index(step.operation) for step in judge(case.required, case.offered).work]
+        assert steps == sorted(steps)
