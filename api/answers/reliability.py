@@ -1,4 +1,4 @@
-"""A Weibull law for some lives, or why there is none and what the hours run still say."""
+"""A Weibull distribution for some lifetimes, or why there is none and what the hours run still say."""
 
 import math
 from collections.abc import Mapping, Sequence
@@ -9,23 +9,31 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.verdicts import CautionSerializer
 from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
+from api.wording.sentences import sentences
 from drives.models import EndedBy, Mechanism
-from drives.reliability.lives import LONGEST_HOURS, OBSERVED_ENDS, Lives
-from drives.reliability.reported import ReportedLife, lives_by_mechanism, lives_of
-from drives.reliability.weibull import Fit, fit_weibull
+from drives.reliability.lifetimes import (
+    LONGEST_HOURS,
+    OBSERVED_ENDS,
+    Lifetimes,
+    ReportedLifetime,
+    lifetimes_by_mechanism,
+    reported_lifetimes,
+)
+from drives.reliability.weibull import fit_weibull
 
 MOST_LIVES = 10_000
 # Ten thousand lives of this weight are still a count that every formula takes.
 LEAST_WEIGHT, MOST_WEIGHT = 0.001, 10_000
 VERDICTS = ("wear_out", "random", "infant", "too_few")
-NEVER_RAN = "It must be more than 0 where the end was seen: a part that never ran has no life."
+NEVER_RAN = "It must be more than 0 where a failure was observed."
 
 
 class BoundsField(serializers.ListField):
-    """Two hours: the last look at which the part was whole, and the first at which its end was found."""
+    """Two hours: the last inspection before the failure, and the first after it."""
 
     child = SpanField(min_value=0, max_value=LONGEST_HOURS)
 
@@ -38,14 +46,14 @@ class LifeSerializer(CheckedSerializer):
     between_hours = BoundsField(
         required=False,
         allow_null=True,
-        help_text="Instead of hours, for an end found between two looks: [last whole, first found]; [0, h] where it was"
-        " found at the first look.",
+        help_text="Instead of hours, for a failure between two inspections: [last before, first after]; [0, h] where it"
+        " was found at the first inspection.",
     )
     ended_by = StrictChoiceField(
         choices=EndedBy.choices,
         allow_null=True,
         allow_blank=True,
-        help_text="failure and limit_reached are ends that were seen, all others are censored; empty: still running.",
+        help_text="failure and limit_reached count as failures, all others are censored; empty: still running.",
     )
     mechanism = StrictChoiceField(
         choices=Mechanism.choices, required=False, allow_null=True, allow_blank=True
@@ -54,7 +62,7 @@ class LifeSerializer(CheckedSerializer):
         min_value=LEAST_WEIGHT,
         max_value=MOST_WEIGHT,
         default=1.0,
-        help_text="How many such lives there were.",
+        help_text="Number of equal lives.",
     )
 
     def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
@@ -71,10 +79,14 @@ def bounds_fault(bounds: Sequence[float] | None, *, seen: bool | None) -> str:
     if bounds is None:
         return ""
     if bounds[1] < bounds[0]:
-        return "The hours run backwards: give the last look at which it was whole first."
+        return "The second hour is below the first: give the last inspection before the failure first."
     if seen and bounds[1] == 0:
         return NEVER_RAN
-    return "" if seen in (True, None) else "A life without an end that was seen has hours, not two looks."
+    return (
+        ""
+        if seen in (True, None)
+        else "Only a failure lies between two inspections: give hours for all others."
+    )
 
 
 class FitBodySerializer(StrictSerializer):
@@ -83,20 +95,20 @@ class FitBodySerializer(StrictSerializer):
         choices=Mechanism.choices,
         required=False,
         allow_null=True,
-        help_text="Fit against this mechanism alone: an end by another one is censored.",
+        help_text="Fit this mechanism alone: failures by any other are censored.",
     )
     confidence = SpanField(min_value=0.01, max_value=0.9999, default=0.95)
 
 
 class CountField(serializers.Field[Any, Any, Any, Any]):
-    """Whole where the weights are."""
+    """An integer where all weights are whole."""
 
     def to_representation(self, value: float) -> float:
         return int(value) if value.is_integer() else value
 
 
 class EndField(serializers.FloatField):
-    """A number, or null for one without end."""
+    """A number, or null where it is infinite."""
 
     def to_representation(self, value: float) -> float | None:  # type: ignore[override]
         return value if math.isfinite(value) else None
@@ -118,25 +130,24 @@ extend_schema_field({"type": "number", "minimum": 0})(CountField)
 class FitSerializer(serializers.Serializer[Any]):
     shape = EndField(allow_null=True)
     scale_hours = EndField(allow_null=True)
-    shape_interval = IntervalField(
-        help_text="By profile likelihood; an end that is null lies beyond every number."
-    )
+    shape_interval = IntervalField(help_text="By profile likelihood; null in place of an end: no bound.")
     scale_interval_hours = IntervalField()
-    shape_interval_wald = IntervalField(help_text="From the curvature, on the scale of logarithms.")
+    shape_interval_wald = IntervalField(help_text="By the standard error of the logarithm.")
     scale_interval_wald_hours = IntervalField()
     log_likelihood = EndField(allow_null=True)
-    failures = CountField(help_text="Ends that were seen, weights counted.")
+    failures = CountField(help_text="Failures observed, weights counted.")
     suspensions = CountField()
     exposure_hours = serializers.FloatField(
-        help_text="Hours run in all; an end between two looks counts from their middle."
+        help_text="Total hours run; a failure between two inspections counts from their middle."
     )
     mean_life_hours = EndField(allow_null=True)
     rate_upper_per_hour = EndField(
-        allow_null=True, help_text="One-sided upper bound of a constant rate; null where nothing ran."
+        allow_null=True, help_text="One-sided upper bound of a constant failure rate; null where nothing ran."
     )
     confidence = serializers.FloatField()
     verdict = serializers.ChoiceField(choices=VERDICTS)
-    reason = serializers.CharField()
+    reason = serializers.CharField(help_text="The sentences of all reasons.")
+    reasons = CautionSerializer(many=True)
 
 
 class MechanismFitSerializer(FitSerializer):
@@ -146,51 +157,33 @@ class MechanismFitSerializer(FitSerializer):
 class FitAnswerSerializer(FitSerializer):
     mechanism = serializers.ChoiceField(choices=Mechanism.choices, allow_null=True)
     mechanisms = MechanismFitSerializer(
-        many=True, help_text="The same lives against each mechanism; empty where no end names one."
+        many=True, help_text="The same lives for each mechanism; empty where no failure names one."
     )
 
 
-OPEN_ENDS = {
-    "shape_interval": "the shape has no upper bound from these lives",
-    "scale_interval_hours": "the scale has no upper bound from these lives",
-}
+def fit_json(lifetimes: Lifetimes, confidence: float) -> dict[str, Any]:
+    fit = fit_weibull(lifetimes, confidence=confidence)
+    return {**vars(fit), "reason": sentences(fit.reasons)}
 
 
-def fit_json(lives: Lives, confidence: float) -> dict[str, Any]:
-    fit = fit_weibull(lives, confidence=confidence)
-    return {**vars(fit), "reason": reason_of(fit)}
-
-
-def reason_of(fit: Fit) -> str:
-    """The core's reason, and which interval ends are null because they lie beyond every number."""
-    ends = [text for name, text in OPEN_ENDS.items() if is_open(getattr(fit, name))]
-    if fit.mean_life_hours is not None and math.isinf(fit.mean_life_hours):
-        ends.append("the mean life is longer than any number here")
-    said = "; ".join(ends)
-    return f"{fit.reason} Open: {said}." if said else fit.reason
-
-
-def is_open(interval: tuple[float, float] | None) -> bool:
-    return interval is not None and math.isinf(interval[1])
-
-
-def reported(life: Mapping[str, Any]) -> ReportedLife:
+def reported(life: Mapping[str, Any]) -> ReportedLifetime:
     low, high = life.get("between_hours") or (life["hours"], life["hours"])
-    return ReportedLife(low, high, life["ended_by"], life.get("mechanism"), life["weight"])
+    return ReportedLifetime(low, high, life["ended_by"], life.get("mechanism"), life["weight"])
 
 
 def fit_answer(body: Mapping[str, Any]) -> dict[str, Any]:
     rows = [reported(life) for life in body["lives"]]
     mechanism, confidence = body.get("mechanism"), body["confidence"]
     split = [
-        {"mechanism": name, **fit_json(lives, confidence)} for name, lives in lives_by_mechanism(rows).items()
+        {"mechanism": name, **fit_json(lifetimes, confidence)}
+        for name, lifetimes in lifetimes_by_mechanism(rows).items()
     ]
-    whole = fit_json(lives_of(rows, mechanism=mechanism), confidence)
+    whole = fit_json(reported_lifetimes(rows, mechanism=mechanism), confidence)
     return {**whole, "mechanism": mechanism, "mechanisms": split}
 
 
 class FitView(StrictAPIView):
-    """Stateless. No estimate is an answer too: nulls, the verdict `too_few`, its reason, and what the hours run allow."""
+    """Stateless. Without an estimate the answer has nulls, the verdict `too_few`, the reasons and a bound of the rate."""
 
     @extend_schema(request=FitBodySerializer, responses=FitAnswerSerializer, operation_id="reliability_fit")
     def post(self, request: Request) -> Response:

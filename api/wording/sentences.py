@@ -9,6 +9,7 @@ from api.wording import (
     findings_chain,
     findings_hub,
     findings_material,
+    reliability,
     work_steps,
 )
 from api.wording.figures import Sentence, shown
@@ -21,6 +22,7 @@ ROOMS = (
     findings_chain,
     findings_hub,
     findings_material,
+    reliability,
     work_steps,
 )
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}

@@ -7,8 +7,8 @@ from datetime import datetime
 from drives.demand.families import Families, Prior, exposure_years, unplanned_pieces
 from drives.demand.model_selection import Choice, choose
 from drives.demand.pools import DAYS_PER_YEAR, Plant, Pool, gather
-from drives.reliability.family import demand_chances
-from drives.reliability.renewal import renewal_chances
+from drives.reliability.rate_pooling import demand_distribution
+from drives.reliability.renewal_forecast import renewal_distributions
 from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
 
 
@@ -39,7 +39,7 @@ class PositionAsk:
     def over(self, days: float) -> LeadTimeDemand:
         horizon = days / DAYS_PER_YEAR
         sudden = from_pmf(
-            demand_chances(
+            demand_distribution(
                 self.pieces,
                 exposure=self.years,
                 horizon=horizon,
@@ -50,7 +50,7 @@ class PositionAsk:
         worn = self.wearing
         if worn is None:
             return sudden
-        chances = renewal_chances(
+        chances = renewal_distributions(
             [worn.age_hours],
             horizon_hours=horizon * worn.hours_per_year,
             shape=worn.shape,

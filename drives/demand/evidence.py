@@ -7,7 +7,7 @@ from drives.demand.model_selection import Choice
 from drives.demand.pools import Plant, Pool
 from drives.demand.request_matching import Asking
 from drives.demand.unit_lives import Life
-from drives.reliability.growth import fit_growth
+from drives.reliability.renewal_trend import fit_renewal_trend
 
 if TYPE_CHECKING:
     from drives.demand.importance import Weight
@@ -112,7 +112,7 @@ def growing_worse(pool: Pool) -> tuple[str, ...]:
             if not asking.is_planned and asking.at > pool.record_from
         ]
         end = (pool.as_of - pool.record_from).total_seconds() / 3600
-        if hours and end > 0 and fit_growth(hours, end_hours=end).is_getting_worse:
+        if hours and end > 0 and fit_renewal_trend(hours, end_hours=end).is_getting_worse:
             found.append(
                 f"{place.position.tag} asks faster and faster ({len(hours)} times): look at the drive, not only at the shelf."
             )

@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from drives.demand.pools import Plant, Pool
-from drives.reliability.family import Family, fit_family
+from drives.reliability.rate_pooling import PooledRates, pool_rates
+from inventory.facts import Fact
 from inventory.interchange.vocabulary import Environment
 
 FEWEST_POOLS = 6
@@ -35,7 +36,7 @@ class Families:
     """The priors of a plant; each family is fitted once, when it is first asked for."""
 
     plant: Plant
-    _fits: dict[Hashable, Family] = field(default_factory=dict)
+    _fits: dict[Hashable, PooledRates] = field(default_factory=dict)
 
     def prior_of(self, pool: Pool) -> Prior:
         """The narrowest family that is large enough, differs beyond chance and holds nothing that is unlike the rest."""
@@ -45,16 +46,16 @@ class Families:
             if len(pools) < FEWEST_POOLS:
                 continue
             family = self._fit(key)
-            if not family.is_alike:
-                unlike.append(f"{name}: {family.cautions[0]}")
+            if family.cautions:
+                unlike.append(f"{name}: {_caution(family.cautions[0])}")
             elif family.common_rate > 0:
                 return _fitted(name, family, pool, pools)
         return self._weak(pool, unlike)
 
-    def _fit(self, key: Hashable) -> Family:
+    def _fit(self, key: Hashable) -> PooledRates:
         if key not in self._fits:
             pools = self._members[key]
-            self._fits[key] = fit_family(
+            self._fits[key] = pool_rates(
                 [unplanned_events(pool) for pool in pools], exposure=[exposure_years(pool) for pool in pools]
             )
         return self._fits[key]
@@ -71,11 +72,7 @@ class Families:
         pools = self._members[_levels(pool, self.plant)[-1][1]]
         years = sum(exposure_years(other) for other in pools)
         events = sum(unplanned_events(other) for other in pools)
-        why = (
-            unlike[0].rstrip(".")
-            if unlike
-            else f"{len(pools)} pools of its kind are too few or nothing failed in them"
-        )
+        why = unlike[0] if unlike else f"{len(pools)} pools of its kind are too few or nothing failed in them"
         if events == 0:
             return _half_an_event_in(years - exposure_years(pool), why)
         return Prior(
@@ -85,6 +82,17 @@ class Families:
             len(pools),
             f"No family lends its history ({why}); half an event at the plant's mean rate stands in for it.",
         )
+
+
+def _caution(found: Fact) -> str:
+    values = found.values
+    if found.code == "group_unlike_others":
+        return (
+            f"pool {values['group']} ({values['failures']:g} in {values['exposure']:g}, rate {values['rate']:.3g}) is unlike"
+            f" the others (p = {values['p_value']:.2g})"
+        )
+    way = "fall" if found.code == "rates_fall_with_exposure" else "rise"
+    return f"rates {way} with exposure (p = {values['p_value']:.2g})"
 
 
 def _half_an_event_in(years: float, why: str) -> Prior:
@@ -143,8 +151,8 @@ def _kind(pool: Pool, plant: Plant) -> str:
     return str(record.kind) if record is not None else "item"
 
 
-def _fitted(name: str, family: Family, pool: Pool, pools: list[Pool]) -> Prior:
-    if family.is_identified and family.alpha is not None and family.beta is not None:
+def _fitted(name: str, family: PooledRates, pool: Pool, pools: list[Pool]) -> Prior:
+    if family.alpha is not None and family.beta is not None:
         return Prior(
             family.alpha,
             family.beta,

@@ -18,10 +18,10 @@ from drives.demand.families import (
 from drives.demand.pools import DAYS_PER_YEAR, Pool
 from drives.demand.request_matching import SAME_NEED, Asking
 from drives.demand.unit_lives import Life
-from drives.reliability.family import demand_chances
-from drives.reliability.lives import Lives, right_censored
-from drives.reliability.renewal import forecast_renewals
-from drives.reliability.weibull import Fit, fit_weibull
+from drives.reliability.lifetimes import Lifetimes, right_censored
+from drives.reliability.rate_pooling import demand_distribution
+from drives.reliability.renewal_forecast import forecast_renewals
+from drives.reliability.weibull import WeibullFit, fit_weibull
 from inventory.array_checks import FloatArray
 from inventory.stocking.demand_models import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
 from inventory.stocking.lead_time_demand import TAIL_MASS, convolve, from_pmf
@@ -124,7 +124,7 @@ def _usable(pool: Pool) -> list[Life]:
     return [life for life in pool.lives if life.hours is not None and life.hours > 0]
 
 
-def _wear_lives(pool: Pool) -> Lives:
+def _wear_lives(pool: Pool) -> Lifetimes:
     """Lives against wear: an end of another kind is a life that could have gone on."""
     usable = _usable(pool)
     return right_censored(
@@ -132,13 +132,13 @@ def _wear_lives(pool: Pool) -> Lives:
     )
 
 
-def _earns(fit: Fit) -> bool:
+def _earns(fit: WeibullFit) -> bool:
     if not fit.is_estimated or fit.shape_interval is None:
         return False
     return fit.failures >= FEWEST_WORN_OUT and fit.shape_interval[0] > 1.0
 
 
-def _weibull(pool: Pool, prior: Prior, fit: Fit, without_wear_at: frozenset[int]) -> Choice:
+def _weibull(pool: Pool, prior: Prior, fit: WeibullFit, without_wear_at: frozenset[int]) -> Choice:
     ages = _ages(pool, without_wear_at)
     sudden = _sudden_pieces(pool)
     demand = GivenDemand(
@@ -164,7 +164,7 @@ def _together_words(pool: Pool) -> tuple[str, ...]:
     return ("No end of a unit names what ended it, so all ends are taken together.",)
 
 
-def _weibull_words(fit: Fit, units: int, sudden: int) -> str:
+def _weibull_words(fit: WeibullFit, units: int, sudden: int) -> str:
     return (
         f"From the present ages of {units} units, whose lives follow a Weibull law (shape {fit.shape:.3g}, scale"
         f" {fit.scale_hours:,.0f} h), renewals included; {sudden} events that do not come with age are added at"
@@ -218,7 +218,7 @@ def _nearness(asking: Asking, life: Life) -> tuple[bool, timedelta]:
 
 
 def _law_over(
-    pool: Pool, prior: Prior, fit: Fit, ages: dict[float, list[float]], sudden: int
+    pool: Pool, prior: Prior, fit: WeibullFit, ages: dict[float, list[float]], sudden: int
 ) -> Callable[[float], FloatArray]:
     shape, scale = float(fit.shape or 1.0), float(fit.scale_hours or 1.0)
     exposure, places = exposure_years(pool), len(pool.places)
@@ -228,7 +228,7 @@ def _law_over(
         years = days / DAYS_PER_YEAR
         laws = [
             from_pmf(
-                demand_chances(
+                demand_distribution(
                     sudden,
                     exposure=exposure,
                     horizon=years * places,
@@ -248,7 +248,7 @@ def _law_over(
     return law
 
 
-def _fit_facts(fit: Fit) -> dict[str, Any]:
+def _fit_facts(fit: WeibullFit) -> dict[str, Any]:
     return {
         "shape": fit.shape,
         "scale_hours": fit.scale_hours,
@@ -258,11 +258,13 @@ def _fit_facts(fit: Fit) -> dict[str, Any]:
         "failures": fit.failures,
         "suspensions": fit.suspensions,
         "verdict": fit.verdict,
-        "reason": fit.reason,
+        "reasons": [reason.as_json() for reason in fit.reasons],
     }
 
 
-def _gamma_poisson(pool: Pool, prior: Prior, fit: Fit | None, without_wear_at: frozenset[int]) -> Choice:
+def _gamma_poisson(
+    pool: Pool, prior: Prior, fit: WeibullFit | None, without_wear_at: frozenset[int]
+) -> Choice:
     events = float(len({asking.event for asking in _beyond_wear(pool, without_wear_at)}))
     places = max(len(pool.places), 1)
     single = GammaPoissonDemand(
@@ -336,10 +338,10 @@ def _asked_words(pool: Pool) -> str:
     return f"{where} asked for it {times} without a plan in {pool.position_years:.3g} position-years."
 
 
-def _why_no_shape(fit: Fit) -> str:
+def _why_no_shape(fit: WeibullFit) -> str:
     if fit.failures < FEWEST_WORN_OUT:
         return f"{fit.failures:.0f} units are known to have worn out: too few for a law of lives, so the events are counted."
     if not fit.is_estimated:
-        return f"The lives give no law: {fit.reason}"
+        return f"No Weibull distribution fits the lives ({fit.reasons[0].code.replace('_', ' ')}), so the events are counted."
     low, high = fit.shape_interval or (0.0, 0.0)
     return f"The lives do not say that age matters (shape {fit.shape:.3g}, {low:.3g} to {high:.3g}), so the events are counted."

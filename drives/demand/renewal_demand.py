@@ -5,9 +5,9 @@ from functools import lru_cache
 
 import numpy as np
 
-from drives.reliability.lives import LONGEST_HOURS
-from drives.reliability.process import MOST_PANELS, panels_needed
-from drives.reliability.renewal import forecast_renewals
+from drives.reliability.lifetimes import LONGEST_HOURS
+from drives.reliability.renewal_forecast import forecast_renewals
+from drives.reliability.renewal_process import MOST_PANELS, panels_needed
 from drives.reliability.weibull import mean_life_hours
 from inventory.array_checks import FloatArray, number_list
 from inventory.number_checks import positive

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from drives.models import AgeBasis, EndedBy, Installation, Mechanism
-from drives.reliability.lives import OBSERVED_ENDS
+from drives.reliability.lifetimes import OBSERVED_ENDS
 from drives.service_record.history import calendar_hours
 
 WEARING = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATIGUE})

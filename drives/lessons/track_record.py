@@ -14,8 +14,14 @@ from datetime import datetime
 from django.db.models import Q
 
 from drives.models import Installation, Position
-from drives.reliability.empirical import MOST_SPLITS, Comparison, log_rank, permutation_test, survival_curve
-from drives.reliability.lives import OBSERVED_ENDS, Lives, right_censored
+from drives.reliability.lifetimes import OBSERVED_ENDS, Lifetimes, right_censored
+from drives.reliability.survival import (
+    MOST_SPLITS,
+    LifetimeComparison,
+    log_rank,
+    permutation_test,
+    survival_curve,
+)
 from drives.service_record.history import calendar_hours
 from inventory.interchange.vocabulary import Outcome
 from inventory.models import Item
@@ -81,7 +87,7 @@ class _Sample:
     def is_enough(self) -> bool:
         return len(self.lives) >= FEWEST_LIVES
 
-    def as_lives(self) -> Lives:
+    def as_lives(self) -> Lifetimes:
         return right_censored(
             [life.hours or 0.0 for life in self.lives], observed=[life.is_observed for life in self.lives]
         )
@@ -238,13 +244,13 @@ def _compared(told: TrackRecord, own: _Sample, usual: _Sample) -> TrackRecord:
         against=name,
         against_median_hours=usual.median_hours,
         p_value=None if found is None else round(found.p_value, 4),
-        method="" if found is None else found.method,
+        method="" if found is None else _method(found),
         sentence=_sentence(own, usual, name, found),
         is_shorter=shorter,
     )
 
 
-def _comparison(own: _Sample, usual: _Sample) -> Comparison | None:
+def _comparison(own: _Sample, usual: _Sample) -> LifetimeComparison | None:
     """Exact where the ways to share the lives out can be counted, else by their ends against their share."""
     if not own.is_enough or not usual.is_enough:
         return None
@@ -255,7 +261,7 @@ def _comparison(own: _Sample, usual: _Sample) -> Comparison | None:
     return compare(own.as_lives(), usual.as_lives())
 
 
-def _sentence(own: _Sample, usual: _Sample, name: str | None, found: Comparison | None) -> str:
+def _sentence(own: _Sample, usual: _Sample, name: str | None, found: LifetimeComparison | None) -> str:
     for_a_time = ", let in for a time only" if own.is_temporary else ""
     where = _where(own.is_here)
     if found is None:
@@ -264,7 +270,7 @@ def _sentence(own: _Sample, usual: _Sample, name: str | None, found: Comparison 
             f"{_count(own).capitalize()}{for_a_time} {where} against {against}: too little to compare them,"
             f" {FEWEST_LIVES} of each and an end seen are needed."
         )
-    told = f"p = {found.p_value:.2g} ({found.method})"
+    told = f"p = {found.p_value:.2g} ({_method(found)})"
     if found.p_value > TELLING_P:
         lasted = f"Its lives {where} do not tell it from {name}"
     else:
@@ -272,7 +278,11 @@ def _sentence(own: _Sample, usual: _Sample, name: str | None, found: Comparison 
     return f"{lasted}{for_a_time}: {_lasted(own)} against {_lasted(usual)}, {told}."
 
 
-def _ratio(own: _Sample, usual: _Sample, found: Comparison) -> str:
+def _method(found: LifetimeComparison) -> str:
+    return "log-rank" if found.ways is None else f"exact permutation, {found.ways} ways"
+
+
+def _ratio(own: _Sample, usual: _Sample, found: LifetimeComparison) -> str:
     mine, theirs = own.median_hours, usual.median_hours
     if mine is None or theirs is None:
         return "shorter than" if found.surplus > 0 else "longer than"

@@ -14,15 +14,15 @@ from itertools import pairwise
 
 from drives.chain.wear import elongation_limit_percent
 from drives.models import Drive, Inspection
-from drives.reliability.notice import (
+from drives.reliability.wear_trend import (
     FEWEST_READINGS,
-    ChainLife,
-    HoursLeft,
-    WearLine,
-    chain_lives,
-    hours_to,
-    median_gap,
-    wear_line,
+    ChainReadings,
+    HoursToLimit,
+    WearTrend,
+    fit_wear_trend,
+    hours_to_limit,
+    median_interval_hours,
+    split_by_chain,
 )
 from drives.service_record.history import HOURS_A_YEAR
 from inventory.catalogue.core_values import engagement_of
@@ -103,22 +103,22 @@ def _looks(as_of: datetime) -> dict[int, list[Look]]:
 class _Record:
     """The looks at one drive against its hours; `per_day` turns hours into days again."""
 
-    lives: tuple[ChainLife, ...]
+    lives: tuple[ChainReadings, ...]
     per_day: float
     basis: str
 
     @cached_property
-    def line(self) -> WearLine | None:
+    def line(self) -> WearTrend | None:
         """Of the chain that runs now; with too few readings of it, of all chains of this drive."""
-        return wear_line(self.lives[-1:]) if self.is_own else wear_line(self.lives)
+        return fit_wear_trend(self.lives[-1:]) if self.is_own else fit_wear_trend(self.lives)
 
     @property
     def is_own(self) -> bool:
-        return wear_line(self.lives[-1:]) is not None
+        return fit_wear_trend(self.lives[-1:]) is not None
 
     @property
     def gap_days(self) -> float | None:
-        gap = median_gap(self.lives)
+        gap = median_interval_hours(self.lives)
         return None if gap is None else gap / self.per_day
 
 
@@ -138,7 +138,7 @@ def drive_notice(drive: Drive, looks: list[Look]) -> PositionNotice:
             told,
             basis=f"{_count(len(looks), 'reading')} of this chain in all: a line needs {FEWEST_READINGS}, two of one chain.",
         )
-    left = hours_to(limit, record.lives[-1], line)
+    left = hours_to_limit(limit, record.lives[-1], line)
     if left is None:
         return replace(told, basis=f"{_said(record, line)}; it does not grow: no limit ahead.")
     return _told(told, record, line, left, gap_days=gap, last=looks[-1].at)
@@ -173,9 +173,9 @@ def _record(drive: Drive, looks: list[Look]) -> _Record:
     )
 
 
-def _by_calendar(looks: list[Look], share: float) -> tuple[ChainLife, ...]:
+def _by_calendar(looks: list[Look], share: float) -> tuple[ChainReadings, ...]:
     start = looks[0].at
-    return chain_lives(
+    return split_by_chain(
         [(look.at - start).total_seconds() / 3600 * share for look in looks],
         [look.elongation_percent for look in looks],
         renewed_before=_first_ones(looks),
@@ -191,15 +191,15 @@ def _by_meter(current: list[Look], metered: list[float]) -> _Record | None:
     rising = all(later >= earlier for earlier, later in pairwise(metered))
     if not rising or len(current) < FEWEST_READINGS or days <= 0 or metered[-1] <= metered[0]:
         return None
-    lives = chain_lives(metered, [look.elongation_percent for look in current], renewed_before=())
+    lives = split_by_chain(metered, [look.elongation_percent for look in current], renewed_before=())
     return _Record(lives, (metered[-1] - metered[0]) / days, "by the meter")
 
 
 def _told(
     told: PositionNotice,
     record: _Record,
-    line: WearLine,
-    left: HoursLeft,
+    line: WearTrend,
+    left: HoursToLimit,
     *,
     gap_days: float,
     last: datetime,
@@ -230,13 +230,13 @@ def _day(last: datetime, days: float) -> date:
     return last.date() + timedelta(days=min(days, room))
 
 
-def _said(record: _Record, line: WearLine) -> str:
+def _said(record: _Record, line: WearTrend) -> str:
     """What the line rests on, so that it can be read aloud."""
     per_thousand = line.slope_percent_per_hour * 1_000
     if record.is_own:
         where = f"{_count(line.readings, 'reading')} of the chain that runs now"
     else:
-        where = f"{_count(line.readings, 'reading')} of {_count(line.lives, 'chain')} of this drive (the one that runs now has {_count(len(record.lives[-1]), 'reading')})"
+        where = f"{_count(line.readings, 'reading')} of {_count(line.chains, 'chain')} of this drive (the one that runs now has {_count(len(record.lives[-1]), 'reading')})"
     sure = (
         "" if line.reached >= line.confidence else f", {line.reached:.0%} is all that so few readings carry"
     )

@@ -1,4 +1,8 @@
-"""Two-parameter Weibull fit of lives by maximum likelihood, with intervals and a verdict in words."""
+"""Two-parameter Weibull fit of lifetimes by maximum likelihood, with intervals, a verdict and its reasons.
+
+Source: Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 8 (likelihood, Wald intervals on
+logarithms, profile-likelihood intervals).
+"""
 
 from __future__ import annotations
 
@@ -11,12 +15,13 @@ from typing import Any, Literal
 import numpy as np
 from scipy import optimize, special
 
-from drives.reliability.few import rate_upper
-from drives.reliability.groups import FEW_FAILURES, solve
-from drives.reliability.likelihood import WeibullLikelihood
-from drives.reliability.lives import Lives
+from drives.reliability.few_failures import rate_upper_bound
+from drives.reliability.lifetimes import Lifetimes
+from drives.reliability.weibull_groups import FEW_FAILURES, solve
+from drives.reliability.weibull_likelihood import WeibullLikelihood
 from inventory.array_checks import FloatArray
-from inventory.number_checks import fraction, number, positive
+from inventory.facts import Fact, fact
+from inventory.number_checks import fraction, positive
 
 Verdict = Literal["wear_out", "random", "infant", "too_few"]
 Interval = tuple[float, float]
@@ -26,25 +31,22 @@ CONFIDENCE = 0.95
 SAME_HOUR = 1e-12
 # Shapes and scales beyond these, in logarithms from the estimate, are given as 0 or infinity.
 FARTHEST_LOG = 600.0
-NO_CLEAR_MAXIMUM = "The likelihood has no clear maximum: these lives fix no shape."
-NO_SCALE = "The likeliest law has no trend that hours could scale: these lives fix no scale."
 
 
 @dataclass(frozen=True)
-class Fit:
-    """A Weibull law for some lives, or the reason why there is none.
+class WeibullFit:
+    """Weibull distribution of some lifetimes; without an estimate its numbers are None and `reasons` says why.
 
-    Without an estimate every number of the law is None, and `rate_upper_per_hour` still says what the hours run allow:
-    the one-sided upper bound of a constant rate. Intervals are by profile likelihood, the `wald` ones on the scale of
-    logarithms; an interval that the lives do not close ends at 0 or infinity. `verdict` looks at the interval of the
-    shape: above 1 `wear_out`, below 1 `infant`, around 1 `random`; fewer than three ends, or no estimate, `too_few`.
+    Intervals are by profile likelihood, the `wald` ones on the scale of logarithms; an open interval ends at 0 or
+    infinity. `rate_upper_per_hour` is the one-sided upper bound of a constant rate. `verdict`: the interval of the shape
+    lies above 1 (`wear_out`), below 1 (`infant`) or around 1 (`random`); `too_few` with fewer than three failures.
     """
 
     failures: float
     suspensions: float
     exposure_hours: float
     verdict: Verdict
-    reason: str
+    reasons: tuple[Fact, ...]
     rate_upper_per_hour: float | None = None
     shape: float | None = None
     scale_hours: float | None = None
@@ -58,44 +60,14 @@ class Fit:
     mean_life_hours: float | None = None
     confidence: float = CONFIDENCE
 
-    def __post_init__(self) -> None:
-        if (self.shape is None) != (self.scale_hours is None):
-            raise ValueError("`shape` and `scale_hours` must be given together.")
-        if self.shape is None and self.verdict != "too_few":
-            raise ValueError("`verdict` must be too_few where there is no estimate.")
-
     @property
     def is_estimated(self) -> bool:
-        """There is a shape and a scale."""
         return self.shape is not None
 
 
 def mean_life_hours(shape: float, *, scale_hours: float) -> float:
-    """Mean of a Weibull law.
+    """scale Gamma(1 + 1/shape); infinite where it is beyond a double.
 
-    Parameters
-    ----------
-    shape : float
-        Shape [-], above 0.
-    scale_hours : float
-        Scale [h], above 0.
-
-    Returns
-    -------
-    float
-        Mean life [h]; infinite where it is beyond a double.
-
-    Raises
-    ------
-    ValueError
-        If a value is not above 0.
-
-    Source
-    ------
-    scale Gamma(1 + 1/shape), textbook.
-
-    Examples
-    --------
     >>> round(mean_life_hours(2, scale_hours=1000), 4)
     886.2269
     """
@@ -105,231 +77,88 @@ def mean_life_hours(shape: float, *, scale_hours: float) -> float:
     return float(np.exp(log_mean)) if log_mean < 709 else math.inf
 
 
-def life_quantile_hours(share: float, *, shape: float, scale_hours: float) -> float:
-    """Hours by which a share of the parts has ended: 0.1 gives the B10 life.
+def fit_weibull(lifetimes: Lifetimes, *, confidence: float = CONFIDENCE) -> WeibullFit:
+    """Weibull distribution that makes the lifetimes likeliest; their groups do not count.
 
-    Parameters
-    ----------
-    share : float
-        Share that has ended [-], between 0 and 1.
-    shape : float
-        Shape [-], above 0.
-    scale_hours : float
-        Scale [h], above 0.
-
-    Returns
-    -------
-    float
-        Life [h].
-
-    Raises
-    ------
-    ValueError
-        If a value is out of range.
-
-    Source
-    ------
-    scale (-ln(1 - share))^(1/shape), textbook.
-
-    Examples
-    --------
-    >>> round(life_quantile_hours(0.1, shape=2, scale_hours=1000), 2)
-    324.59
-    """
-    ended = -math.log1p(-fraction("share", share))
-    return positive("scale_hours", scale_hours) * float(ended ** (1 / positive("shape", shape)))
-
-
-def fit_weibull(lives: Lives, *, confidence: float = CONFIDENCE) -> Fit:
-    """Weibull law that makes the lives likeliest.
-
-    Parameters
-    ----------
-    lives : Lives
-        Ends at a known hour, between two looks, or not yet; weights count, groups do not.
-    confidence : float
-        Of the intervals [-], between 0 and 1.
-
-    Returns
-    -------
-    Fit
-        Shape, scale, intervals, log-likelihood, mean life, verdict and its reason. There is no estimate without an end
-        that was seen, where one single life would explain everything, or where parts found ended were not the older ones.
-
-    Raises
-    ------
-    ValueError
-        If `confidence` is out of range.
-
-    Source
-    ------
-    Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 8 (likelihood, Wald intervals on logarithms,
-    profile-likelihood intervals).
-
-    Examples
-    --------
-    >>> from drives.reliability.lives import right_censored
+    >>> from drives.reliability.lifetimes import right_censored
     >>> fit = fit_weibull(right_censored([700, 900, 1000, 1100, 1300, 1300], observed=[1, 1, 1, 1, 1, 0]))
     >>> round(fit.shape, 3), round(fit.scale_hours, 1), fit.verdict
     (4.927, 1165.9, 'wear_out')
     """
     fraction("confidence", confidence)
-    obstacle = why_no_maximum(lives)
+    obstacle = why_no_maximum(lifetimes)
     if obstacle:
-        return _without_estimate(lives, obstacle, confidence)
-    likelihood = WeibullLikelihood.of(lives)
-    found = likelihood.maximum(_start(lives, likelihood))
+        return _without_estimate(lifetimes, obstacle, confidence)
+    likelihood = WeibullLikelihood.of(lifetimes)
+    found = likelihood.maximum(_start(lifetimes, likelihood))
     if found is None:
-        return _without_estimate(lives, NO_CLEAR_MAXIMUM, confidence)
-    slopes = found.slopes
-    a, shape = (float(value) for value in found.place)
+        return _without_estimate(lifetimes, fact("likelihood_without_maximum"), confidence)
+    a, shape = (float(value) for value in found.point)
     if abs(a / shape) > FARTHEST_LOG:
-        return _without_estimate(lives, NO_SCALE, confidence)
+        return _without_estimate(lifetimes, fact("scale_not_estimable"), confidence)
     scale = likelihood.unit_hours * math.exp(-a / shape)
-    errors = _log_errors(a, shape, slopes.curvature)
-    limits = _Profile(likelihood, a=a, shape=shape, top=slopes.value, drop=_chi_square_half(confidence))
-    by_shape = limits.of_shape(errors[0])
-    verdict, reason = _judge(lives.failures, shape=shape, interval=by_shape, confidence=confidence)
-    return Fit(
-        **_counts(lives, confidence),
+    shape_error, scale_error = _log_errors(a, shape, found.derivatives.curvature)
+    top = found.derivatives.value
+    limits = _Profile(likelihood, a=a, shape=shape, top=top, drop=_chi_square_half(confidence))
+    by_shape, by_scale = limits.of_shape(shape_error), limits.of_scale_hours(scale_error)
+    mean = mean_life_hours(shape, scale_hours=scale)
+    verdict, reason = _judge(lifetimes.failures, shape=shape, interval=by_shape, confidence=confidence)
+    return WeibullFit(
+        **_counts(lifetimes, confidence),
         verdict=verdict,
-        reason=reason,
+        reasons=(reason, *_open_ends(by_shape, by_scale, mean)),
         shape=shape,
         scale_hours=scale,
         shape_interval=by_shape,
-        scale_interval_hours=limits.of_scale_hours(errors[1]),
-        shape_interval_wald=_wald(shape, errors[0], confidence),
-        scale_interval_wald_hours=_wald(scale, errors[1], confidence),
-        log_shape_error=errors[0],
-        log_scale_error=errors[1],
-        log_likelihood=slopes.value,
-        mean_life_hours=mean_life_hours(shape, scale_hours=scale),
+        scale_interval_hours=by_scale,
+        shape_interval_wald=_wald(shape, shape_error, confidence),
+        scale_interval_wald_hours=_wald(scale, scale_error, confidence),
+        log_shape_error=shape_error,
+        log_scale_error=scale_error,
+        log_likelihood=top,
+        mean_life_hours=mean,
         confidence=confidence,
     )
 
 
-def fit_scale_hours(lives: Lives, *, shape: float) -> float | None:
-    """Scale that makes the lives likeliest where the shape is known; shape 1 gives the mean of an exponential law.
+def why_no_maximum(lifetimes: Lifetimes) -> Fact | None:
+    """Why the likelihood has no finite maximum, if so.
 
-    Parameters
-    ----------
-    lives : Lives
-        As in `fit_weibull`.
-    shape : float
-        Shape [-], from 0.001 to 1000.
-
-    Returns
-    -------
-    float or None
-        Scale [h]; None where no end was seen or no life got past 0 hours unseen.
-
-    Raises
-    ------
-    ValueError
-        If the shape is out of range.
-
-    Source
-    ------
-    (sum t^b / r)^(1/b) for known hours, Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003,
-    sec. 5.2; by Newton steps for ends between two looks.
-
-    Examples
-    --------
-    >>> from drives.reliability.lives import right_censored
-    >>> round(fit_scale_hours(right_censored([100, 300, 500], observed=[1, 0, 1]), shape=1), 9)
-    450.0
+    The shape grows without bound where one lifetime lies within all bounds. With only left-censored failures and units
+    that still run, the slope at shape 0 says whether a shape above 0 is likelier (concavity, see `weibull_likelihood`).
     """
-    number("shape", shape, least=1e-3, most=1e3)
-    if not lives.failures or not (lives.lower_hours > 0).any():
-        return None
-    likelihood = WeibullLikelihood.of(lives)
-    middle = _middle_logs(lives, likelihood)
-    start = math.log(lives.failures) - special.logsumexp(shape * middle, b=lives.weights)
-    _, a = likelihood.highest_at_shape(shape, start=float(start))
-    return likelihood.unit_hours * math.exp(-a / shape)
-
-
-def why_no_maximum(lives: Lives) -> str | None:
-    """Why the likelihood of a Weibull law has no finite maximum over these lives, if so.
-
-    Parameters
-    ----------
-    lives : Lives
-        As in `fit_weibull`.
-
-    Returns
-    -------
-    str or None
-        A sentence, or None where there is a maximum.
-
-    Raises
-    ------
-    ValueError
-        Never.
-
-    Source
-    ------
-    The shape grows without bound where one life lies within all bounds; with ends found at the first look and running
-    lives only, the slope at shape 0 says whether a shape above 0 is likelier (concavity, see `likelihood`).
-
-    Examples
-    --------
-    >>> from drives.reliability.lives import right_censored
-    >>> why_no_maximum(right_censored([100, 50], observed=[True, False]))
-    'The only end seen came at the longest life, 100 h: any steepness of wear-out explains it, so no shape can be given.'
-    """
-    if not lives.failures:
-        return "No end was seen: the hours run give a bound, not a law."
-    seen = lives.is_observed
-    oldest, earliest = float(lives.lower_hours.max()), float(lives.upper_hours.min())
+    if not lifetimes.failures:
+        return fact("no_failures_observed")
+    failed = lifetimes.is_observed
+    oldest, earliest = float(lifetimes.lower_hours.max()), float(lifetimes.upper_hours.min())
     if oldest <= earliest * (1 + SAME_HOUR):
-        return _tied(lives, earliest)
-    barrier = lives.is_exact | (seen & (lives.lower_hours > 0))
-    if barrier.any():
+        if not lifetimes.is_right_censored_only:
+            return fact("inspections_too_far_apart", hours=earliest)
+        return fact("failures_only_at_longest_life", failures=int(np.count_nonzero(failed)), hours=earliest)
+    if (lifetimes.is_exact | (failed & (lifetimes.lower_hours > 0))).any():
         return None
-    telling = seen | (lives.lower_hours > 0)
-    hours = np.log(
-        np.where(seen, lives.upper_hours, lives.lower_hours), where=telling, out=np.zeros(len(lives))
-    )
-    share = lives.failures / float(lives.weights[telling].sum())
+    informative = failed | (lifetimes.lower_hours > 0)
+    bounds = np.where(failed, lifetimes.upper_hours, lifetimes.lower_hours)
+    logs = np.log(bounds, where=informative, out=np.zeros(len(lifetimes)))
+    share = lifetimes.failures / float(lifetimes.weights[informative].sum())
     hazard = -math.log1p(-share)
-    pull = (1 - share) / share * np.dot(lives.weights * seen, hours) - np.dot(
-        lives.weights * (telling & ~seen), hours
-    )
-    if hazard * pull > 0:
-        return None
-    return "The parts found ended were no older than those still running: no wear-out and no law to be had from that."
+    pull = (1 - share) / share * np.dot(lifetimes.weights * failed, logs)
+    pull -= np.dot(lifetimes.weights * (informative & ~failed), logs)
+    return None if hazard * pull > 0 else fact("failed_parts_no_older_than_running")
 
 
-def _tied(lives: Lives, hours: float) -> str:
-    if not lives.is_right_censored_only:
-        return (
-            f"One life of {hours:g} h for every part would explain all that was seen: the looks are too far apart to"
-            " give a shape."
-        )
-    ends = int(np.count_nonzero(lives.is_observed))
-    which = "The only end seen" if ends == 1 else f"All {ends} ends seen"
-    return f"{which} came at the longest life, {hours:g} h: any steepness of wear-out explains it, so no shape can be given."
-
-
-def _middle_logs(lives: Lives, likelihood: WeibullLikelihood) -> FloatArray:
-    middle = np.where(lives.is_observed, (lives.lower_hours + lives.upper_hours) / 2, lives.lower_hours)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(middle / likelihood.unit_hours))
-
-
-def _start(lives: Lives, likelihood: WeibullLikelihood) -> FloatArray:
-    """The exact answer where all hours are known, else an exponential law through the middles."""
-    if lives.is_right_censored_only:
+def _start(lifetimes: Lifetimes, likelihood: WeibullLikelihood) -> FloatArray:
+    """The exact answer where all hours are known, else an exponential distribution through the middles."""
+    if lifetimes.is_right_censored_only:
         shape, scale, _ = solve(
-            lives.lower_hours,
-            observed=lives.is_observed,
-            weights=lives.weights,
+            lifetimes.lower_hours,
+            observed=lifetimes.is_observed,
+            weights=lifetimes.weights,
             starts=np.zeros(1, dtype=np.int64),
         )
         if np.isfinite(shape[0]):
             return np.array([-shape[0] * math.log(scale[0] / likelihood.unit_hours), shape[0]])
-    rate = lives.failures / (lives.exposure_hours / likelihood.unit_hours)
+    rate = lifetimes.failures / (lifetimes.exposure_hours / likelihood.unit_hours)
     return np.array([math.log(rate), 1.0])
 
 
@@ -406,40 +235,51 @@ def _crossing(excess: Callable[[float], float], step: float) -> float:
     return root
 
 
-def _counts(lives: Lives, confidence: float) -> dict[str, Any]:
-    exposure = lives.exposure_hours
-    bound = (
-        rate_upper(lives.failures, exposure_hours=exposure, confidence=confidence) if exposure > 0 else None
-    )
+def _counts(lifetimes: Lifetimes, confidence: float) -> dict[str, Any]:
+    failures, exposure = lifetimes.failures, lifetimes.exposure_hours
     return {
-        "failures": lives.failures,
-        "suspensions": lives.suspensions,
+        "failures": failures,
+        "suspensions": lifetimes.suspensions,
         "exposure_hours": exposure,
-        "rate_upper_per_hour": bound,
+        "rate_upper_per_hour": rate_upper_bound(failures, exposure_hours=exposure, confidence=confidence)
+        if exposure > 0
+        else None,
     }
 
 
-def _without_estimate(lives: Lives, obstacle: str, confidence: float) -> Fit:
-    counts = _counts(lives, confidence)
+def _without_estimate(lifetimes: Lifetimes, obstacle: Fact, confidence: float) -> WeibullFit:
+    counts = _counts(lifetimes, confidence)
     bound = counts["rate_upper_per_hour"]
-    if bound is not None:
-        obstacle += f" If they end by chance alone, their mean life is at least {1 / bound:.0f} h ({100 * confidence:g} % sure)."
-    return Fit(**counts, verdict="too_few", reason=obstacle, confidence=confidence)
-
-
-def _judge(failures: float, *, shape: float, interval: Interval, confidence: float) -> tuple[Verdict, str]:
-    low, high = interval
-    span = f"its {100 * confidence:g} % interval, {low:.3g} to {high:.3g},"
-    if failures < FEW_FAILURES:
-        return (
-            "too_few",
-            f"Only {failures:g} seen to end: the shape {shape:.3g} is a guess, {span} says little.",
-        )
-    if low > 1:
-        return "wear_out", f"They wear out: the shape is {shape:.3g} and {span} lies above 1."
-    if high < 1:
-        return "infant", f"They fail when young: the shape is {shape:.3g} and {span} lies below 1."
-    return (
-        "random",
-        f"No trend with age can be told: the shape is {shape:.3g} and {span} holds 1, failure by chance.",
+    more = (
+        ()
+        if bound is None
+        else (fact("mean_life_at_least", hours=1 / bound, confidence_percent=100 * confidence),)
     )
+    return WeibullFit(**counts, verdict="too_few", reasons=(obstacle, *more), confidence=confidence)
+
+
+def _judge(failures: float, *, shape: float, interval: Interval, confidence: float) -> tuple[Verdict, Fact]:
+    low, high = interval
+    values = {
+        "shape": shape,
+        "shape_low": low,
+        "shape_high": _finite(high),
+        "confidence_percent": 100 * confidence,
+    }
+    if failures < FEW_FAILURES:
+        return "too_few", fact("too_few_failures_for_shape", failures=failures, **values)
+    if low > 1:
+        return "wear_out", fact("parts_wear_out", **values)
+    if high < 1:
+        return "infant", fact("parts_fail_early", **values)
+    return "random", fact("parts_fail_at_random", **values)
+
+
+def _open_ends(shape: Interval, scale_hours: Interval, mean_hours: float) -> tuple[Fact, ...]:
+    codes = {"shape_without_upper_bound": shape[1], "scale_without_upper_bound": scale_hours[1]}
+    codes["mean_life_beyond_numbers"] = mean_hours
+    return tuple(fact(code) for code, value in codes.items() if math.isinf(value))
+
+
+def _finite(value: float) -> float | None:
+    return value if math.isfinite(value) else None

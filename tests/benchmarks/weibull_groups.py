@@ -22,15 +22,15 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from drives.reliability.groups import fit_groups
-from drives.reliability.lives import Lives, right_censored
+from drives.reliability.lifetimes import Lifetimes, right_censored
+from drives.reliability.weibull_groups import fit_weibull_groups
 
 GOAL = 500
 AGREEMENT = 1e-7
 Fitter = Callable[[np.ndarray, np.ndarray], tuple[float, float]]
 
 
-def pools(count: int, *, seed: int) -> Lives:
+def pools(count: int, *, seed: int) -> Lifetimes:
     rng = np.random.default_rng(seed)
     sizes = rng.integers(20, 201, count)
     shapes = np.repeat(rng.uniform(0.5, 4.0, count), sizes)
@@ -108,7 +108,7 @@ def main() -> int:
             seconds, answers[name] = timed(fitter, parts[: arguments.peer_groups])
             others[name].append(seconds)
         start = time.perf_counter()
-        fits = fit_groups(lives)
+        fits = fit_weibull_groups(lives)
         own.append((time.perf_counter() - start) / arguments.groups)
     mine = np.column_stack((fits.shape, fits.scale_hours))
     exact = np.array([by_bisection(*part) for part in parts])

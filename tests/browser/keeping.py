@@ -101,7 +101,12 @@ def _evidence() -> dict[str, object]:
             "scale_hours": 6700.0,
             "shape_interval": [1.8, 5.0],
             "mean_life_hours": 6000.0,
-            "reason": "They wear out.",
+            "reasons": [
+                {
+                    "code": "parts_wear_out",
+                    "values": {"shape": 3.2, "shape_low": 1.8, "shape_high": 5.0, "confidence_percent": 95.0},
+                }
+            ],
         },
         "prior": {"family": "driver sprockets", "pools": 13, "shape": 0.8, "exposure_years": 1.4},
         "lead_time": {"basis": "own", "sentence": "From 10 orders of this item for this storeroom."},

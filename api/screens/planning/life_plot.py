@@ -6,8 +6,8 @@ from math import ceil, exp, floor, isnan, log10
 from typing import Any
 
 from api.screens.planning.proof import Lived
-from drives.reliability.empirical import SurvivalCurve, survival_curve
-from drives.reliability.lives import right_censored
+from drives.reliability.lifetimes import right_censored
+from drives.reliability.survival import SurvivalCurve, survival_curve
 
 WIDTH, HEIGHT = 360.0, 224.0
 LEFT, RIGHT, TOP, BASE = 40.0, 352.0, 14.0, 170.0
@@ -186,7 +186,7 @@ def _steps(curve: SurvivalCurve) -> list[Step]:
     rows = zip(
         curve.hours,
         curve.at_risk,
-        curve.ends,
+        curve.failures,
         curve.survival,
         curve.survival_low,
         curve.survival_high,

@@ -7,6 +7,9 @@ from typing import Any
 
 from django.utils import timezone
 
+from api.wording.sentences import sentences
+from inventory.facts import fact_from_json
+
 UNMET = frozenset({"partly", "not_filled", "not_stocked"})
 MOST_SHOWN = 60
 
@@ -82,6 +85,11 @@ class Proof:
     @property
     def pool(self) -> Mapping[str, Any]:
         return self.raw.get("pool") or {}
+
+    @property
+    def fit_reason(self) -> str:
+        reasons = (self.raw.get("fit") or {}).get("reasons", ())
+        return sentences(fact_from_json(reason) for reason in reasons)
 
     @property
     def newest(self) -> tuple[Asked, ...]:

@@ -64,7 +64,11 @@ def test_without_failures_the_hours_run_still_give_a_bound(as_viewer):
 
     assert (found["verdict"], found["shape"], found["scale_interval_hours"]) == ("too_few", None, None)
     assert found["rate_upper_per_hour"] == pytest.approx(-math.log(0.05) / 10_000)
-    assert "mean life is at least 3338 h" in found["reason"]
+    none, bound = found["reasons"]
+    assert (none["code"], none["values"]) == ("no_failures_observed", {})
+    assert bound["code"] == "mean_life_at_least"
+    assert bound["values"]["hours"] == pytest.approx(3338.08, rel=1e-6)
+    assert found["reason"] == f"{none['explanation']} {bound['explanation']}"
 
 
 @pytest.mark.parametrize("lives", [[], [life(0, None)]])
@@ -80,14 +84,22 @@ def test_two_failures_are_a_guess_and_called_one(as_viewer):
 
     assert found["verdict"] == "too_few"
     assert found["shape"] > 0
-    assert "guess" in found["reason"]
+    (reason,) = found["reasons"]
+    assert reason["code"] == "too_few_failures_for_shape"
+    assert reason["values"] == {
+        "failures": 2,
+        "shape": found["shape"],
+        "shape_low": found["shape_interval"][0],
+        "shape_high": found["shape_interval"][1],
+        "confidence_percent": 95,
+    }
 
 
 def test_an_interval_without_end_is_null_and_the_reason_says_so(as_viewer):
     found = answer(as_viewer, [life(100), *[life(5000, None)] * 3], confidence=0.9999)
 
     assert found["scale_interval_hours"][1] is None
-    assert "the scale has no upper bound" in found["reason"]
+    assert "scale_without_upper_bound" in [reason["code"] for reason in found["reasons"]]
 
 
 def test_a_weight_stands_for_that_many_lives(as_viewer):

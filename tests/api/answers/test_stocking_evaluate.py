@@ -7,7 +7,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from drives.reliability.renewal import forecast_renewals
+from drives.reliability.renewal_forecast import forecast_renewals
 from tests.api.records import errors
 
 pytestmark = pytest.mark.django_db

@@ -9,7 +9,7 @@ from scipy import stats
 from drives.demand.demand_windows import PositionAsk, Wearing, asks_of, position_asks
 from drives.demand.families import Families, Prior
 from drives.demand.model_selection import choose
-from drives.reliability.renewal import renewal_chances
+from drives.reliability.renewal_forecast import renewal_distributions
 from tests.drives.demand.made import asking, plant, pool, position
 from tests.drives.demand.test_model_selection import worn_pool
 from tests.drives.demand.world import LATER, ask, day, ran, sprocket
@@ -34,7 +34,7 @@ def test_a_rate_that_few_events_tell_is_a_negative_binomial_law():
 
 def test_a_unit_of_known_age_adds_its_renewals():
     law, rate = WORN.over(365.0), RATE.over(365.0)
-    renewals = renewal_chances([9000.0], horizon_hours=8760.0, shape=4.0, scale_hours=10_000.0)[0]
+    renewals = renewal_distributions([9000.0], horizon_hours=8760.0, shape=4.0, scale_hours=10_000.0)[0]
     assert law.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-15)
     assert law.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals))
 

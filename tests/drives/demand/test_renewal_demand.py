@@ -4,7 +4,7 @@ import pytest
 
 import drives.demand.renewal_demand
 from drives.demand.renewal_demand import renewal_demand
-from drives.reliability.renewal import forecast_renewals
+from drives.reliability.renewal_forecast import forecast_renewals
 from inventory.stocking.mixtures import gamma_lead_time
 
 AGES = [0.0, 3000.0, 9000.0]

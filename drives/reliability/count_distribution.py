@@ -1,15 +1,14 @@
-"""Distributions of a count: one per unit, added up to the one of the fleet."""
+"""Distribution of a count: one per unit, added up to that of the fleet."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 from scipy import fft
 
 from inventory.array_checks import FloatArray, IntArray
-from inventory.number_checks import fraction
 
 # Above this many terms a transform is quicker than a sum of products, and its rounding, 1e-16, no loss.
 TERMS_FOR_TRANSFORM = 256
@@ -17,72 +16,25 @@ LOST_CHANCE = 1e-30
 
 
 @dataclass(frozen=True, eq=False)
-class Forecast:
-    """Distribution of how many will be needed: `chances[n]` is that of n.
-
-    `error` is the largest by which a chance may be off through the method, not through the law that was assumed.
-    """
+class CountDistribution:
+    """`chances[n]` is the probability of n."""
 
     chances: FloatArray
     mean: float
-    variance: float
-    error: float = field(default=0.0)
-
-    @property
-    def cumulative(self) -> FloatArray:
-        """Chance of n or fewer, n = 0, 1, …"""
-        return np.asarray(np.minimum(np.cumsum(self.chances), 1.0))
-
-    def quantile(self, share: float) -> int:
-        """Smallest number that is enough with at least this chance, between 0 and 1."""
-        return int(np.searchsorted(self.cumulative, fraction("share", share) - 1e-12))
 
 
-def add_up(tables: FloatArray, *, units: IntArray, error: float = 0.0) -> Forecast:
-    """Distribution of the sum of independent counts.
+def add_up(tables: FloatArray, *, units: IntArray) -> CountDistribution:
+    """Sum of independent counts: one distribution per row of `tables`, and how many units have it.
 
-    Parameters
-    ----------
-    tables : ndarray of float
-        One distribution per row.
-    units : ndarray of int
-        How many independent units have the distribution of each row, 0 or more.
-    error : float
-        By how much a chance of a row may be off.
-
-    Returns
-    -------
-    Forecast
-        Of the sum; mean and variance are those of the rows.
-
-    Raises
-    ------
-    ValueError
-        Never: the caller has looked at both.
-
-    Source
-    ------
-    Convolution; powers by repeated squaring.
-
-    Examples
-    --------
     >>> add_up(np.array([[0.5, 0.5], [0.9, 0.1]]), units=np.array([2, 1])).chances.round(6).tolist()
     [0.225, 0.475, 0.275, 0.025]
     """
-    count = np.arange(tables.shape[1])
-    means = tables @ count
-    variances = tables @ count**2 - means**2
-    chances = _product(_powers(tables, units))
-    return Forecast(
-        chances=chances,
-        mean=float(np.dot(units, means)),
-        variance=float(np.dot(units, variances)),
-        error=error * float(units.sum()),
-    )
+    means = tables @ np.arange(tables.shape[1])
+    return CountDistribution(_product(_powers(tables, units)), float(np.dot(units, means)))
 
 
 def _powers(tables: FloatArray, units: IntArray) -> list[FloatArray]:
-    """Blocks of rows whose product is that of every row to the power of its units."""
+    """Blocks of rows whose product is that of every row to the power of its units, by repeated squaring."""
     blocks = []
     while units.any():
         odd = units % 2 == 1

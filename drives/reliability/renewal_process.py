@@ -1,10 +1,11 @@
-"""A position that gets a new part whenever one ends: how many are used, lives being Weibull with scale 1.
+"""How many parts a position uses that gets a new one at each failure; lifetimes are Weibull with scale 1.
 
 G_n(t), the chance of n renewals or more by t from a new part, follows G_n(t) = integral of G_{n-1}(t - s) dF(s). It is
 held as a polynomial on each of many equal panels, in t, and in t^shape on the first one, where it is a power series in
 that (Smith and Leadbetter, Technometrics 5, 1963). The integrals are Gauss sums over panels that shrink towards both
 ends; what they miss of the whole mass of F sits at the start and is put there. `residual` is the error of an identity
-that the results must obey: in equilibrium the expected number of renewals by t is t over the mean life.
+that the results must obey: in equilibrium the expected number of renewals by t is t over the mean lifetime. Renewal
+equation: Feller, An Introduction to Probability Theory and Its Applications, vol. 2, 2nd ed. 1971, ch. XI.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from scipy import special
 from inventory.array_checks import FloatArray
 
 NODES = 16
-# Widest panel, in scales and in widths of the law's steep part (about 1/shape).
+# Widest panel, in scales and in widths of the distribution's steep part (about 1/shape).
 WIDEST, WIDEST_IN_WIDTHS = 1.0, 2.0
 MOST_PANELS = 64
 SHRINK = 4.0
@@ -42,35 +43,10 @@ _TO_COEFFICIENTS = 2 / NODES * np.cos(np.arange(NODES)[:, None] * (math.pi - _AN
 _TO_COEFFICIENTS[0] /= 2
 
 
-def hazard_run_through(ages: FloatArray, spans: npt.ArrayLike, *, shape: float) -> FloatArray:
-    """Cumulative hazard of a Weibull law of scale 1 from each age over a span.
+def cumulative_hazard(ages: FloatArray, spans: npt.ArrayLike, *, shape: float) -> FloatArray:
+    """(a + s)^b - a^b without cancellation, as a^b expm1(b log1p(s/a)): from each age over a span, in scales.
 
-    Parameters
-    ----------
-    ages : ndarray of float
-        Ages in scales [-], 0 or more.
-    spans : array_like of float
-        Spans in scales [-], 0 or more; shapes broadcast.
-    shape : float
-        Shape [-], above 0.
-
-    Returns
-    -------
-    ndarray of float
-        (a + s)^b - a^b without cancellation [-]; infinite where beyond a double.
-
-    Raises
-    ------
-    ValueError
-        Never.
-
-    Source
-    ------
-    a^b expm1(b log1p(s/a)).
-
-    Examples
-    --------
-    >>> hazard_run_through(np.array([0.0, 0.6]), 0.8, shape=2).round(12).tolist()
+    >>> cumulative_hazard(np.array([0.0, 0.6]), 0.8, shape=2).round(12).tolist()
     [0.64, 1.6]
     """
     old = np.asarray(ages, dtype=np.float64)
@@ -86,7 +62,7 @@ def hazard_run_through(ages: FloatArray, spans: npt.ArrayLike, *, shape: float) 
 def _density(ages: FloatArray, spans: FloatArray, shape: float) -> FloatArray:
     with np.errstate(divide="ignore", over="ignore"):
         logs = math.log(shape) + (shape - 1) * np.log(ages + spans)
-        return np.asarray(np.exp(logs - hazard_run_through(ages, spans, shape=shape)))
+        return np.asarray(np.exp(logs - cumulative_hazard(ages, spans, shape=shape)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -111,7 +87,7 @@ class RenewalTable:
         spans, back, weights = _quadrature(within, self.width)
         earlier = _interpolation(back, self.width, self.shape, self._panels) @ self.at_least.T
         at_once = _interpolation(np.array([within]), self.width, self.shape, self._panels) @ self.at_least.T
-        first = -np.expm1(-hazard_run_through(ages, within, shape=self.shape))
+        first = -np.expm1(-cumulative_hazard(ages, within, shape=self.shape))
         mass = _density(ages[:, None], spans[None, :], self.shape) * weights
         missed = first - mass.sum(axis=1)
         table = np.concatenate(
@@ -127,38 +103,12 @@ class RenewalTable:
 
 @lru_cache(maxsize=256)
 def renewal_table(shape: float, reach: float) -> RenewalTable:
-    """Chances of renewals of a new part up to a time.
+    """Chances of renewals of a new part up to `reach`, in scales, for shapes from 0.1 and at most `MOST_PANELS` panels.
 
-    Parameters
-    ----------
-    shape : float
-        Shape [-], 0.1 to 1000.
-    reach : float
-        Longest time in scales [-], above 0.
-
-    Returns
-    -------
-    RenewalTable
-        Kept for the next call with the same numbers.
-
-    Raises
-    ------
-    ValueError
-        If more panels are needed than the method is meant for.
-
-    Source
-    ------
-    Renewal equation, Feller, An Introduction to Probability Theory and Its Applications, vol. 2, 2nd ed. 1971, ch. XI.
-
-    Examples
-    --------
-    >>> table = renewal_table(2.0, 1.0)
-    >>> round(float(table.expected(np.array([1.0]))[0]), 10)
+    >>> round(float(renewal_table(2.0, 1.0).expected(np.array([1.0]))[0]), 10)
     0.7536912775
     """
     panels = panels_needed(shape, reach)
-    if panels > MOST_PANELS:
-        raise ValueError(f"`reach` must need no more than {MOST_PANELS} panels, not {panels}.")
     table = _build(shape, reach, panels)
     while table.residual > RESIDUAL and panels <= MOST_PANELS:
         panels *= 2
@@ -168,34 +118,8 @@ def renewal_table(shape: float, reach: float) -> RenewalTable:
 
 
 def panels_needed(shape: float, reach: float) -> int:
-    """Panels that hold the chances of a law up to a time.
-
-    Parameters
-    ----------
-    shape : float
-        Shape [-], above 0.
-    reach : float
-        Longest time in scales [-], above 0.
-
-    Returns
-    -------
-    int
-        Their number, 1 or more.
-
-    Raises
-    ------
-    ValueError
-        Never.
-
-    Source
-    ------
-    Own rule: one scale, and no more than twice the width of the steep part of the law; the residual confirms it.
-
-    Examples
-    --------
-    >>> panels_needed(2.0, 3.0), panels_needed(10.0, 3.0)
-    (3, 15)
-    """
+    """Panels of one scale, and no more than twice the width of the steep part of the distribution. Own rule, which the
+    residual confirms."""
     return max(1, math.ceil(reach / min(WIDEST, WIDEST_IN_WIDTHS / shape) - 1e-9))
 
 

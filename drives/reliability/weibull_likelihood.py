@@ -1,8 +1,8 @@
-"""Log-likelihood of a Weibull law over bounded lives, and its maximum.
+"""Log-likelihood of a Weibull distribution over bounded lifetimes, and its maximum.
 
-With z = a + b ln t, where b is the shape and exp(-a/b) the scale, every term (an end at an hour, a life that had not
-ended, an end between two looks) is concave in (a, b) together, as the density of z is log-concave (Burridge, Journal of
-the Royal Statistical Society B 43, 1981; from memory). Damped Newton steps therefore find the one maximum from anywhere.
+With z = a + b ln t, where b is the shape and exp(-a/b) the scale, every term (exact, right-censored, between two
+inspections) is concave in (a, b) together, as the density of z is log-concave (Burridge, Journal of the Royal Statistical
+Society B 43, 1981; from memory). Damped Newton steps therefore find the one maximum from anywhere.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from drives.reliability.lives import Lives
+from drives.reliability.lifetimes import Lifetimes
 from inventory.array_checks import FloatArray
 
 MOST_STEPS = 200
@@ -30,7 +30,7 @@ SMALL_GAP = 1e-8
 
 
 @dataclass(frozen=True, eq=False)
-class Slopes:
+class Derivatives:
     """Value, gradient and matrix of second derivatives at one point."""
 
     value: float
@@ -39,35 +39,35 @@ class Slopes:
 
 
 @dataclass(frozen=True, eq=False)
-class Summit:
+class Maximum:
     """Where the steps ended. If not `is_reached`, they still rose, or stood where no step gains."""
 
-    place: FloatArray
-    slopes: Slopes
+    point: FloatArray
+    derivatives: Derivatives
     is_reached: bool
 
 
 @dataclass(frozen=True, eq=False)
 class WeibullLikelihood:
-    """Lives sorted by kind: logarithms of hours over `unit_hours`, and weights."""
+    """Lifetimes sorted by kind: logarithms of hours over `unit_hours`, and weights."""
 
     unit_hours: float
     exact: FloatArray
     exact_weights: FloatArray
-    outlived: FloatArray
-    outlived_weights: FloatArray
+    survived: FloatArray
+    survived_weights: FloatArray
     after: FloatArray
     before: FloatArray
     between_weights: FloatArray
 
     @classmethod
-    def of(cls, lives: Lives) -> WeibullLikelihood:
-        """Lives that tell nothing, censored at 0 hours, are left out."""
-        lower, upper, weights = lives.lower_hours, lives.upper_hours, lives.weights
+    def of(cls, lifetimes: Lifetimes) -> WeibullLikelihood:
+        """Lifetimes censored at 0 hours say nothing and are left out."""
+        lower, upper, weights = lifetimes.lower_hours, lifetimes.upper_hours, lifetimes.weights
         finite = np.concatenate((lower, upper[np.isfinite(upper)]))
         unit = float(finite.max())
-        exact, between = lives.is_exact, lives.is_observed & ~lives.is_exact
-        running = ~lives.is_observed & (lower > 0)
+        exact, between = lifetimes.is_exact, lifetimes.is_observed & ~lifetimes.is_exact
+        running = ~lifetimes.is_observed & (lower > 0)
         with np.errstate(divide="ignore"):
             low, high = np.log(lower / unit), np.log(upper / unit)
         low = np.maximum(low, LOG_OF_ZERO)
@@ -83,41 +83,43 @@ class WeibullLikelihood:
             weights[between],
         )
 
-    def at(self, point: FloatArray) -> Slopes:
+    def at(self, point: FloatArray) -> Derivatives:
         """Log-likelihood in units of hours, with its derivatives by (a, b)."""
         a, b = float(point[0]), float(point[1])
-        left = self._outlived(a, b)
+        left = self._survived(a, b)
         seen = self._exact(a, b)
         between = self._between(a, b)
-        return Slopes(
+        return Derivatives(
             left.value + seen.value + between.value,
             left.gradient + seen.gradient + between.gradient,
             left.curvature + seen.curvature + between.curvature,
         )
 
-    def _outlived(self, a: float, b: float) -> Slopes:
-        """Minus the hazard run through; for an end between two looks, until the first."""
-        mass = self.outlived_weights * _power(a + b * self.outlived)
-        first = mass * self.outlived
-        cross, square = first.sum(), (first * self.outlived).sum()
+    def _survived(self, a: float, b: float) -> Derivatives:
+        """Minus the cumulative hazard; for a failure between two inspections, until the first."""
+        mass = self.survived_weights * _power(a + b * self.survived)
+        first = mass * self.survived
+        cross, square = first.sum(), (first * self.survived).sum()
         total = mass.sum()
-        return Slopes(-float(total), -np.array([total, cross]), -np.array([[total, cross], [cross, square]]))
+        return Derivatives(
+            -float(total), -np.array([total, cross]), -np.array([[total, cross], [cross, square]])
+        )
 
-    def _exact(self, a: float, b: float) -> Slopes:
+    def _exact(self, a: float, b: float) -> Derivatives:
         """Logarithm of the hazard, b t^b / scale^b / t."""
         count, logs = self.exact_weights.sum(), float(np.dot(self.exact_weights, self.exact))
         if not count:
-            return Slopes(0.0, np.zeros(2), np.zeros((2, 2)))
+            return Derivatives(0.0, np.zeros(2), np.zeros((2, 2)))
         value = count * (np.log(b) + a - np.log(self.unit_hours)) + (b - 1) * logs
-        return Slopes(
+        return Derivatives(
             float(value), np.array([count, count / b + logs]), np.array([[0, 0], [0, -count / b**2]])
         )
 
-    def _between(self, a: float, b: float) -> Slopes:
-        """Logarithm of the chance to end before the second look, having passed the first."""
+    def _between(self, a: float, b: float) -> Derivatives:
+        """Logarithm of the probability to fail before the second inspection, having passed the first."""
         w, y1, y2 = self.between_weights, self.after, self.before
         if not w.size:
-            return Slopes(0.0, np.zeros(2), np.zeros((2, 2)))
+            return Derivatives(0.0, np.zeros(2), np.zeros((2, 2)))
         z2, passed = a + b * y2, np.exp(-b * (y2 - y1))
         share = -np.expm1(-b * (y2 - y1))
         gap = _power(z2) * share
@@ -130,21 +132,21 @@ class WeibullLikelihood:
         aa, ab = np.dot(w, q * (1 - bend)), np.dot(w, q * (1 - bend) * by_b)
         bb = np.dot(w, q * (by_bb - bend * by_b**2))
         gradient = np.array([np.dot(w, q), np.dot(w, q * by_b)])
-        return Slopes(float(np.dot(w, value)), gradient, np.array([[aa, ab], [ab, bb]]))
+        return Derivatives(float(np.dot(w, value)), gradient, np.array([[aa, ab], [ab, bb]]))
 
-    def maximum(self, start: FloatArray) -> Summit | None:
+    def maximum(self, start: FloatArray) -> Maximum | None:
         """The point (a, b) of the greatest likelihood, or None where the steps find none."""
         found = _climb(self.at, start, shape_of=lambda point: float(point[1]))
         return found if found.is_reached else None
 
     def highest_at_shape(self, shape: float, *, start: float) -> tuple[float, float]:
         """Greatest log-likelihood with this shape, and its a."""
-        summit = _climb(
+        maximum = _climb(
             lambda x: _along(self.at(np.array([x[0], shape])), np.array([1.0, 0.0])),
             np.array([start]),
             shape_of=lambda x: 1.0,
         )
-        return summit.slopes.value, float(summit.place[0])
+        return maximum.derivatives.value, float(maximum.point[0])
 
     def highest_at_scale(self, log_scale: float, *, starts: tuple[float, ...]) -> tuple[float, float]:
         """Greatest log-likelihood with this logarithm of scale over `unit_hours`, and its shape.
@@ -154,13 +156,13 @@ class WeibullLikelihood:
         direction = np.array([-log_scale, 1.0])
         found = []
         for start in starts:
-            summit = _climb(
+            maximum = _climb(
                 lambda x: _along(self.at(x[0] * direction), direction),
                 np.array([start]),
                 shape_of=lambda x: float(x[0]),
             )
-            found.append((summit.slopes.value, float(summit.place[0])))
-            if summit.is_reached:
+            found.append((maximum.derivatives.value, float(maximum.point[0])))
+            if maximum.is_reached:
                 return found[-1]
         return max(found)
 
@@ -169,8 +171,8 @@ def _power(z: FloatArray) -> FloatArray:
     return np.asarray(np.exp(np.minimum(z, LARGEST_EXPONENT)))
 
 
-def _along(slopes: Slopes, direction: FloatArray) -> Slopes:
-    return Slopes(
+def _along(slopes: Derivatives, direction: FloatArray) -> Derivatives:
+    return Derivatives(
         slopes.value,
         np.array([slopes.gradient @ direction]),
         np.array([[direction @ slopes.curvature @ direction]]),
@@ -178,10 +180,13 @@ def _along(slopes: Slopes, direction: FloatArray) -> Slopes:
 
 
 def _climb(
-    slopes_at: Callable[[FloatArray], Slopes], start: FloatArray, *, shape_of: Callable[[FloatArray], float]
-) -> Summit:
+    derivatives_at: Callable[[FloatArray], Derivatives],
+    start: FloatArray,
+    *,
+    shape_of: Callable[[FloatArray], float],
+) -> Maximum:
     """Newton steps, halved until they gain and keep the shape above a quarter of what it was."""
-    point, here = start, slopes_at(start)
+    point, here = start, derivatives_at(start)
     unseen = 0
     for _ in range(MOST_STEPS):
         step, gain = _newton_step(here)
@@ -189,19 +194,19 @@ def _climb(
             break
         if gain < NEAR_GAIN:
             if unseen == LAST_STEPS:
-                return Summit(point, here, is_reached=True)
+                return Maximum(point, here, is_reached=True)
             unseen += 1
             point = point + step
-            here = slopes_at(point)
+            here = derivatives_at(point)
             continue
-        following = _farthest_gain(slopes_at, point, here=here, step=step, shape_of=shape_of)
+        following = _farthest_gain(derivatives_at, point, here=here, step=step, shape_of=shape_of)
         if following is None:
             break
         point, here = following
-    return Summit(point, here, is_reached=False)
+    return Maximum(point, here, is_reached=False)
 
 
-def _newton_step(here: Slopes) -> tuple[FloatArray, float]:
+def _newton_step(here: Derivatives) -> tuple[FloatArray, float]:
     try:
         step = np.asarray(np.linalg.solve(-here.curvature, here.gradient), dtype=np.float64)
     except np.linalg.LinAlgError:
@@ -210,18 +215,18 @@ def _newton_step(here: Slopes) -> tuple[FloatArray, float]:
 
 
 def _farthest_gain(
-    slopes_at: Callable[[FloatArray], Slopes],
+    derivatives_at: Callable[[FloatArray], Derivatives],
     point: FloatArray,
     *,
-    here: Slopes,
+    here: Derivatives,
     step: FloatArray,
     shape_of: Callable[[FloatArray], float],
-) -> tuple[FloatArray, Slopes] | None:
+) -> tuple[FloatArray, Derivatives] | None:
     share = 1.0
     for _ in range(60):
         there = point + share * step
         if shape_of(there) > shape_of(point) / 4:
-            slopes = slopes_at(there)
+            slopes = derivatives_at(there)
             if slopes.value >= here.value:
                 return there, slopes
         share /= 2

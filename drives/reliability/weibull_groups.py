@@ -1,4 +1,9 @@
-"""Weibull fits of thousands of pools at once, right-censored lives, by Newton steps on all pools in parallel."""
+"""Weibull fits of thousands of groups of right-censored lifetimes, by Newton steps on all groups in parallel.
+
+Source: score of the profile likelihood, Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003, sec. 5.2:
+g(b) = sum t^b ln t / sum t^b - 1/b - mean of ln t over failures; scale = (sum t^b / r)^(1/b). Hours are divided by the
+longest of their group, so that no power overflows.
+"""
 
 from __future__ import annotations
 
@@ -8,7 +13,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from drives.reliability.lives import Lives
+from drives.reliability.lifetimes import Lifetimes
 from inventory.array_checks import FloatArray, IntArray
 
 # Relative step after which Newton's next step is below the last digit of a double: the error squares at each step.
@@ -16,8 +21,8 @@ LAST_STEP = 1e-8
 MOST_STEPS = 200
 # Failures nearer than this to the longest life, relative, are tied with it: no shape below 1e9 tells them apart.
 TIED = 1e-12
-# Lives looked at together; their working arrays stay in the processor's cache.
-LIVES_AT_ONCE = 1 << 16
+# Lifetimes worked on together; their working arrays stay in the processor's cache.
+LIFETIMES_AT_ONCE = 1 << 16
 # A life of no hours has no logarithm; this far below the longest life its power is 0, and its square still a double.
 LOWEST_LOG = -1e100
 FEW_FAILURES = 3
@@ -25,12 +30,8 @@ FEW_FAILURES = 3
 
 
 @dataclass(frozen=True, eq=False)
-class GroupFits:
-    """One Weibull fit per group, in the order of `groups`; NaN where there is no estimate.
-
-    `has_failures` False: nothing was seen to end. `has_maximum` False: there are no failures, or all of them tie with
-    the longest life, so that the likelihood has no finite maximum. `is_too_few`: fewer than three failures, or no estimate.
-    """
+class WeibullGroupFits:
+    """One Weibull fit per group, in the order of `groups`; NaN where there is no estimate."""
 
     groups: npt.NDArray[Any]
     shape: FloatArray
@@ -44,59 +45,29 @@ class GroupFits:
         return int(self.groups.size)
 
     @property
-    def has_failures(self) -> npt.NDArray[np.bool_]:
-        """Groups in which an end was seen."""
-        return np.asarray(self.failures > 0)
-
-    @property
     def has_maximum(self) -> npt.NDArray[np.bool_]:
-        """Groups whose likelihood has a finite maximum."""
+        """False without failures, or where all of them are tied with the longest lifetime."""
         return np.asarray(np.isfinite(self.shape))
 
     @property
     def is_too_few(self) -> npt.NDArray[np.bool_]:
-        """Groups whose shape says too little, or is not known."""
         return np.asarray((self.failures < FEW_FAILURES) | ~self.has_maximum)
 
 
-def fit_groups(lives: Lives) -> GroupFits:
-    """Two-parameter Weibull fit by maximum likelihood of every group of lives.
+def fit_weibull_groups(lifetimes: Lifetimes) -> WeibullGroupFits:
+    """Two-parameter Weibull fit of every group of exact or right-censored lifetimes, groups sorted.
 
-    Parameters
-    ----------
-    lives : Lives
-        Ends seen at a known hour or right-censored, with `groups`; weights count.
-
-    Returns
-    -------
-    GroupFits
-        Shape [-], scale [h], log-likelihood, failures, suspensions and hours run, one each per group, groups sorted.
-
-    Raises
-    ------
-    ValueError
-        If the lives have no groups, or ends between two looks.
-
-    Source
-    ------
-    Score of the profile likelihood, Lawless, Statistical Models and Methods for Lifetime Data, 2nd ed. 2003, sec. 5.2:
-    g(b) = sum t^b ln t / sum t^b - 1/b - mean of ln t over failures; scale = (sum t^b / r)^(1/b).
-
-    Examples
-    --------
-    >>> from drives.reliability.lives import right_censored
-    >>> lives = right_censored([10, 30, 20, 50], observed=[1, 1, 1, 0], groups=["a", "a", "b", "b"])
-    >>> fits = fit_groups(lives)
+    >>> from drives.reliability.lifetimes import right_censored
+    >>> lifetimes = right_censored([10, 30, 20, 50], observed=[1, 1, 1, 0], groups=["a", "a", "b", "b"])
+    >>> fits = fit_weibull_groups(lifetimes)
     >>> fits.groups.tolist(), fits.shape.round(4).tolist(), fits.scale_hours.round(2).tolist()
     (['a', 'b'], [2.184, 1.3953], [22.73, 59.63])
     """
-    if lives.groups is None:
-        raise ValueError("`lives` must have `groups`.")
-    if not lives.is_right_censored_only:
-        raise ValueError(
-            "`lives` must end at a known hour or be right-censored: fit ends between two looks singly."
-        )
-    names, hours, observed, weights, starts = _in_group_order(lives)
+    if lifetimes.groups is None:
+        raise ValueError("`lifetimes` must have `groups`.")
+    if not lifetimes.is_right_censored_only:
+        raise ValueError("`lifetimes` must be exact or right-censored, not between two inspections.")
+    names, hours, observed, weights, starts = _in_group_order(lifetimes)
     shape, scale, log_likelihood = np.full((3, names.size), np.nan)
     for first, last in _portions(starts, hours.size):
         begin, end = starts[first], starts[last] if last < names.size else hours.size
@@ -104,24 +75,23 @@ def fit_groups(lives: Lives) -> GroupFits:
         shape[first:last], scale[first:last], log_likelihood[first:last] = solve(
             hours[part], observed=observed[part], weights=weights[part], starts=starts[first:last] - begin
         )
-    failures = _sums(weights * observed, starts)
-    return GroupFits(
+    return WeibullGroupFits(
         groups=names,
         shape=shape,
         scale_hours=scale,
         log_likelihood=log_likelihood,
-        failures=failures,
+        failures=_sums(weights * observed, starts),
         suspensions=_sums(weights * ~observed, starts),
         exposure_hours=_sums(weights * hours, starts),
     )
 
 
 def _in_group_order(
-    lives: Lives,
+    lifetimes: Lifetimes,
 ) -> tuple[npt.NDArray[Any], FloatArray, npt.NDArray[np.bool_], FloatArray, IntArray]:
-    groups = lives.groups
+    groups = lifetimes.groups
     assert groups is not None
-    hours, observed, weights = lives.lower_hours, lives.is_observed, lives.weights
+    hours, observed, weights = lifetimes.lower_hours, lifetimes.is_observed, lifetimes.weights
     if groups.size and not bool(np.all(groups[1:] >= groups[:-1])):
         order = np.argsort(groups, kind="stable")
         groups, hours, observed, weights = groups[order], hours[order], observed[order], weights[order]
@@ -132,10 +102,10 @@ def _in_group_order(
 
 
 def _portions(starts: IntArray, size: int) -> list[tuple[int, int]]:
-    """Runs of whole groups with about LIVES_AT_ONCE lives each."""
+    """Runs of whole groups with about LIFETIMES_AT_ONCE lifetimes each."""
     if not starts.size:
         return []
-    wanted = np.arange(0, size, LIVES_AT_ONCE)
+    wanted = np.arange(0, size, LIFETIMES_AT_ONCE)
     firsts = np.unique(np.searchsorted(starts, wanted, side="right") - 1)
     return list(zip(firsts.tolist(), [*firsts[1:].tolist(), starts.size], strict=True))
 
@@ -147,39 +117,8 @@ def _sums(values: npt.NDArray[Any], starts: IntArray) -> FloatArray:
 def solve(
     hours: FloatArray, *, observed: npt.NDArray[np.bool_], weights: FloatArray, starts: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Shape, scale and log-likelihood of groups that lie one behind the other.
-
-    Parameters
-    ----------
-    hours : ndarray of float
-        Lives [h], 0 or more.
-    observed : ndarray of bool
-        True where the end was seen.
-    weights : ndarray of float
-        Equal lives that each stands for [-].
-    starts : ndarray of int
-        Place of each group's first life; the first is 0.
-
-    Returns
-    -------
-    tuple of three ndarrays of float
-        Shape [-], scale [h] and log-likelihood, NaN where there is no finite maximum.
-
-    Raises
-    ------
-    ValueError
-        Never: the values were looked at when the lives were made.
-
-    Source
-    ------
-    As `fit_groups`. Hours are divided by the longest of their group, so that no power overflows.
-
-    Examples
-    --------
-    >>> hours, observed = np.array([10.0, 30.0]), np.array([True, True])
-    >>> shape, scale, _ = solve(hours, observed=observed, weights=np.ones(2), starts=np.array([0]))
-    >>> shape.round(4).tolist(), scale.round(2).tolist()
-    ([2.184], [22.73])
+    """Shape, scale and log-likelihood of groups that lie one behind the other; `starts` are the places of their first
+    lifetimes, and the first is 0. NaN where there is no finite maximum. The numbers are those of `Lifetimes`, checked.
     """
     sizes = np.diff(np.append(starts, hours.size))
     longest = np.maximum.reduceat(hours, starts)
@@ -208,7 +147,7 @@ def solve(
 
 @dataclass(frozen=True, eq=False)
 class _Rows:
-    """Lives of the groups that still move."""
+    """Lifetimes of the groups that still move."""
 
     logs: FloatArray
     weights: FloatArray
