@@ -258,6 +258,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": [
         "api.edge.schema.document_problems",
+        "api.wire.fact_codes.document_codes",
     ],
 }
 

@@ -23,14 +23,14 @@ class ShownNumber(float):
 
     def __format__(self, spec: str) -> str:
         if spec == "size":
-            return _size(self)
+            return size_text(self)
         return localized(format(float(self), spec or "g"))
 
 
 class ShownCount(int):
     def __format__(self, spec: str) -> str:
         if spec == "size":
-            return _size(self)
+            return size_text(self)
         return localized(format(int(self), spec))
 
 
@@ -97,6 +97,7 @@ def listed(words: list[str]) -> str:
     return _("{first} and {last}").format(first=", ".join(words[:-1]), last=words[-1])
 
 
-def _size(mm: float) -> str:
-    inches = inch_text(float(mm))
-    return f"{inches} ({localized(f'{mm:g}')} mm)" if inches else f"{localized(f'{float(mm):g}')} mm"
+def size_text(mm: float) -> str:
+    """A length in mm, with its inch fraction where it is one: `25 mm`, `1 15/16 in (49.2125 mm)`."""
+    inches, written = inch_text(float(mm)), localized(f"{float(mm):g}")
+    return f"{inches} ({written} mm)" if inches else f"{written} mm"

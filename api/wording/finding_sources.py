@@ -10,7 +10,7 @@ from api.wording.figures import Sentence, Shown
 
 def _screening(values: Mapping[str, Shown]) -> str:
     """Chain and rim may be one row of one table."""
-    named = [values[name] for name in ("chain_source", "rim_source") if values[name]]
+    named = [f"{values[name]}" for name in ("chain_source", "rim_source") if values[name]]
     dimensions = "; ".join(dict.fromkeys(named)) or _("as recorded")
     return _(
         "screening rule of this project over the seat diameters and tooth widths of ISO 606; dimensions: {dimensions}"

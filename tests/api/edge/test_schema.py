@@ -8,6 +8,7 @@ from openapi_spec_validator import OpenAPIV31SpecValidator
 from rest_framework.test import APIClient
 
 from api.edge import schema
+from api.wording.sentences import SENTENCES
 
 pytestmark = pytest.mark.django_db
 
@@ -32,6 +33,16 @@ def test_it_is_a_valid_openapi_3_1_document(as_viewer: APIClient) -> None:
     document = as_viewer.get("/api/v1/schema/").json()
     assert document["openapi"].startswith("3.1")
     OpenAPIV31SpecValidator(document).validate()
+
+
+def test_every_code_of_a_fact_is_listed_with_its_english_template() -> None:
+    built = schema.document()
+    listed = built["components"]["schemas"]["FactCode"]
+    check = built["components"]["schemas"]["Check"]["properties"]
+
+    assert check["code"] == {"$ref": "#/components/schemas/FactCode"}
+    assert listed["enum"] == sorted(SENTENCES)
+    assert "- `teeth_equal`: {teeth} teeth, as required." in listed["description"]
 
 
 @pytest.mark.urls("tests.api.edge.edge_site")

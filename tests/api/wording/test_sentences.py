@@ -1,0 +1,115 @@
+"""Every code that the product gives has a sentence, and every sentence passes through Django's translation."""
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TypeGuard
+from unittest import mock
+
+import pytest
+from django.utils import translation
+from django.utils.translation import trans_real
+
+from api.wire.fact_codes import with_placeholders
+from api.wording.sentences import ROOMS, SENTENCES, sentence
+from inventory.facts import fact
+
+HOUSE = Path(__file__).resolve().parents[3]
+WORDING = HOUSE / "api" / "wording"
+MAKERS = {"fact", "Fact"}
+
+
+def literals(node: ast.AST) -> Iterator[str]:
+    """Text constants that may be the value of an expression: `"a" if one else "b"` has two."""
+    if isinstance(node, ast.IfExp):
+        yield from literals(node.body)
+        yield from literals(node.orelse)
+    elif isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+
+
+def nodes_of_the_product() -> Iterator[ast.AST]:
+    for app in ("inventory", "drives", "api"):
+        for file in (HOUSE / app).rglob("*.py"):
+            if WORDING not in file.parents:
+                yield from ast.walk(ast.parse(file.read_text(encoding="utf-8")))
+
+
+def is_fact(node: ast.AST) -> TypeGuard[ast.Call]:
+    if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
+        return False
+    return node.func.id in MAKERS and bool(node.args)
+
+
+TEXTS: set[object] = set()
+CODES: set[str] = set()
+for node in nodes_of_the_product():
+    if isinstance(node, ast.Constant):
+        TEXTS.add(node.value)
+    elif is_fact(node):
+        CODES |= set(literals(node.args[0]))
+
+
+@pytest.mark.parametrize("code", sorted(CODES))
+def test_every_code_has_a_sentence(code: str) -> None:
+    assert code in SENTENCES
+
+
+@pytest.mark.parametrize("code", sorted(SENTENCES))
+def test_every_sentence_has_a_code_that_is_used(code: str) -> None:
+    assert code in TEXTS
+
+
+def test_no_code_has_two_sentences() -> None:
+    assert len(SENTENCES) == sum(len(room.SENTENCES) for room in ROOMS)
+
+
+@pytest.mark.parametrize("code", sorted(SENTENCES))
+def test_every_sentence_is_documented_in_english(code: str) -> None:
+    assert with_placeholders(SENTENCES[code]).strip()
+
+
+class MarkedCatalogue(trans_real.DjangoTranslation):
+    """A language in which every text has a mark around it."""
+
+    def gettext(self, message: str) -> str:
+        return f"«{message}»"
+
+    def ngettext(self, singular: str, plural: str, number: float) -> str:
+        return f"«{singular if number == 1 else plural}»"
+
+
+@pytest.fixture
+def marked() -> Iterator[None]:
+    with translation.override("de"), mock.patch.dict(trans_real._translations, de=MarkedCatalogue("de")):
+        trans_real._active.value = trans_real._translations["de"]
+        yield
+
+
+@pytest.mark.parametrize("code", sorted(SENTENCES))
+def test_every_sentence_passes_through_translation(code: str, marked: None) -> None:
+    assert "«" in with_placeholders(SENTENCES[code]) or code == "text"
+
+
+def test_numbers_follow_the_separators_of_the_language() -> None:
+    found = fact("roller_too_large", chain="08B", rim="08A", roller_mm=8.51, seat_max_mm=8.2699)
+    sized = fact("hub_length_not_recorded", room_mm=25.4)
+
+    assert "(8.51 mm)" in sentence(found)
+    with translation.override("de"):
+        assert "(8,51 mm)" in sentence(found)
+        assert "(8,27 mm" in sentence(found)
+        assert "1 in (25,4 mm)" in sentence(sized)
+
+
+def test_a_value_that_is_not_known_reads_as_not_recorded() -> None:
+    assert "not recorded" in sentence(fact("same_chain", chain=None))
+
+
+def test_nested_facts_are_listed() -> None:
+    reasons = (fact("side_play_small", side_play_mm=0.2), fact("roller_larger_than_rim", difference_mm=0.1))
+
+    assert (
+        "only 0.20 mm are left between tooth and plates and the roller is 0.10 mm larger than the rim's"
+        in sentence(fact("engages_for_a_short_time", chain="10A", rim="10B", reasons=reasons))
+    )
