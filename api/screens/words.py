@@ -12,12 +12,12 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from api.screens.offers import reasons_of
+from api.wording.figures import size_text
 from api.wording.sentences import sentence, sentences
 from drives.substitutes.companions import Companion
 from inventory.facts import Fact
 from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
-from inventory.interchange.wording import size_text
 from inventory.standards.chains import find_chain
 from inventory.standards.sizes import inch_text
 
@@ -137,7 +137,7 @@ def chain(engagement: Engagement | None) -> str:
 @register.filter
 def size(value: float | Decimal | None) -> str:
     """An inch size as its fraction with mm beside it, any other in mm."""
-    return size_text(None if value is None else float(value))
+    return "not recorded" if value is None else size_text(float(value))
 
 
 @register.filter

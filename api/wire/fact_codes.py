@@ -14,7 +14,7 @@ INTRODUCTION = (
 )
 
 
-class Placeholder(float):
+class Placeholder(int):
     """Stands for a value: a sentence shows its name, as `{roller_mm}`."""
 
     name: str

@@ -5,8 +5,8 @@ from django.utils.translation import gettext_lazy as _
 from api.wording.figures import Sentence
 
 CHAIN: dict[str, Sentence] = {
-    "place_chain_not_recorded": _(
-        "The chain of this place is not recorded: measure pitch, roller and width before anything else."
+    "position_chain_not_recorded": _(
+        "The chain of this position is not recorded: measure pitch, roller and width before anything else."
     ),
     "candidate_chain_not_recorded": _(
         "The chain that the candidate is cut for is not recorded: measure pitch, roller and width before anything else."
@@ -76,8 +76,8 @@ CHAIN: dict[str, Sentence] = {
 }
 
 STRANDS: dict[str, Sentence] = {
-    "place_strands_not_recorded": _(
-        "The number of strands of this place is not recorded: count the strands of the chain."
+    "position_strands_not_recorded": _(
+        "The number of strands of this position is not recorded: count the strands of the chain."
     ),
     "candidate_strands_not_recorded": _(
         "The candidate's number of rows is not recorded: count the rows of teeth."
@@ -101,14 +101,14 @@ STRANDS: dict[str, Sentence] = {
 
 TEETH: dict[str, Sentence] = {
     "candidate_teeth_not_recorded": _("The candidate's teeth are not recorded: count them twice."),
-    "place_teeth_not_recorded": _(
-        "The number of teeth of this place is not recorded: count the teeth of the old part."
+    "position_teeth_not_recorded": _(
+        "The number of teeth of this position is not recorded: count the teeth of the old part."
     ),
     "candidate_cut_not_recorded": _(
         "It is not recorded whether the candidate is single or double cut: check whether the chain lies in every gap or in "
         "every second gap."
     ),
-    "place_cut_not_recorded": _(
+    "position_cut_not_recorded": _(
         "It is not recorded whether the old part is single or double cut: check whether the chain lies in every gap or in "
         "every second gap."
     ),

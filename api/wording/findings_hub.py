@@ -5,13 +5,13 @@ from django.utils.translation import gettext_lazy as _
 from api.wording.figures import Sentence
 
 STYLE: dict[str, Sentence] = {
-    "place_hub_style_not_recorded": _("The hub style that this place needs is not recorded."),
+    "position_hub_style_not_recorded": _("The hub style that this position needs is not recorded."),
     "candidate_hub_style_not_recorded": _(
-        "The candidate's hub style is not recorded; the place has type {required_style:words}: look at the part."
+        "The candidate's hub style is not recorded; the position has type {required_style:words}: look at the part."
     ),
     "hub_style_equal": _("Hub style {hub_style:words} on both."),
     "hub_c_for_b": _("Type C for type B: turn one hub off; the chain line stays with the hub that you keep."),
-    "hub_for_plate": _("The place takes a plate: turn the hub flush; bolt holes go inside the rim."),
+    "hub_for_plate": _("The position takes a plate: turn the hub flush; bolt holes go inside the rim."),
     "hub_to_weld_on": _(
         "A hub must be welded or bolted on: this is hot work; true the part afterwards and keep the teeth cool."
     ),
@@ -29,11 +29,11 @@ STYLE: dict[str, Sentence] = {
         "Style D can mean a bolted hub or a split hub, depending on the maker: look at both parts."
     ),
     "hub_for_weld_on_rim": _(
-        "The place takes a rim that is welded to an existing hub: the candidate's hub must be turned off to that register; "
+        "The position takes a rim that is welded to an existing hub: the candidate's hub must be turned off to that register; "
         "compare the register first."
     ),
     "split_hub_for_plate": _(
-        "The place takes a plate: a split hub cannot be turned flush, its joint bolts hold it together."
+        "The position takes a plate: a split hub cannot be turned flush, its joint bolts hold it together."
     ),
     "flange_not_recorded": _(
         "Flanged parts fit only when bolt circle, holes and register are all equal; they are not recorded: measure them."
@@ -72,7 +72,7 @@ LENGTH: dict[str, Sentence] = {
 }
 
 ROOM: dict[str, Sentence] = {
-    "place_room_not_recorded": _(
+    "position_room_not_recorded": _(
         "The room that guard and neighbours leave is not recorded: turn the drive by hand before you refit the guard."
     ),
     "outside_diameter_not_recorded": _(

@@ -6,32 +6,32 @@ from api.wording.figures import Sentence
 
 MATERIAL: dict[str, Sentence] = {
     "neither_material_recorded": _(
-        "No material is required for this place, and the candidate's is not recorded."
+        "No material is required for this position, and the candidate's is not recorded."
     ),
     "candidate_material_not_recorded": _(
         "The candidate's material is not recorded: try a magnet, look for a stamp."
     ),
-    "plastic_softens_in_heat": _("Plastic softens from about 80 to 100 °C: do not use it in a hot place."),
+    "plastic_softens_in_heat": _("Plastic softens from about 80 to 100 °C: do not use it where it is hot."),
     "explosive_zone_material_not_recorded": _(
-        "This is an explosive zone and no material is recorded for this place: {material:words} must be cleared by the person "
+        "This is an explosive zone and no material is recorded for this position: {material:words} must be cleared by the person "
         "responsible for the zone."
     ),
     "explosive_zone_other_material": _(
         "This is an explosive zone: {material:words} instead of {required_material:words} crosses a safety property."
     ),
     "material_equal": _("{material:Words}, as required."),
-    "place_material_not_recorded": _(
-        "No material is required for this place; the candidate is {material:words}."
+    "position_material_not_recorded": _(
+        "No material is required for this position; the candidate is {material:words}."
     ),
-    "place_material_not_recorded_shock": _(
-        "No material is recorded for this place, and cast iron breaks under shock: have an engineer check it."
+    "position_material_not_recorded_shock": _(
+        "No material is recorded for this position, and cast iron breaks under shock: have an engineer check it."
     ),
-    "place_material_not_recorded_rust": _(
-        "No material is recorded for this place and {material:words} rusts there ({environment:words}): have an engineer "
+    "position_material_not_recorded_rust": _(
+        "No material is recorded for this position and {material:words} rusts there ({environment:words}): have an engineer "
         "check it."
     ),
-    "place_material_not_recorded_plastic": _(
-        "No material is recorded for this place; plastic is for light, slow idlers."
+    "position_material_not_recorded_plastic": _(
+        "No material is recorded for this position; plastic is for light, slow idlers."
     ),
     "plastic_for_metal_on_idler": _(
         "Plastic for metal on an idler: only where it runs light, slow and cool."
@@ -47,7 +47,7 @@ MATERIAL: dict[str, Sentence] = {
         "{material:Words} for {required_material:words}: less strong or less tough; have an engineer check the load."
     ),
     "material_differs": _(
-        "{material:Words} for {required_material:words}: someone must decide whether this place allows it."
+        "{material:Words} for {required_material:words}: someone must decide whether this position allows it."
     ),
     "material_rusts": _(
         "{material:Words} for {required_material:words}: it rusts there ({environment:words}) and sheds rust into the product."
@@ -60,10 +60,10 @@ MATERIAL: dict[str, Sentence] = {
         "Metal for plastic: have an engineer check noise, product contact, whether oil is forbidden, and chain wear."
     ),
     "candidate_grade_not_recorded": _(
-        "The place needs {required_grade}; the candidate's grade is not recorded: look for a stamp."
+        "The position needs {required_grade}; the candidate's grade is not recorded: look for a stamp."
     ),
     "stainless_grade_differs": _(
-        "{grade} for {required_grade}: a different stainless grade; someone must decide whether this place allows it."
+        "{grade} for {required_grade}: a different stainless grade; someone must decide whether this position allows it."
     ),
     "grade_304_for_316": _(
         "304 for 316: without molybdenum it pits where there are chlorides. None are recorded here: have an engineer check it."
@@ -72,7 +72,7 @@ MATERIAL: dict[str, Sentence] = {
 }
 
 HARDNESS: dict[str, Sentence] = {
-    "place_hardness_not_recorded": _("It is not recorded whether this place needs hardened teeth."),
+    "position_hardness_not_recorded": _("It is not recorded whether this position needs hardened teeth."),
     "hardening_not_required": _("Hardened teeth are not required."),
     "hardening_beyond_requirement": _(
         "Hardened teeth are not required. The candidate has them: it wears less."
@@ -90,11 +90,11 @@ HARDNESS: dict[str, Sentence] = {
         "Hardened teeth are required; it is not recorded whether the candidate has them: try a file on a tooth."
     ),
     "abrasive_hardness_not_recorded": _(
-        "The place is abrasive, and it is not recorded whether the candidate's teeth are hardened: try a file on a tooth."
+        "The surroundings are abrasive, and it is not recorded whether the candidate's teeth are hardened: try a file on a tooth."
     ),
-    "abrasive_teeth_hardened": _("Hardened teeth, as an abrasive place needs them."),
+    "abrasive_teeth_hardened": _("Hardened teeth, as abrasive surroundings need them."),
     "abrasive_teeth_not_hardened": _(
-        "The place is abrasive and the teeth are not hardened: grit wears them out; have an engineer check it."
+        "The surroundings are abrasive and the teeth are not hardened: grit wears them out; have an engineer check it."
     ),
 }
 
@@ -103,11 +103,11 @@ DECLARATIONS: dict[str, Sentence] = {
         "An explosive zone never takes a part of a different material than required."
     ),
     "declaration_missing": _(
-        "This place needs a part declared {declaration:words}; nothing is declared for the candidate: ask for the document, do "
+        "This position needs a part declared {declaration:words}; nothing is declared for the candidate: ask for the document, do "
         "not assume it."
     ),
     "declared": _("Declared {declaration:words}."),
-    "declared_not": _("This place needs a part declared {declaration:words}; the candidate is not."),
+    "declared_not": _("This position needs a part declared {declaration:words}; the candidate is not."),
 }
 
 SENTENCES: dict[str, Sentence] = {**MATERIAL, **HARDNESS, **DECLARATIONS}

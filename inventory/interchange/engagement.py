@@ -198,7 +198,7 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
     """Chain engagement: pitch, roller, width; for several strands the distance between the rows."""
     chain, rim = required.chain, offered.chain
     if chain is None or rim is None:
-        reason = fact("place_chain_not_recorded" if chain is None else "candidate_chain_not_recorded")
+        reason = fact("position_chain_not_recorded" if chain is None else "candidate_chain_not_recorded")
         names = {"required": chain.name if chain else None, "offered": rim.name if rim else None}
         return (not_known(Aspect.CHAIN, reason, **names),)
     limits = practice.thresholds

@@ -25,7 +25,7 @@ NEVER_TURNED = {HubStyle.SPLIT, HubStyle.D, HubStyle.FLANGED}
 def check_envelope(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
     envelope = required.envelope
     if envelope.outside_diameter_mm is None and envelope.hub_diameter_mm is None:
-        return (not_asked(Aspect.ENVELOPE, fact("place_room_not_recorded")),)
+        return (not_asked(Aspect.ENVELOPE, fact("position_room_not_recorded")),)
     return (*_outside_diameter(required, offered), *_hub_diameter(required, offered, practice))
 
 

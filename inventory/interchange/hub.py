@@ -73,7 +73,7 @@ def check_hub(required: Requirement, offered: Specification, practice: Practice)
 def _style(required: Requirement, offered: Specification, practice: Practice) -> Finding:
     wanted, given = required.hub_style, offered.hub_style
     if wanted is None:
-        return not_asked(Aspect.HUB, fact("place_hub_style_not_recorded"))
+        return not_asked(Aspect.HUB, fact("position_hub_style_not_recorded"))
     if given is None:
         reason = fact("candidate_hub_style_not_recorded", required_style=wanted.value)
         return not_known(Aspect.HUB, reason, required=wanted.value)

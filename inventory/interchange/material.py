@@ -91,14 +91,14 @@ def _pair(required: Requirement, given: Material) -> dict[str, str | None]:
 
 def _without_requirement(required: Requirement, given: Material) -> _Opinion:
     if given is Material.CAST_IRON and required.is_shock_loaded:
-        return _Opinion(Outcome.REVIEW, fact("place_material_not_recorded_shock"))
+        return _Opinion(Outcome.REVIEW, fact("position_material_not_recorded_shock"))
     wet = required.environment & WET
     if wet and given in METALS_THAT_RUST:
-        reason = fact("place_material_not_recorded_rust", material=given.value, environment=_words(wet))
+        reason = fact("position_material_not_recorded_rust", material=given.value, environment=_words(wet))
         return _Opinion(Outcome.REVIEW, reason)
     if given is Material.PLASTIC and not required.is_idler:
-        return _Opinion(Outcome.REVIEW, fact("place_material_not_recorded_plastic"))
-    return _Opinion(Outcome.OK, fact("place_material_not_recorded", material=given.value))
+        return _Opinion(Outcome.REVIEW, fact("position_material_not_recorded_plastic"))
+    return _Opinion(Outcome.OK, fact("position_material_not_recorded", material=given.value))
 
 
 def _words(environment: frozenset[Environment]) -> tuple[str, ...]:

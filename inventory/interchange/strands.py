@@ -12,7 +12,9 @@ def check_strands(required: Requirement, offered: Specification, practice: Pract
     """Number of rows against number of strands."""
     strands, rows = required.strands, offered.strands
     if strands is None or rows is None:
-        reason = fact("place_strands_not_recorded" if strands is None else "candidate_strands_not_recorded")
+        reason = fact(
+            "position_strands_not_recorded" if strands is None else "candidate_strands_not_recorded"
+        )
         return (not_known(Aspect.STRANDS, reason, required=strands, offered=rows),)
     if rows < strands:
         return (_fewer_rows(strands, rows),)

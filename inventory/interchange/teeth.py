@@ -64,12 +64,12 @@ def _unknown(required: Requirement, offered: Specification) -> Fact | None:
     if required.is_idler:
         return None
     if required.teeth is None:
-        return fact("place_teeth_not_recorded")
+        return fact("position_teeth_not_recorded")
     if not _cut_matters(required, offered):
         return None
     if offered.single_cut is None:
         return fact("candidate_cut_not_recorded")
-    return fact("place_cut_not_recorded") if required.single_cut is None else None
+    return fact("position_cut_not_recorded") if required.single_cut is None else None
 
 
 def _cut_matters(required: Requirement, offered: Specification) -> bool:

@@ -17,7 +17,7 @@ def check_tooth_hardness(
         return (_not_required(offered),)
     if Environment.ABRASIVE in required.environment:
         return (_in_abrasive_place(offered),)
-    return (not_asked(Aspect.TOOTH_HARDNESS, fact("place_hardness_not_recorded")),)
+    return (not_asked(Aspect.TOOTH_HARDNESS, fact("position_hardness_not_recorded")),)
 
 
 def _required(required: Requirement, offered: Specification) -> Finding:

@@ -219,7 +219,7 @@ MATERIALS = [
     Case("cast iron for a small driver", place(), part(material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_on_small_or_driver", least_teeth=25), "rule M2"),
     Case("cast iron for a large driven sprocket", place(role=Role.DRIVEN, teeth=60), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("cast_iron_for_steel"), "rule M2"),
     Case("cast iron under shock", place(role=Role.DRIVEN, teeth=60, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_under_shock"), "rule M2"),
-    Case("cast iron under shock, no material on record", place(role=Role.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("place_material_not_recorded_shock"), "rule M2"),
+    Case("cast iron under shock, no material on record", place(role=Role.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("position_material_not_recorded_shock"), "rule M2"),
     Case("steel for cast iron", place(material=Material.CAST_IRON), part(), DROP_IN, "material", fact("material_stronger", material="carbon_steel", required_material="cast_iron"), "rule M1"),
     Case("soft teeth where hard ones are asked for", place(hardened_teeth=True), part(), NEEDS_REVIEW, "tooth_hardness", fact("teeth_not_hardened"), "rule T2, trade pages"),
     Case("hard teeth where none are asked for", place(), part(hardened_teeth=True), DROP_IN, "tooth_hardness", fact("hardening_beyond_requirement"), "rule T1"),
