@@ -1,4 +1,4 @@
-"""Renewals within a time of very many lifetimes: the distribution on equal steps, convolved by Fourier transform.
+"""Renewals over very many lifetimes: the distribution on equal steps, convolved by Fourier transform.
 
 The mass of each step is shared between its two ends so that the mean lifetime stays exact (Gerber, Insurance: Mathematics
 and Economics 1, 1982). The error falls with the square of the step; two steps, one half the other, cancel most of it
@@ -41,7 +41,7 @@ def _on_steps(ages: FloatArray, *, reach: float, shape: float, steps: int) -> Fl
     masses = np.zeros(steps + 1)
     masses[0] = 1.0
     while columns[-1].max() > LOST_CHANCE and len(columns) < MOST_RENEWALS:
-        # What passes the end is dropped at each step, or it would come round again from the start.
+        # Mass beyond the end is dropped at each step, or the transform would wrap it round to the start.
         masses = fft.irfft(fft.rfft(masses, size) * fresh, size)[: steps + 1]
         # Half of the mass on the last step lies beyond the time.
         until = np.cumsum(masses) - masses / 2
@@ -50,7 +50,7 @@ def _on_steps(ages: FloatArray, *, reach: float, shape: float, steps: int) -> Fl
 
 
 def _masses(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
-    """Mass at 0, h, 2h, … up to `reach`: the fall of the mean survival from step to step."""
+    """Mass at 0, h, 2h, … up to `reach`: the decrease of the mean survival between steps."""
     width = reach / steps
     points = (np.arange(steps + 1)[:, None] + _GAUSS_X).ravel() * width
     survival = np.exp(-cumulative_hazard(ages[:, None], points[None, :], shape=shape))

@@ -46,13 +46,13 @@ class Lifetimes:
         )
         if weights.size != lower.size:
             raise ValueError(
-                f"`weights` must be {lower.size} numbers, one for each life, not {weights.size}."
+                f"`weights` must be {lower.size} numbers, one for each lifetime, not {weights.size}."
             )
         if (weights <= 0).any():
             raise ValueError("`weights` must all be more than 0.")
         groups = None if self.groups is None else np.array(self.groups)
         if groups is not None and groups.shape != lower.shape:
-            raise ValueError(f"`groups` must be {lower.size} names, one for each life.")
+            raise ValueError(f"`groups` must be {lower.size} names, one for each lifetime.")
         self._freeze(lower_hours=lower, upper_hours=upper, weights=weights, groups=groups)
 
     def _freeze(self, **values: npt.NDArray[Any] | None) -> None:
@@ -101,7 +101,7 @@ class Lifetimes:
 def _upper_bounds(values: Any, lower: FloatArray) -> FloatArray:
     upper = np.array(values, dtype=np.float64)
     if upper.shape != lower.shape:
-        raise ValueError(f"`upper_hours` must be {lower.size} numbers, one for each life.")
+        raise ValueError(f"`upper_hours` must be {lower.size} numbers, one for each lifetime.")
     wrong = np.isnan(upper) | (upper < lower) | ((upper > LONGEST_HOURS) & np.isfinite(upper))
     if wrong.any():
         place = int(np.argmax(wrong))

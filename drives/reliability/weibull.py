@@ -17,7 +17,7 @@ from scipy import optimize, special
 
 from drives.reliability.few_failures import rate_upper_bound
 from drives.reliability.lifetimes import Lifetimes
-from drives.reliability.weibull_groups import FEW_FAILURES, solve
+from drives.reliability.weibull_groups import FEW_FAILURES, fit_adjacent_groups
 from drives.reliability.weibull_likelihood import WeibullLikelihood
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
@@ -150,7 +150,7 @@ def why_no_maximum(lifetimes: Lifetimes) -> Fact | None:
 def _start(lifetimes: Lifetimes, likelihood: WeibullLikelihood) -> FloatArray:
     """The exact answer where all hours are known, else an exponential distribution through the middles."""
     if lifetimes.is_right_censored_only:
-        shape, scale, _ = solve(
+        shape, scale, _ = fit_adjacent_groups(
             lifetimes.lower_hours,
             observed=lifetimes.is_observed,
             weights=lifetimes.weights,

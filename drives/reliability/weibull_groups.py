@@ -19,14 +19,14 @@ from inventory.array_checks import FloatArray, IntArray
 # Relative step after which Newton's next step is below the last digit of a double: the error squares at each step.
 LAST_STEP = 1e-8
 MOST_STEPS = 200
-# Failures nearer than this to the longest life, relative, are tied with it: no shape below 1e9 tells them apart.
+# Failures nearer than this to the longest lifetime, relative, are equal to it: no shape below 1e9 tells them apart.
 TIED = 1e-12
 # Lifetimes worked on together; their working arrays stay in the processor's cache.
 LIFETIMES_AT_ONCE = 1 << 16
-# A life of no hours has no logarithm; this far below the longest life its power is 0, and its square still a double.
+# Zero hours have no logarithm; this far below the longest lifetime the power is 0, and the square still a double.
 LOWEST_LOG = -1e100
 FEW_FAILURES = 3
-"""Below this many failures a shape is a guess, and is called one."""
+"""Below this many failures a shape is a guess."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,7 +72,7 @@ def fit_weibull_groups(lifetimes: Lifetimes) -> WeibullGroupFits:
     for first, last in _portions(starts, hours.size):
         begin, end = starts[first], starts[last] if last < names.size else hours.size
         part = slice(begin, end)
-        shape[first:last], scale[first:last], log_likelihood[first:last] = solve(
+        shape[first:last], scale[first:last], log_likelihood[first:last] = fit_adjacent_groups(
             hours[part], observed=observed[part], weights=weights[part], starts=starts[first:last] - begin
         )
     return WeibullGroupFits(
@@ -105,8 +105,8 @@ def _portions(starts: IntArray, size: int) -> list[tuple[int, int]]:
     """Runs of whole groups with about LIFETIMES_AT_ONCE lifetimes each."""
     if not starts.size:
         return []
-    wanted = np.arange(0, size, LIFETIMES_AT_ONCE)
-    firsts = np.unique(np.searchsorted(starts, wanted, side="right") - 1)
+    cuts = np.arange(0, size, LIFETIMES_AT_ONCE)
+    firsts = np.unique(np.searchsorted(starts, cuts, side="right") - 1)
     return list(zip(firsts.tolist(), [*firsts[1:].tolist(), starts.size], strict=True))
 
 
@@ -114,10 +114,10 @@ def _sums(values: npt.NDArray[Any], starts: IntArray) -> FloatArray:
     return np.add.reduceat(values, starts) if starts.size else np.zeros(0)
 
 
-def solve(
+def fit_adjacent_groups(
     hours: FloatArray, *, observed: npt.NDArray[np.bool_], weights: FloatArray, starts: IntArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Shape, scale and log-likelihood of groups that lie one behind the other; `starts` are the places of their first
+    """Shape, scale and log-likelihood of groups whose rows are adjacent; `starts` are the places of their first
     lifetimes, and the first is 0. NaN where there is no finite maximum. The numbers are those of `Lifetimes`, checked.
     """
     sizes = np.diff(np.append(starts, hours.size))
@@ -162,13 +162,13 @@ def _rows(
         return _Rows(logs, weights, starts, sizes)
     keep = np.zeros(starts.size, dtype=bool)
     keep[chosen] = True
-    lives = np.repeat(keep, sizes)
+    rows = np.repeat(keep, sizes)
     kept = sizes[chosen]
-    return _Rows(logs[lives], weights[lives], np.concatenate(([0], np.cumsum(kept)[:-1])), kept)
+    return _Rows(logs[rows], weights[rows], np.concatenate(([0], np.cumsum(kept)[:-1])), kept)
 
 
 def _first_guess(mean_log: FloatArray, variance: FloatArray) -> FloatArray:
-    """By the spread of the failures' logarithms, pi/sqrt(6)/b for whole samples; one failure has none, its distance serves."""
+    """By the spread of the logarithms of failures, pi/sqrt(6)/b without censoring; for one failure, by its distance."""
     spread = np.sqrt(np.maximum(variance, 0))
     return np.where(spread > 1e-6 * -mean_log, 1.2825 / np.maximum(spread, 1e-300), 1 / -mean_log)
 
@@ -213,7 +213,7 @@ def _climb(rows: _Rows, *, mean_log: FloatArray, guess: FloatArray) -> tuple[Flo
             np.sqrt(np.maximum(low[moving], b / 64) * np.minimum(high[moving], 64 * b)),
         )
         shape[moving] = np.where(inside | ends, following, middle)
-        # The sum is wanted at the shape after the step; to first order that is exact at the last one.
+        # The sum at the shape after the step, to first order; that is exact at the last step.
         total[moving] = power + first * (shape[moving] - b)
         if ends.all():
             break

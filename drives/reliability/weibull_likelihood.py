@@ -16,12 +16,11 @@ from drives.reliability.lifetimes import Lifetimes
 from inventory.array_checks import FloatArray
 
 MOST_STEPS = 200
-# The square of Newton's decrement, twice what a step still gains. Below this the steps are quadratic, and gains drown in
-# the last digits of the likelihood, so that the last steps are taken unseen.
+# The square of Newton's decrement, twice what a step still gains. Below this, convergence is quadratic and gains are lost in
+# the last digits of the likelihood, so that the last steps are taken without a comparison.
 NEAR_GAIN = 1e-7
 LAST_STEPS = 3
-# Logarithm that stands for zero hours: its power is 0 for every shape that
-# comes up, and its square is still a double.
+# Stands for the logarithm of zero hours: its power is 0 for every shape that occurs, and its square is still a double.
 LOG_OF_ZERO = -1e100
 # Powers stop here: with weights and squared logarithms they still fit a double.
 LARGEST_EXPONENT = 600.0
@@ -86,13 +85,13 @@ class WeibullLikelihood:
     def at(self, point: FloatArray) -> Derivatives:
         """Log-likelihood in units of hours, with its derivatives by (a, b)."""
         a, b = float(point[0]), float(point[1])
-        left = self._survived(a, b)
-        seen = self._exact(a, b)
+        survived = self._survived(a, b)
+        exact = self._exact(a, b)
         between = self._between(a, b)
         return Derivatives(
-            left.value + seen.value + between.value,
-            left.gradient + seen.gradient + between.gradient,
-            left.curvature + seen.curvature + between.curvature,
+            survived.value + exact.value + between.value,
+            survived.gradient + exact.gradient + between.gradient,
+            survived.curvature + exact.curvature + between.curvature,
         )
 
     def _survived(self, a: float, b: float) -> Derivatives:
@@ -187,15 +186,15 @@ def _climb(
 ) -> Maximum:
     """Newton steps, halved until they gain and keep the shape above a quarter of what it was."""
     point, here = start, derivatives_at(start)
-    unseen = 0
+    unchecked = 0
     for _ in range(MOST_STEPS):
         step, gain = _newton_step(here)
         if not np.isfinite(gain) or gain < -NEAR_GAIN:
             break
         if gain < NEAR_GAIN:
-            if unseen == LAST_STEPS:
+            if unchecked == LAST_STEPS:
                 return Maximum(point, here, is_reached=True)
-            unseen += 1
+            unchecked += 1
             point = point + step
             here = derivatives_at(point)
             continue

@@ -1,10 +1,10 @@
-"""How much faster many Weibull fits at once are than general libraries one by one, and whether they answer the same.
+"""Speed of many Weibull fits at once against general libraries one by one, and whether the results agree.
 
     python -m tests.benchmarks.weibull_groups [--groups 10000] [--peer-groups 60] [--rounds 3]
 
-Random pools of 20 to 200 right-censored lives. Own and others are timed in turn in the same run, on the same pools; the
-others on the first few only, as they take seconds per hundred. A library that is not installed is named and left out.
-The answer of each pool is compared with the root of the score found by bisection, which no fitter shares.
+Random groups of 20 to 200 right-censored lifetimes. Own and others are timed in turn in the same run, on the same groups;
+the others on the first few only, as they take seconds per hundred. A library that is not installed is named and left out.
+The result of each group is compared with the root of the score found by bisection, which no fitter shares.
 """
 
 from __future__ import annotations
@@ -30,13 +30,15 @@ AGREEMENT = 1e-7
 Fitter = Callable[[np.ndarray, np.ndarray], tuple[float, float]]
 
 
-def pools(count: int, *, seed: int) -> Lifetimes:
+def random_groups(count: int, *, seed: int) -> Lifetimes:
     rng = np.random.default_rng(seed)
     sizes = rng.integers(20, 201, count)
     shapes = np.repeat(rng.uniform(0.5, 4.0, count), sizes)
-    ends, looks = 1000 * rng.weibull(shapes), 1100 * rng.weibull(shapes)
+    lifetimes, inspections = 1000 * rng.weibull(shapes), 1100 * rng.weibull(shapes)
     return right_censored(
-        np.minimum(ends, looks), observed=ends <= looks, groups=np.repeat(np.arange(count), sizes)
+        np.minimum(lifetimes, inspections),
+        observed=lifetimes <= inspections,
+        groups=np.repeat(np.arange(count), sizes),
     )
 
 
@@ -94,11 +96,15 @@ def main() -> int:
     parser.add_argument("--rounds", type=int, default=3)
     arguments = parser.parse_args()
     warnings.simplefilter("ignore")
-    lives = pools(arguments.groups, seed=11)
-    edges = np.searchsorted(lives.groups, np.arange(arguments.groups + 1))
-    parts = [(lives.lower_hours[low:high], lives.is_observed[low:high]) for low, high in pairwise(edges)]
+    lifetimes = random_groups(arguments.groups, seed=11)
+    edges = np.searchsorted(lifetimes.groups, np.arange(arguments.groups + 1))
+    parts = [
+        (lifetimes.lower_hours[low:high], lifetimes.is_observed[low:high]) for low, high in pairwise(edges)
+    ]
     peers = {name: fitter for name, fitter in PEERS.items() if importlib.util.find_spec(name)}
-    print(f"{arguments.groups} pools, {len(lives)} lives, {lives.failures / len(lives):.0%} seen to end")
+    print(
+        f"{arguments.groups} groups, {len(lifetimes)} lifetimes, {lifetimes.failures / len(lifetimes):.0%} failed"
+    )
     print("not installed:", ", ".join(sorted(set(PEERS) - set(peers))) or "none")
     own: list[float] = []
     others: dict[str, list[float]] = {name: [] for name in peers}
@@ -108,17 +114,17 @@ def main() -> int:
             seconds, answers[name] = timed(fitter, parts[: arguments.peer_groups])
             others[name].append(seconds)
         start = time.perf_counter()
-        fits = fit_weibull_groups(lives)
+        fits = fit_weibull_groups(lifetimes)
         own.append((time.perf_counter() - start) / arguments.groups)
     mine = np.column_stack((fits.shape, fits.scale_hours))
     exact = np.array([by_bisection(*part) for part in parts])
     error = float(np.nanmax(np.abs(mine / exact - 1)))
-    print(f"own: {1 / np.median(own):,.0f} pools/s, farthest from bisection {error:.1e} (relative)")
+    print(f"own: {1 / np.median(own):,.0f} groups/s, farthest from bisection {error:.1e} (relative)")
     ratios = {name: float(np.median(seconds) / np.median(own)) for name, seconds in others.items()}
     for name, ratio in sorted(ratios.items(), key=lambda entry: entry[1]):
         apart = np.abs(answers[name] / mine[: arguments.peer_groups] - 1)
         print(
-            f"{name}: {1 / np.median(others[name]):,.1f} pools/s, own is {ratio:,.0f} times as fast;"
+            f"{name}: {1 / np.median(others[name]):,.1f} groups/s, own is {ratio:,.0f} times as fast;"
             f" answers apart: median {np.median(apart):.1e}, most {apart.max():.1e}"
         )
     fastest = min(ratios.values(), default=float("nan"))

@@ -26,7 +26,7 @@ def near(name: str, quantity: str) -> Any:
     return pytest.approx(row["expected"][quantity], rel=row["rel_tol"], abs=row["abs_tol"])
 
 
-def lives_of(name: str) -> Lifetimes:
+def published_lifetimes(name: str) -> Lifetimes:
     given = check(name)["inputs"]
     failures = given["failures"]
     running = given.get("suspension_hours_count") or [[hours, 1] for hours in given.get("suspensions", [])]
@@ -37,7 +37,9 @@ def lives_of(name: str) -> Lifetimes:
     )
 
 
-def random_lives(rng: np.random.Generator, *, size: int, shape: float, groups: object = None) -> Lifetimes:
+def random_lifetimes(
+    rng: np.random.Generator, *, size: int, shape: float, groups: object = None
+) -> Lifetimes:
     """Weibull lifetimes, each against an inspection at a time of its own."""
     lifetimes, inspections = 1000 * rng.weibull(shape, size), 1300 * rng.weibull(shape, size)
     return right_censored(

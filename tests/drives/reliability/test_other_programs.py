@@ -6,7 +6,7 @@ import pytest
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.survival import log_rank, survival_curve
 from drives.reliability.weibull import fit_weibull
-from tests.drives.reliability.checks_reader import random_lives
+from tests.drives.reliability.checks_reader import random_lifetimes
 from tests.other_programs import other_program
 
 pytestmark = pytest.mark.filterwarnings("ignore")
@@ -25,22 +25,22 @@ def surpyval():
 def samples(count: int, *, seed: int) -> list[Lifetimes]:
     rng = np.random.default_rng(seed)
     return [
-        random_lives(rng, size=int(rng.integers(20, 200)), shape=float(rng.uniform(0.5, 4)))
+        random_lifetimes(rng, size=int(rng.integers(20, 200)), shape=float(rng.uniform(0.5, 4)))
         for _ in range(count)
     ]
 
 
-def test_lifelines_finds_the_same_laws(lifelines):
-    for lives in samples(40, seed=21):
-        other = lifelines.WeibullFitter().fit(lives.lower_hours / 1000, lives.is_observed)
-        own = fit_weibull(lives)
+def test_lifelines_finds_the_same_fits(lifelines):
+    for lifetimes in samples(40, seed=21):
+        other = lifelines.WeibullFitter().fit(lifetimes.lower_hours / 1000, lifetimes.is_observed)
+        own = fit_weibull(lifetimes)
         theirs = other.log_likelihood_ - own.failures * np.log(1000)
         assert (own.shape, own.scale_hours / 1000) == pytest.approx((other.rho_, other.lambda_), rel=1e-4)
         assert theirs <= own.log_likelihood + 1e-9
         assert own.log_likelihood == pytest.approx(theirs, rel=1e-8)
 
 
-def test_lifelines_finds_the_same_law_between_looks(lifelines):
+def test_lifelines_finds_the_same_fit_between_inspections(lifelines):
     rng = np.random.default_rng(22)
     hours = 1000 * rng.weibull(2.0, 120)
     lower = np.floor(hours / 150) * 150
@@ -50,15 +50,15 @@ def test_lifelines_finds_the_same_law_between_looks(lifelines):
     assert (own.shape, own.scale_hours / 1000) == pytest.approx((other.rho_, other.lambda_), rel=2e-5)
 
 
-def test_surpyval_finds_the_same_laws(surpyval):
-    for lives in samples(20, seed=23):
-        other = surpyval.Weibull.fit(lives.lower_hours, c=(~lives.is_observed).astype(int))
-        own = fit_weibull(lives)
+def test_surpyval_finds_the_same_fits(surpyval):
+    for lifetimes in samples(20, seed=23):
+        other = surpyval.Weibull.fit(lifetimes.lower_hours, c=(~lifetimes.is_observed).astype(int))
+        own = fit_weibull(lifetimes)
         scale, shape = other.params
         assert (own.shape, own.scale_hours) == pytest.approx((shape, scale), rel=1e-4)
 
 
-def test_surpyval_finds_the_same_law_at_the_first_look(surpyval):
+def test_surpyval_finds_the_same_fit_at_the_first_inspection(surpyval):
     rng = np.random.default_rng(24)
     looks = rng.uniform(200, 1800, 150)
     ended = 1000 * rng.weibull(1.8, 150) <= looks
@@ -69,14 +69,14 @@ def test_surpyval_finds_the_same_law_at_the_first_look(surpyval):
 
 
 def test_lifelines_draws_the_same_curves(lifelines):
-    lives = right_censored(
-        np.ceil(random_lives(np.random.default_rng(25), size=90, shape=1.5).lower_hours / 50) * 50,
-        observed=random_lives(np.random.default_rng(25), size=90, shape=1.5).is_observed,
+    lifetimes = right_censored(
+        np.ceil(random_lifetimes(np.random.default_rng(25), size=90, shape=1.5).lower_hours / 50) * 50,
+        observed=random_lifetimes(np.random.default_rng(25), size=90, shape=1.5).is_observed,
     )
-    curve = survival_curve(lives)
-    kaplan_meier = lifelines.KaplanMeierFitter().fit(lives.lower_hours, lives.is_observed)
+    curve = survival_curve(lifetimes)
+    kaplan_meier = lifelines.KaplanMeierFitter().fit(lifetimes.lower_hours, lifetimes.is_observed)
     nelson_aalen = lifelines.NelsonAalenFitter(nelson_aalen_smoothing=False).fit(
-        lives.lower_hours, lives.is_observed
+        lifetimes.lower_hours, lifetimes.is_observed
     )
     known = curve.survival > 0
     interval = kaplan_meier.confidence_interval_survival_function_.loc[curve.hours[known]].to_numpy()

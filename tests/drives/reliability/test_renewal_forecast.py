@@ -183,7 +183,7 @@ def test_very_old_units_end_at_once():
     assert found[1:] == pytest.approx(fresh[: found.size - 1], abs=1e-9)
 
 
-def test_horizons_of_many_lives_go_by_the_steps():
+def test_horizons_of_many_lifetimes_go_by_the_steps():
     forecast = forecast_renewals([0], horizon_hours=100_000, shape=2, scale_hours=1000)
     mean = math.gamma(1.5)
     square = 1 / mean**2

@@ -70,7 +70,7 @@ def test_two_renewals_give_a_beta_and_no_trend():
         ([5], 2e7, "`end_hours` must be 10,000,000 or less"),
     ],
 )
-def test_it_refuses_what_is_no_history(hours, end, words):
+def test_it_refuses_what_is_no_record_of_renewals(hours, end, words):
     with pytest.raises(ValueError, match=words):
         fit_renewal_trend(hours, end_hours=end)
 

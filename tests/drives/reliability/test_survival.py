@@ -8,11 +8,11 @@ from scipy import stats
 
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.survival import log_rank, permutation_test, survival_curve
-from tests.drives.reliability.checks_reader import check, lives_of, near, random_lives
+from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
 
 
 def test_it_gives_the_published_survival_of_the_fans():
-    curve = survival_curve(lives_of("W_fan"))
+    curve = survival_curve(published_lifetimes("W_fan"))
     assert curve.hours.tolist() == check("W_fan_KM")["expected"]["time"]
     assert curve.survival.tolist() == near("W_fan_KM", "survival")
     assert curve.cumulative_hazard.tolist() == near("W_fan_KM", "cumhaz")
@@ -20,10 +20,10 @@ def test_it_gives_the_published_survival_of_the_fans():
 
 
 def test_a_general_program_gives_the_same_survival_and_interval():
-    lives = random_lives(np.random.default_rng(4), size=80, shape=1.7)
-    curve, seen = survival_curve(lives), lives.is_observed
+    lifetimes = random_lifetimes(np.random.default_rng(4), size=80, shape=1.7)
+    curve, seen = survival_curve(lifetimes), lifetimes.is_observed
     other = stats.ecdf(
-        stats.CensoredData(uncensored=lives.lower_hours[seen], right=lives.lower_hours[~seen])
+        stats.CensoredData(uncensored=lifetimes.lower_hours[seen], right=lifetimes.lower_hours[~seen])
     ).sf
     with pytest.warns(RuntimeWarning, match="undefined at some observations"):
         interval = other.confidence_interval(method="log-log")
@@ -42,22 +42,26 @@ def test_without_censoring_it_is_the_share_still_there():
     assert curve.survival_error[-1] == 0
 
 
-def test_without_an_end_the_curve_is_empty():
+def test_without_a_failure_the_curve_is_empty():
     assert survival_curve(right_censored([3, 1], observed=[0, 0])).hours.size == 0
 
 
-def test_it_refuses_ends_between_two_looks():
+def test_it_refuses_failures_between_two_inspections():
     with pytest.raises(ValueError, match="`lifetimes` must be exact or right-censored"):
         survival_curve(Lifetimes(np.array([1.0]), np.array([2.0])))
 
 
 @given(st.integers(0, 2**32 - 1), st.integers(1, 30))
-def test_a_weight_stands_for_equal_lives(seed, size):
+def test_a_weight_stands_for_equal_lifetimes(seed, size):
     rng = np.random.default_rng(seed)
-    lives, weights = random_lives(rng, size=size, shape=2), rng.integers(1, 4, size)
-    weighted = survival_curve(right_censored(lives.lower_hours, observed=lives.is_observed, weights=weights))
+    lifetimes, weights = random_lifetimes(rng, size=size, shape=2), rng.integers(1, 4, size)
+    weighted = survival_curve(
+        right_censored(lifetimes.lower_hours, observed=lifetimes.is_observed, weights=weights)
+    )
     repeated = survival_curve(
-        right_censored(np.repeat(lives.lower_hours, weights), observed=np.repeat(lives.is_observed, weights))
+        right_censored(
+            np.repeat(lifetimes.lower_hours, weights), observed=np.repeat(lifetimes.is_observed, weights)
+        )
     )
     assert weighted.survival == pytest.approx(repeated.survival, rel=1e-12)
     assert weighted.survival_error == pytest.approx(repeated.survival_error, rel=1e-12)
@@ -65,7 +69,7 @@ def test_a_weight_stands_for_equal_lives(seed, size):
 
 def test_the_log_rank_test_is_that_of_a_general_program():
     rng = np.random.default_rng(6)
-    one, two = random_lives(rng, size=25, shape=2), random_lives(rng, size=30, shape=1)
+    one, two = random_lifetimes(rng, size=25, shape=2), random_lifetimes(rng, size=30, shape=1)
     parts = [
         stats.CensoredData(uncensored=x.lower_hours[x.is_observed], right=x.lower_hours[~x.is_observed])
         for x in (one, two)
@@ -74,7 +78,7 @@ def test_the_log_rank_test_is_that_of_a_general_program():
     assert own.p_value == pytest.approx(other.pvalue, rel=1e-9)
 
 
-def test_what_never_ended_cannot_be_told_apart():
+def test_samples_without_a_failure_cannot_be_distinguished():
     running = right_censored([5, 6], observed=[0, 0])
     assert log_rank(running, running).p_value == 1
     assert permutation_test(running, running).p_value == 1
@@ -93,8 +97,8 @@ def test_three_that_failed_before_four_that_run_are_one_split_of_thirty_five():
 @given(st.integers(0, 2**32 - 1), st.integers(1, 5), st.integers(1, 5))
 def test_it_counts_the_splits_by_the_surplus_of_the_log_rank_test(seed, first, second):
     rng = np.random.default_rng(seed)
-    lives = random_lives(rng, size=first + second, shape=1.5)
-    hours, seen = np.ceil(lives.lower_hours / 200), lives.is_observed
+    lifetimes = random_lifetimes(rng, size=first + second, shape=1.5)
+    hours, seen = np.ceil(lifetimes.lower_hours / 200), lifetimes.is_observed
 
     def part(places):
         return right_censored(hours[places], observed=seen[places])

@@ -14,9 +14,9 @@ from drives.reliability.wear_trend import (
 
 
 def one(hours, elongation):
-    lives = split_by_chain(hours, elongation)
-    assert len(lives) == 1
-    return lives[0]
+    lifetimes = split_by_chain(hours, elongation)
+    assert len(lifetimes) == 1
+    return lifetimes[0]
 
 
 def grown(seed, size, ties=False):
@@ -28,12 +28,12 @@ def grown(seed, size, ties=False):
 
 def test_a_worked_example_by_hand():
     # Pairs of (0, 0.1), (1000, 0.5), (2000, 1.1), (3000, 1.6) in % per 1,000 h: 0.4 0.5 0.5 0.6 0.55 0.5.
-    life = one([0, 1000, 2000, 3000], [0.1, 0.5, 1.1, 1.6])
-    line = fit_wear_trend([life])
+    chain = one([0, 1000, 2000, 3000], [0.1, 0.5, 1.1, 1.6])
+    line = fit_wear_trend([chain])
     assert line.slope_percent_per_hour == pytest.approx(0.0005)
     assert (line.slope_low, line.slope_high) == pytest.approx((0.0004, 0.0006))
     # Intercepts 0.1 0.0 0.1 0.1, median 0.1: (3.0 - 0.1) / 0.0005 = 5,800 h, of which 3,000 have run.
-    assert hours_to_limit(3.0, life, line).hours == pytest.approx(2_800)
+    assert hours_to_limit(3.0, chain, line).hours == pytest.approx(2_800)
 
 
 @pytest.mark.parametrize("size", [3, 4, 7, 12, 30])
@@ -42,8 +42,8 @@ def test_a_worked_example_by_hand():
 def test_slope_and_interval_agree_with_another_program(size, ties, confidence):
     hours, seen = grown(size, size, ties)
     theirs = stats.theilslopes(seen, hours, alpha=confidence)
-    lives = split_by_chain(hours, seen, drop_percent=5)
-    ours = fit_wear_trend(lives, confidence=confidence)
+    lifetimes = split_by_chain(hours, seen, drop_percent=5)
+    ours = fit_wear_trend(lifetimes, confidence=confidence)
     assert (ours.slope_percent_per_hour, ours.slope_low, ours.slope_high) == pytest.approx(
         (theirs.slope, theirs.low_slope, theirs.high_slope), rel=1e-12
     )
@@ -60,7 +60,7 @@ def test_the_distribution_of_falling_pairs_gives_the_exact_chance_of_another_pro
     assert min(1, 2 * chances[: falling + 1].sum()) == pytest.approx(theirs.pvalue, rel=1e-9)
 
 
-def test_three_readings_say_how_little_they_carry():
+def test_three_readings_reach_little_confidence():
     # Of the 6 orders of three errors one makes all pairs rise and one makes all fall: 1 - 2/6.
     line = fit_wear_trend([one([0, 900, 2000], [0.1, 0.6, 0.9])])
     assert line.confidence == 0.95
@@ -74,10 +74,10 @@ def test_the_reached_confidence_is_how_often_the_interval_holds_the_slope(sizes)
     held, trials = 0, 3_000
     for _ in range(trials):
         seen = [0.2 + 0.0005 * run + rng.normal(0, 0.05, run.size) for run in runs]
-        lives = [
-            life for r, s in zip(runs, seen, strict=True) for life in split_by_chain(r, s, drop_percent=5)
+        lifetimes = [
+            chain for r, s in zip(runs, seen, strict=True) for chain in split_by_chain(r, s, drop_percent=5)
         ]
-        line = fit_wear_trend(lives, confidence=0.9)
+        line = fit_wear_trend(lifetimes, confidence=0.9)
         held += line.slope_low <= 0.0005 <= line.slope_high
     spread = math.sqrt(line.reached * (1 - line.reached) / trials)
     assert line.reached <= 0.9 + 1e-12
@@ -85,25 +85,25 @@ def test_the_reached_confidence_is_how_often_the_interval_holds_the_slope(sizes)
 
 
 def test_pairs_of_different_chains_are_not_compared():
-    lives = split_by_chain([0, 1000, 1100, 2100, 2200, 3200], [0.1, 1.1, 0.1, 1.2, 0.1, 1.3])
-    line = fit_wear_trend(lives)
+    lifetimes = split_by_chain([0, 1000, 1100, 2100, 2200, 3200], [0.1, 1.1, 0.1, 1.2, 0.1, 1.3])
+    line = fit_wear_trend(lifetimes)
     assert line.chains == 3
     assert line.slope_percent_per_hour == pytest.approx(0.0011)
 
 
 def test_a_fall_beyond_what_readings_differ_by_is_a_new_chain():
-    lives = split_by_chain([0, 900, 1800, 2000, 3000], [0.2, 1.4, 2.6, 0.1, 1.2])
-    assert [life.hours.tolist() for life in lives] == [[0, 900, 1800], [2000, 3000]]
+    lifetimes = split_by_chain([0, 900, 1800, 2000, 3000], [0.2, 1.4, 2.6, 0.1, 1.2])
+    assert [chain.hours.tolist() for chain in lifetimes] == [[0, 900, 1800], [2000, 3000]]
 
 
 def test_a_slow_fall_is_a_new_chain_too_and_a_small_one_is_not():
-    assert [len(life) for life in split_by_chain([0, 1, 2, 3], [1.0, 0.9, 0.8, 0.6])] == [3, 1]
+    assert [len(chain) for chain in split_by_chain([0, 1, 2, 3], [1.0, 0.9, 0.8, 0.6])] == [3, 1]
     assert len(split_by_chain([0, 1, 2], [1.0, 0.8, 1.1])) == 1
 
 
-def test_a_recorded_renewal_begins_a_life_where_nothing_falls():
-    lives = split_by_chain([0, 900, 1800], [0.1, 0.2, 0.9], renewed_before=[1])
-    assert [len(life) for life in lives] == [1, 2]
+def test_a_recorded_renewal_begins_a_chain_where_nothing_falls():
+    lifetimes = split_by_chain([0, 900, 1800], [0.1, 0.2, 0.9], renewed_before=[1])
+    assert [len(chain) for chain in lifetimes] == [1, 2]
 
 
 def test_hours_that_run_backwards_are_refused_by_place():
@@ -130,39 +130,39 @@ def test_bad_readings_are_named(hours, seen, named):
 @pytest.mark.parametrize(
     ("hours", "seen"), [([], []), ([5], [0.3]), ([5, 900], [0.3, 0.8]), ([5, 5, 5], [0.3, 0.4, 0.5])]
 )
-def test_too_few_readings_have_no_line(hours, seen):
+def test_too_few_readings_have_no_trend(hours, seen):
     assert fit_wear_trend(split_by_chain(hours, seen)) is None
 
 
 def test_a_chain_that_does_not_grow_reaches_no_limit():
-    life = one([0, 1000, 2000], [0.5, 0.5, 0.5])
-    assert hours_to_limit(3.0, life, fit_wear_trend([life])) is None
+    chain = one([0, 1000, 2000], [0.5, 0.5, 0.5])
+    assert hours_to_limit(3.0, chain, fit_wear_trend([chain])) is None
 
 
 def test_a_slope_that_may_be_none_leaves_the_end_open():
-    life = one([0, 1000, 2000, 3000], [0.5, 0.4, 0.8, 0.9])
-    left = hours_to_limit(3.0, life, fit_wear_trend([life]))
+    chain = one([0, 1000, 2000, 3000], [0.5, 0.4, 0.8, 0.9])
+    left = hours_to_limit(3.0, chain, fit_wear_trend([chain]))
     assert left.high is None
     assert left.low < left.hours
 
 
 def test_a_limit_already_passed_leaves_no_hours():
-    life = one([0, 1000, 2000], [0.5, 1.8, 3.1])
-    left = hours_to_limit(3.0, life, fit_wear_trend([life]))
+    chain = one([0, 1000, 2000], [0.5, 1.8, 3.1])
+    left = hours_to_limit(3.0, chain, fit_wear_trend([chain]))
     assert left.is_passed
     assert (left.hours, left.low, left.high) == (0, 0, 0)
 
 
 def test_the_interval_holds_the_middle_and_shrinks_with_the_limit():
     hours, seen = grown(3, 9)
-    life = split_by_chain(hours, seen, drop_percent=5)[0]
-    line = fit_wear_trend([life])
-    far, near = hours_to_limit(3.5, life, line), hours_to_limit(3.0, life, line)
+    chain = split_by_chain(hours, seen, drop_percent=5)[0]
+    line = fit_wear_trend([chain])
+    far, near = hours_to_limit(3.5, chain, line), hours_to_limit(3.0, chain, line)
     assert far.low <= far.hours <= far.high
     assert near.hours < far.hours
     assert near.low < far.low
 
 
-def test_the_gap_does_not_reach_over_a_new_chain():
+def test_the_interval_does_not_reach_over_a_new_chain():
     assert median_interval_hours(split_by_chain([0, 900, 2000, 2050, 3000], [0.1, 1.2, 2.7, 0.1, 1.0])) == 950
     assert median_interval_hours(split_by_chain([7], [0.1])) is None

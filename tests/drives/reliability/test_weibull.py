@@ -10,7 +10,7 @@ from drives.reliability import weibull
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.weibull import fit_weibull, mean_life_hours, why_no_maximum
 from drives.reliability.weibull_likelihood import WeibullLikelihood
-from tests.drives.reliability.checks_reader import check, lives_of, near, random_lives
+from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
 
 PUBLISHED = ["W_ball", "W_shock", "W_fan", "W_cage"]
 # Nelson, Applied Life Data Analysis, 1982, ch. 12: turbine wheels found cracked or not at one inspection each, in 100 h.
@@ -34,7 +34,7 @@ def inspected(rows) -> Lifetimes:
 
 @pytest.mark.parametrize("name", PUBLISHED)
 def test_it_gives_the_published_fit(name):
-    fit, expected = fit_weibull(lives_of(name)), check(name)["expected"]
+    fit, expected = fit_weibull(published_lifetimes(name)), check(name)["expected"]
     found = {
         "shape": fit.shape,
         "scale": fit.scale_hours,
@@ -47,7 +47,7 @@ def test_it_gives_the_published_fit(name):
         "se_mu": fit.log_scale_error,
         "se_sigma": fit.log_shape_error / fit.shape,
         "B10": stats.weibull_min(fit.shape, scale=fit.scale_hours).ppf(0.1),
-        "exponential_mean": likeliest_scale(lives_of(name), shape=1),
+        "exponential_mean": likeliest_scale(published_lifetimes(name), shape=1),
     }
     for quantity in expected:
         assert found[quantity] == near(name, quantity), quantity
@@ -62,7 +62,7 @@ def test_it_gives_the_published_fit(name):
     ],
 )
 def test_the_interval_of_the_shape_decides_the_verdict(name, verdict, code):
-    fit = fit_weibull(lives_of(name))
+    fit = fit_weibull(published_lifetimes(name))
     assert fit.verdict == verdict
     assert [reason.code for reason in fit.reasons] == [code]
     low, high = fit.shape_interval
@@ -81,11 +81,11 @@ def test_early_failures_are_named():
 
 
 def test_the_ends_of_the_interval_lie_where_the_likelihood_has_dropped_by_the_quantile():
-    lives, fit = lives_of("W_shock"), fit_weibull(lives_of("W_shock"))
+    lifetimes, fit = published_lifetimes("W_shock"), fit_weibull(published_lifetimes("W_shock"))
 
     def highest(scale):
         return -optimize.minimize_scalar(
-            lambda b: -log_likelihood(lives, b, scale),
+            lambda b: -log_likelihood(lifetimes, b, scale),
             bounds=(0.1, 20),
             method="bounded",
             options={"xatol": 1e-10},
@@ -95,28 +95,30 @@ def test_the_ends_of_the_interval_lie_where_the_likelihood_has_dropped_by_the_qu
     assert drops == pytest.approx([stats.chi2.ppf(0.95, 1)] * 2, rel=1e-7)
 
 
-def log_likelihood(lives: Lifetimes, shape: float, scale: float) -> float:
+def log_likelihood(lifetimes: Lifetimes, shape: float, scale: float) -> float:
     law = stats.weibull_min(shape, scale=scale)
-    at_hour = np.where(lives.is_exact, law.logpdf(lives.lower_hours), 0)
-    between = lives.is_observed & ~lives.is_exact
-    upper = np.where(between, lives.upper_hours, np.inf)
+    at_hour = np.where(lifetimes.is_exact, law.logpdf(lifetimes.lower_hours), 0)
+    between = lifetimes.is_observed & ~lifetimes.is_exact
+    upper = np.where(between, lifetimes.upper_hours, np.inf)
     with np.errstate(divide="ignore"):
-        passed = np.log(law.sf(lives.lower_hours) - law.sf(upper))
-    return float(np.dot(lives.weights, np.where(lives.is_exact, at_hour, passed)))
+        passed = np.log(law.sf(lifetimes.lower_hours) - law.sf(upper))
+    return float(np.dot(lifetimes.weights, np.where(lifetimes.is_exact, at_hour, passed)))
 
 
-def test_the_log_likelihood_is_that_of_the_law():
-    lives = Lifetimes(
+def test_the_log_likelihood_is_that_of_the_distribution():
+    lifetimes = Lifetimes(
         np.array([5.0, 8, 0, 3, 6]), np.array([5.0, math.inf, 9, 7, 20]), np.array([1.0, 2, 3, 1, 1.5])
     )
-    fit = fit_weibull(lives)
-    assert fit.log_likelihood == pytest.approx(log_likelihood(lives, fit.shape, fit.scale_hours), rel=1e-12)
+    fit = fit_weibull(lifetimes)
+    assert fit.log_likelihood == pytest.approx(
+        log_likelihood(lifetimes, fit.shape, fit.scale_hours), rel=1e-12
+    )
 
 
 def test_one_inspection_per_wheel_gives_a_fit_that_a_general_search_finds_too():
-    lives, fit = inspected(WHEELS), fit_weibull(inspected(WHEELS))
+    lifetimes, fit = inspected(WHEELS), fit_weibull(inspected(WHEELS))
     search = optimize.minimize(
-        lambda x: -log_likelihood(lives, *np.exp(x)),
+        lambda x: -log_likelihood(lifetimes, *np.exp(x)),
         [0.5, 3.5],
         method="Nelder-Mead",
         options={"xatol": 1e-9, "fatol": 1e-12},
@@ -134,7 +136,7 @@ def test_very_narrow_bounds_tend_to_the_fit_of_known_hours():
     assert narrow.shape_interval == pytest.approx(known.shape_interval, rel=1e-6)
 
 
-def test_a_weight_stands_for_equal_lives():
+def test_a_weight_stands_for_equal_lifetimes():
     single = fit_weibull(right_censored([10, 10, 30, 30, 30], observed=[1, 1, 0, 0, 0]))
     weighted = fit_weibull(right_censored([10, 30], observed=[1, 0], weights=[2, 3]))
     assert weighted == single or weighted.shape == pytest.approx(single.shape, rel=1e-12)
@@ -191,21 +193,21 @@ def test_one_or_two_failures_give_an_estimate_that_is_called_a_guess(ends):
     ],
 )
 def test_inspections_that_fix_no_shape_are_named(lower, upper, code):
-    lives = Lifetimes(np.array(lower, dtype=float), np.array(upper, dtype=float))
-    fit = fit_weibull(lives)
+    lifetimes = Lifetimes(np.array(lower, dtype=float), np.array(upper, dtype=float))
+    fit = fit_weibull(lifetimes)
     assert (fit.shape, fit.verdict) == (None, "too_few")
     assert fit.reasons[0].code == code
 
 
 def test_an_exponential_sample_has_its_mean_as_scale():
-    lives = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
-    assert likeliest_scale(lives, shape=1) == pytest.approx(lives.exposure_hours / 3, rel=1e-13)
+    lifetimes = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
+    assert likeliest_scale(lifetimes, shape=1) == pytest.approx(lifetimes.exposure_hours / 3, rel=1e-13)
 
 
 def test_a_known_shape_gives_the_closed_form_between_inspections_too():
-    lives = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
-    assert likeliest_scale(lives, shape=2.5) == pytest.approx(
-        (np.sum(lives.lower_hours**2.5) / 3) ** (1 / 2.5), rel=1e-12
+    lifetimes = right_censored([100, 200, 300, 700], observed=[1, 1, 0, 1])
+    assert likeliest_scale(lifetimes, shape=2.5) == pytest.approx(
+        (np.sum(lifetimes.lower_hours**2.5) / 3) ** (1 / 2.5), rel=1e-12
     )
     fit = fit_weibull(inspected(WHEELS))
     assert likeliest_scale(inspected(WHEELS), shape=fit.shape) == pytest.approx(fit.scale_hours, rel=1e-9)
@@ -218,11 +220,11 @@ def test_shape_one_has_the_scale_as_its_mean():
 
 def test_the_confidence_must_be_a_share():
     with pytest.raises(ValueError, match="`confidence` must be between 0 and 1"):
-        fit_weibull(lives_of("W_ball"), confidence=95)
+        fit_weibull(published_lifetimes("W_ball"), confidence=95)
 
 
 def test_a_higher_confidence_gives_a_wider_interval():
-    narrow, wide = (fit_weibull(lives_of("W_fan"), confidence=level) for level in (0.9, 0.99))
+    narrow, wide = (fit_weibull(published_lifetimes("W_fan"), confidence=level) for level in (0.9, 0.99))
     assert (
         wide.shape_interval[0] < narrow.shape_interval[0] < narrow.shape_interval[1] < wide.shape_interval[1]
     )
@@ -231,11 +233,11 @@ def test_a_higher_confidence_gives_a_wider_interval():
 @settings(max_examples=40)
 @given(st.integers(0, 2**32 - 1), st.floats(0.5, 8), st.integers(4, 60), st.floats(1e-3, 1e2))
 def test_a_change_of_unit_changes_the_scale_alone(seed, shape, size, factor):
-    lives = random_lives(np.random.default_rng(seed), size=size, shape=shape)
-    if why_no_maximum(lives):
+    lifetimes = random_lifetimes(np.random.default_rng(seed), size=size, shape=shape)
+    if why_no_maximum(lifetimes):
         return
-    one = fit_weibull(lives)
-    other = fit_weibull(right_censored(lives.lower_hours * factor, observed=lives.is_observed))
+    one = fit_weibull(lifetimes)
+    other = fit_weibull(right_censored(lifetimes.lower_hours * factor, observed=lifetimes.is_observed))
     assert other.shape == pytest.approx(one.shape, rel=1e-9)
     assert other.scale_hours == pytest.approx(one.scale_hours * factor, rel=1e-9)
     assert other.shape_interval == pytest.approx(one.shape_interval, rel=1e-8)
@@ -247,13 +249,13 @@ def test_a_change_of_unit_changes_the_scale_alone(seed, shape, size, factor):
 @settings(max_examples=40)
 @given(st.integers(0, 2**32 - 1), st.floats(0.3, 8), st.integers(4, 60))
 def test_no_distribution_near_the_fit_is_likelier(seed, shape, size):
-    lives = random_lives(np.random.default_rng(seed), size=size, shape=shape)
-    fit = fit_weibull(lives)
+    lifetimes = random_lifetimes(np.random.default_rng(seed), size=size, shape=shape)
+    fit = fit_weibull(lifetimes)
     if fit.shape is None:
-        assert why_no_maximum(lives)
+        assert why_no_maximum(lifetimes)
         return
     for b, s in ((1.01, 1), (0.99, 1), (1, 1.01), (1, 0.99)):
-        assert log_likelihood(lives, fit.shape * b, fit.scale_hours * s) <= fit.log_likelihood + 1e-9
+        assert log_likelihood(lifetimes, fit.shape * b, fit.scale_hours * s) <= fit.log_likelihood + 1e-9
     assert fit.shape_interval[0] < fit.shape < fit.shape_interval[1]
     assert fit.scale_interval_hours[0] < fit.scale_hours < fit.scale_interval_hours[1]
 
@@ -275,8 +277,8 @@ def test_lifetimes_from_a_second_to_a_century_fix_no_scale():
         [1e6, 2, 0, 500, 1e6], [math.inf, math.inf, 2, 500, math.inf], [1e4, 1, 1e4, 1, 1e4]
     )
     never = Lifetimes([0, 0, 1000], [1e-9, 1e-9, 1000], [1, 1e4, 0.001])
-    for lives in (inspected_seldom, never):
-        fit = fit_weibull(lives)
+    for lifetimes in (inspected_seldom, never):
+        fit = fit_weibull(lifetimes)
         assert (fit.verdict, fit.shape) == ("too_few", None)
         assert fit.reasons[0].code == "scale_not_estimable"
 

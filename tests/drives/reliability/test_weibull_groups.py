@@ -6,7 +6,7 @@ from drives.reliability import weibull_groups
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.weibull import fit_weibull
 from drives.reliability.weibull_groups import fit_weibull_groups
-from tests.drives.reliability.checks_reader import check, lives_of, near, random_lives
+from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
 
 PUBLISHED = ["W_ball", "W_shock", "W_fan", "W_cage"]
 
@@ -20,10 +20,10 @@ def stacked(parts: list[Lifetimes], names: list[object]) -> Lifetimes:
     )
 
 
-def random_pools(count: int, *, seed: int = 3) -> Lifetimes:
+def random_groups(count: int, *, seed: int = 3) -> Lifetimes:
     rng = np.random.default_rng(seed)
     sizes = rng.integers(3, 60, count)
-    return random_lives(
+    return random_lifetimes(
         rng,
         size=int(sizes.sum()),
         shape=np.repeat(rng.uniform(0.4, 6, count), sizes),
@@ -32,7 +32,7 @@ def random_pools(count: int, *, seed: int = 3) -> Lifetimes:
 
 
 def test_the_published_samples_fitted_together_give_the_published_fits():
-    fits = fit_weibull_groups(stacked([lives_of(name) for name in PUBLISHED], PUBLISHED))
+    fits = fit_weibull_groups(stacked([published_lifetimes(name) for name in PUBLISHED], PUBLISHED))
     for place, name in enumerate(fits.groups):
         assert fits.shape[place] == near(name, "shape")
         assert fits.scale_hours[place] == near(name, "scale")
@@ -40,12 +40,12 @@ def test_the_published_samples_fitted_together_give_the_published_fits():
             assert fits.log_likelihood[place] == near(name, "loglik")
 
 
-def test_a_pool_gets_the_same_fit_among_others_as_alone():
-    lives = random_pools(300)
-    fits = fit_weibull_groups(lives)
+def test_a_group_gets_the_same_fit_among_others_as_alone():
+    lifetimes = random_groups(300)
+    fits = fit_weibull_groups(lifetimes)
     for place, name in enumerate(fits.groups):
-        own = lives.groups == name
-        alone = fit_weibull(right_censored(lives.lower_hours[own], observed=lives.is_observed[own]))
+        own = lifetimes.groups == name
+        alone = fit_weibull(right_censored(lifetimes.lower_hours[own], observed=lifetimes.is_observed[own]))
         if alone.shape is None:
             assert np.isnan(fits.shape[place])
             continue
@@ -54,39 +54,39 @@ def test_a_pool_gets_the_same_fit_among_others_as_alone():
         assert (fits.failures[place], fits.suspensions[place]) == (alone.failures, alone.suspensions)
 
 
-def test_a_general_fitter_finds_the_same_laws():
-    lives = random_pools(25, seed=8)
-    fits = fit_weibull_groups(lives)
+def test_a_general_fitter_finds_the_same_fits():
+    lifetimes = random_groups(25, seed=8)
+    fits = fit_weibull_groups(lifetimes)
     for place, name in enumerate(fits.groups):
-        own, seen = lives.groups == name, lives.is_observed
+        own, seen = lifetimes.groups == name, lifetimes.is_observed
         if fits.is_too_few[place]:
             continue
         censored = stats.CensoredData(
-            uncensored=lives.lower_hours[own & seen], right=lives.lower_hours[own & ~seen]
+            uncensored=lifetimes.lower_hours[own & seen], right=lifetimes.lower_hours[own & ~seen]
         )
         shape, _, scale = stats.weibull_min.fit(censored, 1.0, floc=0, scale=1000)
         assert (shape, scale) == pytest.approx((fits.shape[place], fits.scale_hours[place]), rel=2e-4)
 
 
-def test_the_order_of_the_lives_does_not_matter():
-    lives = random_pools(40)
-    order = np.random.default_rng(1).permutation(len(lives))
+def test_the_order_of_the_lifetimes_does_not_matter():
+    lifetimes = random_groups(40)
+    order = np.random.default_rng(1).permutation(len(lifetimes))
     mixed = right_censored(
-        lives.lower_hours[order], observed=lives.is_observed[order], groups=lives.groups[order]
+        lifetimes.lower_hours[order], observed=lifetimes.is_observed[order], groups=lifetimes.groups[order]
     )
     assert fit_weibull_groups(mixed).shape == pytest.approx(
-        fit_weibull_groups(lives).shape, rel=1e-12, nan_ok=True
+        fit_weibull_groups(lifetimes).shape, rel=1e-12, nan_ok=True
     )
 
 
 def test_small_portions_give_the_same_fits(monkeypatch):
-    lives = random_pools(100)
-    whole = fit_weibull_groups(lives)
+    lifetimes = random_groups(100)
+    whole = fit_weibull_groups(lifetimes)
     monkeypatch.setattr(weibull_groups, "LIFETIMES_AT_ONCE", 50)
-    assert fit_weibull_groups(lives).shape == pytest.approx(whole.shape, rel=1e-12, nan_ok=True)
+    assert fit_weibull_groups(lifetimes).shape == pytest.approx(whole.shape, rel=1e-12, nan_ok=True)
 
 
-def test_pools_without_a_law_are_left_out_by_name():
+def test_groups_without_a_fit_are_named():
     hours = [5, 7, 9, 9, 4, 5, 6, 3, 8, 0]
     observed = [0, 0, 1, 1, 0, 1, 0, 1, 1, 0]
     names = ["none", "none", "tied", "tied", "tied", "one", "one", "two", "two", "zero"]
@@ -103,7 +103,7 @@ def test_pools_without_a_law_are_left_out_by_name():
     assert fits.exposure_hours.tolist() == [12, 11, 22, 11, 0]
 
 
-def test_lives_of_very_different_length_do_not_upset_it():
+def test_lifetimes_of_very_different_length_do_not_upset_it():
     fits = fit_weibull_groups(
         right_censored(
             [1e-6, 3e-6, 9e6, 9.9e6, 1e7, 1e7 - 1, 1e7, 0],
@@ -115,12 +115,12 @@ def test_lives_of_very_different_length_do_not_upset_it():
     assert fits.shape[1] > 1e6
 
 
-def test_it_asks_for_groups_and_for_known_hours():
+def test_it_needs_groups_and_known_hours():
     with pytest.raises(ValueError, match="`lifetimes` must have `groups`"):
         fit_weibull_groups(right_censored([1], observed=[1]))
     with pytest.raises(ValueError, match="not between two inspections"):
         fit_weibull_groups(Lifetimes(np.array([1.0]), np.array([2.0]), groups=np.array(["a"])))
 
 
-def test_no_lives_are_no_fits():
+def test_no_lifetimes_give_no_fits():
     assert len(fit_weibull_groups(right_censored([], observed=[], groups=[]))) == 0

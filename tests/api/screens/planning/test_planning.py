@@ -416,3 +416,11 @@ def test_an_administrator_may_decide():
     client = Client()
     client.force_login(AdminFactory())
     assert decide(client, waits(), decision="accept").status_code == 302
+
+
+def test_the_reasons_of_a_fit_are_read_as_sentences(client):
+    reason = {"code": "failures_only_at_longest_life", "values": {"failures": 6, "hours": 4100.0}}
+    fit = {"shape": None, "scale_hours": None, "mean_life_hours": None, "reasons": [reason]}
+    record = waits(evidence={"basis": "b", "figures": {}, "fit": fit})
+    text = plain(read(client, f"/keep/{record.pk}/"))
+    assert "All 6 failures came at the longest life, 4100 h: no shape can be estimated." in text
