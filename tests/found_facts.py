@@ -26,6 +26,11 @@ def found(facts: Iterable[Fact], expected: Fact) -> bool:
     )
 
 
+def all_found(facts: tuple[Fact, ...], expected: Fact | tuple[Fact, ...]) -> bool:
+    each = expected if isinstance(expected, tuple) else (expected,)
+    return all(found(facts, one) for one in each)
+
+
 def agrees(value: Any, expected: Any) -> bool:
     if not isinstance(expected, float):
         return bool(value == expected)

@@ -59,6 +59,16 @@ class ShownList(tuple[Any, ...]):
         return listed([format(one, spec) for one in self])
 
 
+def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], str]) -> Sentence:
+    """A template some places of which are phrases made from several values."""
+
+    def sentence(values: Mapping[str, Shown]) -> str:
+        made = {name: phrase(values) for name, phrase in phrases.items()}
+        return str(template).format_map({**values, **made})
+
+    return sentence
+
+
 def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
     match value:
         case bool() | Mapping():

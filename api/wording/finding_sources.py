@@ -52,4 +52,52 @@ SENTENCES: dict[str, Sentence] = {
     ),
     "safety_property": gettext_lazy("safety property: a hard constraint"),
     "declaration_as_recorded": gettext_lazy("declaration as recorded"),
+    "document": "{title}",
+    "one_nominal_size": gettext_lazy(
+        "two sizes are one nominal size within {tolerance_mm:g} mm "
+        "(judgement: holds two-decimal tables, separates the nearest standard pair)"
+    ),
+    "rule_h10": gettext_lazy("rule H10 of common practice: keyed bore on a shaft without a key"),
+    "rule_h13": gettext_lazy("rule H13 of common practice: bored hub in the place of a bushed one"),
+    "rule_h21": gettext_lazy("rule H21 of common practice: driver or driven to idler after rework"),
+    "rules_h3_and_h4": gettext_lazy(
+        "rules H3 and H4 of common practice: the key carries torque by its side area"
+    ),
+    "undersize_shafts_under_bushes": gettext_lazy("undersize shafts under bushes: installation sheets"),
+    "bush_size_identifies_cone": gettext_lazy("designation rule: the size alone identifies the cone"),
+    "taper_bush_installation_sheets": gettext_lazy("retightening: taper-bush installation sheets"),
+    "bush_bore_lists": gettext_lazy("bore ranges of the bush lists"),
+    "bush_is_a_stock_item": gettext_lazy("a bushed sprocket and its bush are two stock items"),
+    "bush_keyway_as_recorded": gettext_lazy("keyway as recorded for the bush"),
+    "bs_46_keyways_in_european_inch_bushes": gettext_lazy("European inch bushes have BS 46-1:1958 keyways"),
+    "shallow_keyways_of_bush_lists": gettext_lazy(
+        "bush lists: the largest bores are made with a shallow keyway"
+    ),
+    "keyways_of_bush_lists": gettext_lazy("keyways of the bush lists"),
+    "keyway_standards_of_bush_bores": gettext_lazy(
+        "ISO 773 in metric bores, BS 46-1:1958 in European inch bores"
+    ),
+    "key_tables": gettext_lazy("key widths: ISO 773, ASME B17.1, BS 46"),
+    "no_metric_key_fits_inch_keyseat": gettext_lazy("no metric key fits an inch keyseat"),
+    "stepped_key_practice": gettext_lazy("stepped key: common practice, no source"),
+    "hub_keyway_depths": gettext_lazy("hub depths of ISO 773, DIN 6885-3, ASME B17.1 and BS 46"),
+    "key_width_of_standard": gettext_lazy("key widths of the recorded standard"),
+    "key_width_as_recorded": gettext_lazy("key width as recorded"),
+    "key_table": gettext_lazy("{standard} key table"),
+    "key_as_recorded": gettext_lazy("key as recorded for the shaft"),
+    "greatest_bore_as_recorded": gettext_lazy("greatest bore as recorded for the part"),
+    "wall_over_keyseat_formula": gettext_lazy("wall over the keyseat computed as (hub - bore) / 2 - depth"),
+    "exact_chain_length": gettext_lazy("exact chain length by tangents and arcs (form of ISO 10823)"),
+    "rating_generation": gettext_lazy("generation: {generation}; {confidence}"),
+    "key_pressure_formula": gettext_lazy("2T / (d (h - t1) L)"),
+    "key_pressure_limit_from_memory": gettext_lazy("the limit is from memory and a setting"),
+    "stock_lists_harden_small_sprockets": gettext_lazy("stock lists harden through 25 teeth"),
+    "fast_driver_speed_from_memory": gettext_lazy("600 rpm from memory"),
+    "chain_wear_limits": gettext_lazy(
+        "3 %, 200/N % above 66 teeth, 1.5 % on fixed centres: three trade sources"
+    ),
+    "drive_as_recorded": gettext_lazy("as recorded for the drive"),
+    "lifting_is_for_licensed_practice": gettext_lazy(
+        "judgement: lifting, hoisting and man-riding are decided by licensed practice"
+    ),
 }

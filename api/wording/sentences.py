@@ -9,6 +9,8 @@ from api.wording import (
     findings_chain,
     findings_hub,
     findings_material,
+    findings_mounting,
+    findings_place,
     reliability,
     work_steps,
 )
@@ -22,6 +24,8 @@ ROOMS = (
     findings_chain,
     findings_hub,
     findings_material,
+    findings_mounting,
+    findings_place,
     reliability,
     work_steps,
 )

@@ -2,7 +2,8 @@
 
 from django.utils.translation import gettext_lazy as _
 
-from api.wording.figures import Sentence
+from api.wording import phrases
+from api.wording.figures import Sentence, filled
 
 SENTENCES: dict[str, Sentence] = {
     "turn_one_hub_off": _("turn one hub off"),
@@ -10,4 +11,19 @@ SENTENCES: dict[str, Sentence] = {
     "weld_on_hub": _("weld on a hub, true it, keep the teeth below tempering heat"),
     "face_hub": _("face {excess_mm:.1f} mm off the hub"),
     "turn_hub_down": _("turn the hub down from {hub_mm:g} to {room_mm:g} mm"),
+    "bore_hub_for_bearing": _("bore the hub to the bearing's outside diameter"),
+    "press_in_bearing": _("press in a bearing for the {pin_mm:size} pin and secure it"),
+    "swap_bush": _(
+        "take the {fitted_bush_size} bush off and fit a {bush_size} bush with {bore_mm:size} bore"
+    ),
+    "fit_bush": _("fit a {bush_size} bush with {bore_mm:size} bore"),
+    "recut_keyseat": filled(_("recut the keyseat to {key}"), key=phrases.key),
+    "deepen_keyseat": _("deepen the keyseat to {depth_mm:g} mm"),
+    "bore_to_shaft": _("bore to {bore_mm:g} H8"),
+    "cut_keyseat": filled(_("cut a {key} keyseat"), key=phrases.key),
+    "cut_second_keyseat": filled(_("cut a {key} keyseat, clear of the old one"), key=phrases.key),
+    "drill_set_screws": _("drill and tap for set screws, one over the key and one at 90°"),
+    "fit_new_chain": _("fit a new chain with the new sprocket, and look at the mating sprocket's teeth"),
+    "fit_chain_of_links": _("fit a chain of {links} links"),
+    "move_shafts": filled(_("move the shafts {shift} and set the slack"), shift=phrases.shift),
 }

@@ -1,12 +1,13 @@
-"""What a drive asks of the sprocket on it, beyond its shape."""
+"""What a drive requires of the sprocket on it, beyond its shape."""
 
-import math
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Requirement, Specification
 from inventory.interchange.vocabulary import Role
+from inventory.number_checks import positive
+from inventory.standards.tooth_counts import counted_teeth
 
 SHOCK_SERVICE_FACTOR = 1.3
 """From moderate shock on, electric motor (The Complete Guide to Chain, table 4.2)."""
@@ -27,17 +28,14 @@ class Duty:
     ratio_tolerance_percent: float | None = None
     lifting: bool | None = None
     elongation_percent: float | None = None
-    lubrication: str | None = None
 
     def __post_init__(self) -> None:
         for name in ("power_kw", "speed_rpm", "service_factor", "centre_distance_mm"):
             value = getattr(self, name)
-            if value is not None and (not math.isfinite(value) or value <= 0):
-                raise ValueError(f"`{name}` must be a finite number greater than 0, not {value!r}")
-
-    @property
-    def is_empty(self) -> bool:
-        return all(getattr(self, spec.name) is None for spec in fields(self))
+            if value is not None:
+                positive(name, value)
+        if self.mating_teeth is not None:
+            counted_teeth("mating_teeth", self.mating_teeth)
 
     @property
     def adjustment_mm(self) -> tuple[float, float] | None:
@@ -47,8 +45,8 @@ class Duty:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Place:
-    """A requirement with its duty, and a candidate for it."""
+class PlacedPart:
+    """A candidate on a position: what the position requires, its duty, and the practice of the plant."""
 
     required: Requirement
     duty: Duty
@@ -68,7 +66,7 @@ class Place:
         return self.required.role is Role.DRIVEN
 
     def driver_driven(self, own_teeth: float) -> tuple[float, float] | None:
-        """Teeth of driver and driven with this sprocket at `own_teeth`; None when the mate is not known."""
+        """Teeth of driver and driven with this sprocket at `own_teeth`; None where the mating sprocket is not known."""
         mate = self.duty.mating_teeth
         if mate is None:
             return None

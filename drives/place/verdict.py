@@ -2,9 +2,11 @@
 
 from dataclasses import replace
 
-from drives.place.duty import Duty, Place, with_shock
-from drives.place.load import check_chain_wear, check_duty, check_load
-from drives.place.ratio import RatioChange, driven_rpm, present_links, ratio_change
+from drives.place.duty import Duty, PlacedPart, with_shock
+from drives.place.duty_checks import check_chain_wear, check_fast_driver, check_lifting
+from drives.place.rating_check import check_rating
+from drives.place.ratio_check import RatioChange, check_ratio, driven_rpm, present_links
+from drives.place.torque_check import check_torque
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.safety import cautions_for
 from inventory.interchange.thresholds import Practice
@@ -21,37 +23,33 @@ def judge_for_place(
     practice: Practice = SHIPPED,
     bushes: BushesAtHand | None = None,
 ) -> Verdict:
-    """What may be said about `offered` at a place, with what its drive tells.
+    """What may be said about `offered` at a position, with what is known of its drive.
+
+    The findings of `inventory.interchange.judge`, where a drive that can take it up allows another tooth count; with
+    rating, torque, chain wear and duty added, and the consequences for the drive.
 
     Parameters
     ----------
-    required : Requirement
-        What the place asks for. Lengths in mm.
-    offered : Specification
-        The candidate.
     duty : Duty, optional
-        Power in kW, speeds in rpm, lengths in mm, tolerance in percent. Left out, rating, wear and duty are unchecked.
-    practice : Practice
-        Thresholds and shop times of the plant.
+        Left out, rating, wear and duty are unchecked.
     bushes : BushesAtHand, optional
-        Bushes that are free on the shelves, where somebody looked.
-
-    Returns
-    -------
-    Verdict
-        The findings of `inventory.interchange.judge`, where another tooth count is opened again by a drive that can
-        take it up, with rating, chain wear and duty added; and the consequences for the drive.
-
-    Source: the rules named in each finding.
+        Bushes that are free on the shelves, where the shelves were checked.
     """
     duty = duty or Duty()
     required = with_shock(required, duty)
-    place = Place(required=required, duty=duty, offered=offered, practice=practice)
+    placed = PlacedPart(required=required, duty=duty, offered=offered, practice=practice)
     part = judge(required, offered, practice=practice, bushes=bushes)
-    change, load = ratio_change(place), check_load(place)
-    findings = (*_with_ratio(part, change), *load.findings, *check_chain_wear(place), *check_duty(place))
+    change = check_ratio(placed)
+    rating = None if required.is_idler else check_rating(placed)
+    findings = (
+        *_with_ratio(part, change),
+        *(() if rating is None else (rating.finding, *check_torque(placed), *check_fast_driver(placed))),
+        check_chain_wear(placed),
+        check_lifting(placed),
+    )
     verdict = Verdict(
-        findings=_without_moot(findings), consequences=_consequences(place, part, change, load.utilisation)
+        findings=_without_moot(findings),
+        consequences=_consequences(placed, part, change, rating.utilisation if rating else None),
     )
     return replace(
         verdict, cautions=cautions_for(verdict, required=required, offered=offered, practice=practice)
@@ -59,7 +57,7 @@ def judge_for_place(
 
 
 def _with_ratio(part: Verdict, change: RatioChange | None) -> tuple[Finding, ...]:
-    """The drive's answer in the place of the part's bare no; what nobody knows stays unknown."""
+    """The drive's answer replaces the part's bare no; what nobody knows stays unknown."""
     if change is None:
         return part.findings
     return tuple(
@@ -69,24 +67,29 @@ def _with_ratio(part: Verdict, change: RatioChange | None) -> tuple[Finding, ...
 
 
 def _without_moot(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
-    """Duty that was not asked about is moot where a declaration already speaks about duty."""
-    spoken = any(f.aspect is Aspect.DUTY and f.outcome is not None for f in findings)
-    return tuple(f for f in findings if not (spoken and f.aspect is Aspect.DUTY and f.outcome is None))
+    """That lifting is not recorded is moot where a declaration already decides on duty."""
+    decided = any(f.aspect is Aspect.DUTY and f.outcome is not None for f in findings)
+    return tuple(f for f in findings if not (decided and f.aspect is Aspect.DUTY and f.outcome is None))
 
 
 def _consequences(
-    place: Place, part: Verdict, change: RatioChange | None, utilisation: float | None
+    placed: PlacedPart, part: Verdict, change: RatioChange | None, utilisation: float | None
 ) -> Consequences:
-    links = change.links if change else present_links(place)
+    if change is not None:
+        return replace(
+            part.consequences,
+            ratio_change_percent=change.change_percent,
+            driven_speed_rpm=change.driven_rpm,
+            chain_links=change.links,
+            centre_shift_mm=change.centre_shift_mm,
+            rating_utilisation=utilisation,
+        )
+    is_same = placed.old_teeth is not None and placed.old_teeth == placed.new_teeth
     return replace(
         part.consequences,
-        ratio_change_percent=change.change_percent
-        if change
-        else (0.0 if place.old_teeth is not None and place.old_teeth == place.new_teeth else None),
-        driven_speed_rpm=change.driven_rpm if change else driven_rpm(place, place.new_teeth),
-        chain_links=links,
-        centre_shift_mm=change.centre_shift_mm
-        if change
-        else (0.0 if place.old_teeth is not None and place.old_teeth == place.new_teeth else None),
+        ratio_change_percent=0.0 if is_same else None,
+        driven_speed_rpm=driven_rpm(placed, placed.new_teeth),
+        chain_links=present_links(placed.required, placed.duty),
+        centre_shift_mm=0.0 if is_same else None,
         rating_utilisation=utilisation,
     )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from inventory.catalogue.stock_on_hand import CompanionShelf, CompanionStock
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.key import Keyseat, keyseat_for
+from inventory.interchange.key import HubKeyseat, keyseat_for
 from inventory.interchange.values import Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import Operation, ShaftKind
 from inventory.standards.sizes import same_nominal
@@ -89,7 +89,7 @@ def _key(required: Requirement, offered: Specification, stock: CompanionStock) -
     rows = tuple(row for row in stock.keys(keyseat.width_mm) if _same_height(row, keyseat))
     return Companion(
         "key",
-        keyseat.text,
+        keyseat.size,
         False,
         1,
         rows,
@@ -97,7 +97,7 @@ def _key(required: Requirement, offered: Specification, stock: CompanionStock) -
     )
 
 
-def _same_height(row: CompanionShelf, keyseat: Keyseat) -> bool:
+def _same_height(row: CompanionShelf, keyseat: HubKeyseat) -> bool:
     height = row.specification.key_height_mm
     return height is None or keyseat.height_mm is None or abs(float(height) - keyseat.height_mm) < 0.01
 

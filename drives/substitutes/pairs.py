@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 
 from drives.chain.takeup import TakeUp, take_up
 from drives.models import Drive, Position
-from drives.place.duty import Duty, Place
-from drives.place.ratio import present_links
+from drives.place.duty import Duty
+from drives.place.ratio_check import present_links
 from drives.place.verdict import judge_for_place
 from drives.substitutes.requirement import PlaceAsked, place_asked
 from inventory.catalogue.candidates import Candidate, TeethSpan, judged, shortlist
@@ -62,10 +62,7 @@ class _Sides:
 
     @property
     def links(self) -> int | None:
-        asked = self.driver
-        return present_links(
-            Place(required=asked.required, duty=asked.duty, offered=Specification(), practice=self.practice)
-        )
+        return present_links(self.driver.required, self.driver.duty)
 
     def judge(self, asked: PlaceAsked, offered: Specification, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""

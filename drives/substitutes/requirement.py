@@ -151,7 +151,6 @@ def _duty(position: Position) -> Duty:
         ratio_tolerance_percent=number(drive.ratio_tolerance_percent),
         lifting=drive.lifting,
         elongation_percent=_elongation_percent(drive),
-        lubrication=drive.lubrication or None,
     )
 
 

@@ -1,15 +1,13 @@
-"""Bushed hubs: the bush size must take the shaft, and the bush must be on the shaft or on the shelf."""
+"""Bushed hubs: the bush size must take the shaft, and the bush must be on the shaft or on the shelf. Lengths in mm."""
 
 from dataclasses import dataclass
 
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Specification, WorkStep, not_known
+from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
-from inventory.interchange.wording import size_text
 from inventory.standards.bushes import (
-    BoreRange,
     Bush,
     BushSubstitution,
     UnknownBush,
@@ -18,7 +16,10 @@ from inventory.standards.bushes import (
     needs_shallow_key,
 )
 from inventory.standards.keys import key_for_shaft
-from inventory.standards.sizes import inch_text, same_nominal
+from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, inch_text, same_nominal
+
+SIZE_IDENTIFIES_CONE = fact("bush_size_identifies_cone")
+SUBSTITUTION_OUTCOMES = {"same": Outcome.OK, "conditional": Outcome.REVIEW, "no": Outcome.NO}
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -34,389 +35,265 @@ class BushAtHand:
 
 @dataclass(frozen=True)
 class BushesAtHand:
-    """All bushes that are free on the shelves; given only where the shelves were looked at."""
+    """All bushes that are free on the shelves; given only where the shelves were checked."""
 
     bushes: tuple[BushAtHand, ...] = ()
 
-    def of(self, size: str, bore_mm: float) -> tuple[BushAtHand, ...]:
-        return tuple(
-            b
-            for b in self.bushes
-            if b.size.upper() == size.upper() and same_nominal(b.bore_mm, bore_mm) and b.available > 0
-        )
+    def of_size(self, size: str) -> tuple[BushAtHand, ...]:
+        return tuple(b for b in self.bushes if b.size.upper() == size.upper() and b.available > 0)
+
+    def with_bore(self, size: str, bore_mm: float) -> tuple[BushAtHand, ...]:
+        return tuple(bush for bush in self.of_size(size) if same_nominal(bush.bore_mm, bore_mm))
 
     def bores_of(self, size: str) -> tuple[float, ...]:
-        return tuple(
-            sorted({b.bore_mm for b in self.bushes if b.size.upper() == size.upper() and b.available > 0})
-        )
+        return tuple(sorted({bush.bore_mm for bush in self.of_size(size)}))
+
+
+def is_bushed(offered: Specification) -> bool:
+    return offered.bore_type in {BoreType.TAPERED, BoreType.QD}
 
 
 def check_bushed(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft | None,
-    practice: Practice,
-    bushes: BushesAtHand | None,
+    required: Requirement, offered: Specification, practice: Practice, bushes: BushesAtHand | None
 ) -> tuple[Finding, ...]:
-    """A hub bored for a bush against a shaft, or against the bush that another part takes."""
-    size = offered.bush_size
+    """A hub bored for a bush against the shaft, or against the bush that another part takes."""
+    shaft, size = required.shaft, offered.bush_size
     if not size:
-        return (
-            not_known(
-                Aspect.MOUNTING,
-                fact(
-                    "text",
-                    text="The candidate takes a bush, but which size is not recorded: read it off the bush face or measure the large end.",
-                ),
-            ),
-        )
-    fitted = shaft.bush_size if shaft else (required.interface.bush_size if required.interface else None)
-    if fitted and fitted.upper() == size.upper():
-        return (_stays(size),)
+        return (not_known(Aspect.MOUNTING, fact("bush_size_not_recorded")),)
+    fitted = shaft or required.interface
+    fitted_size = fitted.bush_size if fitted else None
+    if fitted_size and fitted_size.upper() == size.upper():
+        return (_bush_stays(size),)
     if shaft is None or shaft.diameter_mm is None:
-        return (_against_other_size(fitted, size),)
-    return _changed(size, fitted, offered, shaft, practice, bushes)
+        return (_against_fitted_bush(fitted_size, size),)
+    return _change_bush(size, fitted_size, shaft, practice, bushes)
 
 
-def _stays(size: str) -> Finding:
+def _bush_stays(size: str) -> Finding:
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.OK,
         required=size,
         offered=size,
-        facts=(
-            fact(
-                "text",
-                text=f"Takes the {size} bush that sits on the shaft now: clean the cone, no grease, retighten after the first hour.",
-            ),
-        ),
-        sources=(
-            fact(
-                "text",
-                text="designation rule: the size alone identifies the cone; retightening: taper-bush installation sheets",
-            ),
-        ),
+        facts=(fact("bush_stays", bush_size=size),),
+        sources=(SIZE_IDENTIFIES_CONE, fact("taper_bush_installation_sheets")),
     )
 
 
-def _against_other_size(fitted: str | None, size: str) -> Finding:
-    if not fitted:
-        return not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text=f"Takes a {size} bush; neither the shaft nor a bush on it is recorded: measure the shaft.",
-            ),
-            offered=size,
-        )
-    swap = _substitution(fitted, size)
-    if swap is None:
-        return not_known(
-            Aspect.MOUNTING,
-            fact("text", text=f"Bush {fitted} or {size} is not in the tables: compare the cones by measure."),
-            required=fitted,
-            offered=size,
-        )
-    outcome = {"same": Outcome.OK, "conditional": Outcome.REVIEW, "no": Outcome.NO}[str(swap.outcome)]
+def _against_fitted_bush(fitted_size: str | None, size: str) -> Finding:
+    if not fitted_size:
+        return not_known(Aspect.MOUNTING, fact("shaft_of_bush_not_recorded", bush_size=size), offered=size)
+    pair = _substitution(fitted_size, size)
+    if pair is None:
+        reason = fact("bush_pair_not_in_tables", fitted_bush_size=fitted_size, bush_size=size)
+        return not_known(Aspect.MOUNTING, reason, required=fitted_size, offered=size)
+    outcome = SUBSTITUTION_OUTCOMES[pair.outcome]
+    way_out = (fact("bush_of_own_size_may_fit"),) if outcome is Outcome.NO else ()
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=outcome,
-        required=fitted,
+        required=fitted_size,
         offered=size,
-        sources=(fact("text", text=swap.source),),
-        facts=(
-            fact(
-                "text",
-                text=f"Bush {fitted} in a hub bored for {size}: {swap.reason}."
-                + (f" {'; '.join(swap.conditions)}." if swap.conditions else "")
-                + (
-                    " Name the shaft, and a bush of the hub's own size may do."
-                    if outcome is Outcome.NO
-                    else ""
-                ),
-            ),
-        ),
+        facts=(pair.reason, *way_out),
+        sources=(fact("document", title=pair.source),),
     )
 
 
-def _substitution(fitted: str, size: str) -> BushSubstitution | None:
+def _substitution(fitted_size: str, size: str) -> BushSubstitution | None:
     try:
-        return bush_substitution(fitted, size)
+        return bush_substitution(fitted_size, size)
     except UnknownBush:
         return None
 
 
-def _changed(
-    size: str,
-    fitted: str | None,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
+def _change_bush(
+    size: str, fitted_size: str | None, shaft: Shaft, practice: Practice, bushes: BushesAtHand | None
 ) -> tuple[Finding, ...]:
-    """Another bush has to go on: does the size exist for this shaft, and is one at hand?"""
+    """Another bush has to go on: does the size exist for this shaft, and is one on a shelf?"""
     diameter_mm = shaft.diameter_mm or 0.0
-    on_shelf = bushes.of(size, diameter_mm) if bushes else ()
-    if bushes is not None and not on_shelf:
-        return (_with_the_present_bush(fitted, size) or _none_on_shelf(size, diameter_mm, bushes),)
-    if on_shelf:
-        return (
-            _bush_step(size, fitted, shaft, practice, " One is on the shelf."),
-            *_bush_key(size, shaft, on_shelf),
-        )
-    reach = _reach(size, diameter_mm)
-    if reach is not None:
-        return (reach,)
-    return (
-        _bush_step(size, fitted, shaft, practice, " Make sure that one is on the shelf."),
-        *_bush_key(size, shaft, ()),
-    )
+    if bushes is None:
+        out_of_reach = _check_bore_range(size, diameter_mm)
+        if out_of_reach is not None:
+            return (out_of_reach,)
+        fitting = _fit_bush(size, fitted_size, diameter_mm, practice, fact("bush_stock_not_checked"))
+        return (fitting, *_check_bush_key(size, shaft, ()))
+    on_shelf = bushes.with_bore(size, diameter_mm)
+    if not on_shelf:
+        return (_allowed_pair(fitted_size, size) or _not_on_shelf(size, diameter_mm, bushes),)
+    fitting = _fit_bush(size, fitted_size, diameter_mm, practice, fact("bush_on_shelf"))
+    return (fitting, *_check_bush_key(size, shaft, on_shelf))
 
 
-def _with_the_present_bush(fitted: str | None, size: str) -> Finding | None:
+def _allowed_pair(fitted_size: str | None, size: str) -> Finding | None:
     """The bush on the shaft has the cone of this hub and another length: someone may allow it."""
-    pair = _against_other_size(fitted, size) if fitted else None
+    pair = _against_fitted_bush(fitted_size, size) if fitted_size else None
     return pair if pair is not None and pair.outcome is Outcome.REVIEW else None
 
 
-def _bush_step(size: str, fitted: str | None, shaft: Shaft, practice: Practice, note: str) -> Finding:
-    bore = size_text(shaft.diameter_mm)
-    swap = f"take the {fitted} bush off and fit" if fitted else "fit"
-    step: WorkStep = practice.times.step(
-        Operation.CHANGE_BUSH, fact("text", text=f"{swap} a {size} bush with {bore} bore")
+def _fit_bush(
+    size: str, fitted_size: str | None, diameter_mm: float, practice: Practice, stock: Fact
+) -> Finding:
+    detail = (
+        fact("swap_bush", fitted_bush_size=fitted_size, bush_size=size, bore_mm=diameter_mm)
+        if fitted_size
+        else fact("fit_bush", bush_size=size, bore_mm=diameter_mm)
     )
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.WORK,
-        required=shaft.diameter_mm,
+        required=diameter_mm,
         offered=size,
-        work=(step,),
-        facts=(
-            fact(
-                "text",
-                text=f"Takes a {size} bush; with a {bore} bore it fits this shaft: {step.detail.values['text']}.{note}",
-            ),
-        ),
-        sources=(
-            fact(
-                "text",
-                text="bore ranges of the bush lists; designation rule: the size alone identifies the cone",
-            ),
-        ),
+        work=(practice.times.step(Operation.CHANGE_BUSH, detail),),
+        facts=(fact("bush_takes_shaft", bush_size=size, bore_mm=diameter_mm, step=detail), stock),
+        sources=(fact("bush_bore_lists"), SIZE_IDENTIFIES_CONE),
     )
 
 
-def _none_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Finding:
+def _not_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Finding:
     """Refused in any case; whether buying one would help depends on whether one is made."""
-    reach = _reach(size, diameter_mm)
-    if reach is not None and reach.outcome is Outcome.NO:
-        return reach
-    way_out = (
-        "With that bush the hub would go on this shaft: it has to be bought first."
-        if reach is None
-        else str(reach.values["text"])
+    out_of_reach = _check_bore_range(size, diameter_mm)
+    if out_of_reach is not None and out_of_reach.outcome is Outcome.NO:
+        return out_of_reach
+    way_out = out_of_reach.facts if out_of_reach else (fact("bush_has_to_be_bought"),)
+    none_free = fact(
+        "no_bush_on_shelf", bush_size=size, bore_mm=diameter_mm, free_bores_mm=bushes.bores_of(size)
     )
-    others = ", ".join(size_text(bore) for bore in bushes.bores_of(size)) or "none at all"
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.NO,
         required=diameter_mm,
         offered=size,
-        facts=(
-            fact(
-                "text",
-                text=f"A {size} hub is nothing without its bush, and no {size} bush with {size_text(diameter_mm)} bore is free on any shelf "
-                f"(free in this size: {others}). {way_out}",
-            ),
-        ),
-        sources=(fact("text", text="a bushed sprocket and its bush are two stock items"),),
+        facts=(none_free, *way_out),
+        sources=(fact("bush_is_a_stock_item"),),
     )
 
 
-def _reach(size: str, diameter_mm: float) -> Finding | None:
-    """None when a list of that size covers the shaft."""
+def _check_bore_range(size: str, diameter_mm: float) -> Finding | None:
+    """None where a list of that size covers the shaft."""
     try:
         bush = find_bush(size)
     except UnknownBush:
-        return not_known(
-            Aspect.MOUNTING,
-            fact("text", text=f"Bush {size} is not in the tables: its bore range has to be looked up."),
-            required=diameter_mm,
-            offered=size,
-        )
-    if not bush.bore_ranges or _is_unseen(bush):
-        return not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text=f"Which bores a {size} bush is made in was never seen in a source: a bush with {size_text(diameter_mm)} bore has to be found first.",
-            ),
-            required=diameter_mm,
-            offered=size,
-        )
-    if any(_covers(bores, diameter_mm) for bores in bush.bore_ranges if bores.is_confirmed):
+        return _bore_range_not_known("bush_not_in_tables", size, diameter_mm)
+    if bush.series == "qd" or not any(bores.is_confirmed for bores in bush.bore_ranges):
+        return _bore_range_not_known("bush_bores_not_confirmed", size, diameter_mm)
+    if any(
+        _is_within(diameter_mm, bores.min_mm, bores.max_mm)
+        for bores in bush.bore_ranges
+        if bores.is_confirmed
+    ):
         return None
-    least = min(r.min_mm for r in bush.bore_ranges)
-    most = max(r.max_mm for r in bush.bore_ranges)
-    if least - 0.006 <= diameter_mm <= most + 0.006:
-        return not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text=f"A {size} bush with {size_text(diameter_mm)} bore stands in no list that was read and confirmed: find the bush first.",
-            ),
-            required=diameter_mm,
-            offered=size,
-        )
-    too_large = diameter_mm > most
+    least_mm = min(bores.min_mm for bores in bush.bore_ranges)
+    most_mm = max(bores.max_mm for bores in bush.bore_ranges)
+    if _is_within(diameter_mm, least_mm, most_mm):
+        return _bore_range_not_known("bush_bore_in_no_confirmed_list", size, diameter_mm)
+    return _outside_bore_range(bush, size, diameter_mm, least_mm, most_mm)
+
+
+def _is_within(diameter_mm: float, least_mm: float, most_mm: float) -> bool:
+    return least_mm - SAME_NOMINAL_TOLERANCE_MM <= diameter_mm <= most_mm + SAME_NOMINAL_TOLERANCE_MM
+
+
+def _bore_range_not_known(code: str, size: str, diameter_mm: float) -> Finding:
+    reason = fact(code, bush_size=size, bore_mm=diameter_mm)
+    return not_known(Aspect.MOUNTING, reason, required=diameter_mm, offered=size)
+
+
+def _outside_bore_range(
+    bush: Bush, size: str, diameter_mm: float, least_mm: float, most_mm: float
+) -> Finding:
+    too_large = diameter_mm > most_mm
+    code = "shaft_too_large_for_bush" if too_large else "shaft_below_listed_bush_bores"
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.NO if too_large else Outcome.REVIEW,
         required=diameter_mm,
         offered=size,
-        limit=most if too_large else least,
-        margin=round(most - diameter_mm if too_large else diameter_mm - least, 3),
+        limit=most_mm if too_large else least_mm,
+        margin=round(most_mm - diameter_mm if too_large else diameter_mm - least_mm, 3),
         facts=(
-            fact(
-                "text",
-                text=f"The shaft is {size_text(diameter_mm)}; a {size} bush is listed with bores from {size_text(least)} to {size_text(most)}."
-                + ("" if too_large else " Smaller bores belong to a maker's list: ask."),
-            ),
+            fact(code, shaft_mm=diameter_mm, bush_size=size, least_bore_mm=least_mm, most_bore_mm=most_mm),
         ),
-        sources=(fact("text", text="; ".join(dict.fromkeys(r.source for r in bush.bore_ranges))),),
+        sources=tuple(dict.fromkeys(fact("document", title=bores.source) for bores in bush.bore_ranges)),
     )
 
 
-def _covers(bores: BoreRange, diameter_mm: float) -> bool:
-    return bores.min_mm - 0.006 <= diameter_mm <= bores.max_mm + 0.006
-
-
-def _is_unseen(bush: Bush) -> bool:
-    return bush.series == "qd" or not any(bores.is_confirmed for bores in bush.bore_ranges)
-
-
-def _bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -> tuple[Finding, ...]:
+def _check_bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -> tuple[Finding, ...]:
     """The bush carries its own keyway: of which standard, and is it a shallow one?"""
     if shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
         return ()
-    wanted = keyseat_for(shaft)
-    if wanted.width_mm is None:
-        return (
-            not_known(
-                Aspect.KEY,
-                fact(
-                    "text",
-                    text=f"The key of the {size_text(shaft.diameter_mm)} shaft is not recorded: measure it, the bush has a keyway of its own standard.",
-                ),
-            ),
-        )
-    known = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
-    if any(same_nominal(width, wanted.width_mm) for width in known) or (
-        known and len(known) == len(on_shelf)
-    ):
-        return (_shelf_key(wanted.width_mm, known),)
-    return _listed_key(size, shaft, wanted.width_mm)
+    key_mm = keyseat_for(shaft).width_mm
+    if key_mm is None:
+        reason = fact("shaft_key_for_bush_not_recorded", shaft_mm=shaft.diameter_mm)
+        return (not_known(Aspect.KEY, reason),)
+    recorded_mm = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
+    if any(same_nominal(width_mm, key_mm) for width_mm in recorded_mm):
+        return (_recorded_keyway(key_mm, recorded_mm[0], fits=True),)
+    if recorded_mm and len(recorded_mm) == len(on_shelf):
+        return (_recorded_keyway(key_mm, recorded_mm[0], fits=False),)
+    return (_listed_keyway(size, shaft.diameter_mm, key_mm),)
 
 
-def _shelf_key(wanted_mm: float, known: list[float]) -> Finding:
-    fits = any(same_nominal(width, wanted_mm) for width in known)
+def _recorded_keyway(key_mm: float, keyway_mm: float, *, fits: bool) -> Finding:
     return Finding(
         aspect=Aspect.KEY,
         outcome=Outcome.OK if fits else Outcome.NO,
-        required=wanted_mm,
-        offered=known[0],
-        limit=wanted_mm,
+        required=key_mm,
+        offered=keyway_mm,
+        limit=key_mm,
         facts=(
-            fact(
-                "text",
-                text=f"The bush on the shelf has a {size_text(wanted_mm)} keyway."
-                if fits
-                else f"The bush on the shelf has a {size_text(known[0])} keyway, the key is {size_text(wanted_mm)}: same bore, other key standard.",
-            ),
+            fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
+            if fits
+            else fact("shelf_bush_keyway_differs", keyway_mm=keyway_mm, key_mm=key_mm),
         ),
-        sources=(
-            fact(
-                "text",
-                text="keyway as recorded for the bush; European inch bushes carry BS 46-1:1958 keyways",
-            ),
-        ),
+        sources=(fact("bush_keyway_as_recorded"), fact("bs_46_keyways_in_european_inch_bushes")),
     )
 
 
-def _listed_key(size: str, shaft: Shaft, wanted_mm: float) -> tuple[Finding, ...]:
-    diameter_mm = shaft.diameter_mm or 0.0
-    shallow = _shallow(size, diameter_mm)
+def _listed_keyway(size: str, diameter_mm: float, key_mm: float) -> Finding:
+    shallow = _is_shallow(size, diameter_mm)
     if shallow is None:
-        return (
-            not_known(
-                Aspect.KEY,
-                fact(
-                    "text",
-                    text=f"Whether a {size} bush with {size_text(diameter_mm)} bore has a shallow keyway is not settled by the lists that were read: look at the bush.",
-                ),
-                required=wanted_mm,
-            ),
-        )
+        reason = fact("bush_keyway_depth_not_listed", bush_size=size, bore_mm=diameter_mm)
+        return not_known(Aspect.KEY, reason, required=key_mm)
     if shallow:
-        return (
-            Finding(
-                aspect=Aspect.KEY,
-                outcome=Outcome.REVIEW,
-                required=wanted_mm,
-                offered="shallow keyway",
-                facts=(
-                    fact(
-                        "text",
-                        text=f"A {size} bush with {size_text(diameter_mm)} bore has a shallow keyway: it wants a lower key. Measure the bush before the key is made.",
-                    ),
-                ),
-                sources=(fact("text", text="bush lists: largest bores are made with a shallow keyway"),),
-            ),
+        return Finding(
+            aspect=Aspect.KEY,
+            outcome=Outcome.REVIEW,
+            required=key_mm,
+            offered="shallow",
+            facts=(fact("bush_keyway_shallow", bush_size=size, bore_mm=diameter_mm),),
+            sources=(fact("shallow_keyways_of_bush_lists"),),
         )
-    standard = KeyStandard.BS_46 if inch_text(diameter_mm) else KeyStandard.ISO_773
+    return _usual_keyway(diameter_mm, key_mm)
+
+
+def _usual_keyway(diameter_mm: float, key_mm: float) -> Finding:
+    is_inch_bore = bool(inch_text(diameter_mm))
+    standard = KeyStandard.BS_46 if is_inch_bore else KeyStandard.ISO_773
     usual = key_for_shaft(diameter_mm, standard.value)
-    if usual is not None and not same_nominal(usual.width_mm, wanted_mm):
-        kind = "European bush of this inch bore" if standard is KeyStandard.BS_46 else "bush of this bore"
-        return (
-            Finding(
-                aspect=Aspect.KEY,
-                outcome=Outcome.REVIEW,
-                required=wanted_mm,
-                offered=usual.width_mm,
-                limit=wanted_mm,
-                facts=(
-                    fact(
-                        "text",
-                        text=f"The key is {size_text(wanted_mm)}; a {kind} has a {size_text(usual.width_mm)} keyway ({standard.value}). Read the bush before it is fitted.",
-                    ),
-                ),
-                sources=(
-                    fact(
-                        "text",
-                        text="keyways of the bush lists: ISO 773 in metric bores, BS 46-1:1958 in European inch bores",
-                    ),
-                ),
-            ),
-        )
-    return (
-        Finding(
+    if usual is None or same_nominal(usual.width_mm, key_mm):
+        return Finding(
             aspect=Aspect.KEY,
             outcome=Outcome.OK,
-            required=wanted_mm,
-            offered=wanted_mm,
-            limit=wanted_mm,
-            facts=(fact("text", text=f"A bush of this bore is made with a {size_text(wanted_mm)} keyway."),),
-            sources=(fact("text", text="keyways of the bush lists"),),
-        ),
+            required=key_mm,
+            offered=key_mm,
+            limit=key_mm,
+            facts=(fact("bush_keyway_as_listed", keyway_mm=key_mm),),
+            sources=(fact("keyways_of_bush_lists"),),
+        )
+    code = "inch_bush_keyway_differs" if is_inch_bore else "metric_bush_keyway_differs"
+    return Finding(
+        aspect=Aspect.KEY,
+        outcome=Outcome.REVIEW,
+        required=key_mm,
+        offered=usual.width_mm,
+        limit=key_mm,
+        facts=(fact(code, key_mm=key_mm, keyway_mm=usual.width_mm, key_standard=standard.value),),
+        sources=(fact("keyways_of_bush_lists"), fact("keyway_standards_of_bush_bores")),
     )
 
 
-def _shallow(size: str, diameter_mm: float) -> bool | None:
+def _is_shallow(size: str, diameter_mm: float) -> bool | None:
     try:
         return needs_shallow_key(size, diameter_mm)
-    except ValueError:
+    except UnknownBush:
         return None
-
-
-def is_bushed(offered: Specification) -> bool:
-    return offered.bore_type in {BoreType.TAPERED, BoreType.QD}

@@ -1,20 +1,15 @@
-"""Does it go on the shaft? The matrix of shaft kind and bore type; the bore, the bush, and what the lathe can do."""
+"""Does it go on the shaft? Shaft kind against bore type; the bore, the bush, and what the lathe can do. Lengths in mm."""
 
-from collections.abc import Callable
-from typing import Any
-
-from inventory.facts import fact
-from inventory.interchange.bushing import BushesAtHand, check_bushed
+from inventory.facts import Fact, fact
+from inventory.interchange.bushing import BushesAtHand, check_bushed, is_bushed
 from inventory.interchange.key import check_key
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
+from inventory.interchange.values import Figure, Finding, Requirement, Shaft, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, Role, ShaftKind
-from inventory.interchange.wording import size_text
 from inventory.standards.sizes import STORED_DECIMALS
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
-BUSHED = frozenset({BoreType.TAPERED, BoreType.QD})
 MOUNTING_FIELDS = (
     "bore_type",
     "bore_mm",
@@ -24,29 +19,49 @@ MOUNTING_FIELDS = (
     "bush_size",
     "hex_across_flats_mm",
 )
+LOOKS_LIKE_A_FIT_MM = 1.0
+"""A bore less than this too large slides on and looks right. Judgement."""
 
 
 def check_mounting(
     required: Requirement, offered: Specification, practice: Practice, bushes: BushesAtHand | None = None
 ) -> tuple[Finding, ...]:
-    """Mounting and key: bore, bush, hex or bearing against the shaft or the pin of the place."""
+    """Mounting and key: bore, bush, hex or bearing against the shaft or the pin of the position."""
     if offered.bore_type is None:
-        return (
-            not_known(
-                Aspect.MOUNTING,
-                fact("text", text="How the candidate mounts is not recorded: look at its bore."),
-            ),
-        )
+        return (not_known(Aspect.MOUNTING, fact("bore_type_not_recorded")),)
     if _is_same_mounting(required.interface, offered):
-        return (
-            _ok(f"Same mounting as the part it stands for: {_mounting_text(offered)}."),
-            *_fit_for_role(required, offered),
-        )
+        same = _ok(fact("same_mounting", **_bore_values(offered)))
+        # Two equal idlers at a driven position: a bearing bore carries no torque.
+        return (same, _bearing_on_power()) if _is_bearing_on_power(required, offered) else (same,)
     if offered.bore_type is BoreType.BEARING and not _turns_free(required):
         return (_bearing_on_power(),)
     if required.shaft is None:
         return _without_shaft(required, offered, practice)
-    return _MATRIX[required.shaft.kind](required, offered, required.shaft, practice, bushes)
+    return _on_shaft(required, offered, required.shaft, practice, bushes)
+
+
+def _on_shaft(
+    required: Requirement,
+    offered: Specification,
+    shaft: Shaft,
+    practice: Practice,
+    bushes: BushesAtHand | None,
+) -> tuple[Finding, ...]:
+    match shaft.kind:
+        case ShaftKind.HEX:
+            return (_on_hex(offered, shaft, practice),)
+        case ShaftKind.SPLINE:
+            return (_no(fact("spline_needs_same_spline"), "spline", _word(offered)),)
+        case ShaftKind.PIN:
+            return (_on_pin(offered, shaft, practice),)
+    if is_bushed(offered):
+        return check_bushed(required, offered, practice, bushes)
+    if shaft.kind is ShaftKind.PLAIN and offered.bore_type is BoreType.BEARING:
+        return (_bearing_on_pin(offered, shaft, practice), _bearing_on_plain_shaft())
+    if offered.bore_type not in ROUND_BORES:
+        return (_wrong_form(offered, shaft),)
+    bored = _round_on_round(required, offered, shaft, practice)
+    return bored if shaft.kind is ShaftKind.KEYED else (*bored, *_held_without_key(offered))
 
 
 def _turns_free(required: Requirement) -> bool:
@@ -55,18 +70,8 @@ def _turns_free(required: Requirement) -> bool:
     )
 
 
-def _ok(text: str, **figures: Any) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, facts=(fact("text", text=text),), **figures)
-
-
-def _no(text: str, **figures: Any) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.NO, facts=(fact("text", text=text),), **figures)
-
-
-def _review(text: str, **figures: Any) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING, outcome=Outcome.REVIEW, facts=(fact("text", text=text),), **figures
-    )
+def _is_bearing_on_power(required: Requirement, offered: Specification) -> bool:
+    return offered.bore_type is BoreType.BEARING and required.role in {Role.DRIVER, Role.DRIVEN}
 
 
 def _is_same_mounting(interface: Specification | None, offered: Specification) -> bool:
@@ -80,7 +85,7 @@ def _is_same_mounting(interface: Specification | None, offered: Specification) -
 
 def _is_mounting_recorded(offered: Specification) -> bool:
     """A pilot bore is judged by its reach, so it is never equal by its fields alone."""
-    if offered.bore_type in BUSHED:
+    if is_bushed(offered):
         return bool(offered.bush_size)
     if offered.bore_type is BoreType.HEX:
         return offered.hex_across_flats_mm is not None
@@ -90,372 +95,234 @@ def _is_mounting_recorded(offered: Specification) -> bool:
     return offered.bore_type is not BoreType.PLAIN and offered.bore_mm is not None and held
 
 
-def _fit_for_role(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
-    """Equal parts on a power drive may both be idlers: a bearing bore carries no torque."""
-    if offered.bore_type is BoreType.BEARING and required.role in {Role.DRIVER, Role.DRIVEN}:
-        return (_bearing_on_power(),)
-    return ()
+def _ok(reason: Fact) -> Finding:
+    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, facts=(reason,))
 
 
-def _mounting_text(offered: Specification) -> str:
-    kind = (offered.bore_type or BoreType.PLAIN).value
-    if offered.bore_type in BUSHED:
-        return f"for a {offered.bush_size or 'bush of unknown size'} bush"
-    return f"{kind} bore" + (f" {size_text(offered.bore_mm)}" if offered.bore_mm else "")
+def _no(reason: Fact, required: Figure, offered: Figure) -> Finding:
+    return Finding(
+        aspect=Aspect.MOUNTING, outcome=Outcome.NO, facts=(reason,), required=required, offered=offered
+    )
+
+
+def _word(offered: Specification) -> str | None:
+    return offered.bore_type.value if offered.bore_type else None
+
+
+def _bore_values(offered: Specification) -> dict[str, str | float | None]:
+    """What a fact says about the candidate's bore."""
+    if is_bushed(offered):
+        return {"bore_type": _word(offered), "bush_size": offered.bush_size}
+    return {"bore_type": _word(offered), "bore_mm": offered.bore_mm}
+
+
+def _size(offered: Specification) -> Figure:
+    """What the candidate's bore comes down to: the bush, the diameter, or at least its type."""
+    return (offered.bush_size if is_bushed(offered) else offered.bore_mm) or _word(offered)
 
 
 def _bearing_on_power() -> Finding:
-    return _no(
-        "A bearing bore turns free on its shaft: it carries no torque, so it is for idlers only.",
-        required="torque",
-        offered="bearing bore",
-    )
+    return _no(fact("bearing_carries_no_torque"), "torque", BoreType.BEARING.value)
+
+
+def _wrong_form(offered: Specification, shaft: Shaft) -> Finding:
+    reason = fact("bore_does_not_suit_shaft", shaft_kind=shaft.kind.value, **_bore_values(offered))
+    return _no(reason, shaft.kind.value, _word(offered))
 
 
 def _without_shaft(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
     interface = required.interface
-    if (
-        interface is not None
-        and interface.bore_type is BoreType.PLAIN
-        and offered.bore_type is BoreType.PLAIN
-    ):
-        return pilot_for_pilot(interface, offered)
-    if interface is not None and interface.bore_type in BUSHED:
-        return _for_a_bush(required, offered, interface, practice)
-    return (
-        not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text="The shaft of this place is not recorded: measure its diameter and key before the part leaves the storeroom.",
-            ),
-            offered=_mounting_text(offered),
-        ),
-    )
-
-
-def _for_a_bush(
-    required: Requirement, offered: Specification, interface: Specification, practice: Practice
-) -> tuple[Finding, ...]:
-    """The part stood for sits on a bush, so the shaft is round; its diameter is the bush's business."""
-    if offered.bore_type in BUSHED:
-        return check_bushed(required, offered, None, practice, None)
+    if interface is not None and interface.bore_type is offered.bore_type is BoreType.PLAIN:
+        return (pilot_for_pilot(interface, offered),)
+    if interface is None or not is_bushed(interface):
+        reason = fact("shaft_not_recorded", **_bore_values(offered))
+        return (not_known(Aspect.MOUNTING, reason, offered=_size(offered)),)
+    if is_bushed(offered):
+        return check_bushed(required, offered, practice, None)
+    # The part it replaces sits on a bush, so the shaft is round; its diameter is not known.
+    fitted = interface.bush_size
     if offered.bore_type not in ROUND_BORES:
-        return (
-            _no(
-                f"A {_mounting_text(offered)} does not go on the round shaft of a bush.",
-                required=interface.bush_size,
-                offered=offered.bore_type.value if offered.bore_type else None,
-            ),
-        )
-    return (
-        not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text=f"The part it stands for sits on a {interface.bush_size or 'bush of unknown size'} bush, this one is bored for the shaft itself: name the shaft; "
-                "the quick release is lost.",
-            ),
-            required=interface.bush_size,
-            offered=_mounting_text(offered),
-        ),
-    )
+        reason = fact("bore_does_not_suit_round_shaft", **_bore_values(offered))
+        return (_no(reason, fitted, _word(offered)),)
+    reason = fact("bored_hub_replaces_bush", fitted_bush_size=fitted, **_bore_values(offered))
+    return (not_known(Aspect.MOUNTING, reason, required=fitted, offered=_size(offered)),)
 
 
-def _on_keyed(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
-) -> tuple[Finding, ...]:
-    if offered.bore_type in BUSHED:
-        return check_bushed(required, offered, shaft, practice, bushes)
-    if offered.bore_type not in ROUND_BORES:
-        return (_wrong_form(shaft, offered),)
-    return _round_on_round(required, offered, shaft, practice)
-
-
-def _on_plain(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
-) -> tuple[Finding, ...]:
-    """A shaft without a key: set screws or a bush carry what little there is."""
-    if offered.bore_type in BUSHED:
-        return check_bushed(required, offered, shaft, practice, bushes)
-    if offered.bore_type is BoreType.BEARING:
-        return (_bearing_on_pin(shaft, offered, practice), _on_dead_shaft_only())
-    if offered.bore_type not in ROUND_BORES:
-        return (_wrong_form(shaft, offered),)
-    return (*_round_on_round(required, offered, shaft, practice), *_held_without_key(offered))
-
-
-def _on_dead_shaft_only() -> Finding:
-    return _review(
-        "A bearing bore on a plain shaft: right where the shaft stands still and the idler turns on it; look which turns.",
-        required="plain shaft",
-        offered="bearing bore",
+def _bearing_on_plain_shaft() -> Finding:
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.REVIEW,
+        required=ShaftKind.PLAIN.value,
+        offered=BoreType.BEARING.value,
+        facts=(fact("bearing_on_plain_shaft"),),
     )
 
 
 def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
     """A pilot bore gets its set screws in the shop; a bore that is finished shows how it holds, or somebody looks."""
+    plain = ShaftKind.PLAIN.value
     if offered.keyway_width_mm is not None:
         return (
-            _review(
-                "The shaft has no key: torque would rest on the set screws; light load only. A spare keyway does no harm.",
-                required="plain shaft",
-                offered="keyed bore",
-                sources=(
-                    fact("text", text="rule H10 of common practice: keyed bore on a shaft without a key"),
-                ),
+            Finding(
+                aspect=Aspect.MOUNTING,
+                outcome=Outcome.REVIEW,
+                required=plain,
+                offered=ShaftKind.KEYED.value,
+                facts=(fact("no_key_on_shaft", keyway_mm=offered.keyway_width_mm),),
+                sources=(fact("rule_h10"),),
             ),
         )
     if offered.set_screws or offered.bore_type is BoreType.PLAIN:
         return ()
-    return (
-        not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text="The shaft has no key, and neither keyway nor set screws of the candidate are recorded: look how it is held.",
-            ),
-            required="plain shaft",
-        ),
-    )
+    return (not_known(Aspect.MOUNTING, fact("hold_without_key_not_recorded"), required=plain),)
 
 
 def _round_on_round(
     required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
 ) -> tuple[Finding, ...]:
-    shaft_mm, bore_mm = shaft.diameter_mm, offered.bore_mm
+    shaft_mm, bore_mm, tolerance_mm = shaft.diameter_mm, offered.bore_mm, _tolerance_mm(practice)
     if shaft_mm is None or bore_mm is None:
-        side = "The shaft's diameter" if shaft_mm is None else "The candidate's bore"
-        return (
-            not_known(
-                Aspect.MOUNTING,
-                fact("text", text=f"{side} is not recorded: measure it; 25 mm is not 1 in."),
-                required=size_text(shaft_mm),
-                offered=size_text(bore_mm),
-            ),
-        )
+        code = "shaft_diameter_not_recorded" if shaft_mm is None else "bore_not_recorded"
+        return (not_known(Aspect.MOUNTING, fact(code), required=shaft_mm, offered=bore_mm),)
     play_mm = round(bore_mm - shaft_mm, STORED_DECIMALS)
-    if play_mm > practice.thresholds.bore_tolerance_mm:
-        return (_too_large(shaft_mm, bore_mm),)
-    instead = _instead_of_bush(shaft)
-    if offered.bore_type is BoreType.PLAIN or play_mm < -practice.thresholds.bore_tolerance_mm:
-        return (*bore_up(required, offered, shaft, practice), *instead)
-    plate = (plate_on_key(offered, shaft, practice),) if is_plate_on_key(required, offered, shaft) else ()
-    return (_to_size(offered, shaft, practice), *instead, *plate, *check_key(shaft, offered, practice))
-
-
-def _to_size(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
-    tolerance_mm = practice.thresholds.bore_tolerance_mm
-    return _ok(
-        f"Bore {size_text(offered.bore_mm)} on a {size_text(shaft.diameter_mm)} shaft: same size.",
-        required=shaft.diameter_mm,
-        offered=offered.bore_mm,
-        limit=tolerance_mm,
-        margin=round(tolerance_mm - abs((offered.bore_mm or 0.0) - (shaft.diameter_mm or 0.0)), 4),
-        sources=(fact("text", text="two sizes are one nominal size within 0.006 mm (judgement)"),),
-    )
-
-
-def _instead_of_bush(shaft: Shaft) -> tuple[Finding, ...]:
-    if not shaft.bush_size:
-        return ()
+    if play_mm > tolerance_mm:
+        return (_bore_too_large(bore_mm, shaft_mm, tolerance_mm),)
+    on_bush_now = _bush_on_shaft(offered, shaft)
+    if offered.bore_type is BoreType.PLAIN or play_mm < -tolerance_mm:
+        return (*bore_up(required, offered, shaft, practice), *on_bush_now)
+    plate = (plate_on_key(shaft, practice),) if is_plate_on_key(required, offered, shaft) else ()
     return (
-        _review(
-            f"A {shaft.bush_size} bush sits on this shaft now. Shafts under bushes may be undersize: measure it before a bored-to-size "
-            "hub goes on; the quick release is lost.",
-            required=f"bush {shaft.bush_size}",
-            offered="bored hub",
-            sources=(
-                fact(
-                    "text",
-                    text="rule H13 of common practice; undersize shafts under bushes: installation sheets",
-                ),
-            ),
-        ),
+        _same_size(bore_mm, shaft_mm, tolerance_mm),
+        *on_bush_now,
+        *plate,
+        *check_key(shaft, offered, practice),
     )
 
 
-def _too_large(shaft_mm: float, bore_mm: float) -> Finding:
-    near = bore_mm - shaft_mm < 1.0
-    return _no(
-        f"Bore {size_text(bore_mm)} on a {size_text(shaft_mm)} shaft: {bore_mm - shaft_mm:.3g} mm too large. "
-        + ("It slides on and looks right, then frets and works loose. " if near else "")
-        + "Metal cannot be added; a sleeve is an engineered repair, not a storeroom answer.",
+def _tolerance_mm(practice: Practice) -> float:
+    return practice.thresholds.bore_tolerance_mm
+
+
+def _same_size(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.OK,
+        required=shaft_mm,
+        offered=bore_mm,
+        limit=tolerance_mm,
+        margin=round(tolerance_mm - abs(bore_mm - shaft_mm), 4),
+        facts=(fact("bore_fits_shaft", bore_mm=bore_mm, shaft_mm=shaft_mm),),
+        sources=(fact("one_nominal_size", tolerance_mm=tolerance_mm),),
+    )
+
+
+def _bore_too_large(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
+    excess_mm = bore_mm - shaft_mm
+    too_large = fact("bore_too_large", bore_mm=bore_mm, shaft_mm=shaft_mm, excess_mm=excess_mm)
+    looks_right = (fact("bore_looks_like_a_fit"),) if excess_mm < LOOKS_LIKE_A_FIT_MM else ()
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.NO,
         required=shaft_mm,
         offered=bore_mm,
         limit=shaft_mm,
-        margin=round(shaft_mm - bore_mm, 4),
-        sources=(
-            fact(
-                "text",
-                text="two sizes are one nominal size within 0.006 mm (judgement: holds two-decimal tables, parts the nearest standard pair)",
-            ),
+        margin=round(-excess_mm, 4),
+        facts=(too_large, *looks_right, fact("metal_cannot_be_added")),
+        sources=(fact("one_nominal_size", tolerance_mm=tolerance_mm),),
+    )
+
+
+def _bush_on_shaft(offered: Specification, shaft: Shaft) -> tuple[Finding, ...]:
+    if not shaft.bush_size:
+        return ()
+    return (
+        Finding(
+            aspect=Aspect.MOUNTING,
+            outcome=Outcome.REVIEW,
+            required=shaft.bush_size,
+            offered=_word(offered),
+            facts=(fact("bush_on_shaft_now", fitted_bush_size=shaft.bush_size),),
+            sources=(fact("rule_h13"), fact("undersize_shafts_under_bushes")),
         ),
     )
 
 
-def _wrong_form(shaft: Shaft, offered: Specification) -> Finding:
-    return _no(
-        f"A {_mounting_text(offered)} does not go on a {shaft.kind.value} shaft.",
-        required=shaft.kind.value,
-        offered=offered.bore_type.value if offered.bore_type else None,
-    )
-
-
-def _on_hex(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
-) -> tuple[Finding, ...]:
+def _on_hex(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
     if offered.bore_type is not BoreType.HEX:
-        return (_wrong_form(shaft, offered),)
-    wanted, given = shaft.across_flats_mm, offered.hex_across_flats_mm
-    if wanted is None or given is None:
-        return (
-            not_known(
-                Aspect.MOUNTING,
-                fact(
-                    "text", text="Hex on hex: the size across flats is not recorded on one side: measure it."
-                ),
-                required=wanted,
-                offered=given,
-            ),
-        )
-    figures: dict[str, Any] = {
-        "required": wanted,
-        "offered": given,
-        "limit": wanted,
-        "margin": round(-abs(given - wanted), 4),
-    }
-    if round(abs(wanted - given), STORED_DECIMALS) <= practice.thresholds.bore_tolerance_mm:
-        return (_ok(f"Hex {size_text(given)} across flats on both.", **figures),)
-    return (
-        _no(
-            f"Hex {size_text(given)} across flats on a {size_text(wanted)} hex shaft: a hex fits its own size only.",
-            **figures,
-        ),
+        return _wrong_form(offered, shaft)
+    return _own_size_only(
+        wanted_mm=shaft.across_flats_mm,
+        given_mm=offered.hex_across_flats_mm,
+        codes=("hex_size_not_recorded", "hex_fits", "hex_size_differs"),
+        practice=practice,
     )
 
 
-def _on_spline(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
-) -> tuple[Finding, ...]:
-    return (
-        _no(
-            "The shaft is splined: only a hub with the same spline (standard, module, teeth, fit) goes on.",
-            required="spline",
-            offered=offered.bore_type.value if offered.bore_type else None,
-        ),
+def _bearing_on_pin(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+    return _own_size_only(
+        wanted_mm=shaft.diameter_mm,
+        given_mm=offered.bore_mm,
+        codes=("bearing_size_not_recorded", "bearing_fits_pin", "bearing_size_differs"),
+        practice=practice,
     )
 
 
-def _on_pin(
-    required: Requirement,
-    offered: Specification,
-    shaft: Shaft,
-    practice: Practice,
-    bushes: BushesAtHand | None,
-) -> tuple[Finding, ...]:
+def _own_size_only(
+    *, wanted_mm: float | None, given_mm: float | None, codes: tuple[str, str, str], practice: Practice
+) -> Finding:
+    """What can neither be bored out nor bushed down; `codes` for not recorded, equal and different."""
+    not_recorded, equal, different = codes
+    if wanted_mm is None or given_mm is None:
+        return not_known(Aspect.MOUNTING, fact(not_recorded), required=wanted_mm, offered=given_mm)
+    fits = round(abs(wanted_mm - given_mm), STORED_DECIMALS) <= _tolerance_mm(practice)
+    return Finding(
+        aspect=Aspect.MOUNTING,
+        outcome=Outcome.OK if fits else Outcome.NO,
+        required=wanted_mm,
+        offered=given_mm,
+        limit=wanted_mm,
+        margin=round(-abs(given_mm - wanted_mm), 4),
+        facts=(fact(equal if fits else different, offered_mm=given_mm, shaft_mm=wanted_mm),),
+    )
+
+
+def _on_pin(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
     """A dead pin: the sprocket turns on it, so it needs a bearing."""
     if offered.bore_type is BoreType.BEARING:
-        return (_bearing_on_pin(shaft, offered, practice),)
-    if offered.bore_type in {BoreType.PLAIN, BoreType.FINISHED}:
-        return (_press_in_bearing(shaft, offered, practice),)
-    return (_wrong_form(shaft, offered),)
-
-
-def _bearing_on_pin(shaft: Shaft, offered: Specification, practice: Practice) -> Finding:
-    wanted, given = shaft.diameter_mm, offered.bore_mm
-    if wanted is None or given is None:
-        return not_known(
-            Aspect.MOUNTING,
-            fact("text", text="Bearing on a pin: the diameter is not recorded on one side: measure it."),
-            required=wanted,
-            offered=given,
-        )
-    figures: dict[str, Any] = {
-        "required": wanted,
-        "offered": given,
-        "limit": wanted,
-        "margin": round(-abs(given - wanted), 4),
-    }
-    if round(abs(wanted - given), STORED_DECIMALS) <= practice.thresholds.bore_tolerance_mm:
-        return _ok(f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin.", **figures)
-    return _no(
-        f"Bearing bore {size_text(given)} on a {size_text(wanted)} pin: a bearing is neither bored out nor bushed down here.",
-        **figures,
-    )
-
-
-def _press_in_bearing(shaft: Shaft, offered: Specification, practice: Practice) -> Finding:
-    pin = size_text(shaft.diameter_mm) if shaft.diameter_mm else "measured"
-    steps = (
-        practice.times.step(
-            Operation.BORE, fact("text", text="bore the hub to the bearing's outside diameter")
-        ),
-        practice.times.step(
-            Operation.FIT_BEARING, fact("text", text=f"press in a bearing for the {pin} pin and secure it")
-        ),
-    )
+        return _bearing_on_pin(offered, shaft, practice)
+    if offered.bore_type not in {BoreType.PLAIN, BoreType.FINISHED}:
+        return _wrong_form(offered, shaft)
     hub_mm, pin_mm = offered.widest_hub_mm, shaft.diameter_mm
     if pin_mm is None or hub_mm is None:
-        return not_known(
-            Aspect.MOUNTING,
-            fact(
-                "text",
-                text="A bored sprocket on a dead pin needs a bearing pressed in, and the pin or the hub is not recorded: measure whether there is room.",
-            ),
-            required=pin_mm,
-            offered=hub_mm,
-        )
+        reason = fact("room_for_bearing_not_recorded", hub_mm=hub_mm, pin_mm=pin_mm)
+        return not_known(Aspect.MOUNTING, reason, required=pin_mm, offered=hub_mm)
+    return _press_in_bearing(hub_mm, pin_mm, practice)
+
+
+def _press_in_bearing(hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
+    sizes = {"hub_mm": hub_mm, "pin_mm": pin_mm}
     if hub_mm <= pin_mm:
-        return _no(
-            f"The hub ({size_text(hub_mm)}) has no room for a bearing on a {pin} pin.",
+        return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
+    wanted_hub_mm = practice.thresholds.bearing_room_share * pin_mm
+    if hub_mm < wanted_hub_mm:
+        return Finding(
+            aspect=Aspect.MOUNTING,
+            outcome=Outcome.REVIEW,
             required=pin_mm,
             offered=hub_mm,
+            limit=round(wanted_hub_mm, 3),
+            facts=(fact("little_room_for_bearing", **sizes),),
         )
-    if hub_mm < practice.thresholds.bearing_room_share * pin_mm:
-        return _review(
-            f"The hub ({size_text(hub_mm)}) leaves little room for a bearing on a {pin} pin: find the bearing first.",
-            required=pin_mm,
-            offered=hub_mm,
-            limit=round(practice.thresholds.bearing_room_share * pin_mm, 3),
-        )
+    step = practice.times.step
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.WORK,
-        required=f"pin {pin}",
-        offered=_mounting_text(offered),
-        work=steps,
-        facts=(
-            fact(
-                "text",
-                text=f"A bored sprocket on a dead pin would wear itself out: press in a bearing for the {pin} pin; the hub ({size_text(hub_mm)}) has room for it.",
-            ),
+        required=pin_mm,
+        offered=hub_mm,
+        work=(
+            step(Operation.BORE, fact("bore_hub_for_bearing")),
+            step(Operation.FIT_BEARING, fact("press_in_bearing", pin_mm=pin_mm)),
         ),
-        sources=(fact("text", text="rule H21 of common practice: driver or driven to idler after rework"),),
+        facts=(fact("bearing_to_press_in", **sizes),),
+        sources=(fact("rule_h21"),),
     )
-
-
-_Check = Callable[[Requirement, Specification, Shaft, Practice, BushesAtHand | None], tuple[Finding, ...]]
-_MATRIX: dict[ShaftKind, _Check] = {
-    ShaftKind.KEYED: _on_keyed,
-    ShaftKind.PLAIN: _on_plain,
-    ShaftKind.HEX: _on_hex,
-    ShaftKind.SPLINE: _on_spline,
-    ShaftKind.PIN: _on_pin,
-}

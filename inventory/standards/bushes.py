@@ -5,6 +5,7 @@ from difflib import get_close_matches
 from functools import cache
 from typing import Literal, cast
 
+from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
@@ -92,8 +93,7 @@ class BushSubstitution:
     """Whether a bush of one size may go into a hub made for another."""
 
     outcome: Outcome
-    reason: str
-    conditions: tuple[str, ...]
+    reason: Fact
     source: str
     confidence: str
 
@@ -224,21 +224,32 @@ def bush_substitution(from_size: str, to_size: str) -> BushSubstitution:
     >>> bush_substitution("1215", "1210").outcome, bush_substitution("1210", "1310").outcome
     ('conditional', 'no')
     """
-    part, place = find_bush(from_size), find_bush(to_size)
-    if part == place:
-        reason = "same size: bore and keyway must still match the shaft"
-        return BushSubstitution("same", reason, (), SAME_SIZE_SOURCE, "found")
+    fitted, hub = find_bush(from_size), find_bush(to_size)
+    if fitted == hub:
+        return BushSubstitution("same", _reason("bush_of_same_size", fitted, hub), SAME_SIZE_SOURCE, "found")
     for row in table_rows("bush_interchange"):
-        if (row["from_size"], row["to_size"]) == (part.size, place.size):
+        if (row["from_size"], row["to_size"]) == (fitted.size, hub.size):
             return BushSubstitution(
                 outcome=cast(Outcome, row["outcome"]),
-                reason=row["reason"],
-                conditions=words(row["conditions"]),
+                reason=_reason(row["code"], fitted, hub),
                 source=source_titles(row["source"]),
                 confidence=row["confidence"],
             )
-    reason = "the cones differ" if part.series == place.series else "taper and QD bushes have different hubs"
-    return BushSubstitution("no", reason, (), SAME_SIZE_SOURCE, "found")
+    code = "bush_cones_differ" if fitted.series == hub.series else "taper_and_qd_hubs_differ"
+    return BushSubstitution("no", _reason(code, fitted, hub), SAME_SIZE_SOURCE, "found")
+
+
+def _reason(code: str, fitted: Bush, hub: Bush) -> Fact:
+    """The large ends and the difference in length, `None` where no source shows them."""
+    known = fitted.length_mm is not None and hub.length_mm is not None
+    return fact(
+        code,
+        fitted_bush_size=fitted.size,
+        bush_size=hub.size,
+        large_end_mm=fitted.large_end_diameter_mm,
+        hub_large_end_mm=hub.large_end_diameter_mm,
+        difference_mm=round(abs((fitted.length_mm or 0.0) - (hub.length_mm or 0.0)), 3) if known else None,
+    )
 
 
 @cache

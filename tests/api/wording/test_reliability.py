@@ -1,8 +1,11 @@
+import inspect
 import math
 
 import pytest
 
+from api.wording import reliability
 from api.wording.sentences import sentence, sentences
+from drives.reliability import rate_pooling, weibull
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.rate_pooling import pool_rates
 from drives.reliability.weibull import fit_weibull
@@ -86,3 +89,9 @@ def test_a_fit_without_failures_gives_the_bound_in_words():
 def test_what_the_core_finds_has_a_sentence(reasons):
     assert reasons
     assert all(sentence(reason).endswith(".") for reason in reasons)
+
+
+def test_every_code_is_one_that_the_core_gives():
+    cores = (weibull, rate_pooling)
+    given = " ".join(inspect.getsource(core) for core in cores)
+    assert [code for code in reliability.SENTENCES if f'"{code}"' not in given] == []

@@ -1,8 +1,8 @@
 import pytest
 
+from inventory.facts import fact
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect
-from tests.explained import explained
 from tests.inventory.interchange.checks_reader import inches_mm, rows
 from tests.inventory.interchange.samples import keyed, part, place
 
@@ -51,9 +51,10 @@ def test_a_near_miss_is_never_taken_for_the_same_size(row, turned):
 
     assert verdict.grade.value != "drop_in"
     if bore[0] > shaft[0]:
-        assert (mounting.outcome.value, "too large" in explained(mounting)) == ("no", True)
+        assert (mounting.outcome.value, mounting.code) == ("no", "bore_too_large")
     else:
-        assert (mounting.outcome.value, "bore to" in explained(mounting)) == ("work", True)
+        assert (mounting.outcome.value, mounting.code) == ("work", "bore_to_open")
+        assert mounting.work[0].detail == fact("bore_to_shaft", bore_mm=shaft[0])
 
 
 @pytest.mark.parametrize("row", PAIRS)

@@ -1,0 +1,84 @@
+"""Teeth of small fast drivers, wear of the chain in place, and lifting duty."""
+
+from drives.chain.wear import elongation_limit_percent
+from drives.place.duty import PlacedPart
+from inventory.facts import fact
+from inventory.interchange.values import Finding, not_asked, not_known
+from inventory.interchange.vocabulary import Aspect, Operation, Outcome, Role
+
+
+def check_fast_driver(part: PlacedPart) -> tuple[Finding, ...]:
+    """Small fast drivers need hardened teeth, where the position itself says nothing."""
+    limits, speed_rpm, teeth = part.practice.thresholds, part.duty.speed_rpm, part.offered.teeth
+    is_open = part.required.role is Role.DRIVER and part.required.hardened_teeth is None
+    if not is_open or speed_rpm is None or teeth is None or part.offered.hardened_teeth:
+        return ()
+    if teeth > limits.small_driver_teeth or speed_rpm <= limits.fast_driver_rpm:
+        return ()
+    driver = {"teeth": teeth, "speed_rpm": speed_rpm}
+    if part.offered.hardened_teeth is None:
+        reason = fact("fast_driver_hardness_not_recorded", **driver)
+        return (not_known(Aspect.TOOTH_HARDNESS, reason, required="hardened"),)
+    return (
+        Finding(
+            aspect=Aspect.TOOTH_HARDNESS,
+            outcome=Outcome.REVIEW,
+            required="hardened",
+            offered=False,
+            limit=limits.fast_driver_rpm,
+            margin=round(limits.fast_driver_rpm - speed_rpm, 1),
+            facts=(fact("fast_driver_not_hardened", **driver),),
+            sources=(fact("stock_lists_harden_small_sprockets"), fact("fast_driver_speed_from_memory")),
+        ),
+    )
+
+
+def check_chain_wear(part: PlacedPart) -> Finding:
+    """A new sprocket under a worn chain needs a new chain as well."""
+    elongation_percent, chain = part.duty.elongation_percent, part.required.chain
+    if elongation_percent is None:
+        return not_asked(Aspect.CHAIN_WEAR, fact("chain_elongation_not_recorded"))
+    counts = [teeth for teeth in (part.new_teeth, float(part.duty.mating_teeth or 0)) if teeth]
+    if not counts:
+        reason = fact("chain_wear_limit_not_known", elongation_percent=elongation_percent)
+        return not_asked(Aspect.CHAIN_WEAR, reason)
+    limit_percent = elongation_limit_percent(
+        max(counts),
+        fixed_centres=bool(part.duty.fixed_centres),
+        double_pitch=bool(chain and chain.is_double_pitch),
+    )
+    is_worn = elongation_percent >= limit_percent
+    step = part.practice.times.step(Operation.FIT_CHAIN, fact("fit_new_chain"))
+    code = "chain_worn_out" if is_worn else "chain_wear_within_limit"
+    return Finding(
+        aspect=Aspect.CHAIN_WEAR,
+        outcome=Outcome.WORK if is_worn else Outcome.OK,
+        required=limit_percent,
+        offered=elongation_percent,
+        limit=limit_percent,
+        margin=round(limit_percent - elongation_percent, 3),
+        facts=(fact(code, elongation_percent=elongation_percent, limit_percent=limit_percent),),
+        sources=(fact("chain_wear_limits"),),
+        work=(step,) if is_worn else (),
+    )
+
+
+def check_lifting(part: PlacedPart) -> Finding:
+    """Lifting and man-riding drives get no automatic substitute."""
+    if part.duty.lifting is None:
+        return not_asked(Aspect.DUTY, fact("lifting_not_recorded"))
+    if not part.duty.lifting:
+        return Finding(
+            aspect=Aspect.DUTY,
+            outcome=Outcome.OK,
+            required=False,
+            facts=(fact("not_a_lifting_drive"),),
+            sources=(fact("drive_as_recorded"),),
+        )
+    return Finding(
+        aspect=Aspect.DUTY,
+        outcome=Outcome.REVIEW,
+        required="lifting",
+        facts=(fact("lifting_drive_takes_no_substitute"),),
+        sources=(fact("lifting_is_for_licensed_practice"),),
+    )

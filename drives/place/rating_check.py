@@ -1,0 +1,168 @@
+"""Does the rating of the chain carry the drive with the candidate on it?"""
+
+from dataclasses import dataclass
+
+from drives.chain.basis import Basis, find_basis
+from drives.chain.factors import design_power_kw
+from drives.chain.lubrication import lubrication
+from drives.chain.rating import Rating, rate
+from drives.place.duty import PlacedPart
+from inventory.facts import Fact, fact
+from inventory.interchange.values import Finding, not_asked
+from inventory.interchange.vocabulary import Aspect, Outcome
+from inventory.standards.chains import Chain, UnknownChain, find_chain
+from inventory.standards.sizes import MM_PER_INCH
+
+SAME_UTILISATION = 1e-6
+"""Two utilisations nearer than this are the same: the same formula on the same numbers."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class RatingCheck:
+    """The finding, and the share of the rating that is used with the candidate; None where there is no rating."""
+
+    finding: Finding
+    utilisation: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class _SmallSprocket:
+    """The sprocket that the rating is for, with the chain on it."""
+
+    chain: Chain
+    teeth: float
+    speed_rpm: float
+
+    @property
+    def basis(self) -> Basis:
+        return find_basis(
+            self.chain.pitch_mm / MM_PER_INCH,
+            asme_designation=self.chain.asme_designation,
+            series=self.chain.series,
+            is_double_pitch=self.chain.is_double_pitch,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Use:
+    """Design power against the rating."""
+
+    design_kw: float
+    rated_kw: float
+
+    @property
+    def share(self) -> float:
+        return self.design_kw / self.rated_kw if self.rated_kw > 0 else float("inf")
+
+
+def check_rating(part: PlacedPart) -> RatingCheck:
+    """Rating of the chain at the candidate's teeth; another count is also compared with what the drive ran at before."""
+    missing = _missing_record(part)
+    if missing is not None:
+        return _not_rated(fact(missing))
+    small = _small_sprocket(part, part.new_teeth)
+    if isinstance(small, Fact):
+        return _not_rated(small)
+    rating = _rating(part, small)
+    return _not_rated(rating) if isinstance(rating, Fact) else _check_use(part, small, rating)
+
+
+def _not_rated(reason: Fact) -> RatingCheck:
+    return RatingCheck(finding=not_asked(Aspect.RATING, reason))
+
+
+def _missing_record(part: PlacedPart) -> str | None:
+    if part.duty.power_kw is None or part.duty.speed_rpm is None:
+        return "rating_power_or_speed_not_recorded"
+    if part.new_teeth is None or part.required.strands is None:
+        return "rating_teeth_or_strands_not_recorded"
+    return "rating_role_not_recorded" if part.required.role is None else None
+
+
+def _small_sprocket(part: PlacedPart, own_teeth: float | None) -> _SmallSprocket | Fact:
+    """The small sprocket with this one at `own_teeth`, or why it is not known."""
+    designation = part.required.chain.designation if part.required.chain else None
+    try:
+        chain = find_chain(designation or "")
+    except UnknownChain:
+        return fact("rating_chain_not_standard")
+    speed_rpm, pair = part.duty.speed_rpm, part.driver_driven(own_teeth or 0.0)
+    if speed_rpm is None or (pair is None and part.is_driven):
+        return fact("rating_mating_sprocket_not_recorded")
+    if pair is None:
+        return _SmallSprocket(chain=chain, teeth=own_teeth or 0.0, speed_rpm=speed_rpm)
+    return _SmallSprocket(chain=chain, teeth=min(pair), speed_rpm=speed_rpm * pair[0] / min(pair))
+
+
+def _rating(part: PlacedPart, small: _SmallSprocket) -> Rating | Fact:
+    """The rating, or why there is none."""
+    strands = part.required.strands or 1
+    try:
+        basis = small.basis
+        rating = rate(basis, teeth=small.teeth, speed_rpm=small.speed_rpm, strands=strands)
+    except ValueError:
+        return fact("rating_out_of_range", teeth=small.teeth, speed_rpm=small.speed_rpm)
+    if rating.rated_power_kw is not None:
+        return rating
+    if basis.row is not None:
+        return fact("no_rating_for_strands", strands=strands)
+    code = "no_rating_for_double_pitch" if small.chain.is_double_pitch else "no_rating_for_chain"
+    return fact(code, chain=small.chain.designation)
+
+
+def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> RatingCheck:
+    factor = part.duty.service_factor
+    design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=1.0 if factor is None else factor)
+    use = _Use(design_kw=design_kw, rated_kw=rating.rated_power_kw or 0.0)
+    outcome, facts = _assess(part, small, use)
+    if factor is None and outcome is not Outcome.NO:
+        return _not_rated(fact("rating_service_factor_not_recorded", used_share=use.share))
+    has_rating = use.rated_kw > 0
+    finding = Finding(
+        aspect=Aspect.RATING,
+        outcome=outcome,
+        facts=(*facts, fact("rating_limited_by", limit=rating.limited_by)),
+        required=round(use.design_kw, 3),
+        offered=round(use.rated_kw, 3),
+        limit=1.0,
+        margin=round(1 - use.share, 4) if has_rating else None,
+        sources=(
+            fact("document", title=rating.source),
+            fact("rating_generation", generation=rating.generation, confidence=rating.confidence),
+        ),
+    )
+    return RatingCheck(finding=finding, utilisation=round(use.share, 4) if has_rating else None)
+
+
+def _assess(part: PlacedPart, small: _SmallSprocket, use: _Use) -> tuple[Outcome, tuple[Fact, ...]]:
+    sizes = {"design_power_kw": use.design_kw, "rated_power_kw": use.rated_kw, "teeth": part.new_teeth}
+    before = _share_before(part, use.design_kw)
+    if use.share > 1:
+        code = "rating_overloaded" if use.rated_kw > 0 else "rating_none_at_this_speed"
+        used = {"used_share": use.share} if use.rated_kw > 0 else {}
+        as_before = before is not None and before >= use.share - SAME_UTILISATION
+        history = (fact("drive_overloaded_already"),) if as_before else ()
+        return Outcome.NO, (fact(code, **sizes, **used), *history)
+    carried = {**sizes, "used_share": use.share}
+    if _is_past_galling(small):
+        return Outcome.REVIEW, (fact("rating_in_galling_region", **carried),)
+    if before is not None and use.share > before + SAME_UTILISATION:
+        return Outcome.REVIEW, (fact("rating_used_more_than_before", **carried, share_before=before),)
+    return Outcome.OK, (fact("rating_used", **carried),)
+
+
+def _share_before(part: PlacedPart, design_kw: float) -> float | None:
+    small = None if part.old_teeth is None else _small_sprocket(part, part.old_teeth)
+    if small is None or isinstance(small, Fact):
+        return None
+    rating = _rating(part, small)
+    if isinstance(rating, Fact) or not rating.rated_power_kw:
+        return None
+    return design_kw / rating.rated_power_kw
+
+
+def _is_past_galling(small: _SmallSprocket) -> bool:
+    try:
+        return lubrication(small.basis, teeth=small.teeth, speed_rpm=small.speed_rpm).ask_the_maker
+    except ValueError:
+        return False

@@ -1,0 +1,148 @@
+"""Another tooth count on a drive: the ratio, the chain length, and whether the centre can take it up."""
+
+from dataclasses import dataclass
+
+from drives.chain.geometry import driven_speed_rpm
+from drives.chain.length import centre_exact_pitches, even_links, links_exact
+from drives.chain.takeup import TakeUp, take_up
+from drives.place.duty import Duty, PlacedPart
+from inventory.facts import Fact, fact
+from inventory.interchange.teeth import required_effective_teeth
+from inventory.interchange.values import Finding, Requirement, WorkStep
+from inventory.interchange.vocabulary import Aspect, Operation, Outcome
+
+RATIO_SOURCES = (fact("ratio_of_teeth"), fact("exact_chain_length"))
+
+
+@dataclass(frozen=True, kw_only=True)
+class RatioChange:
+    """What another count does to the drive."""
+
+    finding: Finding
+    change_percent: float
+    driven_rpm: float | None = None
+    links: int | None = None
+    centre_shift_mm: float | None = None
+
+
+def check_ratio(part: PlacedPart) -> RatioChange | None:
+    """The drive's answer to another tooth count; None where the count is equal, free or not known."""
+    old, new = part.old_teeth, part.new_teeth
+    if part.required.is_idler or old is None or new is None or old == new:
+        return None
+    change_percent = 100 * ((old / new if part.is_driven else new / old) - 1)
+    taken = _take_up(part, old, new)
+    speed = {"teeth": new, "old_teeth": old, "change_percent": change_percent}
+    return RatioChange(
+        finding=_check_tolerance(part, speed, taken),
+        change_percent=round(change_percent, 3),
+        driven_rpm=driven_rpm(part, new),
+        links=taken.links if taken else None,
+        centre_shift_mm=round(taken.centre_shift_mm, 2) if taken else None,
+    )
+
+
+def driven_rpm(part: PlacedPart, own_teeth: float | None) -> float | None:
+    pair = None if own_teeth is None or part.required.is_idler else part.driver_driven(own_teeth)
+    if pair is None or part.duty.speed_rpm is None:
+        return None
+    return round(driven_speed_rpm(part.duty.speed_rpm, driver_teeth=pair[0], driven_teeth=pair[1]), 3)
+
+
+def present_links(required: Requirement, duty: Duty) -> int | None:
+    """Links of the chain in place: as recorded, or the even length of the recorded centre; None where that centre cannot be."""
+    old, chain = required_effective_teeth(required), required.chain
+    if duty.links is not None:
+        return duty.links
+    if duty.centre_distance_mm is None or chain is None or old is None or duty.mating_teeth is None:
+        return None
+    small, large = sorted((old, float(duty.mating_teeth)))
+    try:
+        return even_links(links_exact(duty.centre_distance_mm / chain.pitch_mm, z1=small, z2=large))
+    except ValueError:
+        return None
+
+
+def _take_up(part: PlacedPart, old: float, new: float) -> TakeUp | None:
+    links, chain = present_links(part.required, part.duty), part.required.chain
+    before, after = part.driver_driven(old), part.driver_driven(new)
+    if links is None or chain is None or before is None or after is None:
+        return None
+    try:
+        return take_up(
+            chain.pitch_mm,
+            z1=before[0],
+            z2=before[1],
+            links=links,
+            new_z1=after[0],
+            new_z2=after[1],
+            centre_mm=part.duty.centre_distance_mm
+            or centre_exact_pitches(links, z1=min(before), z2=max(before)) * chain.pitch_mm,
+            adjustment_mm=part.duty.adjustment_mm,
+        )
+    except ValueError:
+        return None
+
+
+def _check_tolerance(part: PlacedPart, speed: dict[str, float], taken: TakeUp | None) -> Finding:
+    limit_percent = part.duty.ratio_tolerance_percent
+    if limit_percent is None:
+        return _teeth(part, Outcome.NO, (fact("ratio_tolerance_not_recorded", **speed),))
+    limited = {**speed, "limit_percent": limit_percent}
+    if abs(speed["change_percent"]) > limit_percent:
+        return _teeth(part, Outcome.NO, (fact("ratio_beyond_tolerance", **limited),))
+    if taken is None:
+        return _teeth(part, Outcome.REVIEW, (fact("take_up_not_recorded", **limited),), is_unchecked=True)
+    movement = _movement(part, taken)
+    if taken.fits is False:
+        return _teeth(part, Outcome.NO, (fact("ratio_change_not_taken_up", **limited), *movement))
+    return _teeth(
+        part,
+        Outcome.REVIEW,
+        (fact("ratio_within_tolerance", **limited), *movement),
+        work=_work(part, taken),
+        is_unchecked=taken.fits is None,
+    )
+
+
+def _teeth(
+    part: PlacedPart,
+    outcome: Outcome,
+    facts: tuple[Fact, ...],
+    *,
+    work: tuple[WorkStep, ...] = (),
+    is_unchecked: bool = False,
+) -> Finding:
+    limit_percent = facts[0].values.get("limit_percent")
+    change_percent = abs(facts[0].values["change_percent"])
+    return Finding(
+        aspect=Aspect.TEETH,
+        outcome=outcome,
+        required=part.required.teeth,
+        offered=part.offered.teeth,
+        limit=limit_percent,
+        margin=None if limit_percent is None else round(limit_percent - change_percent, 3),
+        facts=facts,
+        sources=RATIO_SOURCES,
+        work=work,
+        is_unchecked=is_unchecked,
+    )
+
+
+def _movement(part: PlacedPart, taken: TakeUp) -> tuple[Fact, Fact]:
+    """How far the shafts move, and the room that the take-up has in that direction."""
+    shift_mm, reach_mm = taken.centre_shift_mm, part.duty.adjustment_mm
+    keeps_chain = taken.keeps_chain or taken.links == present_links(part.required, part.duty)
+    code = "shafts_move_with_same_chain" if keeps_chain else "shafts_move_with_other_chain"
+    move = fact(code, links=taken.links, shift_mm=shift_mm)
+    if reach_mm is None:
+        return (move, fact("take_up_room_not_recorded"))
+    return (move, fact("take_up_room", room_mm=reach_mm[1] if shift_mm > 0 else 0.0 - reach_mm[0]))
+
+
+def _work(part: PlacedPart, taken: TakeUp) -> tuple[WorkStep, ...]:
+    step = part.practice.times.step
+    adjust = step(Operation.ADJUST_CENTRE, fact("move_shafts", shift_mm=taken.centre_shift_mm))
+    if taken.links == present_links(part.required, part.duty):
+        return (adjust,)
+    return (step(Operation.FIT_CHAIN, fact("fit_chain_of_links", links=taken.links)), adjust)
