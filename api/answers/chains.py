@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.concurrency import etag_response
 from api.edge.errors import core_refusals
 from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_query
@@ -128,8 +129,18 @@ class ToothFormSerializer(serializers.Serializer[Any]):
     over_pins_mm = serializers.FloatField()
     seat_diameter_min_mm = serializers.FloatField()
     seat_diameter_max_mm = serializers.FloatField()
+    seating_angle_min_deg = serializers.FloatField()
+    seating_angle_max_deg = serializers.FloatField()
+    flank_radius_min_mm = serializers.FloatField()
+    flank_radius_max_mm = serializers.FloatField()
+    root_diameter_minus_tolerance_mm = serializers.FloatField(
+        allow_null=True, help_text="How far the root may lie below nominal; null where the limit is h11."
+    )
+    flange_thickness_asme_mm = serializers.FloatField(
+        allow_null=True, help_text="Null without an inch inner width and for more than three strands."
+    )
     effective_teeth = serializers.FloatField()
-    notes = serializers.ListField(child=serializers.CharField())
+    notes = ExplainedFactSerializer(many=True)
     source = serializers.CharField()  # type: ignore[assignment]
     confidence = serializers.CharField()
 
@@ -145,17 +156,17 @@ DECIMALS_MM = 4
 
 def tooth_form_of(chain: Chain, teeth: int, strands: int, *, single_cut: bool = True) -> dict[str, Any]:
     """The tooth form with its chain's source and confidence, lengths rounded to 0.1 µm."""
-    form = asdict(tooth_form(chain, teeth, strands, single_cut=single_cut))
+    form = tooth_form(chain, teeth, strands, single_cut=single_cut)
     rounded = {
-        name: round(value, DECIMALS_MM) if name.endswith("_mm") and value is not None else value
-        for name, value in form.items()
+        name: round(value, DECIMALS_MM) if name.endswith(("_mm", "_deg")) and value is not None else value
+        for name, value in asdict(form).items()
     }
     return {
         **rounded,
         "chain": chain.designation,
         "teeth": teeth,
         "strands": strands,
-        "notes": list(form["notes"]),
+        "notes": form.notes,
         "source": f"formulas of ISO 606 and ASME B29.1; chain: {chain.source}",
         "confidence": chain.confidence,
     }

@@ -9,7 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.verdicts import CautionSerializer
+from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
@@ -147,7 +147,7 @@ class FitSerializer(serializers.Serializer[Any]):
     confidence = serializers.FloatField()
     verdict = serializers.ChoiceField(choices=VERDICTS)
     reason = serializers.CharField(help_text="The sentences of all reasons.")
-    reasons = CautionSerializer(many=True)
+    reasons = ExplainedFactSerializer(many=True)
 
 
 class MechanismFitSerializer(FitSerializer):

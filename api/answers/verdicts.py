@@ -31,7 +31,7 @@ class FactSerializer(serializers.Serializer[Any]):
         return values
 
 
-class CautionSerializer(FactSerializer):
+class ExplainedFactSerializer(FactSerializer):
     explanation = serializers.SerializerMethodField()
 
     def get_explanation(self, fact: Fact) -> str:
@@ -108,7 +108,7 @@ class VerdictSerializer(serializers.Serializer[Any]):
         help_text="Aspects that could not be looked at, or not wholly."
     )
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
-    cautions = CautionSerializer(many=True)
+    cautions = ExplainedFactSerializer(many=True)
 
     def get_unchecked(self, verdict: Verdict) -> list[str]:
         return list(dict.fromkeys(finding.aspect.value for finding in verdict.unchecked))

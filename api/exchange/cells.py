@@ -12,7 +12,7 @@ from api.edge.csv_writing import NEUTRALISED
 from api.edge.lengths import Plausible
 from api.edge.parsing import nearest
 from api.exchange.refusals import CellRefused
-from inventory.standards.sizes import parse_size
+from inventory.standards.sizes import inches_to_mm
 
 
 @dataclass(frozen=True)
@@ -226,7 +226,7 @@ class LengthMm(Number):
         if not INCHES.fullmatch(text):
             return self.ask(decimal_of(text), cell)
         try:
-            return self.fit(parse_size(text, unit="in").mm, cell)
+            return self.fit(inches_to_mm(text), cell)
         except ValueError as error:
             raise CellRefused(
                 f"{shown(text)} is not one clear size: write it as '1 15/16 in' or in mm."

@@ -14,7 +14,7 @@ from api.screens.lookup import named
 from drives.models import Drive, Installation, Position
 from drives.substitutes.pairs import substitute_pairs
 from inventory.interchange.vocabulary import Role
-from inventory.standards.tooth_form import pitch_diameter_mm
+from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 PAIRS_SHOWN = 5
 Fact = tuple[str, Decimal | int | str | None, str]

@@ -12,6 +12,7 @@ from api.wording import (
     findings_mounting,
     findings_place,
     reliability,
+    tooth_form,
     work_steps,
 )
 from api.wording.figures import Sentence, shown
@@ -27,6 +28,7 @@ ROOMS = (
     findings_mounting,
     findings_place,
     reliability,
+    tooth_form,
     work_steps,
 )
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}

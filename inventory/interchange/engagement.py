@@ -10,8 +10,7 @@ from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.values import Engagement, Finding, Requirement, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, Outcome
-from inventory.standards.rim import tooth_width_mm
-from inventory.standards.tooth_gap import seating_radius_max_mm, seating_radius_min_mm
+from inventory.standards.tooth_formulas import seating_radius_max_mm, seating_radius_min_mm, tooth_width_mm
 
 SAME_RIM_MM = 0.05
 """Editions print rollers and widths of one chain up to this far apart (08A roller 7.92 and 7.95 mm)."""

@@ -17,7 +17,7 @@ from inventory.interchange.values import (
 )
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
-from inventory.standards.tooth_tip import outside_diameter_mm, tip_diameter_max_mm, tip_diameter_min_mm
+from inventory.standards.tooth_formulas import outside_diameter_mm, tip_diameter_max_mm, tip_diameter_min_mm
 
 NEVER_TURNED = {HubStyle.SPLIT, HubStyle.D, HubStyle.FLANGED}
 

@@ -6,8 +6,7 @@ from inventory.facts import fact
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Shaft, Specification, not_asked, not_known
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
-from inventory.standards.hubs import hub_wall_over_keyseat_mm
-from inventory.standards.keys import key_for_shaft
+from inventory.standards.keys import hub_wall_over_keyseat_mm, key_for_shaft
 from inventory.standards.sizes import STORED_DECIMALS, same_nominal
 
 DEPTH_TOLERANCE_MM = 0.15

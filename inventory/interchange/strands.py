@@ -5,7 +5,7 @@ from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Specification, not_known
 from inventory.interchange.vocabulary import Aspect, Outcome
-from inventory.standards.rim import width_over_strands_mm
+from inventory.standards.tooth_formulas import width_over_strands_mm
 
 
 def check_strands(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:

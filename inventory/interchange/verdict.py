@@ -15,7 +15,7 @@ from inventory.interchange.thresholds import Practice
 from inventory.interchange.tooth_hardness import check_tooth_hardness
 from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Specification, Verdict
 from inventory.interchange.vocabulary import BoreType, Role, RoleKind, ShaftKind
-from inventory.standards.tooth_tip import tip_diameter_max_mm
+from inventory.standards.tooth_formulas import tip_diameter_max_mm
 
 SHIPPED = Practice()
 

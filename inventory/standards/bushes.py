@@ -10,7 +10,7 @@ from inventory.number_checks import positive
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
 
-Outcome = Literal["same", "conditional", "no"]
+BushOutcome = Literal["same", "conditional", "no"]
 NEAREST_SIZES = 3
 SAME_SIZE_SOURCE = "Taper bush dimension sheets: the size alone identifies the cone"
 
@@ -92,7 +92,7 @@ class Bush:
 class BushSubstitution:
     """Whether a bush of one size may go into a hub made for another."""
 
-    outcome: Outcome
+    outcome: BushOutcome
     reason: Fact
     source: str
     confidence: str
@@ -140,52 +140,12 @@ def _bush(row: dict[str, str]) -> Bush:
 
 @cache
 def bushes() -> tuple[Bush, ...]:
-    """Every bush size of the table.
-
-    Returns
-    -------
-    tuple of Bush
-        Frozen rows, read once.
-
-    Source
-    ------
-    Each row names its own.
-
-    Examples
-    --------
-    >>> len(bushes())
-    34
-    """
+    """Every size of the table, read once; each row names its source."""
     return tuple(_bush(row) for row in table_rows("bushes"))
 
 
 def find_bush(size: str) -> Bush:
-    """The bush of this size.
-
-    Parameters
-    ----------
-    size : str
-        Taper size such as ``1610`` or QD letters such as ``SDS``; case and outer spaces do not matter.
-
-    Returns
-    -------
-    Bush
-        The row of the table.
-
-    Raises
-    ------
-    UnknownBush
-        If no bush has the size; the message lists up to three sizes that look like it.
-
-    Source
-    ------
-    Each row names its own.
-
-    Examples
-    --------
-    >>> find_bush("2517").torque_capacity_nm
-    1310.0
-    """
+    """The bush of a taper size such as ``1610`` or QD letters such as ``SDS``; case and outer spaces do not matter."""
     wanted = size.strip().upper()
     found = next((bush for bush in bushes() if bush.size == wanted), None)
     if found is not None:
@@ -196,33 +156,9 @@ def find_bush(size: str) -> Bush:
 
 
 def bush_substitution(from_size: str, to_size: str) -> BushSubstitution:
-    """Whether a bush may stand in for another.
+    """Whether a bush of one size may go where another is: as the table says for a listed pair, ``no`` for every other.
 
-    Parameters
-    ----------
-    from_size : str
-        Size of the bush at hand.
-    to_size : str
-        Size that the hub is made for.
-
-    Returns
-    -------
-    BushSubstitution
-        ``same`` for equal sizes, what the table says for a listed pair, and ``no`` for every other.
-
-    Raises
-    ------
-    UnknownBush
-        If either size is not in the table.
-
-    Source
-    ------
-    Dimensions of the public sheets; the verdict on a pair is engineering judgement.
-
-    Examples
-    --------
-    >>> bush_substitution("1215", "1210").outcome, bush_substitution("1210", "1310").outcome
-    ('conditional', 'no')
+    Source: dimensions of the public sheets; the verdict on a pair is engineering judgement.
     """
     fitted, hub = find_bush(from_size), find_bush(to_size)
     if fitted == hub:
@@ -230,7 +166,7 @@ def bush_substitution(from_size: str, to_size: str) -> BushSubstitution:
     for row in table_rows("bush_interchange"):
         if (row["from_size"], row["to_size"]) == (fitted.size, hub.size):
             return BushSubstitution(
-                outcome=cast(Outcome, row["outcome"]),
+                outcome=cast(BushOutcome, row["outcome"]),
                 reason=_reason(row["code"], fitted, hub),
                 source=source_titles(row["source"]),
                 confidence=row["confidence"],
@@ -256,19 +192,7 @@ def _reason(code: str, fitted: Bush, hub: Bush) -> Fact:
 def shallow_key_seats() -> tuple[ShallowKeySeat, ...]:
     """Bores that a published list marks as having a shallow keyway.
 
-    Returns
-    -------
-    tuple of ShallowKeySeat
-        Frozen rows, read once.
-
-    Source
-    ------
-    Printed transmission catalogue, taper-bush pages 111-112; each row names its own.
-
-    Examples
-    --------
-    >>> [row.bore_text for row in shallow_key_seats() if row.size == "1108"]
-    ['28 mm', '1 1/8 in']
+    Source: printed transmission catalogue, taper-bush pages 111-112; each row names its own.
     """
     return tuple(
         ShallowKeySeat(
@@ -285,37 +209,7 @@ def shallow_key_seats() -> tuple[ShallowKeySeat, ...]:
 
 
 def needs_shallow_key(size: str, bore_mm: float) -> bool | None:
-    """Whether a bore of this bush size has a shallow keyway.
-
-    Parameters
-    ----------
-    size : str
-        Bush size.
-    bore_mm : float
-        Bore [mm], above zero.
-
-    Returns
-    -------
-    bool or None
-        True where a list marks the bore as shallow, False where a confirmed list has it with a standard key,
-        None where the lists seen do not settle it.
-
-    Raises
-    ------
-    UnknownBush
-        If the size is not in the table.
-    ValueError
-        If the bore is not a finite number above zero.
-
-    Source
-    ------
-    Printed transmission catalogue, taper-bush pages 111-112.
-
-    Examples
-    --------
-    >>> needs_shallow_key("1008", 25), needs_shallow_key("1008", 20), needs_shallow_key("1008", 40)
-    (True, False, None)
-    """
+    """True where a list marks the bore as shallow, False where a confirmed list has it with a standard key, else None."""
     bush, bore = find_bush(size), positive("bore_mm", bore_mm)
     seats = (seat for seat in shallow_key_seats() if seat.size == bush.size)
     if any(same_nominal(bore, seat.bore_mm) for seat in seats):

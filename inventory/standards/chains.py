@@ -6,7 +6,6 @@ from difflib import get_close_matches
 from functools import cache
 
 from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
-from inventory.standards.sizes import MM_PER_INCH
 
 NEAREST_NAMES = 3
 RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
@@ -59,11 +58,6 @@ class Chain:
     note: str
 
     @property
-    def pitch_in(self) -> float:
-        """Pitch in inches to six decimals: every inch pitch comes out exact."""
-        return round(self.pitch_mm / MM_PER_INCH, 6)
-
-    @property
     def names(self) -> tuple[str, ...]:
         """Every designation that finds this chain, the preferred one first."""
         asme = (self.asme_designation,) if self.asme_designation else ()
@@ -78,24 +72,9 @@ class Chain:
         return self.roller_kind == "large roller"
 
     @property
-    def is_heavy(self) -> bool:
-        return self.plates == "heavy"
-
-    @property
-    def is_bush_chain(self) -> bool:
-        return self.roller_kind == "bush"
-
-    @property
     def is_confirmed(self) -> bool:
         """Whether pitch, roller and inner width were all read in a source."""
         return not RIM_FIELDS & self.from_memory_fields
-
-    def is_confirmed_for(self, strands: int) -> bool:
-        """Whether every dimension that a rim for so many strands depends on was read in a source."""
-        if strands == 1:
-            return self.is_confirmed
-        seen = self.transverse_pitch_mm is not None and "transverse_pitch_mm" not in self.from_memory_fields
-        return self.is_confirmed and seen
 
 
 @cache
@@ -141,22 +120,7 @@ def _chain(row: dict[str, str]) -> Chain:
 
 @cache
 def chains() -> tuple[Chain, ...]:
-    """Every chain of the table, in table order.
-
-    Returns
-    -------
-    tuple of Chain
-        Frozen rows, read once.
-
-    Source
-    ------
-    Each row names its own; see the table of sources.
-
-    Examples
-    --------
-    >>> len(chains())
-    97
-    """
+    """Every chain of the table, read once; each row names its source."""
     return tuple(_chain(row) for row in table_rows("chains"))
 
 
@@ -181,30 +145,10 @@ def _by_name() -> dict[str, Chain]:
 
 
 def find_chain(designation: str) -> Chain:
-    """The chain of this designation.
+    """The one chain that carries this ISO, ASME or other name; a strand count is not part of it.
 
-    Parameters
-    ----------
-    designation : str
-        ISO, ASME or other name; case, spaces and dashes beside letters do not matter, and a leading
-        ``No.`` or ``#`` is allowed. A strand count is not part of the designation.
+    Case, spaces and dashes beside letters do not matter; a leading ``No.`` or ``#`` is allowed.
 
-    Returns
-    -------
-    Chain
-        The one row that carries the name.
-
-    Raises
-    ------
-    UnknownChain
-        If no chain carries the name; the message lists up to three names that look like it.
-
-    Source
-    ------
-    Designations of ISO 606, ISO 1275, ASME B29.1 and of the trade, as listed in the table.
-
-    Examples
-    --------
     >>> find_chain("No. 40").designation, find_chain("08b").roller_diameter_mm
     ('08A', 8.51)
     """

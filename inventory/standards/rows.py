@@ -12,23 +12,6 @@ CONFIRMED = frozenset({"confirmed", "found", "found on trade pages", "derived", 
 
 @cache
 def table_rows(name: str) -> tuple[dict[str, str], ...]:
-    """Rows of one table as text, in file order.
-
-    Parameters
-    ----------
-    name : str
-        Name of the table without its ending, for example ``"chains"``.
-
-    Returns
-    -------
-    tuple of dict
-        One mapping of column name to text per row.
-
-    Examples
-    --------
-    >>> table_rows("chains")[4]["designation"]
-    '08A'
-    """
     with (TABLES / f"{name}.csv").open(newline="", encoding="utf-8") as file:
         return tuple(csv.DictReader(file))
 
@@ -39,68 +22,14 @@ def _titles() -> dict[str, str]:
 
 
 def source_titles(codes: str) -> str:
-    """Titles of the published documents behind a row.
-
-    Parameters
-    ----------
-    codes : str
-        Source codes separated by semicolons.
-
-    Returns
-    -------
-    str
-        Titles in the same order, separated by semicolons.
-
-    Raises
-    ------
-    KeyError
-        If a code has no title in the table of sources.
-
-    Examples
-    --------
-    >>> source_titles("GOST-A")
-    'ISO 606:1994 text as in GOST 13568-97, mandatory annex A, table A.1'
-    """
+    """Titles of the published documents behind the source codes of a row."""
     return "; ".join(_titles()[code] for code in codes.split(";"))
 
 
 def optional_number(text: str) -> float | None:
-    """Number in a cell, or nothing where the cell is empty.
-
-    Parameters
-    ----------
-    text : str
-        Cell of a table.
-
-    Returns
-    -------
-    float or None
-        The number, in the unit that the column name gives.
-
-    Examples
-    --------
-    >>> optional_number("7.92"), optional_number("")
-    (7.92, None)
-    """
     return float(text) if text else None
 
 
 def words(text: str) -> tuple[str, ...]:
-    """Entries of a cell that lists several, separated by semicolons.
-
-    Parameters
-    ----------
-    text : str
-        Cell of a table, may be empty.
-
-    Returns
-    -------
-    tuple of str
-        Entries without surrounding space.
-
-    Examples
-    --------
-    >>> words("a; b")
-    ('a', 'b')
-    """
+    """Entries of a cell, separated by semicolons."""
     return tuple(part.strip() for part in text.split(";") if part.strip())

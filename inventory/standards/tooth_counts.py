@@ -8,22 +8,14 @@ from inventory.number_checks import InvalidNumber, count, number
 COUNTED_TEETH = (6, 400)
 """What records and requests may hold."""
 
-FORM_TEETH = (3, 400)
-"""Effective teeth of the tooth formulas: half the fewest counted teeth."""
-
 DRIVE_TEETH = (5, 400)
-"""Effective teeth of a drive. Source: ISO 1275 counts from 5."""
+"""Effective teeth of a drive: ISO 1275 counts from 5, and no sprocket has more than is counted."""
 
 STRANDS = (1, 10)
 
 
 def counted_teeth(parameter: str, value: object) -> int:
     return count(parameter, value, *COUNTED_TEETH)
-
-
-def form_teeth(parameter: str, value: object) -> float:
-    least, most = FORM_TEETH
-    return number(parameter, value, least=least, most=most)
 
 
 def drive_teeth(parameter: str, value: object) -> float:

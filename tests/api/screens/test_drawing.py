@@ -6,7 +6,7 @@ import pytest
 
 from api.screens.drive_drawing import Wheel, chain_path, draw
 from drives.chain.length import links_exact
-from inventory.standards.tooth_form import pitch_diameter_mm
+from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 PITCH_MM = 12.7
 

@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 
 from inventory import standards
-from inventory.number_checks import count, positive
 from inventory.standards.rows import TABLES, source_titles, table_rows
 
 ROOT = Path(standards.__file__).parents[2]
@@ -63,15 +62,3 @@ def test_the_standards_import_where_nothing_is_installed():
 
     assert made.stderr == ""
     assert made.returncode == 0
-
-
-@pytest.mark.parametrize("bad", [0, -1, float("nan"), float("inf"), True])
-def test_a_size_is_refused_by_name(bad):
-    with pytest.raises(ValueError, match=r"`bore_mm` must be (more than 0|finite|a number), not"):
-        positive("bore_mm", bad)
-
-
-@pytest.mark.parametrize("bad", [0, 11, 2.0, True])
-def test_a_count_is_refused_by_name(bad):
-    with pytest.raises(ValueError, match="`strands` must be a whole number from 1 to 10, not"):
-        count("strands", bad, 1, 10)
