@@ -8,6 +8,7 @@ from django.utils import formats
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _
 
+from api.wording.vocabulary import WORDS
 from inventory.facts import Fact
 from inventory.standards.sizes import inch_text
 
@@ -47,7 +48,7 @@ class ShownWord(str):
 
     def __format__(self, spec: str) -> str:
         if spec in ("words", "Words"):
-            text = _(self.replace("_", " "))
+            text = str(WORDS.get(self, self.replace("_", " ")))
             return text[:1].upper() + text[1:] if spec == "Words" else text
         return super().__format__(spec)
 

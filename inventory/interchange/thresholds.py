@@ -1,4 +1,4 @@
-"""Thresholds of the verdict and minutes of shop work: shipped values, which a plant may set otherwise."""
+"""Thresholds of the verdict and minutes of shop work: shipped values, which a plant can change."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -50,13 +50,7 @@ class Thresholds:
 
     @classmethod
     def with_rules(cls, rules: Mapping[str, float]) -> "Thresholds":
-        """The shipped values with a plant's own in their place.
-
-        Raises
-        ------
-        ValueError
-            If a rule's name is not one of the thresholds.
-        """
+        """The shipped values, replaced by a plant's own where it has some."""
         known = {spec.name: spec.type for spec in fields(cls)}
         unknown = sorted(set(rules) - set(known))
         if unknown:
@@ -77,7 +71,7 @@ SHIPPED_MINUTES: dict[Operation, int] = {
     Operation.ADJUST_CENTRE: 20,
     Operation.OTHER: 30,
 }
-"""Estimates to begin with, common practice and no source: a plant replaces them by what it records."""
+"""Estimates from common practice, without a source: a plant replaces them by what it records."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""What a verdict is made of: the place, the candidate, the findings. Lengths in mm, plain floats, `None` where not known."""
+"""What a verdict is made of: requirement, candidate, findings. Lengths in mm, plain floats, `None` where not known."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
@@ -47,7 +47,7 @@ def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:
 
 @dataclass(frozen=True, kw_only=True)
 class Engagement:
-    """The dimensions by which a chain and a rim meet, of a designated chain or of one outside any standard."""
+    """The dimensions by which a chain and a rim fit, of a designated chain or of one outside any standard."""
 
     pitch_mm: float
     roller_diameter_mm: float
@@ -65,7 +65,7 @@ class Engagement:
 
     @classmethod
     def of(cls, chain: Chain) -> "Engagement":
-        """The engagement of a designated chain, with what of it was never seen in a source."""
+        """Of a designated chain; its dimensions that were never seen in a source are named."""
         return cls(
             pitch_mm=chain.pitch_mm,
             roller_diameter_mm=chain.roller_diameter_mm,
@@ -156,7 +156,7 @@ class Specification:
 
 @dataclass(frozen=True, kw_only=True)
 class Requirement:
-    """What a place asks for. `interface` is set where a part stands for the place: then equal mounting is enough."""
+    """What a position requires. `interface` is the part to replace, where only that is known: then equal mounting is enough."""
 
     chain: Engagement | None = None
     strands: int | None = None
@@ -254,7 +254,7 @@ class Consequences:
 
 @dataclass(frozen=True, kw_only=True)
 class Verdict:
-    """One candidate for one place, with every finding kept."""
+    """One candidate for one requirement, with every finding."""
 
     findings: tuple[Finding, ...]
     consequences: Consequences = field(default_factory=Consequences)

@@ -1,4 +1,4 @@
-"""Part for part: every check of a candidate against what a place asks for, findings kept, worst outcome wins."""
+"""Part for part: every check of a candidate against a requirement; all findings are kept, the worst decides."""
 
 from dataclasses import replace
 
@@ -27,29 +27,11 @@ def judge(
     practice: Practice = SHIPPED,
     bushes: BushesAtHand | None = None,
 ) -> Verdict:
-    """What may be said about `offered` in the place of `required`, part for part.
+    """Whether `offered` can replace what is required, part for part; required and offered do not commute.
 
-    Parameters
-    ----------
-    required : Requirement
-        What the place asks for; what is left out is not checked, and the verdict says so. Lengths in mm.
-    offered : Specification
-        The candidate.
-    practice : Practice
-        Thresholds and shop times of the plant.
-    bushes : BushesAtHand, optional
-        The bushes that are free on the shelves. Left out, nobody looked, and a bush change is offered on condition;
-        given, a hub whose bush is not there is refused.
+    What `required` leaves out is not checked, and the verdict lists it. Without `bushes` a bush change is offered on
+    condition; with them, a hub whose bush is on no shelf is refused.
 
-    Returns
-    -------
-    Verdict
-        Directional: required and offered do not commute.
-
-    Source: the rules named in each finding.
-
-    Examples
-    --------
     >>> from inventory.interchange.values import Engagement
     >>> from inventory.standards.chains import find_chain
     >>> part = Specification(chain=Engagement.of(find_chain("08B")), teeth=17, strands=1, bore_type=BoreType.FINISHED,
@@ -78,10 +60,10 @@ def judge(
 
 
 def requirement_of(part: Specification) -> Requirement:
-    """What a part, standing for its place, asks of another: the same interface and nothing worse.
+    """What a part requires of its replacement: the same interface and nothing worse.
 
-    The envelope is the part's own size, marked as not measured: a larger candidate is for review, since nobody knows
-    the room around it.
+    The envelope is the part's own size, marked as not measured: the room around it is unknown, so a larger candidate
+    is for review.
     """
     return Requirement(
         chain=part.chain,
@@ -119,7 +101,7 @@ def _largest_outside_mm(part: Specification) -> float | None:
 
 
 def shaft_of(part: Specification) -> Shaft | None:
-    """The shaft that a part was made for, as far as the part tells it."""
+    """The shaft that a part was made for, as far as its record shows."""
     if part.bore_type in {BoreType.FINISHED, BoreType.SPLIT} and part.bore_mm is not None:
         keyed = part.keyway_width_mm is not None
         return Shaft(
@@ -137,7 +119,7 @@ def shaft_of(part: Specification) -> Shaft | None:
 
 
 def _chain_line_shift_mm(required: Requirement, offered: Specification) -> float | None:
-    """How far the chain line moves when both are set against the same shoulder: difference of hub lengths."""
+    """How far the chain line moves when both parts sit against the same shoulder: the difference of hub lengths."""
     old = required.interface
     if old is None or old.length_through_bore_mm is None or offered.length_through_bore_mm is None:
         return None

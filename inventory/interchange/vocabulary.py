@@ -1,4 +1,4 @@
-"""The words that go over the wire, one list each, shared by the cores, the records and the API."""
+"""The vocabulary of the API, shared by cores and records."""
 
 from enum import StrEnum
 
@@ -87,7 +87,7 @@ class KeyStandard(StrEnum):
 
 
 class Grade(StrEnum):
-    """How a candidate stands to a place, best first."""
+    """How well a candidate fits, best first."""
 
     DROP_IN = "drop_in"
     WITH_WORK = "with_work"

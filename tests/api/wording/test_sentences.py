@@ -2,6 +2,7 @@
 
 import ast
 from collections.abc import Iterator
+from enum import StrEnum
 from pathlib import Path
 from typing import TypeGuard
 from unittest import mock
@@ -11,8 +12,10 @@ from django.utils import translation
 from django.utils.translation import trans_real
 
 from api.wire.fact_codes import with_placeholders
+from api.wording.figures import ShownWord
 from api.wording.sentences import ROOMS, SENTENCES, sentence
 from inventory.facts import fact
+from inventory.interchange.vocabulary import Environment, HubStyle, Material
 from inventory.standards.rows import table_rows
 
 HOUSE = Path(__file__).resolve().parents[3]
@@ -90,6 +93,11 @@ def marked() -> Iterator[None]:
 @pytest.mark.parametrize("code", sorted(SENTENCES))
 def test_every_sentence_passes_through_translation(code: str, marked: None) -> None:
     assert "«" in with_placeholders(SENTENCES[code]) or code in {"text", "document"}
+
+
+@pytest.mark.parametrize("word", [*Material, *Environment, *(style for style in HubStyle if len(style) > 1)])
+def test_every_word_of_the_vocabulary_passes_through_translation(word: StrEnum, marked: None) -> None:
+    assert f"{ShownWord(word):words}".startswith("«")
 
 
 def test_numbers_follow_the_separators_of_the_language() -> None:

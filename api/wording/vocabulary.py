@@ -1,0 +1,37 @@
+"""Words of the vocabulary as they stand inside a sentence; a word without an entry is written with spaces."""
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext_lazy as _
+
+WORDS: dict[str, Promise] = {
+    # Material
+    "carbon_steel": _("carbon steel"),
+    "alloy_steel": _("alloy steel"),
+    "cast_iron": _("cast iron"),
+    "stainless_steel": _("stainless steel"),
+    "sintered_steel": _("sintered steel"),
+    "plastic": _("plastic"),
+    # Environment
+    "washdown": _("washdown"),
+    "food": _("food"),
+    "outdoor": _("outdoor"),
+    "corrosive": _("corrosive"),
+    "chloride": _("chlorides"),
+    "abrasive": _("abrasive"),
+    "hot": _("hot"),
+    "explosive": _("explosive"),
+    "clean_dry": _("clean and dry"),
+    # Hub style
+    "split": _("split"),
+    "weld_on": _("weld-on"),
+    "flanged": _("flanged"),
+    # Declarations
+    "food_contact": _("food contact"),
+    "non_sparking": _("non-sparking"),
+    # Dimensions
+    "outside_diameter": _("outside diameter"),
+    "computed_outside_diameter": _("computed outside diameter"),
+    "hub_diameter": _("hub diameter"),
+    "roller_diameter": _("roller diameter"),
+    "inner_width": _("inner width"),
+}
