@@ -11,12 +11,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.verdicts import VerdictSerializer
+from api.answers.verdicts import FactSerializer, VerdictSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wording.sentences import sentence
 from drives.exposure.last_piece import ItemExposure, exposures_of
+from drives.lessons.track_record import TrackRecord
 from drives.models import Position
 from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
 from drives.substitutes.companions import Companion
@@ -83,7 +85,11 @@ class TrackRecordSerializer(serializers.Serializer[Any]):
     outcome = serializers.ChoiceField(
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
     )
-    sentence = serializers.CharField()
+    reason = FactSerializer(allow_null=True)
+    explanation = serializers.SerializerMethodField()
+
+    def get_explanation(self, record: TrackRecord) -> str:
+        return sentence(record.reason) if record.reason else ""
 
 
 class ExposedPositionSerializer(serializers.Serializer[Any]):

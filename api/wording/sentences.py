@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from api.wording import (
     cautions,
     finding_sources,
-    findings,
     findings_chain,
     findings_hub,
     findings_material,
@@ -13,6 +12,7 @@ from api.wording import (
     findings_place,
     reliability,
     tooth_form,
+    track_record,
     work_steps,
 )
 from api.wording.figures import Sentence, shown
@@ -21,7 +21,6 @@ from inventory.facts import Fact
 ROOMS = (
     cautions,
     finding_sources,
-    findings,
     findings_chain,
     findings_hub,
     findings_material,
@@ -29,6 +28,7 @@ ROOMS = (
     findings_place,
     reliability,
     tooth_form,
+    track_record,
     work_steps,
 )
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}

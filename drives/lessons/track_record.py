@@ -8,8 +8,9 @@ is a review: no history makes fit what does not fit, and no grade better than it
 import math
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Q
 
@@ -23,6 +24,7 @@ from drives.reliability.survival import (
     survival_curve,
 )
 from drives.service_record.history import calendar_hours
+from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Outcome
 from inventory.models import Item
 
@@ -31,9 +33,6 @@ FEWEST_LIVES = 3
 
 TELLING_P = 0.05
 """Common practice; one candidate in twenty is called out by chance alone, so the word is a review and no more."""
-
-SHARES = ((0.25, "a quarter"), (1 / 3, "a third"), (0.5, "half"), (2 / 3, "two thirds"))
-SHARE_TOLERANCE = 0.1
 
 
 @dataclass(frozen=True)
@@ -49,7 +48,7 @@ class TrackRecord:
     against_median_hours: float | None = None
     p_value: float | None = None
     method: str = ""
-    sentence: str = ""
+    reason: Fact | None = None
     is_shorter: bool = False
 
     @property
@@ -91,6 +90,10 @@ class _Sample:
         return right_censored(
             [life.hours or 0.0 for life in self.lives], observed=[life.is_observed for life in self.lives]
         )
+
+    @property
+    def stock_number(self) -> str | None:
+        return self.lives[0].stock_number if self.lives else None
 
     @property
     def median_hours(self) -> float | None:
@@ -174,14 +177,14 @@ def _usually_fitted(lives: list[_Life], position_id: int) -> int | None:
 def _record(lives: list[_Life], position_id: int, item: int, usual: int | None) -> TrackRecord:
     own = [life for life in lives if life.item_id == item and life.position_id == position_id]
     hours = [life.hours for life in own if life.has_ended and life.hours is not None]
-    told = TrackRecord(
+    record = TrackRecord(
         fitted=len(own),
         ended=sum(life.has_ended for life in own),
         mean_hours=round(sum(hours) / len(hours), 1) if hours else None,
     )
     if usual is None or item == usual:
-        return _of_the_usual(told, _sample(lives, position_id, item))
-    return _compared(told, *_samples(lives, position_id, item, usual))
+        return _of_the_usual(record, _sample(lives, position_id, item))
+    return _compared(record, *_samples(lives, position_id, item, usual))
 
 
 def _sample(lives: list[_Life], position_id: int, item: int, *, is_temporary: bool = False) -> _Sample:
@@ -218,35 +221,24 @@ def _chosen(lives: list[_Life], item: int, is_temporary: bool, place: int | None
     )
 
 
-def _of_the_usual(told: TrackRecord, sample: _Sample) -> TrackRecord:
-    median, where = sample.median_hours, _where(sample.is_here)
-    lasted = "no end seen of most of them yet" if median is None else f"median {median:,.0f} h"
-    return TrackRecord(
-        told.fitted,
-        told.ended,
-        told.mean_hours,
-        median_hours=median,
-        sentence=f"It is what is usually fitted {where}: {lasted} over {_count(sample)}."
-        if sample.lives
-        else "",
-    )
+def _of_the_usual(record: TrackRecord, sample: _Sample) -> TrackRecord:
+    if not sample.lives:
+        return record
+    values = {"lives": len(sample.lives), "median_hours": sample.median_hours, "is_here": sample.is_here}
+    return replace(record, median_hours=sample.median_hours, reason=fact("usual_part_lives", **values))
 
 
-def _compared(told: TrackRecord, own: _Sample, usual: _Sample) -> TrackRecord:
-    name = usual.lives[0].stock_number if usual.lives else None
+def _compared(record: TrackRecord, own: _Sample, usual: _Sample) -> TrackRecord:
     found = _comparison(own, usual)
-    shorter = found is not None and found.p_value <= TELLING_P and found.surplus > 0
-    return TrackRecord(
-        told.fitted,
-        told.ended,
-        told.mean_hours,
+    return replace(
+        record,
         median_hours=own.median_hours,
-        against=name,
+        against=usual.stock_number,
         against_median_hours=usual.median_hours,
         p_value=None if found is None else round(found.p_value, 4),
         method="" if found is None else _method(found),
-        sentence=_sentence(own, usual, name, found),
-        is_shorter=shorter,
+        reason=_reason(own, usual, found),
+        is_shorter=found is not None and found.p_value <= TELLING_P and found.surplus > 0,
     )
 
 
@@ -261,47 +253,24 @@ def _comparison(own: _Sample, usual: _Sample) -> LifetimeComparison | None:
     return compare(own.as_lives(), usual.as_lives())
 
 
-def _sentence(own: _Sample, usual: _Sample, name: str | None, found: LifetimeComparison | None) -> str:
-    for_a_time = ", let in for a time only" if own.is_temporary else ""
-    where = _where(own.is_here)
+def _reason(own: _Sample, usual: _Sample, found: LifetimeComparison | None) -> Fact:
+    lives: dict[str, Any] = {
+        "lives": len(own.lives),
+        "is_here": own.is_here,
+        "is_temporary": own.is_temporary,
+    }
+    if not usual.lives:
+        return fact("lives_without_usual_part", **lives)
+    lives |= {"against": usual.stock_number, "against_lives": len(usual.lives)}
     if found is None:
-        against = f"{_count(usual)} of {name}" if name else "none of what is usually fitted"
-        return (
-            f"{_count(own).capitalize()}{for_a_time} {where} against {against}: too little to compare them,"
-            f" {FEWEST_LIVES} of each and an end seen are needed."
-        )
-    told = f"p = {found.p_value:.2g} ({_method(found)})"
+        return fact("lives_too_few_to_compare", **lives, least_lives=FEWEST_LIVES)
+    medians = {"median_hours": own.median_hours, "against_median_hours": usual.median_hours}
+    test = {"p_value": float(f"{found.p_value:.4g}"), "method": _method(found), "ways": found.ways}
     if found.p_value > TELLING_P:
-        lasted = f"Its lives {where} do not tell it from {name}"
-    else:
-        lasted = f"It lasted {_ratio(own, usual, found)} {name} {where}"
-    return f"{lasted}{for_a_time}: {_lasted(own)} against {_lasted(usual)}, {told}."
+        return fact("lives_alike", **lives, **medians, **test)
+    code = "lives_shorter" if found.surplus > 0 else "lives_longer"
+    return fact(code, **lives, **medians, **test)
 
 
 def _method(found: LifetimeComparison) -> str:
-    return "log-rank" if found.ways is None else f"exact permutation, {found.ways} ways"
-
-
-def _ratio(own: _Sample, usual: _Sample, found: LifetimeComparison) -> str:
-    mine, theirs = own.median_hours, usual.median_hours
-    if mine is None or theirs is None:
-        return "shorter than" if found.surplus > 0 else "longer than"
-    ratio = mine / theirs
-    for share, word in SHARES:
-        if abs(ratio / share - 1) <= SHARE_TOLERANCE:
-            return f"{word} as long as"
-    return f"{ratio:.2g} times as long as"
-
-
-def _lasted(sample: _Sample) -> str:
-    median = sample.median_hours
-    return _count(sample) if median is None else f"{_count(sample)} with a median of {median:,.0f} h"
-
-
-def _where(is_here: bool) -> str:
-    return "here" if is_here else "at positions of the same chain, teeth and role"
-
-
-def _count(sample: _Sample) -> str:
-    number = len(sample.lives)
-    return "no life" if not number else "1 life" if number == 1 else f"{number} lives"
+    return "log_rank" if found.ways is None else "exact_permutation"

@@ -16,7 +16,6 @@ from inventory.catalogue.candidates import Candidate, by_grade, judged, shortlis
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
-from inventory.facts import fact
 from inventory.interchange.values import Requirement
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Grade
@@ -121,18 +120,17 @@ def _offer(
         if place.duty.lifting
         else ready(candidate, companions, site, logistics, at)
     )
-    told = history.get(candidate.item.pk)
-    return Offer(_with_evidence(candidate, told), companions, soon, told)
+    record = history.get(candidate.item.pk)
+    return Offer(_with_evidence(candidate, record), companions, soon, record)
 
 
-def _with_evidence(candidate: Candidate, told: TrackRecord | None) -> Candidate:
-    """A word of caution where it lasted shorter here; the findings and with them the grade stay as they are."""
+def _with_evidence(candidate: Candidate, record: TrackRecord | None) -> Candidate:
+    """A caution where it lasted shorter; findings and grade stay as they are."""
     verdict = candidate.verdict
-    if told is None or told.outcome is None or verdict.grade is Grade.UNFIT:
+    if record is None or record.reason is None or record.outcome is None or verdict.grade is Grade.UNFIT:
         return candidate
-    return replace(
-        candidate, verdict=replace(verdict, cautions=(*verdict.cautions, fact("text", text=told.sentence)))
-    )
+    cautions = (*verdict.cautions, record.reason)
+    return replace(candidate, verdict=replace(verdict, cautions=cautions))
 
 
 def _ranked(

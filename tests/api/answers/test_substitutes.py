@@ -416,7 +416,7 @@ def test_a_substitute_that_lasted_shorter_is_told_and_keeps_its_grade(as_viewer,
     told = row["track_record"]
     assert (told["fitted"], told["median_hours"], told["against"]) == (3, 3001, usual.stock_number)
     assert (told["p_value"], told["outcome"]) == (pytest.approx(4 / 84, abs=1e-4), "review")
-    assert told["sentence"] in [one["explanation"] for one in row["verdict"]["cautions"]]
+    assert told["explanation"] in [one["explanation"] for one in row["verdict"]["cautions"]]
     assert row["verdict"]["grade"] == "drop_in"
 
 

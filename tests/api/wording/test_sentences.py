@@ -92,7 +92,7 @@ def marked() -> Iterator[None]:
 
 @pytest.mark.parametrize("code", sorted(SENTENCES))
 def test_every_sentence_passes_through_translation(code: str, marked: None) -> None:
-    assert "«" in with_placeholders(SENTENCES[code]) or code in {"text", "document"}
+    assert "«" in with_placeholders(SENTENCES[code]) or code == "document"
 
 
 @pytest.mark.parametrize("word", [*Material, *Environment, *(style for style in HubStyle if len(style) > 1)])

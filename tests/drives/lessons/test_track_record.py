@@ -4,6 +4,7 @@ from decimal import Decimal
 import pytest
 
 from drives.lessons.track_record import track_records
+from inventory.facts import fact
 from inventory.interchange.vocabulary import Outcome
 from tests.factories import DriveFactory, InstallationFactory, ItemFactory, PositionFactory
 
@@ -58,9 +59,20 @@ def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
     # or seventh: 4/84, counted with the scores as fractions.
     assert told.p_value == pytest.approx(4 / 84, abs=1e-4)
     assert (told.median_hours, told.against, told.against_median_hours) == (3000, "SPR-HARD", 9010)
-    assert told.sentence == (
-        "It lasted a third as long as SPR-HARD here: 3 lives with a median of 3,000 h against 6 lives with a median of"
-        " 9,010 h, p = 0.048 (exact permutation, 84 ways)."
+    assert (told.reason.code, dict(told.reason.values)) == (
+        "lives_shorter",
+        {
+            "lives": 3,
+            "is_here": True,
+            "is_temporary": False,
+            "against": "SPR-HARD",
+            "against_lives": 6,
+            "median_hours": 3000,
+            "against_median_hours": 9010,
+            "p_value": pytest.approx(4 / 84, abs=1e-4),
+            "method": "exact_permutation",
+            "ways": 84,
+        },
     )
     assert told.outcome is Outcome.REVIEW
 
@@ -69,7 +81,7 @@ def test_a_substitute_that_lasted_longer_is_told_and_not_held_against_it(positio
     lives(position, soft, 3000, 2900, 3100, 3050, 3020, 3010)
     lives(position, hard, 9060, 9100, 8900)
     told = record(position, hard)
-    assert "3 times as long as SPR-SOFT" in told.sentence
+    assert (told.reason.code, told.reason.values["against"]) == ("lives_longer", "SPR-SOFT")
     assert told.p_value < 0.05
     assert told.outcome is None
 
@@ -78,7 +90,7 @@ def test_lives_that_differ_no_more_than_chance_say_so(position, hard, soft):
     lives(position, hard, 9000, 4000, 7000, 5000)
     lives(position, soft, 6000, 4500, 8000)
     told = record(position, soft)
-    assert "do not tell it from SPR-HARD" in told.sentence
+    assert (told.reason.code, told.reason.values["against"]) == ("lives_alike", "SPR-HARD")
     assert told.outcome is None
 
 
@@ -87,14 +99,24 @@ def test_fewer_than_three_are_not_compared_and_it_says_what_is_missing(position,
     lives(position, soft, 300, 200)
     told = record(position, soft)
     assert (told.p_value, told.outcome) == (None, None)
-    assert "2 lives here against 3 lives of SPR-HARD: too little" in told.sentence
+    assert (told.reason.code, dict(told.reason.values)) == (
+        "lives_too_few_to_compare",
+        {
+            "lives": 2,
+            "is_here": True,
+            "is_temporary": False,
+            "against": "SPR-HARD",
+            "against_lives": 3,
+            "least_lives": 3,
+        },
+    )
 
 
 def test_a_temporary_substitute_is_judged_by_its_own_lives(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
     told = record(position, soft)
-    assert "let in for a time only: 3 lives" in told.sentence
+    assert (told.reason.values["lives"], told.reason.values["is_temporary"]) == (3, True)
     assert told.outcome is Outcome.REVIEW
 
 
@@ -108,7 +130,9 @@ def test_temporary_lives_are_not_mixed_with_those_that_were_to_stay(position, ha
 def test_a_temporary_unit_is_never_what_is_usually_fitted(position, hard, soft):
     lives(position, hard, 9000)
     lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
-    assert "usually fitted here" in record(position, hard).sentence
+    assert record(position, hard).reason == fact(
+        "usual_part_lives", lives=1, median_hours=9000.0, is_here=True
+    )
 
 
 def test_taken_off_sound_is_no_end_of_its_life(position, hard, soft):
@@ -127,7 +151,7 @@ def test_with_too_few_here_positions_alike_speak_and_it_says_so(position, hard, 
     lives(alike, soft, 2900, 3100)
     told = record(position, soft)
     assert (told.fitted, told.ended) == (1, 1)
-    assert "at positions of the same chain, teeth and role: 3 lives" in told.sentence
+    assert (told.reason.values["lives"], told.reason.values["is_here"]) == (3, False)
     assert told.outcome is Outcome.REVIEW
 
 
@@ -146,7 +170,7 @@ def test_larger_samples_are_compared_by_their_ends(position, hard, soft):
     lives(position, hard, *range(8000, 10_200, 200))
     lives(position, soft, *range(3000, 5200, 200))
     told = record(position, soft)
-    assert told.method == "log-rank"
+    assert told.method == "log_rank"
     assert told.p_value < 0.001
 
 
