@@ -15,14 +15,14 @@ from api.edge.parsing import (
     StrictSerializer,
 )
 from drives.place.duty import Duty
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Specification
+from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,
     HubStyle,
     KeyStandard,
     Material,
-    Role,
+    PositionRole,
     RoleKind,
     ShaftKind,
 )
@@ -150,10 +150,10 @@ WORDS: dict[str, Any] = {
 ENGAGEMENT_MEMBERS = frozenset({"chain", *OWN_DIMENSIONS, "transverse_pitch_mm"})
 
 
-def specification_of(body: dict[str, Any]) -> Specification:
+def specification_of(body: dict[str, Any]) -> Sprocket:
     own = {name: plain(value) for name, value in body.items() if name not in ENGAGEMENT_MEMBERS}
     words = {name: WORDS[name](own[name]) for name in WORDS if own.get(name)}
-    return Specification(**{**own, **words, "chain": engagement_of(body)})
+    return Sprocket(**{**own, **words, "chain": engagement_of(body)})
 
 
 class ShaftSerializer(StrictSerializer):
@@ -208,7 +208,7 @@ class DutySerializer(StrictSerializer):
 class RequirementSerializer(EngagementMixin):
     """What a place asks for; what is left out is not checked, and the verdict says so."""
 
-    role = optional_word(Role)
+    role = optional_word(PositionRole)
     minimum_teeth = optional_count(6, 400)
     single_cut = optional_truth()
     shaft = ShaftSerializer(required=False, allow_null=True)
@@ -243,7 +243,7 @@ def requirement_of(body: dict[str, Any]) -> Requirement:
     }
     words = {
         name: kind(own[name])
-        for name, kind in {"role": Role, "hub_style": HubStyle, "material": Material}.items()
+        for name, kind in {"role": PositionRole, "hub_style": HubStyle, "material": Material}.items()
         if own.get(name)
     }
     envelope = {name: plain(value) for name, value in (own.get("envelope") or {}).items()}

@@ -22,10 +22,9 @@ from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.bushing import BushesAtHand, is_bushed
-from inventory.interchange.values import Requirement, Specification, Verdict
+from inventory.interchange.values import Requirement, Sprocket, Verdict
 from inventory.interchange.verdict import requirement_of
-from inventory.models import Item, PartKind
-from inventory.models import Specification as SpecificationRecord
+from inventory.models import Item, PartKind, Specification
 
 REFERENCES = ("position", "item", "specification")
 NO_SPROCKET = "This is not recorded as a sprocket with a specification, so there is nothing to compare: record its attributes first."
@@ -76,13 +75,13 @@ def position_named(tag: str, at: str) -> Position:
     return position
 
 
-def sprocket_of(record: SpecificationRecord | None, at: str) -> Specification:
+def sprocket_of(record: Specification | None, at: str) -> Sprocket:
     if record is None or record.kind != PartKind.SPROCKET:
         raise field_errors({at: NO_SPROCKET})
     return attributes_of(record)
 
 
-def part_named(side: dict[str, Any], at: str) -> Specification | None:
+def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
     """The sprocket that an item or specification reference means; None where the side is no such reference."""
     if "item" in side:
         item = Item.objects.with_specification().filter(stock_number=side["item"]).first()
@@ -90,7 +89,7 @@ def part_named(side: dict[str, Any], at: str) -> Specification | None:
             raise field_errors({f"{at}/item": f"There is no item {side['item']!r}."})
         return sprocket_of(item.specification, f"{at}/item")
     if "specification" in side:
-        record = SpecificationRecord.objects.filter(pk=side["specification"]).first()
+        record = Specification.objects.filter(pk=side["specification"]).first()
         if record is None:
             raise field_errors({f"{at}/specification": f"There is no specification {side['specification']}."})
         return sprocket_of(record, f"{at}/specification")
@@ -108,7 +107,7 @@ def asked_of(side: dict[str, Any]) -> Asked:
         return Asked(wire.requirement_of(side), wire.duty_of(side))
 
 
-def offered_of(side: dict[str, Any]) -> Specification:
+def offered_of(side: dict[str, Any]) -> Sprocket:
     if "position" in side:
         fitted = fitted_attributes(position_named(side["position"], "/offered/position"))
         if fitted is None:
@@ -121,7 +120,7 @@ def offered_of(side: dict[str, Any]) -> Specification:
         return wire.specification_of(side)
 
 
-def shelf_bushes(body: dict[str, Any], offered: Specification) -> BushesAtHand | None:
+def shelf_bushes(body: dict[str, Any], offered: Sprocket) -> BushesAtHand | None:
     """The shelves are looked at where the candidate is an item of this plant; else nobody knows what lies there."""
     if "item" not in body["offered"] or not is_bushed(offered):
         return None

@@ -38,7 +38,7 @@ class ExplainedFactSerializer(FactSerializer):
         return sentence(fact)
 
 
-class ReasonSerializer(serializers.Serializer[Any]):
+class FindingSerializer(serializers.Serializer[Any]):
     """A finding's first fact with the sentence made from all of them."""
 
     code = serializers.CharField()
@@ -55,7 +55,7 @@ class ReasonSerializer(serializers.Serializer[Any]):
         return sentences(finding.facts)
 
 
-class CheckSerializer(ReasonSerializer):
+class CheckSerializer(FindingSerializer):
     aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
     outcome = serializers.ChoiceField(choices=[outcome.value for outcome in Outcome])
     required = FigureField(allow_null=True)  # type: ignore[assignment]
@@ -94,7 +94,7 @@ class ConsequencesSerializer(serializers.Serializer[Any]):
     chain_line_shift_mm = serializers.FloatField(allow_null=True)
 
 
-class UncheckedSerializer(ReasonSerializer):
+class UncheckedSerializer(FindingSerializer):
     aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
 
 

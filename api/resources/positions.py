@@ -21,7 +21,7 @@ from api.wire.references import drive_field
 from api.wire.serializers import RecordSerializer
 from drives.models import Installation, Position
 from drives.models.drive import POSITION_LENGTHS, IdlerKind, RequirementBasis
-from inventory.interchange.vocabulary import HubStyle, KeyStandard, Material, Role, ShaftKind
+from inventory.interchange.vocabulary import HubStyle, KeyStandard, Material, PositionRole, ShaftKind
 
 
 class FittedSerializer(StrictSerializer):
@@ -109,7 +109,7 @@ class PositionFilter(DayFilterSet):
     area = WordsFilter("drive__equipment__area__code")
     plant = WordsFilter("drive__equipment__area__plant__code")
     chain = ChainFilter("drive__chain_designation")
-    role = WordsFilter(choices=words_of(Role))
+    role = WordsFilter(choices=words_of(PositionRole))
     idler_kind = WordsFilter(choices=words_of(IdlerKind))
     shaft_kind = WordsFilter(choices=words_of(ShaftKind))
     key_standard = WordsFilter(choices=words_of(KeyStandard))

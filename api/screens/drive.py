@@ -13,7 +13,7 @@ from api.screens.drive_drawing import DriveDrawing, Wheel, draw
 from api.screens.lookup import named
 from drives.models import Drive, Installation, Position
 from drives.substitutes.pairs import substitute_pairs
-from inventory.interchange.vocabulary import Role
+from inventory.interchange.vocabulary import PositionRole
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 PAIRS_SHOWN = 5
@@ -31,7 +31,8 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         tag,
     )
     positions = sorted(
-        record.positions.all(), key=lambda place: (list(Role).index(Role(place.role)), place.tag)
+        record.positions.all(),
+        key=lambda place: (list(PositionRole).index(PositionRole(place.role)), place.tag),
     )
     fitted = {
         life.position_id: life
@@ -42,7 +43,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "drive": record,
         "plant": record.equipment.area.plant,
         "places": [(place, fitted.get(place.pk)) for place in positions],
-        "idlers": [place for place in positions if place.role == Role.IDLER],
+        "idlers": [place for place in positions if place.role == PositionRole.IDLER],
         "drawing": drawing_of(record, positions),
         "facts": facts_of(record),
         "pairs": pairs.pairs[: None if request.GET.get("all") == "1" else PAIRS_SHOWN],
@@ -55,7 +56,10 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
 
 def drawing_of(record: Drive, positions: list[Position]) -> DriveDrawing | None:
     """Drawn where pitch, centre distance and the teeth of one driver and one driven are known."""
-    ends = [[place for place in positions if place.role == role] for role in (Role.DRIVER, Role.DRIVEN)]
+    ends = [
+        [place for place in positions if place.role == role]
+        for role in (PositionRole.DRIVER, PositionRole.DRIVEN)
+    ]
     if record.pitch_mm is None or record.centre_distance_mm is None or any(len(end) != 1 for end in ends):
         return None
     driver, driven = ends[0][0], ends[1][0]

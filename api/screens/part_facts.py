@@ -2,8 +2,8 @@
 
 from collections.abc import Iterable
 
-from inventory.interchange.values import Specification
-from inventory.models import Specification as Record
+from inventory.interchange.values import Sprocket
+from inventory.models import Specification
 from inventory.standards.tooth_form import ToothForm, tooth_form
 
 Row = tuple[str, float, int]
@@ -40,14 +40,14 @@ MEASURES = (
 )
 
 
-def lengths_of(record: Record | None) -> list[tuple[str, float]]:
+def lengths_of(record: Specification | None) -> list[tuple[str, float]]:
     """The lengths that are recorded, in the order in which a part is measured."""
     if record is None:
         return []
     return [(label, float(value)) for label, name in LENGTHS if (value := getattr(record, name)) is not None]
 
 
-def form_of(record: Record | None, attributes: Specification | None) -> ToothForm | None:
+def form_of(record: Specification | None, attributes: Sprocket | None) -> ToothForm | None:
     """The standard's teeth for this part; None outside any standard or where the count is not known."""
     chain = record.standard_chain() if record is not None and attributes is not None else None
     if chain is None or record is None or record.teeth is None:

@@ -16,7 +16,7 @@ from inventory.catalogue.candidates import TeethSpan, could_engage
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Specification
+from inventory.interchange.values import Sprocket
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, PartKind
 
@@ -91,7 +91,7 @@ def refresh_cover() -> int:
     return judged
 
 
-def _offered() -> list[tuple[int, Specification]]:
+def _offered() -> list[tuple[int, Sprocket]]:
     items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET).order_by("id")
     return [(item.pk, attributes_of(item.specification)) for item in items if item.specification]
 
@@ -103,8 +103,8 @@ def _items_that_run() -> dict[int, tuple[int, ...]]:
 
 
 def _candidates(
-    asked: PlaceAsked, offered: list[tuple[int, Specification]], practice: Practice
-) -> list[tuple[int, Specification]]:
+    asked: PlaceAsked, offered: list[tuple[int, Sprocket]], practice: Practice
+) -> list[tuple[int, Sprocket]]:
     span: TeethSpan = teeth_span(asked.required, asked.duty)
     return [
         (item, attributes)
@@ -115,7 +115,7 @@ def _candidates(
 
 def _edges(
     asked: PlaceAsked,
-    candidates: list[tuple[int, Specification]],
+    candidates: list[tuple[int, Sprocket]],
     practice: Practice,
     runs_there: tuple[int, ...],
 ) -> list[Edge]:
@@ -136,7 +136,7 @@ def _edges(
 
 def _hash(
     asked: PlaceAsked,
-    candidates: list[tuple[int, Specification]],
+    candidates: list[tuple[int, Sprocket]],
     practice: Practice,
     runs_there: tuple[int, ...],
 ) -> str:

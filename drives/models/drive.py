@@ -5,7 +5,14 @@ from django.db import models
 from django.db.models import F, Q
 
 from drives.models.plant import Equipment
-from inventory.interchange.vocabulary import Environment, HubStyle, KeyStandard, Material, Role, ShaftKind
+from inventory.interchange.vocabulary import (
+    Environment,
+    HubStyle,
+    KeyStandard,
+    Material,
+    PositionRole,
+    ShaftKind,
+)
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 from inventory.models.fields import (
     MINUTES_A_WEEK,
@@ -165,7 +172,7 @@ class Position(Stamped):
     tag = models.CharField(max_length=60, unique=True)
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="positions")
     name = models.CharField(max_length=120, blank=True)
-    role = word(Role, optional=False)
+    role = word(PositionRole, optional=False)
     idler_kind = models.CharField(max_length=15, choices=IdlerKind.choices, blank=True)
     teeth = models.PositiveSmallIntegerField(null=True, blank=True)
     minimum_teeth = models.PositiveSmallIntegerField(null=True, blank=True, help_text="Of an idler.")
@@ -202,7 +209,7 @@ class Position(Stamped):
             *positive("position", POSITION_LENGTHS),
             within("position", "teeth", 6, 400),
             within("position", "minimum_teeth", 6, 400),
-            one_of("position", "role", Role, optional=False),
+            one_of("position", "role", PositionRole, optional=False),
             one_of("position", "idler_kind", IdlerKind),
             one_of("position", "requirement_basis", RequirementBasis, optional=False),
             in_order("position", "in_use_from", "in_use_until"),

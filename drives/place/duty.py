@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Requirement, Specification
-from inventory.interchange.vocabulary import Role
+from inventory.interchange.values import Requirement, Sprocket
+from inventory.interchange.vocabulary import PositionRole
 from inventory.number_checks import positive
 from inventory.standards.tooth_counts import counted_teeth
 
@@ -50,7 +50,7 @@ class PlacedPart:
 
     required: Requirement
     duty: Duty
-    offered: Specification
+    offered: Sprocket
     practice: Practice
 
     @property
@@ -63,7 +63,7 @@ class PlacedPart:
 
     @property
     def is_driven(self) -> bool:
-        return self.required.role is Role.DRIVEN
+        return self.required.role is PositionRole.DRIVEN
 
     def driver_driven(self, own_teeth: float) -> tuple[float, float] | None:
         """Teeth of driver and driven with this sprocket at `own_teeth`; None where the mating sprocket is not known."""

@@ -3,14 +3,14 @@
 from drives.chain.wear import elongation_limit_percent
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
-from inventory.interchange.values import Finding, not_asked, not_known
-from inventory.interchange.vocabulary import Aspect, Operation, Outcome, Role
+from inventory.interchange.values import Finding, not_recorded, not_required
+from inventory.interchange.vocabulary import Aspect, Operation, Outcome, PositionRole
 
 
 def check_fast_driver(part: PlacedPart) -> tuple[Finding, ...]:
     """Small fast drivers need hardened teeth, where the position itself says nothing."""
     limits, speed_rpm, teeth = part.practice.thresholds, part.duty.speed_rpm, part.offered.teeth
-    is_open = part.required.role is Role.DRIVER and part.required.hardened_teeth is None
+    is_open = part.required.role is PositionRole.DRIVER and part.required.hardened_teeth is None
     if not is_open or speed_rpm is None or teeth is None or part.offered.hardened_teeth:
         return ()
     if teeth > limits.small_driver_teeth or speed_rpm <= limits.fast_driver_rpm:
@@ -18,7 +18,7 @@ def check_fast_driver(part: PlacedPart) -> tuple[Finding, ...]:
     driver = {"teeth": teeth, "speed_rpm": speed_rpm}
     if part.offered.hardened_teeth is None:
         reason = fact("fast_driver_hardness_not_recorded", **driver)
-        return (not_known(Aspect.TOOTH_HARDNESS, reason, required="hardened"),)
+        return (not_recorded(Aspect.TOOTH_HARDNESS, reason, required="hardened"),)
     return (
         Finding(
             aspect=Aspect.TOOTH_HARDNESS,
@@ -37,11 +37,11 @@ def check_chain_wear(part: PlacedPart) -> Finding:
     """A new sprocket under a worn chain needs a new chain as well."""
     elongation_percent, chain = part.duty.elongation_percent, part.required.chain
     if elongation_percent is None:
-        return not_asked(Aspect.CHAIN_WEAR, fact("chain_elongation_not_recorded"))
+        return not_required(Aspect.CHAIN_WEAR, fact("chain_elongation_not_recorded"))
     counts = [teeth for teeth in (part.new_teeth, float(part.duty.mating_teeth or 0)) if teeth]
     if not counts:
         reason = fact("chain_wear_limit_not_known", elongation_percent=elongation_percent)
-        return not_asked(Aspect.CHAIN_WEAR, reason)
+        return not_required(Aspect.CHAIN_WEAR, reason)
     limit_percent = elongation_limit_percent(
         max(counts),
         fixed_centres=bool(part.duty.fixed_centres),
@@ -66,7 +66,7 @@ def check_chain_wear(part: PlacedPart) -> Finding:
 def check_lifting(part: PlacedPart) -> Finding:
     """Lifting and man-riding drives get no automatic substitute."""
     if part.duty.lifting is None:
-        return not_asked(Aspect.DUTY, fact("lifting_not_recorded"))
+        return not_required(Aspect.DUTY, fact("lifting_not_recorded"))
     if not part.duty.lifting:
         return Finding(
             aspect=Aspect.DUTY,

@@ -7,7 +7,7 @@ from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.key import keyseat_for
-from inventory.interchange.values import Finding, not_asked, not_known
+from inventory.interchange.values import Finding, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome, ShaftKind
 from inventory.standards.bushes import Bush, UnknownBush, find_bush
 
@@ -39,11 +39,11 @@ def _bush_torque(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
     capacity_nm = None if "torque_capacity_nm" in bush.unseen_fields else bush.torque_capacity_nm
     if capacity_nm is None:
         reason = fact("bush_torque_capacity_not_known", torque_nm=torque_nm, bush_size=size)
-        return (not_asked(Aspect.MOUNTING, reason),)
+        return (not_required(Aspect.MOUNTING, reason),)
     torques = {"torque_nm": torque_nm, "bush_size": size, "capacity_nm": capacity_nm}
     holds = torque_nm <= capacity_nm
     if holds and part.duty.service_factor is None:
-        return (not_asked(Aspect.MOUNTING, fact("bush_torque_without_service_factor", **torques)),)
+        return (not_required(Aspect.MOUNTING, fact("bush_torque_without_service_factor", **torques)),)
     return (
         Finding(
             aspect=Aspect.MOUNTING,
@@ -86,7 +86,7 @@ def _key_pressure(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
     torque = {"torque_nm": torque_nm, **keyseat.values}
     if length_mm is None:
         reason = fact("length_of_key_contact_not_recorded", **torque)
-        return (not_known(Aspect.MOUNTING, reason, required=round(torque_nm, 1)),)
+        return (not_recorded(Aspect.MOUNTING, reason, required=round(torque_nm, 1)),)
     pressure = {"length_mm": length_mm, "pressure_mpa": pressure_mpa, "limit_mpa": limit_mpa}
     return (
         Finding(

@@ -10,14 +10,14 @@ from drives.place.torque_check import check_torque
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.safety import cautions_for
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Consequences, Finding, Requirement, Specification, Verdict
+from inventory.interchange.values import Consequences, Finding, Requirement, Sprocket, Verdict
 from inventory.interchange.verdict import SHIPPED, judge
 from inventory.interchange.vocabulary import Aspect
 
 
 def judge_for_place(
     required: Requirement,
-    offered: Specification,
+    offered: Sprocket,
     *,
     duty: Duty | None = None,
     practice: Practice = SHIPPED,

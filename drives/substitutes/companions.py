@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from inventory.catalogue.stock_on_hand import CompanionShelf, CompanionStock
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.key import HubKeyseat, keyseat_for
-from inventory.interchange.values import Requirement, Shaft, Specification, Verdict
+from inventory.interchange.values import Requirement, Shaft, Sprocket, Verdict
 from inventory.interchange.vocabulary import Operation, ShaftKind
 from inventory.standards.sizes import same_nominal
 
@@ -42,7 +42,7 @@ class Companion:
 
 
 def companions_for(
-    required: Requirement, offered: Specification, verdict: Verdict, links: int | None, stock: CompanionStock
+    required: Requirement, offered: Sprocket, verdict: Verdict, links: int | None, stock: CompanionStock
 ) -> tuple[Companion, ...]:
     """Bush, key and chain for one candidate, looked up in stock that is loaded already."""
     found = (
@@ -53,7 +53,7 @@ def companions_for(
     return tuple(companion for companion in found if companion is not None)
 
 
-def _bush(required: Requirement, offered: Specification, stock: CompanionStock) -> Companion | None:
+def _bush(required: Requirement, offered: Sprocket, stock: CompanionStock) -> Companion | None:
     shaft, size = required.shaft, offered.bush_size
     if not is_bushed(offered) or not size or shaft is None:
         return None
@@ -79,7 +79,7 @@ def _has_keyway(row: CompanionShelf, shaft: Shaft) -> bool:
     return own is None or wanted is None or same_nominal(own, wanted)
 
 
-def _key(required: Requirement, offered: Specification, stock: CompanionStock) -> Companion | None:
+def _key(required: Requirement, offered: Sprocket, stock: CompanionStock) -> Companion | None:
     shaft = required.shaft
     if shaft is None or shaft.kind is not ShaftKind.KEYED:
         return None

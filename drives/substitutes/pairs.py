@@ -14,8 +14,8 @@ from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Specification, Verdict
-from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, Role
+from inventory.interchange.values import Sprocket, Verdict
+from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, PositionRole
 
 MOST_PAIRS = 50
 SAME_RATIO_PERCENT = 1e-6
@@ -64,7 +64,7 @@ class _Sides:
     def links(self) -> int | None:
         return present_links(self.driver.required, self.driver.duty)
 
-    def judge(self, asked: PlaceAsked, offered: Specification, duty: Duty) -> Verdict:
+    def judge(self, asked: PlaceAsked, offered: Sprocket, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
         at_its_count = replace(asked.required, teeth=offered.teeth, single_cut=offered.single_cut)
         return judge_for_place(
@@ -93,12 +93,14 @@ def substitute_pairs(drive: Drive) -> PairAnswer:
 
 
 def _sides(positions: list[Position]) -> _Sides | str:
-    by_role = {role: [p for p in positions if p.role == role] for role in (Role.DRIVER, Role.DRIVEN)}
+    by_role = {
+        role: [p for p in positions if p.role == role] for role in (PositionRole.DRIVER, PositionRole.DRIVEN)
+    }
     if any(len(found) != 1 for found in by_role.values()):
         return "A pair needs one driver and one driven position on the drive."
     return _Sides(
-        place_asked(by_role[Role.DRIVER][0]),
-        place_asked(by_role[Role.DRIVEN][0]),
+        place_asked(by_role[PositionRole.DRIVER][0]),
+        place_asked(by_role[PositionRole.DRIVEN][0]),
         current_practice(),
         CompanionStock.load(),
     )

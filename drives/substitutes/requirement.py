@@ -7,9 +7,16 @@ from typing import Any
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.place.duty import Duty
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
-from inventory.interchange.values import Envelope, Requirement, Shaft, Specification
+from inventory.interchange.values import Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.verdict import shaft_of
-from inventory.interchange.vocabulary import Environment, HubStyle, KeyStandard, Material, Role, ShaftKind
+from inventory.interchange.vocabulary import (
+    Environment,
+    HubStyle,
+    KeyStandard,
+    Material,
+    PositionRole,
+    ShaftKind,
+)
 
 BORROWED = {
     "chain": "chain",
@@ -63,14 +70,14 @@ def _fitted(position: Position) -> Installation | None:
     )
 
 
-def _specification(fitted: Installation | None) -> Specification | None:
+def _specification(fitted: Installation | None) -> Sprocket | None:
     if fitted is None:
         return None
     record = fitted.specification or (fitted.item.specification if fitted.item else None)
     return attributes_of(record) if record is not None and record.kind == "sprocket" else None
 
 
-def fitted_attributes(position: Position) -> Specification | None:
+def fitted_attributes(position: Position) -> Sprocket | None:
     """The sprocket that sits at a position now, as far as it is recorded."""
     return _specification(_fitted(position))
 
@@ -84,7 +91,7 @@ def _own_requirement(position: Position) -> Requirement:
         chain=engagement_of(drive),
         strands=drive.strands,
         teeth=position.teeth,
-        role=Role(position.role),
+        role=PositionRole(position.role),
         minimum_teeth=position.minimum_teeth,
         shaft=_shaft(position),
         hub_style=word_or_none(HubStyle, position.hub_style),
@@ -118,7 +125,7 @@ def _shaft(position: Position) -> Shaft | None:
     )
 
 
-def _completed(own: Requirement, fitted: Specification | None) -> tuple[Requirement, list[str]]:
+def _completed(own: Requirement, fitted: Sprocket | None) -> tuple[Requirement, list[str]]:
     """What the position does not say, as the unit that sits there has it."""
     if fitted is None:
         return own, []
@@ -160,7 +167,9 @@ def _adjustment(least: Decimal | None, most: Decimal | None) -> tuple[float, flo
 
 def _mating_teeth(position: Position) -> int | None:
     """Teeth of the sprocket that this one drives or is driven by; None when there is none or more than one answer."""
-    mate = {Role.DRIVER: Role.DRIVEN, Role.DRIVEN: Role.DRIVER}.get(Role(position.role))
+    mate = {PositionRole.DRIVER: PositionRole.DRIVEN, PositionRole.DRIVEN: PositionRole.DRIVER}.get(
+        PositionRole(position.role)
+    )
     if mate is None:
         return None
     teeth = {

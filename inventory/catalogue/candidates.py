@@ -9,13 +9,13 @@ from django.db.models import Q
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import Shelf, shelves_of
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Requirement, Specification, Verdict
+from inventory.interchange.values import Requirement, Sprocket, Verdict
 from inventory.interchange.vocabulary import GRADE_RANK, Outcome
 from inventory.models import Item, PartKind
 
 MOST_CANDIDATES = 5_000
 """No more are judged for one question; the largest group of equal chain and teeth known is of this order."""
-Judge = Callable[[Specification], Verdict]
+Judge = Callable[[Sprocket], Verdict]
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,7 @@ class Candidate:
     """An item judged for a place, with where it lies."""
 
     item: Item
-    attributes: Specification
+    attributes: Sprocket
     verdict: Verdict
     shelves: tuple[Shelf, ...]
 
@@ -67,7 +67,7 @@ def shortlist(required: Requirement, teeth: TeethSpan, practice: Practice) -> li
     return list(items.order_by("stock_number")[:MOST_CANDIDATES])
 
 
-def could_engage(required: Requirement, offered: Specification, teeth: TeethSpan, practice: Practice) -> bool:
+def could_engage(required: Requirement, offered: Sprocket, teeth: TeethSpan, practice: Practice) -> bool:
     """The same choice as `shortlist`, for one item whose attributes are at hand."""
     if required.chain is not None and offered.chain is not None:
         tolerance = practice.thresholds.pitch_tolerance_mm

@@ -4,9 +4,9 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
-from inventory.interchange.values import Engagement, Specification
+from inventory.interchange.values import Engagement, Sprocket
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
-from inventory.models import Specification as SpecificationRecord
+from inventory.models import Specification
 from inventory.models.engagement import ChainEngagement
 
 Word = TypeVar("Word", bound=StrEnum)
@@ -35,9 +35,9 @@ def engagement_of(record: ChainEngagement) -> Engagement | None:
     )
 
 
-def attributes_of(record: SpecificationRecord) -> Specification:
+def attributes_of(record: Specification) -> Sprocket:
     """The generic attributes of a sprocket record."""
-    return Specification(
+    return Sprocket(
         chain=engagement_of(record),
         teeth=record.teeth,
         strands=record.strands,

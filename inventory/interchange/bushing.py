@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from inventory.facts import Fact, fact
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Specification, not_known
+from inventory.interchange.values import Finding, Requirement, Shaft, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.standards.bushes import (
     Bush,
@@ -49,17 +49,17 @@ class BushesAtHand:
         return tuple(sorted({bush.bore_mm for bush in self.of_size(size)}))
 
 
-def is_bushed(offered: Specification) -> bool:
+def is_bushed(offered: Sprocket) -> bool:
     return offered.bore_type in {BoreType.TAPERED, BoreType.QD}
 
 
 def check_bushed(
-    required: Requirement, offered: Specification, practice: Practice, bushes: BushesAtHand | None
+    required: Requirement, offered: Sprocket, practice: Practice, bushes: BushesAtHand | None
 ) -> tuple[Finding, ...]:
     """A hub bored for a bush against the shaft, or against the bush that another part takes."""
     shaft, size = required.shaft, offered.bush_size
     if not size:
-        return (not_known(Aspect.MOUNTING, fact("bush_size_not_recorded")),)
+        return (not_recorded(Aspect.MOUNTING, fact("bush_size_not_recorded")),)
     fitted = shaft or required.interface
     fitted_size = fitted.bush_size if fitted else None
     if fitted_size and fitted_size.upper() == size.upper():
@@ -82,11 +82,11 @@ def _bush_stays(size: str) -> Finding:
 
 def _against_fitted_bush(fitted_size: str | None, size: str) -> Finding:
     if not fitted_size:
-        return not_known(Aspect.MOUNTING, fact("shaft_of_bush_not_recorded", bush_size=size), offered=size)
+        return not_recorded(Aspect.MOUNTING, fact("shaft_of_bush_not_recorded", bush_size=size), offered=size)
     pair = _substitution(fitted_size, size)
     if pair is None:
         reason = fact("bush_pair_not_in_tables", fitted_bush_size=fitted_size, bush_size=size)
-        return not_known(Aspect.MOUNTING, reason, required=fitted_size, offered=size)
+        return not_recorded(Aspect.MOUNTING, reason, required=fitted_size, offered=size)
     outcome = SUBSTITUTION_OUTCOMES[pair.outcome]
     way_out = (fact("bush_of_own_size_may_fit"),) if outcome is Outcome.NO else ()
     return Finding(
@@ -195,7 +195,7 @@ def _is_within(diameter_mm: float, least_mm: float, most_mm: float) -> bool:
 
 def _bore_range_not_known(code: str, size: str, diameter_mm: float) -> Finding:
     reason = fact(code, bush_size=size, bore_mm=diameter_mm)
-    return not_known(Aspect.MOUNTING, reason, required=diameter_mm, offered=size)
+    return not_recorded(Aspect.MOUNTING, reason, required=diameter_mm, offered=size)
 
 
 def _outside_bore_range(
@@ -224,7 +224,7 @@ def _check_bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -
     key_mm = keyseat_for(shaft).width_mm
     if key_mm is None:
         reason = fact("shaft_key_for_bush_not_recorded", shaft_mm=shaft.diameter_mm)
-        return (not_known(Aspect.KEY, reason),)
+        return (not_recorded(Aspect.KEY, reason),)
     recorded_mm = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
     if any(same_nominal(width_mm, key_mm) for width_mm in recorded_mm):
         return (_recorded_keyway(key_mm, recorded_mm[0], fits=True),)
@@ -253,7 +253,7 @@ def _listed_keyway(size: str, diameter_mm: float, key_mm: float) -> Finding:
     shallow = _is_shallow(size, diameter_mm)
     if shallow is None:
         reason = fact("bush_keyway_depth_not_listed", bush_size=size, bore_mm=diameter_mm)
-        return not_known(Aspect.KEY, reason, required=key_mm)
+        return not_recorded(Aspect.KEY, reason, required=key_mm)
     if shallow:
         return Finding(
             aspect=Aspect.KEY,

@@ -8,7 +8,7 @@ from math import cos, radians
 
 from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice, Thresholds
-from inventory.interchange.values import Engagement, Finding, Requirement, Specification, not_known
+from inventory.interchange.values import Engagement, Finding, Requirement, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.tooth_formulas import seating_radius_max_mm, seating_radius_min_mm, tooth_width_mm
 
@@ -193,13 +193,13 @@ def _same(m: Meeting) -> Screened:
     return Screened(Outcome.OK, (found,), m.chain.inner_width_mm, m.clearance_mm)
 
 
-def check_chain(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_chain(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Chain engagement: pitch, roller, width; for several strands the distance between the rows."""
     chain, rim = required.chain, offered.chain
     if chain is None or rim is None:
         reason = fact("position_chain_not_recorded" if chain is None else "candidate_chain_not_recorded")
         names = {"required": chain.name if chain else None, "offered": rim.name if rim else None}
-        return (not_known(Aspect.CHAIN, reason, **names),)
+        return (not_recorded(Aspect.CHAIN, reason, **names),)
     limits = practice.thresholds
     screened = screen(chain, rim, rim_width_mm=_rim_width_mm(chain, offered), limits=limits)
     screened = _undecided_by_unseen(screened, chain, rim, limits)
@@ -211,7 +211,7 @@ def check_chain(required: Requirement, offered: Specification, practice: Practic
     return tuple(found)
 
 
-def _rim_width_mm(chain: Engagement, offered: Specification) -> float | None:
+def _rim_width_mm(chain: Engagement, offered: Sprocket) -> float | None:
     """A recorded tooth width counts only where the rim is another; on one rim makers' widths vary lawfully."""
     rim = offered.chain
     if rim is None or _is_one_rim(chain, rim):
@@ -241,7 +241,7 @@ def _undecided_by_unseen(
     return replace(screened, outcome=Outcome.REVIEW, facts=(*screened.facts, doubt))
 
 
-def _doubted_width(required: Requirement, offered: Specification, limits: Thresholds) -> list[Finding]:
+def _doubted_width(required: Requirement, offered: Sprocket, limits: Thresholds) -> list[Finding]:
     """A recorded tooth width that no rim for this chain has: the part may be cut for a look-alike."""
     rim, width_mm = offered.chain, offered.tooth_width_mm
     if rim is None or width_mm is None or offered == required.interface:
@@ -281,13 +281,13 @@ def _finding(screened: Screened, source: Fact, chain: Engagement, rim: Engagemen
 
 
 def _double_pitch(
-    chain: Engagement, rim: Engagement, offered: Specification, limits: Thresholds, source: Fact
+    chain: Engagement, rim: Engagement, offered: Sprocket, limits: Thresholds, source: Fact
 ) -> list[Finding]:
     if not _lies_in_every_second_gap(chain, rim, limits):
         return []
     teeth, least = offered.teeth, limits.double_pitch_no_below_teeth
     if teeth is None:
-        return [not_known(Aspect.CHAIN, fact("every_second_gap_teeth_not_recorded"))]
+        return [not_recorded(Aspect.CHAIN, fact("every_second_gap_teeth_not_recorded"))]
     short = round(1 - cos(radians(180 / teeth)), 6)
     few = teeth < least
     reason = (
@@ -310,7 +310,7 @@ def _double_pitch(
 
 
 def _row_distance(
-    required: Requirement, offered: Specification, limits: Thresholds, source: Fact
+    required: Requirement, offered: Sprocket, limits: Thresholds, source: Fact
 ) -> list[Finding]:
     """Several strands: the rows must stand as far apart as the strands."""
     chain, rim, strands = required.chain, offered.chain, required.strands
@@ -319,7 +319,7 @@ def _row_distance(
     chain_mm, rim_mm = chain.transverse_pitch_mm, rim.transverse_pitch_mm
     if chain_mm is None or rim_mm is None:
         is_one_chain = bool(chain.designation) and chain.designation == rim.designation
-        return [] if is_one_chain else [not_known(Aspect.CHAIN, fact("row_distance_not_recorded"))]
+        return [] if is_one_chain else [not_recorded(Aspect.CHAIN, fact("row_distance_not_recorded"))]
     apart_mm = abs(chain_mm - rim_mm)
     if apart_mm <= limits.transverse_pitch_tolerance_mm:
         return []

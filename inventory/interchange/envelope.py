@@ -11,9 +11,9 @@ from inventory.interchange.values import (
     Engagement,
     Finding,
     Requirement,
-    Specification,
-    not_asked,
-    not_known,
+    Sprocket,
+    not_recorded,
+    not_required,
 )
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
@@ -22,14 +22,14 @@ from inventory.standards.tooth_formulas import outside_diameter_mm, tip_diameter
 NEVER_TURNED = {HubStyle.SPLIT, HubStyle.D, HubStyle.FLANGED}
 
 
-def check_envelope(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_envelope(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     envelope = required.envelope
     if envelope.outside_diameter_mm is None and envelope.hub_diameter_mm is None:
-        return (not_asked(Aspect.ENVELOPE, fact("position_room_not_recorded")),)
+        return (not_required(Aspect.ENVELOPE, fact("position_room_not_recorded")),)
     return (*_outside_diameter(required, offered), *_hub_diameter(required, offered, practice))
 
 
-def _outside_diameter(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
+def _outside_diameter(required: Requirement, offered: Sprocket) -> tuple[Finding, ...]:
     room_mm, chain, teeth = required.envelope.outside_diameter_mm, offered.chain, offered.teeth
     if room_mm is None:
         return ()
@@ -37,7 +37,7 @@ def _outside_diameter(required: Requirement, offered: Specification) -> tuple[Fi
         return (_against_room(required, "outside_diameter", offered.outside_diameter_mm, room_mm),)
     if chain is None or teeth is None or chain.is_double_pitch:
         reason = fact("outside_diameter_not_recorded", room_mm=room_mm)
-        return (not_known(Aspect.ENVELOPE, reason, required=room_mm),)
+        return (not_recorded(Aspect.ENVELOPE, reason, required=room_mm),)
     smallest_mm, largest_mm = _outside_range_mm(chain, teeth)
     if smallest_mm <= room_mm < largest_mm:
         return (_may_foul(teeth, smallest_mm=smallest_mm, largest_mm=largest_mm, room_mm=room_mm),)
@@ -60,7 +60,7 @@ def _may_foul(teeth: int, *, smallest_mm: float, largest_mm: float, room_mm: flo
         largest_mm=round(largest_mm, 4),
         room_mm=room_mm,
     )
-    return not_known(Aspect.ENVELOPE, reason, required=room_mm, offered=round(largest_mm, 2))
+    return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=round(largest_mm, 2))
 
 
 def _against_room(required: Requirement, diameter: str, given_mm: float, room_mm: float) -> Finding:
@@ -85,13 +85,13 @@ def _against_room(required: Requirement, diameter: str, given_mm: float, room_mm
     )
 
 
-def _hub_diameter(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def _hub_diameter(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     room_mm, hub_mm = required.envelope.hub_diameter_mm, offered.widest_hub_mm
     if room_mm is None or offered.hub_style is HubStyle.A:
         return ()
     if hub_mm is None:
         reason = fact("hub_diameter_not_recorded", room_mm=room_mm)
-        return (not_known(Aspect.ENVELOPE, reason, required=room_mm),)
+        return (not_recorded(Aspect.ENVELOPE, reason, required=room_mm),)
     if hub_mm <= room_mm + practice.thresholds.bore_tolerance_mm:
         return (_against_room(required, "hub_diameter", hub_mm, room_mm),)
     if is_bushed(offered) or offered.hub_style in NEVER_TURNED:
@@ -101,16 +101,16 @@ def _hub_diameter(required: Requirement, offered: Specification, practice: Pract
 
 
 def _turned_down(
-    required: Requirement, offered: Specification, practice: Practice, room_mm: float, hub_mm: float
+    required: Requirement, offered: Sprocket, practice: Practice, room_mm: float, hub_mm: float
 ) -> Finding:
     """Turned down where enough wall stays over the keyseat of this shaft."""
     sizes, shaft = {"hub_mm": hub_mm, "room_mm": room_mm}, required.shaft
     if offered.hub_style is None:
         reason = fact("hub_to_turn_down_style_not_recorded", **sizes)
-        return not_known(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
+        return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
     if shaft is None or shaft.diameter_mm is None:
         reason = fact("hub_to_turn_down_shaft_not_recorded", **sizes)
-        return not_known(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
+        return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
     wall_mm = wall_over_keyseat_mm(room_mm, shaft.diameter_mm, shaft)
     least_wall_mm = wanted_wall_mm(shaft.diameter_mm, shaft, practice)
     finding = Finding(

@@ -6,7 +6,7 @@ from inventory.facts import Fact, fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Specification, not_asked, not_known
+from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
 
 STYLE_RULES = (fact("hub_style_rules"),)
@@ -66,17 +66,17 @@ def _swap(required: HubStyle, offered: HubStyle) -> _Swap:
     return _HUB_OFF
 
 
-def check_hub(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_hub(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     return (_style(required, offered, practice), *_length(required, offered, practice))
 
 
-def _style(required: Requirement, offered: Specification, practice: Practice) -> Finding:
+def _style(required: Requirement, offered: Sprocket, practice: Practice) -> Finding:
     wanted, given = required.hub_style, offered.hub_style
     if wanted is None:
-        return not_asked(Aspect.HUB, fact("position_hub_style_not_recorded"))
+        return not_required(Aspect.HUB, fact("position_hub_style_not_recorded"))
     if given is None:
         reason = fact("candidate_hub_style_not_recorded", required_style=wanted.value)
-        return not_known(Aspect.HUB, reason, required=wanted.value)
+        return not_recorded(Aspect.HUB, reason, required=wanted.value)
     if wanted is given and _is_settled_by_style(required, offered):
         swap = _Swap(Outcome.OK, fact("hub_style_equal", hub_style=given.value))
     else:
@@ -92,7 +92,7 @@ def _style(required: Requirement, offered: Specification, practice: Practice) ->
     )
 
 
-def _is_settled_by_style(required: Requirement, offered: Specification) -> bool:
+def _is_settled_by_style(required: Requirement, offered: Sprocket) -> bool:
     """Equal letters are enough, except for bolted rims, and for D, which names two things."""
     if offered.hub_style is HubStyle.FLANGED:
         return offered == required.interface
@@ -102,12 +102,12 @@ def _is_settled_by_style(required: Requirement, offered: Specification) -> bool:
     return True
 
 
-def _length(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def _length(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     room_mm, length_mm = required.envelope.length_through_bore_mm, offered.length_through_bore_mm
     if room_mm is None:
         return ()
     if length_mm is None:
-        return (not_known(Aspect.HUB, fact("hub_length_not_recorded", room_mm=room_mm), required=room_mm),)
+        return (not_recorded(Aspect.HUB, fact("hub_length_not_recorded", room_mm=room_mm), required=room_mm),)
     if length_mm <= room_mm + practice.thresholds.bore_tolerance_mm:
         return (_fits(room_mm, length_mm),)
     return (_too_long(required, offered, practice, room_mm, length_mm),)
@@ -122,14 +122,14 @@ def _fits(room_mm: float, length_mm: float) -> Finding:
 
 
 def _too_long(
-    required: Requirement, offered: Specification, practice: Practice, room_mm: float, length_mm: float
+    required: Requirement, offered: Sprocket, practice: Practice, room_mm: float, length_mm: float
 ) -> Finding:
     """Faced where there is a hub to face; else refused, or for review where the room was never measured."""
     excess_mm = round(length_mm - room_mm, 4)
     sizes = {"length_mm": length_mm, "room_mm": room_mm}
     if offered.hub_style is None and not is_bushed(offered):
         reason = fact("hub_too_long_style_not_recorded", **sizes)
-        return not_known(Aspect.HUB, reason, required=room_mm, offered=length_mm)
+        return not_recorded(Aspect.HUB, reason, required=room_mm, offered=length_mm)
     if _can_be_faced(offered, room_mm):
         reason = fact("hub_to_face", **sizes, excess_mm=excess_mm)
         step = practice.times.step(Operation.FACE_HUB, fact("face_hub", excess_mm=excess_mm))
@@ -143,7 +143,7 @@ def _too_long(
     return _against_room(Outcome.REVIEW, (reason, fact("room_copied_from_old_part")), **sizes)
 
 
-def _can_be_faced(offered: Specification, room_mm: float) -> bool:
+def _can_be_faced(offered: Sprocket, room_mm: float) -> bool:
     return offered.hub_style in _TURNABLE and not is_bushed(offered) and room_mm >= _rim_width_mm(offered)
 
 
@@ -160,7 +160,7 @@ def _against_room(outcome: Outcome, facts: tuple[Fact, ...], *, room_mm: float, 
     )
 
 
-def _rim_width_mm(offered: Specification) -> float:
+def _rim_width_mm(offered: Sprocket) -> float:
     rows = offered.strands or 1
     if offered.tooth_width_mm is not None and rows == 1:
         return offered.tooth_width_mm

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from inventory.facts import fact
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Shaft, Specification, not_asked, not_known
+from inventory.interchange.values import Finding, Shaft, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.standards.keys import hub_wall_over_keyseat_mm, key_for_shaft
 from inventory.standards.sizes import STORED_DECIMALS, same_nominal
@@ -80,16 +80,16 @@ def _keyseat_depth_mm(shaft: Shaft) -> float:
     return keyseat_for(shaft).hub_depth_mm if shaft.kind is ShaftKind.KEYED else 0.0
 
 
-def check_key(shaft: Shaft, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_key(shaft: Shaft, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Keyway of a bored-to-size hub against the key on the shaft."""
     if shaft.kind is not ShaftKind.KEYED:
         return ()
     keyseat, keyway_mm = keyseat_for(shaft), offered.keyway_width_mm
     if keyseat.width_mm is None:
         reason = fact("shaft_key_not_recorded", shaft_mm=shaft.diameter_mm)
-        return (not_known(Aspect.KEY, reason, offered=keyway_mm),)
+        return (not_recorded(Aspect.KEY, reason, offered=keyway_mm),)
     if keyway_mm is None:
-        return (not_known(Aspect.KEY, fact("keyway_not_recorded"), required=keyseat.width_mm),)
+        return (not_recorded(Aspect.KEY, fact("keyway_not_recorded"), required=keyseat.width_mm),)
     excess_mm = round(keyway_mm - keyseat.width_mm, STORED_DECIMALS)
     if abs(excess_mm) <= practice.thresholds.bore_tolerance_mm:
         return _check_depth(keyseat, offered, practice)
@@ -125,7 +125,7 @@ def _too_wide(keyseat: HubKeyseat, keyway_mm: float) -> Finding:
     )
 
 
-def _check_depth(keyseat: HubKeyseat, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Equal width. A keyway less deep than the key needs carries the hub on top of the key."""
     depth_mm = offered.keyway_depth_mm or _table_depth_mm(offered)
     if depth_mm is None:
@@ -135,7 +135,7 @@ def _check_depth(keyseat: HubKeyseat, offered: Specification, practice: Practice
     return (_same_width(keyseat, offered),)
 
 
-def _same_width(keyseat: HubKeyseat, offered: Specification) -> Finding:
+def _same_width(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
     source = "key_width_of_standard" if keyseat.standard else "key_width_as_recorded"
     return Finding(
         aspect=Aspect.KEY,
@@ -165,7 +165,7 @@ def _too_shallow(keyseat: HubKeyseat, depth_mm: float, practice: Practice) -> Fi
     )
 
 
-def _depth_not_recorded(keyseat: HubKeyseat, offered: Specification) -> Finding:
+def _depth_not_recorded(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
     """Bore and width settle the depth, except where a standard has this width with less depth, or the key needs more."""
     usual_mm = [
         row.hub_depth_mm
@@ -175,14 +175,14 @@ def _depth_not_recorded(keyseat: HubKeyseat, offered: Specification) -> Finding:
         and same_nominal(row.width_mm, offered.keyway_width_mm or 0.0)
     ]
     if not usual_mm or min(usual_mm) >= keyseat.hub_depth_mm - DEPTH_TOLERANCE_MM:
-        return not_asked(Aspect.KEY, fact("keyway_depth_not_recorded"))
+        return not_required(Aspect.KEY, fact("keyway_depth_not_recorded"))
     reason = fact(
         "keyway_may_be_too_shallow", needed_depth_mm=keyseat.hub_depth_mm, usual_depth_mm=min(usual_mm)
     )
-    return not_known(Aspect.KEY, reason, required=keyseat.hub_depth_mm)
+    return not_recorded(Aspect.KEY, reason, required=keyseat.hub_depth_mm)
 
 
-def _table_depth_mm(offered: Specification) -> float | None:
+def _table_depth_mm(offered: Sprocket) -> float | None:
     if offered.key_standard is None or offered.bore_mm is None or offered.keyway_width_mm is None:
         return None
     row = key_for_shaft(offered.bore_mm, offered.key_standard.value)

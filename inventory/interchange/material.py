@@ -5,8 +5,8 @@ from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Specification, not_asked, not_known
-from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, Role
+from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded, not_required
+from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, PositionRole
 
 WET = frozenset({Environment.WASHDOWN, Environment.FOOD, Environment.CORROSIVE, Environment.CHLORIDE})
 METALS_THAT_RUST = frozenset(
@@ -24,14 +24,14 @@ class _Opinion:
     reason: Fact
 
 
-def check_material(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_material(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Material against material, in this environment."""
     wanted, given = required.material, offered.material
     if given is None:
         if wanted is None and not _is_demanding(required):
-            return (not_asked(Aspect.MATERIAL, fact("neither_material_recorded")),)
+            return (not_required(Aspect.MATERIAL, fact("neither_material_recorded")),)
         reason = fact("candidate_material_not_recorded")
-        return (not_known(Aspect.MATERIAL, reason, required=_word(wanted)),)
+        return (not_recorded(Aspect.MATERIAL, reason, required=_word(wanted)),)
     opinion = _in_heat(required, given) or _in_explosive_zone(required, given) or _of_pair(required, given)
     return (
         *_stainless_grades(required, offered),
@@ -115,7 +115,7 @@ def _cast_iron_for_steel(required: Requirement) -> _Opinion:
     if required.is_shock_loaded:
         return _Opinion(Outcome.NO, fact("cast_iron_under_shock"))
     is_small = required.teeth is not None and required.teeth < SMALL_CAST_IRON_TEETH
-    if required.role is Role.DRIVER or is_small:
+    if required.role is PositionRole.DRIVER or is_small:
         return _Opinion(Outcome.NO, fact("cast_iron_on_small_or_driver", least_teeth=SMALL_CAST_IRON_TEETH))
     return _Opinion(Outcome.REVIEW, fact("cast_iron_for_steel"))
 
@@ -164,7 +164,7 @@ _RULES: dict[tuple[Material, Material], _Rule] = {
 }
 
 
-def _stainless_grades(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
+def _stainless_grades(required: Requirement, offered: Sprocket) -> tuple[Finding, ...]:
     """304 for 316 pits where chlorides are."""
     wanted, given = required.material_grade, offered.material_grade
     is_stainless = required.material is offered.material is Material.STAINLESS_STEEL
@@ -172,7 +172,7 @@ def _stainless_grades(required: Requirement, offered: Specification) -> tuple[Fi
         return ()
     if given is None:
         reason = fact("candidate_grade_not_recorded", required_grade=wanted)
-        return (not_known(Aspect.MATERIAL, reason, required=wanted),)
+        return (not_recorded(Aspect.MATERIAL, reason, required=wanted),)
     pair = (stainless_grade(wanted), stainless_grade(given))
     if pair == ("304", "316") or pair[0] == pair[1]:
         return ()

@@ -5,8 +5,8 @@ from inventory.interchange.bushing import BushesAtHand, check_bushed, is_bushed
 from inventory.interchange.key import check_key
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Figure, Finding, Requirement, Shaft, Specification, not_known
-from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, Role, ShaftKind
+from inventory.interchange.values import Figure, Finding, Requirement, Shaft, Sprocket, not_recorded
+from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, PositionRole, ShaftKind
 from inventory.standards.sizes import STORED_DECIMALS
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
@@ -24,11 +24,11 @@ LOOKS_LIKE_A_FIT_MM = 1.0
 
 
 def check_mounting(
-    required: Requirement, offered: Specification, practice: Practice, bushes: BushesAtHand | None = None
+    required: Requirement, offered: Sprocket, practice: Practice, bushes: BushesAtHand | None = None
 ) -> tuple[Finding, ...]:
     """Mounting and key: bore, bush, hex or bearing against the shaft or the pin of the position."""
     if offered.bore_type is None:
-        return (not_known(Aspect.MOUNTING, fact("bore_type_not_recorded")),)
+        return (not_recorded(Aspect.MOUNTING, fact("bore_type_not_recorded")),)
     if _is_same_mounting(required.interface, offered):
         same = _ok(fact("same_mounting", **_bore_values(offered)))
         # Two equal idlers at a driven position: a bearing bore carries no torque.
@@ -42,7 +42,7 @@ def check_mounting(
 
 def _on_shaft(
     required: Requirement,
-    offered: Specification,
+    offered: Sprocket,
     shaft: Shaft,
     practice: Practice,
     bushes: BushesAtHand | None,
@@ -70,11 +70,14 @@ def _turns_free(required: Requirement) -> bool:
     )
 
 
-def _is_bearing_on_power(required: Requirement, offered: Specification) -> bool:
-    return offered.bore_type is BoreType.BEARING and required.role in {Role.DRIVER, Role.DRIVEN}
+def _is_bearing_on_power(required: Requirement, offered: Sprocket) -> bool:
+    return offered.bore_type is BoreType.BEARING and required.role in {
+        PositionRole.DRIVER,
+        PositionRole.DRIVEN,
+    }
 
 
-def _is_same_mounting(interface: Specification | None, offered: Specification) -> bool:
+def _is_same_mounting(interface: Sprocket | None, offered: Sprocket) -> bool:
     """Equal in all that this bore type needs, and all of it recorded: two blanks are not equal."""
     return (
         interface is not None
@@ -83,7 +86,7 @@ def _is_same_mounting(interface: Specification | None, offered: Specification) -
     )
 
 
-def _is_mounting_recorded(offered: Specification) -> bool:
+def _is_mounting_recorded(offered: Sprocket) -> bool:
     """A pilot bore is judged by its reach, so it is never equal by its fields alone."""
     if is_bushed(offered):
         return bool(offered.bush_size)
@@ -105,18 +108,18 @@ def _no(reason: Fact, required: Figure, offered: Figure) -> Finding:
     )
 
 
-def _word(offered: Specification) -> str | None:
+def _word(offered: Sprocket) -> str | None:
     return offered.bore_type.value if offered.bore_type else None
 
 
-def _bore_values(offered: Specification) -> dict[str, str | float | None]:
+def _bore_values(offered: Sprocket) -> dict[str, str | float | None]:
     """What a fact says about the candidate's bore."""
     if is_bushed(offered):
         return {"bore_type": _word(offered), "bush_size": offered.bush_size}
     return {"bore_type": _word(offered), "bore_mm": offered.bore_mm}
 
 
-def _size(offered: Specification) -> Figure:
+def _size(offered: Sprocket) -> Figure:
     """What the candidate's bore comes down to: the bush, the diameter, or at least its type."""
     return (offered.bush_size if is_bushed(offered) else offered.bore_mm) or _word(offered)
 
@@ -125,18 +128,18 @@ def _bearing_on_power() -> Finding:
     return _no(fact("bearing_carries_no_torque"), "torque", BoreType.BEARING.value)
 
 
-def _wrong_form(offered: Specification, shaft: Shaft) -> Finding:
+def _wrong_form(offered: Sprocket, shaft: Shaft) -> Finding:
     reason = fact("bore_does_not_suit_shaft", shaft_kind=shaft.kind.value, **_bore_values(offered))
     return _no(reason, shaft.kind.value, _word(offered))
 
 
-def _without_shaft(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def _without_shaft(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     interface = required.interface
     if interface is not None and interface.bore_type is offered.bore_type is BoreType.PLAIN:
         return (pilot_for_pilot(interface, offered),)
     if interface is None or not is_bushed(interface):
         reason = fact("shaft_not_recorded", **_bore_values(offered))
-        return (not_known(Aspect.MOUNTING, reason, offered=_size(offered)),)
+        return (not_recorded(Aspect.MOUNTING, reason, offered=_size(offered)),)
     if is_bushed(offered):
         return check_bushed(required, offered, practice, None)
     # The part it replaces sits on a bush, so the shaft is round; its diameter is not known.
@@ -145,7 +148,7 @@ def _without_shaft(required: Requirement, offered: Specification, practice: Prac
         reason = fact("bore_does_not_suit_round_shaft", **_bore_values(offered))
         return (_no(reason, fitted, _word(offered)),)
     reason = fact("bored_hub_replaces_bush", fitted_bush_size=fitted, **_bore_values(offered))
-    return (not_known(Aspect.MOUNTING, reason, required=fitted, offered=_size(offered)),)
+    return (not_recorded(Aspect.MOUNTING, reason, required=fitted, offered=_size(offered)),)
 
 
 def _bearing_on_plain_shaft() -> Finding:
@@ -158,7 +161,7 @@ def _bearing_on_plain_shaft() -> Finding:
     )
 
 
-def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
+def _held_without_key(offered: Sprocket) -> tuple[Finding, ...]:
     """A pilot bore gets its set screws in the shop; a bore that is finished shows how it holds, or somebody looks."""
     plain = ShaftKind.PLAIN.value
     if offered.keyway_width_mm is not None:
@@ -174,16 +177,16 @@ def _held_without_key(offered: Specification) -> tuple[Finding, ...]:
         )
     if offered.set_screws or offered.bore_type is BoreType.PLAIN:
         return ()
-    return (not_known(Aspect.MOUNTING, fact("hold_without_key_not_recorded"), required=plain),)
+    return (not_recorded(Aspect.MOUNTING, fact("hold_without_key_not_recorded"), required=plain),)
 
 
 def _round_on_round(
-    required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
+    required: Requirement, offered: Sprocket, shaft: Shaft, practice: Practice
 ) -> tuple[Finding, ...]:
     shaft_mm, bore_mm, tolerance_mm = shaft.diameter_mm, offered.bore_mm, _tolerance_mm(practice)
     if shaft_mm is None or bore_mm is None:
         code = "shaft_diameter_not_recorded" if shaft_mm is None else "bore_not_recorded"
-        return (not_known(Aspect.MOUNTING, fact(code), required=shaft_mm, offered=bore_mm),)
+        return (not_recorded(Aspect.MOUNTING, fact(code), required=shaft_mm, offered=bore_mm),)
     play_mm = round(bore_mm - shaft_mm, STORED_DECIMALS)
     if play_mm > tolerance_mm:
         return (_bore_too_large(bore_mm, shaft_mm, tolerance_mm),)
@@ -232,7 +235,7 @@ def _bore_too_large(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Fin
     )
 
 
-def _bush_on_shaft(offered: Specification, shaft: Shaft) -> tuple[Finding, ...]:
+def _bush_on_shaft(offered: Sprocket, shaft: Shaft) -> tuple[Finding, ...]:
     if not shaft.bush_size:
         return ()
     return (
@@ -247,7 +250,7 @@ def _bush_on_shaft(offered: Specification, shaft: Shaft) -> tuple[Finding, ...]:
     )
 
 
-def _on_hex(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+def _on_hex(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     if offered.bore_type is not BoreType.HEX:
         return _wrong_form(offered, shaft)
     return _own_size_only(
@@ -258,7 +261,7 @@ def _on_hex(offered: Specification, shaft: Shaft, practice: Practice) -> Finding
     )
 
 
-def _bearing_on_pin(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+def _bearing_on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     return _own_size_only(
         wanted_mm=shaft.diameter_mm,
         given_mm=offered.bore_mm,
@@ -271,9 +274,9 @@ def _own_size_only(
     *, wanted_mm: float | None, given_mm: float | None, codes: tuple[str, str, str], practice: Practice
 ) -> Finding:
     """What can neither be bored out nor bushed down; `codes` for not recorded, equal and different."""
-    not_recorded, equal, different = codes
+    unknown, equal, different = codes
     if wanted_mm is None or given_mm is None:
-        return not_known(Aspect.MOUNTING, fact(not_recorded), required=wanted_mm, offered=given_mm)
+        return not_recorded(Aspect.MOUNTING, fact(unknown), required=wanted_mm, offered=given_mm)
     fits = round(abs(wanted_mm - given_mm), STORED_DECIMALS) <= _tolerance_mm(practice)
     return Finding(
         aspect=Aspect.MOUNTING,
@@ -286,7 +289,7 @@ def _own_size_only(
     )
 
 
-def _on_pin(offered: Specification, shaft: Shaft, practice: Practice) -> Finding:
+def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     """A dead pin: the sprocket turns on it, so it needs a bearing."""
     if offered.bore_type is BoreType.BEARING:
         return _bearing_on_pin(offered, shaft, practice)
@@ -295,7 +298,7 @@ def _on_pin(offered: Specification, shaft: Shaft, practice: Practice) -> Finding
     hub_mm, pin_mm = offered.widest_hub_mm, shaft.diameter_mm
     if pin_mm is None or hub_mm is None:
         reason = fact("room_for_bearing_not_recorded", hub_mm=hub_mm, pin_mm=pin_mm)
-        return not_known(Aspect.MOUNTING, reason, required=pin_mm, offered=hub_mm)
+        return not_recorded(Aspect.MOUNTING, reason, required=pin_mm, offered=hub_mm)
     return _press_in_bearing(hub_mm, pin_mm, practice)
 
 

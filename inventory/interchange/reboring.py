@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from inventory.facts import Fact, fact
 from inventory.interchange.key import keyseat_for, wall_over_keyseat_mm, wanted_wall_mm
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Specification, WorkStep, not_known
+from inventory.interchange.values import Finding, Requirement, Shaft, Sprocket, WorkStep, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operation, Outcome, ShaftKind
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
 
@@ -35,7 +35,7 @@ class _BoringLimits:
 
 
 def bore_up(
-    required: Requirement, offered: Specification, shaft: Shaft, practice: Practice
+    required: Requirement, offered: Sprocket, shaft: Shaft, practice: Practice
 ) -> tuple[Finding, ...]:
     """A round bore not larger than the shaft: bore, cut the keyseat, drill the set screws, where the wall allows."""
     if offered.bore_type is BoreType.SPLIT:
@@ -48,11 +48,11 @@ def bore_up(
         return (refusal,)
     if shaft.kind is ShaftKind.KEYED and keyseat_for(shaft).width_mm is None:
         reason = fact("shaft_key_for_boring_not_recorded", shaft_mm=shaft.diameter_mm)
-        return (not_known(Aspect.KEY, reason), _boring(offered, shaft, practice))
+        return (not_recorded(Aspect.KEY, reason), _boring(offered, shaft, practice))
     return (_boring(offered, shaft, practice, limits), *_key_to_cut(shaft, offered))
 
 
-def is_plate_on_key(required: Requirement, offered: Specification, shaft: Shaft) -> bool:
+def is_plate_on_key(required: Requirement, offered: Sprocket, shaft: Shaft) -> bool:
     """A plate where no plate is required: its side area is too small for a key."""
     return (
         offered.hub_style is HubStyle.A
@@ -74,7 +74,7 @@ def plate_on_key(shaft: Shaft, practice: Practice) -> Finding:
     )
 
 
-def _key_to_cut(shaft: Shaft, offered: Specification) -> tuple[Finding, ...]:
+def _key_to_cut(shaft: Shaft, offered: Sprocket) -> tuple[Finding, ...]:
     if shaft.kind is not ShaftKind.KEYED:
         return ()
     keyseat = keyseat_for(shaft)
@@ -94,7 +94,7 @@ def _key_to_cut(shaft: Shaft, offered: Specification) -> tuple[Finding, ...]:
     )
 
 
-def _split_hub(shaft: Shaft, offered: Specification) -> Finding:
+def _split_hub(shaft: Shaft, offered: Sprocket) -> Finding:
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.REVIEW,
@@ -104,14 +104,14 @@ def _split_hub(shaft: Shaft, offered: Specification) -> Finding:
     )
 
 
-def _boring_limits(offered: Specification, shaft: Shaft, practice: Practice) -> _BoringLimits:
+def _boring_limits(offered: Sprocket, shaft: Shaft, practice: Practice) -> _BoringLimits:
     shaft_mm = shaft.diameter_mm or 0.0
     hubs = [size for size in (offered.hub_diameter_mm, offered.hub_diameter_2_mm) if size is not None]
     wall_mm = wall_over_keyseat_mm(min(hubs), shaft_mm, shaft) if hubs else None
     return _BoringLimits(offered.max_bore_mm, wall_mm, wanted_wall_mm(shaft_mm, shaft, practice))
 
 
-def _refusal(offered: Specification, shaft_mm: float, limits: _BoringLimits) -> Finding | None:
+def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits) -> Finding | None:
     greatest_mm, wall_mm = limits.greatest_mm, limits.wall_mm
     if greatest_mm is not None and shaft_mm > greatest_mm + SAME_NOMINAL_TOLERANCE_MM:
         return _beyond_greatest_bore(offered, shaft_mm, greatest_mm)
@@ -119,11 +119,11 @@ def _refusal(offered: Specification, shaft_mm: float, limits: _BoringLimits) -> 
         return _thin_wall(offered, shaft_mm, limits, wall_mm)
     if greatest_mm is None and wall_mm is None:
         reason = fact("greatest_bore_not_recorded", bore_mm=offered.bore_mm, shaft_mm=shaft_mm)
-        return not_known(Aspect.MOUNTING, reason, required=shaft_mm, offered=offered.bore_mm)
+        return not_recorded(Aspect.MOUNTING, reason, required=shaft_mm, offered=offered.bore_mm)
     return None
 
 
-def _beyond_greatest_bore(offered: Specification, shaft_mm: float, greatest_mm: float) -> Finding:
+def _beyond_greatest_bore(offered: Sprocket, shaft_mm: float, greatest_mm: float) -> Finding:
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.NO,
@@ -143,7 +143,7 @@ def _beyond_greatest_bore(offered: Specification, shaft_mm: float, greatest_mm: 
     )
 
 
-def _thin_wall(offered: Specification, shaft_mm: float, limits: _BoringLimits, wall_mm: float) -> Finding:
+def _thin_wall(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, wall_mm: float) -> Finding:
     maker_allows = limits.greatest_mm is not None
     too_thin = fact(
         "wall_over_keyseat_too_thin",
@@ -166,7 +166,7 @@ def _thin_wall(offered: Specification, shaft_mm: float, limits: _BoringLimits, w
 
 
 def _boring(
-    offered: Specification, shaft: Shaft, practice: Practice, limits: _BoringLimits | None = None
+    offered: Sprocket, shaft: Shaft, practice: Practice, limits: _BoringLimits | None = None
 ) -> Finding:
     shaft_mm, steps = shaft.diameter_mm or 0.0, _boring_steps(offered, shaft, practice)
     greatest_mm = limits.greatest_mm if limits else None
@@ -199,7 +199,7 @@ def _shop_time(steps: tuple[WorkStep, ...]) -> tuple[Fact, ...]:
     return (fact("shop_time", minutes=sum(minutes)),) if steps and len(minutes) == len(steps) else ()
 
 
-def _boring_steps(offered: Specification, shaft: Shaft, practice: Practice) -> tuple[WorkStep, ...]:
+def _boring_steps(offered: Sprocket, shaft: Shaft, practice: Practice) -> tuple[WorkStep, ...]:
     step = practice.times.step
     shaft_mm, bore_mm = shaft.diameter_mm or 0.0, offered.bore_mm or 0.0
     steps = []
@@ -212,18 +212,18 @@ def _boring_steps(offered: Specification, shaft: Shaft, practice: Practice) -> t
     return tuple(steps)
 
 
-def _keyseat_step(offered: Specification, shaft: Shaft) -> Fact:
+def _keyseat_step(offered: Sprocket, shaft: Shaft) -> Fact:
     keyseat = keyseat_for(shaft)
     code = "cut_second_keyseat" if offered.keyway_width_mm else "cut_keyseat"
     return fact(code, **keyseat.values)
 
 
-def pilot_for_pilot(interface: Specification, offered: Specification) -> Finding:
+def pilot_for_pilot(interface: Sprocket, offered: Sprocket) -> Finding:
     """One pilot-bored part for another: not a larger pilot bore, not a smaller greatest bore."""
     wanted_mm, given_mm = interface.bore_mm, offered.bore_mm
     if wanted_mm is None or given_mm is None:
         reason = fact("pilot_bore_not_recorded", bore_mm=given_mm, replaced_bore_mm=wanted_mm)
-        return not_known(Aspect.MOUNTING, reason, required=wanted_mm, offered=given_mm)
+        return not_recorded(Aspect.MOUNTING, reason, required=wanted_mm, offered=given_mm)
     too_large = given_mm > wanted_mm + SAME_NOMINAL_TOLERANCE_MM
     if not too_large and _reaches_less(interface, offered):
         return _smaller_greatest_bore(interface, offered)
@@ -239,18 +239,18 @@ def pilot_for_pilot(interface: Specification, offered: Specification) -> Finding
     )
 
 
-def _reaches_less(interface: Specification, offered: Specification) -> bool:
+def _reaches_less(interface: Sprocket, offered: Sprocket) -> bool:
     wanted_mm, given_mm = interface.max_bore_mm, offered.max_bore_mm
     if wanted_mm is None:
         return False
     return given_mm is None or given_mm < wanted_mm - SAME_NOMINAL_TOLERANCE_MM
 
 
-def _smaller_greatest_bore(interface: Specification, offered: Specification) -> Finding:
+def _smaller_greatest_bore(interface: Sprocket, offered: Sprocket) -> Finding:
     replaced_mm, given_mm = interface.max_bore_mm, offered.max_bore_mm
     reason = (
         fact("greatest_bore_to_compare_not_recorded", replaced_greatest_bore_mm=replaced_mm)
         if given_mm is None
         else fact("greatest_bore_smaller", greatest_bore_mm=given_mm, replaced_greatest_bore_mm=replaced_mm)
     )
-    return not_known(Aspect.MOUNTING, reason, required=replaced_mm, offered=given_mm)
+    return not_recorded(Aspect.MOUNTING, reason, required=replaced_mm, offered=given_mm)

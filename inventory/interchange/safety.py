@@ -2,7 +2,7 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Specification, Verdict, not_known
+from inventory.interchange.values import Finding, Requirement, Sprocket, Verdict, not_recorded
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Operation, Outcome
 
 ALWAYS_FIRST = (fact("lock_out"), fact("release_stored_energy"), fact("refit_guards"))
@@ -10,7 +10,7 @@ ALWAYS_LAST = fact("competent_person_decides")
 HARD_CONSTRAINT = (fact("safety_property"),)
 
 
-def check_declarations(required: Requirement, offered: Specification) -> tuple[Finding, ...]:
+def check_declarations(required: Requirement, offered: Sprocket) -> tuple[Finding, ...]:
     """Food contact and non-sparking are hard requirements: never crossed."""
     found: list[Finding] = []
     if required.food_contact_required:
@@ -35,7 +35,7 @@ def check_declarations(required: Requirement, offered: Specification) -> tuple[F
 
 def _declared(name: str, declared: bool | None) -> Finding:
     if declared is None:
-        return not_known(Aspect.DUTY, fact("declaration_missing", declaration=name), required=name)
+        return not_recorded(Aspect.DUTY, fact("declaration_missing", declaration=name), required=name)
     return Finding(
         aspect=Aspect.DUTY,
         outcome=Outcome.OK if declared else Outcome.NO,
@@ -47,7 +47,7 @@ def _declared(name: str, declared: bool | None) -> Finding:
 
 
 def cautions_for(
-    verdict: Verdict, *, required: Requirement, offered: Specification, practice: Practice
+    verdict: Verdict, *, required: Requirement, offered: Sprocket, practice: Practice
 ) -> tuple[Fact, ...]:
     """The cautions of every answer, and those of this candidate's work and material."""
     cautions = list(ALWAYS_FIRST)

@@ -3,19 +3,19 @@
 from inventory.facts import fact
 from inventory.interchange.engagement import standard_tooth_width_mm
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Specification, not_known
+from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.tooth_formulas import width_over_strands_mm
 
 
-def check_strands(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_strands(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Number of rows against number of strands."""
     strands, rows = required.strands, offered.strands
     if strands is None or rows is None:
         reason = fact(
             "position_strands_not_recorded" if strands is None else "candidate_strands_not_recorded"
         )
-        return (not_known(Aspect.STRANDS, reason, required=strands, offered=rows),)
+        return (not_recorded(Aspect.STRANDS, reason, required=strands, offered=rows),)
     if rows < strands:
         return (_fewer_rows(strands, rows),)
     if rows > strands:
@@ -44,7 +44,7 @@ def _fewer_rows(strands: int, rows: int) -> Finding:
     )
 
 
-def _over_the_room(required: Requirement, offered: Specification, strands: int, rows: int) -> Finding | None:
+def _over_the_room(required: Requirement, offered: Sprocket, strands: int, rows: int) -> Finding | None:
     """More rows than strands, wider than the room for them; for review where that room was never measured."""
     room_mm, width_mm = required.envelope.length_through_bore_mm, _width_over_rows_mm(offered)
     if room_mm is None or width_mm is None or width_mm <= room_mm:
@@ -76,7 +76,7 @@ def _more_rows(strands: int, rows: int) -> Finding:
     )
 
 
-def _width_over_rows_mm(offered: Specification) -> float | None:
+def _width_over_rows_mm(offered: Sprocket) -> float | None:
     if offered.chain is None or offered.strands is None or offered.chain.transverse_pitch_mm is None:
         return None
     tooth_mm = standard_tooth_width_mm(offered.chain, offered.strands)

@@ -2,7 +2,7 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Specification, not_known
+from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, Outcome
 
 
@@ -15,7 +15,7 @@ def required_effective_teeth(required: Requirement) -> float | None:
     )
 
 
-def offered_effective_teeth(required: Requirement, offered: Specification) -> float | None:
+def offered_effective_teeth(required: Requirement, offered: Sprocket) -> float | None:
     """Teeth that the chain of the place meets in one turn of the candidate."""
     if offered.teeth is None or required.chain is None or offered.chain is None:
         return offered.teeth
@@ -40,11 +40,11 @@ def _effective_teeth(
     return teeth / 2 if not is_double_pitch_rim or single_cut is False else float(teeth)
 
 
-def check_teeth(required: Requirement, offered: Specification, practice: Practice) -> tuple[Finding, ...]:
+def check_teeth(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Equal passes; an idler's count is free above its least; anything else is a no for part against part."""
     unknown = _unknown(required, offered)
     if unknown is not None:
-        return (not_known(Aspect.TEETH, unknown, required=required.teeth, offered=offered.teeth),)
+        return (not_recorded(Aspect.TEETH, unknown, required=required.teeth, offered=offered.teeth),)
     teeth = offered.teeth or 0
     if required.is_idler:
         return (_too_few_on_idler(required, teeth) or _on_idler(required, teeth, practice),)
@@ -58,7 +58,7 @@ def check_teeth(required: Requirement, offered: Specification, practice: Practic
     return (_different(required.teeth or 0, teeth, reason),)
 
 
-def _unknown(required: Requirement, offered: Specification) -> Fact | None:
+def _unknown(required: Requirement, offered: Sprocket) -> Fact | None:
     if offered.teeth is None:
         return fact("candidate_teeth_not_recorded")
     if required.is_idler:
@@ -72,7 +72,7 @@ def _unknown(required: Requirement, offered: Specification) -> Fact | None:
     return fact("position_cut_not_recorded") if required.single_cut is None else None
 
 
-def _cut_matters(required: Requirement, offered: Specification) -> bool:
+def _cut_matters(required: Requirement, offered: Sprocket) -> bool:
     """Double pitch, standard rollers: single or double cut decides what the count means."""
     chain, rim = required.chain, offered.chain
     if chain is None or rim is None:

@@ -2,25 +2,23 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import JUDGEMENT, Finding, Requirement, Specification, not_asked, not_known
+from inventory.interchange.values import JUDGEMENT, Finding, Requirement, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
 
 FROM_MEMORY, TRADE_PAGES = fact("abrasive_rule_from_memory"), fact("hardened_teeth_trade_pages")
 
 
-def check_tooth_hardness(
-    required: Requirement, offered: Specification, practice: Practice
-) -> tuple[Finding, ...]:
+def check_tooth_hardness(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     if required.hardened_teeth:
         return (_required(required, offered),)
     if required.hardened_teeth is not None:
         return (_not_required(offered),)
     if Environment.ABRASIVE in required.environment:
         return (_in_abrasive_place(offered),)
-    return (not_asked(Aspect.TOOTH_HARDNESS, fact("position_hardness_not_recorded")),)
+    return (not_required(Aspect.TOOTH_HARDNESS, fact("position_hardness_not_recorded")),)
 
 
-def _required(required: Requirement, offered: Specification) -> Finding:
+def _required(required: Requirement, offered: Sprocket) -> Finding:
     """Teeth that are too soft are for review: for a short time they may do."""
     hardened, material = offered.hardened_teeth, offered.material
     never_hard = material in {Material.STAINLESS_STEEL, Material.PLASTIC}
@@ -28,23 +26,23 @@ def _required(required: Requirement, offered: Specification) -> Finding:
         reason = fact("teeth_cannot_be_hardened", material=str(material))
         return _finding(Outcome.REVIEW, reason, required=True, offered=hardened, source=TRADE_PAGES)
     if hardened is None:
-        return not_known(Aspect.TOOTH_HARDNESS, fact("candidate_hardness_not_recorded"), required=True)
+        return not_recorded(Aspect.TOOTH_HARDNESS, fact("candidate_hardness_not_recorded"), required=True)
     if not hardened:
         reason = fact("teeth_not_hardened")
         return _finding(Outcome.REVIEW, reason, required=True, offered=False, source=TRADE_PAGES)
     return _finding(Outcome.OK, fact("teeth_hardened"), required=True, offered=True)
 
 
-def _not_required(offered: Specification) -> Finding:
+def _not_required(offered: Sprocket) -> Finding:
     reason = fact("hardening_beyond_requirement" if offered.hardened_teeth else "hardening_not_required")
     return _finding(Outcome.OK, reason, required=False, offered=offered.hardened_teeth)
 
 
-def _in_abrasive_place(offered: Specification) -> Finding:
+def _in_abrasive_place(offered: Sprocket) -> Finding:
     """Nothing says what the teeth must be, but the place is abrasive: soft teeth are for review, never refused."""
     hardened, place = offered.hardened_teeth, Environment.ABRASIVE.value
     if hardened is None:
-        return not_known(Aspect.TOOTH_HARDNESS, fact("abrasive_hardness_not_recorded"), required=place)
+        return not_recorded(Aspect.TOOTH_HARDNESS, fact("abrasive_hardness_not_recorded"), required=place)
     outcome, reason = Outcome.REVIEW, fact("abrasive_teeth_not_hardened")
     if hardened:
         outcome, reason = Outcome.OK, fact("abrasive_teeth_hardened")

@@ -18,7 +18,7 @@ from inventory.interchange.vocabulary import (
     Material,
     Operation,
     Outcome,
-    Role,
+    PositionRole,
     RoleKind,
     ShaftKind,
 )
@@ -114,7 +114,7 @@ class Envelope:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Specification:
+class Sprocket:
     """A sprocket by its generic attributes."""
 
     chain: Engagement | None = None
@@ -161,11 +161,11 @@ class Requirement:
     chain: Engagement | None = None
     strands: int | None = None
     teeth: int | None = None
-    role: Role | None = None
+    role: PositionRole | None = None
     minimum_teeth: int | None = None
     single_cut: bool | None = None
     shaft: Shaft | None = None
-    interface: Specification | None = None
+    interface: Sprocket | None = None
     hub_style: HubStyle | None = None
     material: Material | None = None
     material_grade: str | None = None
@@ -183,7 +183,7 @@ class Requirement:
 
     @property
     def is_idler(self) -> bool:
-        return self.role is Role.IDLER
+        return self.role is PositionRole.IDLER
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -223,12 +223,12 @@ class Finding:
         return self.facts[1:]
 
 
-def not_asked(aspect: Aspect, reason: Fact) -> Finding:
+def not_required(aspect: Aspect, reason: Fact) -> Finding:
     """Nothing is required here, so nothing was checked: shown, but the grade stays."""
     return Finding(aspect=aspect, outcome=None, facts=(reason,), is_unchecked=True)
 
 
-def not_known(aspect: Aspect, reason: Fact, *, required: Figure = None, offered: Figure = None) -> Finding:
+def not_recorded(aspect: Aspect, reason: Fact, *, required: Figure = None, offered: Figure = None) -> Finding:
     """The record cannot answer what is required: a person has to look, so it is for review."""
     return Finding(
         aspect=aspect,

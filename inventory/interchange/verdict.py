@@ -13,8 +13,8 @@ from inventory.interchange.strands import check_strands
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.tooth_hardness import check_tooth_hardness
-from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Specification, Verdict
-from inventory.interchange.vocabulary import BoreType, Role, RoleKind, ShaftKind
+from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Sprocket, Verdict
+from inventory.interchange.vocabulary import BoreType, PositionRole, RoleKind, ShaftKind
 from inventory.standards.tooth_formulas import tip_diameter_max_mm
 
 SHIPPED = Practice()
@@ -22,7 +22,7 @@ SHIPPED = Practice()
 
 def judge(
     required: Requirement,
-    offered: Specification,
+    offered: Sprocket,
     *,
     practice: Practice = SHIPPED,
     bushes: BushesAtHand | None = None,
@@ -34,7 +34,7 @@ def judge(
 
     >>> from inventory.interchange.values import Engagement
     >>> from inventory.standards.chains import find_chain
-    >>> part = Specification(chain=Engagement.of(find_chain("08B")), teeth=17, strands=1, bore_type=BoreType.FINISHED,
+    >>> part = Sprocket(chain=Engagement.of(find_chain("08B")), teeth=17, strands=1, bore_type=BoreType.FINISHED,
     ...                      bore_mm=25.0, keyway_width_mm=8.0)
     >>> judge(requirement_of(part), part).grade.value
     'drop_in'
@@ -59,7 +59,7 @@ def judge(
     )
 
 
-def requirement_of(part: Specification) -> Requirement:
+def requirement_of(part: Sprocket) -> Requirement:
     """What a part requires of its replacement: the same interface and nothing worse.
 
     The envelope is the part's own size, marked as not measured: the room around it is unknown, so a larger candidate
@@ -69,7 +69,7 @@ def requirement_of(part: Specification) -> Requirement:
         chain=part.chain,
         strands=part.strands,
         teeth=part.teeth,
-        role=Role.IDLER if part.role_kind is RoleKind.IDLER else None,
+        role=PositionRole.IDLER if part.role_kind is RoleKind.IDLER else None,
         single_cut=part.single_cut,
         shaft=shaft_of(part),
         interface=part,
@@ -88,7 +88,7 @@ def requirement_of(part: Specification) -> Requirement:
     )
 
 
-def _largest_outside_mm(part: Specification) -> float | None:
+def _largest_outside_mm(part: Sprocket) -> float | None:
     """Makers' outside diameters differ lawfully inside the range of the standard: that range is the part's envelope."""
     if part.outside_diameter_mm is None or part.chain is None or part.teeth is None:
         return part.outside_diameter_mm
@@ -100,7 +100,7 @@ def _largest_outside_mm(part: Specification) -> float | None:
     )
 
 
-def shaft_of(part: Specification) -> Shaft | None:
+def shaft_of(part: Sprocket) -> Shaft | None:
     """The shaft that a part was made for, as far as its record shows."""
     if part.bore_type in {BoreType.FINISHED, BoreType.SPLIT} and part.bore_mm is not None:
         keyed = part.keyway_width_mm is not None
@@ -118,7 +118,7 @@ def shaft_of(part: Specification) -> Shaft | None:
     return None
 
 
-def _chain_line_shift_mm(required: Requirement, offered: Specification) -> float | None:
+def _chain_line_shift_mm(required: Requirement, offered: Sprocket) -> float | None:
     """How far the chain line moves when both parts sit against the same shoulder: the difference of hub lengths."""
     old = required.interface
     if old is None or old.length_through_bore_mm is None or offered.length_through_bore_mm is None:

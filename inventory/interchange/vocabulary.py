@@ -3,7 +3,7 @@
 from enum import StrEnum
 
 
-class Role(StrEnum):
+class PositionRole(StrEnum):
     """What a position does on its drive."""
 
     DRIVER = "driver"

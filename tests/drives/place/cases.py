@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from drives.place.duty import Duty
 from inventory.facts import Fact, fact
-from inventory.interchange.values import Requirement, Specification
+from inventory.interchange.values import Requirement, Sprocket
 from inventory.interchange.vocabulary import BoreType, Environment, Material
 from tests.drives.place.samples import driven, driver, duty, sprocket
 from tests.inventory.interchange.samples import bushed, chain, idler, idler_place, keyed
@@ -20,7 +20,7 @@ WEAR = "trade sources: 3 %, 200/N % above 66 teeth, 1.5 % on fixed centres"
 class Case:
     name: str
     required: Requirement
-    offered: Specification
+    offered: Sprocket
     duty: Duty | None
     grade: str
     decided_by: str

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from drives.place.duty import Duty
-from inventory.interchange.vocabulary import Role
+from inventory.interchange.vocabulary import PositionRole
 from tests.inventory.interchange.samples import PART, PLACE
 
 ELEVATOR = Duty(
@@ -24,11 +24,11 @@ def duty(**changes):
 
 
 def driver(**changes):
-    return replace(PLACE, **{"teeth": 19, "role": Role.DRIVER, **changes})
+    return replace(PLACE, **{"teeth": 19, "role": PositionRole.DRIVER, **changes})
 
 
 def driven(**changes):
-    return replace(PLACE, **{"teeth": 57, "role": Role.DRIVEN, **changes})
+    return replace(PLACE, **{"teeth": 57, "role": PositionRole.DRIVEN, **changes})
 
 
 def sprocket(**changes):

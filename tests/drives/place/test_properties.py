@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from inventory.interchange.verdict import judge, requirement_of
-from inventory.interchange.vocabulary import GRADE_RANK, OUTCOME_RANK, Aspect, Grade, Role
+from inventory.interchange.vocabulary import GRADE_RANK, OUTCOME_RANK, Aspect, Grade, PositionRole
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.inventory.interchange.strategies import FAMILIAR, complete_parts, maybe, parts, places
@@ -30,7 +30,7 @@ DUTIES = st.builds(
 OWN_PLACES = st.builds(
     lambda own, role, teeth: (replace(requirement_of(own), role=role, teeth=own.teeth + teeth), own),
     complete_parts(FAMILIAR),
-    st.sampled_from([Role.DRIVER, Role.DRIVEN]),
+    st.sampled_from([PositionRole.DRIVER, PositionRole.DRIVEN]),
     st.sampled_from([0, 0, 1, -1, 2]),
 )
 

@@ -1,7 +1,7 @@
 import pytest
 
 from drives.place.verdict import judge_for_place
-from inventory.interchange.vocabulary import Aspect, Outcome, Role
+from inventory.interchange.vocabulary import Aspect, Outcome, PositionRole
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driven, driver, duty, sprocket
 from tests.inventory.interchange.samples import chain, custom_chain
@@ -128,7 +128,7 @@ def test_a_place_whose_role_is_not_recorded_is_not_rated():
 
 
 def test_an_idler_carries_no_rating():
-    verdict = judge_for_place(driver(role=Role.IDLER), sprocket(), duty=duty(power_kw=50.0))
+    verdict = judge_for_place(driver(role=PositionRole.IDLER), sprocket(), duty=duty(power_kw=50.0))
 
     assert Aspect.RATING not in {f.aspect for f in verdict.findings}
 

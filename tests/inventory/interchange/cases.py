@@ -8,14 +8,14 @@ from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
-from inventory.interchange.values import Requirement, Specification
+from inventory.interchange.values import Requirement, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,
     HubStyle,
     KeyStandard,
     Material,
-    Role,
+    PositionRole,
 )
 from tests.inventory.interchange.samples import (
     SPLINED,
@@ -48,7 +48,7 @@ WET = frozenset({Environment.WASHDOWN})
 class Case:
     name: str
     required: Requirement
-    offered: Specification
+    offered: Sprocket
     grade: str
     decided_by: str
     expected: Fact | tuple[Fact, ...]
@@ -217,9 +217,9 @@ MATERIALS = [
     Case("plastic for steel on an idler", idler_place(), idler(material=Material.PLASTIC), NEEDS_REVIEW, "material", fact("plastic_for_metal_on_idler"), "rule M7"),
     Case("plastic in a hot place", idler_place(environment=frozenset({Environment.HOT})), idler(material=Material.PLASTIC), UNFIT, "material", fact("plastic_softens_in_heat"), "rule M10, from memory for the figure"),
     Case("cast iron for a small driver", place(), part(material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_on_small_or_driver", least_teeth=25), "rule M2"),
-    Case("cast iron for a large driven sprocket", place(role=Role.DRIVEN, teeth=60), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("cast_iron_for_steel"), "rule M2"),
-    Case("cast iron under shock", place(role=Role.DRIVEN, teeth=60, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_under_shock"), "rule M2"),
-    Case("cast iron under shock, no material on record", place(role=Role.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("position_material_not_recorded_shock"), "rule M2"),
+    Case("cast iron for a large driven sprocket", place(role=PositionRole.DRIVEN, teeth=60), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("cast_iron_for_steel"), "rule M2"),
+    Case("cast iron under shock", place(role=PositionRole.DRIVEN, teeth=60, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_under_shock"), "rule M2"),
+    Case("cast iron under shock, no material on record", place(role=PositionRole.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("position_material_not_recorded_shock"), "rule M2"),
     Case("steel for cast iron", place(material=Material.CAST_IRON), part(), DROP_IN, "material", fact("material_stronger", material="carbon_steel", required_material="cast_iron"), "rule M1"),
     Case("soft teeth where hard ones are asked for", place(hardened_teeth=True), part(), NEEDS_REVIEW, "tooth_hardness", fact("teeth_not_hardened"), "rule T2, trade pages"),
     Case("hard teeth where none are asked for", place(), part(hardened_teeth=True), DROP_IN, "tooth_hardness", fact("hardening_beyond_requirement"), "rule T1"),

@@ -2,14 +2,14 @@
 
 from dataclasses import replace
 
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Specification
+from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,
     HubStyle,
     KeyStandard,
     Material,
-    Role,
+    PositionRole,
     ShaftKind,
 )
 from inventory.standards.chains import find_chain
@@ -54,14 +54,14 @@ PLACE = Requirement(
     chain=chain("08B"),
     strands=1,
     teeth=17,
-    role=Role.DRIVER,
+    role=PositionRole.DRIVER,
     shaft=keyed(),
     hub_style=HubStyle.B,
     material=Material.CARBON_STEEL,
     hardened_teeth=False,
     environment=frozenset({Environment.CLEAN_DRY}),
 )
-PART = Specification(
+PART = Sprocket(
     chain=chain("08B"),
     teeth=17,
     strands=1,
@@ -116,4 +116,4 @@ def idler(bore_mm=25.0, **changes):
 
 
 def idler_place(**changes):
-    return place(**{"role": Role.IDLER, "shaft": pin(25.0), **changes})
+    return place(**{"role": PositionRole.IDLER, "shaft": pin(25.0), **changes})

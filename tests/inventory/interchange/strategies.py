@@ -4,14 +4,14 @@ from dataclasses import fields, replace
 
 from hypothesis import strategies as st
 
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Specification
+from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,
     HubStyle,
     KeyStandard,
     Material,
-    Role,
+    PositionRole,
     RoleKind,
     ShaftKind,
 )
@@ -76,7 +76,7 @@ def complete_parts(draw, engagements=None):
     strands = draw(st.integers(1, 1 if engagement.transverse_pitch_mm is None else 4))
     attributes = {name: draw(strategy) for name, strategy in OTHERS.items()}
     attributes |= {name: draw(strategy) for name, strategy in needed(bore_type).items()}
-    return Specification(
+    return Sprocket(
         chain=engagement,
         teeth=draw(st.integers(9, 120)),
         strands=strands,
@@ -90,7 +90,7 @@ def complete_parts(draw, engagements=None):
 def parts(draw, engagements=None):
     """Any part, with holes anywhere in its record."""
     whole = draw(complete_parts(engagements))
-    holes = draw(st.sets(st.sampled_from([f.name for f in fields(Specification)]), max_size=4))
+    holes = draw(st.sets(st.sampled_from([f.name for f in fields(Sprocket)]), max_size=4))
     return replace(whole, **dict.fromkeys(holes))
 
 
@@ -128,7 +128,7 @@ def places(draw, engagements=None):
         chain=draw(maybe(st.sampled_from(engagements or CHAINS))),
         strands=draw(maybe(st.integers(1, 4))),
         teeth=draw(maybe(st.integers(9, 120))),
-        role=draw(maybe(st.sampled_from(Role))),
+        role=draw(maybe(st.sampled_from(PositionRole))),
         minimum_teeth=draw(maybe(st.integers(9, 30))),
         single_cut=draw(maybe(st.booleans())),
         shaft=draw(maybe(SHAFTS)),

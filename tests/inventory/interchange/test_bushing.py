@@ -5,7 +5,7 @@ import pytest
 from inventory.facts import fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand, check_bushed
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Requirement, Shaft, Specification
+from inventory.interchange.values import Requirement, Shaft, Sprocket
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Aspect, BoreType, Outcome, ShaftKind
 from inventory.standards.bushes import bushes, find_bush
@@ -143,7 +143,7 @@ def test_a_list_that_was_read_decides_and_a_remembered_one_does_not(size, bore_m
 
 def codes_of_a_missing_bush(size: str, diameter_mm: float) -> list[str]:
     shaft = Shaft(kind=ShaftKind.KEYED, diameter_mm=diameter_mm, key_width_mm=8.0)
-    offered = Specification(bore_type=BoreType.QD if size.isalpha() else BoreType.TAPERED, bush_size=size)
+    offered = Sprocket(bore_type=BoreType.QD if size.isalpha() else BoreType.TAPERED, bush_size=size)
     [finding] = check_bushed(Requirement(shaft=shaft), offered, Practice(), BushesAtHand())
     assert finding.outcome is Outcome.NO
     return codes(finding)

@@ -13,7 +13,7 @@ from inventory.interchange.vocabulary import (
     HubStyle,
     Material,
     Operation,
-    Role,
+    PositionRole,
     RoleKind,
 )
 from tests.found_facts import all_facts
@@ -202,7 +202,7 @@ def test_h19_round_hex_and_spline_do_not_mix(shaft, offered):
     assert verdict.grade.value == "unfit"
 
 
-@pytest.mark.parametrize("role", [Role.DRIVER, Role.DRIVEN])
+@pytest.mark.parametrize("role", [PositionRole.DRIVER, PositionRole.DRIVEN])
 @pytest.mark.parametrize("interface", [None, idler()])
 def test_h20_a_bearing_bore_never_drives(role, interface):
     verdict = judge(place(role=role, interface=interface), idler())
@@ -274,10 +274,10 @@ def test_one_material_for_another_in_the_dry(rule, wanted, given, expected):
 @pytest.mark.parametrize(
     ("changes", "expected"),
     [
-        ({"role": Role.DRIVEN, "teeth": 60}, "review"),
-        ({"role": Role.DRIVEN, "teeth": 24}, "no"),
-        ({"role": Role.DRIVER, "teeth": 60}, "no"),
-        ({"role": Role.DRIVEN, "teeth": 60, "is_shock_loaded": True}, "no"),
+        ({"role": PositionRole.DRIVEN, "teeth": 60}, "review"),
+        ({"role": PositionRole.DRIVEN, "teeth": 24}, "no"),
+        ({"role": PositionRole.DRIVER, "teeth": 60}, "no"),
+        ({"role": PositionRole.DRIVEN, "teeth": 60, "is_shock_loaded": True}, "no"),
     ],
 )
 def test_m2_cast_iron_is_for_large_slow_steady_driven_sprockets(changes, expected):

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from inventory.interchange.values import Envelope, Specification
+from inventory.interchange.values import Envelope, Sprocket
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import (
     GRADE_RANK,
@@ -182,9 +182,7 @@ def test_a_higher_least_count_of_an_idler_never_helps(offered, least, more):
 def test_a_hole_in_the_record_never_helps(data):
     offered = data.draw(parts(FAMILIAR))
     required = data.draw(st.one_of(fitting_places_of(offered), places(FAMILIAR)))
-    name = data.draw(
-        st.sampled_from([f.name for f in fields(Specification) if f.name not in ANSWERED_OTHERWISE])
-    )
+    name = data.draw(st.sampled_from([f.name for f in fields(Sprocket) if f.name not in ANSWERED_OTHERWISE]))
     assume(not is_moot(required, name))
     known = judge(required, offered)
 
@@ -216,7 +214,7 @@ def fitting_places_of(offered):
 
 
 @pytest.mark.parametrize("case", [pytest.param(case, id=case.name) for case in CASES])
-@pytest.mark.parametrize("name", [f.name for f in fields(Specification) if f.name not in ANSWERED_OTHERWISE])
+@pytest.mark.parametrize("name", [f.name for f in fields(Sprocket) if f.name not in ANSWERED_OTHERWISE])
 def test_a_hole_in_a_fitters_case_never_helps(case, name):
     if is_moot(case.required, name):
         return
@@ -229,7 +227,7 @@ def test_a_hole_in_a_fitters_case_never_helps(case, name):
 
 @pytest.mark.parametrize("name", ANSWERED_OTHERWISE)
 def test_every_blank_that_something_else_answers_is_an_attribute(name):
-    assert name in {f.name for f in fields(Specification)}
+    assert name in {f.name for f in fields(Sprocket)}
 
 
 @MANY
