@@ -1,4 +1,4 @@
-"""What every stocking rule would have promised and kept: over the plant's own record, or over rows that are given."""
+"""Back-test: what every stocking rule would have promised and kept, over the plant's own record or over rows that are given."""
 
 import math
 from collections import Counter
@@ -18,6 +18,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.substitutes import storeroom_id
+from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import CheckedSerializer, CurrencyField, SpanField, refusals_at
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
@@ -25,20 +26,21 @@ from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from drives.demand.monthly_series import DemandSeries, monthly_series
 from inventory.array_checks import FloatArray
+from inventory.facts import Fact, fact
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
 
 BoolArray = npt.NDArray[np.bool_]
 
 MOST_ITEMS, MOST_PERIODS = 5_000, 240
 LARGEST_DEMAND = 1_000
-"""Pieces over one exposure: more is no spare part, and the laws would be too long to write out."""
+"""Pieces over one exposure: more is no spare part, and the distributions would be too long."""
 FAULTS_NAMED = 500
 LONGEST_EXPOSURE, LONGEST_STEP = 36, 120
 MONTHS_TO_LEARN, EXPOSURE_MONTHS, STEP_MONTHS = 24, 3, 3
 MOST_TARGETS = 5
 PERIODS = ("months_to_learn", "exposure_months", "step_months")
 MOST_WORK = 1_500_000
-"""Some twenty seconds; a larger record is thinned to every second, third, … item."""
+"""About twenty seconds; of a larger record every second, third, … item is replayed."""
 
 
 @dataclass(frozen=True)
@@ -52,12 +54,12 @@ class Setting:
     def fault(self) -> dict[str, str]:
         if self.months_to_learn >= self.exposure_months:
             return {}
-        text = "It must not be less than exposure_months: a rule has to have seen one such stretch."
+        text = "It must be at least exposure_months: a rule needs one such period to learn from."
         return {"months_to_learn": text}
 
 
 class PeriodsField(serializers.Field[Any, Any, Any, Any]):
-    """Rows of whole pieces, all of one length. A million cells are looked at one by one, without a field for each."""
+    """Rows of whole pieces, all of one length. A million cells are checked one by one, without a field for each."""
 
     default_error_messages = {
         "rows": "A list of 1 to {most:,} rows is expected here.",
@@ -144,7 +146,7 @@ class BackTestBodySerializer(CheckedSerializer):
                 )
             elif (largest_windows(rows, values["exposure_months"]) > LARGEST_DEMAND).any():
                 found["periods"] = (
-                    f"No row may ask for more than {LARGEST_DEMAND:,} pieces over exposure_months: leave such rows out."
+                    f"No row may have a demand of more than {LARGEST_DEMAND:,} pieces over exposure_months: leave such rows out."
                 )
         if rows is not None and costs is not None and len(costs) != len(rows):
             found["unit_costs"] = f"A price for each of the {len(rows)} rows is expected, or null."
@@ -165,7 +167,7 @@ class PromiseSerializer(serializers.Serializer[Any]):
     is_best = serializers.BooleanField(
         help_text="Left least over of the rules that did not miss this promise."
     )
-    fill_rate = serializers.FloatField(help_text="Share of the pieces asked for that were there.")
+    fill_rate = serializers.FloatField(help_text="Share of the demand that was on the shelf.")
     mean_leftover = serializers.FloatField(help_text="Pieces left per item and window.")
     mean_spend = serializers.SerializerMethodField(
         help_text="Money in the stock at the start of a window, per priced item; null without prices."
@@ -196,14 +198,14 @@ class OriginSerializer(serializers.Serializer[Any]):
     month = serializers.DateField(allow_null=True, help_text="First month that had to be predicted.")
 
 
-class AskingsLeftOutSerializer(serializers.Serializer[Any]):
+class RequestsLeftOutSerializer(serializers.Serializer[Any]):
     planned = serializers.IntegerField()
     in_links = serializers.IntegerField()
     without_item = serializers.IntegerField()
     in_the_present_month = serializers.IntegerField()
 
 
-class BackTestSerializer(serializers.Serializer[Any]):
+class BackTestSerializer(AnswerWithReasonsSerializer):
     items = serializers.IntegerField(help_text="Rows replayed.")
     items_given = serializers.IntegerField()
     periods = serializers.IntegerField()
@@ -217,8 +219,9 @@ class BackTestSerializer(serializers.Serializer[Any]):
         many=True, help_text="Empty where the record is too short; explanation says so."
     )
     calibration = CalibrationSerializer(many=True)
-    left_out = AskingsLeftOutSerializer(allow_null=True, help_text="Askings that are no part of the record.")
-    explanation = serializers.ListField(child=serializers.CharField())
+    left_out = RequestsLeftOutSerializer(
+        allow_null=True, help_text="Requests that are not part of the record."
+    )
 
 
 class BackTestQuery(forms.Form):
@@ -247,7 +250,7 @@ def replayed(
         targets=targets,
         unit_costs=None if costs is None else costs[::every],
     )
-    thinned = f"So as to answer while you wait, one row in {every} of {len(record):,} was replayed."
+    thinned = (fact("rows_thinned", every=every, rows=len(record)),) if every > 1 else ()
     return {
         **shell(setting, record, currency),
         "items": found.items,
@@ -257,7 +260,7 @@ def replayed(
         ],
         "outcomes": found.promises,
         "calibration": found.calibrations,
-        "explanation": [*found.explanation, *([thinned] if every > 1 else [])],
+        "reasons": (*found.reasons, *thinned),
     }
 
 
@@ -274,7 +277,7 @@ def shell(setting: Setting, record: FloatArray, currency: str | None) -> dict[st
         "outcomes": [],
         "calibration": [],
         "left_out": None,
-        "explanation": [],
+        "reasons": (),
     }
 
 
@@ -291,11 +294,11 @@ def given_answer(body: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def plant_answer(series: DemandSeries, setting: Setting) -> dict[str, Any]:
-    """Of what was asked for here; a record too short is answered by saying so."""
+    """Over the plant's own requests; a record too short is a reason, not an error."""
     usable = usable_rows(series, setting)
     costs, currency = prices(series)
     if not usable.any() or len(series.months) < setting.months_to_learn + setting.exposure_months:
-        answer = {**shell(setting, series.pieces, currency), "explanation": [too_short(series, setting)]}
+        answer = {**shell(setting, series.pieces, currency), "reasons": (too_short(series, setting),)}
     else:
         answer = replayed(
             series.pieces[usable],
@@ -305,12 +308,12 @@ def plant_answer(series: DemandSeries, setting: Setting) -> dict[str, Any]:
             currency=currency,
             months=series.months,
         )
-    said = [*answer["explanation"], *notes(series, usable=usable, costs=costs, currency=currency)]
+    reasons = (*answer["reasons"], *notes(series, usable=usable, costs=costs, currency=currency))
     return {
         **answer,
         "items_given": len(series.items),
         "left_out": asdict(series.left_out),
-        "explanation": said,
+        "reasons": reasons,
     }
 
 
@@ -320,11 +323,14 @@ def usable_rows(series: DemandSeries, setting: Setting) -> BoolArray:
     return np.asarray(largest_windows(series.pieces, setting.exposure_months) <= LARGEST_DEMAND)
 
 
-def too_short(series: DemandSeries, setting: Setting) -> str:
-    needed = setting.months_to_learn + setting.exposure_months
-    return (
-        f"The record holds {len(series.months)} whole months, in which {len(series.items)} items were asked for. A replay"
-        f" needs {needed}: {setting.months_to_learn} to learn from and {setting.exposure_months} to see what came."
+def too_short(series: DemandSeries, setting: Setting) -> Fact:
+    return fact(
+        "record_too_short",
+        months=len(series.months),
+        items=len(series.items),
+        months_needed=setting.months_to_learn + setting.exposure_months,
+        months_to_learn=setting.months_to_learn,
+        exposure_months=setting.exposure_months,
     )
 
 
@@ -341,30 +347,25 @@ def prices(series: DemandSeries) -> tuple[FloatArray, str | None]:
 
 def notes(
     series: DemandSeries, *, usable: BoolArray, costs: FloatArray, currency: str | None
-) -> Iterator[str]:
-    left = series.left_out
-    for many, text in (
-        (left.planned, "planned askings are known ahead and left out."),
-        (left.in_links, "askings for chain by the link are left out."),
-        (left.without_item, "askings that name no item are left out."),
-        (left.in_the_present_month, "askings of the month that has not ended are left out."),
-        (
-            int((~usable).sum()),
-            f"items asked for more than {LARGEST_DEMAND:,} times over one exposure are left out.",
-        ),
-        (
-            int(np.isnan(costs).sum()),
-            f"items have no price in {currency or 'any currency'} and are not in the spend.",
-        ),
+) -> Iterator[Fact]:
+    left, unpriced = series.left_out, int(np.isnan(costs).sum())
+    for count, code, values in (
+        (left.planned, "planned_requests_left_out", {}),
+        (left.in_links, "chain_requests_left_out", {}),
+        (left.without_item, "requests_without_item_left_out", {}),
+        (left.in_the_present_month, "requests_this_month_left_out", {}),
+        (int((~usable).sum()), "large_demands_left_out", {"limit": LARGEST_DEMAND}),
+        (unpriced if currency else 0, "items_without_price", {"currency": currency}),
+        (0 if currency else unpriced, "no_item_priced", {}),
     ):
-        if many:
-            yield f"{many:,} {text}"
+        if count:
+            yield fact(code, count=count, **values)
     if series.items:
-        yield "Items that nobody ever asked for are no part of this record."
+        yield fact("only_requested_items")
 
 
 class BackTestView(StrictAPIView):
-    """The rules over past months: each speaks knowing only what was known then, and is held to what came."""
+    """Each rule predicts from what was known at a past date and is compared with the demand that followed."""
 
     is_costly = True
     query_form = BackTestQuery

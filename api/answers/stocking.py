@@ -1,4 +1,4 @@
-"""How many to keep of one item: a demand, a lead time and a target in, the rule and what it achieves out."""
+"""How many to keep of one item, from a demand, a lead time and a target."""
 
 import re
 from collections.abc import Mapping
@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import (
     CheckedSerializer,
     CurrencyField,
@@ -24,6 +25,7 @@ from api.edge.viewsets import StrictAPIView
 from drives.demand.renewal_demand import HOURS_PER_YEAR, renewal_demand
 from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_forecast import LEAST_SHAPE, MOST_SHAPE
+from inventory.facts import Fact, fact
 from inventory.number_checks import SMALLEST_QUANTITY
 from inventory.stocking.demand_models import (
     LARGEST_RATE_PER_YEAR,
@@ -83,7 +85,7 @@ class IntermittentSerializer(StrictSerializer):
         child=StrictIntegerField(min_value=0, max_value=MOST_PIECES_PER_DEMAND),
         allow_empty=False,
         max_length=MOST_PERIODS,
-        help_text="Pieces asked for in each period, the oldest first.",
+        help_text="Pieces requested in each period, the oldest first.",
     )
     periods_per_year = SpanField(min_value=LEAST_MEASURE, max_value=HOURS_PER_YEAR)
     method = StrictChoiceField(choices=METHODS)
@@ -180,9 +182,9 @@ class EvaluateBodySerializer(CheckedSerializer):
         return {}
 
 
-class EvaluationSerializer(serializers.Serializer[Any]):
+class EvaluationSerializer(AnswerWithReasonsSerializer):
     stocked = serializers.BooleanField(
-        help_text="False: hold none, and order when one is asked for; order_up_to is then 0 and reorder_point -1."
+        help_text="False: keep none, and order when one is requested; order_up_to is then 0 and reorder_point -1."
     )
     reorder_point = serializers.IntegerField(
         help_text="Order when on hand + on order - reserved has fallen to it."
@@ -198,13 +200,12 @@ class EvaluationSerializer(serializers.Serializer[Any]):
     no_backorder = serializers.FloatField(help_text="P(lead-time demand <= order-up-to)")
     expected_backorders = serializers.FloatField(help_text="At the order-up-to level.")
     expected_stockouts_per_year = serializers.FloatField(
-        help_text="Pieces asked for in a year that the shelf does not hold."
+        help_text="Pieces requested in a year that are not on the shelf."
     )
     annual_cost = serializers.CharField(
         allow_null=True, help_text="Of holding, ordering and downtime; null where no prices were given."
     )
     currency = serializers.CharField(allow_null=True)
-    explanation = serializers.ListField(child=serializers.CharField())
 
 
 def demand_of(body: Mapping[str, Any]) -> Demand:
@@ -238,16 +239,17 @@ def places(body: Mapping[str, Any]) -> dict[str, str]:
     }
 
 
-def listed(answer: Evaluation) -> tuple[list[float], str]:
-    """The chances to where what is left no longer matters, and a sentence where the list ends before that."""
+def listed(answer: Evaluation) -> tuple[list[float], tuple[Fact, ...]]:
+    """The chances to where what is left no longer matters, and a reason where the list ends before that."""
     chances = answer.lead_time_demand
     left = np.append(np.cumsum(chances[::-1])[::-1][1:], 0.0)
     whole = int(np.argmax(left < CHANCE_LEFT_OUT)) + 1
     shown = min(whole, MOST_CHANCES)
     if shown == whole:
-        return chances[:shown].tolist(), ""
-    text = f"lead_time_demand lists the first {shown:,} chances; more pieces than that have {left[shown - 1]:.3g} together."
-    return chances[:shown].tolist(), text
+        return chances[:shown].tolist(), ()
+    return chances[:shown].tolist(), (
+        fact("chances_cut_short", listed=shown, chance_of_more=float(left[shown - 1])),
+    )
 
 
 def evaluation_json(body: Mapping[str, Any]) -> dict[str, Any]:
@@ -259,13 +261,12 @@ def evaluation_json(body: Mapping[str, Any]) -> dict[str, Any]:
         target_of(body),
     )
     chances, cut = listed(answer)
-    figures = {field.name: getattr(answer, field.name) for field in fields(answer)}
     return {
-        **figures,
+        **{field.name: getattr(answer, field.name) for field in fields(answer)},
         "lead_time_demand": chances,
         "annual_cost": None if answer.annual_cost is None else f"{answer.annual_cost:.2f}",
         "currency": body["target"].get("currency"),
-        "explanation": [*answer.explanation, *([cut] if cut else [])],
+        "reasons": (*answer.reasons, *cut),
     }
 
 

@@ -31,6 +31,16 @@ class FactSerializer(serializers.Serializer[Any]):
         return values
 
 
+class AnswerWithReasonsSerializer(serializers.Serializer[Any]):
+    """An answer that says why."""
+
+    explanation = serializers.SerializerMethodField(help_text="A sentence for each reason.")
+    reasons = FactSerializer(many=True, help_text="In the order of explanation.")
+
+    def get_explanation(self, answer: dict[str, Any]) -> list[str]:
+        return [sentence(reason) for reason in answer["reasons"]]
+
+
 class ExplainedFactSerializer(FactSerializer):
     explanation = serializers.SerializerMethodField()
 

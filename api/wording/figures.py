@@ -20,11 +20,20 @@ Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
 
 
 class ShownNumber(float):
-    """A number whose format specification may also be `size`: mm, with the inch fraction where it is one."""
+    """A number whose format specification may also be one of these.
+
+    `size`: mm, with the inch fraction where it is one; `sig3`: three significant digits without an exponent; `percent`: a share
+    in percent with the digits that matter near 100, never rounded up to it; `percent4`: with four significant digits.
+    """
 
     def __format__(self, spec: str) -> str:
         if spec == "size":
             return size_text(self)
+        if spec.startswith("sig"):
+            return localized(_significant(self, int(spec[3:])))
+        if spec.startswith("percent"):
+            digits = spec.removeprefix("percent")
+            return localized(_significant(100 * self, int(digits)) if digits else _near_hundred(self)) + " %"
         return localized(format(float(self), spec or "g"))
 
 
@@ -106,6 +115,19 @@ def listed(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return _("{first} and {last}").format(first=", ".join(words[:-1]), last=words[-1])
+
+
+def _significant(value: float, digits: int) -> str:
+    return f"{float(f'{value:.{digits}g}'):,.12g}"
+
+
+def _near_hundred(share: float) -> str:
+    percent = 100 * share
+    for digits in range(1, 9):
+        text = f"{percent:.{digits}f}"
+        if share >= 1 or not text.startswith("100"):
+            return f"{float(text):g}" if digits == 1 else text
+    return text
 
 
 def size_text(mm: float) -> str:

@@ -24,7 +24,7 @@ from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.weibull import WeibullFit, fit_weibull
 from inventory.array_checks import FloatArray
 from inventory.stocking.demand_models import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
-from inventory.stocking.lead_time_demand import TAIL_MASS, convolve, from_pmf
+from inventory.stocking.lead_time_demand import TAIL_MASS, compound, convolve, from_pmf
 
 FEWEST_WORN_OUT = 5
 """Worn-out ends below which a shape is not believed; the interval says the rest."""
@@ -144,10 +144,9 @@ def _weibull(pool: Pool, prior: Prior, fit: WeibullFit, without_wear_at: frozens
     demand = GivenDemand(
         pmf_over=_law_over(pool, prior, fit, ages, sudden),
         rate_per_year=None,
-        basis=_weibull_words(fit, sum(map(len, ages.values())), sudden),
     )
     rate = demand.over(DAYS_PER_YEAR, 0.0).mean
-    demand = GivenDemand(pmf_over=demand.pmf_over, rate_per_year=rate, basis=demand.basis)
+    demand = GivenDemand(pmf_over=demand.pmf_over, rate_per_year=rate)
     low, high = fit.shape_interval or (0.0, 0.0)
     reasons = (
         *_together_words(pool),
@@ -162,14 +161,6 @@ def _together_words(pool: Pool) -> tuple[str, ...]:
     if not any(life.is_taken_as_wear for life in pool.lives):
         return ()
     return ("No end of a unit names what ended it, so all ends are taken together.",)
-
-
-def _weibull_words(fit: WeibullFit, units: int, sudden: int) -> str:
-    return (
-        f"From the present ages of {units} units, whose lives follow a Weibull law (shape {fit.shape:.3g}, scale"
-        f" {fit.scale_hours:,.0f} h), renewals included; {sudden} events that do not come with age are added at"
-        " their own rate."
-    )
 
 
 def _ages(pool: Pool, without_wear_at: frozenset[int]) -> dict[float, list[float]]:
@@ -314,18 +305,8 @@ def _several_at_once(jobs: GammaPoissonDemand, pieces: list[int]) -> GivenDemand
     return GivenDemand(
         pmf_over=law,
         rate_per_year=jobs.yearly_pieces(0.0) * sum(pieces) / len(pieces),
-        basis=f"{jobs.words()} Each takes {_span(pieces)} pieces.",
         piece_sizes=sizes,
     )
-
-
-def compound(jobs: FloatArray, sizes: FloatArray) -> FloatArray:
-    """Chances of the pieces of all jobs together: Horner's scheme in the law of one job, exact."""
-    law = np.array([jobs[-1]])
-    for chance in jobs[-2::-1]:
-        law = np.convolve(law, sizes)
-        law[0] += chance
-    return np.asarray(law)
 
 
 def _asked_words(pool: Pool) -> str:

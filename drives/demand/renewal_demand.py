@@ -10,6 +10,7 @@ from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_process import MOST_PANELS, panels_needed
 from drives.reliability.weibull import mean_life_hours
 from inventory.array_checks import FloatArray, number_list
+from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
 
@@ -118,13 +119,17 @@ def _pieces_in_a_year(ages: FloatArray, shape: float, scale: float, yearly: floa
         return ages.size * yearly / mean_life_hours(shape, scale_hours=scale)
 
 
-def _basis(ages: FloatArray, shape: float, scale: float, yearly: float, in_a_year: float) -> str:
-    low, high = float(np.min(ages)), float(np.max(ages))
-    present = f"{low:,.0f} h" if low == high else f"{low:,.0f} to {high:,.0f} h"
-    units = "1 unit of a present age of" if ages.size == 1 else f"{ages.size:,} units of present ages of"
+def _basis(ages: FloatArray, shape: float, scale: float, yearly: float, in_a_year: float) -> Fact:
     mean = mean_life_hours(shape, scale_hours=scale)
-    return (
-        f"{units} {present}, running {yearly:,.0f} h a year; lives are Weibull (shape {shape:.4g}, scale {scale:,.0f} h,"
-        f" mean {mean:,.0f} h). Each may fail within the lead time, and what replaces it again: the coming year asks for"
-        f" {in_a_year:.4g} pieces, the long run for {ages.size * yearly / mean:.4g} a year."
+    return fact(
+        "demand_from_unit_ages",
+        units=int(ages.size),
+        youngest_hours=float(np.min(ages)),
+        oldest_hours=float(np.max(ages)),
+        hours_per_year=yearly,
+        shape=float(shape),
+        scale_hours=float(scale),
+        mean_life_hours=float(mean),
+        pieces_next_year=float(in_a_year),
+        pieces_per_year_long_run=float(ages.size * yearly / mean),
     )

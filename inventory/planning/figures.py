@@ -35,9 +35,9 @@ def figures_of(case: Case, asked: Asked, levels: Levels) -> Figures:
     if levels.stocked:
         quantity = levels.order_up_to - levels.reorder_point
         profile = ServiceProfile(asked.law, quantity, asked.sizes, most=levels.reorder_point)
-        service = profile.at(levels.reorder_point)
         unfilled = float(profile.unfilled[levels.reorder_point + 1])
-        cycle, on_hand = service.cycle_service_level, service.on_hand
+        on_hand = float(profile.on_hand[levels.reorder_point + 1])
+        cycle = asked.law.chance_within(levels.reorder_point)
     price = case.facts.price
     tied_up = None if price is None else float(price) * on_hand
     return Figures(

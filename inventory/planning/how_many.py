@@ -10,9 +10,14 @@ from inventory.planning.stock_at_all import by_numbers, cost_of, costs_in_words,
 from inventory.planning.terms import START_VALUE
 from inventory.planning.words import amount, figure, levels_words, listed
 from inventory.stocking.evaluate import evaluate
-from inventory.stocking.explanation import MEASURES
-from inventory.stocking.lot_size import whole_order_quantity
+from inventory.stocking.least_cost import economic_order_quantity
 from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget
+
+MEASURES = {
+    "cycle_service_level": "the chance that the demand over a lead time does not pass the reorder point",
+    "fill_rate": "the share of demand met from the shelf",
+    "no_backorder": "the chance that the demand over a lead time does not pass the order-up-to level",
+}
 
 
 def answered(case: Case, asked: Asked) -> Decision:
@@ -38,7 +43,7 @@ def order_quantity(case: Case, asked: Asked) -> tuple[int, str]:
         missing = "unit_cost" if price is None else f"order_cost in {case.facts.currency}"
         return least, f"Orders are for {small} at a time: {missing} is not known."
     holding = float(price) * case.terms.holding_rate_per_year
-    best = max(least, int(whole_order_quantity(float(cost), holding, yearly).quantity))
+    best = max(least, economic_order_quantity(float(cost), holding, yearly))
     quantity = max(least, min(best, floor(yearly)))
     capped = f" ({best} would be cheapest, but that is more than a year's demand)" if quantity < best else ""
     words = (

@@ -1,7 +1,7 @@
-"""A back-test as a table: every rule at every promise, how sure the achieved service is, and how far to trust it."""
+"""A back-test as a table: every rule at every promised service, how sure the achieved one is, and how far to trust it."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -9,12 +9,20 @@ from numpy.typing import ArrayLike
 from scipy import special
 
 from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
+from inventory.facts import Fact, fact
 from inventory.number_checks import fraction, whole
 from inventory.stocking.forecast_rules import SIMPLE_RULES, Rule
-from inventory.stocking.pooled_forecast import FADINGS, FIRST_PAST_ORIGIN, RecommendedRule
-from inventory.stocking.replay import Calibration, Outcome, Replay, backtest, calibration, replay
+from inventory.stocking.pooled_forecast import DISCOUNTS, FIRST_PAST_ORIGIN, RecommendedRule
+from inventory.stocking.predictions import window_sums
+from inventory.stocking.replay import Calibration, Replay, RuleOutcome
 
 Verdict = Literal["kept", "missed", "exceeded"]
+
+RESULT_CODES: dict[Verdict, str] = {
+    "kept": "promise_kept",
+    "missed": "promise_missed",
+    "exceeded": "promise_exceeded",
+}
 
 RECOMMENDED = "recommended"
 TARGETS = (0.9, 0.95, 0.99)
@@ -22,8 +30,8 @@ TARGETS = (0.9, 0.95, 0.99)
 CONFIDENCE = 0.95
 """Of the interval of an achieved service."""
 
-WIDE_POINTS = 2.0
-"""Half an interval wider than this many points of service is called wide."""
+WIDE_INTERVAL = 0.02
+"""Half an interval wider than this share of service is called wide."""
 
 MISSES_TO_TELL = 10
 """Fewer misses than this, and a promise cannot be told from its neighbours."""
@@ -35,16 +43,15 @@ SCORED_CHANCES = 10_000_000
 """Chances worked out for the scores; with more, every second, third, … item is scored."""
 
 CHANCES_PER_ITEM = 256
-"""Pieces up to which a law is usually scored."""
+"""Pieces up to which predicted chances are usually scored."""
 
 
 @dataclass(frozen=True, slots=True)
 class Promise:
-    """One rule at one promised cycle service.
+    """One rule at one promised cycle service level.
 
-    `low` and `high` bound what the rule achieves in the long run, as if no window knew of another. `kept`: the promise
-    lies between them; `missed`: above, `exceeded`: below. Of the rules that did not miss, the one that left least over
-    is best.
+    `low` and `high` bound what the rule achieves in the long run, as if windows were independent. `kept`: the promise lies
+    between them; `missed`: above, `exceeded`: below. Of the rules that did not miss, the one that left least over is best.
     """
 
     rule: str
@@ -71,11 +78,7 @@ class BackTest:
     windows: int
     promises: tuple[Promise, ...]
     calibrations: tuple[Calibration, ...]
-    explanation: tuple[str, ...]
-
-    def of(self, rule: str) -> tuple[Promise, ...]:
-        """What one rule promised and achieved."""
-        return tuple(promise for promise in self.promises if promise.rule == rule)
+    reasons: tuple[Fact, ...]
 
 
 def run_backtest(
@@ -90,183 +93,65 @@ def run_backtest(
 ) -> BackTest:
     """Replay of a history by every simple rule and the recommended one.
 
-    Parameters
-    ----------
-    demand : array_like, shape (items, periods)
-        Whole pieces asked for per period; items without demand stay in.
-    first_origin : int
-        Periods that the first prediction may use, 2 or more and no fewer than `exposure`.
-    exposure : int
-        Periods of lead time and review that each prediction is for.
-    step : int
-        Periods from one origin to the next.
-    targets : sequence of float, in (0, 1)
-        Promised cycle service levels.
-    unit_costs : array_like, optional
-        Price of one piece of each item, NaN where it is not known: the spend is then that of the priced items.
-    with_scores : bool
-        Whether the predicted laws are scored too, which takes longest.
-
-    Returns
-    -------
-    BackTest
-        Rule by rule, promise by promise, with sentences.
-
-    Raises
-    ------
-    ValueError
-        If a figure is out of range or the record too short; the sentence names it in backticks.
-
-    Source
-    ------
-    Replay: `backtest`. Interval: Clopper & Pearson 1934, Biometrika 26.
-
-    Examples
-    --------
-    >>> found = run_backtest([[0, 1, 0, 1] * 9] * 30, first_origin=24, exposure=3, step=3, with_scores=False)
-    >>> found.items, found.origins, found.windows
-    (30, (24, 27, 30, 33), 120)
+    `demand` holds whole pieces, items by periods; items without demand stay in. The first prediction uses `first_origin`
+    periods, each is for the next `exposure` periods, the next one is made `step` periods later. A unit cost of NaN is not known:
+    the spend is then that of the priced items.
     """
     record = demand_matrix("demand", demand)
     if (record != np.floor(record)).any():
         raise ValueError("`demand` must hold whole pieces")
-    known = whole("first_origin", first_origin, least=max(2, whole("exposure", exposure, least=1)))
-    setting = replay(record, first_origin=known, exposure=exposure, step=step)
+    periods = whole("exposure", exposure, least=1)
+    known = whole("first_origin", first_origin, least=max(2, periods))
+    replay = Replay(record, known, periods, whole("step", step, least=1))
     promised = [fraction("targets", target) for target in targets]
-    rules: dict[str, Rule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
     prices, priced = _prices(unit_costs, len(record))
-    outcomes = backtest(setting, rules, promised, unit_costs=prices)
-    windows = len(record) * _apart(setting)
-    promises = tuple(_judged(outcomes, windows=windows, priced_share=priced))
-    every = _scored_every(setting, len(rules)) if with_scores else 1
-    scored = (f"The scores stand on one item in {every}.",) if every > 1 else ()
+    rules: dict[str, Rule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
+    windows = len(record) * _windows_apart(replay)
+    promises = _judged(replay.outcomes(rules, promised, prices), windows=windows, priced_share=priced)
+    every = _scored_every(replay, len(rules))
+    scored = replace(replay, demand=record[::every]).calibrations(rules) if with_scores else []
+    reasons = [*_reasons(replay, promises, windows)]
+    if with_scores and every > 1:
+        reasons.append(fact("scores_of_part_of_items", every=every))
     return BackTest(
         items=len(record),
         periods=record.shape[1],
-        origins=tuple(setting.origins),
-        exposure=exposure,
+        origins=tuple(replay.origins),
+        exposure=periods,
         windows=windows,
-        promises=promises,
-        calibrations=tuple(_scored(setting, rules)) if with_scores else (),
-        explanation=(*_explained(setting, promises, windows), *scored),
+        promises=tuple(promises),
+        calibrations=tuple(scored),
+        reasons=tuple(reasons),
     )
 
 
 def thinning(demand: FloatArray, *, first_origin: int, exposure: int, step: int, most_work: int) -> int:
-    """Every how many-th item can be replayed within so much work.
+    """Every how many-th item can be replayed within so much work, 200 items at least.
 
-    Parameters
-    ----------
-    demand : ndarray, shape (items, periods)
-        Pieces asked for per period.
-    first_origin, exposure, step : int
-        As in `run_backtest`.
-    most_work : int
-        Fits of one item, each about fifteen microseconds; a fit writes its laws out, which counts as two items for
-        each piece of the largest demand.
-
-    Returns
-    -------
-    int
-        1 for all of them; so many that 200 items are left at least.
-
-    Raises
-    ------
-    ValueError
-        If a figure is out of range.
-
-    Source
-    ------
-    Own count: each origin looks back at every past origin that lies whole exposures before it, at each fading.
-
-    Examples
-    --------
-    >>> record = np.zeros((5000, 240))
-    >>> thinning(record, first_origin=24, exposure=3, step=3, most_work=1_500_000)
-    2
+    Work counts fits of one item, each about fifteen microseconds: each origin looks back at every past origin that lies whole
+    exposures before it, at each discount. A fit writes its chances out, which counts as two items for each piece of the largest
+    demand.
     """
-    record = demand_matrix("demand", demand)
-    items, periods = record.shape
+    items, periods = demand.shape
     origins = range(first_origin, periods - exposure + 1, step)
     past = {at for origin in origins for at in range(origin - exposure, FIRST_PAST_ORIGIN - 1, -exposure)}
-    fits = max(1, len(past) * len(FADINGS) + len(origins))
-    pieces = 2 * int(largest_windows(record, exposure).max(initial=0))
+    fits = max(1, len(past) * len(DISCOUNTS) + len(origins))
+    pieces = 2 * int(largest_windows(demand, exposure).max(initial=0))
     allowed = max(most_work // fits - pieces, FEWEST_ITEMS)
     return -(-int(items) // allowed)
 
 
 def largest_windows(demand: FloatArray, exposure: int) -> FloatArray:
-    """Most pieces that each item asked for over one exposure.
-
-    Parameters
-    ----------
-    demand : ndarray, shape (items, periods)
-        Pieces asked for per period.
-    exposure : int
-        Periods.
-
-    Returns
-    -------
-    ndarray, shape (items,)
-        Largest sum of so many neighbouring periods; of all, where there are fewer.
-
-    Raises
-    ------
-    ValueError
-        If `demand` is no record.
-
-    Source
-    ------
-    Definition.
-
-    Examples
-    --------
-    >>> largest_windows(np.array([[1.0, 0, 2, 3, 0]]), 2).tolist()
-    [5.0]
-    """
-    record = demand_matrix("demand", demand)
-    span = min(exposure, record.shape[1])
-    sums = np.cumsum(np.pad(record, ((0, 0), (1, 0))), axis=1)
-    return np.asarray((sums[:, span:] - sums[:, :-span]).max(axis=1))
+    """Largest demand of each item over one exposure; over all periods, where there are fewer."""
+    return np.asarray(window_sums(demand, min(exposure, demand.shape[1])).max(axis=1))
 
 
 def binomial_interval(share_seen: float, trials: int, confidence: float = CONFIDENCE) -> tuple[float, float]:
-    """Interval of a chance from the share of trials in which it came true.
-
-    Parameters
-    ----------
-    share_seen : float, in [0, 1]
-        Share that came true.
-    trials : int
-        Number of trials, 1 or more.
-    confidence : float, in (0, 1)
-        Of the interval.
-
-    Returns
-    -------
-    tuple of float
-        Low and high, between 0 and 1.
-
-    Raises
-    ------
-    ValueError
-        If a figure is out of range.
-
-    Source
-    ------
-    Clopper & Pearson 1934, Biometrika 26.
-
-    Examples
-    --------
-    >>> low, high = binomial_interval(0.9, 10)
-    >>> round(low, 4), round(high, 4)
-    (0.555, 0.9975)
-    """
-    count = whole("trials", trials, least=1)
-    miss = (1 - fraction("confidence", confidence)) / 2
-    hits = share_seen * count
-    low = float(special.betaincinv(hits, count - hits + 1, miss)) if hits > 0 else 0.0
-    high = float(special.betaincinv(hits + 1, count - hits, 1 - miss)) if hits < count else 1.0
+    """Interval of a chance from the share of trials in which it came true. Source: Clopper & Pearson 1934, Biometrika 26."""
+    miss = (1 - confidence) / 2
+    hits = share_seen * trials
+    low = float(special.betaincinv(hits, trials - hits + 1, miss)) if hits > 0 else 0.0
+    high = float(special.betaincinv(hits + 1, trials - hits, 1 - miss)) if hits < trials else 1.0
     return low, high
 
 
@@ -275,113 +160,112 @@ def _prices(unit_costs: ArrayLike | None, items: int) -> tuple[FloatArray | None
     if unit_costs is None:
         return None, 0.0
     given = np.asarray(unit_costs, dtype=np.float64)
+    if given.shape != (items,):
+        raise ValueError(f"`unit_costs` must hold an entry per item, {items}")
     prices = not_negative_array("unit_costs", np.nan_to_num(given, nan=0.0, posinf=np.inf))
     return prices, float((~np.isnan(given)).sum()) / items
 
 
-def _apart(setting: Replay) -> int:
+def _windows_apart(replay: Replay) -> int:
     """Origins whose windows do not overlap."""
-    span = setting.origins[-1] - setting.origins[0]
-    return min(len(setting.origins), span // setting.exposure + 1)
+    span = replay.origins[-1] - replay.origins[0]
+    return min(len(replay.origins), span // replay.exposure + 1)
 
 
-def _judged(outcomes: Sequence[Outcome], *, windows: int, priced_share: float) -> Iterator[Promise]:
-    best: dict[float, tuple[float, str]] = {}
-    judged = []
-    for outcome in outcomes:
-        low, high = binomial_interval(outcome.cycle_service_level, windows)
-        verdict: Verdict = "kept"
-        if outcome.target > high:
-            verdict = "missed"
-        elif outcome.target < low:
-            verdict = "exceeded"
-        judged.append((outcome, low, high, verdict))
-        candidate = outcome.mean_leftover, outcome.rule
-        if verdict != "missed" and candidate < best.get(outcome.target, (np.inf, "")):
-            best[outcome.target] = candidate
-    for outcome, low, high, verdict in judged:
-        yield Promise(
-            rule=outcome.rule,
-            promised=outcome.target,
-            achieved=outcome.cycle_service_level,
-            low=low,
-            high=high,
-            verdict=verdict,
-            is_best=best.get(outcome.target, (0.0, ""))[1] == outcome.rule,
-            fill_rate=outcome.fill_rate,
-            mean_leftover=outcome.mean_leftover,
-            mean_spend=outcome.mean_spend / priced_share if priced_share else None,
-            service_by_origin=outcome.service_by_origin,
-        )
+def _judged(outcomes: Sequence[RuleOutcome], *, windows: int, priced_share: float) -> list[Promise]:
+    promises = [_promise(outcome, windows, priced_share) for outcome in outcomes]
+    best: dict[float, Promise] = {}
+    for one in promises:
+        so_far = best.get(one.promised)
+        if one.verdict != "missed" and (so_far is None or _leftover(one) < _leftover(so_far)):
+            best[one.promised] = one
+    return [replace(one, is_best=best.get(one.promised) is one) for one in promises]
 
 
-def _scored(setting: Replay, rules: Mapping[str, Rule]) -> list[Calibration]:
-    part = setting.demand[:: _scored_every(setting, len(rules))]
-    return calibration(Replay(part, setting.first_origin, setting.exposure, setting.step), rules)
+def _leftover(promise: Promise) -> tuple[float, str]:
+    return promise.mean_leftover, promise.rule
 
 
-def _scored_every(setting: Replay, rules: int) -> int:
-    pieces = max(CHANCES_PER_ITEM, 2 * int(largest_windows(setting.demand, setting.exposure).max()))
-    return -(-len(setting.demand) * len(setting.origins) * rules * pieces // SCORED_CHANCES)
+def _promise(outcome: RuleOutcome, windows: int, priced_share: float) -> Promise:
+    low, high = binomial_interval(outcome.cycle_service_level, windows)
+    verdict: Verdict = "kept"
+    if outcome.target > high:
+        verdict = "missed"
+    elif outcome.target < low:
+        verdict = "exceeded"
+    return Promise(
+        rule=outcome.rule,
+        promised=outcome.target,
+        achieved=outcome.cycle_service_level,
+        low=low,
+        high=high,
+        verdict=verdict,
+        is_best=False,
+        fill_rate=outcome.fill_rate,
+        mean_leftover=outcome.mean_leftover,
+        mean_spend=outcome.mean_spend / priced_share if priced_share else None,
+        service_by_origin=outcome.service_by_origin,
+    )
 
 
-def _explained(setting: Replay, promises: Sequence[Promise], windows: int) -> Iterator[str]:
-    items, periods = setting.demand.shape
-    yield (
-        f"{_count(items, 'item')} over {_count(periods, 'period')}: every rule spoke at {_count(len(setting.origins), 'origin')},"
-        f" each time for the next {_count(setting.exposure, 'period')} and with nothing later in sight;"
-        f" {_count(windows, 'window')} that do not overlap."
+def _scored_every(replay: Replay, rules: int) -> int:
+    pieces = max(CHANCES_PER_ITEM, 2 * int(largest_windows(replay.demand, replay.exposure).max()))
+    return -(-len(replay.demand) * len(replay.origins) * rules * pieces // SCORED_CHANCES)
+
+
+def _reasons(replay: Replay, promises: Sequence[Promise], windows: int) -> Iterator[Fact]:
+    items, periods = replay.demand.shape
+    yield fact(
+        "backtest_scope",
+        items=items,
+        periods=periods,
+        origins=len(replay.origins),
+        exposure_periods=replay.exposure,
+        windows=windows,
     )
     for promise in promises:
         if promise.rule == RECOMMENDED:
-            yield _held(promise)
+            yield _result(promise)
             yield from _comparison(promise, promises)
             yield from _doubt(promise, windows)
-    yield (
-        "A promise is for all items together, not for each of them; the intervals take each window for itself, and"
-        " where demand moves together the truth lies wider."
+    yield fact("promise_for_all_items")
+
+
+def _result(promise: Promise) -> Fact:
+    return fact(
+        RESULT_CODES[promise.verdict],
+        promised=promise.promised,
+        achieved=promise.achieved,
+        low=promise.low,
+        high=promise.high,
+        worst_origin=min(promise.service_by_origin),
+        best_origin=max(promise.service_by_origin),
     )
 
 
-def _count(many: int, word: str) -> str:
-    return f"{many:,} {word}" if many == 1 else f"{many:,} {word}s"
-
-
-def _held(promise: Promise) -> str:
-    said = f"Promised {_points(promise.promised)}, the recommended rule achieved {_points(promise.achieved)}"
-    span = f"({_points(promise.low)} to {_points(promise.high)})"
-    worst, best = min(promise.service_by_origin), max(promise.service_by_origin)
-    moved = f" Single origins ran from {_points(worst)} to {_points(best)}."
-    if promise.verdict == "missed":
-        return f"{said} {span}: it MISSED its promise; count on {_points(promise.achieved)}.{moved}"
-    if promise.verdict == "exceeded":
-        return f"{said} {span}: it kept its promise and holds a little more than it had to.{moved}"
-    return f"{said} {span}: the promise held, within what chance explains.{moved}"
-
-
-def _comparison(promise: Promise, promises: Sequence[Promise]) -> Iterator[str]:
+def _comparison(promise: Promise, promises: Sequence[Promise]) -> Iterator[Fact]:
     best = next((one for one in promises if one.is_best and one.promised == promise.promised), None)
     if best is None:
-        yield f"No rule kept {_points(promise.promised)}."
+        yield fact("no_rule_kept_promise", promised=promise.promised)
     elif not promise.is_best:
-        how = "did not miss, with" if promise.verdict == "missed" else "did not miss either, with less"
-        yield (
-            f"At {_points(promise.promised)} the rule {best.rule!r} {how} left over: {best.mean_leftover:.3g} pieces per"
-            f" item and window against {promise.mean_leftover:.3g}."
+        yield fact(
+            "other_rule_kept_promise" if promise.verdict == "missed" else "other_rule_left_less",
+            promised=promise.promised,
+            rule=best.rule,
+            mean_leftover=best.mean_leftover,
+            recommended_leftover=promise.mean_leftover,
         )
 
 
-def _doubt(promise: Promise, windows: int) -> Iterator[str]:
+def _doubt(promise: Promise, windows: int) -> Iterator[Fact]:
     expected = windows * (1 - promise.promised)
+    half = (promise.high - promise.low) / 2
     if expected < MISSES_TO_TELL:
-        yield (
-            f"At {_points(promise.promised)} only {expected:.2g} misses are to be expected in {windows:,} windows: this"
-            " history is too short, or its items too few, to tell that promise from a weaker one."
+        yield fact(
+            "too_few_misses_expected",
+            promised=promise.promised,
+            expected_misses=expected,
+            windows=windows,
         )
-    elif (promise.high - promise.low) / 2 * 100 > WIDE_POINTS:
-        half = (promise.high - promise.low) / 2 * 100
-        yield f"With so few windows the service at {_points(promise.promised)} is known to {half:.1f} points only."
-
-
-def _points(value: float) -> str:
-    return f"{100 * value:.4g} %"
+    elif half > WIDE_INTERVAL:
+        yield fact("achieved_service_uncertain", promised=promise.promised, half_interval_points=100 * half)

@@ -1,17 +1,16 @@
-"""Smallest base stock for a target, for millions of items at once.
+"""Smallest base stock S with P(X <= S) >= level, X the demand over a lead time, for millions of items at once.
 
-Two targets differ by one piece and are never mixed. *Fill rate*: the share of demands met from the shelf,
-P(X <= S-1) for single pieces. *No backorder* (ready rate): the share of time without a waiting demand,
-P(X <= S). X is the demand over a lead time.
+That is the share of time without a waiting demand (no backorder); the fill rate of single pieces, P(X <= S-1), takes one more.
+Sources: Sherbrooke, Optimal Inventory Modeling of Systems, 2nd ed. 2004, chapters 2 and 6.
 """
 
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import NDArray
 from scipy import special
 
-from inventory.array_checks import FloatArray, IntArray, fraction_array, not_negative_array
+from inventory.array_checks import FloatArray, IntArray
 
 ITEMS_AT_ONCE = 16384
 """Items per pass, so that the working rows stay in the processor's cache."""
@@ -37,198 +36,25 @@ STEP_SLACK = 1e-9
 Chance = Callable[[FloatArray, FloatArray, FloatArray], FloatArray]
 
 
-def poisson_base_stock_for_no_backorder(pipeline: ArrayLike, target: ArrayLike) -> IntArray:
-    """Smallest S with P(X <= S) >= target, X Poisson.
-
-    Parameters
-    ----------
-    pipeline : array_like
-        Expected demand over the lead time, not negative.
-    target : array_like
-        Share of time without a waiting demand, in (0, 1); broadcast against `pipeline`.
-
-    Returns
-    -------
-    ndarray of int
-        One base stock per item.
-
-    Raises
-    ------
-    ValueError
-        If an entry is out of range.
-
-    Source
-    ------
-    Palm 1938; Sherbrooke, Optimal Inventory Modeling of Systems, 2nd ed. 2004, chapter 2.
-
-    Examples
-    --------
-    >>> poisson_base_stock_for_no_backorder([0.5, 2.0], 0.95).tolist()
-    [2, 5]
-    """
-    mean, level = np.broadcast_arrays(
-        not_negative_array("pipeline", pipeline), fraction_array("target", target)
-    )
-    flat = mean.ravel()
-    if np.ndim(target) == 0 and flat.size and flat.max() <= min(flat.size, LARGEST_CLIMB * 10):
-        return _look_up(flat, float(level.flat[0])).reshape(mean.shape)
-    return _search(np.ones_like(flat), flat, flat, level.ravel(), _poisson_chance).reshape(mean.shape)
+def poisson_base_stock(mean: FloatArray, level: FloatArray | float) -> IntArray:
+    """The level is one for all or one per item, in (0, 1)."""
+    if isinstance(level, float) and mean.size and mean.max() <= min(mean.size, LARGEST_CLIMB * 10):
+        return _look_up(mean, level)
+    return _search(np.ones_like(mean), mean, mean, np.broadcast_to(level, mean.shape), _poisson_chance)
 
 
-def poisson_base_stock_for_fill_rate(pipeline: ArrayLike, target: ArrayLike) -> IntArray:
-    """Smallest S with P(X <= S-1) >= target, X Poisson: one more than for no backorder.
-
-    Parameters
-    ----------
-    pipeline : array_like
-        Expected demand over the lead time, not negative.
-    target : array_like
-        Share of demands met from the shelf, in (0, 1).
-
-    Returns
-    -------
-    ndarray of int
-        One base stock per item, 1 or more.
-
-    Raises
-    ------
-    ValueError
-        If an entry is out of range.
-
-    Source
-    ------
-    Sherbrooke 2004, chapter 2; demands see time averages (Wolff 1982, Operations Research 30).
-
-    Examples
-    --------
-    >>> poisson_base_stock_for_fill_rate([0.5, 2.0], 0.95).tolist()
-    [3, 6]
-    """
-    return poisson_base_stock_for_no_backorder(pipeline, target) + 1
-
-
-def negative_binomial_base_stock_for_no_backorder(
-    mean: ArrayLike, variance: ArrayLike, target: ArrayLike
+def negative_binomial_base_stock(
+    mean: FloatArray, variance: FloatArray, level: FloatArray | float
 ) -> IntArray:
-    """Smallest S with P(X <= S) >= target, X negative binomial; Poisson where variance <= mean.
-
-    Parameters
-    ----------
-    mean, variance : array_like
-        Moments of the demand over the lead time, not negative.
-    target : array_like
-        Share of time without a waiting demand, in (0, 1).
-
-    Returns
-    -------
-    ndarray of int
-        One base stock per item.
-
-    Raises
-    ------
-    ValueError
-        If an entry is out of range.
-
-    Source
-    ------
-    Sherbrooke 2004, chapter 6 (negative binomial by two moments).
-
-    Examples
-    --------
-    >>> negative_binomial_base_stock_for_no_backorder([3.0, 3.0], [5.25, 3.0], 0.95).tolist()
-    [7, 6]
-    """
-    given = np.broadcast_arrays(
-        not_negative_array("mean", mean),
-        not_negative_array("variance", variance),
-        fraction_array("target", target),
-    )
-    centre, spread, level = (values.ravel() for values in given)
-    stock = np.empty(centre.shape, dtype=np.int64)
-    over = (spread > centre * (1 + LEAST_OVERDISPERSION)) & (centre > 0)
+    """By the moments of the demand; Poisson where the variance is not above the mean."""
+    levels = np.broadcast_to(level, mean.shape)
+    stock = np.empty(mean.shape, dtype=np.int64)
+    over = (variance > mean * (1 + LEAST_OVERDISPERSION)) & (mean > 0)
     even = ~over
-    stock[even] = _search(np.ones(even.sum()), centre[even], centre[even], level[even], _poisson_chance)
-    middle, excess = centre[over], (spread - centre)[over]
-    stock[over] = _search(middle**2 / excess, excess / middle, middle, level[over], _nb_chance)
-    return stock.reshape(given[0].shape)
-
-
-def negative_binomial_base_stock_for_fill_rate(
-    mean: ArrayLike, variance: ArrayLike, target: ArrayLike
-) -> IntArray:
-    """Smallest S with P(X <= S-1) >= target, X negative binomial, demands of single pieces.
-
-    Parameters
-    ----------
-    mean, variance : array_like
-        Moments of the demand over the lead time, not negative.
-    target : array_like
-        Share of demands met from the shelf, in (0, 1).
-
-    Returns
-    -------
-    ndarray of int
-        One base stock per item, 1 or more.
-
-    Raises
-    ------
-    ValueError
-        If an entry is out of range.
-
-    Source
-    ------
-    As for no backorder.
-
-    Examples
-    --------
-    >>> negative_binomial_base_stock_for_fill_rate(3.0, 5.25, 0.95).item()
-    8
-    """
-    return negative_binomial_base_stock_for_no_backorder(mean, variance, target) + 1
-
-
-def poisson_expected_backorders(pipeline: ArrayLike, stock: ArrayLike) -> FloatArray:
-    """E(X - S)+ for each item, X Poisson.
-
-    Parameters
-    ----------
-    pipeline : array_like
-        Expected demand over the lead time, not negative.
-    stock : array_like of int
-        Base stock, not negative.
-
-    Returns
-    -------
-    ndarray
-        Expected waiting demands.
-
-    Raises
-    ------
-    ValueError
-        If an entry is out of range.
-
-    Source
-    ------
-    Sherbrooke 2004, chapter 2: m P(X >= S) - S P(X > S).
-
-    Examples
-    --------
-    >>> poisson_expected_backorders(4.0, [0, 1]).round(5).tolist()
-    [4.0, 3.01832]
-    """
-    mean = not_negative_array("pipeline", pipeline)
-    pieces = not_negative_array("stock", stock)
-    at_least = np.where(pieces > 0, special.pdtrc(np.maximum(pieces - 1, 0), mean), 1.0)
-    plain = mean * at_least - pieces * special.pdtrc(pieces, mean)
-    # Far up the tail the two products cancel; what is left is summed from its first terms.
-    return np.where(plain > CLOSE_CALL * np.maximum(mean, 1), plain, _far_backorders(mean, pieces))
-
-
-def _far_backorders(mean: FloatArray, pieces: FloatArray) -> FloatArray:
-    total = np.zeros(np.broadcast_shapes(mean.shape, pieces.shape))
-    for step in range(40):
-        total += special.pdtrc(pieces + step, mean)
-    return total
+    stock[even] = _search(np.ones(even.sum()), mean[even], mean[even], levels[even], _poisson_chance)
+    middle, excess = mean[over], (variance - mean)[over]
+    stock[over] = _search(middle**2 / excess, excess / middle, middle, levels[over], _nb_chance)
+    return stock
 
 
 def _poisson_chance(pieces: FloatArray, _: FloatArray, mean: FloatArray) -> FloatArray:
@@ -260,7 +86,7 @@ def _search(
 ) -> IntArray:
     """Smallest x whose chance reaches the level: few are counted up from zero, many found by halving.
 
-    `first` and `second` are size and (1-p)/p of the negative binomial law, or 1 and the Poisson mean.
+    `first` and `second` are size and (1-p)/p of the negative binomial, or 1 and the Poisson mean.
     """
     is_poisson = chance is _poisson_chance
     none = np.exp(-mean) if is_poisson else np.exp(-first * np.log1p(second))

@@ -39,18 +39,18 @@ class Sweep:
         held = {item: frozenset(p for p in own if stock[p] > 0) for item, own in parts.items()}
         self.steps = _order(held)
 
-    def run(self, laws: Sequence[LeadTimeDemand]) -> tuple[float, float]:
+    def run(self, demands: Sequence[LeadTimeDemand]) -> tuple[float, float]:
         """Expected pieces served, and the chance that all are."""
         ranks = np.zeros((1, 1), dtype=np.int64)
         weights = np.ones((1, 2))
         served = 0.0
         for step in self.steps:
-            ranks, weights, more = self._serve(step, ranks, weights, laws[step.item])
+            ranks, weights, more = self._serve(step, ranks, weights, demands[step.item])
             served += more
         return served, float(weights[:, 1].sum())
 
     def _serve(
-        self, step: _Step, ranks: IntArray, weights: FloatArray, law: LeadTimeDemand
+        self, step: _Step, ranks: IntArray, weights: FloatArray, demand: LeadTimeDemand
     ) -> tuple[IntArray, FloatArray, float]:
         joint = self._extended(step, ranks)
         own = _mask(step.own, step.joint)
@@ -60,8 +60,8 @@ class Sweep:
         for pieces in range(int(room.max()) + 1):
             open_ = room >= pieces
             full = room[open_] == pieces
-            exact = float(law.pmf[pieces]) if pieces < len(law) else 0.0
-            chance = np.where(full, law.chance_above(pieces - 1), exact)
+            exact = float(demand.pmf[pieces]) if pieces < len(demand) else 0.0
+            chance = np.where(full, demand.chance_above(pieces - 1), exact)
             served += pieces * float(np.dot(weights[open_, 0], chance))
             left = np.minimum(joint[open_], joint[open_][:, np.arange(joint.shape[1]) | own] - pieces)
             next_ranks.append(left[:, kept])

@@ -1,4 +1,4 @@
-"""The demand models of one item: each gives its yearly pieces, its law over a lead time, and its words."""
+"""The demand models of one item: each gives its yearly pieces, its distribution over a lead time, and a fact that describes it."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
@@ -8,12 +8,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from inventory.array_checks import FloatArray, demand_series
-from inventory.number_checks import SMALLEST_QUANTITY, not_negative, number, positive
-from inventory.stocking import lead_time_demand, mixtures
+from inventory.facts import Fact, fact
+from inventory.number_checks import SMALLEST_QUANTITY, fraction, not_negative, number, positive
+from inventory.stocking import mixtures
 from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
-from inventory.stocking.lead_time_demand import LeadTimeDemand
+from inventory.stocking.lead_time_demand import TAIL_MASS, LeadTimeDemand, from_pmf, negative_binomial
 
 Method = Literal["croston", "sba", "tsb"]
+METHODS: tuple[Method, ...] = get_args(Method)
 
 DAYS_PER_YEAR = 365.0
 """A year of this service. Source: the API contract."""
@@ -21,16 +23,10 @@ DAYS_PER_YEAR = 365.0
 LARGEST_RATE_PER_YEAR = 1e6
 """Rates above it are refused. Source: the API contract."""
 
-METHODS: tuple[Method, ...] = get_args(Method)
-
-METHOD_NAMES = {
-    "croston": "Croston's method",
-    "sba": "Syntetos and Boylan's",
-    "tsb": "Teunter, Syntetos and Babai's",
-}
-
 MOST_PIECES_PER_DEMAND = 100_000
-"""Largest demand of one period that is taken in; the law of the sizes is written out to it."""
+"""Largest demand of one period that is accepted; the distribution of the sizes is written out to it."""
+
+UNDESCRIBED = fact("demand_given")
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,18 +43,18 @@ class PoissonDemand:
 
     def over(self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float) -> LeadTimeDemand:
         lead_time = lead_time_days / DAYS_PER_YEAR, lead_time_sd_days / DAYS_PER_YEAR
-        return mixtures.gamma_lead_time(self.rate_per_year, *lead_time, tail_mass=tail_mass)
+        return mixtures.gamma_lead_time(float(self.rate_per_year), *lead_time, tail_mass=tail_mass)
 
     def sizes(self) -> FloatArray | None:
         return None
 
-    def words(self) -> str:
-        return f"Pieces are asked for one by one at {self.rate_per_year:.4g} a year (Poisson)."
+    def as_fact(self) -> Fact:
+        return fact("demand_poisson", rate_per_year=float(self.rate_per_year))
 
 
 @dataclass(frozen=True, slots=True)
 class GammaPoissonDemand:
-    """Single pieces at a rate known only from few events and from what pools of the kind showed before."""
+    """Single pieces at a rate known only from few events and from what comparable items showed before."""
 
     events: float
     exposure_years: float
@@ -90,38 +86,41 @@ class GammaPoissonDemand:
     def sizes(self) -> FloatArray | None:
         return None
 
-    def words(self) -> str:
-        return (
-            f"{self.events:.4g} events in {self.exposure_years:.4g} years, with a prior worth"
-            f" {self.prior_shape:.4g} events in {self.prior_exposure_years:.4g} years, give"
-            f" {self.yearly_pieces(0.0):.4g} a year; that the rate is uncertain counts (gamma-Poisson)."
+    def as_fact(self) -> Fact:
+        return fact(
+            "demand_gamma_poisson",
+            events=float(self.events),
+            exposure_years=float(self.exposure_years),
+            prior_events=float(self.prior_shape),
+            prior_exposure_years=float(self.prior_exposure_years),
+            rate_per_year=self.yearly_pieces(0.0),
         )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class GivenDemand:
-    """A law worked out elsewhere, such as the renewals of units of known ages (Weibull).
+    """A distribution worked out elsewhere, such as the renewals of units of known ages (Weibull).
 
-    `pmf` is the law over the mean lead time. Where the lead time varies, `pmf_over` must be given instead: it
-    answers the law over a window of so many days. Without `rate_per_year` a year asks at the pace of the lead
-    time. `basis` is the sentence that says where the law comes from. `piece_sizes` is the law of the pieces that one
-    demand takes, `piece_sizes[k]` the share of demands for k pieces, where not all take one.
+    `pmf` holds over the mean lead time. Where the lead time varies, `pmf_over` must be given instead: it gives the chances over
+    so many days. Without `rate_per_year` a year has the demand of the lead time in proportion. `basis` describes where it
+    comes from. `piece_sizes[k]` is the share of demands for k pieces, where not all take one.
     """
 
     pmf: ArrayLike | None = None
     pmf_over: Callable[[float], ArrayLike] | None = None
     rate_per_year: float | None = None
-    basis: str = "The demand is worked out from the ages of the units installed."
+    basis: Fact = UNDESCRIBED
     piece_sizes: ArrayLike | None = None
 
     def __post_init__(self) -> None:
         if (self.pmf is None) == (self.pmf_over is None):
             raise ValueError("`pmf` or `pmf_over` must be given, and not both")
         if self.pmf is not None:
-            lead_time_demand.from_pmf(self.pmf)
+            from_pmf(self.pmf)
         if self.rate_per_year is not None:
-            rate = not_negative("rate_per_year", self.rate_per_year)
-            number("rate_per_year", rate, most=LARGEST_RATE_PER_YEAR)
+            not_negative("rate_per_year", self.rate_per_year, most=LARGEST_RATE_PER_YEAR)
+        if self.piece_sizes is not None:
+            positive("piece_sizes", from_pmf(self.piece_sizes).mean)
 
     def yearly_pieces(self, lead_time_days: float) -> float:
         if self.rate_per_year is not None:
@@ -129,20 +128,18 @@ class GivenDemand:
         return self.over(lead_time_days, 0.0).mean * DAYS_PER_YEAR / lead_time_days
 
     def over(
-        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = lead_time_demand.TAIL_MASS
+        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = TAIL_MASS
     ) -> LeadTimeDemand:
         if self.pmf_over is not None:
             return mixtures.over_gamma_lead_time(self.pmf_over, lead_time_days, lead_time_sd_days)
-        if lead_time_sd_days > 0:
-            raise ValueError(
-                "`lead_time_sd_days` must be 0 where only the law over the mean lead time is given"
-            )
-        return lead_time_demand.from_pmf(np.asarray(self.pmf))
+        if self.pmf is None or lead_time_sd_days > 0:
+            raise ValueError("`lead_time_sd_days` must be 0 where `pmf` is given for the mean lead time only")
+        return from_pmf(self.pmf)
 
     def sizes(self) -> FloatArray | None:
-        return None if self.piece_sizes is None else lead_time_demand.from_pmf(self.piece_sizes).pmf
+        return None if self.piece_sizes is None else np.asarray(self.piece_sizes, dtype=np.float64)
 
-    def words(self) -> str:
+    def as_fact(self) -> Fact:
         return self.basis
 
 
@@ -150,8 +147,8 @@ class GivenDemand:
 class IntermittentDemand:
     """Demand known only as pieces per period: its rate by the method named, its spread from the record.
 
-    The law is negative binomial with the forecast rate and the record's own variance per period (divisor
-    n-1), Poisson where that does not exceed the mean. A demand takes as many pieces as the record's demands did.
+    Negative binomial with the forecast rate and the record's own variance per period (divisor n-1), Poisson where that does
+    not exceed the mean. A demand takes as many pieces as the record's demands did.
     """
 
     series: Sequence[float]
@@ -169,6 +166,7 @@ class IntermittentDemand:
         if self.method not in METHODS:
             raise ValueError(f"`method` must be one of {', '.join(METHODS)}, got {self.method!r}")
         positive("periods_per_year", self.periods_per_year)
+        fraction("alpha", self.alpha)
         object.__setattr__(self, "_record", record)
         number("rate_per_year", self.yearly_pieces(0.0), most=LARGEST_RATE_PER_YEAR)
 
@@ -191,22 +189,27 @@ class IntermittentDemand:
         per_period = self.per_period
         own = float(self._record.var(ddof=1)) if len(self._record) > 1 else 0.0
         variance = max(own, per_period) * periods + (per_period * spread) ** 2
-        return lead_time_demand.negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
+        return negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
 
     def sizes(self) -> FloatArray | None:
-        asked = self._record[self._record > 0].astype(np.int64)
-        if not asked.size or asked.max() == 1:
+        demands = self._record[self._record > 0].astype(np.int64)
+        if not demands.size or demands.max() == 1:
             return None
-        return np.asarray(np.bincount(asked) / asked.size)
+        return np.asarray(np.bincount(demands) / demands.size)
 
-    def words(self) -> str:
-        kind = classify(self._record[None, :])
-        name = str(kind.demand_class[0]).replace("_", " ")
-        asked = int((self._record > 0).sum())
-        return (
-            f"{asked} of {len(self._record)} periods had a demand ({name}: mean interval"
-            f" {kind.interval[0]:.3g} periods, squared variation of sizes {kind.size_cv2[0]:.3g});"
-            f" {METHOD_NAMES[self.method]} gives {self.yearly_pieces(0.0):.4g} pieces a year."
+    def as_fact(self) -> Fact:
+        record = classify(self._record[None, :])
+        if record.demand_class[0] == "no_demand":
+            return fact("no_demand_in_record", periods=len(self._record))
+        return fact(
+            "demand_intermittent",
+            periods_with_demand=int((self._record > 0).sum()),
+            periods=len(self._record),
+            demand_class=str(record.demand_class[0]),
+            interval_periods=float(record.interval[0]),
+            size_cv2=float(record.size_cv2[0]),
+            method=self.method,
+            rate_per_year=self.yearly_pieces(0.0),
         )
 
 

@@ -1,4 +1,4 @@
-"""Rules that turn records of demand per period into a prediction for the next periods.
+"""Simple rules that turn records of demand per period into a prediction for the next periods.
 
 Each takes the history (items by periods) and the exposure (periods of lead time and review) and uses nothing else.
 """
@@ -14,6 +14,7 @@ from inventory.stocking.predictions import (
     PoissonPrediction,
     Prediction,
     WindowPrediction,
+    window_sums,
 )
 
 Rule = Callable[[FloatArray, int], Prediction]
@@ -30,38 +31,8 @@ SBA_SMOOTHING = 0.1
 POOLED_SHARE = 0.5
 """Weight of the pool in the spread of an item, in the rule that pools half of it."""
 
-
-def poisson_history_mean(history: FloatArray, exposure: int) -> PoissonPrediction:
-    """Poisson with the mean of all history."""
-    return PoissonPrediction(exposure * history.mean(axis=1))
-
-
-def poisson_sba(history: FloatArray, exposure: int) -> PoissonPrediction:
-    """Poisson with the rate of Syntetos and Boylan."""
-    return PoissonPrediction(exposure * sba_rates(history, SBA_SMOOTHING))
-
-
-def poisson_last_year(history: FloatArray, exposure: int) -> PoissonPrediction:
-    """Poisson with the mean of the last twelve periods."""
-    return PoissonPrediction(exposure * history[:, -YEAR_OF_MONTHS:].mean(axis=1))
-
-
-def negative_binomial_history(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
-    """Negative binomial with mean and variance (divisor n-1) of all history."""
-    return NegativeBinomialPrediction(exposure * history.mean(axis=1), _variance(history, exposure))
-
-
-def negative_binomial_sba(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
-    """Negative binomial with the rate of Syntetos and Boylan and the variance of all history."""
-    return NegativeBinomialPrediction(
-        exposure * sba_rates(history, SBA_SMOOTHING), _variance(history, exposure)
-    )
-
-
-def negative_binomial_tsb(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
-    """Negative binomial with the rate of Teunter, Syntetos and Babai and the variance of all history."""
-    rates = tsb_rates(history, alpha_size=TSB_SIZE, alpha_probability=TSB_PROBABILITY)
-    return NegativeBinomialPrediction(exposure * rates, _variance(history, exposure))
+MOST_PRIOR_PERIODS = 1e6
+"""Exposure of the prior where the items do not differ."""
 
 
 def gamma_poisson_pooled(history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
@@ -89,17 +60,8 @@ def half_pooled_spread(history: FloatArray, exposure: int) -> NegativeBinomialPr
     return NegativeBinomialPrediction(exposure * rate, exposure * rate * spread + uncertain)
 
 
-def empirical_windows(history: FloatArray, exposure: int) -> WindowPrediction:
-    """Quantile of the sums over all overlapping windows of the history."""
-    sums = np.cumsum(np.pad(history, ((0, 0), (1, 0))), axis=1)
-    return WindowPrediction(sums[:, exposure:] - sums[:, :-exposure])
-
-
 def pooled_prior(history: FloatArray) -> tuple[float, float]:
-    """Gamma prior of the rates of all items by moments: shape, and exposure in periods.
-
-    Where the rates vary no more than chance explains, the prior is worth a million periods.
-    """
+    """Gamma prior of the rates of all items by moments: shape, and exposure in periods."""
     periods = history.shape[1]
     rates = history.mean(axis=1)
     mean = float(rates.mean())
@@ -110,25 +72,42 @@ def pooled_prior(history: FloatArray) -> tuple[float, float]:
     return mean * prior, prior
 
 
-MOST_PRIOR_PERIODS = 1e6
-"""Exposure of the prior where the items do not differ."""
-
-SIMPLE_RULES: dict[str, Rule] = {
-    "Poisson all-history mean": poisson_history_mean,
-    "Poisson SBA": poisson_sba,
-    "Poisson MA12": poisson_last_year,
-    "NB all-history mean+var": negative_binomial_history,
-    "NB SBA mean, hist var": negative_binomial_sba,
-    "NB TSB mean, hist var": negative_binomial_tsb,
-    "gamma-Poisson EB pooled": gamma_poisson_pooled,
-    "EB pooled rate, item/pool overdisp NB": half_pooled_spread,
-    "empirical window quantile": empirical_windows,
-}
+def _sba(history: FloatArray) -> FloatArray:
+    return sba_rates(history, SBA_SMOOTHING)
 
 
-def _variance(history: FloatArray, exposure: int) -> FloatArray:
-    return np.asarray(exposure * history.var(axis=1, ddof=1))
+def _tsb(history: FloatArray) -> FloatArray:
+    return tsb_rates(history, alpha_size=TSB_SIZE, alpha_probability=TSB_PROBABILITY)
+
+
+def _poisson(rates: FloatArray, exposure: int) -> PoissonPrediction:
+    return PoissonPrediction(exposure * rates)
+
+
+def _negative_binomial(rates: FloatArray, history: FloatArray, exposure: int) -> NegativeBinomialPrediction:
+    """With the variance of all history (divisor n-1)."""
+    return NegativeBinomialPrediction(exposure * rates, exposure * history.var(axis=1, ddof=1))
+
+
+def _empirical_windows(history: FloatArray, exposure: int) -> WindowPrediction:
+    """Quantile of the sums over all overlapping windows of the history."""
+    return WindowPrediction(window_sums(history, exposure))
 
 
 def _posterior_rate(history: FloatArray, shape: float, prior: float) -> FloatArray:
     return np.asarray((shape + history.sum(axis=1)) / (prior + history.shape[1]))
+
+
+SIMPLE_RULES: dict[str, Rule] = {
+    "Poisson all-history mean": lambda history, exposure: _poisson(history.mean(axis=1), exposure),
+    "Poisson SBA": lambda history, exposure: _poisson(_sba(history), exposure),
+    "Poisson MA12": lambda history, exposure: _poisson(history[:, -YEAR_OF_MONTHS:].mean(axis=1), exposure),
+    "NB all-history mean+var": lambda history, exposure: _negative_binomial(
+        history.mean(axis=1), history, exposure
+    ),
+    "NB SBA mean, hist var": lambda history, exposure: _negative_binomial(_sba(history), history, exposure),
+    "NB TSB mean, hist var": lambda history, exposure: _negative_binomial(_tsb(history), history, exposure),
+    "gamma-Poisson EB pooled": gamma_poisson_pooled,
+    "EB pooled rate, item/pool overdisp NB": half_pooled_spread,
+    "empirical window quantile": _empirical_windows,
+}

@@ -1,13 +1,14 @@
 """The recommended rule: a pooled mixture of rates and spreads, its promise checked against its own past.
 
-1. Demand per period is negative binomial with an item's own mean and size. The prior over both is a set of
-   weights on a grid, fitted to all items together (non-parametric empirical Bayes); an item without demand gets
-   an honest law from its like.
-2. Older periods count less. How fast they fade is chosen by the logarithmic score of past predictions.
-3. The promise is set on past origins: the level at which earlier predictions, made the same way, would have
-   reached the target over all items. It is a promise for the items together, not for each one of them.
+1. Demand per period is negative binomial with an item's own mean and size. The prior over both is a set of weights on a grid,
+   fitted to all items together (non-parametric empirical Bayes), so that an item without demand gets a fair distribution from
+   comparable ones. Source: Laird 1978, J. Am. Stat. Assoc. 73.
+2. Older periods count less. The discount is chosen by the logarithmic score of past predictions. Source: Good 1952,
+   J. Royal Stat. Soc. B 14.
+3. The promise is set on past origins: the level at which earlier predictions, made the same way, would have reached the target
+   over all items. It is a promise for the items together, not for each one of them.
 
-Nothing after the origin is used. With too few past windows to judge a target, the law's own level is used.
+Nothing after the origin is used. With too few past windows to judge a target, the distribution's own level is used.
 """
 
 from dataclasses import dataclass
@@ -16,10 +17,10 @@ from hashlib import sha256
 import numpy as np
 from scipy import special
 
-from inventory.array_checks import FloatArray, IntArray, demand_matrix
-from inventory.number_checks import fraction, whole
+from inventory.array_checks import FloatArray, IntArray
+from inventory.stocking.predictions import window_sums
 
-FADINGS = (1.0, 0.98, 0.96, 0.94, 0.92, 0.9, 0.87)
+DISCOUNTS = (1.0, 0.98, 0.96, 0.94, 0.92, 0.9, 0.87)
 """Weights of a period against the next later one that are tried: half-lives from none to five periods."""
 
 FIRST_PAST_ORIGIN = 12
@@ -35,7 +36,7 @@ SIZES = np.array([0.02, 0.05, 0.1, 0.2, 0.4, 0.8, 1.6, 4.0, 20.0])
 """Negative binomial sizes per period on the grid, from very lumpy to nearly Poisson."""
 
 LOWEST_EVENTS = 0.1
-"""The lowest rate on the grid asks for this much in the whole history."""
+"""Pieces in the whole history at the lowest rate on the grid."""
 
 HIGHEST_SHARE = 1.5
 """The highest rate on the grid against the largest mean over one exposure."""
@@ -58,14 +59,14 @@ MOST_STOCK = 1 << 20
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MixturePrediction:
-    """Weights of every item on the grid of laws over one exposure."""
+    """Weights of every item on the grid of distributions over one exposure."""
 
     weights: FloatArray
     mean: FloatArray
     size: FloatArray
 
-    def stock_at(self, level: float) -> IntArray:
-        """Smallest stock with P(demand <= stock) >= level, by the law itself."""
+    def stock(self, level: float) -> IntArray:
+        """Smallest stock with P(demand <= stock) >= level."""
         stock = np.empty(len(self.weights), dtype=np.int64)
         for start in range(0, len(stock), ITEMS_AT_ONCE):
             part = slice(start, start + ITEMS_AT_ONCE)
@@ -76,29 +77,25 @@ class MixturePrediction:
         stock = np.full(len(weights), MOST_STOCK, dtype=np.int64)
         open_, most = np.arange(len(weights)), 64
         while len(open_) and most <= MOST_STOCK:
-            short = weights[open_] @ self._law_within(most) < level
+            short = weights[open_] @ self._grid_within(most) < level
             found = ~short[:, -1]
             stock[open_[found]] = short[found].sum(axis=1)
             open_, most = open_[~found], 4 * most
         return stock
 
-    def stock(self, target: float) -> IntArray:
-        return self.stock_at(fraction("target", target))
-
     def within(self, most: int) -> FloatArray:
-        return np.asarray(self.weights @ self._law_within(most))
+        return np.asarray(self.weights @ self._grid_within(most))
 
-    def chances_of(self, asked: IntArray) -> tuple[FloatArray, FloatArray]:
-        """P(demand < asked) and P(demand = asked), item by item."""
-        law = self._law_within(int(asked.max(initial=0)))
-        reached = np.einsum("ig,gi->i", self.weights, law[:, asked])
-        before = np.einsum("ig,gi->i", self.weights, np.where(asked > 0, law[:, asked - 1], 0.0))
+    def chances_of(self, demand: IntArray) -> tuple[FloatArray, FloatArray]:
+        """Item by item the chances of less than a demand, and of exactly it."""
+        grid = self._grid_within(int(demand.max(initial=0)))
+        reached = np.einsum("ig,gi->i", self.weights, grid[:, demand])
+        before = np.einsum("ig,gi->i", self.weights, np.where(demand > 0, grid[:, demand - 1], 0.0))
         return before, reached - before
 
-    def _law_within(self, most: int) -> FloatArray:
-        return np.asarray(
-            np.minimum(np.cumsum(np.exp(_log_chances(self.mean, self.size, most)), axis=1), 1.0)
-        )
+    def _grid_within(self, most: int) -> FloatArray:
+        chances = np.exp(_log_chance_of(self.mean, self.size, np.arange(most + 1)))
+        return np.asarray(np.minimum(np.cumsum(chances, axis=1), 1.0))
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -106,138 +103,74 @@ class CalibratedPrediction:
     """A mixture whose level for a target is the one that past predictions needed."""
 
     mixture: MixturePrediction
-    fading: float
+    discount: float
     needed: FloatArray
-    """P(demand < asked) of each past item window, sorted: a level above it would have served it."""
+    """P(less than the demand) of each past item window, sorted: a level above it would have served it."""
 
     def level(self, target: float) -> float:
-        """Level of the law that stands for the target."""
-        wanted = fraction("target", target)
-        if len(self.needed) * (1 - wanted) < MISSES_TO_JUDGE:
-            return wanted
-        least = self.needed[int(np.ceil(wanted * len(self.needed))) - 1]
+        """Level of the mixture that stands for the target."""
+        if len(self.needed) * (1 - target) < MISSES_TO_JUDGE:
+            return target
+        least = self.needed[int(np.ceil(target * len(self.needed))) - 1]
         return float(np.nextafter(least, 1.0))
 
     def stock(self, target: float) -> IntArray:
-        return self.mixture.stock_at(self.level(target))
+        return self.mixture.stock(self.level(target))
 
     def within(self, most: int) -> FloatArray:
         return self.mixture.within(most)
 
 
 class RecommendedRule:
-    """The rule, with a memory of past predictions so that each is worked out once.
+    """The rule, with a cache of past predictions so that each is worked out once.
 
-    The memory is keyed by the very history that was shown: it holds nothing that a fresh rule would not find.
+    The cache is keyed by the very history that was shown: it holds nothing that a fresh rule would not find.
     """
 
     def __init__(self) -> None:
         self._past: dict[tuple[str, int, float], tuple[float, FloatArray]] = {}
 
     def __call__(self, history: FloatArray, exposure: int) -> CalibratedPrediction:
-        """Prediction for the next periods.
-
-        Parameters
-        ----------
-        history : array_like, shape (items, periods)
-            Whole pieces asked for per period.
-        exposure : int
-            Periods of lead time and review.
-
-        Returns
-        -------
-        CalibratedPrediction
-            Stock for a target, chances, the fading chosen.
-
-        Raises
-        ------
-        ValueError
-            If the history does not hold whole pieces.
-
-        Source
-        ------
-        Prior: Laird 1978, J. Am. Stat. Assoc. 73; log score: Good 1952, J. Royal Stat. Soc. B 14.
-
-        Examples
-        --------
-        >>> prediction = RecommendedRule()(np.array([[0.0, 1.0, 0.0, 0.0], [0.0, 0.0, 0.0, 0.0]]), 1)
-        >>> bool((prediction.stock(0.9) <= 1).all())
-        True
-        """
-        record = demand_matrix("history", history)
-        if (record != np.floor(record)).any():
-            raise ValueError("`history` must hold whole pieces")
-        periods = whole("exposure", exposure, least=1)
-        origins = range(record.shape[1] - periods, FIRST_PAST_ORIGIN - 1, -periods)
-        if not origins or not len(record):
-            return CalibratedPrediction(fit_mixture(record, periods, 1.0), 1.0, np.empty(0))
-        marks = _marks(record)
+        """`history` holds whole pieces."""
+        origins = range(history.shape[1] - exposure, FIRST_PAST_ORIGIN - 1, -exposure)
+        if not origins or not len(history):
+            return CalibratedPrediction(fit_mixture(history, exposure, 1.0), 1.0, np.empty(0))
+        keys = _digests(history)
         tried = {
-            fading: [self._judged(record, at, periods, fading, marks[at + periods]) for at in origins]
-            for fading in FADINGS
+            discount: [self._judged(history, at, exposure, discount, keys[at + exposure]) for at in origins]
+            for discount in DISCOUNTS
         }
-        fading = min(FADINGS, key=lambda one: float(np.mean([score for score, _ in tried[one]])))
-        needed = np.sort(np.concatenate([levels for _, levels in tried[fading]]))
-        return CalibratedPrediction(fit_mixture(record, periods, fading), fading, needed)
+        discount = min(DISCOUNTS, key=lambda one: float(np.mean([score for score, _ in tried[one]])))
+        needed = np.sort(np.concatenate([levels for _, levels in tried[discount]]))
+        return CalibratedPrediction(fit_mixture(history, exposure, discount), discount, needed)
 
     def _judged(
-        self, record: FloatArray, origin: int, exposure: int, fading: float, mark: str
+        self, history: FloatArray, origin: int, exposure: int, discount: float, shown: str
     ) -> tuple[float, FloatArray]:
-        """Log score and levels needed of the prediction made at a past origin; `mark` tells what it was shown."""
-        key = mark, exposure, fading
+        """Log score and levels needed of the prediction made at a past origin; `shown` is a digest of what it saw."""
+        key = shown, exposure, discount
         if key not in self._past:
-            asked = record[:, origin : origin + exposure].sum(axis=1).astype(np.int64)
-            before, exactly = fit_mixture(record[:, :origin], exposure, fading).chances_of(asked)
+            demand = history[:, origin : origin + exposure].sum(axis=1).astype(np.int64)
+            before, exactly = fit_mixture(history[:, :origin], exposure, discount).chances_of(demand)
             score = float(-np.log(np.maximum(exactly, np.finfo(np.float64).tiny)).mean())
             self._past[key] = score, before
         return self._past[key]
 
 
-def _marks(record: FloatArray) -> list[str]:
+def _digests(history: FloatArray) -> list[str]:
     """A digest of the record up to each period, all of them in one pass."""
-    digest = sha256(str(len(record)).encode())
-    marks = [digest.hexdigest()]
-    for column in record.T:
+    digest = sha256(str(len(history)).encode())
+    digests = [digest.hexdigest()]
+    for column in history.T:
         digest.update(column.tobytes())
-        marks.append(digest.hexdigest())
-    return marks
+        digests.append(digest.hexdigest())
+    return digests
 
 
-def fit_mixture(history: FloatArray, exposure: int, fading: float) -> MixturePrediction:
-    """Weights of every item on the grid of laws, after a prior fitted to all of them.
-
-    Parameters
-    ----------
-    history : ndarray, shape (items, periods)
-        Whole pieces asked for per period.
-    exposure : int
-        Periods to predict.
-    fading : float, in (0, 1]
-        Weight of a period against the next later one.
-
-    Returns
-    -------
-    MixturePrediction
-        Law of the demand over the exposure, item by item.
-
-    Raises
-    ------
-    ValueError
-        If `fading` is out of range.
-
-    Source
-    ------
-    Laird 1978, J. Am. Stat. Assoc. 73.
-
-    Examples
-    --------
-    >>> fit_mixture(np.array([[0.0, 1.0, 0.0]]), 1, 1.0).weights.sum().round(9).item()
-    1.0
-    """
-    if not 0 < fading <= 1:
-        raise ValueError(f"`fading` must lie in (0, 1], got {fading!r}")
+def fit_mixture(history: FloatArray, exposure: int, discount: float) -> MixturePrediction:
+    """Weights of every item on the grid for its next `exposure` periods, after a prior fitted to all of them."""
     mean, size = _grid(history, exposure)
-    logs = _log_likelihoods(history, mean, size, fading)
+    logs = _log_likelihoods(history, mean, size, discount)
     likelihoods = np.exp(logs - logs.max(axis=1, keepdims=True))
     prior = _prior(likelihoods[:: max(1, -(-len(history) // PRIOR_ITEMS))])
     weights = likelihoods * prior
@@ -247,18 +180,17 @@ def fit_mixture(history: FloatArray, exposure: int, fading: float) -> MixturePre
 
 def _grid(history: FloatArray, exposure: int) -> tuple[FloatArray, FloatArray]:
     periods = history.shape[1]
-    sums = np.cumsum(np.pad(history, ((0, 0), (1, 0))), axis=1)
     span = min(exposure, periods)
     lowest = LOWEST_EVENTS / periods
-    highest = max(HIGHEST_SHARE * float((sums[:, span:] - sums[:, :-span]).max()) / span, 10 * lowest)
+    highest = max(HIGHEST_SHARE * float(window_sums(history, span).max()) / span, 10 * lowest)
     steps = int(np.ceil(np.log(highest / lowest) / np.log(RATE_STEP))) + 1
     mean, size = np.meshgrid(np.geomspace(lowest, highest, steps), SIZES, indexing="ij")
     return mean.ravel(), size.ravel()
 
 
-def _log_likelihoods(history: FloatArray, mean: FloatArray, size: FloatArray, fading: float) -> FloatArray:
-    """Log likelihood of each record under each law, a period's share fading with its age."""
-    ages = fading ** np.arange(history.shape[1] - 1, -1, -1)
+def _log_likelihoods(history: FloatArray, mean: FloatArray, size: FloatArray, discount: float) -> FloatArray:
+    """Log likelihood of each record at each point of the grid, a period's share falling with its age."""
+    ages = discount ** np.arange(history.shape[1] - 1, -1, -1)
     values, place = _distinct(history.astype(np.int64))
     cells = np.arange(len(history))[:, None] * len(values) + place
     weights = np.broadcast_to(ages, history.shape)
@@ -286,7 +218,3 @@ def _log_chance_of(mean: FloatArray, size: FloatArray, values: IntArray) -> Floa
     size, mean = size[:, None], mean[:, None]
     rising = special.gammaln(values + size) - special.gammaln(size) - special.gammaln(values + 1)
     return np.asarray(rising - size * np.log1p(mean / size) - values * np.log1p(size / mean))
-
-
-def _log_chances(mean: FloatArray, size: FloatArray, most: int) -> FloatArray:
-    return _log_chance_of(mean, size, np.arange(most + 1))

@@ -8,17 +8,23 @@ from scipy import special
 from inventory.array_checks import FloatArray, IntArray
 from inventory.stocking.base_stock import (
     LEAST_OVERDISPERSION,
-    negative_binomial_base_stock_for_no_backorder,
-    poisson_base_stock_for_no_backorder,
+    negative_binomial_base_stock,
+    poisson_base_stock,
 )
 
 
 class Prediction(Protocol):
-    """What a rule says of every item: the stock that promises a cycle service, and P(demand <= x)."""
+    """For every item: the stock that promises a cycle service level, and P(demand <= x) for x = 0 to `most`."""
 
     def stock(self, target: float) -> IntArray: ...
 
     def within(self, most: int) -> FloatArray: ...
+
+
+def window_sums(demand: FloatArray, span: int) -> FloatArray:
+    """Sums over every `span` neighbouring periods of each item."""
+    sums = np.cumsum(np.pad(demand, ((0, 0), (1, 0))), axis=1)
+    return np.asarray(sums[:, span:] - sums[:, :-span])
 
 
 class PoissonPrediction:
@@ -28,7 +34,7 @@ class PoissonPrediction:
         self.mean = mean
 
     def stock(self, target: float) -> IntArray:
-        return poisson_base_stock_for_no_backorder(self.mean, target)
+        return poisson_base_stock(self.mean, target)
 
     def within(self, most: int) -> FloatArray:
         return np.asarray(special.pdtr(np.arange(most + 1.0), self.mean[:, None]))
@@ -41,7 +47,7 @@ class NegativeBinomialPrediction:
         self.mean, self.variance = mean, variance
 
     def stock(self, target: float) -> IntArray:
-        return negative_binomial_base_stock_for_no_backorder(self.mean, self.variance, target)
+        return negative_binomial_base_stock(self.mean, self.variance, target)
 
     def within(self, most: int) -> FloatArray:
         chances = PoissonPrediction(self.mean).within(most)

@@ -26,7 +26,7 @@ class ServiceLevelTarget:
 class LeastCostTarget:
     """Least yearly cost of holding, ordering and downtime, all in one currency.
 
-    A piece asked for and not on the shelf costs `hours_to_expedite` hours of downtime.
+    A piece requested that is not on the shelf costs `hours_to_expedite` hours of downtime.
     """
 
     unit_cost: float

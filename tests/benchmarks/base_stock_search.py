@@ -11,8 +11,8 @@ import numpy as np
 from scipy import stats
 
 from inventory.stocking.base_stock import (
-    negative_binomial_base_stock_for_no_backorder,
-    poisson_base_stock_for_no_backorder,
+    negative_binomial_base_stock,
+    poisson_base_stock,
 )
 
 SEED = 20260101
@@ -46,17 +46,17 @@ def main(items: int) -> None:
     size, success = mean**2 / (variance - mean), mean / variance
     compare(
         "Poisson, one target",
-        lambda: poisson_base_stock_for_no_backorder(mean, TARGET),
+        lambda: poisson_base_stock(mean, TARGET),
         lambda: stats.poisson.ppf(TARGET, mean),
     )
     compare(
         "Poisson, a target each",
-        lambda: poisson_base_stock_for_no_backorder(mean, targets),
+        lambda: poisson_base_stock(mean, targets),
         lambda: stats.poisson.ppf(targets, mean),
     )
     compare(
         "negative binomial, one target",
-        lambda: negative_binomial_base_stock_for_no_backorder(mean, variance, TARGET),
+        lambda: negative_binomial_base_stock(mean, variance, TARGET),
         lambda: stats.nbinom.ppf(TARGET, size, success),
     )
 

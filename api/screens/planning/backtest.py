@@ -12,6 +12,7 @@ from django.views.decorators.http import require_safe
 from api.answers.backtest import Setting, plant_answer
 from api.edge.scope import visible_to_caller
 from api.screens.planning.remembered import remembered
+from api.wording.sentences import sentence
 from drives.demand.monthly_series import monthly_series
 from inventory.models import Storeroom
 from inventory.stocking.backtest import Promise
@@ -30,6 +31,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
     answer: dict[str, Any] = seen.found
     context = {
         "answer": answer,
+        "explanation": [sentence(reason) for reason in answer["reasons"]],
         "targets": by_target(answer["outcomes"]),
         "seen_at": seen.at,
         "rooms": rooms,

@@ -72,6 +72,14 @@ def test_the_example_of_the_contract(as_viewer):
     assert found["no_backorder"] == pytest.approx(stats.poisson.cdf(3, mean))
     assert found["expected_stockouts_per_year"] == pytest.approx(4 * stats.poisson.sf(2, mean))
     assert (found["annual_cost"], found["currency"]) == (None, None)
+    assert [reason["code"] for reason in found["reasons"]] == [
+        "demand_poisson",
+        "lead_time_fixed",
+        "service_reached",
+        "order_at_reorder_point",
+        "shortage_once_in_years",
+    ]
+    assert found["explanation"][3] == "Order when on hand + on order - reserved falls to 2, up to 3."
     assert len(found["explanation"]) == 5
 
 
@@ -157,6 +165,8 @@ def test_a_list_of_chances_cut_short_says_so(as_viewer):
     found = answer(as_viewer, demand={**POISSON, "rate_per_year": 100_000})
 
     assert len(found["lead_time_demand"]) == 2000
+    assert found["reasons"][-1]["code"] == "chances_cut_short"
+    assert found["reasons"][-1]["values"]["listed"] == 2000
     assert found["explanation"][-1].startswith("lead_time_demand lists the first 2,000 chances")
 
 

@@ -5,7 +5,8 @@ import pytest
 from scipy import stats
 
 from drives.demand.families import Families, Prior
-from drives.demand.model_selection import choose, compound, monthly
+from drives.demand.model_selection import choose, monthly
+from inventory.stocking.lead_time_demand import compound
 from tests.drives.demand.made import asking, failing, life, plant, pool, position
 
 PRIOR = Prior(0.8, 4.0, "a family", 8, "A family lends.")

@@ -12,7 +12,7 @@ from inventory.planning.terms import Terms
 from inventory.stocking.demand_models import GivenDemand, PoissonDemand
 from inventory.stocking.evaluate import evaluate
 from inventory.stocking.lead_time_demand import poisson
-from inventory.stocking.service_levels import reorder_point_order_quantity
+from inventory.stocking.service_levels import ServiceProfile
 from inventory.stocking.targets import ServiceLevelTarget
 from tests.inventory.planning.cases import (
     PRICED,
@@ -40,7 +40,7 @@ def test_it_gives_the_levels_of_the_core() -> None:
 def test_holding_is_price_times_rate_times_mean_stock_rounded_once() -> None:
     found = advice()
     quantity = found.order_up_to - found.reorder_point
-    on_hand = reorder_point_order_quantity(poisson(MEAN), found.reorder_point, quantity).on_hand
+    on_hand = float(ServiceProfile(poisson(MEAN), quantity).on_hand[found.reorder_point + 1])
     exact = Decimal(repr(38.5 * 0.2 * on_hand))
     assert found.holding_cost_per_year is not None
     assert abs(found.holding_cost_per_year - exact) <= Decimal("0.005")
@@ -53,9 +53,9 @@ def test_equal_inputs_give_equal_advice_to_the_last_digit() -> None:
 
 def test_today_is_measured_with_the_same_demand_and_lead_time() -> None:
     found = advice(today=Levels(True, 0, 3))
-    service = reorder_point_order_quantity(poisson(MEAN), 0, 3)
-    assert found.today["fill_rate"] == pytest.approx(service.fill_rate, abs=1e-12)
-    assert found.today["expected_stockouts_per_year"] == pytest.approx(4 * (1 - service.fill_rate), abs=1e-11)
+    unfilled = ServiceProfile(poisson(MEAN), 3).unfilled[1]
+    assert found.today["fill_rate"] == pytest.approx(1 - unfilled, abs=1e-12)
+    assert found.today["expected_stockouts_per_year"] == pytest.approx(4 * unfilled, abs=1e-11)
     assert (found.today["order_up_to"], found.changed) == (3, True)
 
 

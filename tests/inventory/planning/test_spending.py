@@ -9,7 +9,7 @@ import pytest
 
 from inventory.planning.spending import Option, hull, spend
 from inventory.stocking.lead_time_demand import poisson
-from inventory.stocking.two_echelons import marginal_buys
+from tests.inventory.stocking.reference import marginal_buys
 
 ALL_MONEY = Decimal(10**6)
 

@@ -7,7 +7,7 @@ from scipy import stats
 from inventory.stocking.backtest import RECOMMENDED, binomial_interval, run_backtest, thinning
 from inventory.stocking.forecast_rules import SIMPLE_RULES
 from inventory.stocking.pooled_forecast import RecommendedRule
-from inventory.stocking.replay import backtest, calibration, replay
+from inventory.stocking.replay import Replay
 from tests.inventory.stocking.published import car_parts
 
 SETTING = {"first_origin": 24, "exposure": 3, "step": 3}
@@ -18,6 +18,14 @@ def parts():
     return car_parts()[::16]
 
 
+def of(found, rule):
+    return [promise for promise in found.promises if promise.rule == rule]
+
+
+def reasons(found, code):
+    return [dict(reason.values) for reason in found.reasons if reason.code == code]
+
+
 @pytest.fixture(scope="module")
 def found(parts):
     return run_backtest(parts, **SETTING)
@@ -25,16 +33,16 @@ def found(parts):
 
 def test_every_rule_is_replayed_at_every_promise(found, parts):
     assert {promise.rule for promise in found.promises} == {*SIMPLE_RULES, RECOMMENDED}
-    assert [promise.promised for promise in found.of(RECOMMENDED)] == [0.9, 0.95, 0.99]
-    expected = backtest(replay(parts, **SETTING), {RECOMMENDED: RecommendedRule()}, [0.95])[0]
-    own = found.of(RECOMMENDED)[1]
+    assert [promise.promised for promise in of(found, RECOMMENDED)] == [0.9, 0.95, 0.99]
+    expected = Replay(parts, **SETTING).outcomes({RECOMMENDED: RecommendedRule()}, [0.95])[0]
+    own = of(found, RECOMMENDED)[1]
     assert (own.achieved, own.fill_rate) == (expected.cycle_service_level, expected.fill_rate)
     assert own.service_by_origin == expected.service_by_origin
     assert len(own.service_by_origin) == len(found.origins)
 
 
 def test_scores_are_those_of_the_replay(found, parts):
-    expected = calibration(replay(parts, **SETTING), {"Poisson MA12": SIMPLE_RULES["Poisson MA12"]})[0]
+    expected = Replay(parts, **SETTING).calibrations({"Poisson MA12": SIMPLE_RULES["Poisson MA12"]})[0]
     assert next(one for one in found.calibrations if one.rule == "Poisson MA12") == expected
     assert sum(expected.pit) == pytest.approx(1)
 
@@ -60,38 +68,67 @@ def test_windows_that_overlap_count_once(parts):
     assert every_period.windows == len(parts) * 7
 
 
-def test_a_rule_that_misses_is_said_to(parts):
+def test_the_scope_and_what_a_promise_is_stand_first_and_last(found, parts):
+    first, last = found.reasons[0], found.reasons[-1]
+    assert first.code == "backtest_scope"
+    assert dict(first.values) == {
+        "items": len(parts),
+        "periods": 51,
+        "origins": 9,
+        "exposure_periods": 3,
+        "windows": found.windows,
+    }
+    assert (last.code, dict(last.values)) == ("promise_for_all_items", {})
+
+
+def test_a_rule_that_misses_is_named_with_what_to_expect(parts):
     rising = parts.copy()
     rising[:, 36:] *= 6
     found = run_backtest(rising, **SETTING, targets=[0.95], with_scores=False)
-    assert found.of(RECOMMENDED)[0].verdict == "missed"
-    assert any("MISSED its promise; count on" in sentence for sentence in found.explanation)
+    own = of(found, RECOMMENDED)[0]
+    assert own.verdict == "missed"
+    assert reasons(found, "promise_missed") == [
+        {
+            "promised": 0.95,
+            "achieved": own.achieved,
+            "low": own.low,
+            "high": own.high,
+            "worst_origin": min(own.service_by_origin),
+            "best_origin": max(own.service_by_origin),
+        }
+    ]
 
 
-def test_a_simple_rule_that_did_better_is_named_with_what_it_left_over(parts):
+def test_a_simple_rule_that_did_better_is_named_with_what_it_left_over():
     quiet = np.zeros((40, 60))
     quiet[:, 30::6] = 1
     found = run_backtest(quiet, **SETTING, targets=[0.9], with_scores=False)
     best = next(promise for promise in found.promises if promise.is_best)
-    own = found.of(RECOMMENDED)[0]
+    own = of(found, RECOMMENDED)[0]
     assert best.rule != RECOMMENDED
-    how = (
-        "did not miss, with left over"
-        if own.verdict == "missed"
-        else "did not miss either, with less left over"
-    )
-    sentence = next(text for text in found.explanation if repr(best.rule) in text)
-    assert how in sentence
-    assert f"{best.mean_leftover:.3g} pieces per item and window against {own.mean_leftover:.3g}" in sentence
+    code = "other_rule_kept_promise" if own.verdict == "missed" else "other_rule_left_less"
+    assert reasons(found, code) == [
+        {
+            "promised": 0.9,
+            "rule": best.rule,
+            "mean_leftover": best.mean_leftover,
+            "recommended_leftover": own.mean_leftover,
+        }
+    ]
 
 
-def test_few_items_make_a_wide_interval_and_the_words_say_so(parts):
+def test_few_items_make_a_wide_interval_and_that_is_a_reason(parts):
     few = run_backtest(parts[:12], **SETTING, with_scores=False)
     many = run_backtest(parts, **SETTING, with_scores=False)
-    assert few.of(RECOMMENDED)[0].high - few.of(RECOMMENDED)[0].low > 0.08
-    assert any("points only" in sentence for sentence in few.explanation)
-    assert any("At 99 % only 1.1 misses" in sentence for sentence in few.explanation)
-    assert not any("misses are to be expected" in sentence for sentence in many.explanation)
+    assert of(few, RECOMMENDED)[0].high - of(few, RECOMMENDED)[0].low > 0.08
+    wide = reasons(few, "achieved_service_uncertain")[0]
+    assert wide["half_interval_points"] == pytest.approx(
+        50 * (of(few, RECOMMENDED)[0].high - of(few, RECOMMENDED)[0].low)
+    )
+    scarce = reasons(few, "too_few_misses_expected")[-1]
+    assert (scarce["promised"], scarce["windows"]) == (0.99, 108)
+    assert scarce["expected_misses"] == pytest.approx(1.08)
+    assert reasons(many, "too_few_misses_expected") == []
 
 
 def test_the_spend_is_that_of_the_priced_items(parts):

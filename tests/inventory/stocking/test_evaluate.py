@@ -51,16 +51,42 @@ def test_the_example_of_the_contract():
     assert answer.annual_cost is None
 
 
-def test_its_sentences():
+def reasons(answer):
+    return [(reason.code, dict(reason.values)) for reason in answer.reasons]
+
+
+def test_its_reasons_say_demand_lead_time_decision_rule_and_outcome():
     answer = evaluate(PoissonDemand(4.0), 45, 0, 1, CYCLE)
-    assert answer.explanation == (
-        "Pieces are asked for one by one at 4 a year (Poisson).",
-        "Over a lead time of 45 days 0.493 pieces are expected; the chance of none is 61.1 %.",
-        "The target is cycle_service_level 98 %, the chance that the demand over a lead time does not pass the"
-        " reorder point: 98.6 % is the least that reaches it.",
-        "Order when on hand + on order - reserved has fallen to 2, up to 3.",
-        "98.6 % of what is asked for is met from the shelf; a piece is missing about once in 18 years.",
-    )
+    mean, within = 4 * 45 / 365, stats.poisson.cdf(2, 4 * 45 / 365)
+    assert reasons(answer) == [
+        ("demand_poisson", {"rate_per_year": 4.0}),
+        (
+            "lead_time_fixed",
+            pytest.approx({"lead_time_days": 45, "expected_pieces": mean, "chance_of_none": np.exp(-mean)}),
+        ),
+        (
+            "service_reached",
+            {"service": "cycle_service_level", "target": 0.98, "achieved": pytest.approx(within)},
+        ),
+        ("order_at_reorder_point", {"reorder_point": 2, "order_up_to": 3}),
+        (
+            "shortage_once_in_years",
+            pytest.approx({"fill_rate": within, "once_in_years": 1 / (4 * (1 - within))}),
+        ),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("rate", "target", "code"),
+    [
+        (0.0, 0.9, "no_demand_expected"),
+        (40.0, 0.9, "shortages_each_year"),
+        (4.0, 0.999999, "shortage_very_rare"),
+    ],
+)
+def test_the_outcome_names_how_often_a_piece_is_missing(rate, target, code):
+    answer = evaluate(PoissonDemand(rate), 45, 0, 1, ServiceLevelTarget("cycle_service_level", target))
+    assert answer.reasons[-1].code == code
 
 
 @pytest.mark.parametrize("quantity", [1, 4])
@@ -83,7 +109,13 @@ def test_no_backorder_may_need_no_piece_at_all():
     assert answer.no_backorder == pytest.approx(stats.poisson.pmf(0, 0.1 * 30 / 365))
     assert answer.expected_backorders == pytest.approx(0.1 * 30 / 365)
     assert answer.expected_stockouts_per_year == pytest.approx(0.1)
-    assert "Hold none" in answer.explanation[3]
+    assert reasons(answer)[2:4] == [
+        (
+            "service_reached_without_stock",
+            {"service": "no_backorder", "target": 0.95, "achieved": answer.no_backorder},
+        ),
+        ("keep_none", {}),
+    ]
 
 
 @pytest.mark.parametrize("kind", ["cycle_service_level", "fill_rate"])
@@ -104,15 +136,19 @@ def test_prices_decide_by_yearly_cost():
     costs = [yearly(point) for point in range(-1, 12)]
     assert answer.reorder_point == int(np.argmin(costs)) - 1
     assert answer.annual_cost == pytest.approx(min(costs), rel=1e-9)
-    assert answer.explanation[2].startswith("Keeping stock costs 418.13 a year")
+    assert reasons(answer)[2] == (
+        "stock_costs_less",
+        {"cost_with_stock": answer.annual_cost, "cost_without_stock": pytest.approx(4 * 4040)},
+    )
 
 
 def test_prices_may_say_hold_none():
     answer = evaluate(PoissonDemand(0.05), 90, 0, 1, LeastCostTarget(30000, 0.22, 5000, 8))
     assert (answer.stocked, answer.order_up_to, answer.reorder_point) == (False, 0, -1)
     assert answer.annual_cost == pytest.approx(0.05 * 40000)
-    assert answer.explanation[2] == (
-        "Keeping none costs 2,000.00 a year in downtime and orders, the cheapest stock 6,543.64."
+    assert reasons(answer)[2] == (
+        "no_stock_costs_less",
+        {"cost_with_stock": pytest.approx(6543.64, abs=0.005), "cost_without_stock": pytest.approx(2000)},
     )
 
 
@@ -125,14 +161,14 @@ def test_prices_may_choose_the_quantity():
 
 def test_prices_that_would_buy_for_ever_need_the_quantity():
     dear_order = LeastCostTarget(0.1, 0.1, 10, 1, 1e5)
-    with pytest.raises(ValueError, match="`order_quantity` must be given where an order is so dear"):
+    with pytest.raises(ValueError, match="`order_quantity` must be given where an order costs so much"):
         evaluate(PoissonDemand(1000), 20, 0, None, dear_order)
     assert evaluate(PoissonDemand(1000), 20, 0, 500, dear_order).order_up_to > 500
 
 
 def test_a_spread_too_small_to_tell_is_none():
-    law = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
-    fixed, hardly = (evaluate(law, 2, sd, 1, CYCLE).lead_time_demand for sd in (0, 1e-160))
+    chances = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
+    fixed, hardly = (evaluate(chances, 2, sd, 1, CYCLE).lead_time_demand for sd in (0, 1e-160))
     assert hardly == pytest.approx(fixed)
 
 
@@ -140,7 +176,8 @@ def test_a_varying_lead_time_is_gamma():
     answer = evaluate(PoissonDemand(365 * 2), 1.5, 0.75, 1, ServiceLevelTarget("no_backorder", 0.95))
     assert answer.order_up_to == 7
     assert answer.lead_time_demand[:2] == pytest.approx([0.1066222407, 0.1827809841])
-    assert "varies by 0.75 days (gamma, orders do not cross)" in answer.explanation[1]
+    code, values = reasons(answer)[1]
+    assert (code, values["lead_time_sd_days"]) == ("lead_time_varies", 0.75)
 
 
 def test_few_events_are_pooled_with_the_prior():
@@ -156,7 +193,7 @@ def test_a_sure_prior_is_poisson():
     assert sure.cycle_service_level == pytest.approx(known.cycle_service_level, abs=1e-9)
 
 
-def test_a_given_law_is_used_as_it_is():
+def test_a_given_distribution_is_used_as_it_is():
     answer = evaluate(GivenDemand(pmf=[0.7, 0.2, 0.1], rate_per_year=3), 45, 0, 1, CYCLE)
     assert (answer.reorder_point, answer.cycle_service_level) == (2, 1.0)
     assert answer.lead_time_demand.tolist() == [0.7, 0.2, 0.1]
@@ -164,7 +201,7 @@ def test_a_given_law_is_used_as_it_is():
     assert (tight.reorder_point, tight.expected_stockouts_per_year) == (1, pytest.approx(0.4 * 10 * 0.1))
 
 
-def test_a_given_law_over_any_window_meets_a_varying_lead_time():
+def test_a_given_distribution_over_any_time_meets_a_varying_lead_time():
     over = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(80), 4 * days / 365), rate_per_year=4)
     mixed = evaluate(over, 45, 20, 1, CYCLE)
     closed = evaluate(PoissonDemand(4), 45, 20, 1, CYCLE)
@@ -177,12 +214,42 @@ def test_intermittent_demand_has_the_forecast_rate_and_the_records_own_spread():
     answer = evaluate(
         IntermittentDemand(SERIES, 12, "sba"), 73, 0, 1, ServiceLevelTarget("no_backorder", 0.9)
     )
-    mean = float(sba_rates([SERIES])[0]) * 12 * 0.2
+    mean = float(sba_rates(np.array([SERIES], dtype=float))[0]) * 12 * 0.2
     variance = np.var(SERIES, ddof=1) * 2.4
     expected = stats.nbinom.pmf(range(5), mean**2 / (variance - mean), mean / variance)
     assert answer.lead_time_demand[:5] == pytest.approx(expected)
     assert answer.fill_rate < answer.cycle_service_level
-    assert "lumpy" in answer.explanation[0]
+    assert reasons(answer)[0] == (
+        "demand_intermittent",
+        {
+            "periods_with_demand": 6,
+            "periods": 16,
+            "demand_class": "lumpy",
+            "interval_periods": pytest.approx(16 / 6),
+            "size_cv2": pytest.approx(np.var([2, 1, 11, 2, 6, 3]) / np.mean([2, 1, 11, 2, 6, 3]) ** 2),
+            "method": "sba",
+            "rate_per_year": pytest.approx(mean * 5),
+        },
+    )
+
+
+def test_a_record_without_demand_says_so():
+    answer = evaluate(IntermittentDemand([0, 0, 0], 12), 30, 0, 1, CYCLE)
+    assert reasons(answer)[0] == ("no_demand_in_record", {"periods": 3})
+
+
+def test_events_and_prior_are_named():
+    answer = evaluate(GammaPoissonDemand(2, 3, 0.8, 5), 73, 0, 1, CYCLE)
+    assert reasons(answer)[0] == (
+        "demand_gamma_poisson",
+        {
+            "events": 2,
+            "exposure_years": 3,
+            "prior_events": 0.8,
+            "prior_exposure_years": 5,
+            "rate_per_year": pytest.approx(2.8 / 8),
+        },
+    )
 
 
 def test_demands_of_one_piece_are_filled_as_the_chance_says():
@@ -195,10 +262,10 @@ def test_demands_of_one_piece_are_filled_as_the_chance_says():
 )
 def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
     answer = evaluate(demand, days, sd, quantity, target)
-    law = answer.lead_time_demand
-    assert law.sum() == pytest.approx(1, abs=1e-9)
-    assert answer.no_backorder == pytest.approx(law[: answer.order_up_to + 1].sum(), abs=1e-9)
-    assert answer.cycle_service_level == pytest.approx(law[: answer.reorder_point + 1].sum(), abs=1e-9)
+    chances = answer.lead_time_demand
+    assert chances.sum() == pytest.approx(1, abs=1e-9)
+    assert answer.no_backorder == pytest.approx(chances[: answer.order_up_to + 1].sum(), abs=1e-9)
+    assert answer.cycle_service_level == pytest.approx(chances[: answer.reorder_point + 1].sum(), abs=1e-9)
     assert 0 <= answer.fill_rate <= 1
     assert answer.expected_backorders >= 0
     if answer.stocked:
@@ -209,7 +276,7 @@ def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
         assert not isinstance(target, ServiceLevelTarget) or target.kind == "no_backorder"
     if isinstance(target, ServiceLevelTarget):
         assert getattr(answer, target.kind) >= target.value - 1e-9
-    assert all(answer.explanation)
+    assert len(answer.reasons) == 5
 
 
 @given(first=st.floats(0.5, 0.999), second=st.floats(0.5, 0.999), rate=st.floats(0.1, 40))
@@ -262,6 +329,7 @@ def test_it_refuses_what_is_out_of_range(days, sd, quantity, name):
         (lambda: IntermittentDemand([99_999], 52), "rate_per_year"),
         (lambda: GivenDemand(), "pmf"),
         (lambda: GivenDemand(pmf=[0.4]), "pmf"),
+        (lambda: GivenDemand(pmf=[1.0], piece_sizes=[1.0]), "piece_sizes"),
         (lambda: ServiceLevelTarget("fill_rate", 1), "value"),
         (lambda: ServiceLevelTarget("fill_rate", 0), "value"),
         (lambda: ServiceLevelTarget("service", 0.9), "kind"),

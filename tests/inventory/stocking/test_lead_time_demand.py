@@ -1,55 +1,53 @@
 import numpy as np
 import pytest
-from hypothesis import given as hypothesis_given
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from inventory.stocking.lead_time_demand import (
     LeadTimeDemand,
-    compound_poisson,
+    compound,
     convolve,
     from_pmf,
     negative_binomial,
     poisson,
-    stuttering_poisson,
-    zero_inflated_poisson,
 )
 from inventory.stocking.mixtures import gamma_lead_time, gamma_poisson, over_gamma_lead_time
 
 MEANS = st.floats(1e-6, 300)
 
 
-@hypothesis_given(mean=MEANS)
+@given(mean=MEANS)
 def test_poisson_agrees_with_scipy(mean):
-    law = poisson(mean)
-    pieces = np.arange(len(law))
-    np.testing.assert_allclose(law.pmf, stats.poisson.pmf(pieces, mean), rtol=1e-9, atol=1e-300)
-    assert stats.poisson.sf(len(law) - 1, mean) <= 1e-12
+    demand = poisson(mean)
+    pieces = np.arange(len(demand))
+    np.testing.assert_allclose(demand.pmf, stats.poisson.pmf(pieces, mean), rtol=1e-9, atol=1e-300)
+    assert stats.poisson.sf(len(demand) - 1, mean) <= 1e-12
 
 
-@hypothesis_given(mean=MEANS, excess=st.floats(0.01, 20))
+@given(mean=MEANS, excess=st.floats(0.01, 20))
 def test_negative_binomial_agrees_with_scipy(mean, excess):
-    law = negative_binomial(mean, mean * (1 + excess))
-    expected = stats.nbinom.pmf(np.arange(len(law)), mean / excess, 1 / (1 + excess))
-    np.testing.assert_allclose(law.pmf, expected, rtol=1e-8, atol=1e-14)
+    demand = negative_binomial(mean, mean * (1 + excess))
+    expected = stats.nbinom.pmf(np.arange(len(demand)), mean / excess, 1 / (1 + excess))
+    np.testing.assert_allclose(demand.pmf, expected, rtol=1e-8, atol=1e-14)
 
 
-@hypothesis_given(mean=st.floats(0.01, 50), excess=st.floats(0, 5), chance=st.floats(0.01, 0.9999))
+@given(mean=st.floats(0.01, 50), excess=st.floats(0, 5), chance=st.floats(0.01, 0.9999))
 def test_expected_backorders_fall_by_the_chance_of_more(mean, excess, chance):
-    law = negative_binomial(mean, mean * (1 + excess))
-    stock = law.smallest_within(chance)
-    step = law.expected_above(stock) - law.expected_above(stock + 1)
-    assert step == pytest.approx(law.chance_above(stock), rel=1e-6, abs=1e-9)
-    assert law.chance_within(stock) >= chance - 1e-9
-    assert stock == 0 or law.chance_within(stock - 1) < chance
+    demand = negative_binomial(mean, mean * (1 + excess))
+    stock = demand.smallest_within(chance)
+    step = demand.expected_above(stock) - demand.expected_above(stock + 1)
+    assert step == pytest.approx(demand.chance_above(stock), rel=1e-6, abs=1e-9)
+    assert demand.chance_within(stock) >= chance - 1e-9
+    assert stock == 0 or demand.chance_within(stock - 1) < chance
 
 
-@hypothesis_given(mean=st.floats(0.01, 40), sd=st.sampled_from([1e-12, 1e-9, 1e-6]))
-def test_a_vanishing_spread_gives_the_poisson_law(mean, sd):
+@given(mean=st.floats(0.01, 40), sd=st.sampled_from([1e-12, 1e-9, 1e-6]))
+def test_a_vanishing_spread_gives_the_poisson_distribution(mean, sd):
     fixed = poisson(mean)
-    for law in (gamma_lead_time(mean, 1.0, sd), gamma_poisson(mean * 1e12, 1e12, 1.0, sd)):
-        shown = min(len(law), len(fixed))
-        np.testing.assert_allclose(law.pmf[:shown], fixed.pmf[:shown], atol=2e-9)
+    for demand in (gamma_lead_time(mean, 1.0, sd), gamma_poisson(mean * 1e12, 1e12, 1.0, sd)):
+        shown = min(len(demand), len(fixed))
+        np.testing.assert_allclose(demand.pmf[:shown], fixed.pmf[:shown], atol=2e-9)
 
 
 @pytest.mark.parametrize(
@@ -57,7 +55,7 @@ def test_a_vanishing_spread_gives_the_poisson_law(mean, sd):
     [(2, 4, 1, 0.5), (0.5, 2, 0.12, 0.3), (30, 3, 0.1, 0.001), (5000, 100, 0.2, 0.1), (3, 1, 0.1, 0.5)],
 )
 def test_an_uncertain_rate_over_a_gamma_lead_time_agrees_with_quadrature(shape, exposure, mean, sd):
-    law = gamma_poisson(shape, exposure, mean, sd)
+    demand = gamma_poisson(shape, exposure, mean, sd)
     cv2 = (sd / mean) ** 2
 
     def chance(share, pieces):
@@ -66,34 +64,34 @@ def test_an_uncertain_rate_over_a_gamma_lead_time_agrees_with_quadrature(shape, 
 
     for pieces in (0, 1, 2, 5):
         direct = integrate.quad(chance, 0, 1, args=(pieces,), limit=300)[0]
-        assert law.pmf[pieces] == pytest.approx(direct, abs=1e-8)
+        assert demand.pmf[pieces] == pytest.approx(direct, abs=1e-8)
 
 
 @pytest.mark.parametrize(("rate", "sd"), [(2, 0.75), (20, 1.5), (0.3, 3.0)])
-def test_mixing_a_poisson_law_over_the_lead_time_gives_the_negative_binomial(rate, sd):
+def test_mixing_a_poisson_demand_over_the_lead_time_gives_the_negative_binomial(rate, sd):
     mixed = over_gamma_lead_time(lambda window: poisson(rate * window).pmf, 1.5, sd)
     closed = gamma_lead_time(rate, 1.5, sd)
     shown = min(len(mixed), len(closed))
     np.testing.assert_allclose(mixed.pmf[:shown], closed.pmf[:shown], atol=2e-6)
 
 
-def test_a_compound_law_agrees_with_the_sum_over_jobs():
-    sizes = [0.1, 0.5, 0.0, 0.4]
-    law = compound_poisson(1.7, sizes)
+def test_a_compound_demand_agrees_with_the_sum_over_jobs():
+    sizes = np.array([0.1, 0.5, 0.0, 0.4])
+    demand = from_pmf(compound(poisson(1.7).pmf, sizes))
     total, power = np.zeros(60), np.array([1.0])
     for jobs in range(40):
         total[: min(len(power), 60)] += stats.poisson.pmf(jobs, 1.7) * power[:60]
         power = np.convolve(power, sizes)
-    np.testing.assert_allclose(law.pmf[:40], total[:40], atol=1e-12)
-    assert (law.mean, law.variance) == pytest.approx((1.7 * 1.7, 1.7 * 4.1))
+    np.testing.assert_allclose(demand.pmf[:40], total[:40], atol=1e-12)
+    assert (demand.mean, demand.variance) == pytest.approx((1.7 * 1.7, 1.7 * 4.1))
 
 
-def test_jobs_of_one_piece_are_poisson():
-    np.testing.assert_allclose(stuttering_poisson(2.5, 0).pmf, poisson(2.5).pmf)
-    np.testing.assert_allclose(zero_inflated_poisson(0, 2.5).pmf, poisson(2.5).pmf)
+def test_jobs_of_one_piece_are_the_jobs():
+    jobs = poisson(2.5).pmf
+    np.testing.assert_allclose(compound(jobs, np.array([0.0, 1.0])), jobs)
 
 
-@hypothesis_given(first=st.floats(0.01, 20), second=st.floats(0.01, 20))
+@given(first=st.floats(0.01, 20), second=st.floats(0.01, 20))
 def test_poisson_demands_add_up(first, second):
     both, whole = convolve(poisson(first), poisson(second)), poisson(first + second)
     shown = min(len(both), len(whole))
@@ -101,29 +99,23 @@ def test_poisson_demands_add_up(first, second):
     assert both.mean == pytest.approx(whole.mean)
 
 
-def test_no_demand_at_all_is_a_law():
-    assert poisson(0).pmf.tolist() == [1.0]
+def test_no_demand_at_all_is_a_distribution():
+    assert poisson(0.0).pmf.tolist() == [1.0]
     assert negative_binomial(0, 3).smallest_within(0.99) == 0
 
 
-def test_a_law_cannot_be_written_to():
+def test_a_distribution_cannot_be_written_to():
     with pytest.raises(ValueError, match="read-only"):
         poisson(1).pmf[0] = 0
 
 
 @pytest.mark.parametrize("pmf", [[], [0.5], [1.2, -0.2], [float("nan")], [[1.0]], ["x"], [0.5, float("inf")]])
-def test_it_refuses_what_is_no_law(pmf):
+def test_it_refuses_what_is_no_distribution(pmf):
     with pytest.raises(ValueError, match="`pmf`"):
         from_pmf(pmf)
 
 
-@pytest.mark.parametrize("mean", [-1, float("nan"), float("inf"), "2", None, True])
-def test_it_refuses_a_mean_out_of_range(mean):
-    with pytest.raises(ValueError, match="`mean`"):
-        poisson(mean)
-
-
-def test_it_refuses_a_law_too_long_to_write_out():
+def test_it_refuses_a_distribution_too_long_to_write_out():
     with pytest.raises(ValueError, match="within 1,000,000 pieces"):
         negative_binomial(1e6, 1e12)
     with pytest.raises(ValueError, match="`mean`"):
@@ -131,6 +123,6 @@ def test_it_refuses_a_law_too_long_to_write_out():
 
 
 def test_the_value_keeps_what_it_was_given():
-    law = LeadTimeDemand(np.array([0.25, 0.75]), 0.75, 0.1875)
-    assert (law.chance_above(-1), law.chance_above(0), law.chance_within(5)) == (1, 0.75, 1)
-    assert law.expected_above_each(3).tolist() == [0.75, 0, 0, 0]
+    demand = LeadTimeDemand(np.array([0.25, 0.75]), 0.75, 0.1875)
+    assert (demand.chance_above(-1), demand.chance_above(0), demand.chance_within(5)) == (1, 0.75, 1)
+    assert demand.expected_above_each(3).tolist() == [0.75, 0, 0, 0]

@@ -3,48 +3,46 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.stocking.lead_time_demand import compound_poisson, poisson
+from inventory.stocking.lead_time_demand import compound, from_pmf, poisson
 from inventory.stocking.least_cost import (
     StockingCost,
-    downtime_base_stock,
-    emergency_base_stock,
+    economic_order_quantity,
     erlang_loss,
     least_cost,
 )
-from inventory.stocking.service_levels import reorder_point_order_quantity
+from inventory.stocking.service_levels import ServiceProfile
+
+COSTS = st.floats(0.1, 100)
 
 
-@given(pipeline=st.floats(0.001, 30), holding=st.floats(1, 500), backorder=st.floats(1, 1e6))
-def test_the_base_stock_is_the_cheapest_of_all(pipeline, holding, backorder):
-    law = poisson(pipeline, tail_mass=1e-16)
-    short = law.expected_above_each(150)
-    costs = holding * (np.arange(151) - pipeline + short) + backorder * short
-    assert downtime_base_stock(law, holding, backorder).annual_cost == pytest.approx(costs.min(), rel=1e-9)
+@given(fixed=COSTS, holding=COSTS, demand=COSTS)
+def test_the_whole_lot_is_the_cheapest_of_all(fixed, holding, demand):
+    quantities = np.arange(1, 400)
+    costs = fixed * demand / quantities + holding * quantities / 2
+    best = economic_order_quantity(fixed, holding, demand)
+    assert costs[best - 1] == pytest.approx(costs.min())
+
+
+@pytest.mark.parametrize(
+    ("arguments", "name"),
+    [((0, 1, 1), "order_cost"), ((1, -1, 1), "holding_cost"), ((1, 1, float("nan")), "demand")],
+)
+def test_it_refuses_costs_out_of_range(arguments, name):
+    with pytest.raises(ValueError, match=f"`{name}`"):
+        economic_order_quantity(*arguments)
 
 
 @given(stock=st.integers(0, 40), pipeline=st.floats(0.01, 30))
 def test_erlang_agrees_with_its_definition(stock, pipeline):
-    law = poisson(pipeline, tail_mass=1e-16)
-    pmf = np.append(law.pmf, np.zeros(60))[: stock + 1]
+    demand = poisson(pipeline, tail_mass=1e-16)
+    pmf = np.append(demand.pmf, np.zeros(60))[: stock + 1]
     assert erlang_loss(stock, pipeline) == pytest.approx(pmf[-1] / pmf.sum(), rel=1e-9, abs=1e-15)
 
 
-@given(rate=st.floats(0.1, 20), pipeline=st.floats(0.01, 5), price=st.floats(0, 1e5))
-def test_emergency_stock_is_the_cheapest_of_all(rate, pipeline, price):
-    best = emergency_base_stock(rate, pipeline, holding=80, emergency=price)
-    costs = [
-        80 * (stock - pipeline * (1 - erlang_loss(stock, pipeline)))
-        + rate * price * erlang_loss(stock, pipeline)
-        for stock in range(40)
-    ]
-    assert best.annual_cost == pytest.approx(min(costs))
-
-
-def yearly(law, rate, point, quantity, cost, sizes=None):
-    service = reorder_point_order_quantity(law, point, quantity, sizes)
+def yearly(demand, rate, point, quantity, cost, sizes=None):
+    profile = ServiceProfile(demand, quantity, sizes, most=point)
     orders = cost.order * rate / quantity
-    missing = cost.missing * rate * (1 - service.fill_rate)
-    return cost.holding_per_piece * service.on_hand + orders + missing
+    return cost.holding_per_piece * profile.on_hand[-1] + orders + cost.missing * rate * profile.unfilled[-1]
 
 
 @given(
@@ -55,11 +53,11 @@ def yearly(law, rate, point, quantity, cost, sizes=None):
     several=st.booleans(),
 )
 def test_least_cost_is_the_least_of_all_reorder_points(pipeline, quantity, missing, holding, several):
-    sizes = [0, 0.6, 0.4] if several else None
-    law = compound_poisson(pipeline, sizes) if several else poisson(pipeline)
-    cost, rate = StockingCost(holding, 12, missing), 8 * law.mean
-    best = least_cost(law, rate, quantity, cost, sizes)
-    costs = [yearly(law, rate, point, quantity, cost, sizes) for point in range(40)]
+    sizes = np.array([0, 0.6, 0.4]) if several else None
+    demand = poisson(pipeline) if sizes is None else from_pmf(compound(poisson(pipeline).pmf, sizes))
+    cost, rate = StockingCost(holding, 12, missing), 8 * demand.mean
+    best = least_cost(demand, rate, quantity, cost, sizes)
+    costs = [yearly(demand, rate, point, quantity, cost, sizes) for point in range(40)]
     assert best.cost_of_some == pytest.approx(min(costs), rel=1e-9)
     assert best.annual_cost == pytest.approx(min(min(costs), rate * (12 + missing)), rel=1e-9)
     assert best.stocked == (best.cost_of_some < best.cost_of_none)
@@ -68,9 +66,9 @@ def test_least_cost_is_the_least_of_all_reorder_points(pipeline, quantity, missi
 @given(pipeline=st.floats(0.01, 5), order=st.floats(0, 200), missing=st.floats(100, 1e4))
 def test_the_order_cost_chooses_the_quantity(pipeline, order, missing):
     cost = StockingCost(20, order, missing)
-    law = poisson(pipeline)
-    best = least_cost(law, 8 * pipeline, None, cost)
-    every = [least_cost(law, 8 * pipeline, quantity, cost).cost_of_some for quantity in range(1, 60)]
+    demand = poisson(pipeline)
+    best = least_cost(demand, 8 * pipeline, None, cost)
+    every = [least_cost(demand, 8 * pipeline, quantity, cost).cost_of_some for quantity in range(1, 60)]
     assert best.cost_of_some == pytest.approx(min(every), rel=1e-9)
 
 

@@ -6,12 +6,10 @@ from scipy import stats
 
 from inventory.stocking.forecast_rules import (
     SIMPLE_RULES,
-    empirical_windows,
-    poisson_history_mean,
     pooled_prior,
 )
 from inventory.stocking.pooled_forecast import RecommendedRule, fit_mixture
-from inventory.stocking.replay import backtest, calibration, leftover_at, replay
+from inventory.stocking.replay import Replay
 from tests.inventory.stocking.published import car_parts, simple_rule_results
 
 TARGETS = (0.9, 0.95, 0.99)
@@ -21,18 +19,26 @@ CURVE = (0.7, 0.8, 0.85, 0.9, 0.92, 0.95, 0.97, 0.98, 0.99, 0.995, 0.998, 0.999,
 
 @cache
 def car_replay():
-    return replay(car_parts(), first_origin=24, exposure=3, step=3)
+    return Replay(car_parts(), first_origin=24, exposure=3, step=3)
 
 
 @cache
 def recommended():
-    rule = RecommendedRule()
-    return backtest(car_replay(), {"recommended": rule}, TARGETS)
+    return car_replay().outcomes({"recommended": RecommendedRule()}, TARGETS)
+
+
+def leftover_at(outcomes, service):
+    """Leftover of one rule at an achieved service, between two targets of its curve; None where the curve ends before."""
+    curve = sorted((outcome.cycle_service_level, outcome.mean_leftover) for outcome in outcomes)
+    if not curve[0][0] <= service <= curve[-1][0]:
+        return None
+    services, leftovers = zip(*curve, strict=True)
+    return float(np.interp(service, services, leftovers))
 
 
 @pytest.mark.parametrize("rule", SIMPLE_RULES)
 def test_simple_rules_reproduce_their_published_replay(rule):
-    for outcome in backtest(car_replay(), {rule: SIMPLE_RULES[rule]}, TARGETS):
+    for outcome in car_replay().outcomes({rule: SIMPLE_RULES[rule]}, TARGETS):
         expected = simple_rule_results()[rule, outcome.target]
         assert outcome.cycle_service_level == pytest.approx(
             float(expected["achieved_cycle_service"]), rel=1e-12
@@ -47,7 +53,7 @@ def test_the_recommended_rule_keeps_its_promise():
 
 
 def test_it_leaves_less_over_than_any_simple_rule_at_equal_service():
-    curves = {rule: backtest(car_replay(), {rule: SIMPLE_RULES[rule]}, CURVE) for rule in SIMPLE_RULES}
+    curves = {rule: car_replay().outcomes({rule: SIMPLE_RULES[rule]}, CURVE) for rule in SIMPLE_RULES}
     for outcome in recommended():
         at_equal = [leftover_at(curve, outcome.cycle_service_level) for curve in curves.values()]
         best = min(leftover for leftover in at_equal if leftover is not None)
@@ -63,25 +69,25 @@ def test_it_never_looks_ahead():
         assert (first.stock(0.95) == second.stock(0.95)).all()
 
 
-def test_its_memory_changes_nothing():
+def test_its_cache_changes_nothing():
     demand = car_parts()[::10]
     kept = RecommendedRule()
     for origin in (24, 27, 30):
         fresh = RecommendedRule()(demand[:, :origin], 3)
         remembered = kept(demand[:, :origin], 3)
         assert (fresh.needed == remembered.needed).all()
-        assert fresh.fading == remembered.fading
+        assert fresh.discount == remembered.discount
         assert (fresh.stock(0.95) == remembered.stock(0.95)).all()
 
 
-def test_without_a_past_the_law_speaks_for_itself():
+def test_without_a_past_the_level_is_the_target():
     prediction = RecommendedRule()(car_parts()[:200, :10], 3)
-    assert (prediction.level(0.95), prediction.fading) == (0.95, 1.0)
+    assert (prediction.level(0.95), prediction.discount) == (0.95, 1.0)
     few = RecommendedRule()(car_parts()[:2, :20], 3)
     assert few.level(0.99) == 0.99
 
 
-def test_an_item_without_demand_gets_an_honest_law_from_its_like():
+def test_an_item_without_demand_gets_a_fair_stock_from_comparable_items():
     demand = np.zeros((200, 24))
     demand[:100, ::4] = 2
     stock = fit_mixture(demand, 3, 1.0).stock(0.95)
@@ -90,7 +96,7 @@ def test_an_item_without_demand_gets_an_honest_law_from_its_like():
     assert RecommendedRule()(np.zeros((5, 24)), 3).stock(0.9).tolist() == [0] * 5
 
 
-def test_a_mixture_of_poisson_records_finds_their_law():
+def test_a_mixture_of_poisson_records_finds_their_distribution():
     random = np.random.default_rng(4)
     demand = random.poisson(0.8, (3000, 36)).astype(float)
     within = fit_mixture(demand, 3, 1.0).within(12).mean(axis=0)
@@ -105,31 +111,26 @@ def test_the_prior_of_equal_items_is_sharp():
 
 
 def test_windows_overlap_and_take_the_next_higher_sum():
-    assert empirical_windows(np.array([[0.0, 1, 0, 3, 0, 0]]), 3).stock(0.5).tolist() == [3]
+    rule = SIMPLE_RULES["empirical window quantile"]
+    assert rule(np.array([[0.0, 1, 0, 3, 0, 0]]), 3).stock(0.5).tolist() == [3]
 
 
 def test_scores_prefer_the_mixture_and_show_its_calibration():
-    setting = replay(car_parts()[::5], first_origin=39, exposure=3, step=6)
-    simple, best = calibration(
-        setting, {"simple": SIMPLE_RULES["NB all-history mean+var"], "recommended": RecommendedRule()}
+    replay = Replay(car_parts()[::5], first_origin=39, exposure=3, step=6)
+    simple, best = replay.calibrations(
+        {"simple": SIMPLE_RULES["NB all-history mean+var"], "recommended": RecommendedRule()}
     )
     assert best.mean_score < simple.mean_score
     assert np.abs(np.array(best.pit) - 0.1).max() < np.abs(np.array(simple.pit) - 0.1).max()
 
 
 def test_spend_follows_the_prices():
-    setting = replay(car_parts()[:50], first_origin=48, exposure=3, step=3)
-    rule = {"mean": poisson_history_mean}
-    plain, dear = (
-        backtest(setting, rule, [0.9], unit_costs=prices)[0] for prices in (None, np.full(50, 7.0))
-    )
+    replay = Replay(car_parts()[:50], first_origin=48, exposure=3, step=3)
+    rule = {"mean": SIMPLE_RULES["Poisson all-history mean"]}
+    plain, dear = (replay.outcomes(rule, [0.9], prices)[0] for prices in (None, np.full(50, 7.0)))
     assert dear.mean_spend == pytest.approx(7 * plain.mean_spend)
 
 
-def test_it_refuses_records_too_short_and_broken_pieces():
+def test_it_refuses_records_too_short():
     with pytest.raises(ValueError, match="`demand`"):
-        replay([[1, 2]], first_origin=2, exposure=1, step=1)
-    with pytest.raises(ValueError, match="`history`"):
-        RecommendedRule()(np.array([[0.5]]), 1)
-    with pytest.raises(ValueError, match="`unit_costs`"):
-        backtest(car_replay(), {}, [], unit_costs=[1.0])
+        Replay(np.array([[1.0, 2.0]]), first_origin=2, exposure=1, step=1)

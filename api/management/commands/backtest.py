@@ -5,14 +5,16 @@ import json
 import math
 from argparse import ArgumentParser, ArgumentTypeError
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 from django.core.management.base import BaseCommand, CommandError
 
+from api.wording.sentences import sentence
 from inventory.array_checks import FloatArray
+from inventory.facts import Fact, fact
 from inventory.stocking.backtest import TARGETS, BackTest, Promise, run_backtest
 
 MISSING = ("", "NA", "NaN", "nan", "NULL", "null")
@@ -163,7 +165,7 @@ def as_table(found: BackTest, table: Table) -> Iterator[str]:
         bins = " ".join(f"{value:.3f}" for value in score.pit)
         yield f"{score.rule:{width}}  {score.mean_score:17.4f}  {bins}"
     yield ""
-    yield from sentences(found, table)
+    yield from map(sentence, reasons(found, table))
 
 
 def table_row(one: Promise, width: int) -> str:
@@ -173,12 +175,17 @@ def table_row(one: Promise, width: int) -> str:
     )
 
 
-def sentences(found: BackTest, table: Table) -> Iterator[str]:
-    yield from found.explanation
-    if table.incomplete:
-        yield f"{table.incomplete:,} rows with a missing period were left out."
+def reasons(found: BackTest, table: Table) -> tuple[Fact, ...]:
+    if not table.incomplete:
+        return found.reasons
+    return (*found.reasons, fact("incomplete_rows_left_out", count=table.incomplete))
 
 
 def as_json(found: BackTest, table: Table) -> Iterator[str]:
-    answer = asdict(found) | {"incomplete_rows": table.incomplete, "explanation": [*sentences(found, table)]}
+    shown = reasons(found, table)
+    answer = asdict(replace(found, reasons=())) | {
+        "incomplete_rows": table.incomplete,
+        "explanation": [sentence(reason) for reason in shown],
+        "reasons": [reason.as_json() for reason in shown],
+    }
     yield json.dumps(answer, indent=1)

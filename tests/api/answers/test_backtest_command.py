@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
+from api.wording.sentences import sentence
 from inventory.stocking.backtest import RECOMMENDED, run_backtest
 
 DEMAND = np.random.default_rng(5).poisson(0.5, (20, 36))
@@ -43,7 +44,7 @@ def test_it_prints_every_rule_at_every_promise_and_marks_the_best(good, capsys):
         assert f"{promise.achieved:.4f}" in line
         assert f"{promise.mean_leftover:.3f}" in line
         assert line.endswith(" *") == promise.is_best
-    assert lines[-len(found.explanation) :] == list(found.explanation)
+    assert lines[-len(found.reasons) :] == [sentence(reason) for reason in found.reasons]
 
 
 def test_json_holds_the_same_figures(good, capsys):
@@ -51,7 +52,9 @@ def test_json_holds_the_same_figures(good, capsys):
     own = [row for row in answer["promises"] if row["rule"] == RECOMMENDED]
     found = run_backtest(DEMAND, first_origin=24, exposure=3, step=3, targets=[0.8, 0.97])
     assert [row["promised"] for row in own] == [0.8, 0.97]
-    assert [row["achieved"] for row in own] == [one.achieved for one in found.of(RECOMMENDED)]
+    assert [row["achieved"] for row in own] == [
+        one.achieved for one in found.promises if one.rule == RECOMMENDED
+    ]
     assert (answer["items"], answer["incomplete_rows"]) == (20, 0)
 
 
@@ -61,6 +64,7 @@ def test_rows_with_a_missing_period_are_left_out_and_counted(table, capsys):
     answer = json.loads(run(path, "--json", "--targets", "0.9", capsys=capsys))
     assert (answer["items"], answer["incomplete_rows"]) == (2, 2)
     assert answer["explanation"][-1] == "2 rows with a missing period were left out."
+    assert answer["reasons"][-1] == {"code": "incomplete_rows_left_out", "values": {"count": 2}}
 
 
 def test_several_columns_of_names_are_passed_over(table, good, capsys):
