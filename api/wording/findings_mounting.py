@@ -218,7 +218,7 @@ BORING: dict[str, Sentence] = {
     ),
     "wall_over_keyseat_too_thin": _(
         "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1f} mm over the keyseat; "
-        "{wanted_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."
+        "{least_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."
     ),
     "recorded_greatest_bore_allows_it": _(
         "The recorded greatest bore ({greatest_bore_mm:size}) allows it: somebody has to decide."
@@ -231,7 +231,7 @@ BORING: dict[str, Sentence] = {
     "bore_to_open": _("Bore {bore_mm:size}, shaft {shaft_mm:size}: {steps}."),
     "pilot_bore_fits_shaft": _("Pilot bore {bore_mm:size}, shaft {shaft_mm:size}: it goes on as it is."),
     "wall_left_over_key": _(
-        "The wall left over the key is {wall_mm:.1f} mm ({wanted_wall_mm:.1f} mm needed)."
+        "The wall left over the key is {wall_mm:.1f} mm ({least_wall_mm:.1f} mm needed)."
     ),
     "shop_time": _("About {minutes} minutes in the shop."),
     "pilot_bore_not_recorded": _("The pilot bore is not recorded on one side: measure it."),

@@ -5,7 +5,7 @@ from dataclasses import replace
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.hub import STYLE_RULES
-from inventory.interchange.key import wall_over_keyseat_mm, wanted_wall_mm
+from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import (
     Engagement,
@@ -112,7 +112,7 @@ def _turned_down(
         reason = fact("hub_to_turn_down_shaft_not_recorded", **sizes)
         return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
     wall_mm = wall_over_keyseat_mm(room_mm, shaft.diameter_mm, shaft)
-    least_wall_mm = wanted_wall_mm(shaft.diameter_mm, shaft, practice)
+    least_mm = least_wall_mm(shaft.diameter_mm, shaft, practice)
     finding = Finding(
         aspect=Aspect.ENVELOPE,
         outcome=Outcome.WORK,
@@ -124,9 +124,9 @@ def _turned_down(
         sources=STYLE_RULES,
         work=(practice.times.step(Operation.TURN_HUB, fact("turn_hub_down", **sizes)),),
     )
-    if wall_mm >= least_wall_mm:
+    if wall_mm >= least_mm:
         return finding
-    walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_wall_mm, 4)}
+    walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_mm, 4)}
     return replace(
         finding,
         outcome=Outcome.NO if required.envelope.is_measured else Outcome.REVIEW,

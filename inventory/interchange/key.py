@@ -71,7 +71,7 @@ def wall_over_keyseat_mm(hub_diameter_mm: float, bore_mm: float, shaft: Shaft) -
     return hub_wall_over_keyseat_mm(hub_diameter_mm, bore_mm=bore_mm, hub_depth_mm=depth_mm)
 
 
-def wanted_wall_mm(bore_mm: float, shaft: Shaft, practice: Practice) -> float:
+def least_wall_mm(bore_mm: float, shaft: Shaft, practice: Practice) -> float:
     """Least wall: the keyseat's own depth, or a tenth of the bore. Judgement of this project, no published rule."""
     return max(_keyseat_depth_mm(shaft), practice.thresholds.wall_over_keyseat_share * bore_mm)
 

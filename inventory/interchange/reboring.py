@@ -6,7 +6,7 @@ Lengths in mm.
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
-from inventory.interchange.key import keyseat_for, wall_over_keyseat_mm, wanted_wall_mm
+from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keyseat_mm
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.values import Finding, Requirement, Shaft, Sprocket, WorkStep, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operation, Outcome, ShaftKind
@@ -25,13 +25,13 @@ class _BoringLimits:
 
     greatest_mm: float | None
     wall_mm: float | None
-    wanted_wall_mm: float
+    least_wall_mm: float
 
     @property
     def wall_facts(self) -> tuple[Fact, ...]:
         if self.wall_mm is None:
             return ()
-        return (fact("wall_left_over_key", wall_mm=self.wall_mm, wanted_wall_mm=self.wanted_wall_mm),)
+        return (fact("wall_left_over_key", wall_mm=self.wall_mm, least_wall_mm=self.least_wall_mm),)
 
 
 def bore_up(
@@ -108,14 +108,14 @@ def _boring_limits(offered: Sprocket, shaft: Shaft, practice: Practice) -> _Bori
     shaft_mm = shaft.diameter_mm or 0.0
     hubs = [size for size in (offered.hub_diameter_mm, offered.hub_diameter_2_mm) if size is not None]
     wall_mm = wall_over_keyseat_mm(min(hubs), shaft_mm, shaft) if hubs else None
-    return _BoringLimits(offered.max_bore_mm, wall_mm, wanted_wall_mm(shaft_mm, shaft, practice))
+    return _BoringLimits(offered.max_bore_mm, wall_mm, least_wall_mm(shaft_mm, shaft, practice))
 
 
 def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits) -> Finding | None:
     greatest_mm, wall_mm = limits.greatest_mm, limits.wall_mm
     if greatest_mm is not None and shaft_mm > greatest_mm + SAME_NOMINAL_TOLERANCE_MM:
         return _beyond_greatest_bore(offered, shaft_mm, greatest_mm)
-    if wall_mm is not None and wall_mm < limits.wanted_wall_mm:
+    if wall_mm is not None and wall_mm < limits.least_wall_mm:
         return _thin_wall(offered, shaft_mm, limits, wall_mm)
     if greatest_mm is None and wall_mm is None:
         reason = fact("greatest_bore_not_recorded", bore_mm=offered.bore_mm, shaft_mm=shaft_mm)
@@ -150,7 +150,7 @@ def _thin_wall(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, wall_m
         shaft_mm=shaft_mm,
         hub_mm=offered.widest_hub_mm,
         wall_mm=wall_mm,
-        wanted_wall_mm=limits.wanted_wall_mm,
+        least_wall_mm=limits.least_wall_mm,
     )
     contradiction = (fact("recorded_greatest_bore_allows_it", greatest_bore_mm=limits.greatest_mm),)
     return Finding(
@@ -158,8 +158,8 @@ def _thin_wall(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, wall_m
         outcome=Outcome.REVIEW if maker_allows and wall_mm > 0 else Outcome.NO,
         required=shaft_mm,
         offered=offered.bore_mm,
-        limit=round(limits.wanted_wall_mm, 3),
-        margin=round(wall_mm - limits.wanted_wall_mm, 3),
+        limit=round(limits.least_wall_mm, 3),
+        margin=round(wall_mm - limits.least_wall_mm, 3),
         facts=(too_thin, *(contradiction if maker_allows else ())),
         sources=BORING_SOURCES,
     )

@@ -74,7 +74,7 @@ def test_bore_on_shaft(found, text):
         (fact("bearing_to_press_in", hub_mm=60.0, pin_mm=25.0), ("press in a bearing", "60 mm")),
         (fact("bearing_on_plain_shaft"), ("check which of them turns",)),
         (fact("plate_too_thin_for_key"), ("too thin to carry a key", "teeth kept cool")),
-        (fact("wall_over_keyseat_too_thin", shaft_mm=35.0, hub_mm=42.0, wall_mm=0.2, wanted_wall_mm=3.5), ("0.2 mm over the keyseat", "3.5 mm are needed", "crack from the keyseat corner")),
+        (fact("wall_over_keyseat_too_thin", shaft_mm=35.0, hub_mm=42.0, wall_mm=0.2, least_wall_mm=3.5), ("0.2 mm over the keyseat", "3.5 mm are needed", "crack from the keyseat corner")),
         (fact("recorded_greatest_bore_allows_it", greatest_bore_mm=38.0), ("38 mm", "somebody has to decide")),
         (fact("greatest_bore_not_recorded", bore_mm=None, shaft_mm=28.0), ("how far it may be bored is not recorded", "measure the hub")),
     ],

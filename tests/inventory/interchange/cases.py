@@ -1,6 +1,6 @@
 """What a careful fitter expects, case by case: the grade, the aspect that decides it, and the facts that are found.
 
-Expectations were written from the rules of the trade before the code was asked. `source` names what they rest on; where
+Expectations were written from the rules of the trade before the code was run. `source` names what they rest on; where
 it says "common practice, no source", no published document was found.
 """
 
@@ -90,7 +90,7 @@ CHAINS = [
     Case("large rollers on the double-pitch rim of small ones", on_chain("C2042"), cut_for("C2040", single_cut=True), UNFIT, "chain", fact("roller_too_large", chain="C208AL", rim="C208A", roller_mm=15.88, seat_max_mm=8.3), "ASME B29.4 rollers"),
     Case("double-cut rim of twice the teeth for a single-cut one", on_chain("2040", teeth=15, single_cut=True), cut_for("2040", teeth=30, single_cut=False), DROP_IN, "teeth", fact("teeth_equal_in_every_second_gap", teeth=30, effective_teeth=15.0), "geometry"),
     Case("double-cut rim of the same count for a single-cut one", on_chain("2040", teeth=15, single_cut=True), cut_for("2040", teeth=15, single_cut=False), UNFIT, "teeth", fact("teeth_differ_by_cut", teeth=15, effective_teeth=7.5, required_effective_teeth=15.0), "geometry"),
-    Case("whether double pitch is single or double cut, nobody wrote down", on_chain("2040", teeth=15), cut_for("2040", teeth=15), NEEDS_REVIEW, "teeth", fact("candidate_cut_not_recorded"), "geometry"),
+    Case("double pitch, single or double cut not recorded", on_chain("2040", teeth=15), cut_for("2040", teeth=15), NEEDS_REVIEW, "teeth", fact("candidate_cut_not_recorded"), "geometry"),
     Case("single-pitch chain on a double-cut rim", on_chain("40"), cut_for("2040", single_cut=False), UNFIT, "chain", fact("pitch_differs", chain_pitch_mm=12.7, rim_pitch_mm=25.4), "geometry"),
     Case("motorcycle 428 on an 08B rim, equal on paper", on_chain("428"), cut_for("08B"), DROP_IN, "chain", fact("equal_chain", chain="428", rim="08B", roller_mm=8.51, rim_roller_mm=8.51, side_play_mm=0.54), "dimensions of trade pages"),
     Case("motorcycle 520 on a 50 rim", on_chain("520"), cut_for("50"), UNFIT, "chain", fact("tooth_too_wide", chain="520", rim="10A", tooth_width_mm=8.93, inner_width_mm=6.35), "dimensions of trade pages"),
@@ -116,9 +116,9 @@ MOUNTINGS = [
     Case("three quarters on 19 mm", place(shaft=keyed(19.0, 6.0)), part(bore_mm=19.05, keyway_width_mm=6.0), UNFIT, "mounting", (fact("bore_too_large", bore_mm=19.05, shaft_mm=19.0, excess_mm=0.05), fact("bore_looks_like_a_fit")), "0.05 mm play"),
     Case("100 mm on 3 15/16 in lies inside H8 and is still smaller", place(shaft=keyed(100.0125, 25.4)), part(bore_mm=100.0, keyway_width_mm=28.0, hub_diameter_mm=170.0), WITH_WORK, "mounting", fact("bore_to_shaft", bore_mm=100.0125), "0.0125 mm apart; keys 28 mm and 1 in"),
     Case("bore rounded to two decimals is the same size", place(shaft=keyed(15.875, 4.7625)), part(bore_mm=15.88, keyway_width_mm=4.76, keyway_depth_mm=None, key_standard=None), DROP_IN, "mounting", fact("bore_fits_shaft", bore_mm=15.88, shaft_mm=15.875), "0.006 mm: judgement"),
-    Case("pilot bore, 35 mm shaft", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 42.0, hub_diameter_mm=70.0), WITH_WORK, "mounting", (fact("bore_to_shaft", bore_mm=35.0), fact("cut_keyseat", key_width_mm=10.0, key_height_mm=8.0), fact("wall_left_over_key", wall_mm=14.2, wanted_wall_mm=3.5)), ISO_773),
+    Case("pilot bore, 35 mm shaft", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 42.0, hub_diameter_mm=70.0), WITH_WORK, "mounting", (fact("bore_to_shaft", bore_mm=35.0), fact("cut_keyseat", key_width_mm=10.0, key_height_mm=8.0), fact("wall_left_over_key", wall_mm=14.2, least_wall_mm=3.5)), ISO_773),
     Case("pilot bore that ends before the shaft", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 32.0, hub_diameter_mm=70.0), UNFIT, "mounting", fact("shaft_beyond_greatest_bore", bore_mm=16.0, greatest_bore_mm=32.0, shaft_mm=35.0), "greatest bore as recorded"),
-    Case("hub without wall for the keyway", place(shaft=keyed(35.0, 10.0)), pilot(16.0, hub_diameter_mm=42.0), UNFIT, "mounting", fact("wall_over_keyseat_too_thin", shaft_mm=35.0, hub_mm=42.0, wall_mm=0.2, wanted_wall_mm=3.5), "wall over the keyseat: judgement"),
+    Case("hub without wall for the keyway", place(shaft=keyed(35.0, 10.0)), pilot(16.0, hub_diameter_mm=42.0), UNFIT, "mounting", fact("wall_over_keyseat_too_thin", shaft_mm=35.0, hub_mm=42.0, wall_mm=0.2, least_wall_mm=3.5), "wall over the keyseat: judgement"),
     Case("the maker allows the bore, the wall looks thin", place(shaft=keyed(35.0, 10.0)), pilot(16.0, 38.0, hub_diameter_mm=46.0), NEEDS_REVIEW, "mounting", fact("recorded_greatest_bore_allows_it", greatest_bore_mm=38.0), "wall over the keyseat: judgement"),
     Case("smaller finished bore opened, old keyway there", place(shaft=keyed(28.0, 8.0)), part(max_bore_mm=30.0), WITH_WORK, "mounting", (fact("bore_to_shaft", bore_mm=28.0), fact("cut_second_keyseat", key_width_mm=8.0, key_height_mm=7.0)), PRACTICE),
     Case("larger bore, no metal to add", place(), part(bore_mm=28.0), UNFIT, "mounting", (fact("bore_too_large", excess_mm=3.0), fact("metal_cannot_be_added")), PRACTICE),
@@ -142,12 +142,12 @@ MOUNTINGS = [
     Case("bearing bore of an idler on a plain shaft", idler_place(shaft=plain_shaft()), idler(), NEEDS_REVIEW, "mounting", fact("bearing_on_plain_shaft"), PRACTICE),
     Case("keyed bore on a plain shaft", place(shaft=plain_shaft()), part(), NEEDS_REVIEW, "mounting", fact("no_key_on_shaft", keyway_mm=8.0), PRACTICE),
     Case("set-screw bore on a plain shaft", place(shaft=plain_shaft()), part(keyway_width_mm=None, keyway_depth_mm=None, key_standard=None), DROP_IN, "mounting", fact("bore_fits_shaft"), PRACTICE),
-    Case("how the bore holds on a plain shaft, nobody wrote down", place(shaft=plain_shaft()), part(keyway_width_mm=None, keyway_depth_mm=None, key_standard=None, set_screws=None), NEEDS_REVIEW, "mounting", fact("hold_without_key_not_recorded"), PRACTICE),
+    Case("how the bore holds on a plain shaft is not recorded", place(shaft=plain_shaft()), part(keyway_width_mm=None, keyway_depth_mm=None, key_standard=None, set_screws=None), NEEDS_REVIEW, "mounting", fact("hold_without_key_not_recorded"), PRACTICE),
     Case("split bore of the size, split place", place(hub_style=HubStyle.SPLIT), part(bore_type=BoreType.SPLIT, hub_style=HubStyle.SPLIT), DROP_IN, "mounting", fact("bore_fits_shaft"), PRACTICE),
     Case("split bore too small", place(shaft=keyed(28.0, 8.0)), part(bore_type=BoreType.SPLIT, max_bore_mm=30.0), NEEDS_REVIEW, "mounting", fact("split_hub_to_open", bore_mm=25.0), PRACTICE),
     Case("finished bore where a bush sits", place(shaft=keyed(bush_size="1210")), part(), NEEDS_REVIEW, "mounting", fact("bush_on_shaft_now", fitted_bush_size="1210"), "undersize shafts under bushes: installation sheets"),
     Case("pilot bore where a bush sits", place(shaft=keyed(bush_size="1210")), pilot(12.0, 28.0), NEEDS_REVIEW, "mounting", fact("bush_on_shaft_now", fitted_bush_size="1210"), "undersize shafts under bushes: installation sheets"),
-    Case("plate with a keyed bore and no word on the hub", place(hub_style=None), part(hub_style=HubStyle.A), NEEDS_REVIEW, "mounting", fact("plate_too_thin_for_key"), "key bearing area"),
+    Case("plate with a keyed bore, hub not recorded", place(hub_style=None), part(hub_style=HubStyle.A), NEEDS_REVIEW, "mounting", fact("plate_too_thin_for_key"), "key bearing area"),
 ]
 
 KEYS = [
@@ -158,7 +158,7 @@ KEYS = [
     Case("ASME keyway on a 7/8 in shaft keyed to BS 46", place(shaft=keyed(22.225, None, key_standard=KeyStandard.BS_46)), part(bore_mm=22.225, keyway_width_mm=4.7625, keyway_depth_mm=None, key_standard=KeyStandard.ASME_B17_1), WITH_WORK, "key", fact("keyway_too_narrow", keyway_mm=4.7625, key_width_mm=6.35), "BS 46-1:1958 against ASME B17.1"),
     Case("shallow keyway under a full key", place(shaft=keyed(17.0, 5.0)), part(bore_mm=17.0, keyway_width_mm=5.0, keyway_depth_mm=None, key_standard=KeyStandard.ISO_773_LOW), WITH_WORK, "key", fact("keyway_too_shallow", depth_mm=1.2, needed_depth_mm=2.3), "DIN 6885-3 against ISO 773"),
     Case("full keyway over a low key", place(shaft=keyed(17.0, 5.0, key_standard=KeyStandard.ISO_773_LOW)), part(bore_mm=17.0, keyway_width_mm=5.0, keyway_depth_mm=2.3), DROP_IN, "key", fact("keyway_fits_key", key_width_mm=5.0, key_height_mm=3.0), "DIN 6885-3 against ISO 773"),
-    Case("no word on the keyway of a finished bore", place(), part(keyway_width_mm=None), NEEDS_REVIEW, "key", fact("keyway_not_recorded"), PRACTICE),
+    Case("keyway of a finished bore not recorded", place(), part(keyway_width_mm=None), NEEDS_REVIEW, "key", fact("keyway_not_recorded"), PRACTICE),
     Case("depth of the keyway not recorded, width and bore as usual", place(), part(keyway_depth_mm=None, key_standard=None), DROP_IN, "key", fact("keyway_fits_key", keyway_mm=8.0, key_width_mm=8.0, key_height_mm=7.0), ISO_773),
     Case("a key taller than its bore and width tell", place(shaft=keyed(keyway_depth_mm=4.3)), part(keyway_depth_mm=None, key_standard=None), NEEDS_REVIEW, "key", fact("keyway_may_be_too_shallow", needed_depth_mm=4.3, usual_depth_mm=3.3), ISO_773),
 ]
@@ -166,12 +166,12 @@ KEYS = [
 BUSHES = [
     Case("same bush as on the shaft", place(shaft=keyed(bush_size="1610")), bushed("1610"), DROP_IN, "mounting", fact("bush_stays", bush_size="1610"), "bush installation sheets"),
     Case("bush size written in small letters", place(shaft=keyed(bush_size="sds")), qd("SDS"), DROP_IN, "mounting", fact("bush_stays", bush_size="SDS"), "designation rule"),
-    Case("a bushed hub for a bored one, nobody looked for the bush", place(), bushed("1610"), WITH_WORK, "mounting", (fact("bush_takes_shaft", bush_size="1610", bore_mm=25.0), fact("bush_stock_not_checked")), "bore ranges of the bush lists"),
+    Case("a bushed hub for a bored one, stock of bushes not checked", place(), bushed("1610"), WITH_WORK, "mounting", (fact("bush_takes_shaft", bush_size="1610", bore_mm=25.0), fact("bush_stock_not_checked")), "bore ranges of the bush lists"),
     Case("a bushed hub, and the bush is on the shelf", place(), bushed("1610"), WITH_WORK, "mounting", (fact("bush_takes_shaft", bush_size="1610", bore_mm=25.0), fact("bush_on_shelf")), "bore ranges of the bush lists", shelf(BushAtHand(size="1610", bore_mm=25.0, keyway_width_mm=8.0))),
     Case("a bushed hub, and only other bores on the shelf", place(), bushed("1610"), UNFIT, "mounting", (fact("no_bush_on_shelf", bush_size="1610", bore_mm=25.0, free_bores_mm=(24.0,)), fact("bush_has_to_be_bought")), "two stock items", shelf(BushAtHand(size="1610", bore_mm=24.0))),
     Case("the bush on the shelf has an inch keyway", place(shaft=keyed(22.225, 4.7625)), bushed("1610"), UNFIT, "key", fact("shelf_bush_keyway_differs", keyway_mm=6.35, key_mm=4.7625), "BS 46-1:1958", shelf(BushAtHand(size="1610", bore_mm=22.225, keyway_width_mm=6.35))),
     Case("the shaft is too thick for the bush", place(shaft=keyed(35.0, 10.0)), bushed("1210"), UNFIT, "mounting", fact("shaft_too_large_for_bush", shaft_mm=35.0, bush_size="1210", most_bore_mm=32.0), "bore ranges of the bush lists"),
-    Case("the largest bore of a bush wants a lower key", place(shaft=keyed(28.0, 8.0)), bushed("1108"), NEEDS_REVIEW, "key", fact("bush_keyway_shallow", bush_size="1108", bore_mm=28.0), "bush lists"),
+    Case("the largest bore of a bush needs a lower key", place(shaft=keyed(28.0, 8.0)), bushed("1108"), NEEDS_REVIEW, "key", fact("bush_keyway_shallow", bush_size="1108", bore_mm=28.0), "bush lists"),
     Case("inch shaft with an ASME key in a European bush", place(shaft=keyed(22.225, 4.7625)), bushed("1610"), NEEDS_REVIEW, "key", fact("inch_bush_keyway_differs", key_mm=4.7625, keyway_mm=6.35, key_standard="BS 46"), "BS 46-1:1958 against ASME B17.1"),
     Case("inch shaft whose key is equal in both systems", place(shaft=keyed(25.4, 6.35)), bushed("1610"), WITH_WORK, "mounting", fact("bush_takes_shaft", bush_size="1610", bore_mm=25.4), "BS 46-1:1958 and ASME B17.1"),
     Case("metric shaft with an odd key under a bush", place(shaft=keyed(25.0, 6.0)), bushed("1610"), NEEDS_REVIEW, "key", fact("metric_bush_keyway_differs", key_mm=6.0, keyway_mm=8.0, key_standard="ISO 773"), ISO_773),
@@ -195,7 +195,7 @@ HUBS_AND_ROOM = [
     Case("type B for flanged", place(hub_style=HubStyle.FLANGED), part(), UNFIT, "hub", fact("flanged_for_other_style"), "rule H17, common practice"),
     Case("hub 5 mm too long, faced", place(envelope=room(length_through_bore_mm=23.0)), part(), WITH_WORK, "hub", fact("hub_to_face", length_mm=28.0, room_mm=23.0, excess_mm=5.0), "hubs stay soft"),
     Case("bushed hub too long", place(shaft=keyed(bush_size="1210"), envelope=room(length_through_bore_mm=23.0)), bushed("1210"), UNFIT, "hub", fact("bushed_hub_too_long", length_mm=28.0, room_mm=23.0, excess_mm=5.0), "the cone needs its length"),
-    Case("hub too long, nobody wrote down its style", place(hub_style=None, envelope=room(length_through_bore_mm=23.0)), part(hub_style=None), NEEDS_REVIEW, "hub", fact("hub_too_long_style_not_recorded", length_mm=28.0, room_mm=23.0), PRACTICE),
+    Case("hub too long, its style not recorded", place(hub_style=None, envelope=room(length_through_bore_mm=23.0)), part(hub_style=None), NEEDS_REVIEW, "hub", fact("hub_too_long_style_not_recorded", length_mm=28.0, room_mm=23.0), PRACTICE),
     Case("length through bore not recorded", place(envelope=room(length_through_bore_mm=30.0)), part(length_through_bore_mm=None), NEEDS_REVIEW, "hub", fact("hub_length_not_recorded", room_mm=30.0), PRACTICE),
     Case("rim fouls the guard", place(envelope=room(outside_diameter_mm=74.0)), part(outside_diameter_mm=76.0), UNFIT, "envelope", fact("diameter_fouls_guard", diameter="outside_diameter", diameter_mm=76.0, room_mm=74.0, excess_mm=2.0), "room as measured"),
     Case("rim larger than the old part, guard never measured", place(envelope=copied_room(outside_diameter_mm=74.0)), part(outside_diameter_mm=76.0), NEEDS_REVIEW, "envelope", fact("diameter_exceeds_old_part", diameter="outside_diameter", diameter_mm=76.0, excess_mm=2.0), PRACTICE),
@@ -221,8 +221,8 @@ MATERIALS = [
     Case("cast iron under shock", place(role=PositionRole.DRIVEN, teeth=60, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), UNFIT, "material", fact("cast_iron_under_shock"), "rule M2"),
     Case("cast iron under shock, no material on record", place(role=PositionRole.DRIVEN, teeth=60, material=None, is_shock_loaded=True), part(teeth=60, material=Material.CAST_IRON), NEEDS_REVIEW, "material", fact("position_material_not_recorded_shock"), "rule M2"),
     Case("steel for cast iron", place(material=Material.CAST_IRON), part(), DROP_IN, "material", fact("material_stronger", material="carbon_steel", required_material="cast_iron"), "rule M1"),
-    Case("soft teeth where hard ones are asked for", place(hardened_teeth=True), part(), NEEDS_REVIEW, "tooth_hardness", fact("teeth_not_hardened"), "rule T2, trade pages"),
-    Case("hard teeth where none are asked for", place(), part(hardened_teeth=True), DROP_IN, "tooth_hardness", fact("hardening_beyond_requirement"), "rule T1"),
+    Case("soft teeth where hard ones are required", place(hardened_teeth=True), part(), NEEDS_REVIEW, "tooth_hardness", fact("teeth_not_hardened"), "rule T2, trade pages"),
+    Case("hard teeth where none are required", place(), part(hardened_teeth=True), DROP_IN, "tooth_hardness", fact("hardening_beyond_requirement"), "rule T1"),
     Case("soft teeth in grit, nothing on record", place(hardened_teeth=None, environment=frozenset({Environment.ABRASIVE})), part(), NEEDS_REVIEW, "tooth_hardness", fact("abrasive_teeth_not_hardened"), "rule T4, from memory"),
     Case("unknown teeth in grit, nothing on record", place(hardened_teeth=None, environment=frozenset({Environment.ABRASIVE})), part(hardened_teeth=None), NEEDS_REVIEW, "tooth_hardness", fact("abrasive_hardness_not_recorded"), "rule T4, from memory"),
     Case("another material in an explosive zone", place(material=Material.STAINLESS_STEEL, environment=frozenset({Environment.EXPLOSIVE})), part(), UNFIT, "material", fact("explosive_zone_other_material", material="carbon_steel", required_material="stainless_steel"), "rule M9"),

@@ -38,7 +38,7 @@ def on_shaft(size, offered):
     return verdict, next(f for f in verdict.checks if f.aspect is Aspect.MOUNTING)
 
 
-def test_all_38_pairs_are_asked():
+def test_all_38_pairs_are_checked():
     assert len(NEAR_MISSES) == 38
 
 

@@ -17,11 +17,11 @@ TABLE = rows("bushing_interchange")
 SIZE = re.compile(r"\b(\d{4})\b")
 SIZED = [r for r in TABLE if SIZE.search(r["from_part"]) and SIZE.search(r["to_place"])]
 OUTCOME_OF_WORD = {"conditional": "review", "no": "no"}
-CANNOT_BE_SAID = {
+WITHOUT_AN_ATTRIBUTE = {
     "bush with UNC screws": "no attribute for the thread of the screws",
     "QD P or S": "the system of a QD letter is not recorded beside it",
-    "QD JA..J hub": "mounting in reverse is not asked for by any place",
-    "QD M..W hub": "mounting in reverse is not asked for by any place",
+    "QD JA..J hub": "no position requires mounting in reverse",
+    "QD M..W hub": "no position requires mounting in reverse",
 }
 
 
@@ -37,11 +37,11 @@ def in_hub(bush_size, hub, make=bushed):
     return mounting(judge(requirement_of(make(bush_size)), hub))
 
 
-def test_every_row_of_the_table_is_asked_or_listed_with_its_reason():
-    asked = {"bush, inch bore", "any taper bush", "QD SDS", "QD SD", "QD letter X"}
+def test_every_row_of_the_table_is_checked_or_listed_with_its_reason():
+    checked = {"bush, inch bore", "any taper bush", "QD SDS", "QD SD", "QD letter X"}
 
     assert len(TABLE) == 28
-    assert {r["from_part"] for r in TABLE if r not in SIZED} == asked | set(CANNOT_BE_SAID)
+    assert {r["from_part"] for r in TABLE if r not in SIZED} == checked | set(WITHOUT_AN_ATTRIBUTE)
 
 
 @pytest.mark.parametrize("row", [pytest.param(r, id=f"{r['from_part']} in {r['to_place']}") for r in SIZED])
@@ -154,7 +154,7 @@ def test_a_bush_that_is_made_can_be_bought():
     assert codes_of_a_missing_bush("1610", 30.0) == ["no_bush_on_shelf", "bush_has_to_be_bought"]
 
 
-def test_a_bush_that_nobody_makes_is_not_to_be_bought():
+def test_a_bush_that_is_not_made_is_not_to_be_bought():
     assert codes_of_a_missing_bush("1108", 45.0) == ["shaft_too_large_for_bush"]
 
 

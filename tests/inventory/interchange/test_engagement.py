@@ -46,7 +46,7 @@ def expected_outcome(words):
     return "no" if words.startswith("NO") else OUTCOME_OF_WORD[words.split(":")[0]]
 
 
-def test_all_52_confusable_pairs_are_asked_in_both_directions():
+def test_all_52_confusable_pairs_are_checked_in_both_directions():
     assert (len(PAIRS), len(DIRECTIONS)) == (52, 104)
 
 
@@ -132,7 +132,7 @@ def test_double_pitch_on_single_pitch_is_never_a_bare_yes(teeth, outcome):
     assert verdict.checks[0].outcome.value == outcome
 
 
-def test_a_measured_tooth_width_speaks_where_the_rim_is_another_chains():
+def test_a_measured_tooth_width_decides_where_the_rim_is_cut_for_another_chain():
     wide = part(chain=chain("530"), tooth_width_mm=9.6)
 
     assert judge(place(chain=chain("10B")), wide).checks[0].outcome.value == "review"

@@ -1,5 +1,5 @@
 """The rules for hubs, tooth hardness and materials, by their ids. All are common practice; where a source was seen it
-is named beside the rule. Rules that no attribute can express stand in CANNOT_BE_SAID with the reason."""
+is named beside the rule. Rules that no attribute can express stand in WITHOUT_AN_ATTRIBUTE with the reason."""
 
 import pytest
 
@@ -43,12 +43,12 @@ CARBON, IRON, STAINLESS, PLASTIC = (
 )
 WET = [Environment.WASHDOWN, Environment.FOOD, Environment.CORROSIVE, Environment.CHLORIDE]
 
-CANNOT_BE_SAID = {
+WITHOUT_AN_ATTRIBUTE = {
     "H6": "which way round a hub sits on its shaft is not an attribute; the shift of the chain line is given instead",
     "H11": "no attribute says that a bore has no keyway, only that none is recorded: for review instead of after-rework",
     "H18": "style D does not tell a bolted hub from a split one, and the other half of the hub is not linked",
     "H24": "the phase between tooth and keyway is not an attribute",
-    "T5": "temper heat is said in the words of the welding step, it changes no grade",
+    "T5": "temper heat is part of the welding step, it changes no grade",
     "T6": "preheating by carbon content is a matter of the welding procedure",
     "M10 for metals": "temperatures are not recorded, only that a place is hot; 200 and 400 °C were not seen in a source",
 }
@@ -106,7 +106,7 @@ def test_equal_styles_pass(style):
     assert outcome(hub(style, style), Aspect.HUB) == "ok"
 
 
-def test_h1_and_h2_are_never_turned_round():
+def test_h1_and_h2_do_not_work_in_reverse():
     for less, more in ((B, C), (A, B), (A, C)):
         assert hub(less, more).grade.value == "with_work"
         assert hub(more, less).grade.value == "needs_review"
@@ -156,11 +156,11 @@ def test_h10_a_keyed_bore_on_a_shaft_without_key_is_for_light_load_only():
     )
 
 
-def test_h11_a_bore_without_a_recorded_keyway_is_looked_at():
+def test_h11_a_bore_without_a_recorded_keyway_is_for_review():
     assert outcome(judge(place(), part(keyway_width_mm=None)), Aspect.KEY) == "review"
 
 
-def test_h12_a_bushed_hub_does_a_bored_hubs_work_where_the_bush_is_there():
+def test_h12_a_bushed_hub_replaces_a_bored_one_where_its_bush_is_in_stock():
     bush = BushAtHand(size="1610", bore_mm=25.0, keyway_width_mm=8.0)
 
     assert judge(place(), bushed("1610"), bushes=BushesAtHand((bush,))).grade.value == "with_work"
@@ -217,7 +217,7 @@ def test_h21_a_keyed_sprocket_becomes_an_idler_by_a_bearing():
     assert verdict.grade.value == "with_work"
 
 
-def test_h22_one_row_of_several_may_run_and_someone_decides():
+def test_h22_one_row_of_several_is_for_review():
     assert judge(place(), part(strands=2)).grade.value == "needs_review"
 
 

@@ -37,7 +37,7 @@ from tests.inventory.interchange.strategies import (
 )
 
 MANY = settings(max_examples=300, deadline=None)
-FIT_DEPENDS_ON = ("chain", "teeth", "strands", "bore_type")
+DECIDING_ATTRIBUTES = ("chain", "teeth", "strands", "bore_type")
 ANSWERED_OTHERWISE = {
     "max_bore_mm": "the wall over the keyseat, worked out from the hub, answers where no greatest bore is recorded",
     "hub_diameter_mm": "the recorded greatest bore answers where no hub is recorded, and the larger of two hubs the other",
@@ -68,8 +68,8 @@ def test_a_complete_part_goes_in_its_own_place_as_it_is(own):
 
 
 @MANY
-@given(complete_parts(), st.sampled_from(FIT_DEPENDS_ON))
-def test_a_part_with_a_hole_where_the_fit_depends_is_not_even_its_own_substitute(own, name):
+@given(complete_parts(), st.sampled_from(DECIDING_ATTRIBUTES))
+def test_a_part_without_a_deciding_attribute_is_not_even_its_own_substitute(own, name):
     hole = replace(own, **{name: None})
 
     verdict = judge(requirement_of(hole), hole)
@@ -80,7 +80,7 @@ def test_a_part_with_a_hole_where_the_fit_depends_is_not_even_its_own_substitute
 
 @MANY
 @given(places(), parts())
-def test_no_place_and_no_part_make_it_raise_and_the_worst_finding_wins(required, offered):
+def test_no_requirement_and_no_part_raise_and_the_worst_finding_decides(required, offered):
     verdict = judge(required, offered)
 
     outcomes = [f.outcome for f in verdict.findings if f.outcome is not None]
@@ -99,7 +99,7 @@ def test_there_is_one_check_for_an_aspect_in_a_fitters_order(required, offered):
 
 @MANY
 @given(places(FAMILIAR), parts(FAMILIAR))
-def test_what_was_said_is_finite_and_what_was_not_looked_at_is_listed(required, offered):
+def test_margins_are_finite_and_what_was_not_checked_is_listed(required, offered):
     verdict = judge(required, offered)
 
     assert all(f.is_unchecked for f in verdict.findings if f.outcome is None)
@@ -109,7 +109,7 @@ def test_what_was_said_is_finite_and_what_was_not_looked_at_is_listed(required, 
 
 @MANY
 @given(st.data())
-def test_one_more_word_about_the_surroundings_never_helps(data):
+def test_one_more_environment_never_improves_the_grade(data):
     offered = data.draw(complete_parts(FAMILIAR))
     required = replace(
         requirement_of(offered),
@@ -129,7 +129,7 @@ def test_one_more_word_about_the_surroundings_never_helps(data):
     st.floats(0.2, 1.0),
     st.sampled_from(["outside_diameter_mm", "hub_diameter_mm", "length_through_bore_mm"]),
 )
-def test_less_room_never_helps(offered, envelope, share, name):
+def test_less_room_never_improves_the_grade(offered, envelope, share, name):
     required = replace(requirement_of(offered), envelope=envelope)
     size = getattr(envelope, name)
     assume(size is not None)
@@ -141,7 +141,7 @@ def test_less_room_never_helps(offered, envelope, share, name):
 
 @MANY
 @given(complete_parts(FAMILIAR), ENVELOPES)
-def test_stating_a_room_that_was_not_stated_never_helps(offered, envelope):
+def test_recording_the_room_never_improves_the_grade(offered, envelope):
     required = replace(requirement_of(offered), envelope=Envelope())
 
     assert rank(judge(replace(required, envelope=envelope), offered)) >= rank(judge(required, offered))
@@ -149,7 +149,7 @@ def test_stating_a_room_that_was_not_stated_never_helps(offered, envelope):
 
 @MANY
 @given(complete_parts(FAMILIAR), ENVIRONMENTS)
-def test_asking_for_hardened_teeth_never_helps(offered, environment):
+def test_requiring_hardened_teeth_never_improves_the_grade(offered, environment):
     required = replace(requirement_of(offered), hardened_teeth=False, environment=environment)
 
     assert rank(judge(replace(required, hardened_teeth=True), offered)) >= rank(judge(required, offered))
@@ -161,7 +161,7 @@ def test_asking_for_hardened_teeth_never_helps(offered, environment):
     st.sampled_from(["food_contact_required", "non_sparking_required", "is_shock_loaded"]),
     maybe(st.sampled_from(Material)),
 )
-def test_asking_for_a_declaration_or_naming_a_shock_load_never_helps(offered, name, material):
+def test_requiring_a_declaration_or_recording_shock_never_improves_the_grade(offered, name, material):
     required = replace(requirement_of(offered), material=material, **{name: False})
 
     assert rank(judge(replace(required, **{name: True}), offered)) >= rank(judge(required, offered))
@@ -169,7 +169,7 @@ def test_asking_for_a_declaration_or_naming_a_shock_load_never_helps(offered, na
 
 @MANY
 @given(complete_parts(FAMILIAR), st.integers(9, 60), st.integers(1, 20))
-def test_a_higher_least_count_of_an_idler_never_helps(offered, least, more):
+def test_a_higher_least_count_of_an_idler_never_improves_the_grade(offered, least, more):
     required = replace(requirement_of(offered), role="idler", minimum_teeth=least)
 
     assert rank(judge(replace(required, minimum_teeth=least + more), offered)) >= rank(
@@ -179,7 +179,7 @@ def test_a_higher_least_count_of_an_idler_never_helps(offered, least, more):
 
 @MANY
 @given(st.data())
-def test_a_hole_in_the_record_never_helps(data):
+def test_a_blank_in_the_record_never_improves_the_grade(data):
     offered = data.draw(parts(FAMILIAR))
     required = data.draw(st.one_of(fitting_places_of(offered), places(FAMILIAR)))
     name = data.draw(st.sampled_from([f.name for f in fields(Sprocket) if f.name not in ANSWERED_OTHERWISE]))
@@ -215,7 +215,7 @@ def fitting_places_of(offered):
 
 @pytest.mark.parametrize("case", [pytest.param(case, id=case.name) for case in CASES])
 @pytest.mark.parametrize("name", [f.name for f in fields(Sprocket) if f.name not in ANSWERED_OTHERWISE])
-def test_a_hole_in_a_fitters_case_never_helps(case, name):
+def test_a_blank_in_a_fitters_case_never_improves_the_grade(case, name):
     if is_moot(case.required, name):
         return
     known = judge(case.required, case.offered, bushes=case.bushes)
@@ -226,7 +226,7 @@ def test_a_hole_in_a_fitters_case_never_helps(case, name):
 
 
 @pytest.mark.parametrize("name", ANSWERED_OTHERWISE)
-def test_every_blank_that_something_else_answers_is_an_attribute(name):
+def test_every_excepted_blank_is_an_attribute(name):
     assert name in {f.name for f in fields(Sprocket)}
 
 
@@ -255,7 +255,7 @@ def test_any_two_chains_get_an_answer(one, other, strands, teeth):
         (part(), idler(), "unfit", "with_work"),
     ],
 )
-def test_part_for_place_does_not_turn_round(one, other, there, back):
+def test_required_and_offered_do_not_commute(one, other, there, back):
     # `there` is `other` in the place of `one`.
     assert judge(requirement_of(one), other).grade.value == there
     assert judge(requirement_of(other), one).grade.value == back
