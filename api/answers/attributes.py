@@ -15,7 +15,7 @@ from api.edge.parsing import (
     StrictSerializer,
 )
 from drives.place.duty import Duty
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
+from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,

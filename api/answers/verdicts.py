@@ -7,7 +7,7 @@ from rest_framework import serializers
 
 from api.wording.sentences import sentence, sentences
 from inventory.facts import Fact
-from inventory.interchange.values import Finding, Verdict, WorkStep
+from inventory.interchange.findings import Finding, Verdict, WorkStep
 from inventory.interchange.vocabulary import Aspect, Grade, Operation, Outcome
 
 

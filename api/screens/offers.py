@@ -8,7 +8,7 @@ from types import MappingProxyType
 from drives.exposure.last_piece import ItemExposure
 from drives.substitutes import Answer, Offer
 from inventory.facts import Fact
-from inventory.interchange.values import Finding
+from inventory.interchange.findings import Finding
 from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 
 Exposures = Mapping[int, ItemExposure]

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 
-from inventory.interchange.values import Sprocket
+from inventory.interchange.requirement import Sprocket
 from inventory.models import Specification
 from inventory.standards.tooth_form import ToothForm, tooth_form
 

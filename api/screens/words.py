@@ -16,7 +16,7 @@ from api.wording.figures import size_text
 from api.wording.sentences import sentence, sentences
 from drives.substitutes.companions import Companion
 from inventory.facts import Fact
-from inventory.interchange.values import Engagement
+from inventory.interchange.requirement import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
 from inventory.standards.chains import find_chain
 from inventory.standards.sizes import inch_text

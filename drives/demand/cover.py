@@ -15,8 +15,8 @@ from drives.substitutes.span import teeth_span
 from inventory.catalogue.candidates import TeethSpan, could_engage
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
+from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Sprocket
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, PartKind
 

@@ -2,9 +2,9 @@
 
 from dataclasses import dataclass, replace
 
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Requirement, Sprocket
 from inventory.interchange.vocabulary import PositionRole
 from inventory.number_checks import positive
 from inventory.standards.tooth_counts import counted_teeth

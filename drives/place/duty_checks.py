@@ -3,7 +3,7 @@
 from drives.chain.wear import elongation_limit_percent
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
-from inventory.interchange.values import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome, PositionRole
 
 

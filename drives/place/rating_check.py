@@ -8,7 +8,7 @@ from drives.chain.lubrication import lubrication
 from drives.chain.rating import Rating, rate
 from drives.place.duty import PlacedPart
 from inventory.facts import Fact, fact
-from inventory.interchange.values import Finding, not_required
+from inventory.interchange.findings import Finding, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 from inventory.standards.sizes import MM_PER_INCH

@@ -7,8 +7,9 @@ from drives.chain.length import centre_exact_pitches, even_links, links_exact
 from drives.chain.takeup import TakeUp, take_up
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, WorkStep
+from inventory.interchange.requirement import Requirement
 from inventory.interchange.teeth import required_effective_teeth
-from inventory.interchange.values import Finding, Requirement, WorkStep
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome
 
 RATIO_SOURCES = (fact("ratio_of_teeth"), fact("exact_chain_length"))

@@ -5,9 +5,8 @@ from drives.chain.forces import hub_torque_nm, key_bearing_mpa, shaft_torque_nm
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.engagement import standard_tooth_width_mm
+from inventory.interchange.findings import Finding, not_recorded, not_required
 from inventory.interchange.key import keyseat_for
-from inventory.interchange.values import Finding, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome, ShaftKind
 from inventory.standards.bushes import Bush, UnknownBush, find_bush
 
@@ -105,4 +104,4 @@ def _key_pressure(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
 def _least_length_mm(part: PlacedPart) -> float | None:
     """No hub is shorter than its teeth are wide."""
     chain = part.offered.chain
-    return standard_tooth_width_mm(chain) if chain else None
+    return chain.standard_tooth_width_mm() if chain else None

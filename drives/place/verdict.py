@@ -8,9 +8,10 @@ from drives.place.rating_check import check_rating
 from drives.place.ratio_check import RatioChange, check_ratio, driven_rpm, present_links
 from drives.place.torque_check import check_torque
 from inventory.interchange.bushing import BushesAtHand
+from inventory.interchange.findings import Consequences, Finding, Verdict
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.safety import cautions_for
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Consequences, Finding, Requirement, Sprocket, Verdict
 from inventory.interchange.verdict import SHIPPED, judge
 from inventory.interchange.vocabulary import Aspect
 

@@ -16,7 +16,7 @@ from inventory.catalogue.candidates import Candidate, by_grade, judged, shortlis
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
-from inventory.interchange.values import Requirement
+from inventory.interchange.requirement import Requirement
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from inventory.catalogue.stock_on_hand import CompanionShelf, CompanionStock
 from inventory.interchange.bushing import is_bushed
+from inventory.interchange.findings import Verdict
 from inventory.interchange.key import HubKeyseat, keyseat_for
-from inventory.interchange.values import Requirement, Shaft, Sprocket, Verdict
+from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import Operation, ShaftKind
 from inventory.standards.sizes import same_nominal
 

@@ -12,7 +12,7 @@ from drives.place.verdict import judge_for_place
 from drives.substitutes.requirement import place_asked
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.interchange.values import Finding, Verdict
+from inventory.interchange.findings import Finding, Verdict
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.models import FitQuestion, Item, MovementKind, PartKind, ReasonCode, Specification, StockEntry
 from inventory.plumbing.events import record

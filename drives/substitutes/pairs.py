@@ -12,9 +12,10 @@ from drives.substitutes.requirement import PlaceAsked, place_asked
 from inventory.catalogue.candidates import Candidate, TeethSpan, judged, shortlist
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.interchange.findings import Verdict
+from inventory.interchange.requirement import Sprocket
 from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Sprocket, Verdict
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, PositionRole
 
 MOST_PAIRS = 50

@@ -4,8 +4,8 @@ from math import floor
 
 from drives.place.duty import Duty
 from inventory.catalogue.candidates import TeethSpan
+from inventory.interchange.requirement import Requirement
 from inventory.interchange.teeth import required_effective_teeth
-from inventory.interchange.values import Requirement
 
 
 def teeth_span(required: Requirement, duty: Duty) -> TeethSpan:

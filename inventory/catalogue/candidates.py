@@ -8,8 +8,9 @@ from django.db.models import Q
 
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import Shelf, shelves_of
+from inventory.interchange.findings import Verdict
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Requirement, Sprocket, Verdict
 from inventory.interchange.vocabulary import GRADE_RANK, Outcome
 from inventory.models import Item, PartKind
 

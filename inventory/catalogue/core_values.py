@@ -4,7 +4,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import TypeVar
 
-from inventory.interchange.values import Engagement, Sprocket
+from inventory.interchange.requirement import Engagement, Sprocket
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models import Specification
 from inventory.models.engagement import ChainEngagement

@@ -3,9 +3,10 @@
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, not_recorded
 from inventory.interchange.key import keyseat_for
+from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.standards.bushes import (
     Bush,

@@ -4,17 +4,11 @@ from dataclasses import replace
 
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
+from inventory.interchange.findings import Finding, not_recorded, not_required
 from inventory.interchange.hub import STYLE_RULES
 from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm
+from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import (
-    Engagement,
-    Finding,
-    Requirement,
-    Sprocket,
-    not_recorded,
-    not_required,
-)
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
 from inventory.standards.tooth_formulas import outside_diameter_mm, tip_diameter_max_mm, tip_diameter_min_mm

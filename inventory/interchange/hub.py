@@ -4,9 +4,9 @@ from dataclasses import dataclass, replace
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.engagement import standard_tooth_width_mm
+from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
 
 STYLE_RULES = (fact("hub_style_rules"),)
@@ -167,4 +167,4 @@ def _rim_width_mm(offered: Sprocket) -> float:
     if offered.chain is None:
         return 0.0
     spacing_mm = (rows - 1) * (offered.chain.transverse_pitch_mm or 0.0)
-    return spacing_mm + standard_tooth_width_mm(offered.chain, rows)
+    return spacing_mm + offered.chain.standard_tooth_width_mm(rows)

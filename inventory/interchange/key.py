@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 
 from inventory.facts import fact
+from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.requirement import Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Shaft, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
 from inventory.standards.keys import hub_wall_over_keyseat_mm, key_for_shaft
 from inventory.standards.sizes import STORED_DECIMALS, same_nominal

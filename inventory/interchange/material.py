@@ -4,8 +4,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, PositionRole
 
 WET = frozenset({Environment.WASHDOWN, Environment.FOOD, Environment.CORROSIVE, Environment.CHLORIDE})

@@ -2,10 +2,11 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand, check_bushed, is_bushed
+from inventory.interchange.findings import Figure, Finding, not_recorded
 from inventory.interchange.key import check_key
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
+from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Figure, Finding, Requirement, Shaft, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, PositionRole, ShaftKind
 from inventory.standards.sizes import STORED_DECIMALS
 

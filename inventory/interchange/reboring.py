@@ -6,9 +6,10 @@ Lengths in mm.
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, WorkStep, not_recorded
 from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keyseat_mm
+from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Shaft, Sprocket, WorkStep, not_recorded
 from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operation, Outcome, ShaftKind
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
 

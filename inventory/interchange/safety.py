@@ -1,8 +1,9 @@
 """Declared safety properties, and the cautions that go with every answer."""
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, Verdict, not_recorded
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Sprocket, Verdict, not_recorded
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Operation, Outcome
 
 ALWAYS_FIRST = (fact("lock_out"), fact("release_stored_energy"), fact("refit_guards"))

@@ -1,9 +1,9 @@
 """Rows of teeth against strands of chain."""
 
 from inventory.facts import fact
-from inventory.interchange.engagement import standard_tooth_width_mm
+from inventory.interchange.findings import Finding, not_recorded
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.tooth_formulas import width_over_strands_mm
 
@@ -79,7 +79,7 @@ def _more_rows(strands: int, rows: int) -> Finding:
 def _width_over_rows_mm(offered: Sprocket) -> float | None:
     if offered.chain is None or offered.strands is None or offered.chain.transverse_pitch_mm is None:
         return None
-    tooth_mm = standard_tooth_width_mm(offered.chain, offered.strands)
+    tooth_mm = offered.chain.standard_tooth_width_mm(offered.strands)
     return width_over_strands_mm(
         tooth_mm, transverse_pitch_mm=offered.chain.transverse_pitch_mm, strands=offered.strands
     )

@@ -1,8 +1,9 @@
 """Tooth count, part for part: equal, or free on an idler. A drive may accept another count; see `drives.place`."""
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Finding, not_recorded
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Finding, Requirement, Sprocket, not_recorded
 from inventory.interchange.vocabulary import Aspect, Outcome
 
 

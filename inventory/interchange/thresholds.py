@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 
 from inventory.facts import Fact
-from inventory.interchange.values import WorkStep
+from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
 
 

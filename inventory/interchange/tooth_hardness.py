@@ -1,8 +1,9 @@
 """Hardened teeth where they are required. Rules T1 to T4 of common practice."""
 
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import JUDGEMENT, Finding, not_recorded, not_required
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import JUDGEMENT, Finding, Requirement, Sprocket, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
 
 FROM_MEMORY, TRADE_PAGES = fact("abrasive_rule_from_memory"), fact("hardened_teeth_trade_pages")

@@ -5,15 +5,16 @@ from dataclasses import replace
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.engagement import check_chain
 from inventory.interchange.envelope import check_envelope
+from inventory.interchange.findings import Consequences, Verdict
 from inventory.interchange.hub import check_hub
 from inventory.interchange.material import check_material
 from inventory.interchange.mounting import check_mounting
+from inventory.interchange.requirement import Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.safety import cautions_for, check_declarations
 from inventory.interchange.strands import check_strands
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.tooth_hardness import check_tooth_hardness
-from inventory.interchange.values import Consequences, Envelope, Requirement, Shaft, Sprocket, Verdict
 from inventory.interchange.vocabulary import BoreType, PositionRole, RoleKind, ShaftKind
 from inventory.standards.tooth_formulas import tip_diameter_max_mm
 
@@ -32,7 +33,7 @@ def judge(
     What `required` leaves out is not checked, and the verdict lists it. Without `bushes` a bush change is offered on
     condition; with them, a hub whose bush is on no shelf is refused.
 
-    >>> from inventory.interchange.values import Engagement
+    >>> from inventory.interchange.requirement import Engagement
     >>> from inventory.standards.chains import find_chain
     >>> part = Sprocket(chain=Engagement.of(find_chain("08B")), teeth=17, strands=1, bore_type=BoreType.FINISHED,
     ...                      bore_mm=25.0, keyway_width_mm=8.0)

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from inventory.interchange.values import WorkStep
+from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
 from inventory.models import MachineShop, OpeningHours, Storeroom, TransferTime
 from inventory.stores.opening_hours import Hours, Stretch

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from drives.place.duty import Duty
 from inventory.facts import Fact, fact
-from inventory.interchange.values import Requirement, Sprocket
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.vocabulary import BoreType, Environment, Material
 from tests.drives.place.samples import driven, driver, duty, sprocket
 from tests.inventory.interchange.samples import bushed, chain, idler, idler_place, keyed

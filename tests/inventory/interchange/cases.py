@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
-from inventory.interchange.values import Requirement, Sprocket
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
+from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,

@@ -4,7 +4,7 @@ from dataclasses import fields, replace
 
 from hypothesis import strategies as st
 
-from inventory.interchange.values import Engagement, Envelope, Requirement, Shaft, Sprocket
+from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
     BoreType,
     Environment,

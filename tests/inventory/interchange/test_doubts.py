@@ -2,8 +2,8 @@ from dataclasses import replace
 
 from inventory.facts import fact
 from inventory.interchange.engagement import check_chain
+from inventory.interchange.requirement import Engagement
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.values import Engagement
 from inventory.interchange.vocabulary import Outcome
 from inventory.standards.chains import find_chain
 from tests.found_facts import found

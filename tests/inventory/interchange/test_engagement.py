@@ -1,7 +1,7 @@
 import pytest
 
 from inventory.facts import fact
-from inventory.interchange.engagement import screen
+from inventory.interchange.screening import screen
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from inventory.interchange.values import Envelope, Sprocket
+from inventory.interchange.requirement import Envelope, Sprocket
 from inventory.interchange.verdict import judge, requirement_of
 from inventory.interchange.vocabulary import (
     GRADE_RANK,

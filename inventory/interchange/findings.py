@@ -1,0 +1,156 @@
+"""What the checks found, and the verdict made of it."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+from inventory.facts import Fact, fact
+from inventory.interchange.vocabulary import (
+    GRADE_OF_OUTCOME,
+    OUTCOME_RANK,
+    Aspect,
+    Grade,
+    Operation,
+    Outcome,
+)
+
+Figure = str | float | int | bool | None
+JUDGEMENT = fact("judgement")
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkStep:
+    """One step of work; minutes are `None` where the plant has no time for it."""
+
+    operation: Operation
+    detail: Fact
+    minutes: int | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Finding:
+    """What one check found: the first fact is the reason. `outcome` is None where nothing was required and nothing checked."""
+
+    aspect: Aspect
+    outcome: Outcome | None
+    facts: tuple[Fact, ...]
+    required: Figure = None
+    offered: Figure = None
+    limit: Figure = None
+    margin: float | None = None
+    sources: tuple[Fact, ...] = (JUDGEMENT,)
+    work: tuple[WorkStep, ...] = ()
+    is_unchecked: bool = False
+
+    @property
+    def code(self) -> str:
+        return self.facts[0].code
+
+    @property
+    def values(self) -> Mapping[str, Any]:
+        return self.facts[0].values
+
+    @property
+    def further(self) -> tuple[Fact, ...]:
+        return self.facts[1:]
+
+
+def not_required(aspect: Aspect, reason: Fact) -> Finding:
+    """Nothing is required here, so nothing was checked: shown, but the grade stays."""
+    return Finding(aspect=aspect, outcome=None, facts=(reason,), is_unchecked=True)
+
+
+def not_recorded(aspect: Aspect, reason: Fact, *, required: Figure = None, offered: Figure = None) -> Finding:
+    """The record cannot answer what is required: a person has to look, so it is for review."""
+    return Finding(
+        aspect=aspect,
+        outcome=Outcome.REVIEW,
+        facts=(reason,),
+        required=required,
+        offered=offered,
+        is_unchecked=True,
+    )
+
+
+@dataclass(frozen=True, kw_only=True)
+class Consequences:
+    """What changes on the drive when the candidate goes on; `None` where it cannot be worked out."""
+
+    ratio_change_percent: float | None = None
+    driven_speed_rpm: float | None = None
+    chain_links: int | None = None
+    centre_shift_mm: float | None = None
+    rating_utilisation: float | None = None
+    chain_line_shift_mm: float | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class Verdict:
+    """One candidate for one requirement, with every finding."""
+
+    findings: tuple[Finding, ...]
+    consequences: Consequences = field(default_factory=Consequences)
+    cautions: tuple[Fact, ...] = ()
+
+    @cached_property
+    def outcome(self) -> Outcome:
+        outcomes = [finding.outcome for finding in self.findings if finding.outcome is not None]
+        return max(outcomes, key=OUTCOME_RANK.__getitem__, default=Outcome.REVIEW)
+
+    @cached_property
+    def grade(self) -> Grade:
+        return GRADE_OF_OUTCOME[self.outcome]
+
+    @cached_property
+    def checks(self) -> tuple[Finding, ...]:
+        """One finding per aspect in a fitter's order: the worst, with the facts of the others of that aspect added."""
+        return tuple(
+            _joined([f for f in self.findings if f.aspect is aspect and f.outcome is not None])
+            for aspect in Aspect
+            if any(f.aspect is aspect and f.outcome is not None for f in self.findings)
+        )
+
+    @cached_property
+    def work(self) -> tuple[WorkStep, ...]:
+        """Every step once, in the order in which it is done; none where the candidate is unfit."""
+        if self.grade is Grade.UNFIT:
+            return ()
+        steps = [step for finding in self.findings for step in finding.work]
+        once = list(dict.fromkeys(steps))
+        return tuple(sorted(once, key=lambda step: list(Operation).index(step.operation)))
+
+    @cached_property
+    def work_minutes(self) -> int | None:
+        """Minutes of all steps together; `None` when one of them has no time."""
+        minutes = [step.minutes for step in self.work]
+        return None if any(m is None for m in minutes) else sum(m for m in minutes if m is not None)
+
+    @cached_property
+    def unchecked(self) -> tuple[Finding, ...]:
+        return tuple(finding for finding in self.findings if finding.is_unchecked)
+
+    @cached_property
+    def deciding(self) -> tuple[Finding, ...]:
+        """The findings that set the grade."""
+        return tuple(finding for finding in self.checks if finding.outcome is self.outcome)
+
+
+def _joined(findings: list[Finding]) -> Finding:
+    worst_first = sorted(findings, key=lambda f: -OUTCOME_RANK[f.outcome or Outcome.OK])
+    worst = worst_first[0]
+    if len(findings) == 1:
+        return worst
+    shown = [f for f in worst_first if worst.outcome is not Outcome.NO or f.outcome is Outcome.NO]
+    return Finding(
+        aspect=worst.aspect,
+        outcome=worst.outcome,
+        facts=tuple(dict.fromkeys(one for f in shown for one in f.facts)),
+        required=worst.required,
+        offered=worst.offered,
+        limit=worst.limit,
+        margin=worst.margin,
+        sources=tuple(dict.fromkeys(source for f in shown for source in f.sources)),
+        work=tuple(step for f in findings for step in f.work),
+        is_unchecked=any(f.is_unchecked for f in findings),
+    )
