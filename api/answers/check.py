@@ -23,8 +23,8 @@ from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.bushing import BushesAtHand, is_bushed
 from inventory.interchange.findings import Verdict
+from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Sprocket
-from inventory.interchange.verdict import requirement_of
 from inventory.models import Item, PartKind, Specification
 
 REFERENCES = ("position", "item", "specification")

@@ -3,7 +3,6 @@
 from dataclasses import dataclass, replace
 
 from inventory.interchange.requirement import Requirement, Sprocket
-from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import PositionRole
 from inventory.number_checks import positive
@@ -55,11 +54,11 @@ class PlacedPart:
 
     @property
     def old_teeth(self) -> float | None:
-        return required_effective_teeth(self.required)
+        return self.required.effective_teeth
 
     @property
     def new_teeth(self) -> float | None:
-        return offered_effective_teeth(self.required, self.offered)
+        return self.offered.effective_teeth_under(self.required.chain)
 
     @property
     def is_driven(self) -> bool:

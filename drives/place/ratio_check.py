@@ -9,7 +9,6 @@ from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep
 from inventory.interchange.requirement import Requirement
-from inventory.interchange.teeth import required_effective_teeth
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome
 
 RATIO_SOURCES = (fact("ratio_of_teeth"), fact("exact_chain_length"))
@@ -52,7 +51,7 @@ def driven_rpm(part: PlacedPart, own_teeth: float | None) -> float | None:
 
 def present_links(required: Requirement, duty: Duty) -> int | None:
     """Links of the chain in place: as recorded, or the even length of the recorded centre; None where that centre cannot be."""
-    old, chain = required_effective_teeth(required), required.chain
+    old, chain = required.effective_teeth, required.chain
     if duty.links is not None:
         return duty.links
     if duty.centre_distance_mm is None or chain is None or old is None or duty.mating_teeth is None:

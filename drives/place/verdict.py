@@ -1,7 +1,5 @@
 """Part for place: the part's own findings with the drive's merged in; the worst wins."""
 
-from dataclasses import replace
-
 from drives.place.duty import Duty, PlacedPart, with_shock
 from drives.place.duty_checks import check_chain_wear, check_fast_driver, check_lifting
 from drives.place.rating_check import check_rating
@@ -10,9 +8,8 @@ from drives.place.torque_check import check_torque
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Consequences, Finding, Verdict
 from inventory.interchange.requirement import Requirement, Sprocket
-from inventory.interchange.safety import cautions_for
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.verdict import SHIPPED, judge
+from inventory.interchange.verdict import SHIPPED, chain_line_shift_mm, part_findings, with_cautions
 from inventory.interchange.vocabulary import Aspect
 
 
@@ -39,31 +36,28 @@ def judge_for_place(
     duty = duty or Duty()
     required = with_shock(required, duty)
     placed = PlacedPart(required=required, duty=duty, offered=offered, practice=practice)
-    part = judge(required, offered, practice=practice, bushes=bushes)
     change = check_ratio(placed)
     rating = None if required.is_idler else check_rating(placed)
     findings = (
-        *_with_ratio(part, change),
+        *_with_ratio(part_findings(required, offered, practice=practice, bushes=bushes), change),
         *(() if rating is None else (rating.finding, *check_torque(placed), *check_fast_driver(placed))),
         check_chain_wear(placed),
         check_lifting(placed),
     )
     verdict = Verdict(
         findings=_without_moot(findings),
-        consequences=_consequences(placed, part, change, rating.utilisation if rating else None),
+        consequences=_consequences(placed, change, rating.utilisation if rating else None),
     )
-    return replace(
-        verdict, cautions=cautions_for(verdict, required=required, offered=offered, practice=practice)
-    )
+    return with_cautions(verdict, required=required, offered=offered, practice=practice)
 
 
-def _with_ratio(part: Verdict, change: RatioChange | None) -> tuple[Finding, ...]:
+def _with_ratio(findings: tuple[Finding, ...], change: RatioChange | None) -> tuple[Finding, ...]:
     """The drive's answer replaces the part's bare no; what nobody knows stays unknown."""
     if change is None:
-        return part.findings
+        return findings
     return tuple(
         change.finding if finding.aspect is Aspect.TEETH and not finding.is_unchecked else finding
-        for finding in part.findings
+        for finding in findings
     )
 
 
@@ -73,24 +67,23 @@ def _without_moot(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
     return tuple(f for f in findings if not (decided and f.aspect is Aspect.DUTY and f.outcome is None))
 
 
-def _consequences(
-    placed: PlacedPart, part: Verdict, change: RatioChange | None, utilisation: float | None
-) -> Consequences:
+def _consequences(placed: PlacedPart, change: RatioChange | None, utilisation: float | None) -> Consequences:
+    chain_line_mm = chain_line_shift_mm(placed.required, placed.offered)
     if change is not None:
-        return replace(
-            part.consequences,
+        return Consequences(
             ratio_change_percent=change.change_percent,
             driven_speed_rpm=change.driven_rpm,
             chain_links=change.links,
             centre_shift_mm=change.centre_shift_mm,
             rating_utilisation=utilisation,
+            chain_line_shift_mm=chain_line_mm,
         )
     is_same = placed.old_teeth is not None and placed.old_teeth == placed.new_teeth
-    return replace(
-        part.consequences,
+    return Consequences(
         ratio_change_percent=0.0 if is_same else None,
         driven_speed_rpm=driven_rpm(placed, placed.new_teeth),
         chain_links=present_links(placed.required, placed.duty),
         centre_shift_mm=0.0 if is_same else None,
         rating_utilisation=utilisation,
+        chain_line_shift_mm=chain_line_mm,
     )

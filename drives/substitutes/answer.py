@@ -16,8 +16,9 @@ from inventory.catalogue.candidates import Candidate, by_grade, judged, shortlis
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
-from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind
 from inventory.stores.time_to_hand import Logistics

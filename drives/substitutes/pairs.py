@@ -14,7 +14,6 @@ from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import CompanionStock
 from inventory.interchange.findings import Verdict
 from inventory.interchange.requirement import Sprocket
-from inventory.interchange.teeth import offered_effective_teeth, required_effective_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, PositionRole
 
@@ -118,8 +117,8 @@ class _Before:
 
 def _known(sides: _Sides) -> _Before | None:
     driver, driven = (
-        required_effective_teeth(sides.driver.required),
-        required_effective_teeth(sides.driven.required),
+        sides.driver.required.effective_teeth,
+        sides.driven.required.effective_teeth,
     )
     links = sides.links
     return None if driver is None or driven is None or links is None else _Before(driver, driven, links)
@@ -142,7 +141,7 @@ def _pairs(sides: _Sides, before: _Before) -> Iterator[Pair]:
 
 def _teeth(asked: PlaceAsked, candidate: Candidate) -> float:
     """Effective teeth on this chain; candidates without a count were left out before."""
-    return offered_effective_teeth(asked.required, candidate.attributes) or 0.0
+    return candidate.attributes.effective_teeth_under(asked.required.chain) or 0.0
 
 
 def _on_shelves(sides: _Sides, asked: PlaceAsked) -> list[Candidate]:

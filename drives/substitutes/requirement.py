@@ -7,8 +7,8 @@ from typing import Any
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.place.duty import Duty
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
+from inventory.interchange.part_requirement import shaft_of
 from inventory.interchange.requirement import Envelope, Requirement, Shaft, Sprocket
-from inventory.interchange.verdict import shaft_of
 from inventory.interchange.vocabulary import (
     Environment,
     HubStyle,

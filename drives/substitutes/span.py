@@ -5,12 +5,11 @@ from math import floor
 from drives.place.duty import Duty
 from inventory.catalogue.candidates import TeethSpan
 from inventory.interchange.requirement import Requirement
-from inventory.interchange.teeth import required_effective_teeth
 
 
 def teeth_span(required: Requirement, duty: Duty) -> TeethSpan:
     """Counts worth looking at: those that the drive's ratio tolerance allows; for double pitch also twice as many."""
-    teeth = required_effective_teeth(required)
+    teeth = required.effective_teeth
     if teeth is None or required.is_idler:
         return TeethSpan(None, None)
     share = (duty.ratio_tolerance_percent or 0.0) / 100

@@ -75,6 +75,17 @@ class Engagement:
     def name(self) -> str:
         return self.designation or f"{self.pitch_mm:g} × {self.inner_width_mm:g} mm"
 
+    def effective_teeth(
+        self, teeth: int, *, is_double_pitch_rim: bool = True, single_cut: bool | None
+    ) -> float:
+        """Teeth that this chain meets in one turn: half of them in every second gap; an unknown cut is taken as single.
+
+        Source: geometry; double-cut sprockets have two gaps per chain pitch (ASME B29.3 practice).
+        """
+        if not self.is_double_pitch or self.has_large_rollers:
+            return float(teeth)
+        return teeth / 2 if not is_double_pitch_rim or single_cut is False else float(teeth)
+
 
 @dataclass(frozen=True, kw_only=True)
 class Shaft:
@@ -146,6 +157,13 @@ class Sprocket:
         known = [size for size in (self.hub_diameter_mm, self.hub_diameter_2_mm) if size is not None]
         return max(known) if known else None
 
+    def effective_teeth_under(self, chain: Engagement | None) -> float | None:
+        if self.teeth is None or self.chain is None or chain is None:
+            return self.teeth
+        return chain.effective_teeth(
+            self.teeth, is_double_pitch_rim=self.chain.is_double_pitch, single_cut=self.single_cut
+        )
+
 
 @dataclass(frozen=True, kw_only=True)
 class Requirement:
@@ -177,3 +195,9 @@ class Requirement:
     @property
     def is_idler(self) -> bool:
         return self.role is PositionRole.IDLER
+
+    @property
+    def effective_teeth(self) -> float | None:
+        if self.teeth is None or self.chain is None:
+            return self.teeth
+        return self.chain.effective_teeth(self.teeth, single_cut=self.single_cut)

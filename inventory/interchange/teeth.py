@@ -7,40 +7,6 @@ from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Outcome
 
 
-def required_effective_teeth(required: Requirement) -> float | None:
-    """Teeth that the chain of the place meets in one turn of the sprocket it asks for."""
-    if required.teeth is None or required.chain is None:
-        return required.teeth
-    return _effective_teeth(
-        required, required.teeth, is_double_pitch_rim=True, single_cut=required.single_cut
-    )
-
-
-def offered_effective_teeth(required: Requirement, offered: Sprocket) -> float | None:
-    """Teeth that the chain of the place meets in one turn of the candidate."""
-    if offered.teeth is None or required.chain is None or offered.chain is None:
-        return offered.teeth
-    return _effective_teeth(
-        required,
-        offered.teeth,
-        is_double_pitch_rim=offered.chain.is_double_pitch,
-        single_cut=offered.single_cut,
-    )
-
-
-def _effective_teeth(
-    required: Requirement, teeth: int, *, is_double_pitch_rim: bool, single_cut: bool | None
-) -> float:
-    """A double-pitch chain in every second gap meets half of the teeth; an unknown cut is taken as single.
-
-    Source: geometry; double-cut sprockets have two gaps per chain pitch (ASME B29.3 practice).
-    """
-    chain = required.chain
-    if chain is None or not chain.is_double_pitch or chain.has_large_rollers:
-        return float(teeth)
-    return teeth / 2 if not is_double_pitch_rim or single_cut is False else float(teeth)
-
-
 def check_teeth(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Equal passes; an idler's count is free above its least; anything else is a no for part against part."""
     unknown = _unknown(required, offered)
@@ -49,7 +15,7 @@ def check_teeth(required: Requirement, offered: Sprocket, practice: Practice) ->
     teeth = offered.teeth or 0
     if required.is_idler:
         return (_too_few_on_idler(required, teeth) or _on_idler(required, teeth, practice),)
-    effective, wanted = offered_effective_teeth(required, offered), required_effective_teeth(required)
+    effective, wanted = offered.effective_teeth_under(required.chain), required.effective_teeth
     if wanted == effective:
         return (_equal(required.teeth or 0, teeth, effective),)
     reason = fact("teeth_differ", teeth=teeth, required_teeth=required.teeth)

@@ -6,7 +6,8 @@ from hypothesis import strategies as st
 
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
-from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.part_requirement import requirement_of
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, OUTCOME_RANK, Aspect, Grade, PositionRole
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driver, duty, sprocket

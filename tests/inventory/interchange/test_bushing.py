@@ -4,9 +4,10 @@ import pytest
 
 from inventory.facts import fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand, check_bushed
+from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect, BoreType, Outcome, ShaftKind
 from inventory.standards.bushes import bushes, find_bush
 from tests.found_facts import found

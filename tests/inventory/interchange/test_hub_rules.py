@@ -5,7 +5,8 @@ import pytest
 
 from inventory.facts import fact
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
-from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.part_requirement import requirement_of
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import (
     Aspect,
     BoreType,

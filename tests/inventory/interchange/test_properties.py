@@ -4,8 +4,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Envelope, Sprocket
-from inventory.interchange.verdict import judge, requirement_of
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import (
     GRADE_RANK,
     OUTCOME_RANK,
