@@ -1,4 +1,4 @@
-"""A verdict as it goes over the wire."""
+"""A verdict in the API."""
 
 from typing import Any
 
@@ -19,16 +19,20 @@ class FigureField(serializers.Field[Any, Any, Any, Any]):
         return value
 
 
+@extend_schema_field({"type": "object", "additionalProperties": {}})
+class FactValuesField(serializers.Field[Any, Any, Any, Any]):
+    """The values of a fact; one may be a fact again, or a list of them."""
+
+    def to_representation(self, value: Fact) -> dict[str, Any]:
+        values: dict[str, Any] = value.as_json()["values"]
+        return values
+
+
 class FactSerializer(serializers.Serializer[Any]):
-    """What was found: `code` says what, `values` how much. A value may be such an object again, or a list of them."""
+    """What was found: `code` says what, `values` how much."""
 
     code = serializers.CharField()
-    values = serializers.SerializerMethodField()
-
-    @extend_schema_field({"type": "object", "additionalProperties": {}})
-    def get_values(self, fact: Fact) -> dict[str, Any]:
-        values: dict[str, Any] = fact.as_json()["values"]
-        return values
+    values = FactValuesField(source="*")
 
 
 class AnswerWithReasonsSerializer(serializers.Serializer[Any]):
@@ -52,14 +56,9 @@ class FindingSerializer(serializers.Serializer[Any]):
     """A finding's first fact with the sentence made from all of them."""
 
     code = serializers.CharField()
-    values = serializers.SerializerMethodField()
+    values = FactValuesField(source="reason")
     further = FactSerializer(many=True)
     explanation = serializers.SerializerMethodField()
-
-    @extend_schema_field({"type": "object", "additionalProperties": {}})
-    def get_values(self, finding: Finding) -> dict[str, Any]:
-        values: dict[str, Any] = finding.facts[0].as_json()["values"]
-        return values
 
     def get_explanation(self, finding: Finding) -> str:
         return sentences(finding.facts)
@@ -82,14 +81,9 @@ class CheckSerializer(FindingSerializer):
 class WorkStepSerializer(serializers.Serializer[Any]):
     operation = serializers.ChoiceField(choices=[operation.value for operation in Operation])
     code = serializers.CharField(source="detail.code")
-    values = serializers.SerializerMethodField()
+    values = FactValuesField(source="detail")
     detail = serializers.SerializerMethodField()
     minutes = serializers.IntegerField(allow_null=True)
-
-    @extend_schema_field({"type": "object", "additionalProperties": {}})
-    def get_values(self, step: WorkStep) -> dict[str, Any]:
-        values: dict[str, Any] = step.detail.as_json()["values"]
-        return values
 
     def get_detail(self, step: WorkStep) -> str:
         return sentence(step.detail)
@@ -114,9 +108,7 @@ class VerdictSerializer(serializers.Serializer[Any]):
     work = WorkStepSerializer(many=True)
     work_minutes = serializers.IntegerField(allow_null=True)
     consequences = ConsequencesSerializer()
-    unchecked = serializers.SerializerMethodField(
-        help_text="Aspects that could not be looked at, or not wholly."
-    )
+    unchecked = serializers.SerializerMethodField(help_text="Aspects that were not checked, or not fully.")
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
     cautions = ExplainedFactSerializer(many=True)
 

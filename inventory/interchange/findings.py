@@ -44,12 +44,16 @@ class Finding:
     is_unchecked: bool = False
 
     @property
+    def reason(self) -> Fact:
+        return self.facts[0]
+
+    @property
     def code(self) -> str:
-        return self.facts[0].code
+        return self.reason.code
 
     @property
     def values(self) -> Mapping[str, Any]:
-        return self.facts[0].values
+        return self.reason.values
 
     @property
     def further(self) -> tuple[Fact, ...]:
