@@ -11,14 +11,14 @@ from scipy import special
 from inventory.array_checks import FloatArray, demand_matrix, not_negative_array
 from inventory.facts import Fact, fact
 from inventory.number_checks import fraction, whole
-from inventory.stocking.forecast_rules import SIMPLE_RULES, Rule
+from inventory.stocking.forecast_rules import SIMPLE_RULES, ForecastRule
 from inventory.stocking.pooled_forecast import DISCOUNTS, FIRST_PAST_ORIGIN, RecommendedRule
 from inventory.stocking.predictions import window_sums
 from inventory.stocking.replay import Calibration, Replay, RuleOutcome
 
-Verdict = Literal["kept", "missed", "exceeded"]
+PromiseVerdict = Literal["kept", "missed", "exceeded"]
 
-RESULT_CODES: dict[Verdict, str] = {
+RESULT_CODES: dict[PromiseVerdict, str] = {
     "kept": "promise_kept",
     "missed": "promise_missed",
     "exceeded": "promise_exceeded",
@@ -59,7 +59,7 @@ class Promise:
     achieved: float
     low: float
     high: float
-    verdict: Verdict
+    verdict: PromiseVerdict
     is_best: bool
     fill_rate: float
     mean_leftover: float
@@ -105,7 +105,7 @@ def run_backtest(
     replay = Replay(record, known, periods, whole("step", step, least=1))
     promised = [fraction("targets", target) for target in targets]
     prices, priced = _prices(unit_costs, len(record))
-    rules: dict[str, Rule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
+    rules: dict[str, ForecastRule] = {**SIMPLE_RULES, RECOMMENDED: RecommendedRule()}
     windows = len(record) * _windows_apart(replay)
     promises = _judged(replay.outcomes(rules, promised, prices), windows=windows, priced_share=priced)
     every = _scored_every(replay, len(rules))
@@ -188,7 +188,7 @@ def _leftover(promise: Promise) -> tuple[float, str]:
 
 def _promise(outcome: RuleOutcome, windows: int, priced_share: float) -> Promise:
     low, high = binomial_interval(outcome.cycle_service_level, windows)
-    verdict: Verdict = "kept"
+    verdict: PromiseVerdict = "kept"
     if outcome.target > high:
         verdict = "missed"
     elif outcome.target < low:

@@ -86,20 +86,20 @@ def with_transfers(
     return shared_stock(list(stock.values()), reach, len(demands))
 
 
-def expected_shortage(graph: SharedStock, demands: Sequence[LeadTimeDemand]) -> Shortage:
+def expected_shortage(shared: SharedStock, demands: Sequence[LeadTimeDemand]) -> Shortage:
     """Expected shortage of independent demands, one per class; the work grows with the stock, not with the demands.
 
     The demands that can be served together form a polymatroid, so serving classes one after another, each as far as it goes,
     serves the most in total. Source: Edmonds 1970.
     """
-    if len(demands) != graph.classes:
+    if len(demands) != shared.classes:
         raise ValueError(
-            f"`demands` must hold {graph.classes} distributions, one per class, got {len(demands)}"
+            f"`demands` must hold {shared.classes} distributions, one per class, got {len(demands)}"
         )
     expected, none = 0.0, 1.0
-    for group in graph.linked_classes():
-        parts = {item: graph.parts_of(item) for item in group}
-        served, all_served = Sweep(graph.stock, parts).run(demands)
+    for group in shared.linked_classes():
+        parts = {item: shared.parts_of(item) for item in group}
+        served, all_served = Sweep(shared.stock, parts).run(demands)
         expected += sum(demands[item].mean for item in group) - served
         none *= all_served
     return Shortage(max(expected, 0.0), none)

@@ -17,7 +17,7 @@ from inventory.stocking.predictions import (
     window_sums,
 )
 
-Rule = Callable[[FloatArray, int], Prediction]
+ForecastRule = Callable[[FloatArray, int], Prediction]
 
 YEAR_OF_MONTHS = 12
 """Periods of the moving average."""
@@ -98,7 +98,7 @@ def _posterior_rate(history: FloatArray, shape: float, prior: float) -> FloatArr
     return np.asarray((shape + history.sum(axis=1)) / (prior + history.shape[1]))
 
 
-SIMPLE_RULES: dict[str, Rule] = {
+SIMPLE_RULES: dict[str, ForecastRule] = {
     "Poisson all-history mean": lambda history, exposure: _poisson(history.mean(axis=1), exposure),
     "Poisson SBA": lambda history, exposure: _poisson(_sba(history), exposure),
     "Poisson MA12": lambda history, exposure: _poisson(history[:, -YEAR_OF_MONTHS:].mean(axis=1), exposure),

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from inventory.array_checks import FloatArray, IntArray
-from inventory.stocking.forecast_rules import Rule
+from inventory.stocking.forecast_rules import ForecastRule
 from inventory.stocking.forecast_scores import mean_pit_histogram, ranked_probability_score
 from inventory.stocking.predictions import Prediction
 
@@ -68,20 +68,20 @@ class Replay:
     def demand_after(self, origin: int) -> IntArray:
         return np.asarray(self.demand[:, origin : origin + self.exposure].sum(axis=1), dtype=np.int64)
 
-    def predictions(self, rule: Rule) -> list[Prediction]:
+    def predictions(self, rule: ForecastRule) -> list[Prediction]:
         return [rule(self.demand[:, :origin].copy(), self.exposure) for origin in self.origins]
 
     def outcomes(
-        self, rules: Mapping[str, Rule], targets: Sequence[float], prices: FloatArray | None = None
+        self, rules: Mapping[str, ForecastRule], targets: Sequence[float], prices: FloatArray | None = None
     ) -> list[RuleOutcome]:
-        """Rule by rule and target by target; `prices` of one piece of each item."""
+        """ForecastRule by rule and target by target; `prices` of one piece of each item."""
         found = []
         for name, rule in rules.items():
             predictions = self.predictions(rule)
             found += [self._outcome(name, target, predictions, prices) for target in targets]
         return found
 
-    def calibrations(self, rules: Mapping[str, Rule]) -> list[Calibration]:
+    def calibrations(self, rules: Mapping[str, ForecastRule]) -> list[Calibration]:
         return [self._calibration(name, rule) for name, rule in rules.items()]
 
     def _outcome(
@@ -100,7 +100,7 @@ class Replay:
             service_by_origin=tuple(float(value) for value in (stock >= demand).mean(axis=1)),
         )
 
-    def _calibration(self, name: str, rule: Rule) -> Calibration:
+    def _calibration(self, name: str, rule: ForecastRule) -> Calibration:
         scores, pits = [], []
         for origin, prediction in zip(self.origins, self.predictions(rule), strict=True):
             demand = self.demand_after(origin)

@@ -1,4 +1,4 @@
-"""`manage.py backtest FILE.csv`: replays every stocking rule over a table of demands, one row an item, one column a period."""
+"""`manage.py backtest FILE.csv`: compares the stocking rules on a table of demands, one row per item, one column per period."""
 
 import csv
 import json
@@ -22,8 +22,8 @@ LARGEST_DEMAND = 10_000
 
 
 @dataclass(frozen=True, slots=True)
-class Table:
-    """Complete rows as demands, and how many rows had a period without a figure."""
+class DemandTable:
+    """The complete rows, and how many rows had a period without a figure."""
 
     demand: FloatArray
     incomplete: int
@@ -32,7 +32,7 @@ class Table:
 class Command(BaseCommand):
     help = (
         "Reads a CSV file of demands (first line: headings; then a row for each item: its names, then the pieces of each"
-        " period, oldest first) and prints what every stocking rule would have promised and kept. Rows in which a"
+        " period, oldest first) and prints what each stocking rule would have promised and achieved. Rows in which a"
         " period is missing (empty, NA) are left out and counted."
     )
 
@@ -100,7 +100,7 @@ def explained(text: str) -> str:
     )
 
 
-def read_table(path: Path, id_columns: int) -> Table:
+def read_table(path: Path, id_columns: int) -> DemandTable:
     if id_columns < 0:
         raise CommandError(f"--id-columns must be 0 or more, not {id_columns}.")
     try:
@@ -121,7 +121,7 @@ def read_table(path: Path, id_columns: int) -> Table:
     complete = [row for row in rows if None not in row]
     if not complete:
         raise CommandError(f"{path} holds no row in which every period has a figure.")
-    return Table(np.array(complete, dtype=np.float64), len(rows) - len(complete))
+    return DemandTable(np.array(complete, dtype=np.float64), len(rows) - len(complete))
 
 
 def read_row(
@@ -153,12 +153,12 @@ def pieces(text: str, where: str) -> float | None:
     return value
 
 
-def as_table(found: BackTest, table: Table) -> Iterator[str]:
+def as_table(found: BackTest, table: DemandTable) -> Iterator[str]:
     width = max(len(one.rule) for one in found.promises)
     yield f"{'rule':{width}}  promised  achieved   95 % interval    fill rate  leftover  verdict"
     for one in found.promises:
         yield table_row(one, width)
-    yield "* left least over of the rules that did not miss the promise. Leftover: pieces per item and window."
+    yield "* least left over of the rules that did not miss the promise. Leftover: pieces per item and window."
     if found.calibrations:
         yield f"\n{'rule':{width}}  mean score (CRPS)  PIT, ten bins"
     for score in found.calibrations:
@@ -175,13 +175,13 @@ def table_row(one: Promise, width: int) -> str:
     )
 
 
-def reasons(found: BackTest, table: Table) -> tuple[Fact, ...]:
+def reasons(found: BackTest, table: DemandTable) -> tuple[Fact, ...]:
     if not table.incomplete:
         return found.reasons
     return (*found.reasons, fact("incomplete_rows_left_out", count=table.incomplete))
 
 
-def as_json(found: BackTest, table: Table) -> Iterator[str]:
+def as_json(found: BackTest, table: DemandTable) -> Iterator[str]:
     shown = reasons(found, table)
     answer = asdict(replace(found, reasons=())) | {
         "incomplete_rows": table.incomplete,

@@ -33,7 +33,7 @@ def answer(client, periods, **more):
 
 
 def record(rows, *, room="MAIN", **item):
-    """The rows as askings, month by month from January 2020."""
+    """The rows as requests, month by month from January 2020."""
     storeroom = StoreroomFactory(code=room)
     for number, row in enumerate(rows):
         part = ItemFactory(stock_number=f"SPR-{number:02}", **item)
@@ -145,7 +145,7 @@ def test_the_same_record_gives_the_same_answer(as_viewer):
     assert ask(as_viewer) == ask(as_viewer)
 
 
-def test_later_askings_change_no_earlier_origin(as_viewer):
+def test_later_requests_change_no_earlier_origin(as_viewer):
     record(ROWS)
     before = ask(as_viewer)
     late = datetime(2022, 12, 11, tzinfo=UTC)

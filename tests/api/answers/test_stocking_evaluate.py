@@ -88,20 +88,20 @@ def test_the_example_of_the_contract(as_viewer):
 @pytest.mark.parametrize("spread", [0, 15])
 def test_every_demand_meets_every_target(as_viewer, demand, target, spread):
     found = answer(as_viewer, demand=demand, target=target, lead_time_sd_days=spread)
-    law = found["lead_time_demand"]
+    chances = found["lead_time_demand"]
 
-    assert sum(law) == pytest.approx(1, abs=1e-9)
-    assert found["cycle_service_level"] == pytest.approx(sum(law[: found["reorder_point"] + 1]), abs=1e-9)
-    assert found["no_backorder"] == pytest.approx(sum(law[: found["order_up_to"] + 1]), abs=1e-9)
+    assert sum(chances) == pytest.approx(1, abs=1e-9)
+    assert found["cycle_service_level"] == pytest.approx(sum(chances[: found["reorder_point"] + 1]), abs=1e-9)
+    assert found["no_backorder"] == pytest.approx(sum(chances[: found["order_up_to"] + 1]), abs=1e-9)
     assert found[target["kind"]] >= target["value"] if target is not COST else found["annual_cost"]
 
 
 def test_units_of_known_ages_are_forecast_with_their_renewals(as_viewer):
     found = answer(as_viewer, demand=RENEWAL, lead_time_days=73)
-    law = forecast_renewals(RENEWAL["ages_hours"], horizon_hours=1200, shape=2.5, scale_hours=12_000)
+    forecast = forecast_renewals(RENEWAL["ages_hours"], horizon_hours=1200, shape=2.5, scale_hours=12_000)
     year = forecast_renewals(RENEWAL["ages_hours"], horizon_hours=6000, shape=2.5, scale_hours=12_000)
 
-    assert found["lead_time_demand"][:4] == pytest.approx(law.chances[:4].tolist())
+    assert found["lead_time_demand"][:4] == pytest.approx(forecast.chances[:4].tolist())
     assert found["expected_stockouts_per_year"] == pytest.approx(year.mean * (1 - found["fill_rate"]))
 
 
@@ -114,7 +114,7 @@ def test_units_that_fail_by_chance_are_poisson(as_viewer):
         assert found[name] == pytest.approx(same[name], rel=1e-5)
 
 
-def test_older_units_ask_for_more(as_viewer):
+def test_older_units_need_more(as_viewer):
     young, old = (
         answer(as_viewer, demand={**RENEWAL, "ages_hours": [age] * 10}, lead_time_days=90)["reorder_point"]
         for age in (0, 12_000)
@@ -130,9 +130,9 @@ def test_prices_give_a_yearly_cost_beside_its_currency(as_viewer):
     assert found == answer(as_viewer, target={**COST, "currency": "EUR", "unit_cost": 300})
 
 
-def test_prices_may_say_hold_none(as_viewer):
-    dear = {**COST, "unit_cost": "30000", "downtime_cost_per_hour": "5000", "order_cost": "0"}
-    found = answer(as_viewer, demand={**POISSON, "rate_per_year": 0.05}, lead_time_days=90, target=dear)
+def test_with_high_prices_none_is_kept(as_viewer):
+    expensive = {**COST, "unit_cost": "30000", "downtime_cost_per_hour": "5000", "order_cost": "0"}
+    found = answer(as_viewer, demand={**POISSON, "rate_per_year": 0.05}, lead_time_days=90, target=expensive)
 
     assert (found["stocked"], found["order_up_to"], found["reorder_point"]) == (False, 0, -1)
     assert found["annual_cost"] == "2000.00"
@@ -155,10 +155,10 @@ def test_a_service_needs_the_quantity(as_viewer, quantity):
 
 
 def test_the_list_of_chances_ends_where_nothing_is_left(as_viewer):
-    law = answer(as_viewer)["lead_time_demand"]
+    chances = answer(as_viewer)["lead_time_demand"]
 
-    assert stats.poisson.sf(len(law) - 1, 4 * 45 / 365) < 1e-12
-    assert stats.poisson.sf(len(law) - 2, 4 * 45 / 365) >= 1e-12
+    assert stats.poisson.sf(len(chances) - 1, 4 * 45 / 365) < 1e-12
+    assert stats.poisson.sf(len(chances) - 2, 4 * 45 / 365) >= 1e-12
 
 
 def test_a_list_of_chances_cut_short_says_so(as_viewer):

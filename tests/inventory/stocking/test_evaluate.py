@@ -119,7 +119,7 @@ def test_no_backorder_may_need_no_piece_at_all():
 
 
 @pytest.mark.parametrize("kind", ["cycle_service_level", "fill_rate"])
-def test_the_other_services_always_hold_one(kind):
+def test_the_other_services_always_keep_one(kind):
     answer = evaluate(PoissonDemand(0.0), 30, 0, 1, ServiceLevelTarget(kind, 0.5))
     assert (answer.stocked, answer.reorder_point, answer.order_up_to) == (True, 0, 1)
 
@@ -142,7 +142,7 @@ def test_prices_decide_by_yearly_cost():
     )
 
 
-def test_prices_may_say_hold_none():
+def test_with_high_prices_none_is_kept():
     answer = evaluate(PoissonDemand(0.05), 90, 0, 1, LeastCostTarget(30000, 0.22, 5000, 8))
     assert (answer.stocked, answer.order_up_to, answer.reorder_point) == (False, 0, -1)
     assert answer.annual_cost == pytest.approx(0.05 * 40000)
@@ -159,14 +159,14 @@ def test_prices_may_choose_the_quantity():
         evaluate(PoissonDemand(200), 20, 0, None, CYCLE)
 
 
-def test_prices_that_would_buy_for_ever_need_the_quantity():
-    dear_order = LeastCostTarget(0.1, 0.1, 10, 1, 1e5)
+def test_an_order_too_expensive_needs_the_quantity():
+    expensive_order = LeastCostTarget(0.1, 0.1, 10, 1, 1e5)
     with pytest.raises(ValueError, match="`order_quantity` must be given where an order costs so much"):
-        evaluate(PoissonDemand(1000), 20, 0, None, dear_order)
-    assert evaluate(PoissonDemand(1000), 20, 0, 500, dear_order).order_up_to > 500
+        evaluate(PoissonDemand(1000), 20, 0, None, expensive_order)
+    assert evaluate(PoissonDemand(1000), 20, 0, 500, expensive_order).order_up_to > 500
 
 
-def test_a_spread_too_small_to_tell_is_none():
+def test_a_spread_too_small_to_matter_is_none():
     chances = GivenDemand(pmf_over=lambda days: stats.poisson.pmf(range(40), days), rate_per_year=365)
     fixed, hardly = (evaluate(chances, 2, sd, 1, CYCLE).lead_time_demand for sd in (0, 1e-160))
     assert hardly == pytest.approx(fixed)
@@ -260,7 +260,7 @@ def test_demands_of_one_piece_are_filled_as_the_chance_says():
 @given(
     demand=DEMANDS, target=TARGETS, days=st.floats(0.5, 400), sd=st.floats(0, 200), quantity=st.integers(1, 9)
 )
-def test_every_answer_keeps_its_promises(demand, target, days, sd, quantity):
+def test_every_answer_is_consistent_and_reaches_its_target(demand, target, days, sd, quantity):
     answer = evaluate(demand, days, sd, quantity, target)
     chances = answer.lead_time_demand
     assert chances.sum() == pytest.approx(1, abs=1e-9)

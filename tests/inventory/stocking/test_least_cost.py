@@ -72,7 +72,7 @@ def test_the_order_cost_chooses_the_quantity(pipeline, order, missing):
     assert best.cost_of_some == pytest.approx(min(every), rel=1e-9)
 
 
-def test_a_rare_cheap_downtime_is_not_worth_a_dear_piece():
+def test_a_rare_cheap_downtime_is_not_worth_an_expensive_piece():
     # D. Troyer, Efficient Plant, 2018-11-20: 0.05 failures a year, 40,000 saved each, price 30,000; at a yearly
     # holding of 22 % the piece costs 6,600 and saves 2,000.
     best = least_cost(poisson(0.05 * 90 / 365), 0.05, 1, StockingCost(6600, 0, 40000))

@@ -127,8 +127,8 @@ def test_scores_prefer_the_mixture_and_show_its_calibration():
 def test_spend_follows_the_prices():
     replay = Replay(car_parts()[:50], first_origin=48, exposure=3, step=3)
     rule = {"mean": SIMPLE_RULES["Poisson all-history mean"]}
-    plain, dear = (replay.outcomes(rule, [0.9], prices)[0] for prices in (None, np.full(50, 7.0)))
-    assert dear.mean_spend == pytest.approx(7 * plain.mean_spend)
+    plain, priced = (replay.outcomes(rule, [0.9], prices)[0] for prices in (None, np.full(50, 7.0)))
+    assert priced.mean_spend == pytest.approx(7 * plain.mean_spend)
 
 
 def test_it_refuses_records_too_short():
