@@ -1,4 +1,4 @@
-"""The sweep over the classes of a cover graph that gives the expected shortage of larger graphs exactly."""
+"""The sweep over the classes of a shared stock that gives its expected shortage exactly, for large stocks too."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
