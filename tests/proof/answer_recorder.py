@@ -1,0 +1,77 @@
+"""Send requests through Django's test client and keep each answer under a name that does not depend on its address."""
+
+import csv
+import json
+from collections.abc import Mapping
+from datetime import datetime
+from itertools import count
+from typing import Any
+
+from django.http import HttpResponseBase
+from django.test import Client
+
+API = "/api/v1/"
+Body = Mapping[str, Any]
+
+
+class Recorder:
+    """`answers` by name: the status, and the body where it is JSON or CSV."""
+
+    def __init__(self, clients: Mapping[str, Client], visitor: Client, *, at: datetime) -> None:
+        self.clients, self.visitor = clients, visitor
+        self.now = at.isoformat().replace("+00:00", "Z")
+        self.answers: dict[str, dict[str, Any]] = {}
+        self.keys = count(1)
+
+    def get(self, name: str, path: str, query: Body | None = None, *, accept: str = "*/*") -> Any:
+        return self.keep(
+            name, self.clients["manager"].get(API + path, query or {}, headers={"accept": accept})
+        )
+
+    def send(
+        self, name: str, path: str, body: Body, *, by: str = "manager", method: str = "post", etag: str = ""
+    ) -> Any:
+        headers = {"idempotency-key": f"saved-{next(self.keys)}"} if method == "post" else {}
+        if etag:
+            headers["if-match"] = etag
+        call = getattr(self.clients[by], method)
+        answer = call(API + path, json.dumps(body), content_type="application/json", headers=headers)
+        return self.keep(name, answer)
+
+    def page(self, address: str, name: str = "") -> None:
+        """Only the status: what stands on a page is for people."""
+        self.add(f"page {name or address}", {"status": self.visitor.get(address).status_code})
+
+    def read(self, path: str) -> Any:
+        """What stands at an address, without keeping it as an answer."""
+        return self.clients["manager"].get(API + path).json()
+
+    def etag_of(self, path: str) -> str:
+        return str(self.clients["manager"].get(API + path)["ETag"])
+
+    def all_records(self, path: str) -> list[Any]:
+        """All records of a list, without keeping them as an answer."""
+        found: list[Any] = []
+        address = f"{path}?limit=500"
+        while address:
+            page = self.read(address)
+            found += page["results"]
+            address = (page["next"] or "").partition(API)[2]
+        return found
+
+    def keep(self, name: str, answer: HttpResponseBase) -> Any:
+        body = body_of(answer)
+        self.add(name, {"status": answer.status_code, "body": body})
+        return body
+
+    def add(self, name: str, kept: dict[str, Any]) -> None:
+        if name in self.answers:
+            raise ValueError(f"Two answers have the name {name!r}.")
+        self.answers[name] = {"name": name, **kept}
+
+
+def body_of(answer: Any) -> Any:
+    kind, text = answer.get("Content-Type", ""), answer.getvalue().decode()
+    if "json" in kind:
+        return json.loads(text)
+    return list(csv.DictReader(text.splitlines())) if "csv" in kind else None
