@@ -16,6 +16,7 @@ from django.db import models, transaction
 from django.db.models import QuerySet
 
 from api.edge.caller import author
+from api.edge.declarations import LogName, find_declaration
 from api.edge.log_lines import current_id
 from api.models import Change
 from inventory.models import Recommendation, StockPolicy
@@ -27,71 +28,26 @@ SECRETS = frozenset({"password", "digest", "secret", "previous_secret"})
 STAMPS = frozenset({"id", "created_at", "updated_at", "last_used_at", "last_login"})
 OWN_LOG = frozenset(
     {
-        *("inventory.StockEntry", "inventory.StockLevel", "inventory.StockPiece", "inventory.Reservation"),
-        *("inventory.Event", "inventory.Lease", "inventory.StockingRun", "inventory.Recommendation"),
-        *("drives.InboundMessage", "drives.Cover", "drives.CoverState"),
-        *("api.Change", "api.LoginAttempt", "api.IdempotencyRecord", "api.ImportRun", "api.Delivery"),
+        *("inventory.Lease", "drives.Cover", "drives.CoverState"),
+        *("api.LoginAttempt", "api.IdempotencyRecord"),
         *("admin.LogEntry", "sessions.Session", "contenttypes.ContentType"),
     }
 )
+"""What the service keeps for itself, and no caller reads."""
 Values = dict[str, Any]
 
 
-@dataclass(frozen=True)
-class Naming:
-    """Paths to what names a record, and to the codes of the places that it belongs to."""
-
-    key: tuple[str, ...]
-    storeroom: str = ""
-    plant: str = ""
-
-
-AREA, EQUIPMENT, DRIVE = (
-    "area__plant__code",
-    "equipment__area__plant__code",
-    "drive__equipment__area__plant__code",
-)
-SHELF = ("item__stock_number", "storeroom__code")
-NAMINGS = {
-    "drives.Plant": Naming(("code",), plant="code"),
-    "drives.Area": Naming(("plant__code", "code"), plant="plant__code"),
-    "drives.Equipment": Naming(("tag",), plant=AREA),
-    "drives.Drive": Naming(("tag",), plant=EQUIPMENT),
-    "drives.Position": Naming(("tag",), plant=DRIVE),
-    "drives.Installation": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
-    "drives.Inspection": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
-    "drives.MeterReading": Naming(("position__tag", "pk"), plant=f"position__{DRIVE}"),
-    "drives.Approval": Naming(
-        ("installation__position__tag", "pk"), plant=f"installation__position__{DRIVE}"
-    ),
-    "drives.Request": Naming(("pk",), "storeroom__code"),
-    "drives.WorkOrder": Naming(("source", "external_id"), plant=f"position__{DRIVE}"),
-    "drives.CodeWord": Naming(("pk",)),
-    "inventory.Storeroom": Naming(("code",), "code"),
-    "inventory.Bin": Naming(("storeroom__code", "code"), "storeroom__code"),
-    "inventory.OpeningHours": Naming(("pk",), "storeroom__code"),
-    "inventory.TransferTime": Naming(("from_storeroom__code", "to_storeroom__code"), "from_storeroom__code"),
-    "inventory.StockPolicy": Naming(SHELF, "storeroom__code"),
-    "inventory.SupplyOrder": Naming(("source", "external_id"), "storeroom__code"),
-    "inventory.Kit": Naming(("work_order", "pk"), "storeroom__code"),
-    "inventory.CountTask": Naming((*SHELF, "pk"), "storeroom__code"),
-    "inventory.FitQuestion": Naming((*SHELF, "pk"), "storeroom__code"),
-    "inventory.Item": Naming(("stock_number",)),
-    "inventory.MachineShop": Naming(("code",)),
-    "inventory.Rule": Naming(("name",)),
-    "inventory.ShopTime": Naming(("operation",)),
-    "inventory.ServiceTarget": Naming(("importance",)),
-    "auth.User": Naming(("username",)),
-    "auth.Group": Naming(("name",)),
-    "api.AccessToken": Naming(("name", "prefix")),
-    "api.Reach": Naming(("user__username", "token__name", "token__prefix")),
-    "api.Webhook": Naming(("url",)),
-}
-BY_ID = Naming(("pk",))
+BY_ID = LogName(("pk",))
 
 
 def is_logged(model: type[models.Model]) -> bool:
-    return model._meta.label not in OWN_LOG
+    declaration = find_declaration(model)
+    return model._meta.label not in OWN_LOG if declaration is None else declaration.is_logged
+
+
+def naming_of(model: type[models.Model]) -> LogName:
+    declaration = find_declaration(model)
+    return BY_ID if declaration is None else declaration.log_name()
 
 
 def values_of(record: models.Model) -> Values:
@@ -156,7 +112,7 @@ class RecordChange:
 
 def names_of(model: type[models.Model], keys: Sequence[Any]) -> dict[Any, tuple[str, str, str]]:
     """Key, storeroom and plant of each record; one query for every five hundred."""
-    naming = NAMINGS.get(model._meta.label, BY_ID)
+    naming = naming_of(model)
     places = [path for path in (naming.storeroom, naming.plant) if path]
     found = {}
     for start in range(0, len(keys), AT_ONCE):

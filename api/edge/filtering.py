@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -109,6 +109,18 @@ class NearMomentText(MomentText):
         return found
 
 
+class DayText(forms.Field):
+    def to_python(self, value: Any) -> date | None:
+        if value in (None, ""):
+            return None
+        try:
+            if len(value) == 10:
+                return date.fromisoformat(value)
+        except ValueError:
+            pass
+        raise ValidationError("A date is expected, such as 2026-03-01.")
+
+
 class NumberFilter(django_filters.Filter):  # type: ignore[misc]
     field_class = NumberText
 
@@ -119,6 +131,10 @@ class TruthFilter(django_filters.Filter):  # type: ignore[misc]
 
 class MomentFilter(django_filters.Filter):  # type: ignore[misc]
     field_class = MomentText
+
+
+class DayFilter(django_filters.Filter):  # type: ignore[misc]
+    field_class = DayText
 
 
 class WordsFilter(django_filters.Filter):  # type: ignore[misc]
@@ -135,10 +151,11 @@ class WordsFilter(django_filters.Filter):  # type: ignore[misc]
 
 
 class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
-    """Explicit filters; `numbers` makes three of each number, `search_fields` (or `search`) answers `q`."""
+    """Explicit filters; `numbers` makes three of each number, `moments` and `days` two of each, `search_fields` answers `q`."""
 
     numbers: ClassVar[Mapping[str, Range]] = {}
     moments: ClassVar[Mapping[str, str]] = {}
+    days: ClassVar[Collection[str]] = ()
     search_fields: ClassVar[Collection[str]] = ()
 
     @classmethod
@@ -151,6 +168,9 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
         for name, path in cls.moments.items():
             for lookup in ("gte", "lte"):
                 filters[f"{name}__{lookup}"] = MomentFilter(path or name, lookup_expr=lookup)
+        for name in cls.days:
+            for lookup in ("gte", "lte"):
+                filters[f"{name}__{lookup}"] = DayFilter(name, lookup_expr=lookup)
         return filters
 
     @classmethod

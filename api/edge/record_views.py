@@ -1,7 +1,7 @@
 """Views of records: found by natural key or by source, written by the roles that keep them."""
 
 import re
-from typing import Any, ClassVar
+from typing import Any
 
 from django.http import Http404
 
@@ -26,16 +26,6 @@ class NaturalKeyMixin(ResourceViewSet):
         if found is None:
             raise Http404
         return found
-
-
-class RecordViewSet(ResourceViewSet):
-    """Master data: everybody reads it, managers and integrations write it."""
-
-    write_roles: ClassVar[Any] = MASTER_DATA_ROLES
-
-
-class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
-    pass
 
 
 class SourceKeyViewSet(ReadOnlyResourceViewSet):

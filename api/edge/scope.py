@@ -1,172 +1,33 @@
-"""What a caller may see of each kind of record: one table, asked by every view, reference and answer.
-
-A model that stands in neither table shows nothing to a caller with limits, so that a new one cannot leak.
-"""
+"""What the present caller may see, by the scope that each record declares; asked by every view, reference and answer."""
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser
 from django.core.exceptions import ObjectDoesNotExist
-from django.db.models import Model, Q, QuerySet
+from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponseBase
 from rest_framework.request import Request as ApiRequest
 
 from api.edge.caller import Caller, calling
-from api.models import Change, Reach
-from drives.models import (
-    Approval,
-    Area,
-    CodeWord,
-    Drive,
-    Equipment,
-    InboundMessage,
-    Inspection,
-    Installation,
-    MeterReading,
-    Plant,
-    Position,
-    Request,
-    WorkOrder,
-)
-from inventory.models import (
-    Bin,
-    CountTask,
-    Event,
-    FitQuestion,
-    Item,
-    Kit,
-    MachineShop,
-    OpeningHours,
-    Recommendation,
-    Reservation,
-    Rule,
-    ServiceTarget,
-    ShopTime,
-    Specification,
-    StockEntry,
-    StockingRun,
-    StockingTerms,
-    StockLevel,
-    StockPiece,
-    StockPolicy,
-    Storeroom,
-    SupplyOrder,
-    TransferTime,
-)
+from api.edge.declarations import find_declaration
+from api.models import Reach
+from drives.models import Drive, Plant, Position
+from inventory.models import Storeroom
 from inventory.models.access_scope import EVERYTHING, AccessScope, current_scope, scoped_to
 
 Rows = TypeVar("Rows", bound=QuerySet[Any])
-ScopeRule = Callable[[AccessScope], Q]
 OUTSIDE_SCOPE = "It lies outside the plants and storerooms that these credentials reach."
 ELSEWHERE = "another plant"
-EVERY_ROW = Q()
-OF_POSITION = "position__drive__equipment__area__plant"
-
-
-def plant(path: str) -> ScopeRule:
-    def rule(seen: AccessScope) -> Q:
-        return EVERY_ROW if seen.plants is None else Q(**{f"{path}__in": seen.plants})
-
-    return rule
-
-
-def storeroom(path: str) -> ScopeRule:
-    def rule(seen: AccessScope) -> Q:
-        return EVERY_ROW if seen.storerooms is None else Q(**{f"{path}__in": seen.storerooms})
-
-    return rule
-
-
-def both(*rules: ScopeRule) -> ScopeRule:
-    def rule(seen: AccessScope) -> Q:
-        found = Q()
-        for one in rules:
-            found &= one(seen)
-        return found
-
-    return rule
-
-
-def by_code(seen: AccessScope) -> Q:
-    """Rows that name their plant and storeroom by code; one that names none belongs to everybody."""
-    found = Q()
-    if seen.plants is not None:
-        found &= Q(plant="") | Q(plant__in=Plant.objects.filter(pk__in=seen.plants).values("code"))
-    if seen.storerooms is not None:
-        rooms = Storeroom.objects.filter(pk__in=seen.storerooms).values("code")
-        found &= Q(storeroom="") | Q(storeroom__in=rooms)
-    return found
-
-
-def changes(seen: AccessScope) -> Q:
-    """A caller with limits does not read who may get in."""
-    return by_code(seen) & ~Q(record__startswith="auth.") & ~Q(record__startswith="api.")
-
-
-def hours(seen: AccessScope) -> Q:
-    return Q(storeroom__isnull=True) | storeroom("storeroom")(seen)
-
-
-def work_orders(seen: AccessScope) -> Q:
-    if seen.plants is None:
-        return EVERY_ROW
-    at_equipment = Q(position__isnull=True, equipment__area__plant__in=seen.plants)
-    nowhere_yet = Q(position__isnull=True, equipment__isnull=True)
-    return Q(**{f"{OF_POSITION}__in": seen.plants}) | at_equipment | nowhere_yet
-
-
-def nothing(seen: AccessScope) -> Q:
-    return Q(pk__in=[])
-
-
-RULES: dict[type[Model], ScopeRule] = {
-    Plant: plant("pk"),
-    Area: plant("plant"),
-    Equipment: plant("area__plant"),
-    Drive: plant("equipment__area__plant"),
-    Position: plant("drive__equipment__area__plant"),
-    Installation: plant(OF_POSITION),
-    Inspection: plant(OF_POSITION),
-    MeterReading: plant(OF_POSITION),
-    Approval: plant(f"installation__{OF_POSITION}"),
-    WorkOrder: work_orders,
-    InboundMessage: nothing,
-    Storeroom: storeroom("pk"),
-    Bin: storeroom("storeroom"),
-    OpeningHours: hours,
-    TransferTime: both(storeroom("from_storeroom"), storeroom("to_storeroom")),
-    StockLevel: storeroom("storeroom"),
-    StockPiece: storeroom("level__storeroom"),
-    StockEntry: storeroom("storeroom"),
-    Reservation: storeroom("storeroom"),
-    Kit: storeroom("storeroom"),
-    CountTask: storeroom("storeroom"),
-    FitQuestion: storeroom("storeroom"),
-    StockPolicy: storeroom("storeroom"),
-    Recommendation: storeroom("storeroom"),
-    SupplyOrder: storeroom("storeroom"),
-    Request: storeroom("storeroom"),
-    Event: by_code,
-    Change: changes,
-}
-COMMON: frozenset[type[Model]] = frozenset(
-    {
-        *(Item, Specification, MachineShop, Rule, ShopTime, ServiceTarget, StockingTerms, StockingRun),
-        CodeWord,
-    }
-)
-SHOWN_TO_THEIR_OWNER = frozenset({"api.ImportRun", "api.Webhook", "api.Delivery"})
-"""Their views see to it."""
 
 
 def visible_to_caller(rows: Rows) -> Rows:
-    """The rows that the present caller may see."""
-    seen = current_scope()
-    if seen.is_whole or rows.model in COMMON or rows.model._meta.label in SHOWN_TO_THEIR_OWNER:
+    """The rows that the present caller may see; none of a model that is not declared."""
+    scope = current_scope()
+    if scope.is_whole:
         return rows
-    rule = RULES.get(rows.model)
-    return rows.none() if rule is None else rows.filter(rule(seen))
+    declaration = find_declaration(rows.model)
+    return rows.none() if declaration is None else rows.filter(declaration.scope.rows(scope))
 
 
 def is_visible(record: Model) -> bool:

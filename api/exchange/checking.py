@@ -10,12 +10,12 @@ from django.db import models
 
 from api.edge.parsing import nearest
 from api.edge.scope import visible_to_caller
-from api.exchange.cells import Cell, is_empty, shown, with_point
-from api.exchange.columns import Column, Lookup
 from api.exchange.reading import Sheet, SourceRow
-from api.exchange.refusals import CellRefused, FileRefused
+from api.exchange.refusals import FileRefused
 from api.exchange.results import Report
 from api.exchange.tables import Table
+from api.wire.cells import Cell, CellRefused, is_empty, shown, with_point
+from api.wire.declaration import Column, Lookup
 
 AT_ONCE = 500
 SUGGESTIONS = 50

@@ -7,8 +7,8 @@ from django.db import models
 
 from api.edge.csv_writing import csv_text
 from api.exchange.checking import reach
-from api.exchange.columns import Column
 from api.exchange.tables import Table
+from api.wire.declaration import Column
 
 
 def exported(table: Table, records: models.QuerySet[Any]) -> Iterator[str]:

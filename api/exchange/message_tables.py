@@ -2,9 +2,10 @@
 
 from decimal import Decimal
 
-from api.exchange import cells
-from api.exchange.columns import Column
-from api.exchange.tables import MOST_PIECES, Table
+from api.exchange.tables import Table
+from api.wire import cells
+from api.wire.declaration import Column
+from api.wire.records.movements import MOST_PIECES
 from drives.models import InboundMessage
 
 CODE = cells.Designation(120)

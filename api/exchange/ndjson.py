@@ -4,7 +4,6 @@ import json
 from decimal import Decimal
 from typing import Any, NoReturn
 
-from api.exchange.cells import shown
 from api.exchange.reading import (
     MAX_CELL_CHARACTERS,
     MAX_COLUMNS,
@@ -15,6 +14,7 @@ from api.exchange.reading import (
     refuse_no_rows,
 )
 from api.exchange.refusals import FileRefused
+from api.wire.cells import shown
 
 MAX_DIGITS = 60
 

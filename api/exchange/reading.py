@@ -7,8 +7,8 @@ from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 
-from api.exchange.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
 from api.exchange.refusals import FileRefused
+from api.wire.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
 
 MAX_COLUMNS = 200
 MAX_ROWS = 200_000

@@ -1,4 +1,4 @@
-"""How a file or a cell is refused: always in a sentence that says what to do."""
+"""How a file is refused: always in a sentence that says what to do."""
 
 
 class FileRefused(Exception):  # noqa: N818 - reads as what happened
@@ -7,7 +7,3 @@ class FileRefused(Exception):  # noqa: N818 - reads as what happened
     def __init__(self, *sentences: str) -> None:
         super().__init__(" ".join(sentences))
         self.sentences = list(sentences)
-
-
-class CellRefused(ValueError):  # noqa: N818 - reads as what happened
-    """One cell cannot be understood, or raises a question that only the sender can answer."""

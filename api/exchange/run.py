@@ -8,7 +8,6 @@ from django.utils import timezone
 from api.edge.caller import acting_as
 from api.edge.parsing import nearest
 from api.exchange.booking import book_movements
-from api.exchange.cells import shown
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
 from api.exchange.installations import record_inspections, record_installations
 from api.exchange.messaging import take_messages
@@ -20,6 +19,7 @@ from api.exchange.results import ImportResult, Report, counted
 from api.exchange.supply_orders import upsert_orders
 from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, Table
 from api.exchange.writing import Upsert
+from api.wire.cells import shown
 from drives.feed.quarantine import retry_waiting
 from inventory.stores.ledger.movement import Who, name_of
 

@@ -10,7 +10,6 @@ from typing import Any
 
 import openpyxl
 
-from api.exchange.cells import Cell, Formula
 from api.exchange.reading import (
     MAX_CELL_CHARACTERS,
     MAX_ROWS,
@@ -20,6 +19,7 @@ from api.exchange.reading import (
     refuse_no_rows,
 )
 from api.exchange.refusals import FileRefused
+from api.wire.cells import Cell, Formula
 
 MAX_MEMBERS = 500
 MAX_EXPANDED_BYTES = 100_000_000

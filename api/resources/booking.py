@@ -18,9 +18,19 @@ from api.edge.parsing import (
 )
 from api.exchange.booking import lengths
 from api.wire.fields import OptionalTextField
-from api.wire.references import IdField, item_field, position_field, storeroom_field
+from api.wire.references import IdField, reference_to
 from api.wire.serializers import ActSerializer, Faults
-from inventory.models import AVAILABLE_CONDITIONS, Bin, Condition, MovementKind, ReasonCode, StockPiece
+from drives.models import Position
+from inventory.models import (
+    AVAILABLE_CONDITIONS,
+    Bin,
+    Condition,
+    Item,
+    MovementKind,
+    ReasonCode,
+    StockPiece,
+    Storeroom,
+)
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.ledger import Movement
 from inventory.stores.ledger.movement import Who
@@ -121,15 +131,15 @@ class MovementRequestSerializer(ActSerializer):
     """
 
     kind = StrictChoiceField(choices=KINDS)
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(
         choices=Condition.choices, required=False, allow_null=True, help_text="new, where nothing is said."
     )
     quantity = quantity_field()
     counted = quantity_field(0)
     seen = quantity_field(0)
-    to_storeroom = storeroom_field(required=False, allow_null=True)
+    to_storeroom = reference_to(Storeroom, optional=True)
     to_condition = StrictChoiceField(choices=Condition.choices, required=False, allow_null=True)
     bin = StrictCharField(max_length=30, required=False, allow_null=True)
     piece = IdField(queryset=StockPiece.objects.all(), required=False, allow_null=True)
@@ -137,7 +147,7 @@ class MovementRequestSerializer(ActSerializer):
     piece_label = OptionalTextField(max_length=40)
     join_pieces = StrictBooleanField(required=False)
     work_order = OptionalTextField(max_length=60)
-    position = position_field(required=False, allow_null=True)
+    position = reference_to(Position, optional=True)
     reason = OptionalTextField(max_length=200)
     reason_code = StrictChoiceField(choices=ReasonCode.choices, required=False, allow_null=True)
     reference = OptionalTextField(max_length=80)
@@ -198,8 +208,8 @@ class MovementRequestSerializer(ActSerializer):
 class FoundRequestSerializer(ActSerializer):
     """What was taken although the book did not have it. `counted` is all that lay there, with it; left out, the least."""
 
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(
         choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
     )
@@ -208,7 +218,7 @@ class FoundRequestSerializer(ActSerializer):
     piece = IdField(queryset=StockPiece.objects.all(), required=False, allow_null=True)
     join_pieces = StrictBooleanField(required=False)
     work_order = OptionalTextField(max_length=60)
-    position = position_field(required=False, allow_null=True)
+    position = reference_to(Position, optional=True)
     reason = OptionalTextField(max_length=200)
     reference = OptionalTextField(max_length=80)
     expected_back_on = StrictDateField(required=False, allow_null=True)
@@ -218,11 +228,11 @@ class FoundRequestSerializer(ActSerializer):
 class NotThereRequestSerializer(ActSerializer):
     """The shelf that is empty, and where the part was wanted."""
 
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
     work_order = OptionalTextField(max_length=60)
-    position = position_field(required=False, allow_null=True)
+    position = reference_to(Position, optional=True)
     reason = OptionalTextField(max_length=200)
     reference = OptionalTextField(max_length=80)
     occurred_at = UtcDateTimeField(required=False, allow_null=True)

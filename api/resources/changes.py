@@ -36,10 +36,6 @@ class ChangeFilter(StrictFilterSet):
     storeroom = WordsFilter()
     plant = WordsFilter()
 
-    class Meta:
-        model = Change
-        fields: list[str] = []
-
 
 class ChangeViewSet(ReadOnlyResourceViewSet):
     """Who changed which record from what to what, newest first. Nothing in it can be changed."""

@@ -61,10 +61,6 @@ class CodeWordFilter(StrictFilterSet):
     word = WordsFilter()
     unread = TruthFilter(method="filter_unread", help_text="Nobody has read it yet.")
 
-    class Meta:
-        model = CodeWord
-        fields: list[str] = []
-
     def filter_unread(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return queryset.filter(word="") if value else queryset.exclude(word="")
 

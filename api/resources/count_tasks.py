@@ -16,7 +16,7 @@ from rest_framework.response import Response
 
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict, parameter_errors
-from api.edge.filtering import WordsFilter
+from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
@@ -30,11 +30,10 @@ from api.edge.scope import visible_to_caller
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
-from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField
-from api.wire.references import IdField, item_field, storeroom_field
+from api.wire.references import IdField, reference_to
 from api.wire.serializers import ActSerializer
-from inventory.models import Condition, CountCause, CountState, CountTask, StockPiece, Storeroom
+from inventory.models import Condition, CountCause, CountState, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
 from inventory.stores.counting.accuracy import accuracy, hazards
@@ -84,8 +83,8 @@ class CountTaskSerializer(StrictModelSerializer):
 class CountTaskRequestSerializer(ActSerializer):
     """A shelf that somebody wants counted. One that is on the list already is brought forward."""
 
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
 
 
@@ -128,7 +127,7 @@ class AccuracyQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
 
 
-class CountTaskFilter(DayFilterSet):
+class CountTaskFilter(StrictFilterSet):
     moments = {"counted_at": "", "created_at": ""}
     days = ("due_on",)
     search_fields = ["item__stock_number", "item__description", "note"]
@@ -138,10 +137,6 @@ class CountTaskFilter(DayFilterSet):
     cause = WordsFilter(choices=CountCause.values)
     state = WordsFilter(choices=CountState.values)
     assigned_to = WordsFilter()
-
-    class Meta:
-        model = CountTask
-        fields: list[str] = []
 
 
 class CountTaskViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):

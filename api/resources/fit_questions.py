@@ -72,10 +72,6 @@ class FitQuestionFilter(StrictFilterSet):
     work_order = WordsFilter()
     answered = TruthFilter("answered_at", lookup_expr="isnull", exclude=True)
 
-    class Meta:
-        model = FitQuestion
-        fields: list[str] = []
-
 
 class FitQuestionViewSet(ReadOnlyResourceViewSet):
     """Opened by a return that did not fit; open until somebody says what was measured."""

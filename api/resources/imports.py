@@ -158,10 +158,6 @@ class ImportFilter(StrictFilterSet):
     dry_run = TruthFilter()
     moments = {"created_at": ""}
 
-    class Meta:
-        model = ImportRun
-        fields: list[str] = []
-
 
 BODY = {
     "multipart/form-data": {

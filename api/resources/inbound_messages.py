@@ -64,10 +64,6 @@ class InboundMessageFilter(StrictFilterSet):
     external_id = WordsFilter()
     outcome = WordsFilter(choices=MessageOutcome.values)
 
-    class Meta:
-        model = InboundMessage
-        fields: list[str] = []
-
 
 class InboundMessageViewSet(ReadOnlyResourceViewSet):
     """What the sources told, kept as it came. `outcome=waiting` is the quarantine."""

@@ -18,9 +18,9 @@ from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.happenings import history_refusals
 from api.wire.fields import OptionalTextField
-from api.wire.references import position_field
+from api.wire.references import reference_to
 from api.wire.serializers import ActSerializer
-from drives.models import Inspection
+from drives.models import Inspection, Position
 from drives.service_record import history
 
 
@@ -50,7 +50,7 @@ class InspectionSerializer(StrictModelSerializer):
 class InspectionRequestSerializer(ActSerializer):
     """An inspection: at least one of `elongation_percent`, `hooked_teeth` and `note` is given."""
 
-    position = position_field()
+    position = reference_to(Position)
     at = UtcDateTimeField()
     elongation_percent = NumberField(
         max_digits=5,
@@ -74,10 +74,6 @@ class InspectionFilter(StrictFilterSet):
     equipment = WordsFilter("position__drive__equipment__tag")
     plant = WordsFilter("position__drive__equipment__area__plant__code")
     hooked_teeth = TruthFilter()
-
-    class Meta:
-        model = Inspection
-        fields: list[str] = []
 
 
 class InspectionViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):

@@ -16,7 +16,7 @@ from api.edge.auth import caller_name
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict, field_errors, pointer
-from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
+from api.edge.filtering import Listing, Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     NumberField,
@@ -30,15 +30,14 @@ from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.resources.happenings import history_refusals
-from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
-from api.wire.references import IdField, item_field, position_field, specification_field
+from api.wire.references import IdField, reference_to
 from api.wire.serializers import ActSerializer, Faults
-from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism
+from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
 from drives.service_record import history
 from drives.substitutes import approvals
-from inventory.models import StockEntry
+from inventory.models import Item, Specification, StockEntry
 from inventory.plumbing.record_validation import RecordRefusal
 
 MOST_DIFFERENCES = 50
@@ -98,9 +97,9 @@ class InstallationSerializer(StrictModelSerializer):
 class InstallSerializer(ActSerializer):
     """What was fitted where: an item, or a specification where no item is known."""
 
-    position = position_field()
-    item = item_field(required=False, allow_null=True)
-    specification = specification_field(required=False, allow_null=True)
+    position = reference_to(Position)
+    item = reference_to(Item, optional=True)
+    specification = IdField(queryset=Specification.objects.all(), required=False, allow_null=True)
     movement = IdField(
         source="stock_entry",
         queryset=StockEntry.objects.select_related("item"),
@@ -174,7 +173,7 @@ class ApprovalRequestSerializer(ActSerializer):
 TEMPORARY = ("true", "false", "expiring", "overdue")
 
 
-class InstallationFilter(DayFilterSet):
+class InstallationFilter(StrictFilterSet):
     numbers = {"running_hours": Range(0, 10**8)}
     moments = {"installed_at": "", "removed_at": ""}
     days = ("temporary_until", "inspect_by")
@@ -199,10 +198,6 @@ class InstallationFilter(DayFilterSet):
         choices=TEMPORARY,
         help_text="overdue and expiring (within three days) are still fitted.",
     )
-
-    class Meta:
-        model = Installation
-        fields: list[str] = []
 
     def filter_ids(self, queryset: QuerySet[Any], name: str, ids: list[str]) -> QuerySet[Any]:
         known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]

@@ -15,9 +15,7 @@ from rest_framework.response import Response
 
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
-from api.edge.filtering import Listing, Range, TruthFilter, WordsFilter
-from api.edge.parsing import MoneyField, StrictIntegerField
-from api.edge.record_views import KeyedRecordViewSet
+from api.edge.filtering import Listing, TruthFilter, WordsFilter
 from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
@@ -25,19 +23,17 @@ from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSeri
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, StockViewSet, shown_by
 from api.wire.attribute_filters import AttributeFilterSet
-from api.wire.references import LARGEST_ID, item_field
+from api.wire.records.items import ITEMS
+from api.wire.references import LARGEST_ID
 from api.wire.serializers import Faults, RecordSerializer
+from api.wire.views import KeyedRecordViewSet, filterset_of
 from inventory.models import (
-    HoldingReason,
     Item,
-    Lifecycle,
     Specification,
     StockEntry,
     StockLevel,
-    Unit,
     with_stock_totals,
 )
-from inventory.models.fields import GREATEST_QUANTITY
 from inventory.models.item import ItemQuerySet
 
 Direction = Literal["request", "response"]
@@ -84,37 +80,8 @@ class SpecificationBehindSchema(OpenApiSerializerFieldExtension):  # type: ignor
 class ItemSerializer(RecordSerializer):
     """An item with the specification behind it and what the storerooms hold of it together."""
 
+    record = ITEMS
     specification = SpecificationBehindField(required=False, allow_null=True)
-    unit_cost = MoneyField(required=False, allow_null=True)
-    replaced_by = item_field(required=False, allow_null=True)
-    on_hand = StrictIntegerField(read_only=True)
-    reserved = StrictIntegerField(read_only=True)
-    available = StrictIntegerField(read_only=True)
-
-    class Meta:
-        model = Item
-        fields = [
-            "id",
-            "stock_number",
-            "description",
-            "specification",
-            "unit",
-            "maker",
-            "maker_part_number",
-            "unit_cost",
-            "currency",
-            "lead_time_days",
-            "stocked",
-            "holding_reason",
-            "lifecycle",
-            "replaced_by",
-            "note",
-            "on_hand",
-            "reserved",
-            "available",
-            "created_at",
-            "updated_at",
-        ]
 
     def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
         inline = values.get("specification")
@@ -171,32 +138,13 @@ def closes_a_circle(item: Item, successor: Item | None) -> bool:
     return leads_back(item.stock_number, {**dict(recorded), item.stock_number: successor.stock_number})
 
 
-class ItemFilter(AttributeFilterSet):
+class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
     attributes_of = "specification__"
-    numbers = {
-        "lead_time_days": Range(0, 10_000, whole=True),
-        "unit_cost": Range(0, 10**11),
-        "on_hand": Range(0, GREATEST_QUANTITY, whole=True),
-        "reserved": Range(0, GREATEST_QUANTITY, whole=True),
-        "available": Range(0, GREATEST_QUANTITY, whole=True),
-    }
-    stock_number = WordsFilter()
     specification = WordsFilter(method="filter_specification", help_text="Comma list of ids.")
-    unit = WordsFilter(choices=Unit.values)
-    maker = WordsFilter()
-    maker_part_number = WordsFilter()
-    stocked = TruthFilter()
-    holding_reason = WordsFilter(choices=HoldingReason.values)
-    lifecycle = WordsFilter(choices=Lifecycle.values)
-    replaced_by = WordsFilter("replaced_by__stock_number")
     storeroom = WordsFilter(
         method="filter_storeroom", help_text="Items that have a place there; with in_stock, free there."
     )
     in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
-
-    class Meta:
-        model = Item
-        fields: list[str] = []
 
     def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
         return cast(ItemQuerySet, queryset).matching_words(text)
@@ -225,24 +173,10 @@ def levels_in(levels: QuerySet[StockLevel], codes: list[str]) -> QuerySet[StockL
 class ItemViewSet(KeyedRecordViewSet):
     """Everything that the storerooms may hold, by stock number."""
 
-    queryset: QuerySet[Any] = Item.objects.with_specification().select_related("replaced_by")
+    record = ITEMS
     serializer_class = ItemSerializer
     filterset_class = ItemFilter
-    lookup_field = "stock_number"
     lookup_url_kwarg = "id"
-    ordering_fields = {
-        name: name
-        for name in (
-            "stock_number",
-            "description",
-            "unit_cost",
-            "lead_time_days",
-            "on_hand",
-            "available",
-            "updated_at",
-        )
-    } | {"teeth": "specification__teeth", "bore_mm": "specification__bore_mm"}
-    ordering = "stock_number"
     listings = {
         "movements": Listing(MovementFilter, **MOVEMENT_ORDER),
         "stock": Listing(StockFilter, StockViewSet.ordering_fields, StockViewSet.ordering),

@@ -13,7 +13,7 @@ from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict, field_errors, pointer
-from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
@@ -27,11 +27,10 @@ from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import OF_THE_STATE, conflict
 from api.resources.reservations import ReleaseSerializer, ReservationSerializer
-from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField
-from api.wire.references import item_field, storeroom_field
+from api.wire.references import reference_to
 from api.wire.serializers import ActSerializer
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Kit, KitState, Reservation
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, KitState, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import kits
 from inventory.stores.ledger import Line, LineRefused
@@ -66,7 +65,7 @@ class KitSerializer(StrictModelSerializer):
 
 
 class KitLineSerializer(ActSerializer):
-    item = item_field()
+    item = reference_to(Item)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     condition = StrictChoiceField(
         choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
@@ -77,7 +76,7 @@ class KitRequestSerializer(ActSerializer):
     """The parts of a job: every line is held back, or none."""
 
     work_order = StrictCharField(max_length=60)
-    storeroom = storeroom_field()
+    storeroom = reference_to(Storeroom)
     lines = KitLineSerializer(many=True, allow_empty=False, max_length=MOST_LINES)  # type: ignore[call-arg]
     needed_by = StrictDateField(required=False, allow_null=True)
     place = OptionalTextField(max_length=60)
@@ -89,7 +88,7 @@ class StageSerializer(ActSerializer):
     place = OptionalTextField(max_length=60)
 
 
-class KitFilter(DayFilterSet):
+class KitFilter(StrictFilterSet):
     moments = {"created_at": "", "staged_at": ""}
     days = ("needed_by",)
     search_fields = ["work_order", "place", "made_by_name"]
@@ -100,10 +99,6 @@ class KitFilter(DayFilterSet):
         method="filter_old", help_text=f"Still holds parts back after {kits.OLD_AFTER_DAYS} days."
     )
     robbed = TruthFilter(method="filter_robbed", help_text="Something was taken from it for urgent work.")
-
-    class Meta:
-        model = Kit
-        fields: list[str] = []
 
     def filter_old(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         old = Kit.objects.older_than(kits.old_before(timezone.now())).values("pk")

@@ -61,10 +61,6 @@ class MeterReadingFilter(StrictFilterSet):
     is_reset = TruthFilter()
     retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
 
-    class Meta:
-        model = MeterReading
-        fields: list[str] = []
-
 
 class MeterReadingViewSet(SourceKeyViewSet):
     """What meters showed. A new meter is told by `is_reset`; hours that run backwards without it are refused."""

@@ -14,7 +14,7 @@ from rest_framework.request import Request
 from api.answers.substitutes import OfferSerializer
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict
-from api.edge.filtering import Range, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     MoneyField,
@@ -32,7 +32,6 @@ from api.resources.booking import (
     movement_of,
 )
 from api.resources.remedies import ledger_refusals
-from api.wire.attribute_filters import DayFilterSet
 from api.wire.fields import OptionalTextField, WordField
 from drives.service_record.reservation_override import may_go_first
 from drives.substitutes.fit_questions import open_questions
@@ -130,7 +129,7 @@ class NotThereSerializer(MovementSerializer):
         read_only_fields = fields
 
 
-class MovementFilter(DayFilterSet):
+class MovementFilter(StrictFilterSet):
     numbers = {
         "change": Range(-GREATEST_QUANTITY, GREATEST_QUANTITY, whole=True),
         "balance_after": Range(0, GREATEST_QUANTITY, whole=True),
@@ -154,10 +153,6 @@ class MovementFilter(DayFilterSet):
     work_order = WordsFilter()
     position = WordsFilter()
     reference = WordsFilter()
-
-    class Meta:
-        model = StockEntry
-        fields: list[str] = []
 
     def filter_to_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         return queryset.filter(change__lt=0, other_storeroom__code__in=codes)

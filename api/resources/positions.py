@@ -6,7 +6,7 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.filtering import TruthFilter, WordsFilter
 from api.edge.parsing import (
     StrictCharField,
     StrictDateField,
@@ -14,14 +14,12 @@ from api.edge.parsing import (
     StrictSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import KeyedRecordViewSet
-from api.wire.attribute_filters import LONGEST_MM, ChainFilter, DayFilterSet, words_of
-from api.wire.fields import OptionalTextField
-from api.wire.references import drive_field
+from api.wire.records.positions import POSITIONS
 from api.wire.serializers import RecordSerializer
-from drives.models import Installation, Position
-from drives.models.drive import POSITION_LENGTHS, IdlerKind, RequirementBasis
-from inventory.interchange.vocabulary import HubStyle, KeyStandard, Material, PositionRole, ShaftKind
+from api.wire.views import KeyedRecordViewSet, filterset_of, rows_of
+from drives.models import Installation
+
+FITTED = Prefetch("installations", Installation.objects.with_parts().still_fitted(), to_attr="fitted_now")
 
 
 class FittedSerializer(StrictSerializer):
@@ -38,45 +36,8 @@ class FittedSerializer(StrictSerializer):
 class PositionSerializer(RecordSerializer):
     """A place on a drive. `fitted` is the unit that sits there now; null: nothing is recorded as fitted."""
 
-    drive = drive_field()
-    plant = StrictCharField(source="drive.equipment.area.plant.code", read_only=True)
-    bush_size = OptionalTextField(max_length=6)
+    record = POSITIONS
     fitted = serializers.SerializerMethodField()
-
-    class Meta:
-        model = Position
-        fields = [
-            "id",
-            "tag",
-            "drive",
-            "plant",
-            "name",
-            "role",
-            "idler_kind",
-            "teeth",
-            "minimum_teeth",
-            "shaft_kind",
-            "shaft_diameter_mm",
-            "key_width_mm",
-            "key_height_mm",
-            "keyway_depth_mm",
-            "key_standard",
-            "hex_across_flats_mm",
-            "bush_size",
-            "hub_style",
-            "material",
-            "hardened_teeth",
-            "envelope_outside_diameter_mm",
-            "envelope_hub_diameter_mm",
-            "envelope_length_through_bore_mm",
-            "requirement_basis",
-            "in_use_from",
-            "in_use_until",
-            "note",
-            "fitted",
-            "created_at",
-            "updated_at",
-        ]
 
     @extend_schema_field(FittedSerializer(allow_null=True))
     def get_fitted(self, position: Any) -> Any:
@@ -95,35 +56,9 @@ def fitted_unit(unit: Installation) -> dict[str, Any]:
     return dict(FittedSerializer(shown).data)
 
 
-class PositionFilter(DayFilterSet):
-    numbers = {
-        **{name: Range(0, LONGEST_MM) for name in POSITION_LENGTHS},
-        "teeth": Range(0, 1000, whole=True),
-        "minimum_teeth": Range(0, 1000, whole=True),
-    }
-    days = ("in_use_from", "in_use_until")
-    search_fields = ["tag", "name", "drive__tag", "drive__name"]
-    tag = WordsFilter()
-    drive = WordsFilter("drive__tag")
-    equipment = WordsFilter("drive__equipment__tag")
-    area = WordsFilter("drive__equipment__area__code")
-    plant = WordsFilter("drive__equipment__area__plant__code")
-    chain = ChainFilter("drive__chain_designation")
-    role = WordsFilter(choices=words_of(PositionRole))
-    idler_kind = WordsFilter(choices=words_of(IdlerKind))
-    shaft_kind = WordsFilter(choices=words_of(ShaftKind))
-    key_standard = WordsFilter(choices=words_of(KeyStandard))
-    bush_size = WordsFilter()
-    hub_style = WordsFilter(choices=words_of(HubStyle))
-    material = WordsFilter(choices=words_of(Material))
-    requirement_basis = WordsFilter(choices=words_of(RequirementBasis))
-    hardened_teeth = TruthFilter()
+class PositionFilter(filterset_of(POSITIONS)):  # type: ignore[misc]
     fitted = TruthFilter(method="filter_fitted", help_text="A unit sits there now.")
     item = WordsFilter(method="filter_item", help_text="Stock numbers of what sits there now.")
-
-    class Meta:
-        model = Position
-        fields: list[str] = []
 
     def filter_fitted(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         there = Exists(Installation.objects.still_fitted().filter(position=OuterRef("pk")))
@@ -137,20 +72,7 @@ class PositionFilter(DayFilterSet):
 class PositionViewSet(KeyedRecordViewSet):
     """Places by tag."""
 
-    queryset: QuerySet[Any] = Position.objects.select_related(
-        "drive__equipment__area__plant"
-    ).prefetch_related(
-        Prefetch("installations", Installation.objects.with_parts().still_fitted(), to_attr="fitted_now")
-    )
+    record = POSITIONS
+    queryset = rows_of(POSITIONS).prefetch_related(FITTED)
     serializer_class = PositionSerializer
     filterset_class = PositionFilter
-    lookup_field = "tag"
-    ordering_fields = {
-        "tag": "tag",
-        "drive": "drive__tag",
-        "role": "role",
-        "teeth": "teeth",
-        "shaft_diameter_mm": "shaft_diameter_mm",
-        "updated_at": "updated_at",
-    }
-    ordering = "tag"

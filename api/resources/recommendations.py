@@ -120,10 +120,6 @@ class RecommendationFilter(StrictFilterSet):
     importance = WordsFilter(choices=Importance.values)
     model = WordsFilter(choices=MODELS)
 
-    class Meta:
-        model = Recommendation
-        fields: list[str] = []
-
 
 @contextmanager
 def decision_refusals() -> Iterator[None]:

@@ -28,11 +28,12 @@ from api.edge.parsing import (
 from api.edge.record_views import STOCK_ROLES
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.wire.fields import OptionalTextField
-from api.wire.references import item_field, position_field, storeroom_field
+from api.wire.references import reference_to
 from api.wire.serializers import ActSerializer, Faults
-from drives.models import Request, RequestResult
+from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
 from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
+from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 
 
@@ -82,12 +83,12 @@ class AskingSerializer(ActSerializer):
 
     reference = OptionalTextField(max_length=80)
     at = UtcDateTimeField(required=False, allow_null=True)
-    item = item_field(required=False, allow_null=True)
-    position = position_field(required=False, allow_null=True)
-    storeroom = storeroom_field()
+    item = reference_to(Item, optional=True)
+    position = reference_to(Position, optional=True)
+    storeroom = reference_to(Storeroom)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY, default=1)
     result = StrictChoiceField(choices=RequestResult.choices)
-    issued_item = item_field(required=False, allow_null=True)
+    issued_item = reference_to(Item, optional=True)
     is_planned = StrictBooleanField(required=False, allow_null=True)
     work_order = OptionalTextField(max_length=60)
     note = OptionalTextField(max_length=200)
@@ -119,10 +120,6 @@ class RequestFilter(StrictFilterSet):
     is_planned = TruthFilter()
     work_order = WordsFilter()
     retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
-
-    class Meta:
-        model = Request
-        fields: list[str] = []
 
 
 @contextmanager

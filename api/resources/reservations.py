@@ -25,9 +25,9 @@ from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.fields import OptionalTextField
-from api.wire.references import item_field, storeroom_field
+from api.wire.references import reference_to
 from api.wire.serializers import ActSerializer
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Reservation, ReservationState
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, ReservationState, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import ledger
 
@@ -71,8 +71,8 @@ class ReservationSerializer(StrictModelSerializer):
 class ReservationRequestSerializer(ActSerializer):
     """What to hold back. Without `expires_at` it is held until it is used or released."""
 
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(
         choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
     )
@@ -98,10 +98,6 @@ class ReservationFilter(StrictFilterSet):
     work_order = WordsFilter()
     state = WordsFilter(choices=ReservationState.values)
     short = TruthFilter(method="filter_short", help_text="Something was taken from it.")
-
-    class Meta:
-        model = Reservation
-        fields: list[str] = []
 
     def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return queryset.filter(short_quantity__gt=0) if value else queryset.filter(short_quantity=0)

@@ -120,8 +120,6 @@ class StockFilter(AttributeFilterSet):
     )
 
     class Meta:
-        model = StockLevel
-        fields: list[str] = []
         form = StockForm
 
     def filter_as_of(self, queryset: QuerySet[Any], name: str, moment: datetime) -> QuerySet[Any]:

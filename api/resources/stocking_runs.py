@@ -61,10 +61,6 @@ class StockingRunFilter(StrictFilterSet):
     is_full = TruthFilter()
     moments = {"started_at": "", "as_of": ""}
 
-    class Meta:
-        model = StockingRun
-        fields: list[str] = []
-
 
 class StockingRunViewSet(ReadOnlyResourceViewSet):
     """One run goes at a time; another is refused while it does."""

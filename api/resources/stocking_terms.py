@@ -11,6 +11,7 @@ from api.edge.concurrency import EtagRetrieveMixin, EtagUpdateMixin
 from api.edge.parsing import MoneyField, StrictBooleanField, StrictFloatField, UtcDateTimeField
 from api.edge.viewsets import StrictViewMixin
 from api.models import Role
+from api.wire.records.stocking import TERMS
 from api.wire.serializers import RecordSerializer
 from inventory.models import StockingTerms
 
@@ -22,6 +23,7 @@ ONLY = 1
 class StockingTermsSerializer(RecordSerializer):
     """`are_set` is false as long as nobody has set them. What a PUT leaves out goes back to its start value."""
 
+    record = TERMS
     holding_rate_per_year = StrictFloatField(
         min_value=0, max_value=10, required=False, help_text="Share of the price; greater than 0."
     )
@@ -30,19 +32,6 @@ class StockingTermsSerializer(RecordSerializer):
     planning_days = StrictFloatField(min_value=0, max_value=MOST_DAYS, required=False)
     are_set = StrictBooleanField(read_only=True)
     updated_at = UtcDateTimeField(read_only=True, allow_null=True)
-
-    class Meta:
-        model = StockingTerms
-        fields = [
-            "holding_rate_per_year",
-            "order_cost",
-            "currency",
-            "hours_to_expedite",
-            "planning_days",
-            "worst_grade",
-            "are_set",
-            "updated_at",
-        ]
 
 
 class StockingTermsView(StrictViewMixin, EtagRetrieveMixin, EtagUpdateMixin, GenericViewSet[Any]):
@@ -60,7 +49,7 @@ class StockingTermsView(StrictViewMixin, EtagRetrieveMixin, EtagUpdateMixin, Gen
         return serializer.save(are_set=True)
 
 
-TERMS = [
+STOCKING_TERMS = [
     path(
         "stocking/terms/",
         StockingTermsView.as_view({"get": "retrieve", "put": "update"}),

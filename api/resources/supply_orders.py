@@ -16,7 +16,7 @@ from rest_framework.response import Response
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import etag_of
 from api.edge.errors import field_errors, pointer
-from api.edge.filtering import Range, TruthFilter, WordsFilter
+from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
@@ -28,10 +28,9 @@ from api.edge.parsing import (
 )
 from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.edge.scope import refuse_hidden
-from api.wire.attribute_filters import DayFilterSet
-from api.wire.references import item_field, storeroom_field
+from api.wire.references import reference_to
 from api.wire.serializers import JudgingMixin
-from inventory.models import SupplyOrder, SupplyStatus
+from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply
 from inventory.stores.supply_orders import SupplyRefusal, Upserted
@@ -43,8 +42,8 @@ ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
 class SupplyOrderSerializer(JudgingMixin, StrictModelSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
 
-    item = item_field()
-    storeroom = storeroom_field()
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     ordered_at = UtcDateTimeField()
     promised_on = StrictDateField(required=False, allow_null=True)
@@ -96,7 +95,7 @@ class UpsertedSerializer(SupplyOrderSerializer):
         fields = [*SupplyOrderSerializer.Meta.fields, "applied"]
 
 
-class SupplyOrderFilter(DayFilterSet):
+class SupplyOrderFilter(StrictFilterSet):
     numbers = {
         "quantity": Range(0, GREATEST_QUANTITY, whole=True),
         "received": Range(0, GREATEST_QUANTITY, "received_quantity", whole=True),
@@ -111,10 +110,6 @@ class SupplyOrderFilter(DayFilterSet):
     storeroom = WordsFilter("storeroom__code")
     status = WordsFilter(choices=SupplyStatus.values)
     emergency = TruthFilter()
-
-    class Meta:
-        model = SupplyOrder
-        fields: list[str] = []
 
 
 @contextmanager

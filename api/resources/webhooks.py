@@ -164,20 +164,12 @@ class WebhookFilter(StrictFilterSet):
     search_fields = ["url", "description"]
     state = WordsFilter(choices=WebhookState.values)
 
-    class Meta:
-        model = Webhook
-        fields: list[str] = []
-
 
 class DeliveryFilter(StrictFilterSet):
     moments = {"next_attempt_at": "", "delivered_at": ""}
     state = WordsFilter(choices=DeliveryState.values)
     type = WordsFilter("event__type")
     aggregate = WordsFilter("event__aggregate")
-
-    class Meta:
-        model = Delivery
-        fields: list[str] = []
 
 
 class WebhookViewSet(ResourceViewSet):

@@ -17,11 +17,10 @@ from rest_framework.response import Response
 
 from api.edge.concurrency import etag_of
 from api.edge.errors import parameter_errors
-from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.filtering import DayText, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.parsing import StrictBooleanField, StrictSerializer
 from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
-from api.wire.attribute_filters import DayFilterSet, DayText
 from api.wire.work_order_bodies import WorkOrderBody
 from drives.feed import reconciliation
 from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
@@ -159,7 +158,7 @@ ReconciliationForm.base_fields["from"] = DayText(help_text="First day, UTC.")
 ReconciliationForm.base_fields["to"] = DayText(required=False, help_text="Last day, UTC; today if left out.")
 
 
-class WorkOrderFilter(DayFilterSet):
+class WorkOrderFilter(StrictFilterSet):
     moments = {"opened_at": "", "closed_at": "", "removed_at": "", "updated_at": "source_updated_at"}
     days = ("needed_by",)
     search_fields = ["external_id", "title", "position__tag", "failure_note"]
@@ -173,10 +172,6 @@ class WorkOrderFilter(DayFilterSet):
     equipment = WordsFilter("equipment__tag")
     mechanism = WordsFilter(choices=Mechanism.values)
     has_failure = TruthFilter()
-
-    class Meta:
-        model = WorkOrder
-        fields: list[str] = []
 
 
 class WorkOrderViewSet(SourceKeyViewSet):

@@ -2,15 +2,15 @@
 
 from typing import Any, cast
 
-from django.db.models import Q, QuerySet
+from django.db.models import Model, Q, QuerySet
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 from rest_framework import serializers
 from rest_framework.fields import empty
 
+from api.edge.declarations import declared
 from api.edge.scope import visible_to_caller
-from drives.models import Area, Drive, Equipment, Plant, Position
-from inventory.models import Item, MachineShop, Specification, Storeroom
+from drives.models import Area
 
 LARGEST_ID = 2**63 - 1
 
@@ -25,11 +25,17 @@ class StrictReferenceMixin:
         return serializers.Field.run_validation(self, data)  # type: ignore[arg-type]
 
 
-class ReferenceField(StrictReferenceMixin, serializers.SlugRelatedField[Any]):
+class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, Any]):
+    """A record by its natural key, as its declaration says it."""
+
     default_error_messages = {
         "does_not_exist": 'There is no {kind} "{value}".',
         "invalid": "The {slug} of a {kind} is expected here, or its id.",
     }
+
+    @property
+    def slug_field(self) -> str:
+        return declared(cast(QuerySet[Any], self.queryset).model).key_fields[-1]
 
     def to_internal_value(self, data: Any) -> Any:
         rows = cast(QuerySet[Any], self.get_queryset())
@@ -44,7 +50,10 @@ class ReferenceField(StrictReferenceMixin, serializers.SlugRelatedField[Any]):
     def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
         if isinstance(data, int):
             return rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
-        return rows.filter(**{str(self.slug_field): data}).first()
+        return rows.filter(**{self.slug_field: data}).first()
+
+    def to_representation(self, value: Any) -> str:
+        return str(getattr(value, self.slug_field))
 
 
 class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
@@ -83,44 +92,21 @@ class AreaField(ReferenceField):
             self.fail("ambiguous", value=code, first=str(found[0]))
         return found[0] if found else None
 
-    def to_representation(self, obj: Any) -> str:
-        return str(obj)
+    def to_representation(self, value: Any) -> str:
+        return str(value)
 
 
-def item_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="stock_number", queryset=Item.objects.all(), **kwargs)
+def reference_class(model: type[Model]) -> type[StrictReferenceMixin]:
+    if model is Area:
+        return AreaField
+    return ReferenceField if declared(model).key else IdField
 
 
-def storeroom_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="code", queryset=Storeroom.objects.all(), **kwargs)
-
-
-def machine_shop_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="code", queryset=MachineShop.objects.all(), **kwargs)
-
-
-def plant_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="code", queryset=Plant.objects.all(), **kwargs)
-
-
-def area_field(**kwargs: Any) -> AreaField:
-    return AreaField(slug_field="code", queryset=Area.objects.all(), **kwargs)
-
-
-def equipment_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="tag", queryset=Equipment.objects.all(), **kwargs)
-
-
-def drive_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="tag", queryset=Drive.objects.all(), **kwargs)
-
-
-def position_field(**kwargs: Any) -> ReferenceField:
-    return ReferenceField(slug_field="tag", queryset=Position.objects.all(), **kwargs)
-
-
-def specification_field(**kwargs: Any) -> IdField:
-    return IdField(queryset=Specification.objects.all(), **kwargs)
+def reference_to(model: type[Model], **kwargs: Any) -> ReferenceField:
+    """A record that one column names; `optional=True` where it may be left out."""
+    if kwargs.pop("optional", False):
+        kwargs |= {"required": False, "allow_null": True}
+    return ReferenceField(queryset=model._default_manager.all(), **kwargs)
 
 
 class ReferenceSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

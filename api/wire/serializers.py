@@ -17,8 +17,10 @@ from api.edge.parsing import (
     StrictSerializerMixin,
     standing_record,
 )
+from api.wire.declaration import WireRecord
 from api.wire.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
 from api.wire.invariants import adopt_standard, broken_rules
+from api.wire.references import reference_class
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
 Faults = dict[str, Any]
@@ -67,6 +69,24 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
         models.SlugField: CodeField,
         models.TimeField: HourField,
     }
+    record: WireRecord
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        if (record := cls.__dict__.get("record")) is not None:
+            cls.Meta = meta_of(record)
+            _serializers[record] = cls
+
+    def get_fields(self) -> Any:
+        """Members of the declaration come before what the column says; those of the class before both."""
+        members = {name: copy.deepcopy(field) for name, field in self.record.members.items()}
+        self._declared_fields = {**members, **self._declared_fields}
+        return super().get_fields()
+
+    def build_relational_field(self, field_name: str, relation_info: Any) -> tuple[type[Any], dict[str, Any]]:
+        column, target = relation_info.model_field, relation_info.related_model
+        optional = {"required": False, "allow_null": True} if column.null else {}
+        return reference_class(target), {"queryset": target._default_manager.all(), **optional}
 
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
         built, kwargs = super().build_standard_field(field_name, model_field)
@@ -132,6 +152,26 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
         if values.get("chain_designation", draft.chain_designation) not in ("", draft.chain_designation):
             for name in ENGAGEMENT_LENGTHS:
                 setattr(draft, name, None)
+
+
+_serializers: dict[WireRecord, type[RecordSerializer]] = {}
+
+
+def meta_of(record: WireRecord) -> type[Any]:
+    options = {
+        "model": record.model,
+        "fields": record.fields.split(),
+        "read_only_fields": record.read_only.split(),
+    }
+    return type("Meta", (), options)
+
+
+def serializer_of(record: WireRecord) -> type[RecordSerializer]:
+    """The class that says `record = ...`, or one made from the declaration alone."""
+    if record not in _serializers:
+        name = f"{record.model.__name__}Serializer"
+        type(name, (RecordSerializer,), {"record": record, "__doc__": record.text})
+    return _serializers[record]
 
 
 def bounds_of(model: type[models.Model], name: str) -> dict[str, Any]:

@@ -47,10 +47,6 @@ class PersonFilter(StrictFilterSet):
     first_name = WordsFilter(choices=["Ann", "Bob", "Cy"])
     is_active = TruthFilter()
 
-    class Meta:
-        model = User
-        fields: list[str] = []
-
 
 class PersonViewSet(ResourceViewSet):
     queryset = User.objects.all()

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from api.edge.lengths import PLAUSIBLE
-from api.exchange import cells
-from api.exchange.cells import Cell, CellRefused, Formula
+from api.wire import cells
+from api.wire.cells import Cell, CellRefused, Formula
 from inventory.standards.sizes import inch_text
 
 NUMBER = cells.Number(3, Decimal(-1000), Decimal("99999.999"))

@@ -8,10 +8,10 @@ import openpyxl
 import pytest
 
 from api.edge.body_limits import MAX_FILE_BYTES
-from api.exchange.cells import Formula
 from api.exchange.files import read_file
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
+from api.wire.cells import Formula
 
 BINS = "storeroom,code\nMALT,A-01\nMALT,A-02\n"
 

@@ -3,13 +3,14 @@
 from dataclasses import fields
 from typing import Any, cast
 
-from django.db.models import QuerySet
 from rest_framework import serializers
 from rest_framework.validators import UniqueValidator
 
-from api.edge.filtering import StrictFilterSet, WordsFilter
+from api.edge.declarations import EVERYBODY
+from api.edge.filtering import WordsFilter
 from api.edge.parsing import StrictChoiceField, StrictFloatField
-from api.edge.record_views import KeyedRecordViewSet
+from api.wire import cells
+from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.serializers import Faults, RecordSerializer
 from inventory.interchange.thresholds import Thresholds
 from inventory.models import Rule
@@ -17,17 +18,32 @@ from inventory.models import Rule
 SHIPPED: dict[str, float] = {spec.name: getattr(Thresholds(), spec.name) for spec in fields(Thresholds)}
 GREATEST_VALUE = 1e6
 
+RULES = declare(
+    WireRecord(
+        Rule,
+        path="rules",
+        list_text="Where one outcome of a check ends and the next begins, as set here.",
+        key="name",
+        scope=EVERYBODY,
+        fields="id name value note shipped_value created_at updated_at",
+        listed=ListForm(
+            more={"name": WordsFilter()},
+            search="name note",
+            sortable="name updated_at",
+            ordering="name",
+        ),
+        file=FileForm(order=70, parsers={"name": cells.Code(60, words_only=True)}),
+    )
+)
+
 
 class RuleSerializer(RecordSerializer):
     """A threshold by name; `shipped_value` is the one that it stands in for."""
 
+    record = RULES
     name = StrictChoiceField(choices=list(SHIPPED), validators=[UniqueValidator(Rule.objects.all())])
     value = StrictFloatField(min_value=0, max_value=GREATEST_VALUE)
     shipped_value = serializers.SerializerMethodField()
-
-    class Meta:
-        model = Rule
-        fields = ["id", "name", "value", "note", "shipped_value", "created_at", "updated_at"]
 
     def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
         found = super().judge(values, faults)
@@ -38,23 +54,3 @@ class RuleSerializer(RecordSerializer):
 
     def get_shipped_value(self, rule: Rule) -> float | None:
         return SHIPPED.get(rule.name)
-
-
-class RuleFilter(StrictFilterSet):
-    search_fields = ["name", "note"]
-    name = WordsFilter()
-
-    class Meta:
-        model = Rule
-        fields: list[str] = []
-
-
-class RuleViewSet(KeyedRecordViewSet):
-    """Where one outcome of a check ends and the next begins, as set here."""
-
-    queryset: QuerySet[Any] = Rule.objects.all()
-    serializer_class = RuleSerializer
-    filterset_class = RuleFilter
-    lookup_field = "name"
-    ordering_fields = ["name", "updated_at"]
-    ordering = "name"

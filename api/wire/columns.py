@@ -1,18 +1,18 @@
-"""Columns out of the records' own fields, so that a length or a bound is stated in one place only."""
+"""Columns of files out of a record's declaration and its fields, so that a length or a bound is stated in one place only."""
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 from django.core.validators import MaxLengthValidator
 from django.db import models
 
+from api.edge.declarations import declared
 from api.edge.lengths import PLAUSIBLE
-from api.exchange import cells
-from api.exchange.cells import Cell
+from api.wire import cells
+from api.wire.declaration import STAMPS, Column, FileForm, Lookup, Parser, WireRecord
 
-Parser = Callable[[Cell], Any]
 LARGEST_WHOLE = {
     "PositiveSmallIntegerField": 32_767,
     "PositiveIntegerField": 2_147_483_647,
@@ -35,54 +35,52 @@ FREE_WORDS = {
 }
 
 
-@dataclass(frozen=True)
-class Lookup:
-    """How a reference is found: the record, the fields of its natural key, and the columns that hold them."""
-
-    model: type[models.Model]
-    fields: tuple[str, ...]
-    columns: tuple[str, ...]
-    what: str
-    in_file: bool = False
-    related: tuple[str, ...] = ()
-    """Records that the writer needs beside each one found."""
+LONGEST_KEY = 60
+LONGEST_REFERENCE = 120
 
 
-@dataclass(frozen=True)
-class Column:
-    """One column of a file: what it writes, how its cells are read, and what an empty cell means."""
-
-    name: str
-    field: str
-    parse: Parser
-    required: bool = False
-    blank: Any = None
-    lookup: Lookup | None = None
-    decimal: bool = False
-
-
-def columns_of(
-    model: type[models.Model],
-    names: str,
-    *,
-    required: str = "",
-    renamed: Mapping[str, str] | None = None,
-    parsers: Mapping[str, Parser] | None = None,
-    lookups: Mapping[str, Lookup] | None = None,
-) -> tuple[Column, ...]:
+@cache
+def columns_of(record: WireRecord) -> tuple[Column, ...]:
     """A column for each name, read as the field of that name (or of the renamed one) would have it."""
-    found = []
-    for name in names.split():
-        field_name = (renamed or {}).get(name, name)
-        lookup = (lookups or {}).get(name)
-        field = model._meta.get_field(field_name)
-        assert isinstance(field, models.Field)
-        parse = (parsers or {}).get(name) or (cells.Code(120) if lookup else parser_of(field))
-        is_required = name in required.split() or (not lookup and must_be_given(field))
-        blank = None if lookup or is_required else blank_of(field)
-        decimal = isinstance(field, models.DecimalField | models.FloatField)
-        found.append(Column(name, field_name, parse, is_required, blank, lookup, decimal))
-    return tuple(found)
+    form = record.file or FileForm(0)
+    names = form.columns.split() or [name for name in record.fields.split() if is_written(record, name)]
+    return tuple(form.given.get(name) or column_of(record, form, name) for name in names)
+
+
+def is_written(record: WireRecord, name: str) -> bool:
+    columns = {column.name for column in record.model._meta.concrete_fields}
+    return record.renamed.get(name, name) in columns and name not in STAMPS | set(record.read_only.split())
+
+
+def column_of(record: WireRecord, form: FileForm, name: str) -> Column:
+    field_name = record.renamed.get(name, name)
+    if field_name not in {one.name for one in record.model._meta.concrete_fields}:
+        # It only helps to find the record of another column, such as the plant of an area.
+        return Column(name, "", cells.Code(LONGEST_KEY), required=True)
+    field: Any = record.model._meta.get_field(field_name)
+    lookup = lookup_of(record, form, field) if field.is_relation else None
+    parse = form.parsers.get(name) or (cells.Code(LONGEST_REFERENCE) if lookup else parser_of(field))
+    is_required = name in form.required.split() or must_be_given(field)
+    blank = None if lookup or is_required else blank_of(field)
+    decimal = isinstance(field, models.DecimalField | models.FloatField)
+    return Column(name, field_name, parse, is_required, blank, lookup, decimal)
+
+
+def lookup_of(record: WireRecord, form: FileForm, field: Any) -> Lookup:
+    """A record is found by its natural key: each part of it that is itself a reference stands in a column of its own."""
+    target = field.related_model
+    *outer, last = declared(target).key_fields
+    codes = [
+        f"{name}__{declared(target._meta.get_field(name).related_model).key_fields[-1]}" for name in outer
+    ]
+    return Lookup(
+        target,
+        (*codes, last),
+        (*outer, field.name),
+        str(target._meta.verbose_name),
+        in_file=target is record.model,
+        related=form.related.get(field.name, ()),
+    )
 
 
 def must_be_given(field: "models.Field[Any, Any]") -> bool:

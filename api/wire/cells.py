@@ -11,8 +11,11 @@ from api.edge import parsing
 from api.edge.csv_writing import NEUTRALISED
 from api.edge.lengths import Plausible
 from api.edge.parsing import nearest
-from api.exchange.refusals import CellRefused
 from inventory.standards.sizes import inches_to_mm
+
+
+class CellRefused(ValueError):  # noqa: N818 - reads as what happened
+    """One cell cannot be understood, or raises a question that only the sender can answer."""
 
 
 @dataclass(frozen=True)

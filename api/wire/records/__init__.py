@@ -1,0 +1,7 @@
+"""One file for each record that travels. All of them are read when the service starts."""
+
+from importlib import import_module
+from pkgutil import iter_modules
+
+for _module in iter_modules(__path__):
+    import_module(f"{__name__}.{_module.name}")

@@ -1,0 +1,43 @@
+"""Items of the catalogue: a stock number, its words, and the specification behind it."""
+
+from api.edge.declarations import EVERYBODY
+from api.edge.filtering import Range
+from api.edge.parsing import MoneyField, StrictIntegerField
+from api.wire.declaration import FileForm, ListForm, WireRecord, declare
+from inventory.models import Item
+from inventory.models.fields import GREATEST_QUANTITY
+
+TOTALS = ("on_hand", "reserved", "available")
+COLUMNS = "unit maker maker_part_number unit_cost currency lead_time_days stocked holding_reason lifecycle replaced_by note"
+ITEMS = declare(
+    WireRecord(
+        Item,
+        path="items",
+        text="An item with the specification behind it and what the storerooms hold of it together.",
+        list_text="Everything that the storerooms may hold, by stock number.",
+        key="stock_number",
+        scope=EVERYBODY,
+        fields=(
+            f"id stock_number description specification {COLUMNS} on_hand reserved available created_at updated_at"
+        ),
+        members={
+            "unit_cost": MoneyField(required=False, allow_null=True),
+            **{name: StrictIntegerField(read_only=True) for name in TOTALS},
+        },
+        related="specification replaced_by",
+        listed=ListForm(
+            filters="stock_number unit maker maker_part_number stocked holding_reason lifecycle replaced_by",
+            numbers={
+                "lead_time_days": Range(0, 10_000, whole=True),
+                "unit_cost": Range(0, 10**11),
+                **dict.fromkeys(TOTALS, Range(0, GREATEST_QUANTITY, whole=True)),
+            },
+            sortable=(
+                "stock_number description unit_cost lead_time_days on_hand available updated_at "
+                "teeth=specification__teeth bore_mm=specification__bore_mm"
+            ),
+            ordering="stock_number",
+        ),
+        file=FileForm(order=130, columns=f"stock_number description {COLUMNS}"),
+    )
+)

@@ -1,0 +1,43 @@
+"""Specifications: the generic attributes of a part, whoever made it. A new attribute is written in `ATTRIBUTES`."""
+
+from api.edge.declarations import EVERYBODY
+from api.wire import cells
+from api.wire.declaration import Column, FileForm, ListForm, WireRecord, declare
+from api.wire.fields import ChainField, OptionalTextField
+from inventory.models import PartKind, Specification
+
+ENGAGEMENT = "chain pitch_mm roller_diameter_mm inner_width_mm transverse_pitch_mm"
+ATTRIBUTES = (
+    "role_kind hub_style bore_type bore_mm max_bore_mm keyway_width_mm keyway_depth_mm key_standard set_screws "
+    "bush_size hex_across_flats_mm hub_diameter_mm hub_diameter_2_mm length_through_bore_mm outside_diameter_mm "
+    "tooth_width_mm material material_grade hardened_teeth food_contact non_sparking single_cut key_height_mm "
+    "key_length_mm mass_kg"
+)
+SPECIFICATIONS = declare(
+    WireRecord(
+        Specification,
+        path="specifications",
+        text="The generic attributes of a part; null is what is not known. `geometry` follows from chain and teeth.",
+        list_text="What parts are, apart from whoever made them and whatever number they bear.",
+        scope=EVERYBODY,
+        fields=f"id kind {ENGAGEMENT} teeth strands {ATTRIBUTES} geometry created_at updated_at",
+        renamed={"chain": "chain_designation"},
+        members={
+            "chain": ChainField(source="chain_designation"),
+            "bush_size": OptionalTextField(max_length=6),
+            "material_grade": OptionalTextField(max_length=30),
+        },
+        listed=ListForm(
+            search="chain_designation bush_size material_grade",
+            sortable="id chain=chain_designation teeth strands bore_mm pitch_mm updated_at",
+            ordering="id",
+        ),
+    )
+)
+BESIDE_ITEM = FileForm(
+    order=0,
+    columns=f"kind {ENGAGEMENT} strands teeth {ATTRIBUTES}",
+    # Empty for an item that no specification stands behind.
+    given={"kind": Column("kind", "kind", cells.Word(tuple(PartKind.values)), blank="")},
+)
+"""The attributes in the file of the items."""

@@ -1,0 +1,102 @@
+"""Views of records, made from their declarations: filters, order, and who may write."""
+
+from typing import Any, ClassVar
+
+from django.db import models
+from django.db.models import QuerySet
+
+from api.edge.declarations import path_of
+from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.record_views import NaturalKeyMixin
+from api.edge.viewsets import ResourceViewSet
+from api.wire.declaration import ListForm, WireRecord, named_paths
+from api.wire.serializers import serializer_of
+
+
+class RecordViewSet(ResourceViewSet):
+    """A view that says `record = ...`; what it sets itself comes before the declaration."""
+
+    record: ClassVar[WireRecord]
+
+    def __init_subclass__(cls, **kwargs: Any) -> None:
+        super().__init_subclass__(**kwargs)
+        record: WireRecord | None = cls.__dict__.get("record")
+        for name, value in options_of(record).items() if record is not None else ():
+            if name not in cls.__dict__:
+                setattr(cls, name, value)
+        if record is not None:
+            _views[record] = cls
+
+
+class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
+    pass
+
+
+_views: dict[WireRecord, type[RecordViewSet]] = {}
+
+
+def view_of(record: WireRecord) -> type[RecordViewSet]:
+    if record not in _views:
+        base = KeyedRecordViewSet if record.is_keyed else RecordViewSet
+        type(f"{record.model.__name__}ViewSet", (base,), {"record": record, "__doc__": record.list_text})
+    return _views[record]
+
+
+def options_of(record: WireRecord) -> dict[str, Any]:
+    listed = record.listed or ListForm()
+    options = {
+        "queryset": rows_of(record),
+        "serializer_class": serializer_of(record),
+        "filterset_class": filterset_of(record),
+        "ordering_fields": paths_of(record.model, listed.sortable),
+        "ordering": tuple(listed.ordering.split()),
+        "write_roles": record.write_roles,
+    }
+    return options | ({"lookup_field": record.key} if record.is_keyed else {})
+
+
+def rows_of(record: WireRecord) -> QuerySet[Any]:
+    references = [name for name in record.fields.split() if is_reference(record.model, name)]
+    paths = record.related.split() or references
+    rows: QuerySet[Any] = record.model._default_manager.all()
+    return rows.select_related(*paths) if paths else rows
+
+
+def is_reference(model: type[models.Model], name: str) -> bool:
+    return any(one.name == name and one.is_relation for one in model._meta.concrete_fields)
+
+
+def paths_of(model: type[models.Model], names: str) -> dict[str, str]:
+    return {name: path or path_of(model, name) for name, path in named_paths(names)}
+
+
+def filterset_of(record: WireRecord, base: type[StrictFilterSet] = StrictFilterSet) -> type[StrictFilterSet]:
+    listed = record.listed or ListForm()
+    filters = {
+        name: filter_of(record.model, path) for name, path in paths_of(record.model, listed.filters).items()
+    }
+    options = {
+        "numbers": listed.numbers,
+        "moments": dict(named_paths(listed.moments)),
+        "days": tuple(listed.days.split()),
+        "search_fields": listed.search.split(),
+    }
+    made: type[StrictFilterSet] = type(
+        f"{record.model.__name__}Filter", (base,), {**options, **filters, **listed.more}
+    )
+    return made
+
+
+def filter_of(model: type[models.Model], path: str) -> Any:
+    field = field_at(model, path)
+    if isinstance(field, models.BooleanField):
+        return TruthFilter(path)
+    return WordsFilter(path, choices=[str(value) for value, _ in field.flatchoices if value != ""])
+
+
+def field_at(model: type[models.Model], path: str) -> Any:
+    field: Any = None
+    for name in path.split("__"):
+        field = model._meta.get_field(name)
+        model = field.related_model
+    return field
