@@ -35,7 +35,7 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
 
     @property
     def slug_field(self) -> str:
-        return declared(cast(QuerySet[Any], self.queryset).model).key_fields[-1]
+        return declared(cast(Any, self.queryset).model).key_fields[-1]
 
     def to_internal_value(self, data: Any) -> Any:
         rows = cast(QuerySet[Any], self.get_queryset())

@@ -74,7 +74,7 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
     def __init_subclass__(cls, **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
         if (record := cls.__dict__.get("record")) is not None:
-            cls.Meta = meta_of(record)
+            cls.Meta = meta_of(record)  # type: ignore[misc]
             _serializers[record] = cls
 
     def get_fields(self) -> Any:
