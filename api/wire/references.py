@@ -33,15 +33,11 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
         "invalid": "The {slug} of a {kind} is expected here, or its id.",
     }
 
-    @property
-    def slug_field(self) -> str:
-        return declared(cast(Any, self.queryset).model).key_fields[-1]
-
     def to_internal_value(self, data: Any) -> Any:
         rows = cast(QuerySet[Any], self.get_queryset())
         kind = str(rows.model._meta.verbose_name)
         if isinstance(data, bool) or not isinstance(data, str | int):
-            self.fail("invalid", slug=self.slug_field, kind=kind)
+            self.fail("invalid", slug=declared(rows.model).key_fields[-1], kind=kind)
         found = self.look_up(rows, data)
         if found is None:
             self.fail("does_not_exist", kind=kind, value=str(data)[:80])
@@ -50,10 +46,10 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
     def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
         if isinstance(data, int):
             return rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
-        return rows.filter(**{self.slug_field: data}).first()
+        return rows.filter(**{declared(rows.model).key_fields[-1]: data}).first()
 
     def to_representation(self, value: Any) -> str:
-        return str(getattr(value, self.slug_field))
+        return str(getattr(value, declared(type(value)).key_fields[-1]))
 
 
 class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
