@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-from drives.chain.basis import find_basis
 from drives.chain.length import centre_exact_pitches
 from drives.chain.rating import rate
 from fixtures import generate
 from fixtures.demo_plant.catalogue import IDENTITY
 from fixtures.demo_plant.gaps import DRIVE_COLUMNS, POSITION_COLUMNS, SPROCKET_COLUMNS
 from fixtures.demo_plant.tables import CHAINS, SERVICE_FACTORS
+from inventory.standards.chains import find_chain
 
 FOLDER = Path(generate.FOLDER)
 Rows = list[dict[str, str]]
@@ -192,12 +192,10 @@ def utilisations() -> list[float]:
         if chain is None or chain.double_pitch or not (row["power_kw"] and row["driver_speed_rpm"]):
             continue
         small = min(teeth[f"{row['tag']}-DRV"], teeth[f"{row['tag']}-DVN"])
-        asme = row["chain"] if chain.inch else None
-        basis = find_basis(chain.pitch_mm / 25.4, asme_designation=asme, series="" if asme else "B")
         speed = float(row["driver_speed_rpm"])
-        rating = rate(basis, teeth=small, speed_rpm=speed, strands=int(row["strands"]))
+        rating = rate(find_chain(row["chain"]), teeth=small, speed_rpm=speed, strands=int(row["strands"]))
         factor = SERVICE_FACTORS.get(row["shock"], 1.3)
-        found.append(float(row["power_kw"]) * factor / (rating.rated_power_kw or 1))
+        found.append(float(row["power_kw"]) * factor / rating.rated_power_kw)
     return found
 
 

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.attributes import chain_named
+from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.errors import core_refusals
 from api.edge.parsing import (
     LengthField,
@@ -38,6 +39,9 @@ class DriveInputSerializer(StrictSerializer):
     lubrication = StrictCharField(max_length=20, required=False, allow_null=True)
     fixed_centres = StrictBooleanField(required=False)
     double_cut = StrictBooleanField(required=False)
+    parallel_chains = StrictBooleanField(
+        required=False, help_text="Chains run side by side, or the drive keeps time: they wear out earlier."
+    )
 
     def validate_chain(self, value: str) -> Any:
         return chain_named(value)
@@ -70,7 +74,7 @@ class DriveResultSerializer(serializers.Serializer[Any]):
     tight_side_tension_n = serializers.FloatField(allow_null=True)
     lubrication_class = serializers.CharField(allow_null=True)
     wear_limit_percent = serializers.FloatField()
-    advice = serializers.ListField(child=serializers.CharField())
+    advice = ExplainedFactSerializer(many=True)
 
 
 def drive_result(body: dict[str, Any]) -> DriveResult:

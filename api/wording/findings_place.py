@@ -63,7 +63,7 @@ RATING: dict[str, Sentence] = {
         "The rating was not checked: no rating equation for double-pitch chain ({chain}) was read in print; ask the maker."
     ),
     "no_rating_for_chain": _(
-        "The rating was not checked: the rating equations cover ASME 25 to 240 and ISO 606 B-series sizes, not {chain}."
+        "The rating was not checked: the rating equations cover ASME 25 to 240 and ISO 606 B-series of 6.35 to 76.2 mm pitch, not {chain}."
     ),
     "rating_used": _(
         "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used."

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 
 from api.wording import (
     cautions,
+    drive_advice,
     finding_sources,
     findings_chain,
     findings_hub,
@@ -21,6 +22,7 @@ from inventory.facts import Fact
 
 ROOMS = (
     cautions,
+    drive_advice,
     finding_sources,
     findings_chain,
     findings_hub,

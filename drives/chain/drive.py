@@ -1,51 +1,23 @@
-"""A two-sprocket drive as it is asked about, and as it is answered."""
-
-from __future__ import annotations
+"""A two-sprocket drive as it is given, and the answer to it."""
 
 from dataclasses import dataclass
-from typing import Protocol
 
-from drives.chain.geometry import effective_teeth
 from drives.chain.lubrication import LubricationClass, class_of
 from drives.chain.rating import Limit
-from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
-from inventory.standards.tooth_counts import drive_teeth
-
-
-class ChainSize(Protocol):
-    """What a drive needs to know of its chain; a row of the chain tables has all of it."""
-
-    @property
-    def pitch_mm(self) -> float: ...
-    @property
-    def roller_diameter_mm(self) -> float: ...
-    @property
-    def asme_designation(self) -> str | None: ...
-    @property
-    def series(self) -> str: ...
-    @property
-    def is_double_pitch(self) -> bool: ...
-
-
-@dataclass(frozen=True)
-class PlainChain:
-    """A chain given by its numbers alone."""
-
-    pitch_mm: float
-    roller_diameter_mm: float
-    asme_designation: str | None = None
-    series: str = ""
-    is_double_pitch: bool = False
+from inventory.facts import Fact
+from inventory.number_checks import LARGEST_QUANTITY, number, quantity, whole
+from inventory.standards.chains import Chain
+from inventory.standards.tooth_counts import DRIVE_TEETH, drive_teeth
 
 
 @dataclass(frozen=True, kw_only=True)
 class DriveInput:
-    """A drive to be worked out: exactly one of `links` and `centre_distance_mm`.
+    """A drive to be calculated: exactly one of `links` and `centre_distance_mm`. Every number is checked here.
 
     Teeth of a double-pitch drive are counted on the rim where `double_cut` is true, and are effective teeth otherwise.
     """
 
-    chain: ChainSize
+    chain: Chain
     driver_teeth: float
     driven_teeth: float
     strands: int = 1
@@ -75,19 +47,22 @@ class DriveInput:
     def _check_teeth(self) -> None:
         if self.double_cut and not self.chain.is_double_pitch:
             raise ValueError("`double_cut` must be false for a chain that is not of double pitch.")
+        least, most = DRIVE_TEETH
         for name in ("driver_teeth", "driven_teeth"):
             teeth = drive_teeth(name, getattr(self, name))
             if not teeth.is_integer() and (self.double_cut or not self.chain.is_double_pitch):
                 raise ValueError(f"`{name}` must be a whole number of teeth, not {teeth:g}.")
+            if self.double_cut:
+                number(name, teeth, least=2 * least, most=most)
             object.__setattr__(self, name, teeth)
 
     @property
     def driver_effective_teeth(self) -> float:
-        return effective_teeth(self.driver_teeth, double_cut=self.double_cut)
+        return self.driver_teeth / 2 if self.double_cut else self.driver_teeth
 
     @property
     def driven_effective_teeth(self) -> float:
-        return effective_teeth(self.driven_teeth, double_cut=self.double_cut)
+        return self.driven_teeth / 2 if self.double_cut else self.driven_teeth
 
     @property
     def small_teeth(self) -> float:
@@ -107,7 +82,7 @@ class DriveInput:
 
 @dataclass(frozen=True, kw_only=True)
 class DriveResult:
-    """The drive worked out; what could not be worked out is None, and `advice` says why.
+    """The answer; what could not be calculated is None, and `advice` says why.
 
     `links` is even and `centre_distance_mm` belongs to it; `links_exact` is the length at the centre that was given,
     or the links that were given.
@@ -129,4 +104,4 @@ class DriveResult:
     tight_side_tension_n: float | None
     lubrication_class: LubricationClass | None
     wear_limit_percent: float
-    advice: tuple[str, ...] = ()
+    advice: tuple[Fact, ...] = ()

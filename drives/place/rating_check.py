@@ -2,16 +2,14 @@
 
 from dataclasses import dataclass
 
-from drives.chain.basis import Basis, find_basis
-from drives.chain.factors import design_power_kw
-from drives.chain.lubrication import lubrication
+from drives.chain.forces import design_power_kw
+from drives.chain.lubrication import Lubrication, lubrication
 from drives.chain.rating import Rating, rate
 from drives.place.duty import PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import Chain, UnknownChain, find_chain
-from inventory.standards.sizes import MM_PER_INCH
 
 SAME_UTILISATION = 1e-6
 """Two utilisations nearer than this are the same: the same formula on the same numbers."""
@@ -32,15 +30,6 @@ class _SmallSprocket:
     chain: Chain
     teeth: float
     speed_rpm: float
-
-    @property
-    def basis(self) -> Basis:
-        return find_basis(
-            self.chain.pitch_mm / MM_PER_INCH,
-            asme_designation=self.chain.asme_designation,
-            series=self.chain.series,
-            is_double_pitch=self.chain.is_double_pitch,
-        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -98,22 +87,15 @@ def _rating(part: PlacedPart, small: _SmallSprocket) -> Rating | Fact:
     """The rating, or why there is none."""
     strands = part.required.strands or 1
     try:
-        basis = small.basis
-        rating = rate(basis, teeth=small.teeth, speed_rpm=small.speed_rpm, strands=strands)
+        return rate(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm, strands=strands)
     except ValueError:
         return fact("rating_out_of_range", teeth=small.teeth, speed_rpm=small.speed_rpm)
-    if rating.rated_power_kw is not None:
-        return rating
-    if basis.row is not None:
-        return fact("no_rating_for_strands", strands=strands)
-    code = "no_rating_for_double_pitch" if small.chain.is_double_pitch else "no_rating_for_chain"
-    return fact(code, chain=small.chain.designation)
 
 
 def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> RatingCheck:
     factor = part.duty.service_factor
     design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=1.0 if factor is None else factor)
-    use = _Use(design_kw=design_kw, rated_kw=rating.rated_power_kw or 0.0)
+    use = _Use(design_kw=design_kw, rated_kw=rating.rated_power_kw)
     outcome, facts = _assess(part, small, use)
     if factor is None and outcome is not Outcome.NO:
         return _not_rated(fact("rating_service_factor_not_recorded", used_share=use.share))
@@ -162,7 +144,5 @@ def _share_before(part: PlacedPart, design_kw: float) -> float | None:
 
 
 def _is_past_galling(small: _SmallSprocket) -> bool:
-    try:
-        return lubrication(small.basis, teeth=small.teeth, speed_rpm=small.speed_rpm).ask_the_maker
-    except ValueError:
-        return False
+    found = lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
+    return isinstance(found, Lubrication) and found.ask_the_maker

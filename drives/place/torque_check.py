@@ -1,7 +1,6 @@
 """The torque of the drive through the candidate's bush and key."""
 
-from drives.chain.factors import design_power_kw
-from drives.chain.forces import hub_torque_nm, key_bearing_mpa, shaft_torque_nm
+from drives.chain.forces import design_power_kw, hub_torque_nm, key_bearing_mpa, shaft_torque_nm
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed

@@ -42,7 +42,26 @@ def test_half_of_the_data_still_gets_an_answer_that_says_so(as_viewer):
 
     assert answer["ratio"] == pytest.approx(65 / 17)
     assert answer["rated_power_kw"] is None
-    assert any("speed" in sentence for sentence in answer["advice"])
+    assert {
+        "code": "speed_not_given",
+        "values": {},
+        "explanation": "The speed is not given: speeds, rating, pull and lubrication were not checked.",
+    } in answer["advice"]
+
+
+def test_advice_carries_its_figures(as_viewer):
+    advice = {
+        row["code"]: row for row in calculate(as_viewer, driver_teeth=17, driven_teeth=120).json()["advice"]
+    }
+
+    assert advice["ratio_too_large"]["values"] == {"ratio": pytest.approx(120 / 17), "largest_ratio": 6.0}
+    assert advice["ratio_too_large"]["explanation"].startswith("The ratio of 7.06 is above 6")
+
+
+@pytest.mark.parametrize("special", ["fixed_centres", "parallel_chains"])
+def test_special_drives_wear_out_earlier(as_viewer, special):
+    assert calculate(as_viewer).json()["wear_limit_percent"] == 3.0
+    assert calculate(as_viewer, **{special: True}).json()["wear_limit_percent"] == 1.5
 
 
 @pytest.mark.parametrize(

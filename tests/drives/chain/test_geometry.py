@@ -4,19 +4,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drives.chain.geometry import (
-    chain_speed_m_s,
-    driven_speed_rpm,
-    effective_teeth,
-    largest_tip_diameter_mm,
-    minimum_centre_mm,
-    pitch_diameter_mm,
-    ratio,
-    wrap_angle_deg,
-    wrap_driver_deg,
-    wrap_small_deg,
-)
+from drives.chain.geometry import chain_speed_m_s, driven_speed_rpm, minimum_centre_mm, ratio, wrap_driver_deg
+from inventory.standards.chains import find_chain
+from inventory.standards.tooth_form import tooth_form
 
+NO_40 = find_chain("40")
 TEETH = st.integers(min_value=9, max_value=150)
 
 
@@ -37,24 +29,8 @@ def test_both_sprockets_see_the_same_chain_speed(z1, z2, rpm):
     assert chain_speed_m_s(12.7, teeth=z2, speed_rpm=slow) == pytest.approx(first)
 
 
-def test_a_double_cut_sprocket_moves_half_its_teeth():
-    assert effective_teeth(25, double_cut=True) == 12.5
-    assert effective_teeth(25, double_cut=False) == 25.0
-
-
-def test_a_double_cut_sprocket_with_too_few_teeth_is_refused():
-    with pytest.raises(ValueError, match="`actual_teeth` must be from 5 to 400, not 4"):
-        effective_teeth(8, double_cut=True)
-
-
-@given(teeth=TEETH)
-def test_the_pitch_diameter_makes_every_chord_one_pitch(teeth):
-    radius = pitch_diameter_mm(12.7, teeth) / 2
-    assert 2 * radius * math.sin(math.pi / teeth) == pytest.approx(12.7)
-
-
 def test_equal_sprockets_wrap_half_a_turn():
-    assert wrap_small_deg(12.7, z1=19, z2=19, centre_mm=500) == 180.0
+    assert wrap_driver_deg(12.7, driver_teeth=19, driven_teeth=19, centre_mm=500) == 180.0
 
 
 @given(z1=TEETH, z2=TEETH)
@@ -67,36 +43,21 @@ def test_the_two_wraps_make_one_turn(z1, z2):
 @given(small=st.integers(min_value=9, max_value=50), times=st.floats(min_value=1, max_value=3))
 def test_a_ratio_up_to_3_never_wraps_less_than_120_degrees(small, times):
     large = math.floor(small * times)
-    centre = minimum_centre_mm(12.7, z1=small, z2=large, roller_diameter_mm=7.92)
-    assert wrap_small_deg(12.7, z1=large, z2=small, centre_mm=centre) >= 120
+    centre = minimum_centre_mm(NO_40, small, large)
+    assert wrap_driver_deg(12.7, driver_teeth=small, driven_teeth=large, centre_mm=centre) >= 120
 
 
 def test_a_larger_driver_wraps_more_than_half_a_turn():
     assert wrap_driver_deg(12.7, driver_teeth=57, driven_teeth=19, centre_mm=500) > 180
 
 
-def test_the_tip_limit_is_the_standard_one():
-    tip = largest_tip_diameter_mm(12.7, teeth=17, roller_diameter_mm=7.92)
-    assert tip == pytest.approx(12.7 / math.sin(math.pi / 17) + 1.25 * 12.7 - 7.92)
-
-
-def test_the_least_centre_lies_halfway_between_the_two_tips():
-    tips = [largest_tip_diameter_mm(12.7, teeth=z, roller_diameter_mm=7.92) for z in (17, 65)]
-    assert minimum_centre_mm(12.7, z1=17, z2=65, roller_diameter_mm=7.92) == pytest.approx(sum(tips) / 2)
+@pytest.mark.parametrize("name", ["40", "08B", "2040"])
+def test_the_least_centre_lies_halfway_between_the_largest_tips_of_the_standard(name):
+    chain = find_chain(name)
+    tips = [tooth_form(chain, z).outside_diameter_max_mm for z in (17, 65)]
+    assert minimum_centre_mm(chain, 17, 65) == pytest.approx(sum(tips) / 2)
 
 
 def test_a_circle_inside_another_has_no_wrap():
-    with pytest.raises(ValueError, match=r"`centre_mm` must be more than 100\.000 mm here, not 90"):
-        wrap_angle_deg(100, other_diameter_mm=300, centre_mm=90)
-
-
-@pytest.mark.parametrize("bad", [0, -12.7, math.nan, math.inf, "12.7", True])
-def test_a_pitch_that_is_no_size_is_refused(bad):
-    with pytest.raises(ValueError, match="`pitch_mm` must"):
-        chain_speed_m_s(bad, teeth=17, speed_rpm=900)
-
-
-@pytest.mark.parametrize("bad", [0, -900, math.nan, -math.inf])
-def test_a_speed_that_does_not_turn_is_refused(bad):
-    with pytest.raises(ValueError, match="`driver_speed_rpm` must"):
-        driven_speed_rpm(bad, driver_teeth=17, driven_teeth=34)
+    with pytest.raises(ValueError, match=r"`centre_mm` must be more than 96\.876 mm here, not 90"):
+        wrap_driver_deg(12.7, driver_teeth=17, driven_teeth=65, centre_mm=90)
