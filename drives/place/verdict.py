@@ -21,17 +21,10 @@ def judge_for_place(
     practice: Practice = SHIPPED,
     bushes: BushesAtHand | None = None,
 ) -> Verdict:
-    """What may be said about `offered` at a position, with what is known of its drive.
+    """Whether `offered` can replace what is required at a position, with what is known of its drive.
 
-    The findings of `inventory.interchange.judge`, where a drive that can take it up allows another tooth count; with
-    rating, torque, chain wear and duty added, and the consequences for the drive.
-
-    Parameters
-    ----------
-    duty : Duty, optional
-        Left out, rating, wear and duty are unchecked.
-    bushes : BushesAtHand, optional
-        Bushes that are free on the shelves, where the shelves were checked.
+    A drive that can take it up allows another tooth count; rating, torque, chain wear and duty are added. Without `duty`
+    they are unchecked; without `bushes` a bush change is offered on condition.
     """
     duty = duty or Duty()
     required = with_shock(required, duty)
@@ -52,7 +45,7 @@ def judge_for_place(
 
 
 def _with_ratio(findings: tuple[Finding, ...], change: RatioChange | None) -> tuple[Finding, ...]:
-    """The drive's answer replaces the part's bare no; what nobody knows stays unknown."""
+    """The drive's answer replaces the part's bare no; an unknown count stays unknown."""
     if change is None:
         return findings
     return tuple(

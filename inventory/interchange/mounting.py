@@ -255,8 +255,8 @@ def _on_hex(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     if offered.bore_type is not BoreType.HEX:
         return _wrong_form(offered, shaft)
     return _own_size_only(
-        wanted_mm=shaft.across_flats_mm,
-        given_mm=offered.hex_across_flats_mm,
+        required_mm=shaft.across_flats_mm,
+        offered_mm=offered.hex_across_flats_mm,
         codes=("hex_size_not_recorded", "hex_fits", "hex_size_differs"),
         practice=practice,
     )
@@ -264,29 +264,29 @@ def _on_hex(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
 
 def _bearing_on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     return _own_size_only(
-        wanted_mm=shaft.diameter_mm,
-        given_mm=offered.bore_mm,
+        required_mm=shaft.diameter_mm,
+        offered_mm=offered.bore_mm,
         codes=("bearing_size_not_recorded", "bearing_fits_pin", "bearing_size_differs"),
         practice=practice,
     )
 
 
 def _own_size_only(
-    *, wanted_mm: float | None, given_mm: float | None, codes: tuple[str, str, str], practice: Practice
+    *, required_mm: float | None, offered_mm: float | None, codes: tuple[str, str, str], practice: Practice
 ) -> Finding:
     """What can neither be bored out nor bushed down; `codes` for not recorded, equal and different."""
     unknown, equal, different = codes
-    if wanted_mm is None or given_mm is None:
-        return not_recorded(Aspect.MOUNTING, fact(unknown), required=wanted_mm, offered=given_mm)
-    fits = round(abs(wanted_mm - given_mm), STORED_DECIMALS) <= _tolerance_mm(practice)
+    if required_mm is None or offered_mm is None:
+        return not_recorded(Aspect.MOUNTING, fact(unknown), required=required_mm, offered=offered_mm)
+    fits = round(abs(required_mm - offered_mm), STORED_DECIMALS) <= _tolerance_mm(practice)
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.OK if fits else Outcome.NO,
-        required=wanted_mm,
-        offered=given_mm,
-        limit=wanted_mm,
-        margin=round(-abs(given_mm - wanted_mm), 4),
-        facts=(fact(equal if fits else different, offered_mm=given_mm, shaft_mm=wanted_mm),),
+        required=required_mm,
+        offered=offered_mm,
+        limit=required_mm,
+        margin=round(-abs(offered_mm - required_mm), 4),
+        facts=(fact(equal if fits else different, offered_mm=offered_mm, shaft_mm=required_mm),),
     )
 
 
@@ -307,14 +307,14 @@ def _press_in_bearing(hub_mm: float, pin_mm: float, practice: Practice) -> Findi
     sizes = {"hub_mm": hub_mm, "pin_mm": pin_mm}
     if hub_mm <= pin_mm:
         return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
-    wanted_hub_mm = practice.thresholds.bearing_room_share * pin_mm
-    if hub_mm < wanted_hub_mm:
+    least_hub_mm = practice.thresholds.bearing_room_share * pin_mm
+    if hub_mm < least_hub_mm:
         return Finding(
             aspect=Aspect.MOUNTING,
             outcome=Outcome.REVIEW,
             required=pin_mm,
             offered=hub_mm,
-            limit=round(wanted_hub_mm, 3),
+            limit=round(least_hub_mm, 3),
             facts=(fact("little_room_for_bearing", **sizes),),
         )
     step = practice.times.step

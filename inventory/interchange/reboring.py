@@ -221,37 +221,37 @@ def _keyseat_step(offered: Sprocket, shaft: Shaft) -> Fact:
 
 def pilot_for_pilot(interface: Sprocket, offered: Sprocket) -> Finding:
     """One pilot-bored part for another: not a larger pilot bore, not a smaller greatest bore."""
-    wanted_mm, given_mm = interface.bore_mm, offered.bore_mm
-    if wanted_mm is None or given_mm is None:
-        reason = fact("pilot_bore_not_recorded", bore_mm=given_mm, replaced_bore_mm=wanted_mm)
-        return not_recorded(Aspect.MOUNTING, reason, required=wanted_mm, offered=given_mm)
-    too_large = given_mm > wanted_mm + SAME_NOMINAL_TOLERANCE_MM
+    required_mm, offered_mm = interface.bore_mm, offered.bore_mm
+    if required_mm is None or offered_mm is None:
+        reason = fact("pilot_bore_not_recorded", bore_mm=offered_mm, replaced_bore_mm=required_mm)
+        return not_recorded(Aspect.MOUNTING, reason, required=required_mm, offered=offered_mm)
+    too_large = offered_mm > required_mm + SAME_NOMINAL_TOLERANCE_MM
     if not too_large and _reaches_less(interface, offered):
         return _smaller_greatest_bore(interface, offered)
     code = "pilot_bore_too_large" if too_large else "pilot_bore_takes_same_shafts"
     return Finding(
         aspect=Aspect.MOUNTING,
         outcome=Outcome.NO if too_large else Outcome.OK,
-        required=wanted_mm,
-        offered=given_mm,
-        limit=wanted_mm,
-        margin=round(wanted_mm - given_mm, 4),
-        facts=(fact(code, bore_mm=given_mm, replaced_bore_mm=wanted_mm),),
+        required=required_mm,
+        offered=offered_mm,
+        limit=required_mm,
+        margin=round(required_mm - offered_mm, 4),
+        facts=(fact(code, bore_mm=offered_mm, replaced_bore_mm=required_mm),),
     )
 
 
 def _reaches_less(interface: Sprocket, offered: Sprocket) -> bool:
-    wanted_mm, given_mm = interface.max_bore_mm, offered.max_bore_mm
-    if wanted_mm is None:
+    required_mm, offered_mm = interface.max_bore_mm, offered.max_bore_mm
+    if required_mm is None:
         return False
-    return given_mm is None or given_mm < wanted_mm - SAME_NOMINAL_TOLERANCE_MM
+    return offered_mm is None or offered_mm < required_mm - SAME_NOMINAL_TOLERANCE_MM
 
 
 def _smaller_greatest_bore(interface: Sprocket, offered: Sprocket) -> Finding:
-    replaced_mm, given_mm = interface.max_bore_mm, offered.max_bore_mm
+    replaced_mm, offered_mm = interface.max_bore_mm, offered.max_bore_mm
     reason = (
         fact("greatest_bore_to_compare_not_recorded", replaced_greatest_bore_mm=replaced_mm)
-        if given_mm is None
-        else fact("greatest_bore_smaller", greatest_bore_mm=given_mm, replaced_greatest_bore_mm=replaced_mm)
+        if offered_mm is None
+        else fact("greatest_bore_smaller", greatest_bore_mm=offered_mm, replaced_greatest_bore_mm=replaced_mm)
     )
-    return not_recorded(Aspect.MOUNTING, reason, required=replaced_mm, offered=given_mm)
+    return not_recorded(Aspect.MOUNTING, reason, required=replaced_mm, offered=offered_mm)
