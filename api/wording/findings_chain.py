@@ -1,8 +1,11 @@
 """What a check of chain, strands and teeth found."""
 
-from django.utils.translation import gettext_lazy as _
+from collections.abc import Mapping
 
-from api.wording.figures import Sentence
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
+
+from api.wording.figures import Sentence, Shown
 
 CHAIN: dict[str, Sentence] = {
     "position_chain_not_recorded": _(
@@ -33,7 +36,7 @@ CHAIN: dict[str, Sentence] = {
         "plates): {side_play_share:.0%} side play where 5 to 7% is normal; it engages and wears the chain out."
     ),
     "engages_for_a_short_time": _(
-        "The {chain} chain engages a {rim} rim, but {reasons}: use it for a short time only and watch the wear."
+        "The {chain} chain engages the {rim} rim, but {reasons}: use it for a short time only and watch the wear."
     ),
     "side_play_small": _("only {side_play_mm:.2f} mm are left between tooth and plates"),
     "side_play_large": _("side play is {side_play_share:.1%} where 5 to 7% is normal"),
@@ -44,7 +47,7 @@ CHAIN: dict[str, Sentence] = {
     "roller_smaller_than_rim": _("the roller is {difference_mm:.2f} mm smaller than the rim's"),
     "same_chain": _("Same chain: {chain}."),
     "equal_chain": _(
-        "The {chain} chain runs on a {rim} rim as on its own: equal pitch, roller {roller_mm:.2f} and "
+        "The {chain} chain runs on the {rim} rim as on its own: equal pitch, roller {roller_mm:.2f} and "
         "{rim_roller_mm:.2f} mm, {side_play_mm:.2f} mm side play."
     ),
     "dimensions_from_memory": _(
@@ -75,6 +78,18 @@ CHAIN: dict[str, Sentence] = {
     "row_distance_from_memory": _("One of these figures was never seen in a source: measure it."),
 }
 
+
+def _rows_too_few(values: Mapping[str, Shown]) -> str:
+    text = ngettext(
+        "The chain has {strands} strands and the sprocket only {rows} row of teeth: part of the chain would hang beside the "
+        "teeth. Single sprockets side by side are not held in phase.",
+        "The chain has {strands} strands and the sprocket only {rows} rows of teeth: part of the chain would hang beside the "
+        "teeth. Single sprockets side by side are not held in phase.",
+        values["rows"],
+    )
+    return text.format(strands=values["strands"], rows=values["rows"])
+
+
 STRANDS: dict[str, Sentence] = {
     "position_strands_not_recorded": _(
         "The number of strands of this position is not recorded: count the strands of the chain."
@@ -83,10 +98,7 @@ STRANDS: dict[str, Sentence] = {
         "The candidate's number of rows is not recorded: count the rows of teeth."
     ),
     "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
-    "rows_too_few": _(
-        "The chain has {strands} strands, the rows of teeth are only {rows}: part of the chain would hang beside the teeth. "
-        "Single sprockets side by side are not held in phase."
-    ),
+    "rows_too_few": _rows_too_few,
     "rows_too_wide": _(
         "The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
     ),
@@ -133,10 +145,10 @@ TEETH: dict[str, Sentence] = {
         "an engineer check it."
     ),
     "idler_teeth_free": _(
-        "{teeth} teeth: an idler does not change the ratio, any number from {least_teeth} on will do."
+        "{teeth} teeth: an idler does not change the ratio; {least_teeth} teeth or more are enough."
     ),
     "idler_teeth_changed": _(
-        "{teeth} teeth instead of {required_teeth}: an idler does not change the ratio, any number from {least_teeth} on will do."
+        "{teeth} teeth instead of {required_teeth}: an idler does not change the ratio; {least_teeth} teeth or more are enough."
     ),
 }
 

@@ -106,6 +106,10 @@ ROOM: dict[str, Sentence] = {
         "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1f} mm over the keyseat "
         "({least_wall_mm:.1f} mm needed)."
     ),
+    "hub_without_wall_if_turned": _(
+        "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub has no wall left over the keyseat "
+        "({least_wall_mm:.1f} mm needed)."
+    ),
     "hub_to_turn_down": _(
         "Hub diameter {hub_mm:size}, room for {room_mm:size}: turn the hub down; {wall_mm:.1f} mm stay over the keyseat."
     ),

@@ -103,11 +103,13 @@ DECLARATIONS: dict[str, Sentence] = {
         "An explosive zone never takes a part of a different material than required."
     ),
     "declaration_missing": _(
-        "This position needs a part declared {declaration:words}; nothing is declared for the candidate: ask for the document, do "
+        "This position needs a declaration ({declaration:words}); nothing is declared for the candidate: ask for the document, do "
         "not assume it."
     ),
-    "declared": _("Declared {declaration:words}."),
-    "declared_not": _("This position needs a part declared {declaration:words}; the candidate is not."),
+    "declared": _("Declared: {declaration:words}."),
+    "declared_not": _(
+        "This position needs a declaration ({declaration:words}); the candidate is recorded without it."
+    ),
 }
 
 SENTENCES: dict[str, Sentence] = {**MATERIAL, **HARDNESS, **DECLARATIONS}

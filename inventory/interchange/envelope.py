@@ -120,11 +120,14 @@ def _turned_down(
     )
     if wall_mm >= least_mm:
         return finding
-    walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_mm, 4)}
+    reason = fact("hub_without_wall_if_turned", **sizes, least_wall_mm=round(least_mm, 4))
+    if wall_mm > 0:
+        walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_mm, 4)}
+        reason = fact("hub_wall_too_thin_to_turn", **sizes, **walls)
     return replace(
         finding,
         outcome=Outcome.NO if required.envelope.is_measured else Outcome.REVIEW,
-        facts=(fact("hub_wall_too_thin_to_turn", **sizes, **walls),),
+        facts=(reason,),
         sources=(fact("least_wall_judgement"),),
         work=(),
     )

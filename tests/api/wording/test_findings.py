@@ -1,13 +1,17 @@
 """The sentences that a fitter is meant to believe: what, by how much, what follows, what to do."""
 
+import json
+
 import pytest
+from hypothesis import given, settings
 
 from api.wording.sentences import sentence, sentences
-from inventory.facts import fact
+from inventory.facts import fact, fact_from_json
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect, Environment, Material
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import chain, part, place
+from tests.inventory.interchange.strategies import FAMILIAR, parts, places
 
 
 def explanation(verdict, aspect):
@@ -34,6 +38,17 @@ def test_every_finding_is_a_whole_sentence_with_a_source(case):
         *(f"{sentence(s.detail).capitalize()}." for s in verdict.work),
     ]:
         assert reads_well(text), text
+
+
+@settings(max_examples=200, deadline=None)
+@given(places(FAMILIAR), parts(FAMILIAR))
+def test_whatever_is_recorded_every_fact_has_a_sentence_and_can_be_sent(required, offered):
+    verdict = judge(required, offered)
+
+    for finding in verdict.findings:
+        assert reads_well(sentences(finding.facts)), finding.facts
+        stored = json.loads(json.dumps([one.as_json() for one in finding.facts], allow_nan=False))
+        assert sentences(map(fact_from_json, stored)) == sentences(finding.facts)
 
 
 def test_the_08b_roller_on_an_08a_rim():

@@ -202,8 +202,9 @@ HUBS_AND_ROOM = [
     Case("outside diameter not recorded, the standard's range straddles the guard", place(envelope=room(outside_diameter_mm=74.5)), part(), NEEDS_REVIEW, "envelope", fact("outside_diameter_may_foul", teeth=17, smallest_mm=72.11, largest_mm=76.48, room_mm=74.5), "ISO 606 tip diameters"),
     Case("outside diameter not recorded, the standard's largest has room", place(envelope=room(outside_diameter_mm=90.0)), part(), DROP_IN, "envelope", fact("diameter_fits", diameter="computed_outside_diameter", diameter_mm=76.48, room_mm=90.0), "ISO 606 tip diameters"),
     Case("hub turned down", place(envelope=room(hub_diameter_mm=40.0)), part(), WITH_WORK, "envelope", fact("hub_to_turn_down", hub_mm=45.0, room_mm=40.0, wall_mm=4.2), "hubs stay soft"),
-    Case("hub cannot be turned down so far", place(envelope=room(hub_diameter_mm=30.0)), part(), UNFIT, "envelope", fact("hub_wall_too_thin_to_turn", hub_mm=45.0, room_mm=30.0, wall_mm=-0.8, least_wall_mm=3.3), "wall over the keyseat: judgement"),
-    Case("hub cannot be turned down, but the room was copied", place(envelope=copied_room(hub_diameter_mm=30.0)), part(), NEEDS_REVIEW, "envelope", fact("hub_wall_too_thin_to_turn", hub_mm=45.0, room_mm=30.0, wall_mm=-0.8, least_wall_mm=3.3), PRACTICE),
+    Case("hub cannot be turned down so far", place(envelope=room(hub_diameter_mm=30.0)), part(), UNFIT, "envelope", fact("hub_without_wall_if_turned", hub_mm=45.0, room_mm=30.0, least_wall_mm=3.3), "wall over the keyseat: judgement"),
+    Case("hub turned down would keep too thin a wall", place(envelope=room(hub_diameter_mm=36.0)), part(), UNFIT, "envelope", fact("hub_wall_too_thin_to_turn", hub_mm=45.0, room_mm=36.0, wall_mm=2.2, least_wall_mm=3.3), "wall over the keyseat: judgement"),
+    Case("hub cannot be turned down, but the room was copied", place(envelope=copied_room(hub_diameter_mm=30.0)), part(), NEEDS_REVIEW, "envelope", fact("hub_without_wall_if_turned", hub_mm=45.0, room_mm=30.0, least_wall_mm=3.3), PRACTICE),
 ]
 
 MATERIALS = [
