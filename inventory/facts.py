@@ -32,6 +32,15 @@ def fact(code: str, /, **values: Any) -> Fact:
     return Fact(code, tuple(values.items()))
 
 
+class Refusal(ValueError):  # noqa: N818 - subclasses read as what was refused
+    """What was asked for is refused; `fact` says why, `field` what to change where it is one field."""
+
+    def __init__(self, fact: Fact, *, field: str = "") -> None:
+        super().__init__(repr(fact))
+        self.fact = fact
+        self.field = field
+
+
 def fact_from_json(stored: Mapping[str, Any]) -> Fact:
     """The fact that `as_json` gave."""
     return Fact(stored["code"], tuple((name, _read(value)) for name, value in stored["values"].items()))

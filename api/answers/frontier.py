@@ -1,11 +1,11 @@
-"""What to buy next for a budget, and where the plant stands against the best for its money."""
+"""What to buy next for a budget, and how today's stock compares with the best for its money."""
 
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -13,10 +13,12 @@ from rest_framework.response import Response
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactsField, SentencesField
+from api.wording.sentences import sentence
 from drives.demand.needs import needs_of, survey
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
-from inventory.planning.frontier import Frontier, frontier
+from inventory.planning.budget_frontier import Frontier, PartLeftOut, frontier
 from inventory.stores.lead_times import emergency_hours
 
 LARGEST_BUDGET = 1e9
@@ -42,7 +44,17 @@ class BuySerializer(PointSerializer):
 class LeftOutSerializer(serializers.Serializer[Any]):
     item = serializers.CharField(source="stock_number")
     storeroom = serializers.SerializerMethodField()
-    reason = serializers.CharField()
+    reason = serializers.SerializerMethodField()
+    code = serializers.CharField(source="reason.code")
+    values = serializers.SerializerMethodField()
+
+    def get_reason(self, one: PartLeftOut) -> str:
+        return sentence(one.reason)
+
+    @extend_schema_field({"type": "object", "additionalProperties": {}})
+    def get_values(self, one: PartLeftOut) -> dict[str, Any]:
+        values: dict[str, Any] = one.reason.as_json()["values"]
+        return values
 
     def get_storeroom(self, one: Any) -> str:
         return str(self.context["storerooms"][one.storeroom_id])
@@ -55,11 +67,14 @@ class FrontierSerializer(serializers.Serializer[Any]):
     budget = MoneyField()
     buys = BuySerializer(many=True)
     is_cut = serializers.BooleanField(help_text="More buys would follow within the budget.")
-    today = PointSerializer(help_text="What the stock there and coming is worth, and the downtime with it.")
+    today = PointSerializer(
+        help_text="The value of the stock on hand and on order, and the downtime with it."
+    )
     best_for_the_same_money = PointSerializer()
-    curve = PointSerializer(many=True, help_text="From an empty shelf on.")
+    curve = PointSerializer(many=True, help_text="From no stock on.")
     left_out = LeftOutSerializer(many=True)
-    method = serializers.ListField(child=serializers.CharField())
+    method = SentencesField()
+    method_facts = FactsField(source="method")
 
 
 class FrontierQuery(forms.Form):
@@ -69,7 +84,7 @@ class FrontierQuery(forms.Form):
 
 
 class FrontierView(StrictAPIView):
-    """Buys in the order of downtime cost avoided per unit of money, from the stock that is there and coming."""
+    """Purchases in the order of downtime cost avoided per unit of money, from the stock on hand and on order."""
 
     is_costly = True
     query_form = FrontierQuery

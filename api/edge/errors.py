@@ -92,14 +92,19 @@ class Unavailable(APIException):
 
 
 class PointedErrors(APIException):
-    """Bad fields, each with its pointer; `parameters` says that the pointers name query parameters."""
+    """Bad fields, each with its pointer; `parameters` says that the pointers name query parameters.
+
+    Extra members (`code`, `values`) go into every row.
+    """
 
     status_code = 400
     default_code = "invalid"
 
-    def __init__(self, messages: Mapping[str, str | list[str]], *, parameters: bool = False) -> None:
-        self.rows = [
-            {"pointer": at, "detail": text}
+    def __init__(
+        self, messages: Mapping[str, str | list[str]], *, parameters: bool = False, **extra: object
+    ) -> None:
+        self.rows: list[dict[str, Any]] = [
+            {"pointer": at, "detail": text, **extra}
             for at, texts in messages.items()
             for text in ([texts] if isinstance(texts, str) else texts)
         ]
@@ -134,7 +139,7 @@ def core_refusals(*at: str | int) -> Iterator[None]:
         raise field_errors({pointer(*parts): str(error)}) from error
 
 
-def summary(rows: list[dict[str, str]]) -> str:
+def summary(rows: list[dict[str, Any]]) -> str:
     if not rows:
         return "The request is not understood."
     first = f"{rows[0]['pointer'].removeprefix('/')}: {rows[0]['detail']}".removeprefix(": ")
@@ -265,7 +270,7 @@ def from_integrity(error: IntegrityError) -> APIException:
     return ValidationError({NON_FIELD_ERRORS: ["The values do not fit together; the database refused them."]})
 
 
-def pointed(error: APIException) -> tuple[int, list[dict[str, str]]]:
+def pointed(error: APIException) -> tuple[int, list[dict[str, Any]]]:
     """Status and error rows: a key already taken conflicts with the state, everything else is a bad field."""
     if isinstance(error, PointedErrors):
         return error.status_code, error.rows

@@ -86,6 +86,11 @@ class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-c
         return {"type": "http", "scheme": "bearer"}
 
 
+REASON = {
+    "code": {"type": "string", "description": "Why, as a stable code."},
+    "values": {"type": "object", "additionalProperties": {}},
+}
+
 PROBLEM = {
     "type": "object",
     "description": "Why a request was refused (RFC 9457).",
@@ -106,9 +111,11 @@ PROBLEM = {
                     "pointer": {"type": "string"},
                     "detail": {"type": "string"},
                     "parameter": {"type": "string"},
+                    **REASON,
                 },
             },
         },
+        **REASON,
         "remedies": {"type": "array", "items": {"type": "object"}},
         "blockers": {"type": "array", "items": {"type": "object"}},
     },

@@ -1,4 +1,4 @@
-"""Recommendations: what a run would keep, with every reason; a person's decision alone sets anything."""
+"""Recommendations: what to keep, with every reason; only a person's decision sets levels."""
 
 from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema, extend_schema_field
+from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -15,13 +15,13 @@ from rest_framework.request import Request
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_policy_decision
 from api.edge.concurrency import etag_response
-from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import MoneyField, StrictCharField, StrictIntegerField, StrictModelSerializer
-from api.edge.scope import redact_hidden_plants
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
+from api.wire.facts import FactsField, SentencesField, conflict, field_refusal
+from api.wire.recommendations import redacted
 from api.wire.serializers import ActSerializer
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import MOST_KEPT
@@ -42,8 +42,10 @@ class RecommendationSerializer(StrictModelSerializer):
     today = serializers.DictField(
         read_only=True, help_text="Of the policy in force, with the same demand and lead time; empty: none."
     )
-    explanation = serializers.ListField(child=serializers.CharField(), read_only=True)
-    since_last = serializers.ListField(child=serializers.CharField(), read_only=True)
+    explanation = SentencesField(read_only=True)
+    reasons = FactsField(source="explanation", read_only=True)
+    since_last = SentencesField(read_only=True)
+    since_last_facts = FactsField(source="since_last", read_only=True)
     review_on = serializers.SerializerMethodField(help_text="From the decision, or from the run.")
     decided_by = StrictCharField(source="decided_by_name", read_only=True)
 
@@ -54,7 +56,8 @@ class RecommendationSerializer(StrictModelSerializer):
             *("stocked", "reorder_point", "order_up_to", "model", "target_kind", "target_value"),
             *("rate_per_year", "planned_per_year", "lead_time_days", "lead_time_sd_days"),
             *("expected_lead_time_demand", "fill_rate", "expected_stockouts_per_year"),
-            *("holding_cost_per_year", "currency", "today", "explanation", "since_last", "review_on"),
+            *("holding_cost_per_year", "currency", "today", "explanation", "reasons"),
+            *("since_last", "since_last_facts", "review_on"),
             *("run", "decided_by", "decided_at", "decision_reason", "created_at", "updated_at"),
         ]
         read_only_fields = fields
@@ -64,26 +67,20 @@ class RecommendationSerializer(StrictModelSerializer):
 
 
 class RecommendationDetailSerializer(RecommendationSerializer):
-    """With all that it rests on, down to the events."""
+    """With all its evidence, down to the events."""
 
-    evidence = serializers.SerializerMethodField()
-    explanation = serializers.SerializerMethodField()  # type: ignore[assignment]
+    evidence = serializers.DictField(read_only=True)
 
     class Meta(RecommendationSerializer.Meta):
         fields = [*RecommendationSerializer.Meta.fields, "evidence"]
         read_only_fields = fields
 
-    @extend_schema_field({"type": "object", "additionalProperties": {}})
-    def get_evidence(self, one: Recommendation) -> Any:
-        return redact_hidden_plants(one.evidence)
-
-    @extend_schema_field({"type": "array", "items": {"type": "string"}})
-    def get_explanation(self, one: Recommendation) -> Any:
-        return redact_hidden_plants(one.evidence, one.explanation)
+    def to_representation(self, one: Recommendation) -> dict[str, Any]:
+        return super().to_representation(redacted(one))
 
 
 class AcceptSerializer(ActSerializer):
-    """Nothing needs to be said."""
+    """No members."""
 
 
 class DeclineSerializer(ActSerializer):
@@ -126,9 +123,9 @@ def decision_refusals() -> Iterator[None]:
     try:
         yield
     except DecisionUnsound as refusal:
-        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+        raise field_refusal(refusal) from refusal
     except DecisionRefused as refusal:
-        raise Conflict(str(refusal)) from refusal
+        raise conflict(refusal) from refusal
 
 
 class RecommendationViewSet(ReadOnlyResourceViewSet):
@@ -170,22 +167,22 @@ class RecommendationViewSet(ReadOnlyResourceViewSet):
     @action(detail=True, methods=["post"])
     @idempotent()
     def amend(self, request: Request, pk: str) -> HttpResponseBase:
-        """Set the policy to other levels, and say why."""
+        """Set the policy to other levels, with a reason."""
         return self.decided(request, AmendSerializer, decide.amend)
 
     @extend_schema(request=DeclineSerializer, responses=RecommendationDetailSerializer)
     @action(detail=True, methods=["post"])
     @idempotent()
     def decline(self, request: Request, pk: str) -> HttpResponseBase:
-        """Leave the policy as it is, and say why."""
+        """Leave the policy as it is, with a reason."""
         return self.decided(request, DeclineSerializer, decide.decline)
 
     def decided(
         self, request: Request, reads: type[ActSerializer], act: Callable[..., Recommendation]
     ) -> HttpResponseBase:
-        said = reads(data=request.data)
-        said.is_valid(raise_exception=True)
+        body = reads(data=request.data)
+        body.is_valid(raise_exception=True)
         recommendation = self.get_object()
         with decision_refusals(), logging_policy_decision(recommendation):
-            act(recommendation, by=caller_name(request), **said.validated_data)
+            act(recommendation, by=caller_name(request), **body.validated_data)
         return etag_response(request, self.represent(self.fresh(recommendation)))

@@ -1,4 +1,4 @@
-"""The reorder list: what to order, how many, and what to wait for first; as JSON or as CSV."""
+"""The reorder list: what to order, how many, and which returns to wait for; as JSON or CSV."""
 
 from collections.abc import Sequence
 from typing import Any
@@ -19,8 +19,9 @@ from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MoneyField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactsField, SentencesField
 from inventory.models import Storeroom
-from inventory.planning.reorder import ORDER, WAIT, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
 
 FILE_NAME = "reorder-list.csv"
 
@@ -34,13 +35,13 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     unit = serializers.CharField(source="item.unit")
     reorder_point = serializers.IntegerField()
     order_up_to = serializers.IntegerField()
-    on_hand = serializers.IntegerField(source="standing.on_hand")
-    reserved = serializers.IntegerField(source="standing.reserved")
-    on_order = serializers.IntegerField(source="standing.on_order")
-    next_due_on = serializers.DateField(source="standing.next_due_on", allow_null=True)
-    due_back = serializers.IntegerField(source="standing.due_back", help_text="Lent out and expected back.")
-    back_on = serializers.DateField(source="standing.back_on", allow_null=True)
-    overdue_back = serializers.IntegerField(source="standing.overdue_back")
+    on_hand = serializers.IntegerField(source="stock.on_hand")
+    reserved = serializers.IntegerField(source="stock.reserved")
+    on_order = serializers.IntegerField(source="stock.on_order")
+    next_due_on = serializers.DateField(source="stock.next_due_on", allow_null=True)
+    due_back = serializers.IntegerField(source="stock.due_back", help_text="Lent out and expected back.")
+    back_on = serializers.DateField(source="stock.back_on", allow_null=True)
+    overdue_back = serializers.IntegerField(source="stock.overdue_back")
     unit_cost = MoneyField(source="item.unit_cost", allow_null=True)
     expected_cost = MoneyField(max_digits=30, allow_null=True)
     currency = serializers.CharField(source="item.currency")
@@ -50,7 +51,8 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     members = serializers.ListField(
         child=serializers.CharField(), help_text="Other numbers of the same part whose pieces count here."
     )
-    notes = serializers.ListField(child=serializers.CharField())
+    notes = SentencesField()
+    notes_facts = FactsField(source="notes")
 
 
 class ReorderPageSerializer(serializers.Serializer[Any]):
@@ -110,7 +112,8 @@ def storeroom_of(code: str) -> Storeroom | None:
 def csv_of(lines: Sequence[ReorderLine]) -> HttpResponse:
     """Text that a spreadsheet takes for no formula."""
     header = list(ReorderLineSerializer().fields)
-    rows = (list(ReorderLineSerializer(line).data.values()) for line in lines)
+    header.remove("notes_facts")
+    rows = ([row[name] for name in header] for row in ReorderLineSerializer(lines, many=True).data)
     return HttpResponse(
         "".join(csv_text(header, rows)),
         content_type="text/csv; charset=utf-8",

@@ -1,57 +1,71 @@
-"""Recomputes: begun with 202, told at the address in Location how far they are."""
+"""Runs that calculate recommendations: started with 202, with their progress at the address in Location."""
 
 from functools import partial
+from typing import Any
 
 from django.http import HttpResponseBase
 from django.urls import path, reverse
 from django.utils import timezone
 from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.request import Request
 
 from api.edge.auth import caller_name
-from api.edge.errors import Conflict
 from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictBooleanField, StrictCharField, StrictModelSerializer
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.operations.after_response import AnswerThenWork
+from api.wire.facts import FACT_SCHEMA, conflict
 from api.wire.serializers import ActSerializer
+from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
-from inventory.planning.runs import RunRefused, announce_run
+from inventory.planning.runs import RunRefused, announce_run, failure_of
 
 LOCATION = OpenApiParameter(
     "Location",
     OpenApiTypes.URI,
     OpenApiParameter.HEADER,
     response=[202],
-    description="Where it is told how far the run is.",
+    description="Where the progress of the run is.",
 )
 
 
 class StockingRunSerializer(StrictModelSerializer):
-    """`done` of `total` places are through; `recomputed` were worked out anew, `changed` differ from what is set."""
+    """`done` of `total` parts in storerooms are through; `recomputed` were calculated again, `changed` differ from what is set."""
 
     started_by = StrictCharField(source="started_by_name", read_only=True)
-    waiting = serializers.SerializerMethodField(help_text="It was asked for and has not begun yet.")
+    waiting = serializers.SerializerMethodField(help_text="It was requested and has not started yet.")
+
+    error = serializers.SerializerMethodField()
+    failure = serializers.SerializerMethodField()
 
     class Meta:
         model = StockingRun
         fields = [
             *("id", "state", "waiting", "as_of", "is_full", "total", "done", "recomputed", "changed"),
-            *("started_at", "finished_at", "started_by", "error"),
+            *("started_at", "finished_at", "started_by", "error", "failure"),
         ]
         read_only_fields = fields
+
+    def get_error(self, run: StockingRun) -> str:
+        failure = failure_of(run)
+        return sentence(failure) if failure else ""
+
+    @extend_schema_field(FACT_SCHEMA | {"type": ["object", "null"]})
+    def get_failure(self, run: StockingRun) -> dict[str, Any] | None:
+        failure = failure_of(run)
+        return failure.as_json() if failure else None
 
     def get_waiting(self, run: StockingRun) -> bool:
         return run.state == RunState.RUNNING and run.alive_at is None
 
 
 class StartRunSerializer(ActSerializer):
-    """`is_full` works out anew even what no input changed."""
+    """`is_full` calculates everything again, even where no input changed."""
 
     is_full = StrictBooleanField(required=False, default=False)
 
@@ -63,7 +77,7 @@ class StockingRunFilter(StrictFilterSet):
 
 
 class StockingRunViewSet(ReadOnlyResourceViewSet):
-    """One run goes at a time; another is refused while it does."""
+    """One run at a time; another is refused until it ends."""
 
     queryset = StockingRun.objects.all()
     serializer_class = StockingRunSerializer
@@ -74,10 +88,10 @@ class StockingRunViewSet(ReadOnlyResourceViewSet):
 
     @extend_schema(request=StartRunSerializer, responses={202: StockingRunSerializer}, parameters=[LOCATION])
     def create(self, request: Request) -> HttpResponseBase:
-        """Begin a recompute of every part in every storeroom."""
-        self.begun: StockingRun | None = None
+        """Start a run over every part in every storeroom."""
+        self.announced: StockingRun | None = None
         answer = self.take(request)
-        run = self.begun
+        run = self.announced
         if run is not None and isinstance(answer, AnswerThenWork):
             answer.work = partial(recompute, as_of=run.as_of, by=run.started_by_name, is_full=run.is_full)
         return answer
@@ -86,14 +100,14 @@ class StockingRunViewSet(ReadOnlyResourceViewSet):
 
     @idempotent()
     def take(self, request: Request) -> HttpResponseBase:
-        """Keep that a run was asked for, before it begins: a second request with the key begins nothing."""
-        said = StartRunSerializer(data=request.data)
-        said.is_valid(raise_exception=True)
+        """Record that a run was requested before it starts: a second request with the same key starts nothing."""
+        body = StartRunSerializer(data=request.data)
+        body.is_valid(raise_exception=True)
         try:
-            run = announce_run(as_of=timezone.now(), by=caller_name(request), **said.validated_data)
+            run = announce_run(as_of=timezone.now(), by=caller_name(request), **body.validated_data)
         except RunRefused as refusal:
-            raise Conflict(str(refusal)) from refusal
-        self.begun = run
+            raise conflict(refusal) from refusal
+        self.announced = run
         location = request.build_absolute_uri(reverse("stocking-run", kwargs={"pk": run.pk}))
         return AnswerThenWork(
             self.represent(run), status=status.HTTP_202_ACCEPTED, headers={"Location": location}

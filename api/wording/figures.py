@@ -23,25 +23,17 @@ class ShownNumber(float):
     """A number whose format specification may also be one of these.
 
     `size`: mm, with the inch fraction where it is one; `sig3`: three significant digits without an exponent; `percent`: a share
-    in percent with the digits that matter near 100, never rounded up to it; `percent4`: with four significant digits.
+    in percent with the digits that matter near 100, never rounded up to it; `percent4`: with four significant digits;
+    `often`: times a year.
     """
 
     def __format__(self, spec: str) -> str:
-        if spec == "size":
-            return size_text(self)
-        if spec.startswith("sig"):
-            return localized(_significant(self, int(spec[3:])))
-        if spec.startswith("percent"):
-            digits = spec.removeprefix("percent")
-            return localized(_significant(100 * self, int(digits)) if digits else _near_hundred(self)) + " %"
-        return localized(format(float(self), spec or "g"))
+        return _written(self, spec) or localized(format(float(self), spec or "g"))
 
 
 class ShownCount(int):
     def __format__(self, spec: str) -> str:
-        if spec == "size":
-            return size_text(self)
-        return localized(format(int(self), spec))
+        return _written(self, spec) or localized(format(int(self), spec))
 
 
 class NotRecorded:
@@ -53,9 +45,14 @@ class NotRecorded:
 
 
 class ShownWord(str):
-    """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel; `Words` begins a sentence."""
+    """A word of the vocabulary with `words`: `stainless_steel` reads as stainless steel; `Words` begins a sentence.
+
+    An amount of money, which facts hold as text, with `money`.
+    """
 
     def __format__(self, spec: str) -> str:
+        if spec == "money":
+            return money(Decimal(self))
         if spec in ("words", "Words"):
             text = str(WORDS.get(self, self.replace("_", " ")))
             return text[:1].upper() + text[1:] if spec == "Words" else text
@@ -115,6 +112,47 @@ def listed(words: list[str]) -> str:
     if len(words) < 2:
         return "".join(words)
     return _("{first} and {last}").format(first=", ".join(words[:-1]), last=words[-1])
+
+
+def _written(value: float, spec: str) -> str | None:
+    if spec == "size":
+        return size_text(value)
+    if spec == "often":
+        return how_often(value)
+    if spec.startswith("sig"):
+        return localized(_significant(value, int(spec[3:])))
+    if spec.startswith("percent"):
+        digits = spec.removeprefix("percent")
+        return localized(_significant(100 * value, int(digits)) if digits else _near_hundred(value)) + " %"
+    return None
+
+
+def money(amount: Decimal) -> str:
+    """Whole units from ten up.
+
+    >>> money(Decimal("340.20")), money(Decimal("7.20"))
+    ('340', '7.20')
+    """
+    return localized(f"{amount:,.0f}" if abs(amount) >= 10 else f"{amount:,.2f}")
+
+
+RAREST_SHOWN = 1e-3
+"""Shortages rarer than this [a year] are not put into years: no demand is known that well."""
+
+
+def how_often(times_per_year: float) -> str:
+    """As it is said.
+
+    >>> how_often(0.11), how_often(1.2), how_often(3)
+    ('about once in 9.1 years', 'about once a year', 'about 3 times a year')
+    """
+    if times_per_year < RAREST_SHOWN:
+        return _("less than once in {years} years").format(years=localized(f"{1 / RAREST_SHOWN:,.0f}"))
+    if times_per_year <= 1 / 1.5:
+        return _("about once in {years} years").format(years=localized(_significant(1 / times_per_year, 2)))
+    if times_per_year < 1.5:
+        return _("about once a year")
+    return _("about {times} times a year").format(times=localized(_significant(times_per_year, 2)))
 
 
 def _significant(value: float, digits: int) -> str:

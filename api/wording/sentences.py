@@ -1,6 +1,7 @@
 """The sentence for a fact, in the reader's language: the one door to every sentence that is made from a code."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import Any
 
 from api.wording import (
     cautions,
@@ -11,6 +12,7 @@ from api.wording import (
     findings_material,
     findings_mounting,
     findings_place,
+    planning,
     reliability,
     stocking,
     tooth_form,
@@ -18,7 +20,7 @@ from api.wording import (
     work_steps,
 )
 from api.wording.figures import Sentence, shown
-from inventory.facts import Fact
+from inventory.facts import Fact, fact_from_json
 
 ROOMS = (
     cautions,
@@ -29,6 +31,7 @@ ROOMS = (
     findings_material,
     findings_mounting,
     findings_place,
+    planning,
     reliability,
     stocking,
     tooth_form,
@@ -47,3 +50,19 @@ def sentence(fact: Fact) -> str:
 def sentences(facts: Iterable[Fact]) -> str:
     """Each sentence once, in order."""
     return " ".join(dict.fromkeys(sentence(fact) for fact in facts))
+
+
+def stored_sentences(stored: Iterable[Mapping[str, Any]]) -> list[str]:
+    """The sentences of facts that were stored as JSON."""
+    return [sentence(fact_from_json(one)) for one in stored]
+
+
+def with_explanations(value: Any) -> Any:
+    """JSON in which every fact has its sentence beside it, as `explanation`."""
+    if isinstance(value, list):
+        return [with_explanations(one) for one in value]
+    if not isinstance(value, Mapping):
+        return value
+    if isinstance(value.get("code"), str) and isinstance(value.get("values"), Mapping):
+        return {**value, "explanation": sentence(fact_from_json(value))}
+    return {name: with_explanations(one) for name, one in value.items()}

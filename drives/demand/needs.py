@@ -15,9 +15,9 @@ from drives.demand.model_selection import Choice, choose
 from drives.demand.pools import Plant, Pool, gather
 from drives.demand.substitute_cover import SecondLine, second_line
 from drives.lessons.wear_notice import PositionNotice, wear_notices
+from inventory.facts import Fact, fact
 from inventory.models import Item, Lifecycle, StockLevel, StockPolicy
-from inventory.planning.case import late_delivery_days
-from inventory.planning.need import Downtime, Need, WearNotice
+from inventory.planning.policy_inputs import Downtime, Need, WearNotice
 from inventory.planning.terms import Terms, load_terms
 from inventory.stores.lead_times import LeadTimes, lead_times
 
@@ -144,8 +144,8 @@ def _need(seen: Survey, pool: Pool, choice: Choice, home: int) -> Need:
         importance=weight.importance,
         downtime=_downtime(weight),
         notice=notice,
-        explanation=(*choice.reasons, *worse, weight.reason),
-        cover_explanation=_cover_words(cover),
+        explanation=_texts((*choice.reasons, *worse, weight.reason)),
+        cover_explanation=_texts(line.sentence for line in cover[:3]),
         evidence={**evidence_of(seen.plant, pool, choice, cover, weight), "looks": _looks(seen, pool, home)},
         inputs=_inputs(seen, pool, choice, notice, cover, weight),
     )
@@ -171,7 +171,7 @@ def _notice(seen: Survey, pool: Pool, home: int) -> tuple[WearNotice | None, fro
     lead = seen.lead_times.of(home, pool.storeroom.pk)
     if lead is None or not pool.places:
         return None, frozenset()
-    late = late_delivery_days(lead)
+    late = lead.late_days
     watched = {
         place.position.pk: seen.notices[place.position.pk]
         for place in pool.places
@@ -212,9 +212,7 @@ def _looks(seen: Survey, pool: Pool, home: int) -> list[dict[str, Any]]:
         told = seen.notices.get(place.position.pk)
         if told is None:
             continue
-        due = (
-            told.order_by(late_delivery_days(lead), planning_days=seen.terms.planning_days) if lead else None
-        )
+        due = told.order_by(lead.late_days, planning_days=seen.terms.planning_days) if lead else None
         rows.append(
             {
                 "position": place.position.tag,
@@ -227,8 +225,8 @@ def _looks(seen: Survey, pool: Pool, home: int) -> list[dict[str, Any]]:
     return rows
 
 
-def _cover_words(cover: tuple[SecondLine, ...]) -> tuple[str, ...]:
-    return tuple(line.sentence for line in cover[:3])
+def _texts(sentences: Iterable[str]) -> tuple[Fact, ...]:
+    return tuple(fact("recorded_text", text=sentence) for sentence in sentences)
 
 
 def _inputs(

@@ -12,7 +12,6 @@ from django.db.models import Sum
 from drives.models import Position, WorkOrder
 from drives.substitutes.next_best import next_best
 from inventory.models import Item, MovementKind, Reservation, StockEntry, StockLevel, Storeroom, SupplyOrder
-from inventory.planning.case import late_delivery_days
 from inventory.stores.lead_times import LeadTime, lead_times
 
 STAGING_DAYS = 1
@@ -80,7 +79,7 @@ def order_by(needed_by: date | None, lead_time: LeadTime | None) -> date | None:
     """needed_by less the staging day, less the lead time that 19 of 20 deliveries keep."""
     if needed_by is None or lead_time is None:
         return None
-    days = STAGING_DAYS + math.ceil(late_delivery_days(lead_time))
+    days = STAGING_DAYS + math.ceil(lead_time.late_days)
     return needed_by - timedelta(days=days) if days < needed_by.toordinal() else date.min
 
 

@@ -1,29 +1,25 @@
-"""A person's yes, other or no to a recommendation; a yes writes the policy in the same transaction."""
+"""A person accepts, amends or declines a recommendation; the policy is written in the same transaction."""
 
-from datetime import date, timedelta
+from datetime import timedelta
 
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.facts import Refusal, fact
 from inventory.models import Recommendation, RecommendationState, StockPolicy
 from inventory.models.stocking import MOST_KEPT
-from inventory.planning.facts import HOLD_NONE, Levels, levels_of
-from inventory.planning.inputs import inputs_hash
+from inventory.planning.inputs_hash import inputs_hash
+from inventory.planning.policy_inputs import HOLD_NONE, PolicyLevels, levels_of
 
 LONGEST_REASON = 300
 
 
-class DecisionRefused(ValueError):  # noqa: N818 - reads as the refusal it is
+class DecisionRefused(Refusal):
     """The state does not allow it; nothing was set."""
 
 
-class DecisionUnsound(ValueError):  # noqa: N818
-    """`field` names what to change and `sentence` says how; nothing was set."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
+class DecisionUnsound(Refusal):
+    """A field is not acceptable; nothing was set."""
 
 
 def accept(recommendation: Recommendation, *, by: str) -> Recommendation:
@@ -31,66 +27,57 @@ def accept(recommendation: Recommendation, *, by: str) -> Recommendation:
     with transaction.atomic():
         held = _open(recommendation)
         if not held.is_answered:
-            raise DecisionRefused(
-                "It is not answered yet, so there is nothing to accept: its explanation says what to enter,"
-                " or amend it with levels of your own."
-            )
-        reason = f"Recommendation {held.pk} accepted."
-        return _decided(
-            held, RecommendationState.ACCEPTED, by=by, reason="", levels=levels_of(held), words=reason
-        )
+            raise DecisionRefused(fact("recommendation_not_answered"))
+        return _decided(held, RecommendationState.ACCEPTED, by=by, levels=levels_of(held))
 
 
 def amend(
     recommendation: Recommendation, *, by: str, reorder_point: int, order_up_to: int, reason: str
 ) -> Recommendation:
-    """Set other levels than recommended, and say why."""
-    levels = _sound(reorder_point, order_up_to)
-    said = _said(reason)
+    """Set other levels than recommended, with the reason."""
+    levels = _checked_levels(reorder_point, order_up_to)
+    reason = _checked_reason(reason)
     with transaction.atomic():
         held = _open(recommendation)
-        return _decided(held, RecommendationState.AMENDED, by=by, reason=said, levels=levels, words=said)
+        return _decided(held, RecommendationState.AMENDED, by=by, reason=reason, levels=levels)
 
 
 def decline(recommendation: Recommendation, *, by: str, reason: str) -> Recommendation:
-    """Leave in force what is, and say why."""
-    said = _said(reason)
+    """Leave the policy as it is, with the reason."""
+    reason = _checked_reason(reason)
     with transaction.atomic():
-        held = _open(recommendation)
-        return _decided(held, RecommendationState.DECLINED, by=by, reason=said, levels=None, words="")
+        return _decided(_open(recommendation), RecommendationState.DECLINED, by=by, reason=reason)
 
 
 def _open(recommendation: Recommendation) -> Recommendation:
-    """The row, held to the end of the transaction, if it still waits for its decision."""
+    """The row, locked to the end of the transaction, if it still waits for its decision."""
     held = Recommendation.objects.select_for_update().get(pk=recommendation.pk)
     if held.state == RecommendationState.SUPERSEDED:
-        raise DecisionRefused("A newer recommendation took its place: work with the newest.")
+        raise DecisionRefused(fact("recommendation_superseded"))
     if held.state != RecommendationState.OPEN:
         raise DecisionRefused(
-            f"{held.decided_by_name} decided it already: it is {held.state}. It opens again when its inputs change."
+            fact("recommendation_already_decided", decided_by=held.decided_by_name, state=held.state)
         )
     return held
 
 
-def _sound(reorder_point: int, order_up_to: int) -> Levels:
+def _checked_levels(reorder_point: int, order_up_to: int) -> PolicyLevels:
     if (reorder_point, order_up_to) == (HOLD_NONE.reorder_point, HOLD_NONE.order_up_to):
         return HOLD_NONE
     if reorder_point < 0:
-        raise DecisionUnsound(
-            "reorder_point", "Give 0 or more, or -1 together with order_up_to 0 to keep none."
-        )
+        raise DecisionUnsound(fact("reorder_point_below_zero"), field="reorder_point")
     if order_up_to <= reorder_point:
-        raise DecisionUnsound("order_up_to", f"It must be above reorder_point, {reorder_point}.")
+        raise DecisionUnsound(fact("order_up_to_too_low", reorder_point=reorder_point), field="order_up_to")
     if order_up_to > MOST_KEPT:
-        raise DecisionUnsound("order_up_to", f"It must be at most {MOST_KEPT:,}.")
-    return Levels(True, reorder_point, order_up_to)
+        raise DecisionUnsound(fact("order_up_to_too_high", limit=MOST_KEPT), field="order_up_to")
+    return PolicyLevels(True, reorder_point, order_up_to)
 
 
-def _said(reason: str) -> str:
-    said = reason.strip()
-    if not said or len(said) > LONGEST_REASON:
-        raise DecisionUnsound("reason", f"Say why, in 1 to {LONGEST_REASON} characters.")
-    return said
+def _checked_reason(reason: str) -> str:
+    reason = reason.strip()
+    if not 0 < len(reason) <= LONGEST_REASON:
+        raise DecisionUnsound(fact("decision_reason_required", longest=LONGEST_REASON), field="reason")
+    return reason
 
 
 def _decided(
@@ -98,14 +85,17 @@ def _decided(
     state: RecommendationState,
     *,
     by: str,
-    reason: str,
-    levels: Levels | None,
-    words: str,
+    reason: str = "",
+    levels: PolicyLevels | None = None,
 ) -> Recommendation:
     now = timezone.now()
     if levels is not None:
-        _set_policy(held, levels, by=by, reason=words, on=now.date())
-        # The decision's own policy is no news to it: with it in force the recommendation stays decided.
+        review_on = now.date() + timedelta(days=held.review_after_days)
+        policy = {"reason": reason or f"Recommendation {held.pk}", "review_on": review_on, "set_by_name": by}
+        StockPolicy.objects.update_or_create(
+            item_id=held.item_id, storeroom_id=held.storeroom_id, defaults=levels.as_json() | policy
+        )
+        # The decision's own policy is no change of its inputs: with it in force the recommendation stays decided.
         held.inputs_hash = inputs_hash(held.evidence.get("basis", ""), levels)
         held.changed = levels != levels_of(held)
     held.state, held.decided_at, held.decided_by_name, held.decision_reason = state, now, by, reason
@@ -116,16 +106,3 @@ def _decided(
         ]
     )
     return held
-
-
-def _set_policy(held: Recommendation, levels: Levels, *, by: str, reason: str, on: date) -> None:
-    StockPolicy.objects.update_or_create(
-        item_id=held.item_id,
-        storeroom_id=held.storeroom_id,
-        defaults={
-            **levels.as_json(),
-            "reason": reason,
-            "review_on": on + timedelta(days=held.review_after_days),
-            "set_by_name": by,
-        },
-    )

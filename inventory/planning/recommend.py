@@ -1,4 +1,4 @@
-"""From a demand as numbers to what a person is advised to keep, every figure with its reason."""
+"""What a person is advised to keep of one part in one storeroom, every figure with its reason."""
 
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -6,20 +6,21 @@ from typing import Any
 
 import numpy as np
 
+from inventory.facts import Fact, fact
 from inventory.models import TargetKind
-from inventory.planning.case import Asked, Case, asked_of
-from inventory.planning.decision import Decision, unanswered
-from inventory.planning.facts import HOLD_NONE, Emergency, ItemFacts, LeadTime, Levels
-from inventory.planning.figures import Figures, figures_of
-from inventory.planning.how_many import answered
-from inventory.planning.inputs import basis_of, inputs_hash, named_inputs
-from inventory.planning.need import Need
-from inventory.planning.stock_at_all import insured, without_numbers
-from inventory.planning.terms import Targets, Terms
-from inventory.planning.wording import against_today, lead_time_words, outcome
+from inventory.planning.inputs_hash import basis_of, inputs_hash, named_inputs
+from inventory.planning.policy_inputs import HOLD_NONE, PolicyLevels, RecommendationInput, levels_fact
+from inventory.planning.shelf_demand import (
+    AchievedService,
+    ShelfDemand,
+    achieved_service,
+    cannot_be_calculated,
+    shelf_demand,
+)
+from inventory.planning.stocking_decision import StockingDecision, cannot_decide, decide_levels
 
 UNSEEN = 1e-6
-"""Chances together below it are not kept for a picture."""
+"""Chances that add up to less are left out of a chart."""
 MOST_BARS = 1_000
 
 
@@ -48,83 +49,57 @@ class Advice:
     holding_cost_per_year: Decimal | None
     currency: str
     today: dict[str, Any] = field(default_factory=dict)
-    explanation: tuple[str, ...] = ()
+    explanation: tuple[Fact, ...] = ()
     evidence: dict[str, Any] = field(default_factory=dict)
     review_after_days: int
     inputs_hash: str
 
     @property
-    def levels(self) -> Levels:
-        return Levels(self.stocked, self.reorder_point, self.order_up_to)
+    def levels(self) -> PolicyLevels:
+        return PolicyLevels(self.stocked, self.reorder_point, self.order_up_to)
 
 
 @dataclass(frozen=True)
-class _WorkedOut:
-    decision: Decision
-    levels: Levels
-    asked: Asked | None = None
-    figures: Figures | None = None
-    figures_today: Figures | None = None
+class _Result:
+    decision: StockingDecision
+    levels: PolicyLevels
+    demand: ShelfDemand | None = None
+    service: AchievedService | None = None
+    service_today: AchievedService | None = None
 
 
-def recommend(
-    need: Need,
-    *,
-    lead_time: LeadTime | None,
-    terms: Terms,
-    targets: Targets,
-    facts: ItemFacts,
-    today: Levels | None = None,
-    emergency: Emergency | None = None,
-    kept_as: str = "",
-) -> Advice:
-    """What to keep of one item in one storeroom; equal inputs give equal advice, to the last digit."""
-    return advise(
-        Case(
-            need=need,
-            lead_time=lead_time,
-            terms=terms,
-            target=targets.of(need.importance),
-            facts=facts,
-            today=today,
-            emergency=emergency,
-            kept_as=kept_as,
-        )
-    )
-
-
-def advise(case: Case) -> Advice:
+def recommend(given: RecommendationInput) -> Advice:
+    """Equal inputs give equal advice, to the last digit."""
     try:
-        # The pieces of a number that goes on as another one are counted there.
-        worked_out = _with_figures(case, None if case.need.kept_as_id is not None else asked_of(case))
+        # A number that is kept as another one has its pieces counted there.
+        demand = None if given.need.kept_as_id is not None else shelf_demand(given)
+        result = _with_figures(given, demand)
     except (ValueError, OverflowError) as error:
-        worked_out = _without_figures(case, f"It cannot be worked out: {str(error).replace('`', '')}.")
-    return _advice(case, worked_out)
+        result = _without_figures(given, cannot_be_calculated(error))
+    return _advice(given, result)
 
 
-def _with_figures(case: Case, asked: Asked | None) -> _WorkedOut:
-    if asked is None:
-        stock_number = case.facts.stock_number
-        missing = f"It is not answerable: enter lead_time_days of {stock_number}, or its orders and receipts."
-        return _without_figures(case, missing)
-    decision = without_numbers(case) or insured(case, answered(case, asked))
-    levels = _levels(case, decision)
-    figures_today = None if case.today is None else figures_of(case, asked, case.today)
-    return _WorkedOut(decision, levels, asked, figures_of(case, asked, levels), figures_today)
+def _with_figures(given: RecommendationInput, demand: ShelfDemand | None) -> _Result:
+    if demand is None:
+        return _without_figures(given, fact("enter_lead_time_first", stock_number=given.item.stock_number))
+    decision = decide_levels(given, demand)
+    levels = _levels(given, decision)
+    today = None if given.today is None else achieved_service(given, demand, given.today)
+    return _Result(decision, levels, demand, achieved_service(given, demand, levels), today)
 
 
-def _without_figures(case: Case, why_not: str) -> _WorkedOut:
-    decision = without_numbers(case) or insured(case, unanswered(why_not))
-    return _WorkedOut(decision, _levels(case, decision))
+def _without_figures(given: RecommendationInput, reason: Fact) -> _Result:
+    decision = cannot_decide(given, reason)
+    return _Result(decision, _levels(given, decision))
 
 
-def _levels(case: Case, decision: Decision) -> Levels:
-    return decision.levels or case.today or HOLD_NONE
+def _levels(given: RecommendationInput, decision: StockingDecision) -> PolicyLevels:
+    return decision.levels or given.today or HOLD_NONE
 
 
-def _advice(case: Case, found: _WorkedOut) -> Advice:
-    need, lead_time, figures, levels = case.need, case.lead_time, found.figures, found.levels
-    is_cost = case.target.kind == TargetKind.COST
+def _advice(given: RecommendationInput, found: _Result) -> Advice:
+    need, lead_time, service, levels = given.need, given.lead_time, found.service, found.levels
+    is_cost = given.target.kind == TargetKind.COST
     return Advice(
         item_id=need.item_id,
         storeroom_id=need.storeroom_id,
@@ -132,65 +107,116 @@ def _advice(case: Case, found: _WorkedOut) -> Advice:
         stocked=levels.stocked,
         reorder_point=levels.reorder_point,
         order_up_to=levels.order_up_to,
-        changed=levels != (case.today or HOLD_NONE),
+        changed=levels != (given.today or HOLD_NONE),
         importance=need.importance,
         model=need.model,
-        target_kind=case.target.kind,
-        target_value=None if is_cost else case.target.value,
+        target_kind=given.target.kind,
+        target_value=None if is_cost else given.target.value,
         rate_per_year=need.rate_per_year,
         planned_per_year=need.planned_per_year,
         lead_time_days=lead_time.mean_days if lead_time else None,
         lead_time_sd_days=lead_time.sd_days if lead_time else None,
-        expected_lead_time_demand=found.asked.law.mean if found.asked else None,
-        fill_rate=figures.fill_rate if figures else None,
-        expected_stockouts_per_year=figures.expected_stockouts_per_year if figures else None,
-        holding_cost_per_year=figures.holding_cost_per_year if figures else None,
-        currency=case.facts.currency,
-        today=_today(case, found),
-        explanation=_explanation(case, found),
-        evidence=_evidence(case, found),
+        expected_lead_time_demand=found.demand.law.mean if found.demand else None,
+        fill_rate=service.fill_rate if service else None,
+        expected_stockouts_per_year=service.expected_stockouts_per_year if service else None,
+        holding_cost_per_year=service.holding_cost_per_year if service else None,
+        currency=given.item.currency,
+        today=_today(given, found),
+        explanation=_explanation(given, found),
+        evidence=_evidence(given, found),
         review_after_days=found.decision.review_after_days,
-        inputs_hash=inputs_hash(basis_of(case), case.today),
+        inputs_hash=inputs_hash(basis_of(given), given.today),
     )
 
 
-def _today(case: Case, found: _WorkedOut) -> dict[str, Any]:
-    if case.today is None:
+def _today(given: RecommendationInput, found: _Result) -> dict[str, Any]:
+    if given.today is None:
         return {}
-    return found.figures_today.as_json(case.today) if found.figures_today else case.today.as_json()
+    return found.service_today.as_json(given.today) if found.service_today else given.today.as_json()
 
 
-def _explanation(case: Case, found: _WorkedOut) -> tuple[str, ...]:
+def _explanation(given: RecommendationInput, found: _Result) -> tuple[Fact, ...]:
     """In the order in which a manager would ask."""
-    figures = None if found.decision.buys_none else found.figures
+    service = None if found.decision.buys_none else found.service
     return (
-        *case.need.explanation,
-        *lead_time_words(case),
-        *(found.asked.sentences if found.asked else ()),
+        *given.need.explanation,
+        *_lead_time(given),
+        *(found.demand.facts if found.demand else ()),
         *found.decision.stock_at_all,
         *found.decision.how_many,
-        *outcome(case, found.levels, figures),
-        *against_today(case, found.levels, figures, found.figures_today),
-        *case.need.cover_explanation,
+        *(_outcome(given, found.levels, service) if service else ()),
+        *_against_today(given, found.levels, service, found.service_today),
+        *given.need.cover_explanation,
     )
 
 
-def _law(asked: Asked) -> list[float]:
-    """Chances of 0, 1, 2, … pieces in a lead time, as far as they can be seen in a picture."""
-    within = asked.law.chances_within()
-    seen = int(np.searchsorted(within, 1.0 - UNSEEN)) + 1
-    return [float(chance) for chance in asked.law.pmf[: min(seen, MOST_BARS)]]
+def _lead_time(given: RecommendationInput) -> tuple[Fact, ...]:
+    lead_time = given.lead_time
+    if lead_time is None:
+        return ()
+    if not lead_time.sd_days:
+        return fact("lead_time_without_spread", mean_days=lead_time.mean_days), *lead_time.reasons
+    days = {"mean_days": lead_time.mean_days, "sd_days": lead_time.sd_days}
+    return fact("lead_time_with_spread", **days), *lead_time.reasons
 
 
-def _evidence(case: Case, found: _WorkedOut) -> dict[str, Any]:
-    lead_time, figures = case.lead_time, found.figures
+def _outcome(given: RecommendationInput, levels: PolicyLevels, service: AchievedService) -> tuple[Fact, ...]:
+    facts = [_service(service, "expected_service" if levels.stocked else "bought_when_needed")]
+    held, tied_up = service.holding_cost_per_year, service.tied_up
+    if held is None:
+        facts.append(fact("tied_up_not_known", stock_number=given.item.stock_number))
+    elif tied_up:
+        money = {"tied_up": str(tied_up), "holding_cost_per_year": str(held)}
+        facts.append(fact("expected_cost", **money, currency=given.item.currency))
+    if given.terms.are_start_values and held:
+        facts.append(fact("holding_rate_default", rate_per_year=given.terms.holding_rate_per_year))
+    if given.need.planned_per_year > 0:
+        facts.append(fact("planned_in_addition", planned_per_year=given.need.planned_per_year))
+    return tuple(facts)
+
+
+def _service(service: AchievedService, code: str) -> Fact:
+    return fact(code, shortages_per_year=service.shortages_per_year, fill_rate=service.fill_rate)
+
+
+def _against_today(
+    given: RecommendationInput,
+    levels: PolicyLevels,
+    service: AchievedService | None,
+    service_today: AchievedService | None,
+) -> tuple[Fact, ...]:
+    today = given.today
+    if today is None:
+        return (fact("no_levels_today"),)
+    if today == levels:
+        return (fact("same_levels_today"),)
+    other = fact("other_levels_today", levels=levels_fact(today))
+    if service is None or service_today is None:
+        return (other,)
+    facts = (other, _service(service_today, "service_today" if today.stocked else "bought_when_needed_today"))
+    before, after = service_today.tied_up, service.tied_up
+    if before is None or after is None or before == after:
+        return facts
+    code = "change_ties_up" if after > before else "change_frees"
+    return (*facts, fact(code, amount=str(abs(after - before)), currency=given.item.currency))
+
+
+def _law(demand: ShelfDemand) -> list[float]:
+    """Chances of 0, 1, 2, … pieces in a lead time, as far as a chart can show them."""
+    seen = int(np.searchsorted(demand.law.chances_within(), 1.0 - UNSEEN)) + 1
+    return [float(chance) for chance in demand.law.pmf[: min(seen, MOST_BARS)]]
+
+
+def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
+    lead_time, service = given.lead_time, found.service
+    reasons = [reason.as_json() for reason in lead_time.reasons] if lead_time else []
     return {
-        **case.need.evidence,
-        "member_ids": sorted({*case.need.member_ids, case.need.item_id}),
-        "kept_as_id": case.need.kept_as_id,
-        "lead_time": {"basis": lead_time.basis, "sentence": lead_time.sentence} if lead_time else None,
-        "lead_time_law": _law(found.asked) if found.asked else None,
-        "figures": figures.as_json(found.levels) if figures else None,
-        "inputs": named_inputs(case),
-        "basis": basis_of(case),
+        **given.need.evidence,
+        "member_ids": sorted({*given.need.member_ids, given.need.item_id}),
+        "kept_as_id": given.need.kept_as_id,
+        "lead_time": {"basis": lead_time.basis, "reasons": reasons} if lead_time else None,
+        "lead_time_law": _law(found.demand) if found.demand else None,
+        "figures": service.as_json(found.levels) if service else None,
+        "inputs": named_inputs(given),
+        "basis": basis_of(given),
     }

@@ -1,4 +1,4 @@
-"""A run from its beginning to its end: one at a time, how far it is, and what stopped it."""
+"""Runs: one at a time, with their progress and what stopped them."""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
@@ -8,39 +8,38 @@ from django.db import IntegrityError, transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from inventory.facts import Fact, Refusal, fact
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
-from inventory.planning.case import Case
-from inventory.planning.facts import Emergencies, LeadTimes, Place
-from inventory.planning.inputs import basis_of, inputs_hash
-from inventory.planning.need import Need
-from inventory.planning.recommend import advise
-from inventory.planning.storing import RunEnded, store
-from inventory.planning.world import load_world
+from inventory.planning.inputs_hash import basis_of, inputs_hash
+from inventory.planning.policy_inputs import ItemStoreroom, Need, RecommendationInput, load_policy_inputs
+from inventory.planning.recommend import recommend
+from inventory.planning.save_recommendations import RunEnded, save_recommendations
+from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 
 ABANDONED_AFTER = timedelta(minutes=15)
 """A run that gave no sign of life for so long was interrupted: its process is gone."""
 
-PLACES_AT_ONCE = 100
-"""Places worked out between two signs of life."""
+NEEDS_AT_ONCE = 100
+"""Items in storerooms that are calculated between two signs of life."""
 
 LONGEST_ERROR = 2_000
 
 Progress = Callable[[int, int], None]
 
 
-class RunRefused(ValueError):  # noqa: N818 - reads as the refusal it is
-    """No run was begun; the sentence says what to do."""
+class RunRefused(Refusal):
+    """No run was started."""
 
 
 def announce_run(*, as_of: datetime, by: str, is_full: bool = False) -> StockingRun:
-    """A run that nobody has begun yet; `start_run` with the same words begins it."""
+    """A run that has not started yet; `start_run` with the same values starts it."""
     with transaction.atomic():
         _end_abandoned(timezone.now())
         return _new_run(as_of=as_of, by=by, is_full=is_full, alive_at=None)
 
 
 def start_run(*, as_of: datetime, by: str, is_full: bool = False) -> StockingRun:
-    """Begin the run announced with the same words, or a new one; RunRefused while another is under way."""
+    """Start the run announced with the same values, or a new one; RunRefused while another is under way."""
     now = timezone.now()
     announced = StockingRun.objects.filter(
         state=RunState.RUNNING, alive_at=None, as_of=as_of, started_by_name=by, is_full=is_full
@@ -63,27 +62,32 @@ def _new_run(*, as_of: datetime, by: str, is_full: bool, alive_at: datetime | No
             )
     except IntegrityError as error:
         other = StockingRun.objects.filter(state=RunState.RUNNING).first()
-        named = f"Run {other.pk}, started by {other.started_by_name}," if other else "Another run"
-        raise RunRefused(f"{named} is under way: wait for it to end, then start again.") from error
+        raise RunRefused(
+            fact("run_under_way", run=other.pk, started_by=other.started_by_name)
+            if other
+            else fact("other_run_under_way")
+        ) from error
 
 
 def _end_abandoned(now: datetime) -> None:
     silent = Q(alive_at__lt=now - ABANDONED_AFTER) | Q(alive_at=None, started_at__lt=now - ABANDONED_AFTER)
-    StockingRun.objects.filter(silent, state=RunState.RUNNING).update(
-        state=RunState.FAILED,
-        finished_at=now,
-        error="It was interrupted; what it had stored stands. Start another run.",
-    )
+    StockingRun.objects.filter(silent, state=RunState.RUNNING).update(state=RunState.FAILED, finished_at=now)
+
+
+def failure_of(run: StockingRun) -> Fact | None:
+    """Why a run failed; one that left no error was interrupted."""
+    if run.state != RunState.FAILED:
+        return None
+    return fact("run_failed", message=run.error) if run.error else fact("run_interrupted")
 
 
 @contextmanager
 def failing_into(run: StockingRun) -> Iterator[None]:
-    """Whatever breaks a run off is written into it, then raised on."""
+    """Whatever stops a run is written into it, then raised again."""
     try:
         yield
     except Exception as error:
-        text = f"{type(error).__name__}: {error}"[:LONGEST_ERROR]
-        _end(run, RunState.FAILED, text)
+        _end(run, RunState.FAILED, f"{type(error).__name__}: {error}"[:LONGEST_ERROR])
         raise
 
 
@@ -99,11 +103,11 @@ def _end(run: StockingRun, state: RunState, error: str) -> None:
 
 
 def report(run: StockingRun, done: int, total: int) -> None:
-    """How far it is; RunEnded where it was taken for abandoned meanwhile."""
+    """Store the progress; RunEnded where another run has taken this one for abandoned."""
     run.done, run.total, run.alive_at = done, total, timezone.now()
     own = StockingRun.objects.filter(pk=run.pk, state=RunState.RUNNING)
     if not own.update(done=done, total=total, alive_at=run.alive_at):
-        raise RunEnded(f"Run {run.pk} was ended by another: start a new one.")
+        raise RunEnded(f"run {run.pk} was ended by another one: start a new run")
 
 
 def carry_out(
@@ -111,37 +115,38 @@ def carry_out(
     needs: Sequence[Need],
     *,
     lead_times: LeadTimes,
-    emergencies: Emergencies | None = None,
+    emergencies: EmergencyTimes | None = None,
     progress: Progress | None = None,
 ) -> StockingRun:
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):
-        world = load_world(needs, lead_times=lead_times, emergencies=emergencies)
+        inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
         known = _hashes()
         report(run, 0, len(needs))
-        for start in range(0, len(needs), PLACES_AT_ONCE):
-            cases = [world.case_of(need) for need in needs[start : start + PLACES_AT_ONCE]]
-            store(run, [advise(case) for case in cases if run.is_full or _is_stale(case, known)])
-            done = start + len(cases)
+        for start in range(0, len(needs), NEEDS_AT_ONCE):
+            given = [inputs.of(need) for need in needs[start : start + NEEDS_AT_ONCE]]
+            stale = [one for one in given if run.is_full or _is_stale(one, known)]
+            save_recommendations(run, [recommend(one) for one in stale])
+            done = start + len(given)
             report(run, done, len(needs))
             if progress is not None:
                 progress(done, len(needs))
-        _let_go({(need.item_id, need.storeroom_id) for need in needs})
+        _supersede_all_but({(need.item_id, need.storeroom_id) for need in needs})
         return finish(run)
 
 
-def _hashes() -> dict[Place, str]:
+def _hashes() -> dict[ItemStoreroom, str]:
     rows = Recommendation.objects.current().order_by()
     return {(item, room): known for item, room, known in rows.values_list("item", "storeroom", "inputs_hash")}
 
 
-def _is_stale(case: Case, known: dict[Place, str]) -> bool:
-    place = case.need.item_id, case.need.storeroom_id
-    return known.get(place) != inputs_hash(basis_of(case), case.today)
+def _is_stale(given: RecommendationInput, known: dict[ItemStoreroom, str]) -> bool:
+    key = given.need.item_id, given.need.storeroom_id
+    return known.get(key) != inputs_hash(basis_of(given), given.today)
 
 
-def _let_go(places: set[Place]) -> None:
-    """Places that nothing is worked out for any more have no current recommendation."""
+def _supersede_all_but(kept: set[ItemStoreroom]) -> None:
+    """What has no need any more has no current recommendation."""
     rows = Recommendation.objects.current().order_by().values_list("pk", "item", "storeroom")
-    gone = [key for key, item, room in rows if (item, room) not in places]
+    gone = [key for key, item, room in rows if (item, room) not in kept]
     Recommendation.objects.filter(pk__in=gone).update(state=RecommendationState.SUPERSEDED)

@@ -1,12 +1,10 @@
-"""The prices, habits and promises that stock is worked out with: the plant's own, or the shipped start values."""
+"""Prices, habits and service targets that stock is calculated with: the plant's own, or the shipped start values."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from decimal import Decimal
 
 from inventory.models import Importance, ServiceTarget, StockingTerms, TargetKind
-
-START_VALUE = "start value, common practice, no source"
 
 START_SERVICE: Mapping[str, float] = {
     Importance.VITAL: 0.99,
@@ -14,18 +12,18 @@ START_SERVICE: Mapping[str, float] = {
     Importance.DESIRABLE: 0.90,
     Importance.UNKNOWN: 0.95,
 }
-"""Fill rates promised until the plant sets its own: start values, common practice, no source."""
+"""Target fill rates until the plant sets its own: start values, common practice, no source."""
 
 START_HOLDING_RATE_PER_YEAR = 0.2
-"""Share of the price that a piece kept costs in a year: start value, common practice, no source."""
+"""Share of the price that it costs to hold a piece for a year: start value, common practice, no source."""
 
 START_PLANNING_DAYS = 7.0
-"""From seeing wear to an order sent: start value, common practice, no source."""
+"""From seeing wear to sending the order: start value, common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
-    """What holding and ordering cost, and how soon an emergency buy is there."""
+    """What holding and ordering cost, and how soon an emergency order arrives."""
 
     holding_rate_per_year: float = START_HOLDING_RATE_PER_YEAR
     order_cost: Decimal | None = None
@@ -37,8 +35,8 @@ class Terms:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Target:
-    """The service promised to parts of one importance."""
+class ImportanceTarget:
+    """The service target for parts of one importance."""
 
     importance: str
     kind: str
@@ -47,7 +45,7 @@ class Target:
     is_start_value: bool = False
 
     @classmethod
-    def shipped(cls, importance: str) -> "Target":
+    def shipped(cls, importance: str) -> "ImportanceTarget":
         return cls(
             importance=importance,
             kind=str(TargetKind.FILL_RATE.value),
@@ -57,13 +55,13 @@ class Target:
 
 
 @dataclass(frozen=True, slots=True)
-class Targets:
-    """The plant's targets by importance; the shipped one where it has set none."""
+class ImportanceTargets:
+    """The plant's targets by importance; the shipped one where none is set."""
 
-    rows: Mapping[str, Target] = field(default_factory=dict)
+    rows: Mapping[str, ImportanceTarget] = field(default_factory=dict)
 
-    def of(self, importance: str) -> Target:
-        return self.rows.get(importance) or Target.shipped(importance)
+    def of(self, importance: str) -> ImportanceTarget:
+        return self.rows.get(importance) or ImportanceTarget.shipped(importance)
 
 
 def load_terms() -> Terms:
@@ -71,27 +69,11 @@ def load_terms() -> Terms:
     row = StockingTerms.objects.first()
     if row is None:
         return Terms()
-    return Terms(
-        holding_rate_per_year=row.holding_rate_per_year,
-        order_cost=row.order_cost,
-        currency=row.currency,
-        hours_to_expedite=row.hours_to_expedite,
-        planning_days=row.planning_days,
-        worst_grade=row.worst_grade,
-        are_start_values=not row.are_set,
-    )
+    own = {one.name: getattr(row, one.name) for one in fields(Terms) if one.name != "are_start_values"}
+    return Terms(**own, are_start_values=not row.are_set)
 
 
-def load_targets() -> Targets:
+def load_targets() -> ImportanceTargets:
     """One query."""
-    return Targets(
-        {
-            row.importance: Target(
-                importance=row.importance,
-                kind=row.kind,
-                value=row.value,
-                tolerable_wait_hours=row.tolerable_wait_hours,
-            )
-            for row in ServiceTarget.objects.all()
-        }
-    )
+    rows = ServiceTarget.objects.values("importance", "kind", "value", "tolerable_wait_hours")
+    return ImportanceTargets({row["importance"]: ImportanceTarget(**row) for row in rows})

@@ -1,6 +1,6 @@
-"""From order to shelf: how long an item takes to come, told by its own orders, as entered, or by its neighbours.
+"""Lead times from order to shelf: from an item's own orders, as entered, or borrowed from other items.
 
-Durations are summed as whole microseconds, so that the answer hangs on what is recorded and never on its sequence.
+Durations are summed as whole microseconds, so that the answer does not depend on the sequence of the records.
 """
 
 import math
@@ -11,18 +11,26 @@ from enum import StrEnum
 from statistics import median
 
 from django.db.models import F, Q
+from scipy import special
 
+from inventory.facts import Fact, fact
 from inventory.models import Item, SupplyOrder, SupplyStatus
 
 LEAST_ORDERS = 3
-"""Fewer tell no spread."""
+"""Fewer give no spread."""
 SHORTEST = timedelta(minutes=1)
 """Orders are dated to the minute; a mean below it is taken as this."""
 MICROSECOND = timedelta(microseconds=1)
 A_DAY = timedelta(days=1) // MICROSECOND
 AN_HOUR = timedelta(hours=1) // MICROSECOND
 COMPLETE = Q(status=SupplyStatus.RECEIVED) | Q(status=SupplyStatus.OPEN, received_quantity__gte=F("quantity"))
-"""Whole on the shelf: a part delivery does not tell yet how long the order takes."""
+"""Whole on the shelf: a part delivery does not show yet how long the order takes."""
+
+LATE_SHARE = 0.95
+"""Share of all deliveries that come within the days of a late one: start value, no source."""
+
+AS_GOOD_AS_FIXED = 1e-4
+"""Spread over mean below which a lead time's quantile is its mean, to the fourth digit."""
 
 
 class LeadTimeBasis(StrEnum):
@@ -39,17 +47,25 @@ class LeadTime:
     sd_days: float
     basis: LeadTimeBasis
     orders: int
-    sentence: str
+    reasons: tuple[Fact, ...] = ()
+
+    @property
+    def late_days(self) -> float:
+        """The lead time that 19 of 20 deliveries keep, by the gamma distribution of its mean and spread."""
+        mean, sd = self.mean_days, self.sd_days
+        if sd <= mean * AS_GOOD_AS_FIXED:
+            return mean
+        return float(special.gammaincinv((mean / sd) ** 2, LATE_SHARE) * sd**2 / mean)
 
 
 @dataclass(frozen=True, slots=True)
 class EmergencyHours:
-    """The middle one of past emergency buys, from order to shelf."""
+    """The median of past emergency orders, from order to shelf."""
 
     hours: float
     orders: int
     of_the_item: bool
-    sentence: str
+    reason: Fact
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +97,8 @@ class Tally:
         return self.orders >= LEAST_ORDERS
 
     @property
-    def at_once(self) -> str:
-        short = self.total < self.orders * (SHORTEST // MICROSECOND)
-        return " They were on the shelf as soon as ordered; counted as a minute." if short else ""
+    def is_at_once(self) -> bool:
+        return self.total < self.orders * (SHORTEST // MICROSECOND)
 
 
 NONE = Tally()
@@ -91,7 +106,7 @@ NONE = Tally()
 
 @dataclass(frozen=True)
 class LeadTimes:
-    """Loaded once, asked as often as there are parts."""
+    """Loaded once for all items."""
 
     entered_days: Mapping[int, int]
     here: dict[tuple[int, int], Tally] = field(default_factory=dict)
@@ -103,18 +118,20 @@ class LeadTimes:
         here = self.here.get((item_id, storeroom_id), NONE)
         everywhere = self.of_item.get(item_id, NONE)
         if here.is_enough:
-            return _told_by(
-                here, LeadTimeBasis.OWN, f"From {here.orders} orders of this item for this storeroom."
-            )
+            reason = fact("lead_time_from_orders_here", orders=here.orders)
+            return _from_orders(here, LeadTimeBasis.OWN, reason)
         if everywhere.is_enough:
-            words = f"From {everywhere.orders} orders of this item for all storerooms, as this one has {_few(here)}."
-            return _told_by(everywhere, LeadTimeBasis.OWN, words)
+            counts = {"orders": everywhere.orders, "orders_here": here.orders}
+            reason = fact("lead_time_from_orders_everywhere", **counts)
+            return _from_orders(everywhere, LeadTimeBasis.OWN, reason)
         if item_id in self.entered_days:
-            return _as_entered(self.entered_days[item_id], everywhere)
+            days = self.entered_days[item_id]
+            reason = fact("lead_time_entered", days=days, orders=everywhere.orders)
+            return LeadTime(float(days), 0.0, LeadTimeBasis.ENTERED, 0, (reason,))
         others = self.of_storeroom.get(storeroom_id, NONE).without(here)
         if others.is_enough:
-            words = f"Borrowed from {others.orders} orders of other items, enter lead_time_days."
-            return _told_by(others, LeadTimeBasis.BORROWED, words)
+            reason = fact("lead_time_borrowed", orders=others.orders)
+            return _from_orders(others, LeadTimeBasis.BORROWED, reason)
         return None
 
 
@@ -141,19 +158,19 @@ class EmergencyTimes:
     of_item: dict[int, list[int]]
 
     def of(self, item_id: int) -> EmergencyHours | None:
-        """The item's own emergency buys, else those of all items; None where there were none."""
+        """From the item's own emergency orders, else from those of all items; None where there were none."""
         own = self.of_item.get(item_id)
         if own:
-            return _middle(own, True, f"From {_emergencies(len(own))} of this item.")
+            return _median(own, True, fact("emergency_orders_of_item", orders=len(own)))
         return self.of_all()
 
     def of_all(self) -> EmergencyHours | None:
         taken = [one for many in self.of_item.values() for one in many]
-        return _middle(taken, False, f"From {_emergencies(len(taken))} of all items.") if taken else None
+        return _median(taken, False, fact("emergency_orders_of_all", orders=len(taken))) if taken else None
 
 
 def emergency_hours(as_of: datetime) -> EmergencyTimes:
-    """How long emergency buys took, as known at a moment; one query."""
+    """How long emergency orders took, as known at a moment; one query."""
     orders = SupplyOrder.objects.emergencies(as_of).filter(COMPLETE).order_by()
     found: dict[int, list[int]] = {}
     for item, ordered, came in orders.values_list("item_id", "ordered_at", "received_at"):
@@ -162,25 +179,11 @@ def emergency_hours(as_of: datetime) -> EmergencyTimes:
     return EmergencyTimes(found)
 
 
-def _told_by(tally: Tally, basis: LeadTimeBasis, sentence: str) -> LeadTime:
-    return LeadTime(tally.mean_days, tally.sd_days, basis, tally.orders, sentence + tally.at_once)
+def _from_orders(tally: Tally, basis: LeadTimeBasis, reason: Fact) -> LeadTime:
+    reasons = (reason, fact("lead_time_counted_as_a_minute")) if tally.is_at_once else (reason,)
+    return LeadTime(tally.mean_days, tally.sd_days, basis, tally.orders, reasons)
 
 
-def _as_entered(days: int, own: Tally) -> LeadTime:
-    words = (
-        f"As entered, {days} day{'s' * (days != 1)} without a spread, as {_few(own)} of this item came in."
-    )
-    return LeadTime(float(days), 0.0, LeadTimeBasis.ENTERED, 0, words)
-
-
-def _middle(taken: Iterable[int], of_the_item: bool, sentence: str) -> EmergencyHours:
-    lasted = sorted(taken)
-    return EmergencyHours(median(lasted) / AN_HOUR, len(lasted), of_the_item, sentence)
-
-
-def _few(tally: Tally) -> str:
-    return {0: "no order", 1: "only 1 order"}.get(tally.orders, f"only {tally.orders} orders")
-
-
-def _emergencies(count: int) -> str:
-    return "1 emergency buy" if count == 1 else f"{count} emergency buys"
+def _median(taken: Iterable[int], of_the_item: bool, reason: Fact) -> EmergencyHours:
+    hours = sorted(taken)
+    return EmergencyHours(median(hours) / AN_HOUR, len(hours), of_the_item, reason)

@@ -5,6 +5,7 @@ from django.contrib.auth.models import Group
 from django.test import Client
 
 from api.edge.scope import limit_to
+from inventory.facts import fact
 from inventory.models import Recommendation
 from tests.attacks.sites import HIDDEN, Site
 from tests.factories import UserFactory
@@ -62,10 +63,11 @@ def test_evidence_pooled_over_plants_loses_the_names_of_the_other(
 ) -> None:
     Recommendation.objects.filter(pk=weir.keys["recommendations"]).update(
         evidence={"asked": [{"position": "ZETA-P1", "drive": "ZETA-D1", "work_order": "ZETA-WO"}]},
-        explanation=["ZETA-P1 asks faster and faster."],
+        explanation=[fact("recorded_text", text="ZETA-P1 wears faster.").as_json()],
     )
     shown = wim.get(f"/api/v1/recommendations/{weir.keys['recommendations']}/").json()
     assert shown["evidence"] == {
         "asked": [{"position": "another plant", "drive": "another plant", "work_order": None}]
     }
-    assert shown["explanation"] == ["another plant asks faster and faster."]
+    assert shown["explanation"] == ["another plant wears faster."]
+    assert HIDDEN not in str(shown["reasons"])

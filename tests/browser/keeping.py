@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from inventory.facts import fact
 from inventory.models import Recommendation
 from tests.browser.plant import SmallPlant, small_plant
 from tests.factories import (
@@ -65,8 +66,11 @@ def kept_plant() -> KeptPlant:
         model="weibull_renewal",
         today=TODAY,
         holding_cost_per_year=Decimal("15.40"),
-        explanation=["9 units wore out.", "So order when it has fallen to 1, up to 2."],
-        since_last=["The number of events counted changed from 8 to 9."],
+        explanation=[
+            fact("recorded_text", text="9 units wore out.").as_json(),
+            fact("levels_recommended", reorder_point=1, order_up_to=2).as_json(),
+        ],
+        since_last=[fact("input_changed", input="events", before=8, after=9).as_json()],
         evidence=_evidence(),
     )
     StockPolicyFactory(item=item, storeroom=waiting.storeroom)
@@ -109,7 +113,10 @@ def _evidence() -> dict[str, object]:
             ],
         },
         "prior": {"family": "driver sprockets", "pools": 13, "shape": 0.8, "exposure_years": 1.4},
-        "lead_time": {"basis": "own", "sentence": "From 10 orders of this item for this storeroom."},
+        "lead_time": {
+            "basis": "own",
+            "reasons": [fact("lead_time_from_orders_here", orders=10).as_json()],
+        },
         "lead_time_law": [0.9, 0.08, 0.02],
         "figures": {"tied_up": "77.00", "mean_on_hand": 1.9},
         "looks": [

@@ -91,7 +91,7 @@ def promise(text: str) -> float:
 
 
 def explained(text: str) -> str:
-    """The core's sentence with the options' names."""
+    """The core's message with the names of the options."""
     return (
         text.replace("`first_origin`", "--first-origin")
         .replace("`exposure`", "--exposure")

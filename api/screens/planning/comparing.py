@@ -1,23 +1,23 @@
-"""What is set today beside what is recommended, in the same figures, and the one sentence that says why."""
+"""What is set today beside what is recommended, in the same figures, and the main reason in one sentence."""
 
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from api.wording.sentences import sentence
+from inventory.facts import fact_from_json
 from inventory.models import Recommendation
-from inventory.planning.facts import Levels, levels_of
-from inventory.planning.words import short_levels
+from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_from_json, levels_of
 
-TELLING = (
-    "The same part is kept as",
-    "Keeping none",
-    "Nothing was ever asked",
-    "Nothing is expected",
-    "A stop of",
-    "It is kept as insurance",
+DECISIVE = frozenset(
+    {
+        *("same_part_kept_as", "none_cheaper", "none_cheaper_but_vital", "kept_as_insurance"),
+        *("never_requested", "no_demand_for_stock", "tolerable_wait_not_compared"),
+        *("expedited_in_tolerable_wait", "expedited_after_tolerable_wait"),
+    }
 )
-"""How the sentences begin that decide by themselves whether a part is kept."""
-TO_ENTER = ("It is not answerable", "It cannot be worked out", "The target is least cost, and cannot")
+"""Reasons that decide by themselves whether a part is kept."""
+TO_ENTER = frozenset({"enter_lead_time_first", "cannot_be_calculated", "least_cost_not_known"})
 SHARES = ("fill_rate", "cycle_service_level")
 
 
@@ -25,7 +25,7 @@ SHARES = ("fill_rate", "cycle_service_level")
 class Side:
     """Levels and what they achieve; what is not known is None. `levels` is None where nothing is set."""
 
-    levels: Levels | None
+    levels: PolicyLevels | None
     stockouts_per_year: float | None = None
     fill_rate: float | None = None
     pieces_per_job: float = 1.0
@@ -35,7 +35,7 @@ class Side:
 
     @property
     def words(self) -> str:
-        return short_levels(self.levels)
+        return sentence(levels_fact(self.levels))
 
     @property
     def shortages_per_year(self) -> float | None:
@@ -62,11 +62,9 @@ def then_of(recommendation: Recommendation, figures: dict[str, Any] | None = Non
     return _side({**(figures or {}), **known}, levels_of(recommendation))
 
 
-def _side(figures: dict[str, Any], levels: Levels | None) -> Side:
-    if levels is None and figures:
-        levels = Levels(figures["stocked"], figures["reorder_point"], figures["order_up_to"])
+def _side(figures: dict[str, Any], levels: PolicyLevels | None) -> Side:
     return Side(
-        levels=levels,
+        levels=levels or levels_from_json(figures),
         stockouts_per_year=figures.get("expected_stockouts_per_year"),
         fill_rate=figures.get("fill_rate"),
         pieces_per_job=figures.get("pieces_per_job") or 1.0,
@@ -96,18 +94,22 @@ def shortages_avoided(
 
 
 def why(recommendation: Recommendation) -> str:
-    """The sentence that a manager wants first: what has to be entered, what decides by itself, else service against target."""
-    sentences = recommendation.explanation
+    """What has to be entered, what decides by itself, else service against target; else the first reason."""
     if not recommendation.is_answered:
-        return _first(sentences, TO_ENTER) or _first(sentences, ("",))
-    telling = _first(sentences, TELLING)
-    if telling and not recommendation.stocked:
-        return telling
-    return _against_target(recommendation) or telling or _first(sentences, ("",))
+        return _sentence_of(recommendation, TO_ENTER) or _first_reason(recommendation)
+    decisive = _sentence_of(recommendation, DECISIVE)
+    if decisive and not recommendation.stocked:
+        return decisive
+    return _against_target(recommendation) or decisive or _first_reason(recommendation)
 
 
-def _first(sentences: list[str], beginnings: tuple[str, ...]) -> str:
-    return next((sentence for sentence in sentences if sentence.startswith(beginnings)), "")
+def _sentence_of(recommendation: Recommendation, codes: frozenset[str]) -> str:
+    found = (reason for reason in recommendation.explanation if reason["code"] in codes)
+    return next((sentence(fact_from_json(reason)) for reason in found), "")
+
+
+def _first_reason(recommendation: Recommendation) -> str:
+    return next((sentence(fact_from_json(reason)) for reason in recommendation.explanation), "")
 
 
 def _against_target(recommendation: Recommendation) -> str:

@@ -7,9 +7,10 @@ from dataclasses import dataclass, field
 from django.http import QueryDict
 
 from api.edge.change_log import logging_policy_decision
+from api.wording.sentences import sentence
 from inventory.models import Recommendation
 from inventory.planning.decide import DecisionRefused, DecisionUnsound, accept, amend, decline
-from inventory.planning.facts import HOLD_NONE
+from inventory.planning.policy_inputs import HOLD_NONE
 
 WHOLE = re.compile(r"-?[0-9]{1,7}")
 FIELDS = {
@@ -48,9 +49,9 @@ def attempt(recommendation: Recommendation, form: QueryDict, *, by: str) -> Atte
         with logging_policy_decision(recommendation):
             return _decided(recommendation, decision, sent, by=by)
     except DecisionUnsound as unsound:
-        return Attempt(decision, sent, ((FIELDS[decision, unsound.field], unsound.sentence),))
+        return Attempt(decision, sent, ((FIELDS[decision, unsound.field], sentence(unsound.fact)),))
     except DecisionRefused as refused:
-        return Attempt(decision, sent, refusal=str(refused))
+        return Attempt(decision, sent, refusal=sentence(refused.fact))
 
 
 def _decided(recommendation: Recommendation, decision: str, sent: dict[str, str], *, by: str) -> Attempt:

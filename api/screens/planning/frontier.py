@@ -17,14 +17,21 @@ from api.edge.csv_writing import csv_text
 from api.screens.planning.clock import wall_clock
 from api.screens.planning.frontier_curve import curve_of
 from api.screens.planning.remembered import Remembered, remembered
+from inventory.facts import Fact
 from inventory.models import Item, Storeroom
-from inventory.planning.frontier import Frontier, FrontierBuy, LeftOut
+from inventory.planning.budget_frontier import Frontier, FrontierBuy, PartLeftOut
 from inventory.planning.terms import load_terms
 
 MOST_SHOWN = 100
 MOST_NAMED = 30
 AMOUNT = re.compile(r"[0-9]{1,3}(?:[ ,]?[0-9]{3})*|[0-9]{1,10}")
-TO_ENTER = ("enter ", "cannot be worked out", "is in ")
+TO_ENTER = frozenset(
+    {
+        *("price_not_known", "price_in_other_currency", "downtime_cost_not_known", "lead_time_not_known"),
+        "cannot_be_calculated",
+    }
+)
+"""All others are parts that nobody would buy: never requested, run down, kept under another number."""
 COLUMNS = [
     "order",
     "item",
@@ -43,11 +50,11 @@ COLUMNS = [
 class Missing:
     """What cannot be weighed for one reason."""
 
-    reason: str
-    items: tuple[LeftOut, ...]
+    reason: Fact
+    items: tuple[PartLeftOut, ...]
 
     @property
-    def named(self) -> tuple[LeftOut, ...]:
+    def named(self) -> tuple[PartLeftOut, ...]:
         return self.items[:MOST_NAMED]
 
     @property
@@ -76,7 +83,7 @@ def frontier(request: HttpRequest) -> HttpResponse:
             "more": max(len(found.buys) - MOST_SHOWN, 0),
             "last": found.buys[-1] if found.buys else None,
             "to_enter": to_enter(found.left_out),
-            "not_bought": sum(not _is_missing(row) for row in found.left_out),
+            "not_bought": sum(row.reason.code not in TO_ENTER for row in found.left_out),
         }
     with wall_clock(Storeroom.objects.all()):
         return render(request, "keep/frontier.html", context)
@@ -140,16 +147,11 @@ def _with_words(buys: Sequence[FrontierBuy]) -> list[tuple[FrontierBuy, str, str
     return [(buy, rooms[buy.storeroom_id], parts[buy.item_id].description) for buy in buys]
 
 
-def to_enter(left_out: Iterable[LeftOut]) -> list[Missing]:
+def to_enter(left_out: Iterable[PartLeftOut]) -> list[Missing]:
     """What could be weighed once something is entered, most parts first."""
-    groups: dict[str, list[LeftOut]] = {}
+    groups: dict[Fact, list[PartLeftOut]] = {}
     for row in left_out:
-        if _is_missing(row):
+        if row.reason.code in TO_ENTER:
             groups.setdefault(row.reason, []).append(row)
     found = [Missing(reason, tuple(rows)) for reason, rows in groups.items()]
-    return sorted(found, key=lambda missing: (-len(missing.items), missing.reason))
-
-
-def _is_missing(row: LeftOut) -> bool:
-    """All others are parts that nobody would buy: never asked for, run down, kept under another number."""
-    return any(words in row.reason for words in TO_ENTER)
+    return sorted(found, key=lambda missing: (-len(missing.items), missing.reason.code))

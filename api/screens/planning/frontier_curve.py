@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from math import ceil, floor, log10
 
-from inventory.planning.frontier import Frontier, Point
-from inventory.planning.words import amount
+from api.wording.figures import money
+from inventory.planning.budget_frontier import Frontier, Point
 
 WIDTH, HEIGHT = 360.0, 250.0
 LEFT, RIGHT, TOP, BASE = 62.0, 346.0, 16.0, 196.0
@@ -122,7 +122,7 @@ def curve_of(found: Frontier, *, most_points: int = 24) -> Curve | None:
 
     def mark(name: str, point: Point) -> Mark:
         cost = point.downtime_cost_per_year
-        words = f"{name} {amount(cost, found.currency)}"
+        words = f"{name} {money(cost)} {found.currency}"
         return Mark(_x(float(point.spend), longest), scale.y(float(cost)), point.spend, cost, words)
 
     return Curve(

@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_text
-from api.edge.scope import redact_hidden_plants, visible_to_caller
+from api.edge.scope import visible_to_caller
 from api.screens.planning.comparing import then_of, today_of
 from api.screens.planning.deciding import Attempt, attempt
 from api.screens.planning.demand_bars import demand_bars
@@ -22,6 +22,8 @@ from api.screens.planning.law_bars import law_bars
 from api.screens.planning.life_plot import life_plot
 from api.screens.planning.proof import Proof, proof_of
 from api.screens.planning.words import may_decide_of
+from api.wire.recommendations import redacted
+from api.wording.sentences import stored_sentences
 from inventory.models import Recommendation, StockPolicy
 
 COLUMNS = [
@@ -70,9 +72,7 @@ def _record(key: int) -> Recommendation:
     record = visible_to_caller(Recommendation.objects.with_places()).filter(pk=key).first()
     if record is None:
         raise Http404
-    record.explanation = redact_hidden_plants(record.evidence, record.explanation)
-    record.evidence = redact_hidden_plants(record.evidence)
-    return record
+    return redacted(record)
 
 
 def _today() -> Any:
@@ -86,6 +86,8 @@ def _context(request: HttpRequest, record: Recommendation, tried: Attempt) -> di
     newest = Recommendation.objects.current().filter(item=record.item_id, storeroom=record.storeroom_id)
     return {
         "r": record,
+        "reasons": stored_sentences(record.explanation),
+        "since_last": stored_sentences(record.since_last),
         "today": today,
         "then": then,
         "proof": proof,

@@ -15,7 +15,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import choice_of
 from api.screens.planning.clock import wall_clock
 from inventory.models import Storeroom
-from inventory.planning.reorder import ORDER, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_list
 
 
 @dataclass

@@ -11,6 +11,7 @@ from api.screens.planning.clock import wall_clock
 from api.screens.planning.words import IMPORTANCES, MODELS, may_decide_of
 from api.screens.planning.worklist import worklist
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun, Storeroom
+from inventory.planning.runs import failure_of
 
 
 @require_safe
@@ -18,6 +19,7 @@ from inventory.models import Recommendation, RecommendationState, RunState, Stoc
 def waiting(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     choice = choice_of(request.GET, storerooms)
+    run = StockingRun.objects.first()
     context = {
         "choice": choice,
         "list": worklist(choice),
@@ -28,7 +30,8 @@ def waiting(request: HttpRequest) -> HttpResponse:
             Recommendation.objects.filter(state=RecommendationState.OPEN, is_answered=False)
         ).count(),
         "may_decide": may_decide_of(request),
-        "run": StockingRun.objects.first(),
+        "run": run,
+        "failure": run and failure_of(run),
         "done": StockingRun.objects.filter(state=RunState.DONE).first(),
     }
     with wall_clock(storerooms, choice.storeroom):

@@ -8,8 +8,8 @@ from django.http import HttpRequest
 
 from api.edge.auth import roles_of
 from api.models import Role
-from inventory.planning.words import RAREST_SHOWN, amount, figure
-from inventory.planning.words import how_often as said
+from api.wording import figures
+from api.wording.figures import RAREST_SHOWN, ShownNumber
 
 register = template.Library()
 
@@ -107,7 +107,7 @@ def how_often(times_per_year: float | None) -> str:
     """How often a shelf runs out, for a column headed so."""
     if times_per_year is None:
         return "not known"
-    return said(times_per_year) if times_per_year > 0 else "never expected"
+    return figures.how_often(times_per_year) if times_per_year > 0 else "never expected"
 
 
 @register.filter
@@ -115,7 +115,11 @@ def rare(times_per_year: float | None) -> str:
     """Three digits that matter, down to what can be known at all."""
     if times_per_year is None:
         return "–"
-    return figure(times_per_year) if not 0 < times_per_year < RAREST_SHOWN else f"below {RAREST_SHOWN:g}"
+    return (
+        f"{ShownNumber(times_per_year):sig3}"
+        if not 0 < times_per_year < RAREST_SHOWN
+        else f"below {RAREST_SHOWN:g}"
+    )
 
 
 @register.filter
@@ -145,13 +149,13 @@ def chance(share: float | None) -> str:
 @register.filter
 def money(value: Decimal | str | None, currency: str = "") -> str:
     """Whole units from ten up; a dash where it is not known."""
-    return "–" if value in (None, "") else amount(Decimal(str(value)), currency).strip()
+    return "–" if value in (None, "") else f"{figures.money(Decimal(str(value)))} {currency}".strip()
 
 
 @register.filter
 def count(value: float | None) -> str:
     """Three digits that matter, thousands apart."""
-    return "–" if value is None else figure(float(value))
+    return "–" if value is None else f"{ShownNumber(value):sig3}"
 
 
 @register.filter

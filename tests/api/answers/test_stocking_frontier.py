@@ -39,20 +39,27 @@ def test_it_lists_buys_within_the_budget(as_viewer: APIClient, fitted: Item) -> 
     assert all(Decimal(buy["spend"]) <= 100 for buy in found["buys"])
 
 
-def test_it_tells_where_the_plant_stands_and_how_that_was_done(as_viewer: APIClient, fitted: Item) -> None:
+def test_it_compares_todays_stock_and_names_the_method(as_viewer: APIClient, fitted: Item) -> None:
     found = asked(as_viewer)
     assert found["today"]["spend"] == "38.50"
     assert found["curve"][0]["spend"] == "0.00"
     assert found["best_for_the_same_money"]["spend"] == "38.50"
-    assert any("Each storeroom is taken by itself" in sentence for sentence in found["method"])
+    assert "storerooms_weighed_apart" in [fact["code"] for fact in found["method_facts"]]
+    assert any("Each storeroom is weighed by itself" in sentence for sentence in found["method"])
 
 
-def test_what_cannot_be_weighed_is_told_apart(as_viewer: APIClient, fitted: Item) -> None:
+def test_what_cannot_be_weighed_is_listed_apart(as_viewer: APIClient, fitted: Item) -> None:
     Item.objects.update(unit_cost=None)
     found = asked(as_viewer)
     assert found["buys"] == []
     assert found["left_out"] == [
-        {"item": "SPR-1", "storeroom": "MAIN", "reason": "Its price is not known: enter unit_cost."}
+        {
+            "item": "SPR-1",
+            "storeroom": "MAIN",
+            "reason": "Its price is not known: enter unit_cost.",
+            "code": "price_not_known",
+            "values": {},
+        }
     ]
 
 

@@ -31,7 +31,7 @@ def address(one: Recommendation, act: str = "") -> str:
     return f"{PATH}{one.pk}/{act}"
 
 
-def test_it_tells_levels_money_and_reasons(as_viewer: APIClient, advised: Recommendation) -> None:
+def test_it_shows_levels_money_and_reasons(as_viewer: APIClient, advised: Recommendation) -> None:
     response = as_viewer.get(address(advised))
     found = response.json()
     assert (found["item"], found["storeroom"], found["state"], found["changed"]) == (
@@ -44,7 +44,17 @@ def test_it_tells_levels_money_and_reasons(as_viewer: APIClient, advised: Recomm
     assert found["holding_cost_per_year"] == str(advised.holding_cost_per_year)
     assert (found["today"], found["review_on"]) == ({}, "2027-03-02")
     assert found["evidence"]["events"] == [{"at": "2025-01-07"}]
-    assert found["explanation"][0] == "4 a year are asked for."
+    assert found["explanation"][0] == "4 requests a year."
+    assert found["reasons"][0] == {
+        "code": "recorded_text",
+        "values": {"text": "4 requests a year."},
+    }
+    levels = {"code": "levels_recommended", "values": {"reorder_point": 2, "order_up_to": 3}}
+    assert levels in found["reasons"]
+    assert len(found["explanation"]) == len(found["reasons"])
+    (reason,) = found["evidence"]["lead_time"]["reasons"]
+    assert (reason["code"], reason["values"]) == ("lead_time_entered", {"days": 45, "orders": 0})
+    assert reason["explanation"].startswith("As entered")
     assert "ETag" in response
 
 
@@ -52,6 +62,8 @@ def test_the_list_leaves_the_evidence_out(as_viewer: APIClient, advised: Recomme
     (row,) = as_viewer.get(PATH).json()["results"]
     assert "evidence" not in row
     assert row["explanation"]
+    assert row["reasons"]
+    assert (row["since_last"], row["since_last_facts"]) == ([], [])
 
 
 @pytest.mark.parametrize(
@@ -94,7 +106,7 @@ def test_a_filter_that_is_not_understood_is_refused(as_viewer: APIClient, query:
     assert (response.status_code, set(errors(response))) == (400, {f"/{name}"})
 
 
-def test_a_yes_sets_the_policy(as_manager: APIClient, advised: Recommendation) -> None:
+def test_accepting_sets_the_policy(as_manager: APIClient, advised: Recommendation) -> None:
     response = as_manager.post(address(advised, "accept/"))
     assert (response.status_code, response.json()["state"]) == (200, "accepted")
     assert response.json()["decided_by"] == "the manager"
@@ -103,7 +115,7 @@ def test_a_yes_sets_the_policy(as_manager: APIClient, advised: Recommendation) -
     assert (policy.reorder_point, policy.order_up_to, policy.set_by_name) == (2, 3, "the manager")
 
 
-def test_other_levels_and_a_no_say_why(as_manager: APIClient, advised: Recommendation) -> None:
+def test_amending_and_declining_keep_the_reason(as_manager: APIClient, advised: Recommendation) -> None:
     body = {"reorder_point": 1, "order_up_to": 7, "reason": "boxes of six"}
     assert as_manager.post(address(advised, "amend/"), body).json()["state"] == "amended"
     assert StockPolicy.objects.get().order_up_to == 7
@@ -126,9 +138,35 @@ def test_what_is_decided_or_replaced_conflicts(as_manager: APIClient, advised: R
     as_manager.post(address(advised, "accept/"))
     twice = as_manager.post(address(advised, "decline/"), {"reason": "the line closes"})
     assert (twice.status_code, "it is accepted" in twice.json()["detail"]) == (409, True)
+    assert twice.json()["code"] == "recommendation_already_decided"
+    assert twice.json()["values"] == {"decided_by": "the manager", "state": "accepted"}
     run_over([need_of(advised.item, rate=9.0)])
     old = as_manager.post(address(advised, "accept/"))
-    assert (old.status_code, "work with the newest" in old.json()["detail"]) == (409, True)
+    assert (old.status_code, old.json()["code"]) == (409, "recommendation_superseded")
+
+
+def test_what_changed_since_the_last_one_has_code_and_values(
+    as_viewer: APIClient, advised: Recommendation
+) -> None:
+    run_over([need_of(advised.item, rate=9.0)])
+    found = as_viewer.get(address(current().get())).json()
+    assert found["since_last"][0] == "Demand a year changed from 4 to 9."
+    assert found["since_last_facts"][0] == {
+        "code": "input_changed",
+        "values": {"input": "rate_per_year", "before": 4.0, "after": 9.0},
+    }
+
+
+def test_levels_that_cannot_be_are_refused_with_a_code(
+    as_manager: APIClient, advised: Recommendation
+) -> None:
+    body = {"reorder_point": 3, "order_up_to": 3, "reason": "boxes"}
+    (row,) = as_manager.post(address(advised, "amend/"), body).json()["errors"]
+    assert (row["pointer"], row["code"], row["values"]) == (
+        "/order_up_to",
+        "order_up_to_too_low",
+        {"reorder_point": 3},
+    )
 
 
 @pytest.mark.parametrize(

@@ -40,6 +40,16 @@ def test_without_a_price_the_cost_is_null(as_viewer: APIClient) -> None:
     assert as_viewer.get(PATH).json()["results"][0]["expected_cost"] is None
 
 
+def test_notes_have_codes_and_values_beside_the_sentences(as_viewer: APIClient) -> None:
+    kept("SPR-1", lifecycle="run_down")
+    row = as_viewer.get(PATH).json()["results"][0]
+    assert row["notes"] == ["SPR-1 is run down: see its recommendation before you buy."]
+    assert row["notes_facts"] == [
+        {"code": "lifecycle_ends", "values": {"stock_number": "SPR-1", "lifecycle": "run_down"}}
+    ]
+    assert "notes_facts" not in rows_of(as_viewer.get(PATH, HTTP_ACCEPT="text/csv"))[0]
+
+
 def test_it_comes_page_by_page(as_viewer: APIClient) -> None:
     for number in ("SPR-1", "SPR-2", "SPR-3"):
         kept(number)

@@ -23,6 +23,7 @@ def test_it_takes_a_run_and_tells_how_it_went(as_manager: APIClient) -> None:
     assert (answer.status_code, answer.json()["state"], answer.json()["waiting"]) == (202, "running", True)
     found = as_manager.get(answer["Location"]).json()
     assert (found["state"], found["waiting"], found["error"]) == ("done", False, "")
+    assert found["failure"] is None
     assert found["done"] == found["total"] == found["recomputed"] == Recommendation.objects.count() > 0
     assert (found["started_by"], found["is_full"]) == ("the manager", False)
 
@@ -41,6 +42,7 @@ def test_a_second_run_is_refused_while_one_goes(as_manager: APIClient) -> None:
     answer = as_manager.post(PATH)
     assert answer.status_code == 409
     assert f"Run {run.pk}, started by Ines Okafor, is under way" in answer.json()["detail"]
+    assert (answer.json()["code"], answer.json()["values"]["run"]) == ("run_under_way", run.pk)
 
 
 def test_the_same_key_begins_one_run(as_manager: APIClient) -> None:
@@ -58,9 +60,20 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     answer = as_manager.post(PATH)
     assert answer.status_code == 202
     found = as_manager.get(answer["Location"]).json()
-    assert (found["state"], found["error"]) == ("failed", "RuntimeError: the plug was pulled")
+    assert (found["state"], found["error"]) == (
+        "failed",
+        "It stopped with an error: RuntimeError: the plug was pulled",
+    )
+    assert found["failure"]["code"] == "run_failed"
     monkeypatch.undo()
     assert as_manager.get(as_manager.post(PATH)["Location"]).json()["state"] == "done"
+
+
+def test_an_interrupted_run_says_so(as_viewer: APIClient) -> None:
+    run = StockingRun.objects.create(as_of=AS_OF, state="failed")
+    found = as_viewer.get(f"{PATH}{run.pk}/").json()
+    assert found["failure"] == {"code": "run_interrupted", "values": {}}
+    assert found["error"].startswith("It was interrupted")
 
 
 def test_runs_are_listed_newest_first(as_viewer: APIClient) -> None:

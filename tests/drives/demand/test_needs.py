@@ -64,7 +64,7 @@ def figures(found):
 
 
 def law(demand):
-    return None if demand is None else (demand.over(45.0, 0.0, 1e-9).pmf.tolist(), demand.words())
+    return None if demand is None else (demand.over(45.0, 0.0, 1e-9).pmf.tolist(), demand.as_fact())
 
 
 class Maltings:
@@ -273,7 +273,7 @@ def test_the_worst_drive_that_nothing_else_serves_gives_importance_and_the_cost_
     refresh_cover()
     need = only(part)
     assert (need.importance, need.downtime.cost_per_hour, need.downtime.drive) == ("vital", 900, drive.tag)
-    assert any(drive.tag in reason for reason in need.explanation)
+    assert any(drive.tag in reason.values["text"] for reason in need.explanation)
 
 
 def test_a_substitute_that_is_kept_lowers_it_and_is_named():
@@ -284,7 +284,7 @@ def test_a_substitute_that_is_kept_lowers_it_and_is_named():
     StockPolicyFactory(item=rough, storeroom=main_room(), order_up_to=2)
     need = only(part)
     assert need.importance == "desirable"
-    assert need.cover_explanation[0].startswith("SPR-P can stand in at 1 position")
+    assert need.cover_explanation[0].values["text"].startswith("SPR-P can stand in at 1 position")
 
 
 def test_a_policy_of_none_keeps_nothing_whatever_lies_there():

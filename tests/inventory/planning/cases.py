@@ -1,36 +1,32 @@
-"""One part of the malting plant, asked for by hand-made numbers."""
+"""One part of the malting plant, with a demand given as numbers."""
 
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from inventory.planning.facts import ItemFacts
-from inventory.planning.need import Downtime, Need
+from inventory.facts import Fact, fact
+from inventory.planning.policy_inputs import Downtime, ItemDetails, Need, RecommendationInput
 from inventory.planning.recommend import Advice, recommend
-from inventory.planning.terms import Target, Targets, Terms
+from inventory.planning.terms import ImportanceTarget, ImportanceTargets, Terms
 from inventory.stocking.demand_models import PoissonDemand
+from inventory.stores.lead_times import EmergencyHours, LeadTime, LeadTimeBasis
+
+
+def lead_time(mean_days: float = 45.0, sd_days: float = 0.0) -> LeadTime:
+    reason = fact("lead_time_entered", days=45, orders=0)
+    return LeadTime(mean_days, sd_days, LeadTimeBasis.ENTERED, 0, (reason,))
 
 
 @dataclass(frozen=True)
-class KnownLeadTime:
-    mean_days: float = 45.0
-    sd_days: float = 0.0
-    basis: str = "entered"
-    sentence: str = "It takes 45 days from order to shelf, as entered."
+class LeadTimesByItem:
+    by_item: dict[int, LeadTime]
 
-
-@dataclass(frozen=True)
-class LeadTimesByPlace:
-    by_item: dict[int, KnownLeadTime]
-
-    def of(self, item_id: int, storeroom_id: int) -> KnownLeadTime | None:
+    def of(self, item_id: int, storeroom_id: int) -> LeadTime | None:
         return self.by_item.get(item_id)
 
 
-@dataclass(frozen=True)
-class KnownEmergency:
-    hours: float
-    sentence: str = "From 3 emergency buys of this item."
+def emergency(hours: float) -> EmergencyHours:
+    return EmergencyHours(hours, 3, True, fact("emergency_orders_of_item", orders=3))
 
 
 def need(**more: Any) -> Need:
@@ -43,7 +39,7 @@ def need(**more: Any) -> Need:
         "model": "gamma_poisson",
         "rate_per_year": rate,
         "importance": "essential",
-        "explanation": (f"{rate:g} a year are asked for.",),
+        "explanation": (fact("recorded_text", text=f"{rate:g} requests a year."),),
         "inputs": (rate,),
     }
     return Need(**{**values, **more})
@@ -53,27 +49,38 @@ def downtime(cost: str = "420", currency: str = "EUR") -> Downtime:
     return Downtime(cost_per_hour=Decimal(cost), currency=currency, drive="STEEP-EL1-D1")
 
 
-PRICED = ItemFacts(stock_number="SPR-1", unit_cost=Decimal("38.50"))
-UNPRICED = ItemFacts(stock_number="SPR-1")
+PRICED = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("38.50"))
+UNPRICED = ItemDetails(stock_number="SPR-1")
 
 
-def targets(**of: Any) -> Targets:
+def targets(**of: Any) -> ImportanceTargets:
     """Of essential parts."""
     values = {"importance": "essential", "kind": "fill_rate", "value": 0.95} | of
-    return Targets({"essential": Target(**values)})
+    return ImportanceTargets({"essential": ImportanceTarget(**values)})
+
+
+def given(one: Need | None = None, **more: Any) -> RecommendationInput:
+    one = one or need()
+    hours = more.pop("emergency_hours", None)
+    values: dict[str, Any] = {
+        "need": one,
+        "lead_time": lead_time(),
+        "terms": Terms(),
+        "target": more.pop("targets", ImportanceTargets()).of(one.importance),
+        "item": PRICED,
+        "emergency": emergency(hours) if hours is not None else None,
+    }
+    return RecommendationInput(**{**values, **more})
 
 
 def advice(one: Need | None = None, **more: Any) -> Advice:
-    values: dict[str, Any] = {
-        "lead_time": KnownLeadTime(),
-        "terms": Terms(),
-        "targets": Targets(),
-        "facts": PRICED,
-    }
-    hours = more.pop("emergency_hours", None)
-    values["emergency"] = KnownEmergency(hours) if hours is not None else None
-    return recommend(one or need(), **{**values, **more})
+    return recommend(given(one, **more))
 
 
-def said(one: Advice) -> str:
-    return " ".join(one.explanation)
+def codes(one: Advice) -> list[str]:
+    return [reason.code for reason in one.explanation]
+
+
+def reason(one: Advice, code: str) -> Fact:
+    (found,) = (reason for reason in one.explanation if reason.code == code)
+    return found

@@ -28,11 +28,11 @@ def test_a_run_alone_sets_nothing(advised: Recommendation) -> None:
     assert not StockPolicy.objects.exists()
 
 
-def test_a_yes_sets_what_was_advised(advised: Recommendation) -> None:
+def test_accepting_sets_what_was_advised(advised: Recommendation) -> None:
     decided = decide.accept(advised, by=BY)
     policy = StockPolicy.objects.get()
     assert (policy.reorder_point, policy.order_up_to) == (advised.reorder_point, advised.order_up_to)
-    assert (policy.set_by_name, policy.reason) == (BY, f"Recommendation {advised.pk} accepted.")
+    assert (policy.set_by_name, policy.reason) == (BY, f"Recommendation {advised.pk}")
     assert decided.decided_at is not None
     assert policy.review_on is not None
     assert (policy.review_on - decided.decided_at.date()).days == 365
@@ -53,7 +53,7 @@ def test_none_can_be_kept_instead(advised: Recommendation) -> None:
     assert (StockPolicy.objects.get().stocked, StockPolicy.objects.get().order_up_to) == (False, 0)
 
 
-def test_a_no_leaves_the_policy_as_it_is(sprocket: Item, advised: Recommendation) -> None:
+def test_declining_leaves_the_policy_as_it_is(sprocket: Item, advised: Recommendation) -> None:
     StockPolicy.objects.create(item=sprocket, storeroom=advised.storeroom, reorder_point=0, order_up_to=1)
     decide.decline(advised, by=BY, reason="the line closes")
     assert StockPolicy.objects.get().order_up_to == 1
@@ -67,44 +67,50 @@ def test_a_policy_there_is_changed_not_doubled(sprocket: Item, advised: Recommen
 
 
 @pytest.mark.parametrize(
-    ("point", "up_to", "field"),
-    [(-2, 1, "reorder_point"), (-1, 1, "reorder_point"), (2, 2, "order_up_to"), (0, 10**7, "order_up_to")],
+    ("point", "up_to", "field", "code"),
+    [
+        (-2, 1, "reorder_point", "reorder_point_below_zero"),
+        (-1, 1, "reorder_point", "reorder_point_below_zero"),
+        (2, 2, "order_up_to", "order_up_to_too_low"),
+        (0, 10**7, "order_up_to", "order_up_to_too_high"),
+    ],
 )
 def test_levels_that_cannot_be_are_refused(
-    advised: Recommendation, point: int, up_to: int, field: str
+    advised: Recommendation, point: int, up_to: int, field: str, code: str
 ) -> None:
     with pytest.raises(DecisionUnsound) as refusal:
         decide.amend(advised, by=BY, reorder_point=point, order_up_to=up_to, reason="boxes")
-    assert refusal.value.field == field
+    assert (refusal.value.field, refusal.value.fact.code) == (field, code)
     assert not StockPolicy.objects.exists()
     assert Recommendation.objects.get().state == "open"
 
 
 @pytest.mark.parametrize("reason", ["", "  ", "x" * 301])
 def test_another_answer_needs_a_reason(advised: Recommendation, reason: str) -> None:
-    with pytest.raises(DecisionUnsound, match="Say why"):
+    with pytest.raises(DecisionUnsound, match="decision_reason_required"):
         decide.decline(advised, by=BY, reason=reason)
-    with pytest.raises(DecisionUnsound, match="Say why"):
+    with pytest.raises(DecisionUnsound, match="decision_reason_required"):
         decide.amend(advised, by=BY, reorder_point=0, order_up_to=1, reason=reason)
 
 
 def test_it_is_decided_once(advised: Recommendation) -> None:
     decide.decline(advised, by="Marta Keller", reason="the line closes")
-    with pytest.raises(DecisionRefused, match="Marta Keller decided it already: it is declined"):
+    with pytest.raises(DecisionRefused, match="already_decided") as refusal:
         decide.accept(advised, by=BY)
+    assert dict(refusal.value.fact.values) == {"decided_by": "Marta Keller", "state": "declined"}
     assert not StockPolicy.objects.exists()
 
 
 def test_what_a_newer_one_replaced_is_refused(sprocket: Item, advised: Recommendation) -> None:
     run_over([need_of(sprocket, rate=9.0)])
-    with pytest.raises(DecisionRefused, match="work with the newest"):
+    with pytest.raises(DecisionRefused, match="recommendation_superseded"):
         decide.accept(advised, by=BY)
     assert not StockPolicy.objects.exists()
 
 
 def test_what_is_not_answered_cannot_be_accepted(sprocket: Item) -> None:
     run_over([need_of(sprocket)], {})
-    with pytest.raises(DecisionRefused, match="nothing to accept"):
+    with pytest.raises(DecisionRefused, match="recommendation_not_answered"):
         decide.accept(current().get(), by=BY)
     decide.amend(current().get(), by=BY, reorder_point=0, order_up_to=1, reason="until it is known")
     assert StockPolicy.objects.get().order_up_to == 1

@@ -1,27 +1,30 @@
 """Reference figures: the stocking core, called by hand with the same numbers."""
 
+import json
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from inventory.planning.facts import HOLD_NONE, HOLD_ONE, ItemFacts, Levels
-from inventory.planning.need import Need, WearNotice
+from inventory.facts import fact, fact_from_json
+from inventory.planning.policy_inputs import HOLD_NONE, HOLD_ONE, ItemDetails, Need, PolicyLevels, WearNotice
 from inventory.planning.terms import Terms
 from inventory.stocking.demand_models import GivenDemand, PoissonDemand
 from inventory.stocking.evaluate import evaluate
 from inventory.stocking.lead_time_demand import poisson
 from inventory.stocking.service_levels import ServiceProfile
 from inventory.stocking.targets import ServiceLevelTarget
+from inventory.stores.lead_times import LeadTime
 from tests.inventory.planning.cases import (
     PRICED,
     UNPRICED,
-    KnownLeadTime,
     advice,
+    codes,
     downtime,
+    lead_time,
     need,
-    said,
+    reason,
     targets,
 )
 
@@ -52,7 +55,7 @@ def test_equal_inputs_give_equal_advice_to_the_last_digit() -> None:
 
 
 def test_today_is_measured_with_the_same_demand_and_lead_time() -> None:
-    found = advice(today=Levels(True, 0, 3))
+    found = advice(today=PolicyLevels(True, 0, 3))
     unfilled = ServiceProfile(poisson(MEAN), 3).unfilled[1]
     assert found.today["fill_rate"] == pytest.approx(1 - unfilled, abs=1e-12)
     assert found.today["expected_stockouts_per_year"] == pytest.approx(4 * unfilled, abs=1e-11)
@@ -63,107 +66,120 @@ def test_the_advice_in_force_changes_nothing() -> None:
     found = advice(today=advice().levels)
     assert not found.changed
     assert found.today["fill_rate"] == found.fill_rate
-    assert "That is what is set today." in found.explanation
+    assert "same_levels_today" in codes(found)
 
 
 def test_nothing_kept_and_nothing_set_is_no_change() -> None:
-    assert not advice(facts=replace(PRICED, lifecycle="blocked")).changed
-    assert advice(facts=replace(PRICED, lifecycle="blocked"), today=HOLD_ONE).changed
+    assert not advice(item=replace(PRICED, lifecycle="blocked")).changed
+    assert advice(item=replace(PRICED, lifecycle="blocked"), today=HOLD_ONE).changed
 
 
-def test_sentences_come_in_the_order_of_the_questions() -> None:
-    found = advice(need(cover_explanation=("SPR-9 stands in after boring.",)))
-    text = said(found)
-    order = [
-        "4 a year are asked for",
-        "From order to shelf it takes 45 days",
-        "Whether keeping pays",
-        "fill rate of 95 %",
-        "order when on hand",
-        "runs out about once in",
-        "Nothing is set today",
-        "SPR-9 stands in",
+def test_reasons_come_in_the_order_of_the_questions() -> None:
+    cover = fact("recorded_text", text="SPR-9 can be used after boring.")
+    assert codes(advice(need(cover_explanation=(cover,)))) == [
+        "recorded_text",
+        "lead_time_without_spread",
+        "lead_time_entered",
+        "costs_not_compared",
+        "service_target_default",
+        "ordered_one_by_one",
+        "levels_recommended",
+        "expected_service",
+        "expected_cost",
+        "holding_rate_default",
+        "no_levels_today",
+        "recorded_text",
     ]
-    places = [text.index(part) for part in order]
-    assert places == sorted(places)
+
+
+def test_a_lead_time_that_varies_gives_its_spread() -> None:
+    found = advice(lead_time=lead_time(sd_days=8.0))
+    assert reason(found, "lead_time_with_spread") == fact(
+        "lead_time_with_spread", mean_days=45.0, sd_days=8.0
+    )
 
 
 def test_a_start_value_is_called_one() -> None:
-    assert "(start value, common practice, no source)" in said(advice())
-    assert "start value" not in said(advice(targets=targets(), terms=Terms(are_start_values=False)))
+    own = codes(advice(targets=targets(), terms=Terms(are_start_values=False)))
+    assert "service_target" in own
+    assert not {"service_target_default", "holding_rate_default"} & {*own}
+    assert {"service_target_default", "holding_rate_default"} < {*codes(advice())}
 
 
 def test_without_a_lead_time_it_is_not_answerable() -> None:
-    found = advice(lead_time=None, today=Levels(True, 2, 4))
-    assert (found.is_answered, found.changed, found.levels) == (False, False, Levels(True, 2, 4))
-    assert "enter lead_time_days of SPR-1" in said(found)
+    found = advice(lead_time=None, today=PolicyLevels(True, 2, 4))
+    assert (found.is_answered, found.changed, found.levels) == (False, False, PolicyLevels(True, 2, 4))
+    assert reason(found, "enter_lead_time_first") == fact("enter_lead_time_first", stock_number="SPR-1")
+    assert "levels_stay_until_then" in codes(found)
     assert (found.lead_time_days, found.fill_rate, found.expected_stockouts_per_year) == (None, None, None)
     assert advice(lead_time=None).levels == HOLD_NONE
 
 
 @pytest.mark.parametrize(
-    ("one", "lead_time"),
+    ("one", "days"),
     [
-        (need(), KnownLeadTime(mean_days=4000)),
-        (need(), KnownLeadTime(mean_days=0)),
-        (need(demand=GivenDemand(pmf=[0.5, 0.5])), KnownLeadTime(sd_days=9)),
-        (need(rate=1e6), KnownLeadTime(mean_days=3650)),
+        (need(), lead_time(mean_days=4000)),
+        (need(), lead_time(mean_days=0)),
+        (need(demand=GivenDemand(pmf=[0.5, 0.5])), lead_time(sd_days=9)),
+        (need(rate=1e6), lead_time(mean_days=3650)),
     ],
 )
-def test_what_cannot_be_worked_out_is_said_and_stops_nothing(one: Need, lead_time: KnownLeadTime) -> None:
-    found = advice(one, lead_time=lead_time, today=Levels(True, 1, 2))
-    assert (found.is_answered, found.changed, found.levels) == (False, False, Levels(True, 1, 2))
-    assert "It cannot be worked out" in said(found)
+def test_what_cannot_be_calculated_is_said_and_stops_nothing(one: Need, days: LeadTime) -> None:
+    found = advice(one, lead_time=days, today=PolicyLevels(True, 1, 2))
+    assert (found.is_answered, found.changed, found.levels) == (False, False, PolicyLevels(True, 1, 2))
+    assert reason(found, "cannot_be_calculated").values["message"]
 
 
 def test_the_same_part_kept_under_another_number_is_bought_no_more() -> None:
-    found = advice(need(kept_as_id=7), kept_as="SPR-7", today=Levels(True, 1, 2))
+    found = advice(need(kept_as_id=7), kept_as="SPR-7", today=PolicyLevels(True, 1, 2))
     assert (found.levels, found.is_answered) == (HOLD_NONE, True)
-    assert "The same part is kept as SPR-7; use these up first." in found.explanation
+    assert fact("same_part_kept_as", stock_number="SPR-7") in found.explanation
     assert found.review_after_days == 180
     assert (found.fill_rate, found.expected_stockouts_per_year) == (None, None)
-    assert "is bought when it is asked for" not in said(found)
+    assert "bought_when_needed" not in codes(found)
 
 
-@pytest.mark.parametrize(("lifecycle", "words"), [("run_down", "run down"), ("blocked", "is blocked")])
-def test_a_lifecycle_that_ends_buys_none(lifecycle: str, words: str) -> None:
-    found = advice(facts=replace(PRICED, lifecycle=lifecycle))
+@pytest.mark.parametrize(("lifecycle", "code"), [("run_down", "item_run_down"), ("blocked", "item_blocked")])
+def test_a_lifecycle_that_ends_buys_none(lifecycle: str, code: str) -> None:
+    found = advice(item=replace(PRICED, lifecycle=lifecycle))
     assert found.levels == HOLD_NONE
-    assert words in said(found)
+    assert fact(code, stock_number="SPR-1") in found.explanation
 
 
 def test_a_lifecycle_that_ends_names_the_insurance_it_ends() -> None:
-    found = advice(facts=replace(PRICED, lifecycle="run_down", holding_reason="insurance"))
-    assert "A person decided to keep it as insurance" in said(found)
+    found = advice(item=replace(PRICED, lifecycle="run_down", holding_reason="insurance"))
+    assert "insurance_ends" in codes(found)
 
 
 def test_insurance_keeps_one_against_the_numbers() -> None:
     waits = targets(tolerable_wait_hours=48)
     insured = replace(PRICED, holding_reason="insurance")
-    found = advice(facts=insured, targets=waits, emergency_hours=24)
+    found = advice(item=insured, targets=waits, emergency_hours=24)
     assert found.levels == HOLD_ONE
-    assert "kept as insurance by a person's decision" in said(found)
-    assert "By the numbers alone: A stop of 48 hours is put up with" in said(found)
+    assert "kept_as_insurance" in codes(found)
+    assert reason(found, "by_numbers_alone").values["finding"].code == "expedited_in_tolerable_wait"
     assert advice(targets=waits, emergency_hours=24).levels == HOLD_NONE
 
 
 def test_insurance_without_a_lead_time_keeps_what_is_set() -> None:
     insured = replace(PRICED, holding_reason="insurance")
-    assert advice(facts=insured, lead_time=None).levels == HOLD_ONE
-    found = advice(facts=insured, lead_time=None, today=Levels(True, 1, 2))
-    assert (found.levels, found.changed) == (Levels(True, 1, 2), False)
-    assert "enter lead_time_days" in said(found)
+    assert advice(item=insured, lead_time=None).levels == HOLD_ONE
+    found = advice(item=insured, lead_time=None, today=PolicyLevels(True, 1, 2))
+    assert (found.levels, found.changed) == (PolicyLevels(True, 1, 2), False)
+    assert reason(found, "by_numbers_alone").values["finding"].code == "enter_lead_time_first"
 
 
-def test_insurance_that_nothing_asks_for_stays() -> None:
+def test_insurance_without_requests_stays() -> None:
     insured = replace(PRICED, holding_reason="insurance")
-    asked_never = need(demand=None, rate_per_year=0.0, model="none")
-    alone = advice(asked_never, facts=insured, lead_time=None)
+    never_requested = need(demand=None, rate_per_year=0.0, model="none")
+    alone = advice(never_requested, item=insured, lead_time=None)
     assert (alone.levels, alone.is_answered) == (HOLD_ONE, True)
-    assert "By the numbers alone: Nothing was ever asked for" in said(alone)
-    assert advice(asked_never, facts=insured).levels == HOLD_ONE
-    assert advice(asked_never, facts=insured, today=Levels(True, 1, 2)).levels == Levels(True, 1, 2)
-    assert advice(asked_never).levels == HOLD_NONE
+    assert fact("by_numbers_alone", finding=fact("never_requested")) in alone.explanation
+    assert advice(never_requested, item=insured).levels == HOLD_ONE
+    assert advice(never_requested, item=insured, today=PolicyLevels(True, 1, 2)).levels == PolicyLevels(
+        True, 1, 2
+    )
+    assert advice(never_requested).levels == HOLD_NONE
 
 
 NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1", "2026-04-02"),))
@@ -171,78 +187,99 @@ NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1",
 
 def test_wear_seen_in_time_leaves_the_sudden_rest_to_the_shelf() -> None:
     one = need(notice=NOTICE, sudden_demand=PoissonDemand(1.0))
-    found = advice(one, lead_time=KnownLeadTime(sd_days=15))
-    alone = advice(need(rate=1.0), lead_time=KnownLeadTime(sd_days=15))
+    found = advice(one, lead_time=lead_time(sd_days=15))
+    alone = advice(need(rate=1.0), lead_time=lead_time(sd_days=15))
     assert (found.levels, found.fill_rate) == (alone.levels, alone.fill_rate)
-    assert found.levels != advice(lead_time=KnownLeadTime(sd_days=15)).levels
-    assert "Order for STEEP-EL1-P1 by 2026-04-02." in found.explanation
+    assert found.levels != advice(lead_time=lead_time(sd_days=15)).levels
+    seen = reason(found, "wear_notice_in_time").values
+    assert (seen["wear_share"], seen["notice_days"], seen["planning_days"]) == (0.75, 120, 7.0)
+    assert seen["late_delivery_days"] == pytest.approx(lead_time(sd_days=15).late_days)
+    assert fact("order_for_position", position="STEEP-EL1-P1", order_by="2026-04-02") in found.explanation
 
 
 @pytest.mark.parametrize(("sd_days", "planning_days"), [(45.0, 7.0), (15.0, 60.0)])
 def test_notice_shorter_than_a_late_delivery_is_no_help(sd_days: float, planning_days: float) -> None:
     one = need(notice=NOTICE, sudden_demand=PoissonDemand(1.0))
-    found = advice(one, lead_time=KnownLeadTime(sd_days=sd_days), terms=Terms(planning_days=planning_days))
-    assert found.levels == advice(lead_time=KnownLeadTime(sd_days=sd_days)).levels
-    assert "that is too short" in said(found)
-    assert "Order for STEEP-EL1-P1" not in said(found)
+    found = advice(one, lead_time=lead_time(sd_days=sd_days), terms=Terms(planning_days=planning_days))
+    assert found.levels == advice(lead_time=lead_time(sd_days=sd_days)).levels
+    assert "wear_notice_too_short" in codes(found)
+    assert "order_for_position" not in codes(found)
 
 
-def test_wear_alone_needs_no_shelf() -> None:
+def test_wear_alone_needs_no_stock() -> None:
     found = advice(need(notice=NOTICE, sudden_demand=PoissonDemand(0.0)))
     assert found.levels == HOLD_NONE
-    assert "Nothing is expected to be asked for from the shelf" in said(found)
+    assert "no_demand_for_stock" in codes(found)
 
 
 @pytest.mark.parametrize(
-    ("hours", "levels"), [(24.0, HOLD_NONE), (48.0, HOLD_NONE), (49.0, None), (None, None)]
+    ("hours", "levels", "code"),
+    [
+        (24.0, HOLD_NONE, "expedited_in_tolerable_wait"),
+        (48.0, HOLD_NONE, "expedited_in_tolerable_wait"),
+        (49.0, None, "expedited_after_tolerable_wait"),
+        (None, None, "tolerable_wait_not_compared"),
+    ],
 )
-def test_a_wait_that_is_put_up_with_needs_no_shelf(hours: float | None, levels: Any) -> None:
+def test_an_acceptable_wait_needs_no_stock(hours: float | None, levels: Any, code: str) -> None:
     found = advice(targets=targets(tolerable_wait_hours=48), emergency_hours=hours)
     assert found.levels == (levels or advice().levels)
-    assert "A stop of 48 hours is put up with" in said(found)
-    if hours:
-        assert f"takes {hours:g} hours (from 3 emergency buys of this item)" in said(found)
+    wait = reason(found, code).values
+    assert (wait["tolerable_wait_hours"], wait["importance"]) == (48, "essential")
+    assert wait.get("hours_to_expedite") == hours
+    assert wait.get("basis") == (fact("emergency_orders_of_item", orders=3) if hours else None)
 
 
-def test_the_terms_name_the_hours_before_past_emergencies_do() -> None:
+def test_hours_in_the_terms_come_before_past_emergencies() -> None:
     terms = Terms(hours_to_expedite=72)
     found = advice(targets=targets(tolerable_wait_hours=48), emergency_hours=24, terms=terms)
     assert found.stocked
+    assert reason(found, "expedited_after_tolerable_wait").values["basis"] == fact(
+        "expedite_hours_from_terms"
+    )
 
 
-DEAR = ItemFacts(stock_number="SPR-1", unit_cost=Decimal("6000"))
+DEAR = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("6000"))
 
 
 def test_a_dear_part_that_rarely_stops_much_is_not_kept() -> None:
     rare = need(rate=0.05, downtime=downtime("20"))
-    found = advice(rare, facts=DEAR, emergency_hours=24)
+    found = advice(rare, item=DEAR, emergency_hours=24)
     assert found.levels == HOLD_NONE
-    assert "Keeping none is cheaper: with a stock 1,193 EUR a year" in said(found)
-    assert "without 24 EUR" in said(found)
+    costs = reason(found, "none_cheaper").values
+    # exp(-0.05 * 45 / 365) = 0.993855 of a piece at 1200 a year, and 480 for each request in the other 0.006145.
+    assert (costs["cost_with_stock"], costs["cost_without_stock"]) == ("1192.77", "24.00")
+    assert (costs["currency"], costs["hours_to_expedite"]) == ("EUR", 24)
 
 
 def test_a_vital_part_is_kept_although_none_is_cheaper() -> None:
     rare = need(rate=0.05, downtime=downtime("20"), importance="vital")
-    found = advice(rare, facts=DEAR, emergency_hours=24)
+    found = advice(rare, item=DEAR, emergency_hours=24)
     assert found.stocked
-    assert "but the part is vital: it is kept" in said(found)
+    assert "none_cheaper_but_vital" in codes(found)
 
 
 def test_costs_in_two_currencies_are_not_weighed() -> None:
-    found = advice(need(rate=0.05, downtime=downtime("20", "USD")), facts=DEAR, emergency_hours=24)
+    found = advice(need(rate=0.05, downtime=downtime("20", "USD")), item=DEAR, emergency_hours=24)
     assert found.stocked
-    assert "enter downtime_cost_per_hour of its drives, in EUR" in said(found)
+    missing = fact("enter_downtime_cost", currency="EUR")
+    assert reason(found, "costs_not_compared").values["missing"] == (missing,)
 
 
 def test_least_cost_is_the_answer_where_it_is_the_target() -> None:
     least = targets(kind="cost")
     kept = advice(need(downtime=downtime()), targets=least, emergency_hours=24)
     assert (kept.stocked, kept.target_value) == (True, None)
-    none = advice(need(rate=0.05, downtime=downtime("20")), targets=least, facts=DEAR, emergency_hours=24)
+    none = advice(need(rate=0.05, downtime=downtime("20")), targets=least, item=DEAR, emergency_hours=24)
     assert none.levels == HOLD_NONE
     unknown = advice(targets=least)
     assert not unknown.is_answered
-    assert "hours_to_expedite in the stocking terms" in said(unknown)
+    assert reason(unknown, "least_cost_not_known").values["missing"] == (
+        fact("enter_downtime_cost", currency="EUR"),
+        fact("enter_hours_to_expedite"),
+    )
+    assert "least_cost_with_stock" in codes(kept)
+    assert "least_cost_without_stock" in codes(none)
 
 
 def test_the_order_cost_sets_the_quantity_up_to_a_years_demand() -> None:
@@ -251,31 +288,36 @@ def test_the_order_cost_sets_the_quantity_up_to_a_years_demand() -> None:
     assert dear.order_up_to - dear.reorder_point == 2
     capped = advice(terms=Terms(order_cost=Decimal("400")))
     assert capped.order_up_to - capped.reorder_point == 4
-    assert "20 would be cheapest, but that is more than a year's demand" in said(capped)
+    assert (
+        fact("order_quantity_of_a_year", order_cost="400", currency="EUR", quantity=4, cheapest_quantity=20)
+        in capped.explanation
+    )
+    assert reason(dear, "order_quantity_of_least_cost").values["quantity"] == 2
     rare = advice(need(rate=0.4), terms=Terms(order_cost=Decimal("400")))
     assert rare.order_up_to - rare.reorder_point == 1
 
 
 @pytest.mark.parametrize(
-    ("facts", "terms", "missing"),
+    ("item", "terms", "code"),
     [
-        (UNPRICED, Terms(order_cost=Decimal("40")), "unit_cost is not known"),
-        (PRICED, Terms(), "order_cost in EUR is not known"),
-        (PRICED, Terms(order_cost=Decimal("40"), currency="USD"), "order_cost in EUR is not known"),
+        (UNPRICED, Terms(order_cost=Decimal("40")), "enter_unit_cost"),
+        (PRICED, Terms(), "enter_order_cost"),
+        (PRICED, Terms(order_cost=Decimal("40"), currency="USD"), "enter_order_cost"),
     ],
 )
-def test_without_prices_one_piece_is_ordered_and_that_is_said(
-    facts: ItemFacts, terms: Terms, missing: str
+def test_without_prices_one_piece_is_ordered_with_the_reason(
+    item: ItemDetails, terms: Terms, code: str
 ) -> None:
-    found = advice(facts=facts, terms=terms)
+    found = advice(item=item, terms=terms)
     assert found.order_up_to - found.reorder_point == 1
-    assert missing in said(found)
+    assert reason(found, "ordered_one_by_one").values["missing"].code == code
 
 
 def test_without_a_price_no_money_is_named() -> None:
-    found = advice(facts=UNPRICED, today=Levels(True, 0, 1))
+    found = advice(item=UNPRICED, today=PolicyLevels(True, 0, 1))
     assert (found.holding_cost_per_year, found.today["tied_up"]) == (None, None)
-    assert "what it ties up is not known" in said(found)
+    assert "tied_up_not_known" in codes(found)
+    assert not {"change_ties_up", "change_frees", "expected_cost"} & {*codes(found)}
 
 
 CHAIN = GivenDemand(
@@ -285,37 +327,55 @@ CHAIN = GivenDemand(
 
 
 def test_a_strand_that_is_short_stops_its_drive_once() -> None:
-    links = ItemFacts(stock_number="CHN-1", unit_cost=Decimal("0.35"))
-    found = advice(need(demand=CHAIN, downtime=downtime()), facts=links, emergency_hours=24)
-    assert "without 10,080 EUR" in said(found)  # once a year 24 hours at 420
+    links = ItemDetails(stock_number="CHN-1", unit_cost=Decimal("0.35"))
+    found = advice(need(demand=CHAIN, downtime=downtime()), item=links, emergency_hours=24)
+    # Once a year 24 hours at 420.
+    assert reason(found, "stock_cheaper").values["cost_without_stock"] == "10080.00"
     waits = advice(need(demand=CHAIN), targets=targets(tolerable_wait_hours=48), emergency_hours=24)
     assert waits.expected_stockouts_per_year == pytest.approx(80)
-    assert "bought when it is asked for, about once a year" in said(waits)
+    assert reason(waits, "bought_when_needed").values["shortages_per_year"] == pytest.approx(1)
 
 
 def test_what_a_job_takes_is_ordered_together() -> None:
-    found = advice(need(demand=CHAIN), facts=UNPRICED)
+    found = advice(need(demand=CHAIN), item=UNPRICED)
     assert found.order_up_to - found.reorder_point == 80
-    assert "Orders are for what one job takes, about 80, at a time" in said(found)
+    assert reason(found, "ordered_by_the_job").values["quantity"] == 80
 
 
-def test_planned_pieces_are_told_beside_the_levels() -> None:
+def test_planned_pieces_are_named_beside_the_levels() -> None:
     found = advice(need(planned_per_year=2.0))
     assert found.levels == advice().levels
-    assert "Beside it 2 a year are planned" in said(found)
+    assert reason(found, "planned_in_addition").values["planned_per_year"] == 2.0
 
 
-def test_the_hash_tells_every_input_apart() -> None:
+@pytest.mark.parametrize(("order_up_to", "code"), [(1, "change_ties_up"), (9, "change_frees")])
+def test_the_change_is_put_into_money(order_up_to: int, code: str) -> None:
+    found = advice(today=PolicyLevels(True, 0, order_up_to))
+    change = Decimal(found.evidence["figures"]["tied_up"]) - Decimal(found.today["tied_up"])
+    assert reason(found, code).values["amount"] == str(abs(change))
+    today = fact("levels", reorder_point=0, order_up_to=order_up_to)
+    assert reason(found, "other_levels_today").values["levels"] == today
+    assert reason(found, "service_today").values["fill_rate"] == found.today["fill_rate"]
+
+
+def test_facts_are_plain_json() -> None:
+    watched = need(notice=NOTICE, sudden_demand=PoissonDemand(1.0), downtime=downtime())
+    found = advice(watched, emergency_hours=24)
+    stored = json.loads(json.dumps([reason.as_json() for reason in found.explanation]))
+    assert tuple(map(fact_from_json, stored)) == found.explanation
+
+
+def test_the_hash_differs_for_every_input() -> None:
     variants = [
         advice(),
         advice(need(rate=5.0)),
         advice(need(inputs=(4.0, "one more event"))),
         advice(need(importance="desirable")),
         advice(need(downtime=downtime())),
-        advice(lead_time=KnownLeadTime(sd_days=1)),
+        advice(lead_time=lead_time(sd_days=1)),
         advice(targets=targets(value=0.96)),
         advice(terms=Terms(planning_days=8)),
-        advice(facts=UNPRICED),
+        advice(item=UNPRICED),
         advice(emergency_hours=24),
         advice(today=HOLD_ONE),
     ]

@@ -8,13 +8,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from inventory.facts import Fact, fact, fact_from_json
 from inventory.models import Item, Recommendation, ServiceTarget, StockingRun, StockingTerms, StockPolicy
 from inventory.planning import decide
-from inventory.planning.need import Need
-from inventory.planning.runs import RunRefused, announce_run, carry_out, report, start_run
-from inventory.planning.storing import RunEnded
+from inventory.planning.policy_inputs import Need
+from inventory.planning.runs import RunRefused, announce_run, carry_out, failure_of, report, start_run
+from inventory.planning.save_recommendations import RunEnded
 from tests import factories as make
-from tests.inventory.planning.cases import KnownLeadTime, LeadTimesByPlace, downtime
+from tests.inventory.planning.cases import LeadTimesByItem, downtime, lead_time
 from tests.inventory.planning.worlds import AS_OF, current, figures, need_of, run_over
 from tests.races import outcomes
 
@@ -24,6 +25,22 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def sprocket(db: None) -> Item:
     return make.ItemFactory(stock_number="SPR-1")
+
+
+def since_last() -> tuple[Fact, ...]:
+    return tuple(map(fact_from_json, current().get().since_last))
+
+
+def levels(reorder_point: int, order_up_to: int) -> Fact:
+    return fact("levels", reorder_point=reorder_point, order_up_to=order_up_to)
+
+
+def target(value: float) -> Fact:
+    return fact("target_input", kind="fill_rate", target=value, tolerable_wait_hours=None)
+
+
+def price(amount: str) -> Fact:
+    return fact("amount_input", amount=amount, currency="EUR")
 
 
 def test_a_run_stores_one_current_recommendation_for_each_place(sprocket: Item) -> None:
@@ -44,7 +61,7 @@ def test_what_did_not_change_is_left_as_it_is(sprocket: Item) -> None:
     assert (current().get().pk, current().get().run_id) == (before.pk, before.run_id)
 
 
-def test_a_full_run_works_all_out_and_leaves_what_came_out_equal(sprocket: Item) -> None:
+def test_a_full_run_calculates_all_and_leaves_equal_results(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     before = current().get()
     assert run_over([need_of(sprocket)], is_full=True).recomputed == 1
@@ -55,17 +72,17 @@ def test_what_changed_takes_its_place_and_says_why(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     first = current().get()
     changed = need_of(sprocket, rate=40.0, importance="vital")
-    run_over([changed], {sprocket.pk: KnownLeadTime(mean_days=60)})
+    run_over([changed], {sprocket.pk: lead_time(mean_days=60)})
     second = current().get()
     first.refresh_from_db()
     assert (first.state, second.state) == ("superseded", "open")
-    assert second.since_last == [
-        "The demand a year changed from 4 to 40.",
-        "The mean lead time in days changed from 45 to 60.",
-        "The target changed from fill_rate 0.95 to fill_rate 0.99.",
-        "The importance changed from essential to vital.",
-        "The advice goes from order at 2 up to 3 to order at 13 up to 14.",
-    ]
+    assert since_last() == (
+        fact("input_changed", input="rate_per_year", before=4.0, after=40.0),
+        fact("input_changed", input="lead_time_days", before=45.0, after=60),
+        fact("input_changed", input="target", before=target(0.95), after=target(0.99)),
+        fact("input_changed", input="importance", before="essential", after="vital"),
+        fact("advice_changed", before=levels(2, 3), after=levels(13, 14)),
+    )
 
 
 def test_new_events_prices_and_policies_are_named(sprocket: Item) -> None:
@@ -75,20 +92,17 @@ def test_new_events_prices_and_policies_are_named(sprocket: Item) -> None:
         item=sprocket, storeroom=make.StoreroomFactory(), reorder_point=0, order_up_to=1
     )
     run_over([need_of(sprocket, evidence={"events": [{}, {}]}, inputs=(2,))])
-    assert current().get().since_last[:3] == [
-        "The number of events counted changed from 1 to 2.",
-        "The price changed from 38.50 EUR to 41.00 EUR.",
-        "The policy in force changed from nothing set to order at 0 up to 1.",
-    ]
+    assert since_last()[:3] == (
+        fact("input_changed", input="events", before=1, after=2),
+        fact("input_changed", input="unit_cost", before=price("38.50"), after=price("41.00")),
+        fact("input_changed", input="policy", before=fact("levels_not_set"), after=levels(0, 1)),
+    )
 
 
 def test_a_change_behind_equal_figures_is_named_as_that(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     run_over([need_of(sprocket, inputs=("another record",))])
-    assert current().get().since_last == [
-        "The records behind it changed.",
-        "The advice stays order at 2 up to 3.",
-    ]
+    assert since_last() == (fact("records_changed"), fact("advice_unchanged", levels=levels(2, 3)))
 
 
 @pytest.mark.parametrize("word", ["accept", "decline", "amend"])
@@ -108,7 +122,7 @@ def test_a_decision_stays_while_its_inputs_do(sprocket: Item, word: str) -> None
     assert (current().get().state, current().count()) == ("open", 1)
 
 
-def test_days_that_only_went_by_ask_nobody_again(sprocket: Item) -> None:
+def test_a_decision_stays_when_only_days_went_by(sprocket: Item) -> None:
     run_over([need_of(sprocket, inputs=("Monday",))])
     decide.decline(current().get(), by="Ines Okafor", reason="the line closes")
     run_over([need_of(sprocket, rate=4.01, inputs=("Tuesday",))])
@@ -129,7 +143,9 @@ def test_days_that_only_went_by_ask_nobody_again(sprocket: Item) -> None:
         {"rate": 4.01, "importance": "unknown"},
     ],
 )
-def test_what_did_happen_asks_again_although_the_levels_stay(sprocket: Item, changed: dict[str, Any]) -> None:
+def test_what_did_happen_opens_it_again_although_the_levels_stay(
+    sprocket: Item, changed: dict[str, Any]
+) -> None:
     run_over([need_of(sprocket)])
     levels = current().get().order_up_to
     decide.accept(current().get(), by="Ines Okafor")
@@ -137,7 +153,7 @@ def test_what_did_happen_asks_again_although_the_levels_stay(sprocket: Item, cha
     assert (current().get().state, current().get().order_up_to) == ("open", levels)
 
 
-def test_levels_set_by_hand_since_ask_again(sprocket: Item) -> None:
+def test_levels_set_by_hand_since_open_it_again(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     decide.accept(current().get(), by="Ines Okafor")
     StockPolicy.objects.update(order_up_to=9)
@@ -145,31 +161,32 @@ def test_levels_set_by_hand_since_ask_again(sprocket: Item) -> None:
     assert (current().get().state, current().get().changed) == ("open", True)
 
 
-def test_a_decision_made_while_the_run_goes_is_not_overrun(sprocket: Item) -> None:
+def test_a_decision_made_during_the_run_is_kept(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
     run = start_run(as_of=AS_OF, by="Ines Okafor")
     accepted = decide.accept(current().get(), by="Marta Keller")
     changed = need_of(sprocket, rate=9.0)
-    carry_out(run, [changed], lead_times=LeadTimesByPlace({sprocket.pk: KnownLeadTime()}))
+    carry_out(run, [changed], lead_times=LeadTimesByItem({sprocket.pk: lead_time()}))
     assert (current().get().pk, current().get().state) == (accepted.pk, "accepted")
     run_over([changed])
     assert current().get().state == "open"
 
 
-def test_a_place_that_nothing_asks_for_any_more_is_let_go(sprocket: Item) -> None:
+def test_what_has_no_need_any_more_has_no_current_recommendation(sprocket: Item) -> None:
     other = make.ItemFactory()
     run_over([need_of(sprocket), need_of(other)])
     run_over([need_of(sprocket)])
     assert [row.item_id for row in current()] == [sprocket.pk]
 
 
-def test_one_run_goes_at_a_time(sprocket: Item) -> None:
+def test_there_is_one_run_at_a_time(sprocket: Item) -> None:
     run = start_run(as_of=AS_OF, by="Ines Okafor")
-    with pytest.raises(RunRefused, match=f"Run {run.pk}, started by Ines Okafor, is under way: wait"):
+    with pytest.raises(RunRefused) as refusal:
         start_run(as_of=AS_OF, by="Marta Keller")
+    assert refusal.value.fact == fact("run_under_way", run=run.pk, started_by="Ines Okafor")
 
 
-def test_an_announced_run_is_begun_by_who_names_it() -> None:
+def test_an_announced_run_is_started_with_the_same_values() -> None:
     announced = announce_run(as_of=AS_OF, by="Ines Okafor", is_full=True)
     with pytest.raises(RunRefused):
         start_run(as_of=AS_OF, by="Ines Okafor", is_full=False)
@@ -186,9 +203,8 @@ def test_a_run_without_a_sign_of_life_is_ended_by_the_next(begun: bool) -> None:
     StockingRun.objects.update(started_at=long_ago, alive_at=long_ago if begun else None)
     start_run(as_of=AS_OF + timedelta(days=1), by="Marta Keller")
     ended = StockingRun.objects.get(pk=run.pk)
-    assert ended.state == "failed"
-    assert "interrupted" in ended.error
-    with pytest.raises(RunEnded, match="start a new one"):
+    assert (ended.state, failure_of(ended)) == ("failed", fact("run_interrupted"))
+    with pytest.raises(RunEnded, match="start a new run"):
         report(run, 1, 2)
 
 
@@ -199,11 +215,12 @@ def test_a_failure_is_written_into_the_run(sprocket: Item) -> None:
     with pytest.raises(RuntimeError):
         run_over([need_of(sprocket)], progress=break_off)
     run = StockingRun.objects.get()
-    assert (run.state, run.error, run.done) == ("failed", "RuntimeError: the plug was pulled", 1)
+    assert (run.state, run.done) == ("failed", 1)
+    assert failure_of(run) == fact("run_failed", message="RuntimeError: the plug was pulled")
     assert run_over([need_of(sprocket)]).state == "done"
 
 
-def test_progress_is_told_in_steps() -> None:
+def test_progress_comes_in_steps() -> None:
     items = [make.ItemFactory() for _ in range(101)]
     steps: list[tuple[int, int]] = []
     run_over([need_of(item) for item in items], progress=lambda done, total: steps.append((done, total)))
@@ -261,14 +278,12 @@ def test_steps_come_to_the_same_as_one_full_run(seed: int) -> None:
     chance, room = random.Random(seed), make.StoreroomFactory()
     items = [make.ItemFactory() for _ in range(6)]
     needs = {item.pk: some_need(chance, item) for item in items}
-    times = {item.pk: KnownLeadTime(mean_days=chance.choice([10.0, 45.0])) for item in items}
+    times = {item.pk: lead_time(mean_days=chance.choice([10.0, 45.0])) for item in items}
     for _ in range(5):
         change_something(chance, items, room)
         chosen = chance.choice(items)
         needs[chosen.pk] = some_need(chance, chosen)
-        times[chosen.pk] = KnownLeadTime(
-            mean_days=chance.choice([10.0, 45.0]), sd_days=chance.choice([0.0, 5.0])
-        )
+        times[chosen.pk] = lead_time(mean_days=chance.choice([10.0, 45.0]), sd_days=chance.choice([0.0, 5.0]))
         run_over(list(needs.values()), times)
     by_steps = figures()
     run_over(list(needs.values()), times, is_full=True)
@@ -280,6 +295,6 @@ def test_steps_come_to_the_same_as_one_full_run(seed: int) -> None:
 
 @pytest.mark.postgresql
 @pytest.mark.django_db(transaction=True)
-def test_of_runs_begun_at_once_one_goes() -> None:
+def test_of_runs_started_at_once_one_goes() -> None:
     acts = [lambda: start_run(as_of=AS_OF, by="Ines Okafor") for _ in range(8)]
     assert outcomes(acts) == {"booked": 1, "RunRefused": 7}

@@ -7,11 +7,12 @@ from typing import Any
 from django.db.models import QuerySet
 
 from inventory.models import Item, Recommendation, StockingRun, Storeroom
-from inventory.planning.need import Need
+from inventory.planning.policy_inputs import Need
 from inventory.planning.runs import carry_out, start_run
-from inventory.planning.storing import COMPARED, FIGURES
+from inventory.planning.save_recommendations import COMPARED, FIGURES
+from inventory.stores.lead_times import LeadTime
 from tests import factories as make
-from tests.inventory.planning.cases import KnownLeadTime, LeadTimesByPlace, need
+from tests.inventory.planning.cases import LeadTimesByItem, lead_time, need
 
 AS_OF = datetime(2026, 3, 2, 6, 30, tzinfo=UTC)
 
@@ -23,18 +24,18 @@ def need_of(item: Item, room: Storeroom | None = None, **more: Any) -> Need:
 
 def run_over(
     needs: Sequence[Need],
-    lead_times: Mapping[int, KnownLeadTime] | None = None,
+    lead_times: Mapping[int, LeadTime] | None = None,
     *,
     is_full: bool = False,
     progress: Any = None,
     days: int = 0,
 ) -> StockingRun:
-    times = lead_times if lead_times is not None else {one.item_id: KnownLeadTime() for one in needs}
+    times = lead_times if lead_times is not None else {one.item_id: lead_time() for one in needs}
     run = start_run(as_of=AS_OF + timedelta(days=days), by="Ines Okafor", is_full=is_full)
     return carry_out(
         run,
         needs,
-        lead_times=LeadTimesByPlace(dict(times)),
+        lead_times=LeadTimesByItem(dict(times)),
         progress=progress,
     )
 

@@ -4,8 +4,9 @@ from typing import Any
 
 import pytest
 
+from inventory.facts import fact
 from inventory.models import Item, Storeroom
-from inventory.stores.lead_times import LeadTime, emergency_hours, lead_times
+from inventory.stores.lead_times import LeadTime, LeadTimeBasis, emergency_hours, lead_times
 from tests.factories import MORNING, ItemFactory, StoreroomFactory, SupplyOrderFactory
 
 pytestmark = pytest.mark.django_db
@@ -43,7 +44,7 @@ def test_three_own_orders_tell_mean_and_spread(item: Item, main: Storeroom) -> N
     assert (found.basis, found.orders) == ("own", 4)
     assert found.mean_days == pytest.approx(mean(DAYS), rel=1e-12)
     assert found.sd_days == pytest.approx(stdev(DAYS), rel=1e-12)
-    assert found.sentence == "From 4 orders of this item for this storeroom."
+    assert found.reasons == (fact("lead_time_from_orders_here", orders=4),)
 
 
 def test_this_storeroom_comes_before_all(item: Item, main: Storeroom) -> None:
@@ -62,7 +63,7 @@ def test_all_storerooms_tell_where_this_one_has_too_few(item: Item, main: Storer
     came(item, north, 30)
     found = asked(item, main)
     assert (found.basis, found.orders, found.mean_days, found.sd_days) == ("own", 3, 20, 10)
-    assert "for all storerooms, as this one has only 1 order" in found.sentence
+    assert found.reasons == (fact("lead_time_from_orders_everywhere", orders=3, orders_here=1),)
 
 
 def test_two_own_orders_leave_it_as_entered(item: Item, main: Storeroom) -> None:
@@ -70,7 +71,7 @@ def test_two_own_orders_leave_it_as_entered(item: Item, main: Storeroom) -> None
     came(item, main, 30)
     found = asked(item, main)
     assert (found.mean_days, found.sd_days, found.basis, found.orders) == (14, 0, "entered", 0)
-    assert found.sentence == "As entered, 14 days without a spread, as only 2 orders of this item came in."
+    assert found.reasons == (fact("lead_time_entered", days=14, orders=2),)
 
 
 def test_nothing_entered_is_borrowed_from_the_others_and_said_so(item: Item, main: Storeroom) -> None:
@@ -80,7 +81,7 @@ def test_nothing_entered_is_borrowed_from_the_others_and_said_so(item: Item, mai
         came(item, main, days)
     found = asked(unknown, main)
     assert (found.basis, found.orders, found.mean_days, found.sd_days) == ("borrowed", 3, 7, 2)
-    assert found.sentence == "Borrowed from 3 orders of other items, enter lead_time_days."
+    assert found.reasons == (fact("lead_time_borrowed", orders=3),)
 
 
 def test_where_nothing_is_known_nothing_is_said(item: Item, main: Storeroom) -> None:
@@ -135,7 +136,14 @@ def test_a_mean_of_nothing_is_taken_as_a_minute_and_said_so(item: Item, main: St
         came(item, main, 0)
     found = asked(item, main)
     assert (found.mean_days, found.sd_days) == (1 / 1440, 0)
-    assert "as soon as ordered; counted as a minute" in found.sentence
+    assert found.reasons[1:] == (fact("lead_time_counted_as_a_minute"),)
+
+
+def test_nineteen_of_twenty_deliveries_come_within_the_late_days() -> None:
+    # Chi-squared with 8 degrees of freedom: 95 % lie below 15.507; mean 8, variance 16.
+    varies = LeadTime(8.0, 4.0, LeadTimeBasis.OWN, 5)
+    assert varies.late_days == pytest.approx(15.507, abs=5e-4)
+    assert LeadTime(8.0, 0.0, LeadTimeBasis.ENTERED, 0).late_days == 8.0
 
 
 def test_equal_lead_times_have_no_spread(item: Item, main: Storeroom) -> None:
@@ -161,7 +169,7 @@ def test_emergency_hours_are_the_middle_of_the_items_own(item: Item, main: Store
     found = emergency_hours(LATER).of(item.pk)
     assert found is not None
     assert (found.hours, found.orders, found.of_the_item) == (48, 3, True)
-    assert found.sentence == "From 3 emergency buys of this item."
+    assert found.reason == fact("emergency_orders_of_item", orders=3)
 
 
 def test_emergency_hours_of_all_items_stand_in(
@@ -174,6 +182,7 @@ def test_emergency_hours_of_all_items_stand_in(
         found = emergency_hours(LATER).of(item.pk)
     assert found is not None
     assert (found.hours, found.orders, found.of_the_item) == (36, 2, False)
+    assert found.reason == fact("emergency_orders_of_all", orders=2)
 
 
 def test_no_emergency_tells_no_hours(item: Item, main: Storeroom) -> None:

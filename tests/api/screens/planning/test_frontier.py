@@ -4,7 +4,7 @@ from itertools import pairwise
 import pytest
 
 from api.screens.planning.frontier_curve import BASE, LETTER, TOP, WIDTH, curve_of, short
-from inventory.planning.frontier import Frontier, Point
+from inventory.planning.budget_frontier import Frontier, Point
 
 
 def point(spend, cost):

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from inventory.facts import fact
 from inventory.models import Recommendation, StockPolicy
 from tests.factories import (
     AdminFactory,
@@ -297,11 +298,13 @@ def test_what_is_decided_is_not_decided_twice(client):
     decide(client, record, decision="accept")
     text = text_of(decide(client, record, decision="decline", reason="late"))
     assert "Nothing was set." in text
-    assert "decided it already" in text
+    assert "has already decided it" in text
 
 
 def test_one_that_needs_an_entry_first_cannot_be_accepted(client):
-    record = waits(is_answered=False, explanation=["It is not answerable: enter lead_time_days of 41-0105."])
+    record = waits(
+        is_answered=False, explanation=[fact("enter_lead_time_first", stock_number="41-0105").as_json()]
+    )
     text = read(client, f"/keep/{record.pk}/")
     assert "Not answered yet" in text
     assert 'value="accept"' not in text
@@ -401,7 +404,7 @@ def test_the_events_come_as_a_file_that_no_spreadsheet_computes(client):
 
 
 def test_what_a_record_says_is_never_markup(client):
-    record = waits(explanation=["<script>alert(1)</script>"])
+    record = waits(explanation=[fact("recorded_text", text="<script>alert(1)</script>").as_json()])
     assert "<script>alert" not in read(client, f"/keep/{record.pk}/")
 
 

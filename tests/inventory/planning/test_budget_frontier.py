@@ -5,21 +5,22 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.facts import fact
 from inventory.models import Item, StockingTerms
-from inventory.planning.frontier import MOST_POINTS, Frontier, frontier
-from inventory.planning.need import Need
+from inventory.planning.budget_frontier import MOST_POINTS, Frontier, frontier
+from inventory.planning.policy_inputs import Need
 from inventory.stocking.lead_time_demand import poisson
 from tests import factories as make
-from tests.inventory.planning.cases import KnownLeadTime, LeadTimesByPlace, downtime
+from tests.inventory.planning.cases import LeadTimesByItem, downtime, lead_time
 from tests.inventory.planning.worlds import AS_OF, need_of
 
 pytestmark = pytest.mark.django_db
 MEAN = 4.0 * 45 / 365
 
 
-def asked(*needs: Need, budget: int = 1000, **more: Any) -> Frontier:
-    times = {one.item_id: KnownLeadTime() for one in needs}
-    values: dict[str, Any] = {"lead_times": LeadTimesByPlace(times), "emergencies": None}
+def found_for(*needs: Need, budget: int = 1000, **more: Any) -> Frontier:
+    times = {one.item_id: lead_time() for one in needs}
+    values: dict[str, Any] = {"lead_times": LeadTimesByItem(times), "emergencies": None}
     return frontier(needs, budget=Decimal(budget), today=AS_OF.date(), **{**values, **more})
 
 
@@ -30,27 +31,27 @@ def sprocket(db: None) -> Item:
 
 def test_a_missing_piece_costs_the_hours_to_an_emergency_delivery(sprocket: Item) -> None:
     StockingTerms.objects.create(id=1, hours_to_expedite=24)
-    found = asked(need_of(sprocket, downtime=downtime("420")))
+    found = found_for(need_of(sprocket, downtime=downtime("420")))
     assert found.today.downtime_hours_per_year == pytest.approx(4 * 24)
     assert found.today.downtime_cost_per_year == Decimal("40320.00")
     first = found.buys[0]
     assert (first.stock_after, first.pieces, first.spend) == (1, 1, 40)
     assert first.downtime_hours_per_year == pytest.approx(96 * poisson(MEAN).chance_above(0))
-    assert "hours to an emergency delivery, times" in found.method[-1]
+    assert found.method[-1] == fact("shortage_waits_for_emergency_order", parts=1)
 
 
 def test_without_emergencies_it_costs_the_wait_for_the_order(sprocket: Item) -> None:
-    found = asked(need_of(sprocket, downtime=downtime("420")))
+    found = found_for(need_of(sprocket, downtime=downtime("420")))
     assert found.today.downtime_hours_per_year == pytest.approx(MEAN * 8760)
     assert found.buys[0].downtime_hours_per_year == pytest.approx(poisson(MEAN).expected_above(1) * 8760)
-    assert "no hours to an emergency delivery are known" in found.method[-1]
+    assert found.method[-1] == fact("shortage_waits_for_ordinary_order", parts=1, hours_per_year=8760.0)
 
 
 def test_it_begins_at_what_is_there_and_coming(sprocket: Item) -> None:
     twin, room = make.ItemFactory(), make.StoreroomFactory()
     make.stock(sprocket, room, 1)
     make.stock(twin, room, 1)
-    found = asked(need_of(sprocket, room, downtime=downtime(), member_ids=(sprocket.pk, twin.pk)))
+    found = found_for(need_of(sprocket, room, downtime=downtime(), member_ids=(sprocket.pk, twin.pk)))
     assert (found.buys[0].stock_after, found.today.spend) == (3, 80)
 
 
@@ -58,7 +59,7 @@ def test_the_plant_is_held_against_the_best_for_its_money(sprocket: Item) -> Non
     other, room = make.ItemFactory(unit_cost=Decimal("40")), make.StoreroomFactory()
     make.stock(other, room, 3)
     needs = [need_of(sprocket, downtime=downtime("420")), need_of(other, rate=0.1, downtime=downtime("20"))]
-    found = asked(*needs)
+    found = found_for(*needs)
     assert found.today.spend == 120
     assert found.best_for_the_same_money.spend == 120
     assert found.best_for_the_same_money.downtime_cost_per_year < found.today.downtime_cost_per_year
@@ -67,49 +68,52 @@ def test_the_plant_is_held_against_the_best_for_its_money(sprocket: Item) -> Non
     assert (spends[0], spends == sorted(spends), len(spends) <= MOST_POINTS) == (0, True, True)
 
 
-def test_pieces_that_nobody_will_ask_for_are_money_too(sprocket: Item) -> None:
+def test_pieces_that_nobody_will_need_are_money_too(sprocket: Item) -> None:
     make.stock(sprocket, make.StoreroomFactory(), 500)
-    found = asked(need_of(sprocket, downtime=downtime()))
+    found = found_for(need_of(sprocket, downtime=downtime()))
     assert (found.today.spend, found.buys) == (20_000, ())
     assert found.best_for_the_same_money.spend < found.today.spend
 
 
 def test_an_unbought_plant_stands_at_the_beginning_of_the_curve(sprocket: Item) -> None:
-    found = asked(need_of(sprocket, downtime=downtime()))
+    found = found_for(need_of(sprocket, downtime=downtime()))
     assert found.today == found.best_for_the_same_money == found.curve[0]
 
 
 def test_the_budget_is_kept(sprocket: Item) -> None:
-    assert [buy.spend for buy in asked(need_of(sprocket, downtime=downtime()), budget=100).buys] == [40, 80]
-    assert asked(need_of(sprocket, downtime=downtime()), budget=0).buys == ()
+    assert [buy.spend for buy in found_for(need_of(sprocket, downtime=downtime()), budget=100).buys] == [
+        40,
+        80,
+    ]
+    assert found_for(need_of(sprocket, downtime=downtime()), budget=0).buys == ()
 
 
 @pytest.mark.parametrize(
-    ("item", "more", "reason"),
+    ("item", "more", "code"),
     [
-        ({"unit_cost": None}, {}, "enter unit_cost"),
-        ({"unit_cost": Decimal(0)}, {}, "enter unit_cost"),
-        ({"currency": "USD"}, {}, "Its price is in USD, the budget in EUR"),
-        ({}, {"downtime": None}, "enter downtime_cost_per_hour of its drives, in EUR"),
-        ({}, {"downtime": downtime("420", "USD")}, "enter downtime_cost_per_hour of its drives, in EUR"),
-        ({"lifecycle": "blocked"}, {}, "It is blocked: buy none"),
-        ({}, {"demand": None}, "Nothing was ever asked for"),
-        ({}, {"rate": 0.0}, "Nothing is expected to be asked for"),
+        ({"unit_cost": None}, {}, "price_not_known"),
+        ({"unit_cost": Decimal(0)}, {}, "price_not_known"),
+        ({"currency": "USD"}, {}, "price_in_other_currency"),
+        ({}, {"downtime": None}, "downtime_cost_not_known"),
+        ({}, {"downtime": downtime("420", "USD")}, "downtime_cost_not_known"),
+        ({"lifecycle": "blocked"}, {}, "item_blocked"),
+        ({}, {"demand": None}, "never_requested"),
+        ({}, {"rate": 0.0}, "no_demand_for_stock"),
     ],
 )
 def test_what_cannot_be_weighed_is_listed_apart(
-    item: dict[str, Any], more: dict[str, Any], reason: str
+    item: dict[str, Any], more: dict[str, Any], code: str
 ) -> None:
-    found = asked(need_of(make.ItemFactory(**item), **({"downtime": downtime()} | more)))
+    found = found_for(need_of(make.ItemFactory(**item), **({"downtime": downtime()} | more)))
     assert found.buys == ()
-    assert reason in found.left_out[0].reason
+    assert found.left_out[0].reason.code == code
 
 
 def test_a_part_kept_under_another_number_and_one_without_lead_time_are_left_out(sprocket: Item) -> None:
     twin = need_of(make.ItemFactory(), downtime=downtime(), kept_as_id=sprocket.pk)
-    assert asked(twin).left_out[0].reason == "The same part is kept as SPR-1."
-    found = asked(need_of(sprocket, downtime=downtime()), lead_times=LeadTimesByPlace({}))
-    assert "enter lead_time_days" in found.left_out[0].reason
+    assert found_for(twin).left_out[0].reason == fact("same_part_kept_as", stock_number="SPR-1")
+    found = found_for(need_of(sprocket, downtime=downtime()), lead_times=LeadTimesByItem({}))
+    assert found.left_out[0].reason == fact("lead_time_not_known")
 
 
 def test_it_costs_the_same_queries_however_many_parts() -> None:
@@ -117,6 +121,6 @@ def test_it_costs_the_same_queries_however_many_parts() -> None:
     for size in (2, 12):
         needs = [need_of(make.ItemFactory(), downtime=downtime()) for _ in range(size)]
         with CaptureQueriesContext(connection) as queries:
-            asked(*needs)
+            found_for(*needs)
         counts.append(len(queries))
     assert counts[0] == counts[1]

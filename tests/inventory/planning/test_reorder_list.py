@@ -5,8 +5,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from inventory.facts import fact
 from inventory.models import Item, StockPolicy, Storeroom, SupplyOrder
-from inventory.planning.reorder import ReorderLine, reorder_list
+from inventory.planning.reorder_list import ReorderLine, reorder_list
 from inventory.stores import ledger
 from tests import factories as make
 from tests.inventory.planning.worlds import need_of, run_over
@@ -68,13 +69,13 @@ def test_above_its_point_nothing_is_ordered(room: Storeroom, sprocket: Item) -> 
     assert reorder_list(today=TODAY) == []
 
 
-def test_reserved_pieces_are_gone_and_ordered_ones_as_good_as_there(room: Storeroom, sprocket: Item) -> None:
+def test_reserved_pieces_are_not_counted_and_ordered_ones_are(room: Storeroom, sprocket: Item) -> None:
     make.stock(sprocket, room, 4)
     ledger.reserve(sprocket, room, 3, work_order="WO-1", by="Marta Keller")
     order(sprocket, room, 3, LATER, received_quantity=2)
     line = the_line()
-    assert (line.quantity, line.standing.position, line.standing.on_order) == (4, 2, 1)
-    assert line.standing.next_due_on == LATER
+    assert (line.quantity, line.stock.inventory_position, line.stock.on_order) == (4, 2, 1)
+    assert line.stock.next_due_on == LATER
     order(sprocket, room, 1, SOON)
     assert reorder_list(today=TODAY) == []
 
@@ -102,16 +103,16 @@ def test_reordering_waits_for_a_return(room: Storeroom, sprocket: Item) -> None:
     make.stock(sprocket, room, 4)
     lend(sprocket, room, 2, SOON)
     line = the_line()
-    assert (line.action, line.quantity, line.standing.due_back) == ("wait_for_return", 0, 2)
-    assert line.notes == ("2 lent out are expected back by 2026-03-05; nothing is ordered until then.",)
+    assert (line.action, line.quantity, line.stock.due_back) == ("wait_for_return", 0, 2)
+    assert line.notes == (fact("ordered_after_return", pieces=2, back_on="2026-03-05"),)
 
 
-def test_after_the_day_it_asks(room: Storeroom, sprocket: Item) -> None:
+def test_an_overdue_return_is_named_and_not_counted(room: Storeroom, sprocket: Item) -> None:
     make.stock(sprocket, room, 4)
     lend(sprocket, room, 2, PAST)
     line = the_line()
-    assert (line.action, line.quantity, line.standing.overdue_back) == ("order", 4, 2)
-    assert line.notes == ("2 lent out should be back already: ask for them before ordering.",)
+    assert (line.action, line.quantity, line.stock.overdue_back) == ("order", 4, 2)
+    assert line.notes == (fact("return_overdue", pieces=2),)
 
 
 def test_a_return_that_is_not_enough_is_counted(room: Storeroom, sprocket: Item) -> None:
@@ -119,7 +120,7 @@ def test_a_return_that_is_not_enough_is_counted(room: Storeroom, sprocket: Item)
     lend(sprocket, room, 1, SOON)
     line = the_line()
     assert (line.action, line.quantity) == ("order", 4)
-    assert "that is counted" in line.notes[0]
+    assert line.notes == (fact("return_counted", pieces=1, back_on="2026-03-05"),)
 
 
 def test_what_came_back_early_or_was_reversed_is_no_longer_out(room: Storeroom, sprocket: Item) -> None:
@@ -130,7 +131,7 @@ def test_what_came_back_early_or_was_reversed_is_no_longer_out(room: Storeroom, 
     ledger.reverse(mistaken.entry, by="Marta Keller", reason="wrong number")
     ledger.issue(sprocket, room, 2, work_order="WO-3", by="Marta Keller")
     line = the_line()
-    assert (line.standing.on_hand, line.standing.due_back) == (2, 1)
+    assert (line.stock.on_hand, line.stock.due_back) == (2, 1)
 
 
 @pytest.fixture
@@ -161,10 +162,16 @@ def test_two_policies_of_the_same_part_order_once(room: Storeroom, sprocket: Ite
     make.stock(twin, room, 2)
     line = the_line()
     assert (line.item, line.quantity) == (sprocket, 4)
-    assert "SPR-2 is the same part, its pieces count here: its own policy (4/9) waits" in line.notes[0]
+    other = fact("counted_with_same_part", stock_number="SPR-2", reorder_point=4, order_up_to=9)
+    assert line.notes == (other,)
 
 
-def test_one_storeroom_can_be_asked_for(room: Storeroom, sprocket: Item) -> None:
+def test_a_part_that_is_run_down_says_so(room: Storeroom) -> None:
+    kept(make.ItemFactory(stock_number="SPR-9", lifecycle="run_down"), room)
+    assert the_line().notes == (fact("lifecycle_ends", stock_number="SPR-9", lifecycle="run_down"),)
+
+
+def test_it_can_be_limited_to_one_storeroom(room: Storeroom, sprocket: Item) -> None:
     north = make.StoreroomFactory(code="NORTH")
     kept(sprocket, north)
     make.stock(sprocket, room, 6)

@@ -1,4 +1,4 @@
-"""What is there and what is coming, by item and storeroom: on hand, reserved, on order, lent out and due back."""
+"""Stock positions by item and storeroom: on hand, reserved, on order, lent out and due back."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -8,34 +8,34 @@ from datetime import date
 from django.db.models import F, Q, Sum
 
 from inventory.models import AVAILABLE_CONDITIONS, MovementKind, StockEntry, StockLevel, SupplyOrder
-from inventory.planning.facts import Place
+from inventory.planning.policy_inputs import ItemStoreroom
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Standing:
-    """Pieces in a condition that may be issued; several places add up."""
+class StockPosition:
+    """Pieces in a condition that may be issued; several positions add up."""
 
     on_hand: int = 0
     reserved: int = 0
     on_order: int = 0
     next_due_on: date | None = None
-    """The earliest day promised for what is on order."""
+    """The earliest day that a supplier promised."""
     due_back: int = 0
-    """Lent out and expected back from today on."""
+    """Lent out and expected back, today or later."""
     back_on: date | None = None
-    """The day on which the last of them is expected."""
+    """The day on which the last one is expected."""
     overdue_back: int = 0
-    """Lent out and expected back before today: to be asked for."""
+    """Lent out and expected back before today."""
 
     @property
-    def position(self) -> int:
+    def inventory_position(self) -> int:
         """On hand + on order - reserved."""
         return self.on_hand + self.on_order - self.reserved
 
-    def __add__(self, other: "Standing") -> "Standing":
+    def __add__(self, other: "StockPosition") -> "StockPosition":
         due = [day for day in (self.next_due_on, other.next_due_on) if day]
         back = [day for day in (self.back_on, other.back_on) if day]
-        return Standing(
+        return StockPosition(
             on_hand=self.on_hand + other.on_hand,
             reserved=self.reserved + other.reserved,
             on_order=self.on_order + other.on_order,
@@ -46,62 +46,65 @@ class Standing:
         )
 
 
-NOTHING = Standing()
+NOTHING = StockPosition()
 
 
 @dataclass(frozen=True, slots=True)
-class Standings:
-    by_place: dict[Place, Standing]
+class StockPositions:
+    by_storeroom: dict[ItemStoreroom, StockPosition]
 
-    def of(self, item_ids: Iterable[int], storeroom_id: int) -> Standing:
+    def of(self, item_ids: Iterable[int], storeroom_id: int) -> StockPosition:
         """Of these items together in one storeroom, each counted once."""
         found = NOTHING
         for item_id in sorted(set(item_ids)):
-            found += self.by_place.get((item_id, storeroom_id), NOTHING)
+            found += self.by_storeroom.get((item_id, storeroom_id), NOTHING)
         return found
 
 
-def load_standings(today: date) -> Standings:
-    """Every place where something is or comes; four queries."""
+def load_stock_positions(today: date) -> StockPositions:
+    """Of every item in every storeroom with stock, orders or lends; four queries."""
     parts = [_on_shelf(), _on_order(), _lent(today)]
-    found: dict[Place, Standing] = {}
+    found: dict[ItemStoreroom, StockPosition] = {}
     for part in parts:
-        for place, standing in part.items():
-            found[place] = found.get(place, NOTHING) + standing
-    return Standings(found)
+        for key, position in part.items():
+            found[key] = found.get(key, NOTHING) + position
+    return StockPositions(found)
 
 
-def _on_shelf() -> dict[Place, Standing]:
+def _on_shelf() -> dict[ItemStoreroom, StockPosition]:
     rows = StockLevel.objects.filter(condition__in=AVAILABLE_CONDITIONS).order_by()
     sums = rows.values_list("item_id", "storeroom_id").annotate(Sum("on_hand"), Sum("reserved"))
     return {
-        (item, room): Standing(on_hand=on_hand, reserved=reserved) for item, room, on_hand, reserved in sums
+        (item, room): StockPosition(on_hand=on_hand, reserved=reserved)
+        for item, room, on_hand, reserved in sums
     }
 
 
-def _on_order() -> dict[Place, Standing]:
-    found: dict[Place, Standing] = {}
+def _on_order() -> dict[ItemStoreroom, StockPosition]:
+    found: dict[ItemStoreroom, StockPosition] = {}
     rows = SupplyOrder.objects.open().filter(received_quantity__lt=F("quantity")).order_by()
     columns = ("item_id", "storeroom_id", "quantity", "received_quantity", "promised_on")
     for item, room, ordered, received, promised in rows.values_list(*columns):
-        coming = Standing(on_order=ordered - received, next_due_on=promised)
+        coming = StockPosition(on_order=ordered - received, next_due_on=promised)
         found[item, room] = found.get((item, room), NOTHING) + coming
     return found
 
 
-def _lent(today: date) -> dict[Place, Standing]:
-    """Lends that stand, less what the same work order brought back since."""
+def _lent(today: date) -> dict[ItemStoreroom, StockPosition]:
+    """Lends that were not reversed, less what the same work order returned since."""
     lends = StockEntry.objects.issues().not_reversed().filter(expected_back_on__isnull=False)
     rows = lends.order_by("expected_back_on", "id").values_list(
         "item_id", "storeroom_id", "work_order", "change", "expected_back_on", "id"
     )
-    brought = _brought_back(lends.values("work_order"))
-    found: dict[Place, Standing] = {}
+    returned = _returned(lends.values("work_order"))
+    found: dict[ItemStoreroom, StockPosition] = {}
     for item, room, work_order, change, day, entry in rows:
-        returns = brought.get((item, room, work_order), [])
+        returns = returned.get((item, room, work_order), [])
         out = _still_out(-change, returns, entry)
         if out and day is not None:
-            lent = Standing(due_back=out, back_on=day) if day >= today else Standing(overdue_back=out)
+            lent = (
+                StockPosition(due_back=out, back_on=day) if day >= today else StockPosition(overdue_back=out)
+            )
             found[item, room] = found.get((item, room), NOTHING) + lent
     return found
 
@@ -110,7 +113,7 @@ Returns = dict[tuple[int, int, str], list[list[int]]]
 """By item, storeroom and work order: entry and pieces not yet set against a lend."""
 
 
-def _brought_back(work_orders: object) -> Returns:
+def _returned(work_orders: object) -> Returns:
     rows = StockEntry.objects.not_reversed().filter(
         Q(kind=MovementKind.RETURN, work_order__in=work_orders) & ~Q(work_order="")
     )
@@ -122,7 +125,7 @@ def _brought_back(work_orders: object) -> Returns:
 
 
 def _still_out(lent: int, returns: list[list[int]], entry: int) -> int:
-    """Each piece that came back is set against one lend."""
+    """Each returned piece is set against one lend."""
     for returned in returns:
         if returned[0] > entry:
             taken = min(lent, returned[1])

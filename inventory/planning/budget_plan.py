@@ -1,4 +1,4 @@
-"""Buys in the order of downtime avoided per unit of money, for stocks that each have their own curve of downtime."""
+"""Purchases in the order of downtime avoided per unit of money, from each stock's own curve of downtime."""
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
@@ -8,14 +8,14 @@ from heapq import heapify, heapreplace
 from inventory.array_checks import FloatArray
 
 NEGLIGIBLE_HOURS = 1e-6
-"""Hours of downtime a year below which no further piece is looked at: four milliseconds."""
+"""Hours of downtime a year below which no further piece is weighed: four milliseconds."""
 
-MOST_PIECES_LOOKED_AT = 20_000
+MOST_PIECES_WEIGHED = 20_000
 """Of one item; a longer curve of downtime is cut off there."""
 
 
 @dataclass(frozen=True, eq=False)
-class Option:
+class BuyOption:
     """One item in one storeroom: `hours[s]` of downtime a year with s pieces kept one for one."""
 
     price: Decimal
@@ -27,13 +27,13 @@ class Option:
 
     @property
     def first(self) -> int:
-        """Stock to begin with, no further than the curve goes."""
+        """Stock to start with, no further than the curve goes."""
         return min(max(self.start, 0), len(self.hours) - 1)
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
-    """From one stock of an option to the next one worth having; several pieces where one alone avoids less each."""
+class BuyStep:
+    """From one stock to the next one worth having; several pieces where one alone avoids less for its money."""
 
     option: int
     stock: int
@@ -43,7 +43,7 @@ class Step:
     cost_left: float
 
 
-def spend(options: Sequence[Option], budget: Decimal) -> Iterator[Step]:
+def plan_buys(options: Sequence[BuyOption], budget: Decimal) -> Iterator[BuyStep]:
     """Steps by downtime cost avoided per unit of money, the best first.
 
     Each stop has the least downtime cost for its money. The list ends before the first step that passes the
@@ -68,16 +68,16 @@ def spend(options: Sequence[Option], budget: Decimal) -> Iterator[Step]:
             return
         saved = float(option.hours[low] - option.hours[high])
         hours, cost = max(hours - saved, 0.0), max(cost - saved * option.cost_per_hour, 0.0)
-        yield Step(n, high, high - low, spent, hours, cost)
+        yield BuyStep(n, high, high - low, spent, hours, cost)
         further = _gain(option, corners[n], at + 1) if at + 2 < len(corners[n]) else 0.0
         heapreplace(queue, (-further, n, at + 1))
 
 
-def hull(option: Option) -> list[int]:
+def hull(option: BuyOption) -> list[int]:
     """Stocks at the corners of the lower convex hull of the downtime, from the first on."""
     stops: list[int] = []
     hours = option.hours
-    end = min(len(hours), option.first + MOST_PIECES_LOOKED_AT)
+    end = min(len(hours), option.first + MOST_PIECES_WEIGHED)
     for stock in range(option.first, end, option.lot):
         while len(stops) > 1 and _slope(hours, stops[-2], stops[-1]) >= _slope(hours, stops[-1], stock):
             stops.pop()
@@ -91,5 +91,5 @@ def _slope(hours: FloatArray, low: int, high: int) -> float:
     return float(hours[high] - hours[low]) / (high - low)
 
 
-def _gain(option: Option, stops: list[int], at: int) -> float:
+def _gain(option: BuyOption, stops: list[int], at: int) -> float:
     return -_slope(option.hours, stops[at], stops[at + 1]) * option.cost_per_hour / float(option.price)

@@ -1,4 +1,4 @@
-"""`manage.py recommend_stock`: works out anew how many of each part to keep, and shows how far it is."""
+"""`manage.py recommend_stock`: calculates how many of each part to keep, and shows its progress."""
 
 import sys
 from argparse import ArgumentParser
@@ -8,6 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from inventory.models import Recommendation
 from inventory.planning.runs import RunRefused
@@ -15,15 +16,13 @@ from inventory.planning.runs import RunRefused
 
 class Command(BaseCommand):
     help = (
-        "Works out how many of each part to keep; nothing is set before a person accepts it. "
-        "Only places whose inputs changed are worked out, all of them with --full."
+        "Calculates how many of each part to keep in each storeroom; nothing is set before a person accepts it. "
+        "Only parts whose inputs changed are calculated, all of them with --full."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--full", action="store_true", help="work out every place, changed or not")
-        parser.add_argument(
-            "--as-of", metavar="MOMENT", help="look from this moment (RFC 3339); later events are not seen"
-        )
+        parser.add_argument("--full", action="store_true", help="calculate every part, changed or not")
+        parser.add_argument("--as-of", metavar="MOMENT", help="use the records up to this moment (RFC 3339)")
 
     def handle(self, *args: Any, **options: Any) -> None:
         as_of = _moment(options["as_of"]) if options["as_of"] else timezone.now()
@@ -32,19 +31,19 @@ class Command(BaseCommand):
                 as_of=as_of, by="recommend_stock", is_full=options["full"], progress=self._show_progress
             )
         except RunRefused as refusal:
-            raise CommandError(str(refusal)) from refusal
+            raise CommandError(sentence(refusal.fact)) from refusal
         self.stdout.write(
-            f"Run {run.pk}: {run.total} places looked at, {run.recomputed} worked out anew; "
-            f"{Recommendation.objects.waiting().count()} differ from what is in force and wait for a decision."
+            f"Run {run.pk}: {run.total} parts in storerooms checked, {run.recomputed} calculated; "
+            f"{Recommendation.objects.waiting().count()} differ from the policy in force and need a decision."
         )
 
     def _show_progress(self, done: int, total: int) -> None:
         if sys.stderr.isatty():
-            self.stderr.write(f"\r{done} of {total} places", ending="")
+            self.stderr.write(f"\r{done} of {total} parts", ending="")
             if done == total:
                 self.stderr.write("")
         else:
-            self.stderr.write(f"{done} of {total} places")
+            self.stderr.write(f"{done} of {total} parts")
 
 
 def _moment(text: str) -> datetime:

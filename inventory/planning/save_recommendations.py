@@ -1,42 +1,27 @@
-"""Advice to rows: what is new takes the place of what stood, and says what changed."""
+"""Writes advice as rows: what is new replaces what stood, and says what changed."""
 
 from collections.abc import Sequence
+from dataclasses import fields
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.facts import Fact, fact
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
-from inventory.planning.facts import Place, levels_in, levels_of
-from inventory.planning.inputs import changes, inputs_hash
+from inventory.planning.inputs_hash import changed_inputs, inputs_hash
+from inventory.planning.policy_inputs import ItemStoreroom, levels_fact, levels_from_json, levels_of
 from inventory.planning.recommend import Advice
-from inventory.planning.words import short_levels
-
-FIGURES = (
-    "is_answered",
-    "stocked",
-    "reorder_point",
-    "order_up_to",
-    "importance",
-    "model",
-    "target_kind",
-    "target_value",
-    "rate_per_year",
-    "planned_per_year",
-    "lead_time_days",
-    "lead_time_sd_days",
-    "expected_lead_time_demand",
-    "fill_rate",
-    "expected_stockouts_per_year",
-    "holding_cost_per_year",
-    "currency",
-    "review_after_days",
-)
-"""What was worked out, the comparison with the policy in force apart."""
 
 COMPARED = ("changed", "today", "explanation", "evidence")
-"""What a recommendation that waits for its decision says besides."""
+"""What a recommendation that waits for its decision says in addition to its figures."""
 
+FIGURES = tuple(
+    one.name
+    for one in fields(Advice)
+    if one.name not in (*COMPARED, "item_id", "storeroom_id", "inputs_hash")
+)
+"""What was calculated, without the comparison with the policy in force."""
 
 DRIFT = 0.1
 """Relative change of the yearly demand that the mere passing of days may bring: start value, no source."""
@@ -45,21 +30,18 @@ DECIDED = (RecommendationState.ACCEPTED, RecommendationState.AMENDED, Recommenda
 
 
 class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
-    """The run no longer goes: another one may have taken its place."""
+    """The run no longer counts: another one may have taken its place."""
 
 
-def store(run: StockingRun, advices: Sequence[Advice]) -> None:
-    """Write what differs from what stands; a decision whose inputs did not change stays decided."""
+def save_recommendations(run: StockingRun, advices: Sequence[Advice]) -> None:
+    """Write what differs from the current rows; a decision whose inputs did not change stays decided."""
     if not advices:
         return
     with transaction.atomic():
-        _hold(run)
-        standing = _standing(advices)
-        fresh = [
-            (advice, standing.get(_place(advice)))
-            for advice in advices
-            if not _stands(standing.get(_place(advice)), advice, run)
-        ]
+        _lock(run)
+        current = _current(advices)
+        rows = [(advice, current.get((advice.item_id, advice.storeroom_id))) for advice in advices]
+        fresh = [(advice, row) for advice, row in rows if not _stands(row, advice, run)]
         replaced = [row.pk for _, row in fresh if row is not None]
         now = timezone.now()
         Recommendation.objects.filter(pk__in=replaced).update(
@@ -71,18 +53,14 @@ def store(run: StockingRun, advices: Sequence[Advice]) -> None:
         run.save(update_fields=["recomputed", "changed"])
 
 
-def _hold(run: StockingRun) -> None:
+def _lock(run: StockingRun) -> None:
     state = StockingRun.objects.select_for_update().values_list("state", flat=True).get(pk=run.pk)
     if state != RunState.RUNNING:
-        raise RunEnded(f"Run {run.pk} was ended by another: start a new one.")
+        raise RunEnded(f"run {run.pk} was ended by another one: start a new run")
 
 
-def _place(advice: Advice) -> Place:
-    return advice.item_id, advice.storeroom_id
-
-
-def _standing(advices: Sequence[Advice]) -> dict[Place, Recommendation]:
-    """The current rows of these places, held to the end of the transaction."""
+def _current(advices: Sequence[Advice]) -> dict[ItemStoreroom, Recommendation]:
+    """The current rows, locked to the end of the transaction in the order of their keys."""
     rows = Recommendation.objects.current().filter(item__in={advice.item_id for advice in advices})
     return {(row.item_id, row.storeroom_id): row for row in rows.order_by("pk").select_for_update()}
 
@@ -91,7 +69,7 @@ def _stands(row: Recommendation | None, advice: Advice, run: StockingRun) -> boo
     if row is None:
         return False
     if row.decided_at is not None and row.decided_at >= run.started_at:
-        return True  # Decided while the run went: the advice knows nothing of it, the next one will.
+        return True  # Decided during the run: this advice does not know of it, the next one will.
     if row.inputs_hash != advice.inputs_hash:
         return False
     compared = FIGURES + (COMPARED if row.state == RecommendationState.OPEN else ())
@@ -99,7 +77,9 @@ def _stands(row: Recommendation | None, advice: Advice, run: StockingRun) -> boo
 
 
 def _plain(value: Any) -> Any:
-    """As JSON gives it back."""
+    """As it reads back from JSON."""
+    if isinstance(value, Fact):
+        return value.as_json()
     if isinstance(value, tuple | list):
         return [_plain(one) for one in value]
     if isinstance(value, dict):
@@ -126,7 +106,7 @@ def _decision_of(before: Recommendation) -> dict[str, Any]:
 
 
 def _has_only_drifted(before: Recommendation, advice: Advice) -> bool:
-    """Days went by and nothing happened: who decided on these very levels is not asked again."""
+    """Only days went by: whoever decided on these levels is not asked again."""
     if before.state not in DECIDED or levels_of(before) != advice.levels:
         return False
     old, new = before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"])
@@ -138,20 +118,20 @@ def _has_only_drifted(before: Recommendation, advice: Advice) -> bool:
 
 def _policy_stands(before: Recommendation, advice: Advice) -> bool:
     """Nobody has set other levels since the decision."""
-    in_force = levels_in(advice.today)
+    in_force = levels_from_json(advice.today)
     return inputs_hash(before.evidence["basis"], in_force) == before.inputs_hash
 
 
-def _since(before: Recommendation, advice: Advice) -> list[str]:
+def _since(before: Recommendation, advice: Advice) -> list[Any]:
     """Which inputs changed, and what that did to the levels."""
-    inputs = changes(before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"]))
-    if not inputs:
-        other = before.evidence.get("basis") != advice.evidence["basis"]
-        inputs = ("The records behind it changed." if other else "It was worked out anew.",)
+    changed = changed_inputs(before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"]))
+    if not changed:
+        is_other = before.evidence.get("basis") != advice.evidence["basis"]
+        changed = (fact("records_changed" if is_other else "calculated_again"),)
     old, new = levels_of(before), advice.levels
-    moved = (
-        f"The advice stays {short_levels(new)}."
+    levels = (
+        fact("advice_unchanged", levels=levels_fact(new))
         if old == new
-        else f"The advice goes from {short_levels(old)} to {short_levels(new)}."
+        else fact("advice_changed", before=levels_fact(old), after=levels_fact(new))
     )
-    return [*inputs, moved]
+    return _plain([*changed, levels])  # type: ignore[no-any-return]

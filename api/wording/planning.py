@@ -1,0 +1,321 @@
+"""How many to keep, what to order and what to buy next: the reasons, notes and refusals of `inventory.planning`."""
+
+from collections.abc import Callable, Mapping
+
+from django.utils.functional import Promise
+from django.utils.translation import gettext as _now
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext
+
+from api.wording.figures import NotRecorded, Sentence, Shown
+from api.wording.stocking import SERVICES
+
+KINDS = {
+    "fill_rate": _("fill rate"),
+    "cycle_service_level": _("cycle service level"),
+    "no_backorder": _("no-backorder rate"),
+}
+
+INPUTS = {
+    "rate_per_year": _("Demand a year"),
+    "planned_per_year": _("Planned demand a year"),
+    "events": _("Number of demand events"),
+    "model": _("Demand model"),
+    "lead_time_days": _("Mean lead time in days"),
+    "lead_time_sd_days": _("Standard deviation of the lead time in days"),
+    "target": _("Target"),
+    "importance": _("Importance"),
+    "unit_cost": _("Price"),
+    "holding_reason": _("Holding reason"),
+    "lifecycle": _("Lifecycle"),
+    "kept_as": _("Stock number that it is kept under"),
+    "members": _("List of stock numbers of the same part"),
+    "downtime_per_hour": _("Cost of an hour of downtime"),
+    "hours_to_expedite": _("Number of hours to an emergency delivery"),
+    "notice": _("Notice that inspections give of wear"),
+    "terms": _("Set of stocking terms"),
+    "policy": _("Policy in force"),
+}
+"""Names of the inputs of a recommendation, as the subject of a sentence."""
+
+IN_WORDS = ("model", "importance", "holding_reason", "lifecycle")
+"""Inputs that are a word of the vocabulary."""
+
+YEARLY_COSTS = _(
+    "with stock {cost_with_stock:money} {currency} a year for holding, orders and downtime,"
+    " without stock {cost_without_stock:money} {currency}"
+    " (an emergency order takes {hours_to_expedite:sig3} hours, {basis})"
+)
+
+
+def _with_costs(text: Promise) -> Callable[[Mapping[str, Shown]], str]:
+    return lambda values: str(text).format(costs=str(YEARLY_COSTS).format_map(values))
+
+
+def _of_kind(text: Promise) -> Callable[[Mapping[str, Shown]], str]:
+    def written(values: Mapping[str, Shown]) -> str:
+        kind = values["kind"]
+        names = {"kind": KINDS.get(kind, kind), "meaning": SERVICES.get(kind, kind)}
+        return str(text).format(importance=values["importance"], target=values["target"], **names)
+
+    return written
+
+
+def _target_input(values: Mapping[str, Shown]) -> str:
+    kind, wait = values["kind"], values["tolerable_wait_hours"]
+    target = (
+        _now("least cost")
+        if kind == "cost"
+        else _now("{kind} {target:percent}").format(kind=KINDS.get(kind, kind), target=values["target"])
+    )
+    if isinstance(wait, NotRecorded):
+        return target
+    return _now("{target}, acceptable stop {wait:sig3} h").format(target=target, wait=wait)
+
+
+def _input_changed(values: Mapping[str, Shown]) -> str:
+    name = values["input"]
+    before, after = (
+        f"{value:sig3}" if isinstance(value, int | float) else f"{value:{_format_of(name)}}"
+        for value in (values["before"], values["after"])
+    )
+    text = _now("{input} changed from {before} to {after}.")
+    return text.format(input=INPUTS.get(name, name), before=before, after=after)
+
+
+def _format_of(name: str) -> str:
+    return "words" if name in IN_WORDS else ""
+
+
+def _input_changed_in_part(values: Mapping[str, Shown]) -> str:
+    return _now("{input} changed.").format(input=INPUTS.get(values["input"], values["input"]))
+
+
+def _emergency_orders_of_item(values: Mapping[str, Shown]) -> str:
+    return ngettext(
+        "from {orders} emergency order of this item",
+        "from {orders} emergency orders of this item",
+        values["orders"],
+    ).format_map(values)
+
+
+def _emergency_orders_of_all(values: Mapping[str, Shown]) -> str:
+    return ngettext(
+        "from {orders} emergency order of all items",
+        "from {orders} emergency orders of all items",
+        values["orders"],
+    ).format_map(values)
+
+
+LEAD_TIME: dict[str, Sentence] = {
+    "lead_time_without_spread": _("Lead time {mean_days:sig3} days."),
+    "lead_time_with_spread": _("Lead time {mean_days:sig3} days (standard deviation {sd_days:sig3} days)."),
+    "lead_time_from_orders_here": _("From {orders} orders of this item for this storeroom."),
+    "lead_time_from_orders_everywhere": _(
+        "From {orders} orders of this item for all storerooms (for this storeroom alone: {orders_here})."
+    ),
+    "lead_time_entered": _("As entered, without a spread (received orders of this item: {orders})."),
+    "lead_time_borrowed": _("Borrowed from {orders} orders of other items: enter lead_time_days."),
+    "lead_time_counted_as_a_minute": _(
+        "They were received as soon as they were ordered: one minute is used."
+    ),
+    "expedite_hours_from_terms": _("as set in the stocking terms"),
+    "emergency_orders_of_item": _emergency_orders_of_item,
+    "emergency_orders_of_all": _emergency_orders_of_all,
+    "wear_notice_too_short": _(
+        "Inspections show {wear_share:percent} of the demand {notice_days:.0f} days ahead. That is too short:"
+        " an order takes up to {late_delivery_days:.0f} days, and {planning_days:sig3} days to send,"
+        " so stock covers wear too."
+    ),
+    "wear_notice_in_time": _(
+        "Inspections show {wear_share:percent} of the demand {notice_days:.0f} days ahead, and an order takes up to"
+        " {late_delivery_days:.0f} days, and {planning_days:sig3} days to send: worn parts are ordered when"
+        " inspections show them, and stock covers the sudden failures."
+    ),
+    "order_for_position": _("Order for {position} by {order_by}."),
+}
+
+STOCK_AT_ALL: dict[str, Sentence] = {
+    "same_part_kept_as": _("The same part is kept as {stock_number}: use these up first."),
+    "item_run_down": _("{stock_number} is being run down: use up the stock, buy none."),
+    "item_blocked": _("{stock_number} is blocked: buy none."),
+    "never_requested": _("There were no requests, and no position could need it: keep none."),
+    "no_demand_for_stock": _("No demand is expected from stock: keep none."),
+    "insurance_ends": _(
+        "A person decided to keep it as insurance: check first that nothing is left uninsured."
+    ),
+    "kept_as_insurance": _("A person decided to keep it as insurance, so at least one stays in stock."),
+    "by_numbers_alone": _("By the numbers alone: {finding}"),
+    "enter_lead_time_first": _(
+        "It cannot be answered yet: enter lead_time_days of {stock_number}, or its orders and receipts."
+    ),
+    "cannot_be_calculated": _("It cannot be calculated: {message}."),
+    "levels_stay_until_then": _("Until then, today's levels stay."),
+    "tolerable_wait_not_compared": _(
+        "A stop of {tolerable_wait_hours:sig3} hours is acceptable for {importance:words} parts:"
+        " enter hours_to_expedite to see whether an emergency order is as quick."
+    ),
+    "expedited_in_tolerable_wait": _(
+        "A stop of {tolerable_wait_hours:sig3} hours is acceptable for {importance:words} parts, and an emergency"
+        " order takes {hours_to_expedite:sig3} hours ({basis}): keep none."
+    ),
+    "expedited_after_tolerable_wait": _(
+        "A stop of {tolerable_wait_hours:sig3} hours is acceptable for {importance:words} parts, but an emergency"
+        " order takes {hours_to_expedite:sig3} hours ({basis})."
+    ),
+    "costs_not_compared": _("Whether stock is cheaper than none was not calculated: enter {missing}."),
+    "stock_cheaper": _with_costs(_("Keeping stock is cheaper: {costs}.")),
+    "none_cheaper": _with_costs(_("Keeping none is cheaper: {costs}.")),
+    "none_cheaper_but_vital": _with_costs(
+        _("Keeping none would be cheaper: {costs}. But the part is vital, so it is kept.")
+    ),
+    "least_cost_not_known": _("The target is least cost, and it cannot be calculated: enter {missing}."),
+    "least_cost_with_stock": _with_costs(_("The target is least cost. Keeping stock is cheaper: {costs}.")),
+    "least_cost_without_stock": _with_costs(_("The target is least cost. Keeping none is cheaper: {costs}.")),
+    "enter_unit_cost": _("unit_cost of {stock_number}"),
+    "enter_order_cost": _("order_cost in {currency} in the stocking terms"),
+    "enter_downtime_cost": _("downtime_cost_per_hour of its drives, in {currency}"),
+    "enter_hours_to_expedite": _("hours_to_expedite in the stocking terms"),
+}
+
+HOW_MANY: dict[str, Sentence] = {
+    "ordered_one_by_one": _("Ordered one at a time; for an order quantity of least cost, enter {missing}."),
+    "ordered_by_the_job": _(
+        "Ordered by the job, about {quantity} at a time; for an order quantity of least cost, enter {missing}."
+    ),
+    "order_quantity_of_least_cost": _(
+        "An order costs {order_cost:money} {currency}, so {quantity} are ordered at a time."
+    ),
+    "order_quantity_of_a_year": _(
+        "An order costs {order_cost:money} {currency}: {cheapest_quantity} at a time would be cheapest, but that is"
+        " more than a year's demand, so {quantity} are ordered."
+    ),
+    "service_target": _of_kind(
+        _("The target for {importance:words} parts is a {kind} of {target:percent}: {meaning}.")
+    ),
+    "service_target_default": _of_kind(
+        _(
+            "The target for {importance:words} parts is a {kind} of {target:percent}"
+            " (start value, common practice, no source): {meaning}."
+        )
+    ),
+    "target_met_without_stock": _("It is reached without stock: keep none."),
+    "levels_recommended": _(
+        "So order when on hand + on order - reserved has fallen to {reorder_point}, up to {order_up_to}."
+    ),
+}
+
+OUTCOME: dict[str, Sentence] = {
+    "expected_service": _(
+        "It then runs out {shortages_per_year:often}, and {fill_rate:percent} of the demand is met from stock."
+    ),
+    "bought_when_needed": _("It is bought when it is needed, {shortages_per_year:often}."),
+    "expected_cost": _(
+        "The stock ties up {tied_up:money} {currency} on average and costs {holding_cost_per_year:money} {currency}"
+        " a year to hold."
+    ),
+    "tied_up_not_known": _("How much money it ties up is not known: enter unit_cost of {stock_number}."),
+    "holding_rate_default": _(
+        "Holding a piece is assumed to cost {rate_per_year:percent} of its price a year"
+        " (start value, common practice, no source)."
+    ),
+    "planned_in_addition": _(
+        "Another {planned_per_year:sig3} a year are planned: they are reserved for their jobs and ordered in addition."
+    ),
+    "no_levels_today": _("No levels are set today."),
+    "same_levels_today": _("These are today's levels."),
+    "other_levels_today": _("Today's levels: {levels}."),
+    "service_today": _(
+        "Today it runs out {shortages_per_year:often}, and {fill_rate:percent} of the demand is met from stock."
+    ),
+    "bought_when_needed_today": _("Today it is bought when it is needed, {shortages_per_year:often}."),
+    "change_ties_up": _("The change ties up {amount:money} {currency}."),
+    "change_frees": _("The change frees {amount:money} {currency}."),
+    "levels": _("order at {reorder_point} up to {order_up_to}"),
+    "levels_none": _("none held"),
+    "levels_not_set": _("nothing set"),
+}
+
+SINCE_LAST: dict[str, Sentence] = {
+    "recorded_text": _("{text}"),
+    "input_changed": _input_changed,
+    "input_changed_in_part": _input_changed_in_part,
+    "records_changed": _("The records behind it changed."),
+    "calculated_again": _("It was calculated again."),
+    "advice_unchanged": _("The advice is still: {levels}."),
+    "advice_changed": _("The advice changed from {before} to {after}."),
+    "target_input": _target_input,
+    "amount_input": _("{amount} {currency}"),
+}
+
+REORDER_LIST: dict[str, Sentence] = {
+    "ordered_after_return": _(
+        "Lent out and expected back by {back_on}: {pieces}. Nothing is ordered until then."
+    ),
+    "return_counted": _("Lent out and expected back by {back_on}: {pieces}. They are counted as stock."),
+    "return_overdue": _("Lent out and overdue: {pieces}. Ask for them before you order."),
+    "lifecycle_ends": _("{stock_number} is {lifecycle:words}: see its recommendation before you buy."),
+    "counted_with_same_part": _(
+        "{stock_number} is the same part, and its pieces count here: its own policy"
+        " ({reorder_point}/{order_up_to}) needs a decision."
+    ),
+}
+
+BUDGET: dict[str, Sentence] = {
+    "price_not_known": _("Its price is not known: enter unit_cost."),
+    "price_in_other_currency": _("Its price is in {currency}, the budget in {budget_currency}."),
+    "downtime_cost_not_known": _(
+        "What its absence costs is not known: enter downtime_cost_per_hour of its drives, in {currency}."
+    ),
+    "lead_time_not_known": _("Its lead time is not known: enter lead_time_days."),
+    "bought_by_downtime_avoided": _(
+        "Purchases are in the order of downtime cost avoided per unit of money, with pieces kept one for one."
+    ),
+    "bought_by_the_job": _(
+        "Where a job takes several pieces, they are bought by the job and stop its drive once."
+    ),
+    "storerooms_weighed_apart": _(
+        "Each storeroom is weighed by itself with its own demand and lead time: which one resupplies another is not"
+        " recorded, so no stock of a central storeroom is shared out."
+    ),
+    "shortage_waits_for_emergency_order": _(
+        "Parts with known hours to an emergency delivery: {parts}. A missing piece costs these hours, times the cost of"
+        " an hour of downtime."
+    ),
+    "shortage_waits_for_ordinary_order": _(
+        "Parts without known hours to an emergency delivery: {parts}. A missing piece costs downtime until its ordinary"
+        " order arrives, in all {hours_per_year:,.0f} hours of a year."
+    ),
+}
+
+REFUSALS: dict[str, Sentence] = {
+    "recommendation_not_answered": _(
+        "It is not answered yet, so there is nothing to accept: enter what its explanation names, or amend it with"
+        " levels of your own."
+    ),
+    "recommendation_superseded": _("A newer recommendation has replaced it: use the newest one."),
+    "recommendation_already_decided": _(
+        "{decided_by} has already decided it: it is {state:words}. It opens again when its inputs change."
+    ),
+    "reorder_point_below_zero": _("Give 0 or more, or -1 together with order_up_to 0 to keep none."),
+    "order_up_to_too_low": _("It must be above reorder_point, {reorder_point}."),
+    "order_up_to_too_high": _("It must be at most {limit:,}."),
+    "decision_reason_required": _("Say why, in 1 to {longest} characters."),
+    "run_under_way": _(
+        "Run {run}, started by {started_by}, is under way: wait for it to end, then start again."
+    ),
+    "other_run_under_way": _("Another run is under way: wait for it to end, then start again."),
+    "run_interrupted": _("It was interrupted; what it had stored stays. Start another run."),
+    "run_failed": _("It stopped with an error: {message}"),
+}
+
+SENTENCES: dict[str, Sentence] = {
+    **LEAD_TIME,
+    **STOCK_AT_ALL,
+    **HOW_MANY,
+    **OUTCOME,
+    **SINCE_LAST,
+    **REORDER_LIST,
+    **BUDGET,
+    **REFUSALS,
+}

@@ -1,0 +1,230 @@
+"""What to buy next for a budget, what downtime that leaves, and how today's stock compares with the best for its money."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+from itertools import islice
+
+import numpy as np
+
+from inventory.array_checks import FloatArray
+from inventory.facts import Fact, fact
+from inventory.planning.budget_plan import BuyOption, BuyStep, plan_buys
+from inventory.planning.policy_inputs import Need, PolicyInputs, RecommendationInput, load_policy_inputs
+from inventory.planning.shelf_demand import ShelfDemand, cannot_be_calculated, money, shelf_demand
+from inventory.planning.stock_position import StockPositions, load_stock_positions
+from inventory.planning.stocking_decision import not_bought
+from inventory.stocking.service_levels import ServiceProfile
+from inventory.stores.lead_times import EmergencyTimes, LeadTimes
+
+HOURS_PER_YEAR = 8760.0
+"""A year of this service. Source: the API contract."""
+
+MOST_BUYS = 2_000
+"""Buys listed at most."""
+
+MOST_POINTS = 200
+"""Points of the curve at most."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrontierBuy:
+    """`pieces` more of one item in one storeroom, and what is then still expected of all of them together."""
+
+    item_id: int
+    stock_number: str
+    storeroom_id: int
+    pieces: int
+    stock_after: int
+    unit_cost: Decimal
+    spend: Decimal
+    downtime_hours_per_year: float
+    downtime_cost_per_year: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Point:
+    spend: Decimal
+    downtime_hours_per_year: float
+    downtime_cost_per_year: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLeftOut:
+    """What cannot be weighed, and why."""
+
+    item_id: int
+    stock_number: str
+    storeroom_id: int
+    reason: Fact
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frontier:
+    currency: str
+    budget: Decimal
+    buys: tuple[FrontierBuy, ...]
+    is_cut: bool
+    """More buys would follow within the budget."""
+    today: Point
+    """The value of the stock on hand and on order, and the downtime with it."""
+    best_for_the_same_money: Point
+    curve: tuple[Point, ...]
+    """From no stock to what today's stock and the budget together would buy."""
+    left_out: tuple[PartLeftOut, ...]
+    method: tuple[Fact, ...]
+
+
+@dataclass(frozen=True)
+class _Weighed:
+    given: RecommendationInput
+    option: BuyOption
+
+
+def frontier(
+    needs: Sequence[Need],
+    *,
+    lead_times: LeadTimes,
+    emergencies: EmergencyTimes | None,
+    budget: Decimal,
+    today: date,
+) -> Frontier:
+    """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order."""
+    inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
+    weighed, left_out = _weigh_all(needs, inputs, load_stock_positions(today))
+    options = [one.option for one in weighed]
+    steps = list(islice(plan_buys(options, budget), MOST_BUYS + 1))
+    empty = [replace(option, start=0) for option in options]
+    worth = sum((max(option.start, 0) * option.price for option in options), Decimal(0))
+    # One pass over an iterator: the value of today's stock lies on the way to the end of the curve.
+    curve = [_nothing_bought(empty), *map(_point, plan_buys(empty, worth + budget))]
+    return Frontier(
+        currency=inputs.terms.currency,
+        budget=budget,
+        buys=tuple(_buy(weighed[step.option], step) for step in steps[:MOST_BUYS]),
+        is_cut=len(steps) > MOST_BUYS,
+        today=replace(_nothing_bought(options), spend=worth),
+        best_for_the_same_money=[point for point in curve if point.spend <= worth][-1],
+        curve=_thinned(curve),
+        left_out=left_out,
+        method=tuple(_method(weighed)),
+    )
+
+
+def _weigh_all(
+    needs: Sequence[Need], inputs: PolicyInputs, positions: StockPositions
+) -> tuple[list[_Weighed], tuple[PartLeftOut, ...]]:
+    weighed, left_out = [], []
+    for need in needs:
+        given = inputs.of(need)
+        found = _weigh(given, inputs.terms.currency, positions)
+        if isinstance(found, _Weighed):
+            weighed.append(found)
+        else:
+            number = given.item.stock_number
+            left_out.append(
+                PartLeftOut(
+                    item_id=need.item_id, stock_number=number, storeroom_id=need.storeroom_id, reason=found
+                )
+            )
+    return weighed, tuple(left_out)
+
+
+def _weigh(given: RecommendationInput, currency: str, positions: StockPositions) -> _Weighed | Fact:
+    need, price, per_hour = given.need, given.item.price, given.downtime_per_hour
+    reason = not_bought(given) or _not_known(given, currency)
+    if reason:
+        return reason
+    try:
+        demand = shelf_demand(given)
+    except (ValueError, OverflowError) as error:
+        return cannot_be_calculated(error)
+    assert demand is not None
+    assert price is not None
+    assert per_hour is not None
+    if demand.rate_per_year <= 0:
+        return fact("no_demand_for_stock")
+    option = BuyOption(
+        price=price,
+        cost_per_hour=float(per_hour),
+        hours=_downtime_hours(demand, given.hours_to_expedite),
+        start=positions.of({*need.member_ids, need.item_id}, need.storeroom_id).inventory_position,
+        lot=max(1, round(demand.pieces_per_job)),
+    )
+    return _Weighed(given, option)
+
+
+def _not_known(given: RecommendationInput, currency: str) -> Fact | None:
+    """A price or a downtime cost that is not known is never a silent 0."""
+    if given.need.demand is None:
+        return fact("never_requested")
+    if given.item.price is None:
+        return fact("price_not_known")
+    if given.item.currency != currency:
+        return fact("price_in_other_currency", currency=given.item.currency, budget_currency=currency)
+    if given.downtime_per_hour is None:
+        return fact("downtime_cost_not_known", currency=currency)
+    return None if given.lead_time else fact("lead_time_not_known")
+
+
+def _downtime_hours(demand: ShelfDemand, hours_to_expedite: float | None) -> FloatArray:
+    """Hours a year for stocks of 0, 1, 2, …: each job that is short waits for an emergency or an ordinary delivery."""
+    if hours_to_expedite is not None:
+        unfilled = ServiceProfile(demand.law, 1, demand.sizes).unfilled
+        return np.asarray(demand.rate_per_year * unfilled * hours_to_expedite / demand.pieces_per_job)
+    waiting = demand.law.expected_above_each(len(demand.law)) / demand.pieces_per_job
+    return np.asarray(waiting * HOURS_PER_YEAR)
+
+
+def _buy(weighed: _Weighed, step: BuyStep) -> FrontierBuy:
+    given, option = weighed.given, weighed.option
+    return FrontierBuy(
+        item_id=given.need.item_id,
+        stock_number=given.item.stock_number,
+        storeroom_id=given.need.storeroom_id,
+        pieces=step.pieces,
+        stock_after=step.stock,
+        unit_cost=option.price,
+        spend=step.spend,
+        downtime_hours_per_year=step.hours_left,
+        downtime_cost_per_year=money(step.cost_left),
+    )
+
+
+def _point(step: BuyStep) -> Point:
+    return Point(
+        spend=step.spend,
+        downtime_hours_per_year=step.hours_left,
+        downtime_cost_per_year=money(step.cost_left),
+    )
+
+
+def _nothing_bought(options: Iterable[BuyOption]) -> Point:
+    known = [(float(option.hours[option.first]), option.cost_per_hour) for option in options]
+    return Point(
+        spend=Decimal(0),
+        downtime_hours_per_year=sum(hours for hours, _ in known),
+        downtime_cost_per_year=money(sum(hours * per_hour for hours, per_hour in known)),
+    )
+
+
+def _thinned(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Both ends, and points in between at equal steps."""
+    if len(points) <= MOST_POINTS:
+        return tuple(points)
+    steps = np.linspace(0, len(points) - 1, MOST_POINTS).round().astype(int)
+    return tuple(points[int(step)] for step in steps)
+
+
+def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
+    yield fact("bought_by_downtime_avoided")
+    if any(one.option.lot > 1 for one in weighed):
+        yield fact("bought_by_the_job")
+    yield fact("storerooms_weighed_apart")
+    expedited = sum(one.given.hours_to_expedite is not None for one in weighed)
+    if expedited:
+        yield fact("shortage_waits_for_emergency_order", parts=expedited)
+    if expedited < len(weighed):
+        waiting = len(weighed) - expedited
+        yield fact("shortage_waits_for_ordinary_order", parts=waiting, hours_per_year=HOURS_PER_YEAR)

@@ -1,0 +1,114 @@
+"""What a recommendation was calculated from: one hash over all of it, and the inputs that people ask about by name."""
+
+import hashlib
+import json
+from collections.abc import Mapping
+from dataclasses import asdict
+from typing import Any
+
+from inventory.facts import Fact, fact, fact_from_json
+from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput, levels_fact
+
+METHOD = 3
+"""Raised when the method changes, so that the next run calculates everything again."""
+
+SHOWN_DIGITS = 3
+"""A change that these digits do not show is not named."""
+
+WITHOUT_FIGURES = ("terms", "members", "notice")
+"""Inputs whose change is named without what they were and are."""
+
+
+def digest(value: Any) -> str:
+    """Of plain values, the same whatever the order in which a mapping was filled."""
+    text = json.dumps(value, sort_keys=True, default=str, separators=(",", ":"))
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def inputs_hash(basis: str, policy: PolicyLevels | None) -> str:
+    """Of all inputs: `basis` is the hash of all but the policy in force."""
+    return digest([basis, None if policy is None else policy.as_json()])
+
+
+def basis_of(given: RecommendationInput) -> str:
+    """Hash of everything but the policy in force."""
+    need, lead_time = given.need, given.lead_time
+    known = {
+        "method": METHOD,
+        "named": {name: value for name, value in named_inputs(given).items() if name != "policy"},
+        "demand": need.inputs,
+        "order_by": None if need.notice is None else need.notice.order_by,
+        "downtime": None if need.downtime is None else asdict(need.downtime),
+        "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],
+        "terms": asdict(given.terms),
+        "target": asdict(given.target),
+        "item": asdict(given.item),
+        "explanation": _as_json([*need.explanation, *need.cover_explanation]),
+    }
+    return digest(known)
+
+
+def _as_json(facts: Any) -> list[Any]:
+    return [one.as_json() for one in facts]
+
+
+def named_inputs(given: RecommendationInput) -> dict[str, Any]:
+    """The inputs that a person asks about first, as JSON."""
+    need, lead_time, item, target = given.need, given.lead_time, given.item, given.target
+    downtime, notice = need.downtime, need.notice
+    promised = fact(
+        "target_input",
+        kind=target.kind,
+        target=None if target.kind == "cost" else target.value,
+        tolerable_wait_hours=target.tolerable_wait_hours,
+    )
+    return {
+        "rate_per_year": need.rate_per_year,
+        "planned_per_year": need.planned_per_year,
+        "events": _count(need.evidence.get("events")),
+        "model": need.model,
+        "lead_time_days": lead_time.mean_days if lead_time else None,
+        "lead_time_sd_days": lead_time.sd_days if lead_time else None,
+        "target": promised.as_json(),
+        "importance": need.importance,
+        "unit_cost": None if item.unit_cost is None else _money(item.unit_cost, item.currency),
+        "holding_reason": item.holding_reason,
+        "lifecycle": item.lifecycle,
+        "kept_as": given.kept_as or need.kept_as_id,
+        "members": sorted(need.member_ids),
+        "downtime_per_hour": _money(downtime.cost_per_hour, downtime.currency) if downtime else None,
+        "hours_to_expedite": given.hours_to_expedite,
+        "notice": [notice.wear_share, notice.notice_days] if notice else None,
+        "terms": digest(asdict(given.terms))[:12],
+        "policy": levels_fact(given.today).as_json(),
+    }
+
+
+def _money(amount: Any, currency: str) -> dict[str, Any]:
+    return fact("amount_input", amount=str(amount), currency=currency).as_json()
+
+
+def _count(events: Any) -> float | None:
+    if isinstance(events, int | float):
+        return events
+    return len(events) if isinstance(events, list | tuple) else None
+
+
+def changed_inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[Fact, ...]:
+    """A fact for each named input that is no longer what it was, as far as its figures show it."""
+    changed = [name for name in after if name in before and _shown(before[name]) != _shown(after[name])]
+    return tuple(_change(name, before[name], after[name]) for name in changed)
+
+
+def _change(name: str, old: Any, new: Any) -> Fact:
+    if name in WITHOUT_FIGURES:
+        return fact("input_changed_in_part", input=name)
+    return fact("input_changed", input=name, before=_value(old), after=_value(new))
+
+
+def _value(stored: Any) -> Any:
+    return fact_from_json(stored) if isinstance(stored, Mapping) else stored
+
+
+def _shown(value: Any) -> Any:
+    return f"{value:.{SHOWN_DIGITS}g}" if isinstance(value, int | float) else value

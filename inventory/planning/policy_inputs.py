@@ -1,0 +1,223 @@
+"""What a recommendation is calculated from: demand, item, lead time, terms, and the policy in force."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import cached_property
+from typing import Any
+
+from inventory.facts import Fact, fact
+from inventory.models import Item, StockPolicy
+from inventory.planning.terms import ImportanceTarget, ImportanceTargets, Terms, load_targets, load_terms
+from inventory.stocking.demand_models import Demand
+from inventory.stores.lead_times import EmergencyHours, EmergencyTimes, LeadTime, LeadTimes
+
+ItemStoreroom = tuple[int, int]
+"""Item and storeroom, by their ids."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Downtime:
+    """What an hour without the part costs, set by the worst drive that nothing else can serve."""
+
+    cost_per_hour: Decimal
+    currency: str
+    drive: str
+
+
+@dataclass(frozen=True, kw_only=True)
+class WearNotice:
+    """Wear that inspections see in time: that part of the demand needs no stock, an order in time is enough."""
+
+    wear_share: float
+    """Of the demand, between 0 and 1: the share of positions and mechanisms that inspections see coming."""
+    notice_days: float
+    """From the first inspection that shows it to the limit, less the interval between two inspections."""
+    order_by: tuple[tuple[str, str], ...] = ()
+    """(position, ISO date) of the orders that inspections call for, the earliest first."""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Need:
+    """The demand for a part in a storeroom, pooled over all its stock numbers; no drive is known on this side."""
+
+    item_id: int
+    storeroom_id: int
+    member_ids: tuple[int, ...]
+    """Items that are the same part everywhere, `item_id` among them: their pieces count together."""
+    kept_as_id: int | None = None
+    """The member that is kept in this one's place; then none of this one is bought again."""
+    demand: Demand | None
+    """Of unplanned pieces; None where there were no requests and no position could need it."""
+    sudden_demand: Demand | None = None
+    """The demand without wear that is seen coming; given together with `notice`."""
+    model: str
+    """`gamma_poisson`, `weibull_renewal`, `intermittent` or `none`."""
+    rate_per_year: float
+    planned_per_year: float = 0.0
+    importance: str
+    downtime: Downtime | None = None
+    notice: WearNotice | None = None
+    explanation: tuple[Fact, ...] = ()
+    cover_explanation: tuple[Fact, ...] = ()
+    """Substitutes for it, and what they are worth."""
+    evidence: dict[str, Any] = field(default_factory=dict)
+    """JSON, in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, … for the page."""
+    inputs: tuple[Any, ...] = ()
+    """All that the demand was calculated from, as plain values: equal inputs, equal need."""
+
+
+@dataclass(frozen=True, slots=True)
+class PolicyLevels:
+    """Order when on hand + on order - reserved has fallen to `reorder_point`, up to `order_up_to`."""
+
+    stocked: bool
+    reorder_point: int
+    order_up_to: int
+
+    def as_json(self) -> dict[str, Any]:
+        return {
+            "stocked": self.stocked,
+            "reorder_point": self.reorder_point,
+            "order_up_to": self.order_up_to,
+        }
+
+
+HOLD_NONE = PolicyLevels(False, -1, 0)
+HOLD_ONE = PolicyLevels(True, 0, 1)
+
+
+def levels_of(row: Any) -> PolicyLevels:
+    return PolicyLevels(row.stocked, row.reorder_point, row.order_up_to)
+
+
+def levels_from_json(figures: Mapping[str, Any]) -> PolicyLevels | None:
+    """The levels in figures that were stored as JSON; None where there are none."""
+    if not figures:
+        return None
+    return PolicyLevels(figures["stocked"], figures["reorder_point"], figures["order_up_to"])
+
+
+def levels_fact(levels: PolicyLevels | None) -> Fact:
+    if levels is None:
+        return fact("levels_not_set")
+    if not levels.stocked:
+        return fact("levels_none")
+    return fact("levels", reorder_point=levels.reorder_point, order_up_to=levels.order_up_to)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemDetails:
+    stock_number: str
+    unit_cost: Decimal | None = None
+    currency: str = "EUR"
+    holding_reason: str = "usage"
+    lifecycle: str = "active"
+
+    @property
+    def price(self) -> Decimal | None:
+        """Of one piece; a price of 0 counts as not entered."""
+        return self.unit_cost if self.unit_cost else None
+
+
+@dataclass(frozen=True, kw_only=True)
+class RecommendationInput:
+    """All that one recommendation is calculated from."""
+
+    need: Need
+    lead_time: LeadTime | None
+    terms: Terms
+    target: ImportanceTarget
+    item: ItemDetails
+    today: PolicyLevels | None = None
+    emergency: EmergencyHours | None = None
+    """From past emergency orders; used where the terms give no hours."""
+    kept_as: str = ""
+    """Stock number of the member that is kept in this one's place."""
+
+    @property
+    def hours_to_expedite(self) -> float | None:
+        if self.terms.hours_to_expedite is not None:
+            return self.terms.hours_to_expedite
+        return self.emergency.hours if self.emergency else None
+
+    @property
+    def expedite_basis(self) -> Fact:
+        if self.terms.hours_to_expedite is not None or self.emergency is None:
+            return fact("expedite_hours_from_terms")
+        return self.emergency.reason
+
+    @property
+    def order_cost(self) -> Decimal | None:
+        """Of one order, where it is in the currency of the price."""
+        return self.terms.order_cost if self.terms.currency == self.item.currency else None
+
+    @property
+    def downtime_per_hour(self) -> Decimal | None:
+        """In the currency of the price; None where it is not known in it."""
+        downtime = self.need.downtime
+        known = downtime is not None and downtime.currency == self.item.currency
+        return downtime.cost_per_hour if downtime is not None and known else None
+
+    @cached_property
+    def missing_costs(self) -> tuple[Fact, ...]:
+        """What has to be entered before holding can be compared with downtime."""
+        missing = []
+        if self.item.price is None:
+            missing.append(fact("enter_unit_cost", stock_number=self.item.stock_number))
+        if self.downtime_per_hour is None:
+            missing.append(fact("enter_downtime_cost", currency=self.item.currency))
+        if self.hours_to_expedite is None:
+            missing.append(fact("enter_hours_to_expedite"))
+        return tuple(missing)
+
+
+@dataclass(frozen=True, kw_only=True)
+class PolicyInputs:
+    """What all recommendations of one run share, loaded once."""
+
+    lead_times: LeadTimes
+    emergencies: EmergencyTimes | None
+    terms: Terms
+    targets: ImportanceTargets
+    items: dict[int, ItemDetails]
+    policies: dict[ItemStoreroom, PolicyLevels]
+
+    def of(self, need: Need) -> RecommendationInput:
+        kept_as = None if need.kept_as_id is None else self.items.get(need.kept_as_id)
+        return RecommendationInput(
+            need=need,
+            lead_time=self.lead_times.of(need.item_id, need.storeroom_id),
+            terms=self.terms,
+            target=self.targets.of(need.importance),
+            item=self.items[need.item_id],
+            today=self.policies.get((need.item_id, need.storeroom_id)),
+            emergency=self.emergencies.of(need.item_id) if self.emergencies else None,
+            kept_as=kept_as.stock_number if kept_as else "",
+        )
+
+
+def load_policy_inputs(
+    needs: Sequence[Need], *, lead_times: LeadTimes, emergencies: EmergencyTimes | None
+) -> PolicyInputs:
+    """Four queries."""
+    kept = {need.kept_as_id for need in needs if need.kept_as_id is not None}
+    return PolicyInputs(
+        lead_times=lead_times,
+        emergencies=emergencies,
+        terms=load_terms(),
+        targets=load_targets(),
+        items=_load_items({need.item_id for need in needs} | kept),
+        policies={(row.item_id, row.storeroom_id): levels_of(row) for row in StockPolicy.objects.order_by()},
+    )
+
+
+def _load_items(item_ids: Iterable[int]) -> dict[int, ItemDetails]:
+    """Read whole and filtered here: a list of all ids is longer than a database takes as parameters."""
+    wanted = set(item_ids)
+    columns = ("stock_number", "unit_cost", "currency", "holding_reason", "lifecycle")
+    return {
+        row["id"]: ItemDetails(**{name: row[name] for name in columns})
+        for row in Item.objects.order_by().values("id", *columns)
+        if row["id"] in wanted
+    }

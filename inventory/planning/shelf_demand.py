@@ -1,0 +1,142 @@
+"""The demand that stock has to meet over a lead time, and what levels achieve against it."""
+
+from dataclasses import asdict, dataclass, replace
+from decimal import ROUND_HALF_UP, Decimal
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+
+from inventory.array_checks import FloatArray
+from inventory.facts import Fact, fact
+from inventory.number_checks import positive
+from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput
+from inventory.stocking.demand_models import Demand, GivenDemand
+from inventory.stocking.evaluate import COST_TAIL_MASS, LONGEST_LEAD_TIME_DAYS, SHORTEST_LEAD_TIME_DAYS
+from inventory.stocking.lead_time_demand import MOST_PIECES, DistributionTooLongError, LeadTimeDemand
+from inventory.stocking.service_levels import ServiceProfile
+from inventory.stores.lead_times import LeadTime
+
+LARGEST_MONEY = Decimal("999999999999.99")
+"""The columns of money hold no more."""
+
+
+@dataclass(frozen=True, kw_only=True, eq=False)
+class ShelfDemand:
+    """The demand that is met from stock, with its distribution over a lead time."""
+
+    demand: Demand
+    law: LeadTimeDemand
+    rate_per_year: float
+    facts: tuple[Fact, ...] = ()
+
+    @cached_property
+    def sizes(self) -> FloatArray | None:
+        return self.demand.sizes()
+
+    @cached_property
+    def pieces_per_job(self) -> float:
+        """Mean pieces of one job; a drive stops once, however many pieces its job lacks."""
+        return 1.0 if self.sizes is None else float(np.dot(np.arange(len(self.sizes)), self.sizes))
+
+
+def shelf_demand(given: RecommendationInput) -> ShelfDemand | None:
+    """None where no demand or no lead time is known; ValueError where it cannot be calculated."""
+    demand, lead_time = given.need.demand, given.lead_time
+    if demand is None or lead_time is None:
+        return None
+    demand, facts = _less_wear_seen_in_time(given, demand, lead_time)
+    demand = _cached(demand)
+    days = positive("lead_time_days", lead_time.mean_days, most=LONGEST_LEAD_TIME_DAYS)
+    days = max(days, SHORTEST_LEAD_TIME_DAYS)
+    try:
+        law = demand.over(days, lead_time.sd_days, COST_TAIL_MASS)
+    except DistributionTooLongError:
+        raise ValueError(f"the demand over a lead time may pass {MOST_PIECES:,} pieces") from None
+    return ShelfDemand(demand=demand, law=law, rate_per_year=float(demand.yearly_pieces(days)), facts=facts)
+
+
+def cannot_be_calculated(error: Exception) -> Fact:
+    return fact("cannot_be_calculated", message=str(error).replace("`", "").removesuffix("."))
+
+
+def _cached(demand: Demand) -> Demand:
+    """A given distribution is expensive and is needed for the same windows again and again."""
+    if isinstance(demand, GivenDemand) and demand.pmf_over is not None:
+        return replace(demand, pmf_over=lru_cache(maxsize=None)(demand.pmf_over))
+    return demand
+
+
+def _less_wear_seen_in_time(
+    given: RecommendationInput, demand: Demand, lead_time: LeadTime
+) -> tuple[Demand, tuple[Fact, ...]]:
+    notice, sudden = given.need.notice, given.need.sudden_demand
+    if notice is None or sudden is None:
+        return demand, ()
+    late, planning = lead_time.late_days, given.terms.planning_days
+    days = {
+        "wear_share": notice.wear_share,
+        "notice_days": notice.notice_days,
+        "late_delivery_days": late,
+        "planning_days": planning,
+    }
+    if notice.notice_days <= late + planning:
+        return demand, (fact("wear_notice_too_short", **days),)
+    dates = (fact("order_for_position", position=position, order_by=day) for position, day in notice.order_by)
+    return sudden, (fact("wear_notice_in_time", **days), *dates)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AchievedService:
+    """Shares between 0 and 1; pieces are averages over time; money in the currency of the price."""
+
+    fill_rate: float
+    cycle_service_level: float
+    expected_stockouts_per_year: float
+    mean_on_hand: float
+    pieces_per_job: float
+    tied_up: Decimal | None
+    holding_cost_per_year: Decimal | None
+
+    @property
+    def shortages_per_year(self) -> float:
+        """Jobs that are short of a piece."""
+        return self.expected_stockouts_per_year / self.pieces_per_job
+
+    def as_json(self, levels: PolicyLevels) -> dict[str, Any]:
+        plain = {
+            name: str(value) if isinstance(value, Decimal) else value for name, value in asdict(self).items()
+        }
+        return levels.as_json() | plain
+
+
+def achieved_service(
+    given: RecommendationInput, demand: ShelfDemand, levels: PolicyLevels
+) -> AchievedService:
+    """With the same demand and lead time for all levels that are compared."""
+    unfilled, cycle, on_hand = 1.0, 0.0, 0.0
+    if levels.stocked:
+        quantity = levels.order_up_to - levels.reorder_point
+        profile = ServiceProfile(demand.law, quantity, demand.sizes, most=levels.reorder_point)
+        unfilled = float(profile.unfilled[levels.reorder_point + 1])
+        on_hand = float(profile.on_hand[levels.reorder_point + 1])
+        cycle = demand.law.chance_within(levels.reorder_point)
+    price = given.item.price
+    tied_up = None if price is None else float(price) * on_hand
+    return AchievedService(
+        fill_rate=1.0 - unfilled,
+        cycle_service_level=cycle,
+        expected_stockouts_per_year=demand.rate_per_year * unfilled,
+        mean_on_hand=on_hand,
+        pieces_per_job=demand.pieces_per_job,
+        tied_up=None if tied_up is None else money(tied_up),
+        holding_cost_per_year=None if tied_up is None else money(tied_up * given.terms.holding_rate_per_year),
+    )
+
+
+def money(value: float | Decimal) -> Decimal:
+    """An amount, rounded once; ValueError where it is more than can be stored."""
+    exact = value if isinstance(value, Decimal) else Decimal(repr(value))
+    if exact > LARGEST_MONEY:
+        raise ValueError(f"`unit_cost` and the stock come to more money than can be stored, {exact:.3g}")
+    return exact.quantize(Decimal("0.01"), ROUND_HALF_UP)

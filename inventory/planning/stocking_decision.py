@@ -1,0 +1,239 @@
+"""Whether to stock a part at all, and how many: levels with their reasons, or what has to be entered first."""
+
+from dataclasses import dataclass
+from math import floor
+from typing import Any
+
+from inventory.facts import Fact, fact
+from inventory.models import HoldingReason, Importance, Lifecycle, TargetKind
+from inventory.planning.policy_inputs import HOLD_NONE, HOLD_ONE, PolicyLevels, RecommendationInput
+from inventory.planning.shelf_demand import ShelfDemand, money
+from inventory.stocking.evaluate import Evaluation, evaluate
+from inventory.stocking.least_cost import LeastCost, StockingCost, economic_order_quantity, least_cost
+from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget
+
+REVIEW_DAYS = 365
+"""Levels are reviewed after a year: start value, no source."""
+
+REVIEW_NONE_DAYS = 180
+"""A part that is not kept is reviewed sooner: start value, no source."""
+
+REVIEW_UNANSWERED_DAYS = 30
+"""What could not be answered is reviewed within a month: start value, no source."""
+
+ENDED = {Lifecycle.RUN_DOWN: "item_run_down", Lifecycle.BLOCKED: "item_blocked"}
+"""Lifecycles in which nothing is bought, with the code that says so."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockingDecision:
+    """`levels` is None where no answer can be given; then today's stay."""
+
+    levels: PolicyLevels | None
+    stock_at_all: tuple[Fact, ...]
+    how_many: tuple[Fact, ...] = ()
+    review_after_days: int = REVIEW_DAYS
+    buys_none: bool = False
+    """The part ends or is kept under another number: not even a missing one is bought."""
+
+
+def decide_levels(given: RecommendationInput, demand: ShelfDemand) -> StockingDecision:
+    """Levels for the target; ValueError where the figures cannot be calculated."""
+    return decide_without_numbers(given) or keep_insured(given, _decide_by_numbers(given, demand))
+
+
+def cannot_decide(given: RecommendationInput, reason: Fact) -> StockingDecision:
+    return decide_without_numbers(given) or keep_insured(given, _unanswered(reason))
+
+
+def not_bought(given: RecommendationInput) -> Fact | None:
+    """Why the part is not bought, whatever the demand."""
+    if given.need.kept_as_id is not None:
+        return fact("same_part_kept_as", stock_number=given.kept_as or f"item {given.need.kept_as_id}")
+    code = ENDED.get(Lifecycle(given.item.lifecycle))
+    return fact(code, stock_number=given.item.stock_number) if code else None
+
+
+def decide_without_numbers(given: RecommendationInput) -> StockingDecision | None:
+    reason = not_bought(given)
+    if reason:
+        # A person's decision to insure is never undone silently.
+        insurance = (fact("insurance_ends"),) if _is_insurance(given) else ()
+        return _keep_none(reason, *insurance, buys_none=True)
+    return keep_insured(given, _keep_none(fact("never_requested"))) if given.need.demand is None else None
+
+
+def keep_insured(given: RecommendationInput, decision: StockingDecision) -> StockingDecision:
+    """At least one is kept where a person decided so, whatever the numbers say."""
+    if not _is_insurance(given) or (decision.levels is not None and decision.levels.stocked):
+        return decision
+    is_calculated = decision.levels is not None and given.need.demand is not None
+    kept = given.today if given.today is not None and given.today.stocked else HOLD_ONE
+    first, *more = decision.stock_at_all
+    return StockingDecision(
+        levels=HOLD_ONE if is_calculated else kept,
+        stock_at_all=(fact("kept_as_insurance"), fact("by_numbers_alone", finding=first), *more),
+    )
+
+
+def _is_insurance(given: RecommendationInput) -> bool:
+    return given.item.holding_reason == HoldingReason.INSURANCE
+
+
+def _keep_none(*reasons: Fact, buys_none: bool = False) -> StockingDecision:
+    return StockingDecision(
+        levels=HOLD_NONE,
+        stock_at_all=reasons,
+        review_after_days=REVIEW_NONE_DAYS,
+        buys_none=buys_none,
+    )
+
+
+def _unanswered(reason: Fact) -> StockingDecision:
+    return StockingDecision(
+        levels=None,
+        stock_at_all=(reason, fact("levels_stay_until_then")),
+        review_after_days=REVIEW_UNANSWERED_DAYS,
+    )
+
+
+def _decide_by_numbers(given: RecommendationInput, demand: ShelfDemand) -> StockingDecision:
+    if demand.rate_per_year <= 0:
+        return _keep_none(fact("no_demand_for_stock"))
+    is_tolerable, wait = _tolerable_wait(given)
+    if is_tolerable:
+        return _keep_none(*wait)
+    quantity, how = order_quantity(given, demand)
+    if given.target.kind == TargetKind.COST:
+        return _for_least_cost(given, demand, quantity, wait, how)
+    is_dear, cost = _dearer_than_none(given, demand, quantity)
+    if is_dear:
+        return _keep_none(*wait, cost)
+    return _for_service(given, demand, quantity, (*wait, cost), how)
+
+
+def _tolerable_wait(given: RecommendationInput) -> tuple[bool, tuple[Fact, ...]]:
+    tolerable, hours = given.target.tolerable_wait_hours, given.hours_to_expedite
+    if tolerable is None:
+        return False, ()
+    wait = {"importance": given.target.importance, "tolerable_wait_hours": tolerable}
+    if hours is None:
+        return False, (fact("tolerable_wait_not_compared", **wait),)
+    code = "expedited_in_tolerable_wait" if tolerable >= hours else "expedited_after_tolerable_wait"
+    return tolerable >= hours, (fact(code, **wait, **_expedite(given)),)
+
+
+def _expedite(given: RecommendationInput) -> dict[str, Any]:
+    return {"hours_to_expedite": given.hours_to_expedite, "basis": given.expedite_basis}
+
+
+def _dearer_than_none(given: RecommendationInput, demand: ShelfDemand, quantity: int) -> tuple[bool, Fact]:
+    if given.missing_costs:
+        return False, fact("costs_not_compared", missing=given.missing_costs)
+    cost = _least_cost(given, demand, quantity)
+    if cost.stocked:
+        return False, _cost_fact("stock_cheaper", given, cost)
+    if given.need.importance == Importance.VITAL:
+        return False, _cost_fact("none_cheaper_but_vital", given, cost)
+    return True, _cost_fact("none_cheaper", given, cost)
+
+
+def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost) -> Fact:
+    return fact(
+        code,
+        cost_with_stock=str(money(cost.cost_of_some)),
+        cost_without_stock=str(money(cost.cost_of_none)),
+        currency=given.item.currency,
+        **_expedite(given),
+    )
+
+
+def _least_cost(given: RecommendationInput, demand: ShelfDemand, quantity: int) -> LeastCost:
+    """Least cost with and without stock; all costs are known."""
+    price, downtime, hours = given.item.price, given.downtime_per_hour, given.hours_to_expedite
+    assert price is not None
+    assert downtime is not None
+    assert hours is not None
+    cost = StockingCost(
+        holding_per_piece=float(price) * given.terms.holding_rate_per_year,
+        order=float(given.order_cost or 0),
+        missing=float(downtime) * hours / demand.pieces_per_job,
+    )
+    return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes)
+
+
+def order_quantity(given: RecommendationInput, demand: ShelfDemand) -> tuple[int, Fact]:
+    """Whole pieces of least cost, no more than a year's demand."""
+    least = max(1, round(demand.pieces_per_job))
+    price, cost, currency = given.item.price, given.order_cost, given.item.currency
+    if price is None or not cost:
+        missing = (
+            fact("enter_unit_cost", stock_number=given.item.stock_number)
+            if price is None
+            else fact("enter_order_cost", currency=currency)
+        )
+        if least == 1:
+            return least, fact("ordered_one_by_one", missing=missing)
+        return least, fact("ordered_by_the_job", quantity=least, missing=missing)
+    yearly = demand.rate_per_year + given.need.planned_per_year
+    holding = float(price) * given.terms.holding_rate_per_year
+    cheapest = max(least, economic_order_quantity(float(cost), holding, yearly))
+    quantity = max(least, min(cheapest, floor(yearly)))
+    values = {"order_cost": str(cost), "currency": currency, "quantity": quantity}
+    if quantity < cheapest:
+        return quantity, fact("order_quantity_of_a_year", **values, cheapest_quantity=cheapest)
+    return quantity, fact("order_quantity_of_least_cost", **values)
+
+
+def _for_service(
+    given: RecommendationInput, demand: ShelfDemand, quantity: int, reasons: tuple[Fact, ...], how: Fact
+) -> StockingDecision:
+    target = given.target
+    found = _evaluate(given, demand, quantity, ServiceLevelTarget(target.kind, target.value))  # type: ignore[arg-type]
+    promise = fact(
+        "service_target_default" if target.is_start_value else "service_target",
+        importance=target.importance,
+        kind=target.kind,
+        target=target.value,
+    )
+    if not found.stocked:
+        return _keep_none(*reasons, promise, fact("target_met_without_stock"))
+    return _stocked(found, reasons, (promise, how))
+
+
+def _for_least_cost(
+    given: RecommendationInput, demand: ShelfDemand, quantity: int, reasons: tuple[Fact, ...], how: Fact
+) -> StockingDecision:
+    if given.missing_costs:
+        return _unanswered(fact("least_cost_not_known", missing=given.missing_costs))
+    costs = LeastCostTarget(
+        unit_cost=float(given.item.price or 0),
+        holding_rate_per_year=given.terms.holding_rate_per_year,
+        downtime_cost_per_hour=float(given.downtime_per_hour or 0) / demand.pieces_per_job,
+        hours_to_expedite=float(given.hours_to_expedite or 0),
+        order_cost=float(given.order_cost or 0),
+    )
+    found = _evaluate(given, demand, quantity, costs)
+    cost = _least_cost(given, demand, quantity)
+    if not found.stocked:
+        return _keep_none(*reasons, _cost_fact("least_cost_without_stock", given, cost))
+    return _stocked(found, (*reasons, _cost_fact("least_cost_with_stock", given, cost)), (how,))
+
+
+def _evaluate(
+    given: RecommendationInput,
+    demand: ShelfDemand,
+    quantity: int,
+    target: ServiceLevelTarget | LeastCostTarget,
+) -> Evaluation:
+    assert given.lead_time is not None
+    return evaluate(demand.demand, given.lead_time.mean_days, given.lead_time.sd_days, quantity, target)
+
+
+def _stocked(found: Evaluation, reasons: tuple[Fact, ...], how_many: tuple[Fact, ...]) -> StockingDecision:
+    levels = fact("levels_recommended", reorder_point=found.reorder_point, order_up_to=found.order_up_to)
+    return StockingDecision(
+        levels=PolicyLevels(found.stocked, found.reorder_point, found.order_up_to),
+        stock_at_all=reasons,
+        how_many=(*how_many, levels),
+    )
