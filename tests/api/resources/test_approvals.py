@@ -58,6 +58,7 @@ def test_an_approval_freezes_what_differs(as_manager: APIClient, unit: Installat
     )
     assert "hub" in {one["aspect"] for one in shown["differences"]}
     assert "ok" not in {one["outcome"] for one in shown["differences"]}
+    assert all(one["code"] and one["explanation"].endswith(".") for one in shown["differences"])
     fitted = as_manager.get(f"/api/v1/installations/{unit.pk}/").json()
     assert (fitted["temporary_until"], fitted["approval_reference"]) == (body()["until_on"], "MOC-17")
     assert (fitted["inspect_by"], fitted["differences"]) == (inspect_by, shown["differences"])
