@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from inventory.number_checks import InvalidNumber, no_fraction, number
+from inventory.number_checks import InvalidNumber, number
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -46,15 +46,6 @@ def not_negative_array(parameter: str, values: ArrayLike) -> FloatArray:
     if (array < 0).any():
         came = {"value": float(array[array < 0][0]), "least": 0}
         raise InvalidNumber(parameter, "below_least", "hold numbers of 0 or more", came)
-    return array
-
-
-def fraction_array(parameter: str, values: ArrayLike) -> FloatArray:
-    """An array of any shape of numbers between 0 and 1, both excluded."""
-    array = _array(parameter, values)
-    wrong = array[~((array > 0) & (array < 1))]
-    if wrong.size:
-        raise no_fraction(parameter, float(wrong[0]))
     return array
 
 

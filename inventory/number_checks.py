@@ -14,7 +14,7 @@ SMALLEST_QUANTITY, LARGEST_QUANTITY = 1e-9, 1e9
 
 
 class InvalidNumber(ValueError):  # noqa: N818 - reads as the refusal it is
-    """`parameter` names what is wrong, `code` says how, `values` hold what came and the limits."""
+    """`parameter` is the name of the wrong number, `code` the rule that it breaks; `values` hold the number and the limits."""
 
     def __init__(self, parameter: str, code: str, rule: str, values: Mapping[str, Any]) -> None:
         super().__init__(parameter, code, rule, values)
@@ -51,15 +51,12 @@ def quantity(parameter: str, value: object) -> float:
     return positive(parameter, value, least=SMALLEST_QUANTITY, most=LARGEST_QUANTITY)
 
 
-def quantity_or_zero(parameter: str, value: object) -> float:
-    return number(parameter, not_negative(parameter, value), most=LARGEST_QUANTITY)
-
-
 def fraction(parameter: str, value: object) -> float:
     """A number between 0 and 1, both excluded."""
     result = number(parameter, value)
     if not 0 < result < 1:
-        raise no_fraction(parameter, result)
+        rule = "be between 0 and 1, neither of them included"
+        raise InvalidNumber(parameter, "not_between_0_and_1", rule, {"value": result})
     return result
 
 
@@ -104,11 +101,6 @@ def _not_whole(parameter: str, value: float | str, least: float, most: float) ->
     upper = "" if math.isinf(most) else f" to {_written(most)}"
     rule = f"be a whole number from {_written(least)}{upper}"
     return InvalidNumber(parameter, "not_whole", rule, {"value": value, **_limits(least, most)})
-
-
-def no_fraction(parameter: str, value: float) -> InvalidNumber:
-    rule = "be between 0 and 1, neither of them included"
-    return InvalidNumber(parameter, "not_between_0_and_1", rule, {"value": value})
 
 
 def _limits(least: float, most: float) -> dict[str, float]:

@@ -21,7 +21,7 @@ from api.edge.parsing import (
 )
 from api.edge.viewsets import StrictAPIView
 from drives.chain.calculate import calculate
-from drives.chain.drive import DriveInput, DriveResult
+from drives.chain.drive_input import DriveInput, DriveResult
 
 MOST_LINKS = 20_000
 

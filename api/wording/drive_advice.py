@@ -12,7 +12,7 @@ LUBRICATION_METHODS = {
     "B": _("oil bath or slinger disc"),
     "C": _("oil stream from a pump"),
 }
-"""ACA lubrication classes; class C prime asks for the maker and has no method of its own."""
+"""ACA lubrication classes; class C prime is for the maker to decide and has no method of its own."""
 
 
 def _method(letter: str) -> str:

@@ -1,4 +1,4 @@
-"""What the dimensions of a sprocket's teeth do not say."""
+"""Notes on the dimensions of a sprocket's teeth."""
 
 from django.utils.translation import gettext_lazy as _
 

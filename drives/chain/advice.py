@@ -1,4 +1,4 @@
-"""What an experienced fitter would say about a drive.
+"""Advice of an experienced fitter on a calculated drive.
 
 Source: Shigley's Mechanical Engineering Design, 9th ed., sec. 17-5, where a limit names no other.
 """
@@ -7,10 +7,10 @@ import math
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 
-from drives.chain.drive import DriveInput, DriveResult
+from drives.chain.drive_input import DriveInput, DriveResult
 from drives.chain.geometry import wrap_driver_deg
 from drives.chain.length import centre_exact_pitches
-from drives.chain.lubrication import Lubrication, class_of
+from drives.chain.lubrication import RequiredLubrication, class_of
 from drives.chain.rating import STRAND_FACTORS, Rating
 from drives.chain.rating_formulas import galling_speed_rpm
 from inventory.facts import Fact, fact
@@ -28,7 +28,7 @@ LEAST_WRAP_DEG = 120.0
 """Course texts on chain drives."""
 
 SMALLEST_CENTRE_CHANGE_MM = 0.1
-"""A centre is set with a ruler; smaller differences are not worth a sentence."""
+"""A centre is set with a ruler; smaller differences do not matter."""
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,7 @@ class CalculatedDrive:
     drive: DriveInput
     result: DriveResult
     rating: Rating | Fact | None
-    lubrication: Lubrication | Fact | None
+    lubrication: RequiredLubrication | Fact | None
     minimum_centre_mm: float
 
     @property
@@ -48,11 +48,11 @@ class CalculatedDrive:
     @property
     def is_slow(self) -> bool:
         """Slow enough to be oiled by hand."""
-        return isinstance(self.lubrication, Lubrication) and self.lubrication.needed == "A"
+        return isinstance(self.lubrication, RequiredLubrication) and self.lubrication.needed == "A"
 
 
 def advise(found: CalculatedDrive) -> tuple[Fact, ...]:
-    """Everything worth saying about a drive, the most serious first."""
+    """Each fact once, the most serious first."""
     return tuple(dict.fromkeys(advice for rule in RULES for advice in rule(found)))
 
 
@@ -94,7 +94,7 @@ def _lubrication(found: CalculatedDrive) -> Iterator[Fact]:
         yield fact("lubrication_not_checked", chain=found.drive.chain.designation)
     elif oil is None:
         return
-    elif oil.ask_the_maker:
+    elif oil.needs_maker_advice:
         yield fact("lubrication_ask_maker", source=oil.source)
     elif given is None:
         yield fact("lubrication_not_given", needed=oil.needed, confidence=oil.confidence)

@@ -7,11 +7,11 @@ functions name.
 from dataclasses import replace
 
 from drives.chain.advice import CalculatedDrive, advise
-from drives.chain.drive import DriveInput, DriveResult
+from drives.chain.drive_input import DriveInput, DriveResult
 from drives.chain.forces import design_power_kw, tension_n
 from drives.chain.geometry import chain_speed_m_s, driven_speed_rpm, minimum_centre_mm, ratio, wrap_driver_deg
 from drives.chain.length import centre_exact_pitches, even_links, least_centre_pitches, links_exact
-from drives.chain.lubrication import Lubrication, lubrication
+from drives.chain.lubrication import RequiredLubrication, required_lubrication
 from drives.chain.rating import OLDER_GENERATION, Rating, rate
 from drives.chain.wear import elongation_limit_percent
 from inventory.facts import Fact
@@ -49,7 +49,7 @@ def calculate(drive: DriveInput) -> DriveResult:
         design_power_kw=_design_power_kw(drive),
         utilisation=None,
         tight_side_tension_n=None,
-        lubrication_class=oil.needed if isinstance(oil, Lubrication) else None,
+        lubrication_class=oil.needed if isinstance(oil, RequiredLubrication) else None,
         wear_limit_percent=_wear_limit_percent(drive),
     )
     result = _loaded(drive, result)
@@ -62,24 +62,24 @@ def _length(drive: DriveInput) -> tuple[float, int]:
     if drive.links is not None:
         return float(drive.links), even_links(drive.links)
     assert drive.centre_distance_mm is not None
-    wanted_mm, pitch_mm = drive.centre_distance_mm, drive.chain.pitch_mm
+    given_mm, pitch_mm = drive.centre_distance_mm, drive.chain.pitch_mm
     least = least_centre_pitches(drive.small_teeth, drive.large_teeth)
-    if wanted_mm / pitch_mm <= least:
+    if given_mm / pitch_mm <= least:
         raise ValueError(
             f"`centre_distance_mm` must be more than {least * pitch_mm:.1f} mm, where one "
-            f"sprocket lies inside the other, not {wanted_mm:g}."
+            f"sprocket lies inside the other, not {given_mm:g}."
         )
-    exact = links_exact(wanted_mm / pitch_mm, z1=drive.small_teeth, z2=drive.large_teeth)
-    return exact, _clear_of_touching(drive, even_links(exact), wanted_mm)
+    exact = links_exact(given_mm / pitch_mm, z1=drive.small_teeth, z2=drive.large_teeth)
+    return exact, _clear_of_touching(drive, even_links(exact), given_mm)
 
 
-def _clear_of_touching(drive: DriveInput, links: int, wanted_mm: float) -> int:
+def _clear_of_touching(drive: DriveInput, links: int, given_mm: float) -> int:
     """Two links more where rounding down would make tips touch that were apart at the centre given."""
     least = _minimum_centre_mm(drive)
     while links <= drive.large_teeth:
         links += 2
     pitches = centre_exact_pitches(links, z1=drive.small_teeth, z2=drive.large_teeth)
-    return links + 2 if pitches * drive.chain.pitch_mm <= least < wanted_mm else links
+    return links + 2 if pitches * drive.chain.pitch_mm <= least < given_mm else links
 
 
 def _minimum_centre_mm(drive: DriveInput) -> float:
@@ -93,9 +93,11 @@ def _rating(drive: DriveInput) -> Rating | Fact | None:
     return rate(drive.chain, teeth=drive.small_teeth, speed_rpm=speed, strands=drive.strands)
 
 
-def _lubrication(drive: DriveInput) -> Lubrication | Fact | None:
+def _lubrication(drive: DriveInput) -> RequiredLubrication | Fact | None:
     speed = drive.small_speed_rpm
-    return None if speed is None else lubrication(drive.chain, teeth=drive.small_teeth, speed_rpm=speed)
+    return (
+        None if speed is None else required_lubrication(drive.chain, teeth=drive.small_teeth, speed_rpm=speed)
+    )
 
 
 def _design_power_kw(drive: DriveInput) -> float | None:

@@ -71,7 +71,7 @@ def _length(centre: float, small: float, large: float) -> float:
 def even_links(links: float) -> int:
     """The even number nearest to a length above 0; half way goes up.
 
-    An even count needs no cranked link, and keeps the centre within about half a pitch of the wanted one.
+    An even count needs no cranked link, and moves the centre by about half a pitch at most.
     Source: Shigley's Mechanical Engineering Design, 9th ed., sec. 17-5.
     """
     return max(2, 2 * math.floor(links / 2 + 0.5))

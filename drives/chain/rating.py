@@ -7,8 +7,8 @@ where the equations give 4.98), so ratings of two generations are never compared
 from dataclasses import dataclass
 from typing import Literal
 
-from drives.chain.basis import Basis, find_basis
 from drives.chain.geometry import chain_speed_m_s
+from drives.chain.rating_basis import RatingBasis, find_basis
 from drives.chain.rating_formulas import galling_tension_n, plate_fatigue_kw, roller_bushing_kw
 from inventory.facts import Fact, fact
 from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
@@ -16,7 +16,7 @@ from inventory.standards.chains import Chain
 from inventory.standards.sizes import MM_PER_INCH
 from inventory.standards.tooth_counts import drive_teeth
 
-Limit = Literal["plate_fatigue", "roller_bushing", "galling"]
+RatingLimit = Literal["plate_fatigue", "roller_bushing", "galling"]
 
 OLDER_GENERATION = "ACA/ASME equations (older generation)"
 
@@ -29,7 +29,7 @@ class Rating:
     """What a chain carries at one speed and small sprocket; 0 means that the speed alone is beyond galling."""
 
     rated_power_kw: float
-    limited_by: Limit
+    limited_by: RatingLimit
     source: str
     confidence: str
     generation: str = OLDER_GENERATION
@@ -37,7 +37,7 @@ class Rating:
 
 
 def rate(chain: Chain, *, teeth: float, speed_rpm: float, strands: int = 1) -> Rating | Fact:
-    """Rating of a chain at the teeth and speed of its small sprocket, or why nothing can be said.
+    """Rating of a chain at the teeth and speed of its small sprocket, or why there is none.
 
     >>> from inventory.standards.chains import find_chain
     >>> rating = rate(find_chain("40"), teeth=17, speed_rpm=900)
@@ -61,7 +61,7 @@ def rate(chain: Chain, *, teeth: float, speed_rpm: float, strands: int = 1) -> R
     )
 
 
-def _limits_kw(basis: Basis, teeth: float, speed_rpm: float) -> dict[Limit, float]:
+def _limits_kw(basis: RatingBasis, teeth: float, speed_rpm: float) -> dict[RatingLimit, float]:
     pitch = basis.pitch_in
     pull = galling_tension_n(teeth, pitch_in=pitch, speed_rpm=speed_rpm)
     speed = chain_speed_m_s(pitch * MM_PER_INCH, teeth=teeth, speed_rpm=speed_rpm)
@@ -76,7 +76,7 @@ def _limits_kw(basis: Basis, teeth: float, speed_rpm: float) -> dict[Limit, floa
     }
 
 
-def _galling_notes(limits: dict[Limit, float], strand_factor: float) -> tuple[Fact, ...]:
+def _galling_notes(limits: dict[RatingLimit, float], strand_factor: float) -> tuple[Fact, ...]:
     free = min(limits["plate_fatigue"], limits["roller_bushing"])
     if limits["galling"] >= free:
         return ()

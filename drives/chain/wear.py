@@ -19,7 +19,7 @@ def elongation_limit_percent(
     double_pitch: bool = False,
     parallel_chains: bool = False,
 ) -> float:
-    """The limit for the largest sprocket on the chain; `parallel_chains` also stands for drives that keep time.
+    """The limit for the largest sprocket on the chain; `parallel_chains` also covers drives that keep time.
 
     >>> elongation_limit_percent(80), elongation_limit_percent(57), elongation_limit_percent(57, fixed_centres=True)
     (2.5, 3.0, 1.5)

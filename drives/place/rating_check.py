@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from drives.chain.forces import design_power_kw
-from drives.chain.lubrication import Lubrication, lubrication
+from drives.chain.lubrication import RequiredLubrication, required_lubrication
 from drives.chain.rating import Rating, rate
 from drives.place.duty import PlacedPart
 from inventory.facts import Fact, fact
@@ -144,5 +144,5 @@ def _share_before(part: PlacedPart, design_kw: float) -> float | None:
 
 
 def _is_past_galling(small: _SmallSprocket) -> bool:
-    found = lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
-    return isinstance(found, Lubrication) and found.ask_the_maker
+    found = required_lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
+    return isinstance(found, RequiredLubrication) and found.needs_maker_advice

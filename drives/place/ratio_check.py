@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from drives.chain.geometry import driven_speed_rpm
 from drives.chain.length import centre_exact_pitches, even_links, links_exact
-from drives.chain.takeup import TakeUp, take_up
+from drives.chain.take_up import TakeUp, take_up
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from drives.chain.takeup import TakeUp, take_up
+from drives.chain.take_up import TakeUp, take_up
 from drives.models import Drive, Position
 from drives.place.duty import Duty
 from drives.place.ratio_check import present_links

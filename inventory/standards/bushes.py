@@ -1,4 +1,4 @@
-"""Taper and QD bushes by size, their bores by list, and which size may stand in for which."""
+"""Taper and QD bushes by size, their bores by list, and which size may replace which."""
 
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -7,8 +7,8 @@ from typing import Literal, cast
 
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
-from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
+from inventory.standards.table_rows import CONFIRMED, optional_number, source_titles, table_rows, words
 
 BushOutcome = Literal["same", "conditional", "no"]
 NEAREST_SIZES = 3
@@ -50,7 +50,6 @@ class ShallowKeySeat:
 
     size: str
     bore_mm: float
-    bore_text: str
     key_width_mm: float
     hub_depths_mm: tuple[float, ...]
     source: str
@@ -156,7 +155,7 @@ def find_bush(size: str) -> Bush:
 
 
 def bush_substitution(from_size: str, to_size: str) -> BushSubstitution:
-    """Whether a bush of one size may go where another is: as the table says for a listed pair, ``no`` for every other.
+    """Whether a bush of one size may replace another: as the table has it for a listed pair, ``no`` for every other.
 
     Source: dimensions of the public sheets; the verdict on a pair is engineering judgement.
     """
@@ -198,7 +197,6 @@ def shallow_key_seats() -> tuple[ShallowKeySeat, ...]:
         ShallowKeySeat(
             size=row["size"],
             bore_mm=float(row["bore_mm"]),
-            bore_text=row["bore_text"],
             key_width_mm=float(row["key_width_mm"]),
             hub_depths_mm=tuple(float(row[c]) for c in ("hub_depth_mm", "hub_depth_other_mm") if row[c]),
             source=source_titles(row["source"]),

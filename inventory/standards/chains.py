@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 
-from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows, words
+from inventory.standards.table_rows import optional_number, source_titles, table_rows, words
 
 NEAREST_NAMES = 3
 RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
@@ -18,17 +18,13 @@ class UnknownChain(ValueError):  # noqa: N818 - reads as the refusal it is
 
 @dataclass(frozen=True, slots=True)
 class TensileStrength:
-    """Least tensile strength of a chain, with the edition or list that asks for it."""
+    """Least tensile strength of a chain, with the edition or list that requires it."""
 
     strands: int
     value_kn: float
     edition: str
     source: str
     confidence: str
-
-    @property
-    def is_confirmed(self) -> bool:
-        return self.confidence in CONFIRMED
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +46,6 @@ class Chain:
     transverse_pitch_mm: float | None
     tensile_strengths: tuple[TensileStrength, ...]
     roller_kind: str
-    plates: str
     is_simplex_only: bool
     source: str
     confidence: str
@@ -109,7 +104,6 @@ def _chain(row: dict[str, str]) -> Chain:
         transverse_pitch_mm=optional_number(row["transverse_pitch_mm"]),
         tensile_strengths=_strengths().get(row["designation"], ()),
         roller_kind=row["roller_kind"],
-        plates=row["plates"],
         is_simplex_only=row["simplex_only"] == "yes",
         source=source_titles(row["source"]),
         confidence=row["confidence"],

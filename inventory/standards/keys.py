@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from inventory.number_checks import positive
-from inventory.standards.rows import CONFIRMED, optional_number, source_titles, table_rows
+from inventory.standards.table_rows import optional_number, source_titles, table_rows
 
 KEY_STANDARDS = ("ISO 773", "ISO 773 low", "ASME B17.1", "BS 46")
 
@@ -33,10 +33,6 @@ class KeySeat:
     source: str
     confidence: str
     note: str
-
-    @property
-    def is_confirmed(self) -> bool:
-        return self.confidence in CONFIRMED
 
     @property
     def is_second_choice(self) -> bool:

@@ -11,7 +11,6 @@ from inventory.array_checks import (
     demand_matrix,
     demand_series,
     flags,
-    fraction_array,
     not_negative_array,
     number_list,
 )
@@ -23,13 +22,12 @@ from inventory.number_checks import (
     number,
     positive,
     quantity,
-    quantity_or_zero,
     whole,
 )
 
 NO_NUMBERS = [None, True, False, np.bool_(True), "12", b"12", "", [], {}, 1j, object()]
 ENDLESS = [math.nan, math.inf, -math.inf, np.float64("nan"), Decimal("NaN"), 10**400]
-CHECKS = [number, positive, not_negative, quantity, quantity_or_zero, fraction, whole]
+CHECKS = [number, positive, not_negative, quantity, fraction, whole]
 
 
 @pytest.mark.parametrize("check", CHECKS)
@@ -50,7 +48,7 @@ def test_what_has_no_end_is_refused_by_name(check, value):
 
 @pytest.mark.parametrize("value", [0.5, Decimal("0.5"), Fraction(1, 2), np.float32(0.5), np.float64(0.5)])
 def test_every_kind_of_number_becomes_a_float(value):
-    for check in (number, positive, not_negative, quantity, quantity_or_zero, fraction):
+    for check in (number, positive, not_negative, quantity, fraction):
         assert (check("share", value), type(check("share", value))) == (0.5, float)
 
 
@@ -77,11 +75,6 @@ REFUSALS = [
     (lambda: quantity("a", 0), "not_positive", "`a` must be more than 0, not 0."),
     (lambda: quantity("a", 2e9), "above_most", "`a` must be 1,000,000,000 or less, not 2e+09."),
     (lambda: quantity("a", 1e-10), "below_least", "`a` must be 1e-09 or more, not 1e-10."),
-    (
-        lambda: quantity_or_zero("a", -1),
-        "below_least",
-        "`a` must be 0 or more, not -1.",
-    ),
     (
         lambda: fraction("a", 1),
         "not_between_0_and_1",
@@ -138,11 +131,6 @@ REFUSALS = [
         "`a` must hold numbers only, in rows of one length, not [[1, 2], [3]].",
     ),
     (
-        lambda: fraction_array("a", [0.5, 1]),
-        "not_between_0_and_1",
-        "`a` must be between 0 and 1, neither of them included, not 1.",
-    ),
-    (
         lambda: demand_series("a", []),
         "wrong_shape",
         "`a` must be one record with at least one period, not an array of shape (0,).",
@@ -180,7 +168,6 @@ def test_arrays_come_back_in_their_shape():
     assert number_list("a", [], most=9).tolist() == []
     assert number_list("a", (1, Decimal("2.5")), most=9).tolist() == [1, 2.5]
     assert not_negative_array("a", 3).shape == ()
-    assert fraction_array("a", [[0.5]]).shape == (1, 1)
     assert demand_series("a", [0, 2]).tolist() == [0, 2]
     assert demand_matrix("a", [[0, 2]]).shape == (1, 2)
     assert flags("a", [1, 0, True], size=3).tolist() == [True, False, True]

@@ -3,7 +3,7 @@ import pytest
 from api.wording import drive_advice
 from api.wording.sentences import sentence
 from drives.chain.calculate import calculate
-from drives.chain.drive import DriveInput
+from drives.chain.drive_input import DriveInput
 from inventory.facts import fact
 from inventory.standards.chains import find_chain
 

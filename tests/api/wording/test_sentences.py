@@ -16,7 +16,7 @@ from api.wording.figures import ShownWord
 from api.wording.sentences import ROOMS, SENTENCES, sentence
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Environment, HubStyle, Material
-from inventory.standards.rows import table_rows
+from inventory.standards.table_rows import table_rows
 
 HOUSE = Path(__file__).resolve().parents[3]
 WORDING = HOUSE / "api" / "wording"

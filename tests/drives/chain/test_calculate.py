@@ -6,7 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drives.chain.calculate import calculate
-from drives.chain.drive import DriveInput, DriveResult
+from drives.chain.drive_input import DriveInput, DriveResult
 from drives.chain.length import even_links
 from drives.chain.rating import OLDER_GENERATION
 from drives.chain.rating_formulas import KW_PER_HP

@@ -2,8 +2,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drives.chain.basis import BY_PITCH, find_basis, rated_chains
-from drives.chain.lubrication import FT_MIN_PER_M_S, ORDER, Lubrication, is_in_galling_region, lubrication
+from drives.chain.lubrication import (
+    FT_MIN_PER_M_S,
+    ORDER,
+    RequiredLubrication,
+    is_in_galling_region,
+    required_lubrication,
+)
+from drives.chain.rating_basis import BY_PITCH, find_basis, rated_chains
 from inventory.facts import fact
 from inventory.standards.chains import find_chain
 
@@ -11,7 +17,7 @@ NUMBERS = [row.asme_designation for row in rated_chains()]
 
 
 def needed(number, **running):
-    return lubrication(find_chain(number), **running).needed
+    return required_lubrication(find_chain(number), **running).needed
 
 
 # Shigley's Mechanical Engineering Design, 9th ed., table 17-20: letters at 300 rpm, 17 teeth.
@@ -49,11 +55,11 @@ def test_the_class_changes_at_the_published_chain_speeds(number, manual, bath):
 
 
 def met(given_class, needed_class):
-    return Lubrication(needed_class, "source", "found").is_met_by(given_class)
+    return RequiredLubrication(needed_class, "source", "found").is_met_by(given_class)
 
 
 def test_c_prime_asks_the_maker():
-    assert lubrication(find_chain("240"), teeth=17, speed_rpm=300).ask_the_maker
+    assert required_lubrication(find_chain("240"), teeth=17, speed_rpm=300).needs_maker_advice
 
 
 @pytest.mark.parametrize("given_class", ORDER)
@@ -70,17 +76,17 @@ def test_a_better_class_is_enough_and_a_lower_one_is_not(given_class, needed_cla
 
 
 def test_limits_that_were_not_seen_say_so():
-    assert lubrication(find_chain("240"), teeth=17, speed_rpm=10).confidence == "not seen in print"
-    assert lubrication(find_chain("60"), teeth=17, speed_rpm=10).confidence == "found"
+    assert required_lubrication(find_chain("240"), teeth=17, speed_rpm=10).confidence == "not seen in print"
+    assert required_lubrication(find_chain("60"), teeth=17, speed_rpm=10).confidence == "found"
 
 
 def test_a_b_series_chain_takes_its_class_by_pitch():
-    found = lubrication(find_chain("08B"), teeth=17, speed_rpm=900)
+    found = required_lubrication(find_chain("08B"), teeth=17, speed_rpm=900)
     assert (found.needed, found.confidence) == ("B", BY_PITCH)
 
 
 def test_a_chain_without_limits_is_unchecked_not_fine():
-    found = lubrication(find_chain("2040"), teeth=17, speed_rpm=10)
+    found = required_lubrication(find_chain("2040"), teeth=17, speed_rpm=10)
     assert found == fact("no_rating_for_double_pitch", chain="208A")
 
 

@@ -4,8 +4,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from drives.chain.basis import BY_PITCH, HEAVY, find_basis, rated_chains
 from drives.chain.rating import OLDER_GENERATION, STRAND_FACTORS, Rating, rate
+from drives.chain.rating_basis import BY_PITCH, HEAVY, find_basis, rated_chains
 from drives.chain.rating_formulas import KW_PER_HP, N_PER_LBF, galling_speed_rpm, galling_tension_n
 from inventory.facts import Fact, fact
 from inventory.standards.chains import chains, find_chain

@@ -10,6 +10,7 @@ from inventory.standards.keys import (
     key_seats,
     key_seats_of,
 )
+from inventory.standards.table_rows import CONFIRMED
 from tests.inventory.standards.check_dimensions import over_the_keyseat_mm, under_the_keyseat_mm
 from tests.inventory.standards.published import MM_PER_INCH, inches, published
 
@@ -190,8 +191,8 @@ def test_the_low_metric_key_is_thinner_than_the_normal_one_of_the_same_width():
 
 
 def test_asme_keys_above_eleven_inches_are_not_confirmed():
-    assert key_for_shaft(11 * MM_PER_INCH, "ASME B17.1").is_confirmed
-    assert not key_for_shaft(12 * MM_PER_INCH, "ASME B17.1").is_confirmed
+    assert key_for_shaft(11 * MM_PER_INCH, "ASME B17.1").confidence in CONFIRMED
+    assert key_for_shaft(12 * MM_PER_INCH, "ASME B17.1").confidence not in CONFIRMED
 
 
 def test_it_refuses_an_unknown_key_system():

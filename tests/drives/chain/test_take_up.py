@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drives.chain.length import centre_exact_pitches
-from drives.chain.takeup import take_up
+from drives.chain.take_up import take_up
 from tests.drives.chain.checks_reader import rows
 from tests.drives.chain.test_length_checks import changed, inputs, teeth
 

@@ -1,4 +1,4 @@
-"""Which row of the rated chains stands for a chain, and how surely.
+"""The constants by which a chain is rated, and how far they are confirmed for it.
 
 Source: Shigley's Mechanical Engineering Design, 9th ed., eq. 17-32 and 17-33 cover ASME 25 to 240; the roller form of
 ISO 10823 covers both series of ISO 606 with one constant.
@@ -40,12 +40,11 @@ class RatedChain:
     rating_source: str
     lubrication_source: str
     lubrication_confidence: str
-    note: str
 
 
 @dataclass(frozen=True)
-class Basis:
-    """What a rating stands on: the row, the constants, and how surely they stand for this chain."""
+class RatingBasis:
+    """The row and the constants of a rating, and how far they are confirmed for this chain."""
 
     row: RatedChain
     pitch_in: float
@@ -73,12 +72,11 @@ def _read(row: dict[str, str]) -> RatedChain:
         rating_source=row["rating_source"],
         lubrication_source=row["lubrication_source"],
         lubrication_confidence=row["lubrication_confidence"],
-        note=row["note"],
     )
 
 
-def find_basis(chain: Chain) -> Basis | Fact:
-    """What a rating of the chain stands on, or why no published equation covers it."""
+def find_basis(chain: Chain) -> RatingBasis | Fact:
+    """The constants that rate a chain, or why no published equation covers it."""
     if chain.is_double_pitch:
         return fact("no_rating_for_double_pitch", chain=chain.designation)
     number = (chain.asme_designation or "").upper()
@@ -89,17 +87,19 @@ def find_basis(chain: Chain) -> Basis | Fact:
     return basis or fact("no_rating_for_chain", chain=chain.designation)
 
 
-def _by_number(row: RatedChain, *, is_heavy: bool) -> Basis:
+def _by_number(row: RatedChain, *, is_heavy: bool) -> RatingBasis:
     constants = (row.pitch_in, row.plate_constant, row.roller_constant)
     if is_heavy:
-        return Basis(row, *constants, HEAVY, (fact("rated_as_standard_plates"),))
-    return Basis(row, *constants, "found")
+        return RatingBasis(row, *constants, HEAVY, (fact("rated_as_standard_plates"),))
+    return RatingBasis(row, *constants, "found")
 
 
-def _by_pitch(pitch_in: float) -> Basis | None:
+def _by_pitch(pitch_in: float) -> RatingBasis | None:
     """The row of the same pitch, or the next larger one: its speed limits are the lower ones."""
     rows = [row for row in rated_chains() if row.asme_designation != "41"]
     if not rows[0].pitch_in - PITCH_TOLERANCE_IN <= pitch_in <= rows[-1].pitch_in + PITCH_TOLERANCE_IN:
         return None
     row = next(row for row in rows if row.pitch_in >= pitch_in - PITCH_TOLERANCE_IN)
-    return Basis(row, pitch_in, PLATE_CONSTANT, ROLLER_CONSTANT_ISO, BY_PITCH, (fact("rated_by_pitch"),))
+    return RatingBasis(
+        row, pitch_in, PLATE_CONSTANT, ROLLER_CONSTANT_ISO, BY_PITCH, (fact("rated_by_pitch"),)
+    )

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from drives.chain.lubrication import LubricationClass, class_of
-from drives.chain.rating import Limit
+from drives.chain.rating import RatingLimit
 from inventory.facts import Fact
 from inventory.number_checks import LARGEST_QUANTITY, number, quantity, whole
 from inventory.standards.chains import Chain
@@ -96,7 +96,7 @@ class DriveResult:
     centre_distance_mm: float
     wrap_driver_deg: float
     rated_power_kw: float | None
-    limited_by: Limit | None
+    limited_by: RatingLimit | None
     generation: str
     rating_confidence: str
     design_power_kw: float | None

@@ -14,7 +14,7 @@ ROUNDING_MM = 0.001
 """Rounding of the centre distance alone; a thousandth of a millimetre is below any setting on a drive."""
 
 LENGTHS_EACH_SIDE = 6
-"""Even lengths looked at on either side of the one that suits the present centre."""
+"""Even lengths tried on either side of the one that suits the present centre."""
 
 FIT_RANK = {True: 0, None: 1, False: 2}
 

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from inventory import standards
-from inventory.standards.rows import TABLES, source_titles, table_rows
+from inventory.standards.table_rows import TABLES, source_titles, table_rows
 
 ROOT = Path(standards.__file__).parents[2]
 MODULES = sorted(
