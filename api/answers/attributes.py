@@ -27,6 +27,7 @@ from inventory.interchange.vocabulary import (
     ShaftKind,
 )
 from inventory.standards.chains import Chain, UnknownChain, find_chain
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 OWN_DIMENSIONS = ("pitch_mm", "roller_diameter_mm", "inner_width_mm")
 
@@ -66,8 +67,8 @@ class EngagementMixin(StrictSerializer):
     roller_diameter_mm = optional_length(2, 150)
     inner_width_mm = optional_length(1.5, 150)
     transverse_pitch_mm = optional_length(4, 300)
-    strands = optional_count(1, 10)
-    teeth = optional_count(6, 400)
+    strands = optional_count(*STRANDS)
+    teeth = optional_count(*COUNTED_TEETH)
 
     def validate_chain(self, value: str | None) -> Chain | None:
         return None if value is None else chain_named(value)
@@ -181,7 +182,7 @@ class DutySerializer(StrictSerializer):
     speed_rpm = optional_number(0.001, 20_000)
     lifting = optional_truth()
     service_factor = optional_number(0.5, 5)
-    mating_teeth = optional_count(6, 400)
+    mating_teeth = optional_count(*COUNTED_TEETH)
     centre_distance_mm = optional_length(40, 50_000)
     centre_adjustment_mm = serializers.ListField(
         child=StrictFloatField(min_value=-5_000, max_value=5_000),
@@ -209,7 +210,7 @@ class RequirementSerializer(EngagementMixin):
     """What a place asks for; what is left out is not checked, and the verdict says so."""
 
     role = optional_word(PositionRole)
-    minimum_teeth = optional_count(6, 400)
+    minimum_teeth = optional_count(*COUNTED_TEETH)
     single_cut = optional_truth()
     shaft = ShaftSerializer(required=False, allow_null=True)
     hub_style = optional_word(HubStyle)

@@ -22,15 +22,16 @@ from api.edge.parsing import (
 from api.edge.viewsets import StrictAPIView
 from drives.chain.calculate import calculate
 from drives.chain.drive_input import DriveInput, DriveResult
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 MOST_LINKS = 20_000
 
 
 class DriveInputSerializer(StrictSerializer):
     chain = StrictCharField(max_length=12)
-    strands = StrictIntegerField(min_value=1, max_value=10, required=False)
-    driver_teeth = StrictIntegerField(min_value=6, max_value=400)
-    driven_teeth = StrictIntegerField(min_value=6, max_value=400)
+    strands = StrictIntegerField(min_value=STRANDS[0], max_value=STRANDS[1], required=False)
+    driver_teeth = StrictIntegerField(min_value=COUNTED_TEETH[0], max_value=COUNTED_TEETH[1])
+    driven_teeth = StrictIntegerField(min_value=COUNTED_TEETH[0], max_value=COUNTED_TEETH[1])
     driver_speed_rpm = StrictFloatField(min_value=0.001, max_value=20_000, required=False, allow_null=True)
     power_kw = StrictFloatField(min_value=0.0001, max_value=10_000, required=False, allow_null=True)
     service_factor = StrictFloatField(min_value=0.5, max_value=5, required=False, allow_null=True)

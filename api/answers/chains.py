@@ -18,10 +18,8 @@ from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_que
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
 from inventory.standards.chains import Chain, UnknownChain, chains, find_chain
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 from inventory.standards.tooth_form import tooth_form
-
-TEETH = Range(6, 400, whole=True)
-STRANDS = Range(1, 10, whole=True)
 
 
 class TensileStrengthSerializer(serializers.Serializer[Any]):
@@ -146,8 +144,8 @@ class ToothFormSerializer(serializers.Serializer[Any]):
 
 
 class ToothFormQuery(forms.Form):
-    teeth = NumberText(span=TEETH, required=True)
-    strands = NumberText(span=STRANDS, required=False)
+    teeth = NumberText(span=Range(*COUNTED_TEETH, whole=True), required=True)
+    strands = NumberText(span=Range(*STRANDS, whole=True), required=False)
     single_cut = TruthText(required=False)
 
 

@@ -27,6 +27,7 @@ from inventory.models.fields import (
     within,
     word,
 )
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 
 class Criticality(models.TextChoices):
@@ -99,7 +100,7 @@ class Drive(ChainEngagement, Stamped):
                 "drive",
                 (*ENGAGEMENT_LENGTHS, "centre_distance_mm", "power_kw", "driver_speed_rpm", "service_factor"),
             ),
-            within("drive", "strands", 1, 10),
+            within("drive", "strands", *STRANDS),
             within("drive", "links", 6, 20_000),
             within("drive", "hours_per_year", 0, 8784),
             within("drive", "ratio_tolerance_percent", 0, 100),
@@ -207,8 +208,8 @@ class Position(Stamped):
         ordering = ["tag"]
         constraints = [
             *positive("position", POSITION_LENGTHS),
-            within("position", "teeth", 6, 400),
-            within("position", "minimum_teeth", 6, 400),
+            within("position", "teeth", *COUNTED_TEETH),
+            within("position", "minimum_teeth", *COUNTED_TEETH),
             one_of("position", "role", PositionRole, optional=False),
             one_of("position", "idler_kind", IdlerKind),
             one_of("position", "requirement_basis", RequirementBasis, optional=False),

@@ -6,6 +6,7 @@ from django.db.models import Q
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 from inventory.models.fields import Stamped, length_mm, one_of, positive, within, word
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 LENGTHS = (
     *ENGAGEMENT_LENGTHS,
@@ -92,8 +93,8 @@ class Specification(ChainEngagement, Stamped):
         indexes = [models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist")]
         constraints = [
             *positive("specification", (*LENGTHS, "mass_kg")),
-            within("specification", "teeth", 6, 400),
-            within("specification", "strands", 1, 10),
+            within("specification", "teeth", *COUNTED_TEETH),
+            within("specification", "strands", *STRANDS),
             within("specification", "set_screws", 0, 8),
             one_of("specification", "hub_style", HubStyle),
             one_of("specification", "bore_type", BoreType),
