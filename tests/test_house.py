@@ -120,7 +120,6 @@ def circles(graph: dict[str, set[str]]) -> set[frozenset[str]]:
 
 KNOWN_CIRCLES = {
     frozenset({"drives.demand.evidence", "drives.demand.needs", "drives.demand.substitute_cover"}),
-    frozenset({"inventory.stocking.evaluate", "inventory.stocking.explanation"}),
 }
 
 
