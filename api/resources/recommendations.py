@@ -21,7 +21,7 @@ from api.edge.parsing import MoneyField, StrictCharField, StrictIntegerField, St
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.wire.facts import FactsField, SentencesField, conflict, field_refusal
-from api.wire.recommendations import redacted
+from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.serializers import ActSerializer
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import MOST_KEPT
@@ -29,6 +29,13 @@ from inventory.planning import decide
 from inventory.planning.decide import LONGEST_REASON, DecisionRefused, DecisionUnsound
 
 MODELS = ("gamma_poisson", "weibull_renewal", "intermittent", "none")
+
+
+class RecommendationListSerializer(serializers.ListSerializer[Any]):
+    def to_representation(self, data: Any) -> list[Any]:
+        rows = list(data)
+        redact(rows)
+        return super().to_representation(rows)
 
 
 class RecommendationSerializer(StrictModelSerializer):
@@ -51,6 +58,7 @@ class RecommendationSerializer(StrictModelSerializer):
 
     class Meta:
         model = Recommendation
+        list_serializer_class = RecommendationListSerializer
         fields = [
             *("id", "item", "description", "storeroom", "state", "changed", "is_answered", "importance"),
             *("stocked", "reorder_point", "order_up_to", "model", "target_kind", "target_value"),
@@ -150,7 +158,7 @@ class RecommendationViewSet(ReadOnlyResourceViewSet):
     def get_queryset(self) -> Any:
         if self.action != "list":
             return super().get_queryset()
-        found = super().get_queryset().defer("evidence")
+        found = without_evidence(super().get_queryset())
         return found if "state" in self.request.query_params else found.current()
 
     def get_serializer_class(self) -> type[RecommendationSerializer]:

@@ -1,4 +1,4 @@
-"""How many to keep: the policy in force, the runs that work out new ones, and what they recommend."""
+"""How many to keep: the policy in force, the runs that calculate recommendations, and what they recommend."""
 
 from django.db import models
 from django.db.models import F, Q
@@ -8,7 +8,7 @@ from inventory.models.item import Item
 from inventory.models.places import Storeroom
 
 MOST_KEPT = 1_000_000
-"""The laws of demand are written out no further."""
+"""Distributions of demand are calculated no further."""
 
 
 class TargetKind(models.TextChoices):
@@ -28,15 +28,15 @@ class Importance(models.TextChoices):
 
 
 class ServiceTarget(Stamped):
-    """The service that a plant promises itself for parts of one importance."""
+    """The service target of a plant for parts of one importance."""
 
     importance = models.CharField(max_length=10, choices=Importance.choices, unique=True)
     kind = models.CharField(max_length=20, choices=TargetKind.choices, default=TargetKind.FILL_RATE)
-    value = models.FloatField(help_text="Between 0 and 1; not looked at where the kind is least cost.")
+    value = models.FloatField(help_text="Between 0 and 1; not used where the kind is least cost.")
     tolerable_wait_hours = models.FloatField(
         null=True,
         blank=True,
-        help_text="A stop this long is put up with; empty: none is. Parts that an emergency buy brings sooner need no shelf.",
+        help_text="A stop this long is acceptable; empty: none is. Parts that an emergency order brings sooner need no stock.",
     )
     note = models.CharField(max_length=200, blank=True)
 
@@ -58,20 +58,21 @@ class ServiceTarget(Stamped):
 
 
 class StockingTerms(Stamped):
-    """The prices and habits that stock is worked out with; one row, start values until the plant sets its own."""
+    """Prices and habits that stock is calculated with; one row, start values until the plant sets its own."""
 
     holding_rate_per_year = models.FloatField(
-        default=0.2, help_text="Cost of keeping a piece for a year, as a share of its price."
+        default=0.2, help_text="Cost of holding a piece for a year, as a share of its price."
     )
     order_cost = money(help_text="Of one order line; empty: not known, and every order is for one piece.")
     currency = currency()
     hours_to_expedite = models.FloatField(
         null=True,
         blank=True,
-        help_text="From the stop to an emergency delivery; empty: from past emergencies.",
+        help_text="From the stop to an emergency delivery; empty: from past emergency orders.",
     )
     planning_days = models.FloatField(
-        default=7, help_text="From seeing wear to an order sent; counts against the notice that wear gives."
+        default=7,
+        help_text="From seeing wear to sending the order; counts against the notice that inspections give.",
     )
     worst_grade = models.CharField(
         max_length=12,
@@ -79,7 +80,7 @@ class StockingTerms(Stamped):
         default="with_work",
         help_text="The worst grade at which another part counts as cover.",
     )
-    are_set = models.BooleanField(default=False, help_text="The plant has looked at these values.")
+    are_set = models.BooleanField(default=False, help_text="The plant has confirmed these values.")
 
     class Meta:
         verbose_name_plural = "stocking terms"
@@ -137,7 +138,7 @@ def levels_in_order(prefix: str) -> list[models.CheckConstraint]:
 
 
 class StockPolicy(Levels, Stamped):
-    """What is in force for an item in a storeroom; set by a person, never by a run."""
+    """The levels in force for an item in a storeroom; set by a person, never by a run."""
 
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="policies")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="policies")
@@ -168,18 +169,18 @@ class RunState(models.TextChoices):
 
 
 class StockingRun(models.Model):
-    """One recompute: how far it is, what it looked at and what it found."""
+    """One calculation of all recommendations: its progress and its results."""
 
     state = models.CharField(max_length=10, choices=RunState.choices, default=RunState.RUNNING)
-    as_of = models.DateTimeField(help_text="What happened later is not looked at.")
-    is_full = models.BooleanField(default=False, help_text="Worked out anew even where no input changed.")
+    as_of = models.DateTimeField(help_text="What happened later is not used.")
+    is_full = models.BooleanField(default=False, help_text="Calculated again even where no input changed.")
     total = models.PositiveIntegerField(default=0)
     done = models.PositiveIntegerField(default=0)
     recomputed = models.PositiveIntegerField(default=0)
     changed = models.PositiveIntegerField(default=0)
     started_at = models.DateTimeField(auto_now_add=True)
     alive_at = models.DateTimeField(
-        null=True, blank=True, help_text="The last step taken; empty: nobody has begun it yet."
+        null=True, blank=True, help_text="The last sign of progress; empty: it has not started yet."
     )
     finished_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=150, blank=True)
@@ -215,7 +216,7 @@ class RecommendationQuerySet(models.QuerySet["Recommendation"]):
         return self.exclude(state=RecommendationState.SUPERSEDED)
 
     def waiting(self) -> "RecommendationQuerySet":
-        """What a person should decide: it differs from what is in force."""
+        """What a person should decide: it differs from the policy in force."""
         return self.filter(state=RecommendationState.OPEN, changed=True)
 
     def in_storeroom(self, code: str) -> "RecommendationQuerySet":
@@ -226,7 +227,7 @@ class RecommendationQuerySet(models.QuerySet["Recommendation"]):
 
 
 class Recommendation(Levels, Stamped):
-    """What a run would set and all it rests on; a person accepts, amends or declines it."""
+    """What a run would set, with its reasons and evidence; a person accepts, amends or declines it."""
 
     run = models.ForeignKey(StockingRun, on_delete=models.PROTECT, related_name="recommendations")
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="recommendations")
@@ -239,14 +240,14 @@ class Recommendation(Levels, Stamped):
         default=True, help_text="False: something has to be entered first; the explanation says what."
     )
     review_after_days = models.PositiveSmallIntegerField(
-        default=365, help_text="Days from the decision to looking at it again."
+        default=365, help_text="Days from the decision to its review."
     )
     importance = models.CharField(max_length=10, choices=Importance.choices, default=Importance.UNKNOWN)
     model = models.CharField(max_length=20, help_text="Of the demand.")
     target_kind = models.CharField(max_length=20, choices=TargetKind.choices)
     target_value = models.FloatField(null=True, blank=True)
-    rate_per_year = models.FloatField(help_text="Pieces asked for in a year that nobody planned.")
-    planned_per_year = models.FloatField(default=0, help_text="Pieces asked for in a year by plan.")
+    rate_per_year = models.FloatField(help_text="Unplanned demand a year, in pieces.")
+    planned_per_year = models.FloatField(default=0, help_text="Planned demand a year, in pieces.")
     lead_time_days = models.FloatField(null=True, blank=True)
     lead_time_sd_days = models.FloatField(null=True, blank=True)
     expected_lead_time_demand = models.FloatField(null=True, blank=True)
@@ -259,12 +260,14 @@ class Recommendation(Levels, Stamped):
         blank=True,
         help_text="The same figures for the policy in force; empty where there is none.",
     )
-    explanation = models.JSONField(default=list, blank=True)
+    explanation = models.JSONField(
+        default=list, blank=True, help_text="Its reasons as facts, in order: code and values of each."
+    )
     evidence = models.JSONField(
-        default=dict, blank=True, help_text="Events, lives, pool, lead times and cover that it rests on."
+        default=dict, blank=True, help_text="Events, lives, pool, lead times and cover that it is based on."
     )
     since_last = models.JSONField(
-        default=list, blank=True, help_text="What changed since the last one, and why."
+        default=list, blank=True, help_text="What changed since the last one, as facts."
     )
     inputs_hash = models.CharField(max_length=64)
     decided_by_name = models.CharField(max_length=150, blank=True)

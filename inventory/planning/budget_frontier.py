@@ -1,7 +1,7 @@
 """What to buy next for a budget, what downtime that leaves, and how today's stock compares with the best for its money."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from decimal import Decimal
 from itertools import islice
@@ -29,8 +29,17 @@ MOST_POINTS = 200
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FrontierBuy:
-    """`pieces` more of one item in one storeroom, and what is then still expected of all of them together."""
+class Point:
+    """Money spent, and the downtime that is then still expected of all parts together."""
+
+    spend: Decimal
+    downtime_hours_per_year: float
+    downtime_cost_per_year: Decimal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FrontierBuy(Point):
+    """`pieces` more of one item in one storeroom."""
 
     item_id: int
     stock_number: str
@@ -38,16 +47,6 @@ class FrontierBuy:
     pieces: int
     stock_after: int
     unit_cost: Decimal
-    spend: Decimal
-    downtime_hours_per_year: float
-    downtime_cost_per_year: Decimal
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Point:
-    spend: Decimal
-    downtime_hours_per_year: float
-    downtime_cost_per_year: Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -186,9 +185,7 @@ def _buy(weighed: _Weighed, step: BuyStep) -> FrontierBuy:
         pieces=step.pieces,
         stock_after=step.stock,
         unit_cost=option.price,
-        spend=step.spend,
-        downtime_hours_per_year=step.hours_left,
-        downtime_cost_per_year=money(step.cost_left),
+        **asdict(_point(step)),
     )
 
 

@@ -1,7 +1,7 @@
 """What a recommendation is calculated from: demand, item, lead time, terms, and the policy in force."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
@@ -76,11 +76,7 @@ class PolicyLevels:
     order_up_to: int
 
     def as_json(self) -> dict[str, Any]:
-        return {
-            "stocked": self.stocked,
-            "reorder_point": self.reorder_point,
-            "order_up_to": self.order_up_to,
-        }
+        return asdict(self)
 
 
 HOLD_NONE = PolicyLevels(False, -1, 0)

@@ -91,11 +91,6 @@ def failing_into(run: StockingRun) -> Iterator[None]:
         raise
 
 
-def finish(run: StockingRun) -> StockingRun:
-    _end(run, RunState.DONE, "")
-    return run
-
-
 def _end(run: StockingRun, state: RunState, error: str) -> None:
     run.state, run.error, run.finished_at = state, error, timezone.now()
     own = StockingRun.objects.filter(pk=run.pk, state=RunState.RUNNING)
@@ -132,7 +127,8 @@ def carry_out(
             if progress is not None:
                 progress(done, len(needs))
         _supersede_all_but({(need.item_id, need.storeroom_id) for need in needs})
-        return finish(run)
+        _end(run, RunState.DONE, "")
+        return run
 
 
 def _hashes() -> dict[ItemStoreroom, str]:

@@ -71,3 +71,16 @@ def test_evidence_pooled_over_plants_loses_the_names_of_the_other(
     }
     assert shown["explanation"] == ["another plant wears faster."]
     assert HIDDEN not in str(shown["reasons"])
+
+
+def test_lists_pooled_over_plants_lose_the_names_of_the_other(wim: Client, weir: Site, zeta: Site) -> None:
+    Recommendation.objects.filter(pk=weir.keys["recommendations"]).update(
+        evidence={"pool": {"positions": [{"position": "ZETA-P1", "drive": "ZETA-D1"}]}},
+        explanation=[fact("recorded_text", text="Drive ZETA-D1 is vital.").as_json()],
+    )
+    (row,) = wim.get("/api/v1/recommendations/").json()["results"]
+    assert row["explanation"] == ["Drive another plant is vital."]
+    assert HIDDEN not in str(row)
+    page = wim.get("/keep/").content.decode()
+    assert "Drive another plant is vital." in page
+    assert HIDDEN not in page

@@ -10,6 +10,7 @@ from django.core.paginator import Page, Paginator
 from api.edge.scope import visible_to_caller
 from api.screens.planning.asking import Choice
 from api.screens.planning.comparing import Side, shortages_avoided, then_of, today_of, why
+from api.wire.recommendations import redact, without_evidence
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import RecommendationQuerySet
 
@@ -134,7 +135,9 @@ def _sums(by_currency: dict[str, Decimal]) -> tuple[tuple[str, Decimal], ...]:
 
 
 def _rows(briefs: list[Brief]) -> tuple[Row, ...]:
-    found = Recommendation.objects.with_places().defer("evidence").in_bulk([brief.pk for brief in briefs])
+    rows = without_evidence(Recommendation.objects.with_places())
+    found = rows.in_bulk([brief.pk for brief in briefs])
+    redact(list(found.values()))
     return tuple(_row(found[brief.pk], brief) for brief in briefs)
 
 

@@ -14,7 +14,7 @@ SERVICE_TARGETS = declare(
     WireRecord(
         ServiceTarget,
         path="service-targets",
-        text="The address holds the `importance`. `value` is not looked at where the kind is `cost`.",
+        text="The address holds the `importance`. `value` is not used where the kind is `cost`.",
         list_text=(
             "One promise for each importance; a part is as important as the worst drive that nothing else can serve."
         ),
