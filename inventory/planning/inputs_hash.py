@@ -55,7 +55,7 @@ def _as_json(facts: Any) -> list[Any]:
 def named_inputs(given: RecommendationInput) -> dict[str, Any]:
     """The inputs that a person asks about first, as JSON."""
     need, lead_time, item, target = given.need, given.lead_time, given.item, given.target
-    downtime, notice = need.downtime, need.notice
+    downtime, notice, events = need.downtime, need.notice, need.evidence.get("events")
     promised = fact(
         "target_input",
         kind=target.kind,
@@ -65,7 +65,7 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
     return {
         "rate_per_year": need.rate_per_year,
         "planned_per_year": need.planned_per_year,
-        "events": _count(need.evidence.get("events")),
+        "events": None if events is None else len(events),
         "model": need.model,
         "lead_time_days": lead_time.mean_days if lead_time else None,
         "lead_time_sd_days": lead_time.sd_days if lead_time else None,
@@ -86,12 +86,6 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
 
 def _money(amount: Any, currency: str) -> dict[str, Any]:
     return fact("amount_input", amount=str(amount), currency=currency).as_json()
-
-
-def _count(events: Any) -> float | None:
-    if isinstance(events, int | float):
-        return events
-    return len(events) if isinstance(events, list | tuple) else None
 
 
 def changed_inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[Fact, ...]:

@@ -1,7 +1,7 @@
 """What a recommendation is calculated from: demand, item, lead time, terms, and the policy in force."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, fields
 from decimal import Decimal
 from functools import cached_property
 from typing import Any
@@ -211,9 +211,5 @@ def load_policy_inputs(
 def _load_items(item_ids: Iterable[int]) -> dict[int, ItemDetails]:
     """Read whole and filtered here: a list of all ids is longer than a database takes as parameters."""
     wanted = set(item_ids)
-    columns = ("stock_number", "unit_cost", "currency", "holding_reason", "lifecycle")
-    return {
-        row["id"]: ItemDetails(**{name: row[name] for name in columns})
-        for row in Item.objects.order_by().values("id", *columns)
-        if row["id"] in wanted
-    }
+    rows = Item.objects.order_by().values("id", *(one.name for one in fields(ItemDetails)))
+    return {row.pop("id"): ItemDetails(**row) for row in rows if row["id"] in wanted}

@@ -26,8 +26,6 @@ FIGURES = tuple(
 DRIFT = 0.1
 """Relative change of the yearly demand that the mere passing of days may bring: start value, no source."""
 
-DECIDED = (RecommendationState.ACCEPTED, RecommendationState.AMENDED, RecommendationState.DECLINED)
-
 
 class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
     """The run no longer counts: another one may have taken its place."""
@@ -107,7 +105,7 @@ def _decision_of(before: Recommendation) -> dict[str, Any]:
 
 def _has_only_drifted(before: Recommendation, advice: Advice) -> bool:
     """Only days went by: whoever decided on these levels is not asked again."""
-    if before.state not in DECIDED or levels_of(before) != advice.levels:
+    if before.state == RecommendationState.OPEN or levels_of(before) != advice.levels:
         return False
     old, new = before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"])
     named = [name for name in new if name not in ("rate_per_year", "policy")]
