@@ -3,12 +3,14 @@
 Numbers must be equal (floating-point numbers to 1e-12 of the larger), as must words, dates, the order of lists and whether
 a member is null. A new member, and an answer that only the new file has, is no difference.
 
-Texts for people (`TEXTS`) may be worded anew, but not appear or vanish; one without a space is a word or a key and is
-compared. Members in `VOLATILE` are drawn by lot, or address a page by a value that is signed, and are not compared.
+Texts for people (`TEXTS`) may be reworded, but not appear or disappear. A value without a space is a word or a key, not a
+text, and is compared. A phrase for what is required or offered (`PHRASES`: "pin 25 mm") may become a number or word that
+it contains (25, "pin"). Members in `VOLATILE` are random, or depend on the address, and are not compared.
 """
 
 import json
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -24,7 +26,9 @@ TEXTS = frozenset(
         *("reason", "sentence", "since_last", "source", "title"),
     )
 )
+PHRASES = frozenset({"required", "offered"})
 VOLATILE = frozenset({"request_id", "instance", "transfer", "secret", "next", "previous"})
+NUMBER = re.compile(r"\d+(?:\.\d+)?")
 SHOWN_LENGTH = 120
 
 
@@ -33,7 +37,7 @@ class Exceptions:
     """What the reader of a comparison expects; names stand for themselves or, as `parent.name`, inside one parent."""
 
     renamed: dict[str, str] = field(default_factory=dict)
-    words: dict[str, str] = field(default_factory=dict)
+    words: frozenset[tuple[str, str]] = frozenset()
     ignored: frozenset[str] = frozenset()
 
     def new_names(self, parent: str, name: str) -> tuple[str, ...]:
@@ -113,7 +117,7 @@ def differences(old: Any, new: Any, place: Place, exceptions: Exceptions) -> Ite
         yield from member_differences(old, new, place, exceptions)
     elif isinstance(old, list) and isinstance(new, list):
         yield from element_differences(old, new, place, exceptions)
-    elif not is_same(old, new, exceptions.words):
+    elif not is_same(old, new, exceptions.words) and not (place.name in PHRASES and is_named_in(old, new)):
         yield Difference(place.path, old, new)
 
 
@@ -148,12 +152,25 @@ def is_text(value: Any) -> bool:
     return value is None or (isinstance(value, str) and (value == "" or " " in value.strip()))
 
 
-def is_same(old: Any, new: Any, words: dict[str, str]) -> bool:
+def is_named_in(phrase: Any, value: Any) -> bool:
+    """Whether the value is one of the numbers or words of the phrase."""
+    if not isinstance(phrase, str) or isinstance(value, bool):
+        return False
+    if isinstance(value, int | float):
+        return any(math.isclose(float(one), value) for one in NUMBER.findall(phrase))
+    return isinstance(value, str) and value != "" and f" {spaced(value)} " in f" {spaced(phrase)} "
+
+
+def spaced(text: str) -> str:
+    return text.replace("_", " ").replace("-", " ")
+
+
+def is_same(old: Any, new: Any, words: frozenset[tuple[str, str]]) -> bool:
     if isinstance(old, bool) or isinstance(new, bool):
         return old is new
     if isinstance(old, float) and isinstance(new, int | float):
         return math.isclose(old, new, rel_tol=CLOSE_ENOUGH)
-    return old == new or (isinstance(old, str) and words.get(old) == new)
+    return old == new or (isinstance(old, str) and isinstance(new, str) and (old, new) in words)
 
 
 def shown(value: Any) -> str:

@@ -9,9 +9,11 @@ In the old and in the new checkout, each with a database file of its own (DATABA
 hundred requests, also some that write, and rolls everything back: it can be repeated on the same database. Both set the
 clock to 2026-11-28T09:00:00Z, so the day of the run does not matter. Then, in any checkout:
 
-    python -m tests.proof.saved_answers compare old.jsonl new.jsonl --renamed old_member=new_member --ignored member
+    python -m tests.proof.saved_answers compare old.jsonl new.jsonl
 
-Texts for people and new members are not compared; see `answer_differences`. `compare` exits with 1 when answers differ.
+Texts for people and new members are not compared; see `answer_differences`. `--renamed sentence=explanation` names a
+member that has a new name, `--word asked=requested` a value that has one, `--ignored exposure` a member that is gone; each
+can be repeated. `compare` prints one line for each member that differs, and exits with 1.
 The product is reached through Django's settings, the addresses in `answer_requests` and `answer_writes`, the commands
 in `LOADING` and the model of access tokens alone, so that the same script runs on code whose modules were moved.
 """
@@ -104,10 +106,15 @@ def visitor() -> Client:
 
 def exceptions_of(options: argparse.Namespace) -> Exceptions:
     return Exceptions(
-        renamed=dict(text.split("=", 1) for text in options.renamed),
-        words=dict(text.split("=", 1) for text in options.word),
+        renamed=dict(map(old_and_new, options.renamed)),
+        words=frozenset(map(old_and_new, options.word)),
         ignored=frozenset(options.ignored),
     )
+
+
+def old_and_new(text: str) -> tuple[str, str]:
+    old, _, new = text.partition("=")
+    return old, new
 
 
 def report(found: Differences) -> None:

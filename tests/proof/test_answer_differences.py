@@ -111,9 +111,28 @@ def test_a_renamed_member_must_hold_the_same() -> None:
 
 
 def test_a_renamed_word_counts_where_it_is_named() -> None:
-    new = changed("body.grade", "after_work")
-    assert places(new, words={"with_work": "after_work"}) == []
-    assert places(changed("body.grade", "unfit"), words={"with_work": "after_work"}) == ["body.grade"]
+    words = frozenset({("with_work", "after_work")})
+    assert places(changed("body.grade", "after_work"), words=words) == []
+    assert places(changed("body.grade", "unfit"), words=words) == ["body.grade"]
+
+
+@pytest.mark.parametrize(
+    ("phrase", "value", "is_found"),
+    [
+        ("pin 1 in (25.4 mm)", 25.4, False),
+        ("bush SF", "SF", False),
+        ("non-sparking", "non_sparking", False),
+        ("finished bore 25 mm", 49.6, True),
+        ("bored hub", "plain", True),
+        ("bush SF", "S", True),
+        ("bush SF", None, True),
+        ("pin 1 mm", True, True),
+    ],
+)
+def test_a_phrase_may_become_a_number_or_word_of_it(phrase: str, value: Any, is_found: bool) -> None:
+    old, new = changed("body.checks.0.offered", phrase), changed("body.checks.0.offered", value)
+    found = compare({"one": old}, {"one": new}, Exceptions())
+    assert list(found.found) == ["body.checks[].offered"] * is_found
 
 
 def test_an_answer_that_is_missing_is_a_difference_and_a_new_one_is_none() -> None:
