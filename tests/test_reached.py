@@ -133,7 +133,7 @@ def test_every_public_definition_of_the_cores_is_reached(modules: dict[str, Modu
 
 
 def test_what_is_kept_for_later_is_there_and_not_reached_yet(modules: dict[str, Module]) -> None:
-    assert FOR_NUMBERS_A_MANAGER_SIGNS <= public_definitions(modules) - reached_definitions(modules)
+    assert public_definitions(modules) - reached_definitions(modules) >= FOR_NUMBERS_A_MANAGER_SIGNS
 
 
 def test_a_definition_is_reached_through_another_one_and_not_by_standing_beside_it() -> None:
