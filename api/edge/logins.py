@@ -108,6 +108,6 @@ class LoginWaitMiddleware:
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not isinstance(error, LoginHasToWait):
             return None
-        page = render(request, "screens/login_waits.html", {"seconds": error.seconds}, status=429)
+        page = render(request, "screens/login_delay.html", {"seconds": error.seconds}, status=429)
         page["Retry-After"] = str(error.seconds)
         return page

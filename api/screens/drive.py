@@ -10,7 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
-from api.screens.lookup import named
+from api.screens.visible_record import visible_or_404
 from drives.models import Drive, Installation, Position
 from drives.substitutes.pairs import substitute_pairs
 from inventory.interchange.vocabulary import PositionRole
@@ -23,7 +23,7 @@ Fact = tuple[str, Decimal | int | str | None, str]
 @require_safe
 @login_required
 def drive(request: HttpRequest, tag: str) -> HttpResponse:
-    record = named(
+    record = visible_or_404(
         Drive.objects.select_related("equipment__area__plant").prefetch_related(
             "positions__drive__positions"
         ),

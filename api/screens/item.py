@@ -6,11 +6,11 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.asking import Question, question_of
-from api.screens.lookup import named
-from api.screens.offers import Sources, layout, readings
-from api.screens.part_facts import form_of, lengths_of, measures_of
-from api.screens.planning.kept import kept_of
+from api.screens.candidate_groups import Sources, grouped_cards, lay_out
+from api.screens.page_options import PageOptions, page_options_of
+from api.screens.part_dimensions import form_of, lengths_of, measures_of
+from api.screens.planning.policies_by_storeroom import policies_by_storeroom
+from api.screens.visible_record import visible_or_404
 from drives.models import Installation
 from drives.substitutes import Answer, substitutes_for_item
 from inventory.catalogue.core_values import attributes_of
@@ -24,15 +24,15 @@ MOST_FITTED = 50
 @require_safe
 @login_required
 def item(request: HttpRequest, number: str) -> HttpResponse:
-    part = named(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
-    question = question_of(request.GET, [])
+    part = visible_or_404(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
+    question = page_options_of(request.GET, [])
     answer = substitutes_for_item(part, here_id=None, at=question.at)
     return render(request, "screens/item.html", _context(part, question, answer))
 
 
-def _context(part: Item, question: Question, answer: Answer) -> dict[str, object]:
+def _context(part: Item, question: PageOptions, answer: Answer) -> dict[str, object]:
     sources = Sources()
-    shown = layout(
+    shown = lay_out(
         answer,
         here_id=None,
         soonest_first=False,
@@ -56,7 +56,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "lengths": lengths_of(record),
         "form": form,
         "measures": measures_of(form),
-        "kept": kept_of(part.pk),
+        "kept": policies_by_storeroom(part.pk),
         "shelves": shelves_of([part.pk]).get(part.pk, []),
         "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
         "pieces": visible_to_caller(StockPiece.objects.all())
@@ -69,7 +69,7 @@ def _context(part: Item, question: Question, answer: Answer) -> dict[str, object
         "answer": answer,
         "question": question,
         "shown": shown,
-        "groups": readings(shown, sources),
+        "groups": grouped_cards(shown, sources),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }

@@ -9,12 +9,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.asking import Question, question_of
-from api.screens.lookup import named
-from api.screens.next_steps import ways_on
-from api.screens.offers import Layout, Sources, layout, reading, readings
+from api.screens.candidate_groups import CandidateLayout, Sources, candidate_card, grouped_cards, lay_out
+from api.screens.next_steps import next_steps
+from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_known_of
-from api.screens.planning.kept import kept_of
+from api.screens.planning.policies_by_storeroom import policies_by_storeroom
+from api.screens.visible_record import visible_or_404
 from drives.exposure.last_piece import exposures_of
 from drives.models import Inspection, Position
 from drives.substitutes import Answer, Offer, substitutes_for_position
@@ -25,10 +25,10 @@ from inventory.models import Storeroom
 @require_safe
 @login_required
 def position(request: HttpRequest, tag: str) -> HttpResponse:
-    place = named(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
+    place = visible_or_404(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
     with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
         storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
-        question = question_of(request.GET, storerooms)
+        question = page_options_of(request.GET, storerooms)
         answer = substitutes_for_position(
             place,
             here_id=question.counter.pk if question.counter else None,
@@ -41,11 +41,11 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
 
 
 def _context(
-    request: HttpRequest, place: Position, question: Question, answer: Answer, storerooms: list[Storeroom]
+    request: HttpRequest, place: Position, question: PageOptions, answer: Answer, storerooms: list[Storeroom]
 ) -> dict[str, object]:
     sources = Sources()
     counter_id = question.counter.pk if question.counter else place.drive.equipment.area.plant.storeroom_id
-    shown = layout(
+    shown = lay_out(
         answer,
         here_id=counter_id,
         soonest_first=question.order == "ready",
@@ -62,15 +62,15 @@ def _context(
         "answer": answer,
         "required": answer.required,
         "fitted": fitted,
-        "kept": kept_of(fitted.item_id) if fitted and fitted.item_id else [],
+        "kept": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
         "exposed": exposure_known_of(request, place.tag),
         "wear": _last_wear(place),
         "question": question,
         "storerooms": storerooms,
         "shown": shown,
-        "groups": [] if single else readings(shown, sources, exposures),
-        "single": single and reading(single, Layout(), sources, exposures),
-        "ways": ways_on(place, answer, storerooms),
+        "groups": [] if single else grouped_cards(shown, sources, exposures),
+        "single": single and candidate_card(single, CandidateLayout(), sources, exposures),
+        "ways": next_steps(place, answer, storerooms),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }

@@ -290,7 +290,7 @@ def test_14_a_session_that_was_begun_gets_another_id_at_login(jonas: User) -> No
     assert client.cookies["sessionid"].value != session.session_key
 
 
-@pytest.mark.parametrize("path", [f"{API}items/", "/logout/", "/login/", "/keep/runs/"])
+@pytest.mark.parametrize("path", [f"{API}items/", "/logout/", "/login/", "/planning/runs/"])
 def test_15_a_post_of_a_session_without_its_csrf_token_is_refused(path: str, jonas: User) -> None:
     client = Client(enforce_csrf_checks=True)
     client.force_login(jonas)

@@ -161,7 +161,13 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/positions/BITE-P1/",
             "/drives/BITE-D1/",
         ),
-        *("/keep/", "/keep/reorder/", "/keep/exposure/", "/keep/backtest/", f"/keep/?storeroom={words}"),
+        *(
+            "/planning/",
+            "/planning/reorder/",
+            "/planning/exposure/",
+            "/planning/backtest/",
+            f"/planning/?storeroom={words}",
+        ),
         *(
             "/admin/inventory/item/",
             f"/admin/inventory/item/{item.pk}/change/",
@@ -240,8 +246,8 @@ def test_every_page_is_tried(client: Client) -> None:
     """A page that comes later has to be added above."""
     named = {one.name for one in get_resolver().url_patterns[-1].url_patterns}
     assert named <= {
-        *("front", "icon", "hits", "keep", "exposure", "frontier", "frontier_file", "reorder"),
-        *("work_out_anew", "recommendation", "recommendation_events", "login", "logout"),
+        *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
+        *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
         *("position", "drive", "item", "backtest"),
     }
 

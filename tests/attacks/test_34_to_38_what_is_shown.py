@@ -21,7 +21,7 @@ from tests.conftest import ClientFor
 
 pytestmark = pytest.mark.django_db
 ITEMS = "/api/v1/items/"
-PAGES = ["/", "/login/", "/admin/", "/admin/login/", "/api/v1/docs/", "/none/", "/keep/", "/items/NONE/"]
+PAGES = ["/", "/login/", "/admin/", "/admin/login/", "/api/v1/docs/", "/none/", "/planning/", "/items/NONE/"]
 ANSWERS = [
     ITEMS,
     "/api/v1/none/",
@@ -92,7 +92,7 @@ def test_35_a_fault_of_a_page_tells_no_more(chief: Client, monkeypatch: pytest.M
     def fail(*args: object, **kwargs: object) -> None:
         raise RuntimeError("secret sauce")
 
-    monkeypatch.setattr("api.screens.entry.find", fail)
+    monkeypatch.setattr("api.screens.home.search", fail)
     chief.raise_request_exception = False
     response = chief.get("/")
     assert response.status_code == 500

@@ -35,8 +35,8 @@ def wim(weir: Site, zeta: Site) -> Client:
             "/positions/WEIR-P1/",
             "/drives/WEIR-D1/",
         ),
-        *("/keep/", "/keep/?show=unanswered", "/keep/exposure/", "/keep/frontier/?budget=1000"),
-        *("/keep/frontier.csv?budget=1000", "/keep/reorder/"),
+        *("/planning/", "/planning/?show=unanswered", "/planning/exposure/", "/planning/budget/?budget=1000"),
+        *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
     ],
 )
 def test_no_page_names_the_other_site(address: str, wim: Client) -> None:
@@ -51,7 +51,7 @@ def test_a_page_of_the_other_site_is_not_there(address: str, wim: Client) -> Non
     assert wim.get(address).status_code == 404
 
 
-@pytest.mark.parametrize("address", ["/keep/{}/", "/keep/{}/events.csv"])
+@pytest.mark.parametrize("address", ["/planning/{}/", "/planning/{}/events.csv"])
 def test_a_recommendation_of_the_other_site_is_not_there(address: str, wim: Client, zeta: Site) -> None:
     path = address.format(zeta.keys["recommendations"])
     assert wim.get(path).status_code == 404
@@ -81,6 +81,6 @@ def test_lists_pooled_over_plants_lose_the_names_of_the_other(wim: Client, weir:
     (row,) = wim.get("/api/v1/recommendations/").json()["results"]
     assert row["explanation"] == ["Drive another plant is vital."]
     assert HIDDEN not in str(row)
-    page = wim.get("/keep/").content.decode()
+    page = wim.get("/planning/").content.decode()
     assert "Drive another plant is vital." in page
     assert HIDDEN not in page

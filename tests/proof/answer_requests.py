@@ -278,19 +278,19 @@ def save_pages(recorder: Recorder, positions: Sequence[str], items: Sequence[str
     for address in addresses:
         recorder.page(address)
     for name, address in (
-        ("decisions", "/keep/"),
-        ("decisions of a storeroom", "/keep/?storeroom=OM-MAIN"),
-        ("back-test", "/keep/backtest/"),
-        ("exposure", "/keep/exposure/"),
-        ("budget", "/keep/frontier/?budget=2000"),
-        ("budget as a file", "/keep/frontier.csv?budget=2000"),
-        ("reorder list", "/keep/reorder/"),
+        ("decisions", "/planning/"),
+        ("decisions of a storeroom", "/planning/?storeroom=OM-MAIN"),
+        ("back-test", "/planning/backtest/"),
+        ("exposure", "/planning/exposure/"),
+        ("budget", "/planning/budget/?budget=2000"),
+        ("budget as a file", "/planning/budget.csv?budget=2000"),
+        ("reorder list", "/planning/reorder/"),
     ):
         recorder.page(address, name)
     for one in sample(recorder.all_records("recommendations/"), 150):
         name = f"decision {one['item']} {one['storeroom']}"
-        recorder.page(f"/keep/{one['id']}/", name)
-        recorder.page(f"/keep/{one['id']}/events.csv", f"{name}, its demand")
+        recorder.page(f"/planning/{one['id']}/", name)
+        recorder.page(f"/planning/{one['id']}/events.csv", f"{name}, its demand")
     for model in ADMINISTERED:
         recorder.page(f"/admin/{model}/")
     for address in ("/healthz", "/readyz", "/api/v1/", "/api/v1/schema/", "/api/v1/docs/"):

@@ -38,7 +38,7 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "room": room,
         "is_unknown": bool(code) and room is None,
     }
-    return render(request, "keep/backtest.html", context)
+    return render(request, "planning/backtest.html", context)
 
 
 def _answer(room: Storeroom | None) -> dict[str, Any]:

@@ -12,10 +12,10 @@ from django.views.decorators.http import require_safe
 
 from api.answers.exposure import notes_on
 from api.edge.scope import visible_to_caller
-from api.screens.planning.asking import choice_of
-from api.screens.planning.clock import wall_clock
+from api.screens.planning.list_filters import list_filters_of
+from api.screens.planning.planning_filters import IMPORTANCES
 from api.screens.planning.remembered import known_of, remembered
-from api.screens.planning.words import IMPORTANCES
+from api.screens.planning.storeroom_time import storeroom_time
 from drives.exposure.positions_at_risk import Standing, standings
 from drives.exposure.risk_inputs import load_outlook
 from inventory.models import Storeroom
@@ -52,7 +52,7 @@ def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
 @login_required
 def exposure(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
-    choice = choice_of(request.GET, storerooms)
+    choice = list_filters_of(request.GET, storerooms)
     seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
     found: Exposed = seen.found
     chosen = [row for row in found.places if _is_chosen(row, choice.storeroom, choice.importance)]
@@ -71,8 +71,8 @@ def exposure(request: HttpRequest) -> HttpResponse:
         "previous_address": choice.address(page=page.previous_page_number()) if page.has_previous() else "",
         "anew_address": "?anew=1" + choice.address(page=1).replace("?", "&"),
     }
-    with wall_clock(storerooms, choice.storeroom):
-        return render(request, "keep/exposure.html", context)
+    with storeroom_time(storerooms, choice.storeroom):
+        return render(request, "planning/exposure.html", context)
 
 
 def _is_chosen(row: Standing, storeroom: str, importance: str) -> bool:

@@ -15,13 +15,13 @@ from django.views.decorators.http import require_http_methods, require_safe
 from api.edge.auth import caller_name
 from api.edge.csv_writing import csv_text
 from api.edge.scope import visible_to_caller
-from api.screens.planning.comparing import then_of, today_of
-from api.screens.planning.deciding import Attempt, attempt
-from api.screens.planning.demand_bars import demand_bars
-from api.screens.planning.law_bars import law_bars
-from api.screens.planning.life_plot import life_plot
-from api.screens.planning.proof import Proof, proof_of
-from api.screens.planning.words import may_decide_of
+from api.screens.planning.comparison import then_of, today_of
+from api.screens.planning.decision_form import DecisionAttempt, decide
+from api.screens.planning.demand_chart import demand_chart
+from api.screens.planning.evidence import EvidencePage, evidence_page
+from api.screens.planning.lead_time_chart import lead_time_chart
+from api.screens.planning.life_chart import life_chart
+from api.screens.planning.planning_filters import may_decide_of
 from api.wire.recommendations import redacted
 from api.wording.sentences import stored_sentences
 from inventory.models import Recommendation, StockPolicy
@@ -44,16 +44,16 @@ COLUMNS = [
 @login_required
 def recommendation(request: HttpRequest, key: int) -> HttpResponse:
     record = _record(key)
-    tried = Attempt()
+    tried = DecisionAttempt()
     if request.method == "POST":
         if not may_decide_of(request):
             raise PermissionDenied
-        tried = attempt(record, request.POST, by=caller_name(request))
+        tried = decide(record, request.POST, by=caller_name(request))
         if tried.is_done:
             return redirect("screens:recommendation", key)
         record = _record(key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
-        return render(request, "keep/recommendation.html", _context(request, record, tried))
+        return render(request, "planning/recommendation.html", _context(request, record, tried))
 
 
 @require_safe
@@ -61,7 +61,7 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponse:
 def events_file(request: HttpRequest, key: int) -> HttpResponseBase:
     """Every asking behind it, as a file that no spreadsheet takes for a formula."""
     record = _record(key)
-    proof = proof_of(record.evidence, _today())
+    proof = evidence_page(record.evidence, _today())
     rows = ([getattr(row, name) for name in COLUMNS] for row in proof.asked)
     answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
     answer["Content-Disposition"] = f'attachment; filename="asked-for-{key}.csv"'
@@ -79,9 +79,9 @@ def _today() -> Any:
     return timezone.localdate()
 
 
-def _context(request: HttpRequest, record: Recommendation, tried: Attempt) -> dict[str, object]:
+def _context(request: HttpRequest, record: Recommendation, tried: DecisionAttempt) -> dict[str, object]:
     evidence = record.evidence
-    proof = proof_of(evidence, _today())
+    proof = evidence_page(evidence, _today())
     today, then = today_of(record), then_of(record, evidence.get("figures"))
     newest = Recommendation.objects.current().filter(item=record.item_id, storeroom=record.storeroom_id)
     return {
@@ -96,12 +96,14 @@ def _context(request: HttpRequest, record: Recommendation, tried: Attempt) -> di
         "tried": tried,
         "may_decide": may_decide_of(request),
         "bars": _bars(proof, record.run.as_of),
-        "plot": life_plot(proof.usable_lives, evidence.get("fit"), is_used=record.model == "weibull_renewal"),
-        "law": law_bars(evidence.get("lead_time_law") or (), record.reorder_point),
+        "plot": life_chart(
+            proof.usable_lives, evidence.get("fit"), is_used=record.model == "weibull_renewal"
+        ),
+        "law": lead_time_chart(evidence.get("lead_time_law") or (), record.reorder_point),
     }
 
 
-def _bars(proof: Proof, as_of: datetime) -> Any:
+def _bars(proof: EvidencePage, as_of: datetime) -> Any:
     if not proof.asked:
         return None
-    return demand_bars(proof.asked, proof.record_from or proof.asked[0].at, proof.record_until or as_of)
+    return demand_chart(proof.asked, proof.record_from or proof.asked[0].at, proof.record_until or as_of)

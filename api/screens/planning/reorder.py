@@ -12,8 +12,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.planning.asking import choice_of
-from api.screens.planning.clock import wall_clock
+from api.screens.planning.list_filters import list_filters_of
+from api.screens.planning.storeroom_time import storeroom_time
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_list
 
@@ -43,7 +43,7 @@ class RoomList:
 @login_required
 def reorder(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
-    choice = choice_of(request.GET, storerooms)
+    choice = list_filters_of(request.GET, storerooms)
     room = next((room for room in storerooms if room.code == choice.storeroom), None)
     context = {
         "choice": choice,
@@ -51,8 +51,8 @@ def reorder(request: HttpRequest) -> HttpResponse:
         "lists": lists_of(timezone.localdate(), room),
         "now": timezone.now(),
     }
-    with wall_clock(storerooms, choice.storeroom):
-        return render(request, "keep/reorder.html", context)
+    with storeroom_time(storerooms, choice.storeroom):
+        return render(request, "planning/reorder.html", context)
 
 
 def lists_of(today: date, room: Storeroom | None) -> list[RoomList]:

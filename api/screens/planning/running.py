@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from api.edge.auth import caller_name
-from api.screens.planning.words import may_decide_of
+from api.screens.planning.planning_filters import may_decide_of
 from drives.demand.recompute import recompute
 from inventory.models import StockingRun
 from inventory.planning.runs import RunRefused, announce_run
@@ -40,15 +40,15 @@ class RedirectThenWork(HttpResponseRedirect):
 
 @require_POST
 @login_required
-def work_out_anew(request: HttpRequest) -> HttpResponse:
+def recalculate(request: HttpRequest) -> HttpResponse:
     """A run that is under way goes on: the page shows how far it is."""
     if not may_decide_of(request):
         raise PermissionDenied
     try:
         run = announce_run(as_of=timezone.now(), by=caller_name(request))
     except RunRefused:
-        return redirect("screens:keep")
-    answer = RedirectThenWork(reverse("screens:keep"))
+        return redirect("screens:decisions")
+    answer = RedirectThenWork(reverse("screens:decisions"))
     answer.work = lambda: _carry_out(run)
     return answer
 

@@ -100,7 +100,7 @@ def test_a_decision_on_the_page_logs_it_too(chief: Client) -> None:
     make.StockingTermsFactory()
     found = make.RecommendationFactory(evidence={"basis": {}})
     body = {"decision": "amend", "reorder_point": "2", "order_up_to": "3", "reason": "The kiln runs less."}
-    chief.post(f"/keep/{found.pk}/", body)
+    chief.post(f"/planning/{found.pk}/", body)
     assert StockPolicy.objects.get().reorder_point == 2
     assert last().after["order_up_to"] == 3
     assert last().by_name == "ines"

@@ -1,7 +1,7 @@
 import pytest
 from django.test import Client
 
-from api.screens.words import share
+from api.screens.page_filters import share
 from drives.models import Cover
 from tests.factories import (
     InstallationFactory,
@@ -58,7 +58,7 @@ def test_what_is_not_free_takes_nothing_from_anybody(shared):
 def test_how_long_it_lasted_is_said(shared):
     item, _, other = shared
     stock(item, StoreroomFactory(), 1)
-    assert "It is what is usually fitted here" in page(other)
+    assert "This part is usually fitted here" in page(other)
 
 
 @pytest.mark.parametrize(

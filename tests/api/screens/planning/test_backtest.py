@@ -3,7 +3,7 @@ import pytest
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
 
 pytestmark = pytest.mark.django_db
-ADDRESS = "/keep/backtest/"
+ADDRESS = "/planning/backtest/"
 
 
 @pytest.fixture

@@ -2,25 +2,25 @@ from datetime import UTC, datetime
 
 import pytest
 
-from api.screens.planning.demand_bars import BASE, TOP, demand_bars
-from api.screens.planning.law_bars import law_bars
-from api.screens.planning.life_plot import life_plot
-from api.screens.planning.proof import Asked, Lived
+from api.screens.planning.demand_chart import BASE, TOP, demand_chart
+from api.screens.planning.evidence import DemandRow, LifeRow
+from api.screens.planning.lead_time_chart import lead_time_chart
+from api.screens.planning.life_chart import life_chart
 
 FROM, UNTIL = datetime(2020, 5, 1, tzinfo=UTC), datetime(2024, 2, 1, tzinfo=UTC)
 
 
 def asked(year, pieces=1, *, month=6, planned=False, result="filled"):
     at = datetime(year, month, 10, tzinfo=UTC)
-    return Asked(at, "41-0105", "41-0105", "P", pieces, result, "WO-1", "request", planned)
+    return DemandRow(at, "41-0105", "41-0105", "P", pieces, result, "WO-1", "request", planned)
 
 
 def lived(hours, counts_as="worn_out"):
-    return Lived("P", "41-0105", FROM, None, hours, "meter", "", "", counts_as)
+    return LifeRow("P", "41-0105", FROM, None, hours, "meter", "", "", counts_as)
 
 
 def test_every_year_of_the_record_has_its_place_also_an_empty_one():
-    bars = demand_bars([asked(2021), asked(2023, 2)], FROM, UNTIL)
+    bars = demand_chart([asked(2021), asked(2023, 2)], FROM, UNTIL)
     assert [(span.name, span.total) for span in bars.spans] == [
         ("2020", 0),
         ("2021", 1),
@@ -31,12 +31,12 @@ def test_every_year_of_the_record_has_its_place_also_an_empty_one():
 
 
 def test_a_short_record_is_shown_by_month():
-    bars = demand_bars([asked(2023, month=11)], datetime(2023, 10, 2, tzinfo=UTC), UNTIL)
+    bars = demand_chart([asked(2023, month=11)], datetime(2023, 10, 2, tzinfo=UTC), UNTIL)
     assert [span.name for span in bars.spans] == ["2023-10", "2023-11", "2023-12", "2024-01", "2024-02"]
 
 
 def test_each_piece_is_a_block_of_its_kind_and_what_was_not_met_is_crossed():
-    bars = demand_bars(
+    bars = demand_chart(
         [asked(2021, 2), asked(2021, result="not_filled"), asked(2021, planned=True)], FROM, UNTIL
     )
     blocks = bars.spans[1].blocks
@@ -51,17 +51,17 @@ def test_each_piece_is_a_block_of_its_kind_and_what_was_not_met_is_crossed():
 
 @pytest.mark.parametrize("pieces", [1, 14, 15, 400])
 def test_bars_stay_on_the_sheet_however_many_were_asked_for(pieces):
-    bars = demand_bars([asked(2021, pieces), asked(2022, planned=True)], FROM, UNTIL)
+    bars = demand_chart([asked(2021, pieces), asked(2022, planned=True)], FROM, UNTIL)
     tops = [block.y for span in bars.spans for block in span.blocks]
     assert TOP <= min(tops) <= max(tops) < BASE
 
 
 def test_nothing_asked_for_is_not_drawn():
-    assert demand_bars([], FROM, UNTIL) is None
+    assert demand_chart([], FROM, UNTIL) is None
 
 
 def test_the_curve_is_that_of_kaplan_and_meier():
-    plot = life_plot(
+    plot = life_chart(
         [lived(100), lived(200), lived(200, "censored"), lived(300, "running")], None, is_used=False
     )
     assert [(step.hours, step.at_risk, step.ends, step.share) for step in plot.steps] == [
@@ -75,18 +75,18 @@ def test_the_curve_is_that_of_kaplan_and_meier():
 def test_a_law_is_drawn_and_says_when_it_is_not_relied_on():
     fit = {"shape": 2.0, "scale_hours": 250.0, "shape_interval": [1.2, 3.1]}
     lives = [lived(100), lived(300)]
-    used = life_plot(lives, fit, is_used=True)
+    used = life_chart(lives, fit, is_used=True)
     assert used.law.startswith("M")
     assert "shape 2 (1.2 to 3.1)" in used.law_words
-    assert "a law tried, not relied on" in life_plot(lives, fit, is_used=False).law_words
+    assert "a law tried, not relied on" in life_chart(lives, fit, is_used=False).law_words
 
 
 def test_without_wear_there_is_no_curve():
-    assert life_plot([lived(300, "running"), lived(50, "sudden")], None, is_used=False) is None
+    assert life_chart([lived(300, "running"), lived(50, "sudden")], None, is_used=False) is None
 
 
 def test_the_law_of_a_lead_time_shows_what_the_reorder_point_covers():
-    law = law_bars([0.7, 0.2, 0.08, 0.02], 1)
+    law = lead_time_chart([0.7, 0.2, 0.08, 0.02], 1)
     assert law.enough == pytest.approx(0.9)
     assert [bar.is_met for bar in law.bars] == [True, True, False, False]
     assert law.bars[1].x < law.line_x < law.bars[2].x
@@ -94,4 +94,4 @@ def test_the_law_of_a_lead_time_shows_what_the_reorder_point_covers():
 
 @pytest.mark.parametrize(("law", "reorder_point"), [([], 1), ([0.9, 0.1], -1)])
 def test_no_law_or_no_shelf_draws_nothing(law, reorder_point):
-    assert law_bars(law, reorder_point) is None
+    assert lead_time_chart(law, reorder_point) is None

@@ -61,21 +61,21 @@ def work_out(client):
     user.groups.add(Group.objects.get_or_create(name="manager")[0])
     manager = Client()
     manager.force_login(user)
-    assert manager.post("/keep/runs/").status_code == 302
+    assert manager.post("/planning/runs/").status_code == 302
 
 
-@pytest.mark.parametrize("address", ["/keep/exposure/", "/keep/reorder/"])
+@pytest.mark.parametrize("address", ["/planning/exposure/", "/planning/reorder/"])
 def test_a_stranger_is_led_to_the_login(address):
     assert Client().get(address)["Location"] == f"/login/?next={address}"
 
 
 def test_without_places_it_says_what_comes(client):
-    assert "No place is recorded yet." in read(client, "/keep/exposure/")
+    assert "No place is recorded yet." in read(client, "/planning/exposure/")
 
 
 def test_a_place_without_a_part_shows_its_money_and_that_none_is_free(client, place):
     work_out(client)
-    text = plain(read(client, "/keep/exposure/"))
+    text = plain(read(client, "/planning/exposure/"))
     assert (
         "48 h to an emergency delivery" in " ".join(text.split()) or "to an emergency delivery 48 h" in text
     )
@@ -89,37 +89,37 @@ def test_a_place_without_a_part_shows_its_money_and_that_none_is_free(client, pl
 def test_what_lies_elsewhere_has_to_be_fetched_first(client, place):
     work_out(client)
     stock(place.installations.get().item, StoreroomFactory(code="FAR"), 2)
-    text = plain(read(client, "/keep/exposure/"))
+    text = plain(read(client, "/planning/exposure/"))
     assert "2 in FAR" in text
     assert "Not here: fetch it over" in text
 
 
 def test_a_place_that_nothing_serves_says_so(client, place):
     DrivenFactory(tag="STEEP-EL1-D1-DVN", drive=place.drive)
-    assert "No item in the catalogue serves STEEP-EL1-D1-DVN" in read(client, "/keep/exposure/")
+    assert "No item in the catalogue serves STEEP-EL1-D1-DVN" in read(client, "/planning/exposure/")
 
 
 def test_places_are_narrowed_by_how_much_their_drive_matters(client, place):
     PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1", criticality="desirable"))
-    text = read(client, "/keep/exposure/", importance="desirable")
+    text = read(client, "/planning/exposure/", importance="desirable")
     assert "KILN-C1-D1-DRV" in text
     assert "STEEP-EL1-D1-DRV" not in text
 
 
 def test_the_list_is_kept_for_a_while_and_looked_at_again_when_asked(client, place):
-    read(client, "/keep/exposure/")
+    read(client, "/planning/exposure/")
     PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1"))
-    assert "KILN-C1-D1-DRV" not in read(client, "/keep/exposure/")
-    assert "KILN-C1-D1-DRV" in read(client, "/keep/exposure/", anew="1")
+    assert "KILN-C1-D1-DRV" not in read(client, "/planning/exposure/")
+    assert "KILN-C1-D1-DRV" in read(client, "/planning/exposure/", anew="1")
 
 
 def test_what_one_caller_saw_is_not_shown_to_another(client, place):
-    read(client, "/keep/exposure/")
+    read(client, "/planning/exposure/")
     PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1"))
     other = Client()
     other.force_login(UserFactory(username="jonas"))
-    assert "KILN-C1-D1-DRV" in read(other, "/keep/exposure/")
-    assert "KILN-C1-D1-DRV" not in read(client, "/keep/exposure/")
+    assert "KILN-C1-D1-DRV" in read(other, "/planning/exposure/")
+    assert "KILN-C1-D1-DRV" not in read(client, "/planning/exposure/")
 
 
 def to_order(number="41-0105", room=None, **values):
@@ -128,7 +128,7 @@ def to_order(number="41-0105", room=None, **values):
 
 
 def test_an_empty_reorder_list_says_why_it_may_be(client):
-    text = read(client, "/keep/reorder/")
+    text = read(client, "/planning/reorder/")
     assert "Nothing has fallen to its reorder point" in text
     assert "Only parts with levels that somebody set" in text
 
@@ -137,7 +137,7 @@ def test_each_storeroom_has_its_list_with_its_sum(client):
     to_order("41-0105")
     to_order("41-0110", StoreroomFactory(code="WEST"))
     to_order("41-0115", StoreroomFactory(code="WEST"))
-    text = plain(read(client, "/keep/reorder/"))
+    text = plain(read(client, "/planning/reorder/"))
     assert "MAIN Storeroom MAIN 1 to order, about 116 EUR" in text
     assert "WEST Storeroom WEST 2 to order, about 231 EUR" in text
 
@@ -145,7 +145,7 @@ def test_each_storeroom_has_its_list_with_its_sum(client):
 def test_one_storeroom_is_shown_alone_with_its_file(client):
     to_order("41-0105")
     to_order("41-0110", StoreroomFactory(code="WEST"))
-    text = read(client, "/keep/reorder/", storeroom="WEST")
+    text = read(client, "/planning/reorder/", storeroom="WEST")
     assert "41-0110" in text
     assert "41-0105" not in text
     assert client.get("/api/v1/reorder-list/", {"storeroom": "WEST", "format": "csv"}).status_code == 200
@@ -156,7 +156,7 @@ def test_a_part_without_a_price_is_counted_apart(client):
     policy = to_order()
     policy.item.unit_cost = None
     policy.item.save()
-    assert "1 to order, 1 without a price" in plain(read(client, "/keep/reorder/"))
+    assert "1 to order, 1 without a price" in plain(read(client, "/planning/reorder/"))
 
 
 def test_what_is_lent_out_is_waited_for(client):
@@ -170,7 +170,7 @@ def test_what_is_lent_out_is_waited_for(client):
         work_order="WO-1",
         expected_back_on=datetime(2099, 1, 5).date(),
     )
-    text = plain(read(client, "/keep/reorder/"))
+    text = plain(read(client, "/planning/reorder/"))
     assert "Not yet: what is lent out comes back first" in text
     assert "0 to order" in text
 
@@ -190,19 +190,19 @@ def worth_buying(place):
 
 def test_money_is_asked_for_before_anything_is_weighed(client, django_assert_max_num_queries):
     with django_assert_max_num_queries(5):
-        assert "For a sum, the list of buys" in read(client, "/keep/frontier/")
+        assert "For a sum, the list of buys" in read(client, "/planning/budget/")
 
 
 @pytest.mark.parametrize("budget", ["much", "-5", "12.50", "1e9", "9999999999"])
 def test_a_sum_that_cannot_be_read_is_said_at_its_field(client, budget):
-    text = read(client, "/keep/frontier/", budget=budget)
+    text = read(client, "/planning/budget/", budget=budget)
     assert re.search(r'<a href="#budget">Give (the sum in whole money|at most)', text)
-    assert client.get("/keep/frontier.csv", {"budget": budget}).status_code == 400
+    assert client.get("/planning/budget.csv", {"budget": budget}).status_code == 400
 
 
 @pytest.mark.parametrize("budget", ["1000", "1,000", "1 000"])
 def test_buys_stand_in_order_with_what_they_leave(client, worth_buying, budget):
-    text = plain(read(client, "/keep/frontier/", budget=budget))
+    text = plain(read(client, "/planning/budget/", budget=budget))
     first = text[text.index("Buy in this order") :]
     assert re.search(r"1 41-0105 .*? MAIN 1 1 38.50 38 ", first)
     assert "1 part: Its price is not known: enter unit_cost." in text
@@ -210,22 +210,22 @@ def test_buys_stand_in_order_with_what_they_leave(client, worth_buying, budget):
 
 
 def test_where_nothing_can_be_weighed_it_says_what_to_enter(client):
-    assert "Nothing can be weighed yet" in read(client, "/keep/frontier/", budget="1000")
+    assert "Nothing can be weighed yet" in read(client, "/planning/budget/", budget="1000")
 
 
 def test_the_buys_come_as_a_file(client, worth_buying):
-    answer = client.get("/keep/frontier.csv", {"budget": "1000"})
+    answer = client.get("/planning/budget.csv", {"budget": "1000"})
     lines = b"".join(answer.streaming_content).decode().splitlines()
     assert lines[0].startswith("order,item,storeroom,pieces")
     assert lines[1].startswith("1,41-0105,MAIN,1,1,38.5,38.5,")
 
 
 def test_one_budget_is_weighed_once_for_a_while(client, worth_buying):
-    read(client, "/keep/frontier/", budget="1000")
+    read(client, "/planning/budget/", budget="1000")
     worth_buying.unit_cost = Decimal("99.00")
     worth_buying.save()
-    assert "99.00" not in read(client, "/keep/frontier/", budget="1000")
-    assert "99.00" in read(client, "/keep/frontier/", budget="1000", anew="1")
+    assert "99.00" not in read(client, "/planning/budget/", budget="1000")
+    assert "99.00" in read(client, "/planning/budget/", budget="1000", anew="1")
 
 
 def test_a_part_says_what_is_kept_and_what_is_recommended(client):
@@ -234,7 +234,7 @@ def test_a_part_says_what_is_kept_and_what_is_recommended(client):
     RecommendationFactory(item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted")
     text = read(client, "/items/41-0105/")
     assert "Kept in MAIN: reorder point 1, up to 3 ." in plain(text)
-    assert f'href="/keep/{waiting.pk}/">Recommended: reorder point 1, up to 2</a>' in text
+    assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, up to 2</a>' in text
     assert "Kept in WEST: nothing is set. What it rests on" in plain(text)
 
 
@@ -244,5 +244,5 @@ def test_a_place_says_what_is_kept_of_its_part_and_how_exposed_it_is(client, pla
     assert "Kept in MAIN: reorder point 0, up to 1 ." in plain(text)
     assert "How exposed it is, against all places" in text
     work_out(client)
-    read(client, "/keep/exposure/")
+    read(client, "/planning/exposure/")
     assert "Chance that it stands for want of a part:" in read(client, "/positions/STEEP-EL1-D1-DRV/")

@@ -1,0 +1,211 @@
+"""An answer laid out for reading: what goes on, by grade or by time; what must not, those easily mistaken first."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from types import MappingProxyType
+
+from drives.exposure.last_piece import ItemExposure
+from drives.substitutes import Answer, Offer
+from inventory.facts import Fact
+from inventory.interchange.findings import Finding
+from inventory.interchange.vocabulary import Aspect, Grade, Outcome
+
+Exposures = Mapping[int, ItemExposure]
+"""Who else could need it, by item."""
+NOBODY: Exposures = MappingProxyType({})
+FULL_CARDS = 5
+ROWS = 12
+REFUSALS = 8
+LOOKS_RIGHT = frozenset({Aspect.CHAIN, Aspect.STRANDS, Aspect.MOUNTING, Aspect.KEY, Aspect.MATERIAL})
+"""What is wrong and cannot be seen by eye; another count of teeth can be counted."""
+
+
+@dataclass(frozen=True)
+class CandidateGroup:
+    """Offers under one heading; the first of a page in full, the others as one line each."""
+
+    title: str
+    grade: Grade | None
+    cards: tuple[Offer, ...]
+    rows: tuple[Offer, ...]
+
+
+@dataclass(frozen=True)
+class CandidateLayout:
+    """What a page shows of an answer."""
+
+    groups: tuple[CandidateGroup, ...] = ()
+    mistaken: tuple[Offer, ...] = ()
+    refused: tuple[Offer, ...] = ()
+    offers_left_out: int = 0
+    refusals_left_out: int = 0
+    trap: Offer | None = None
+    common_cautions: tuple[Fact, ...] = ()
+    common_unchecked: tuple[Fact, ...] = ()
+
+    @property
+    def has_refusals(self) -> bool:
+        return bool(self.mistaken or self.refused)
+
+    @property
+    def refusal_count(self) -> int:
+        return len(self.mistaken) + len(self.refused) + self.refusals_left_out
+
+
+@dataclass
+class Sources:
+    """The sources of a page, numbered in the order in which they are first named."""
+
+    numbers: dict[tuple[Fact, ...], int] = field(default_factory=dict)
+
+    def number_of(self, sources: tuple[Fact, ...]) -> int:
+        return self.numbers.setdefault(sources, len(self.numbers) + 1)
+
+    @property
+    def listed(self) -> list[tuple[int, tuple[Fact, ...]]]:
+        return [(number, source) for source, number in self.numbers.items()]
+
+
+@dataclass(frozen=True)
+class CandidateCard:
+    """One offer as a card reads it, with what is said once for all offers left out."""
+
+    offer: Offer
+    cautions: tuple[Fact, ...]
+    unchecked: tuple[Fact, ...]
+    checks: tuple[tuple[Finding, int], ...]
+    exposure: ItemExposure | None = None
+
+    @property
+    def grade(self) -> Grade:
+        return self.offer.candidate.verdict.grade
+
+    @cached_property
+    def reasons(self) -> tuple[Finding, ...]:
+        """Why it has this grade; for one that passes everything nothing needs saying."""
+        return () if self.grade is Grade.DROP_IN else reasons_of(self.offer)
+
+    @property
+    def passed(self) -> int:
+        return sum(finding.outcome is Outcome.OK for finding, _ in self.checks)
+
+
+def reasons_of(offer: Offer) -> tuple[Finding, ...]:
+    """The deciding findings, one for each sentence; a wrong chain first, since it is what nobody sees by eye."""
+    deciding = sorted(
+        offer.candidate.verdict.deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN
+    )
+    shown: dict[tuple[Fact, ...], Finding] = {}
+    for finding in deciding:
+        shown.setdefault(finding.facts, finding)
+    return tuple(shown.values())
+
+
+def lay_out(
+    answer: Answer, *, here_id: int | None, soonest_first: bool, on_shelf_only: bool, show_all: bool
+) -> CandidateLayout:
+    """Group, trim and count the offers of an answer; `here_id` is the storeroom at whose counter it is asked."""
+    offers = [offer for offer in answer.offers if not on_shelf_only or offer.candidate.available]
+    usable = [offer for offer in offers if offer.candidate.verdict.grade is not Grade.UNFIT]
+    refused = [offer for offer in offers if offer.candidate.verdict.grade is Grade.UNFIT]
+    shown = usable if show_all else usable[: FULL_CARDS + ROWS]
+    refused_shown = sorted(refused, key=lambda offer: _mistake_key(offer, here_id))[
+        : None if show_all else REFUSALS
+    ]
+    headed = _by_time(shown) if soonest_first else _by_grade(shown)
+    return CandidateLayout(
+        groups=tuple(_trimmed(headed)),
+        mistaken=tuple(offer for offer in refused_shown if is_easily_mistaken(offer)),
+        refused=tuple(offer for offer in refused_shown if not is_easily_mistaken(offer)),
+        offers_left_out=len(usable) - len(shown),
+        refusals_left_out=len(refused) - len(refused_shown),
+        trap=next((offer for offer in refused_shown if _lies_ready_to_be_taken(offer, here_id)), None),
+        common_cautions=_common(offer.candidate.verdict.cautions for offer in usable),
+        common_unchecked=_common(_unchecked(offer) for offer in usable),
+    )
+
+
+def is_easily_mistaken(offer: Offer) -> bool:
+    """One thing alone is wrong with it, and that is the chain, the rows or the bore: it looks right on the counter."""
+    wrong = [finding.aspect for finding in reasons_of(offer)]
+    return len(wrong) == 1 and wrong[0] in LOOKS_RIGHT
+
+
+def _lies_ready_to_be_taken(offer: Offer, here_id: int | None) -> bool:
+    return is_easily_mistaken(offer) and _on_hand(offer, here_id)
+
+
+def _on_hand(offer: Offer, here_id: int | None) -> bool:
+    return any(shelf.on_hand and here_id in (None, shelf.storeroom_id) for shelf in offer.candidate.shelves)
+
+
+def _mistake_key(offer: Offer, here_id: int | None) -> tuple[object, ...]:
+    wrong = [finding.aspect for finding in offer.candidate.verdict.deciding]
+    return (
+        not is_easily_mistaken(offer),
+        not _on_hand(offer, here_id),
+        Aspect.CHAIN not in wrong,
+        not _on_hand(offer, None),
+        len(wrong),
+        offer.candidate.item.stock_number,
+    )
+
+
+def _by_grade(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]]:
+    return [
+        ("", grade, [offer for offer in offers if offer.candidate.verdict.grade is grade])
+        for grade in (Grade.DROP_IN, Grade.WITH_WORK, Grade.NEEDS_REVIEW)
+    ]
+
+
+def _by_time(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]]:
+    return [
+        ("Running soonest first", None, [offer for offer in offers if offer.ready.minutes is not None]),
+        ("When it would run is not known", None, [offer for offer in offers if offer.ready.minutes is None]),
+    ]
+
+
+def _trimmed(headed: list[tuple[str, Grade | None, list[Offer]]]) -> Iterable[CandidateGroup]:
+    left = FULL_CARDS
+    for title, grade, offers in headed:
+        if offers:
+            yield CandidateGroup(title, grade, tuple(offers[:left]), tuple(offers[left:]))
+            left -= len(offers[:left])
+
+
+def _unchecked(offer: Offer) -> tuple[Fact, ...]:
+    unchecked = offer.candidate.verdict.unchecked
+    return tuple(dict.fromkeys(fact for finding in unchecked for fact in finding.facts))
+
+
+def _common(lists: Iterable[tuple[Fact, ...]]) -> tuple[Fact, ...]:
+    """What every offer says, in the order of the first; with one offer it is said there."""
+    each = list(lists)
+    if len(each) < 2:
+        return ()
+    return tuple(line for line in each[0] if all(line in other for other in each[1:]))
+
+
+def candidate_card(
+    offer: Offer, shown: CandidateLayout, sources: Sources, exposures: Exposures = NOBODY
+) -> CandidateCard:
+    """One offer as its card reads it."""
+    verdict = offer.candidate.verdict
+    return CandidateCard(
+        offer=offer,
+        cautions=tuple(line for line in verdict.cautions if line not in shown.common_cautions),
+        unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
+        checks=tuple((finding, sources.number_of(finding.sources)) for finding in verdict.checks),
+        exposure=exposures.get(offer.candidate.item.pk),
+    )
+
+
+def grouped_cards(
+    shown: CandidateLayout, sources: Sources, exposures: Exposures = NOBODY
+) -> list[tuple[CandidateGroup, list[CandidateCard]]]:
+    """Every group with the readings of its cards."""
+    return [
+        (group, [candidate_card(offer, shown, sources, exposures) for offer in group.cards])
+        for group in shown.groups
+    ]

@@ -1,0 +1,108 @@
+"""How a position is asked about: when, at which counter, in which order; read from the address."""
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Literal
+from urllib.parse import urlencode
+
+from django.http import QueryDict
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+
+from inventory.models import Storeroom
+
+Order = Literal["grade", "ready"]
+EARLIEST_YEAR, LATEST_YEAR = 2000, 2099
+
+
+@dataclass(frozen=True)
+class PageOptions:
+    """One way of asking; `faults` pairs a field with what is wrong with it."""
+
+    at: datetime
+    at_text: str = ""
+    counter: Storeroom | None = None
+    order: Order = "grade"
+    shelf_only: bool = False
+    show_all: bool = False
+    part: str = ""
+    faults: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def is_now(self) -> bool:
+        return not self.at_text
+
+    @property
+    def wrong_fields(self) -> frozenset[str]:
+        return frozenset(field for field, _ in self.faults)
+
+    def address(self, **changes: object) -> str:
+        """The same question with something changed, as the end of an address."""
+        asked = replace(self, **changes)  # type: ignore[arg-type]
+        fields = {
+            "order": "ready" if asked.order == "ready" else "",
+            "shelf": "1" if asked.shelf_only else "",
+            "at": asked.at_text,
+            "counter": asked.counter.code if asked.counter else "",
+            "all": "1" if asked.show_all else "",
+            "part": asked.part,
+        }
+        return "?" + urlencode({name: value for name, value in fields.items() if value})
+
+    @property
+    def soonest_first(self) -> str:
+        return self.address(order="ready")
+
+    @property
+    def best_first(self) -> str:
+        return self.address(order="grade")
+
+    @property
+    def other_shelf(self) -> str:
+        return self.address(shelf_only=not self.shelf_only)
+
+    @property
+    def everything(self) -> str:
+        return self.address(show_all=True)
+
+    @property
+    def all_parts(self) -> str:
+        return self.address(part="")
+
+
+def page_options_of(query: QueryDict, storerooms: list[Storeroom]) -> PageOptions:
+    """The question in the current time zone; what cannot be understood is said and left at its default."""
+    now = timezone.now().replace(second=0, microsecond=0)
+    at, at_fault = _moment(query.get("at", "").strip())
+    counter, counter_fault = _counter(query.get("counter", "").strip(), storerooms)
+    return PageOptions(
+        at=at or now,
+        at_text="" if at is None else timezone.localtime(at).strftime("%Y-%m-%dT%H:%M"),
+        counter=counter,
+        order="ready" if query.get("order") == "ready" else "grade",
+        shelf_only=query.get("shelf") == "1",
+        show_all=query.get("all") == "1",
+        part=query.get("part", "").strip(),
+        faults=(*at_fault, *counter_fault),
+    )
+
+
+def _moment(text: str) -> tuple[datetime | None, tuple[tuple[str, str], ...]]:
+    if not text:
+        return None, ()
+    try:
+        moment = parse_datetime(text)
+    except ValueError:
+        moment = None
+    if moment is None or not EARLIEST_YEAR <= moment.year <= LATEST_YEAR:
+        return None, (("at", "Give day and time as 2026-11-25 03:10, or leave it empty for now."),)
+    return (moment if timezone.is_aware(moment) else timezone.make_aware(moment)), ()
+
+
+def _counter(code: str, storerooms: list[Storeroom]) -> tuple[Storeroom | None, tuple[tuple[str, str], ...]]:
+    if not code:
+        return None, ()
+    known = next((room for room in storerooms if room.code == code), None)
+    if known is None:
+        return None, (("counter", "No storeroom has that code: choose one of the list."),)
+    return known, ()

@@ -1,0 +1,157 @@
+"""What money buys: for a sum, the buys in the order of downtime avoided, and where the plant stands today."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http.response import HttpResponseBase
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from api.answers.frontier import LARGEST_BUDGET, frontier_now
+from api.edge.csv_writing import csv_text
+from api.screens.planning.budget_chart import budget_chart
+from api.screens.planning.remembered import Remembered, remembered
+from api.screens.planning.storeroom_time import storeroom_time
+from inventory.facts import Fact
+from inventory.models import Item, Storeroom
+from inventory.planning.budget_frontier import Frontier, FrontierBuy, PartLeftOut
+from inventory.planning.terms import load_terms
+
+MOST_SHOWN = 100
+MOST_NAMED = 30
+AMOUNT = re.compile(r"[0-9]{1,3}(?:[ ,]?[0-9]{3})*|[0-9]{1,10}")
+TO_ENTER = frozenset(
+    {
+        *("price_not_known", "price_in_other_currency", "downtime_cost_not_known", "lead_time_not_known"),
+        "cannot_be_calculated",
+    }
+)
+"""All others are parts that nobody would buy: never requested, run down, kept under another number."""
+COLUMNS = [
+    "order",
+    "item",
+    "storeroom",
+    "pieces",
+    "stock_after",
+    "unit_cost",
+    "spend",
+    "downtime_hours_per_year",
+    "downtime_cost_per_year",
+    "currency",
+]
+
+
+@dataclass(frozen=True)
+class Missing:
+    """What cannot be weighed for one reason."""
+
+    reason: Fact
+    items: tuple[PartLeftOut, ...]
+
+    @property
+    def named(self) -> tuple[PartLeftOut, ...]:
+        return self.items[:MOST_NAMED]
+
+    @property
+    def more(self) -> int:
+        return len(self.items) - len(self.named)
+
+
+@require_safe
+@login_required
+def budget_page(request: HttpRequest) -> HttpResponse:
+    text = request.GET.get("budget", "").strip()
+    budget, fault = budget_of(text)
+    context: dict[str, object] = {
+        "budget_text": text,
+        "faults": [("budget", fault)] if fault else [],
+        "currency": load_terms().currency,
+    }
+    if budget is not None:
+        seen = seen_for(request, budget, anew=request.GET.get("anew") == "1")
+        found: Frontier = seen.found
+        context |= {
+            "found": found,
+            "seen_at": seen.at,
+            "curve": budget_chart(found),
+            "buys": _with_words(found.buys[:MOST_SHOWN]),
+            "more": max(len(found.buys) - MOST_SHOWN, 0),
+            "last": found.buys[-1] if found.buys else None,
+            "to_enter": to_enter(found.left_out),
+            "not_bought": sum(row.reason.code not in TO_ENTER for row in found.left_out),
+        }
+    with storeroom_time(Storeroom.objects.all()):
+        return render(request, "planning/budget.html", context)
+
+
+@require_safe
+@login_required
+def budget_file(request: HttpRequest) -> HttpResponseBase:
+    budget, fault = budget_of(request.GET.get("budget", "").strip())
+    if budget is None:
+        return HttpResponse(
+            f"{fault or 'Give a budget.'}\n", status=400, content_type="text/plain; charset=utf-8"
+        )
+    found: Frontier = seen_for(request, budget).found
+    rooms = rooms_by_id()
+    rows = (
+        [
+            place,
+            buy.stock_number,
+            rooms[buy.storeroom_id],
+            buy.pieces,
+            buy.stock_after,
+            buy.unit_cost,
+            buy.spend,
+            buy.downtime_hours_per_year,
+            buy.downtime_cost_per_year,
+            found.currency,
+        ]
+        for place, buy in enumerate(found.buys, start=1)
+    )
+    answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
+    answer["Content-Disposition"] = 'attachment; filename="what-money-buys.csv"'
+    return answer
+
+
+def budget_of(text: str) -> tuple[Decimal | None, str]:
+    """Whole money; an empty field asks nothing yet."""
+    if not text:
+        return None, ""
+    if not AMOUNT.fullmatch(text):
+        return None, "Give the sum in whole money, such as 5000."
+    budget = Decimal(re.sub(r"[ ,]", "", text))
+    if budget > Decimal(LARGEST_BUDGET):
+        return None, f"Give at most {LARGEST_BUDGET:,.0f}."
+    return budget, ""
+
+
+def seen_for(request: HttpRequest, budget: Decimal, *, anew: bool = False) -> Remembered:
+    """Worked out on the day's history and the shelves of the moment."""
+    name = f"frontier-{timezone.localdate():%Y-%m-%d}-{budget}"
+    return remembered(request, name, lambda: frontier_now(budget), anew=anew)
+
+
+def rooms_by_id() -> dict[int, str]:
+    return dict(Storeroom.objects.values_list("pk", "code"))
+
+
+def _with_words(buys: Sequence[FrontierBuy]) -> list[tuple[FrontierBuy, str, str]]:
+    """Each buy with its storeroom and the words of its part; two queries."""
+    rooms, parts = rooms_by_id(), Item.objects.in_bulk({buy.item_id for buy in buys})
+    return [(buy, rooms[buy.storeroom_id], parts[buy.item_id].description) for buy in buys]
+
+
+def to_enter(left_out: Iterable[PartLeftOut]) -> list[Missing]:
+    """What could be weighed once something is entered, most parts first."""
+    groups: dict[Fact, list[PartLeftOut]] = {}
+    for row in left_out:
+        if row.reason.code in TO_ENTER:
+            groups.setdefault(row.reason, []).append(row)
+    found = [Missing(reason, tuple(rows)) for reason, rows in groups.items()]
+    return sorted(found, key=lambda missing: (-len(missing.items), missing.reason.code))

@@ -1,0 +1,122 @@
+"""What is set today beside what is recommended, in the same figures, and the main reason in one sentence."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from api.wording.sentences import sentence
+from inventory.facts import fact_from_json
+from inventory.models import Recommendation
+from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_from_json, levels_of
+
+DECISIVE = frozenset(
+    {
+        *("same_part_kept_as", "none_cheaper", "none_cheaper_but_vital", "kept_as_insurance"),
+        *("never_requested", "no_demand_for_stock", "tolerable_wait_not_compared"),
+        *("expedited_in_tolerable_wait", "expedited_after_tolerable_wait"),
+    }
+)
+"""Reasons that decide by themselves whether a part is kept."""
+TO_ENTER = frozenset({"enter_lead_time_first", "cannot_be_calculated", "least_cost_not_known"})
+SHARES = ("fill_rate", "cycle_service_level")
+
+
+@dataclass(frozen=True, kw_only=True)
+class PolicyFigures:
+    """Levels and what they achieve; what is not known is None. `levels` is None where nothing is set."""
+
+    levels: PolicyLevels | None
+    stockouts_per_year: float | None = None
+    fill_rate: float | None = None
+    pieces_per_job: float = 1.0
+    mean_on_hand: float | None = None
+    tied_up: Decimal | None = None
+    holding_cost_per_year: Decimal | None = None
+
+    @property
+    def words(self) -> str:
+        return sentence(levels_fact(self.levels))
+
+    @property
+    def shortages_per_year(self) -> float | None:
+        """Jobs that find too few; each may ask for several pieces."""
+        short = self.stockouts_per_year
+        return None if short is None else short / self.pieces_per_job
+
+    @property
+    def is_stocked(self) -> bool:
+        return self.levels is not None and self.levels.stocked
+
+
+def today_of(recommendation: Recommendation) -> PolicyFigures:
+    return _side(recommendation.today, None)
+
+
+def then_of(recommendation: Recommendation, figures: dict[str, Any] | None = None) -> PolicyFigures:
+    """`figures` are those of the evidence, or what was loaded of them."""
+    known = {
+        "expected_stockouts_per_year": recommendation.expected_stockouts_per_year,
+        "fill_rate": recommendation.fill_rate,
+        "holding_cost_per_year": recommendation.holding_cost_per_year,
+    }
+    return _side({**(figures or {}), **known}, levels_of(recommendation))
+
+
+def _side(figures: dict[str, Any], levels: PolicyLevels | None) -> PolicyFigures:
+    return PolicyFigures(
+        levels=levels or levels_from_json(figures),
+        stockouts_per_year=figures.get("expected_stockouts_per_year"),
+        fill_rate=figures.get("fill_rate"),
+        pieces_per_job=figures.get("pieces_per_job") or 1.0,
+        mean_on_hand=figures.get("mean_on_hand"),
+        tied_up=_money(figures.get("tied_up")),
+        holding_cost_per_year=_money(figures.get("holding_cost_per_year")),
+    )
+
+
+def _money(value: Decimal | str | None) -> Decimal | None:
+    return None if value is None else Decimal(value)
+
+
+def shortages_avoided(
+    rate_per_year: float,
+    today: dict[str, Any],
+    *,
+    expected_stockouts_per_year: float | None,
+    pieces_per_job: float | None,
+) -> float:
+    """Jobs in a year that find too few today less those then; where nothing is set every one does."""
+    if expected_stockouts_per_year is None:
+        return 0.0
+    known = today.get("expected_stockouts_per_year")
+    pieces = float(rate_per_year if known is None else known) - expected_stockouts_per_year
+    return pieces / (pieces_per_job or 1.0)
+
+
+def why(recommendation: Recommendation) -> str:
+    """What has to be entered, what decides by itself, else service against target; else the first reason."""
+    if not recommendation.is_answered:
+        return _sentence_of(recommendation, TO_ENTER) or _first_reason(recommendation)
+    decisive = _sentence_of(recommendation, DECISIVE)
+    if decisive and not recommendation.stocked:
+        return decisive
+    return _against_target(recommendation) or decisive or _first_reason(recommendation)
+
+
+def _sentence_of(recommendation: Recommendation, codes: frozenset[str]) -> str:
+    found = (reason for reason in recommendation.explanation if reason["code"] in codes)
+    return next((sentence(fact_from_json(reason)) for reason in found), "")
+
+
+def _first_reason(recommendation: Recommendation) -> str:
+    return next((sentence(fact_from_json(reason)) for reason in recommendation.explanation), "")
+
+
+def _against_target(recommendation: Recommendation) -> str:
+    kind, target = recommendation.target_kind, recommendation.target_value
+    reached = recommendation.today.get(kind) if kind in SHARES else None
+    if reached is None or target is None:
+        return ""
+    name = recommendation.get_target_kind_display()
+    shown = f"{name} today {min(round(100 * reached, 1), 99.9):g} %, promised {100 * target:g} %"
+    return f"Less than promised: {shown}." if reached < target else f"More than promised: {shown}."

@@ -1,0 +1,34 @@
+"""What is kept of a part, storeroom by storeroom, and what waits for a decision about it."""
+
+from dataclasses import dataclass
+
+from api.edge.scope import visible_to_caller
+from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
+
+
+@dataclass(frozen=True)
+class StoreroomPolicy:
+    """In one storeroom; each is None where there is none."""
+
+    storeroom: Storeroom
+    policy: StockPolicy | None
+    recommendation: Recommendation | None
+
+    @property
+    def waits(self) -> bool:
+        found = self.recommendation
+        return found is not None and found.state == RecommendationState.OPEN and found.changed
+
+
+def policies_by_storeroom(item_id: int) -> list[StoreroomPolicy]:
+    """Where something is set or worked out, by storeroom; two queries."""
+    policies = {
+        policy.storeroom: policy
+        for policy in visible_to_caller(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")
+    }
+    current = (
+        visible_to_caller(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
+    )
+    advice = {found.storeroom: found for found in current.defer("evidence", "explanation", "today")}
+    rooms = sorted({*policies, *advice}, key=lambda room: room.code)
+    return [StoreroomPolicy(room, policies.get(room), advice.get(room)) for room in rooms]

@@ -1,0 +1,21 @@
+"""One record by the name in the address, or the page that says there is none; what the caller may not see is not there."""
+
+from typing import TypeVar
+
+from django.db.models import Model, QuerySet
+from django.http import Http404
+
+from api.edge.scope import visible_to_caller
+
+Record = TypeVar("Record", bound=Model)
+
+
+def visible_or_404(records: QuerySet[Record], field: str, name: str) -> Record:
+    """By the name as written, else without regard to capitals; NUL is in no name and PostgreSQL refuses it."""
+    if "\x00" in name:
+        raise Http404
+    seen = visible_to_caller(records)
+    found = seen.filter(**{field: name}).first() or seen.filter(**{f"{field}__iexact": name}).first()
+    if found is None:
+        raise Http404
+    return found

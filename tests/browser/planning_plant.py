@@ -1,0 +1,170 @@
+"""A small plant whose parts wait for a decision, with all that a recommendation rests on."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from inventory.facts import fact
+from inventory.models import Recommendation
+from tests.browser.plant import SmallPlant, small_plant
+from tests.factories import (
+    ItemFactory,
+    RecommendationFactory,
+    RequestFactory,
+    StockingTermsFactory,
+    StockPolicyFactory,
+)
+
+YEARS = range(2016, 2026)
+TAG = "STEEP-EL1-D1-DRV"
+TODAY = {
+    "stocked": True,
+    "reorder_point": 0,
+    "order_up_to": 1,
+    "fill_rate": 0.72,
+    "expected_stockouts_per_year": 0.26,
+    "mean_on_hand": 0.9,
+    "tied_up": "38.00",
+    "holding_cost_per_year": "7.60",
+}
+
+
+@dataclass(frozen=True)
+class PlanningPlant:
+    session: str
+    waiting: Recommendation
+    plant: SmallPlant
+
+    @property
+    def pages(self) -> list[str]:
+        return [
+            "/planning/",
+            "/planning/?show=decided",
+            "/planning/?storeroom=NOWHERE",
+            f"/planning/{self.waiting.pk}/",
+            "/planning/exposure/",
+            "/planning/budget/",
+            "/planning/budget/?budget=many",
+            "/planning/budget/?budget=1000",
+            "/planning/reorder/",
+            "/planning/backtest/",
+            "/planning/backtest/?storeroom=NOWHERE",
+            f"/items/{self.plant.drop_in.stock_number}/",
+            f"/positions/{TAG}/",
+        ]
+
+
+def planning_plant() -> PlanningPlant:
+    plant = small_plant()
+    StockingTermsFactory(hours_to_expedite=48.0)
+    item = plant.drop_in
+    item.unit_cost, item.lead_time_days = Decimal("38.50"), 21
+    item.save()
+    RequestFactory(item=item, position=plant.driver)
+    waiting = RecommendationFactory(
+        item=item,
+        importance="vital",
+        model="weibull_renewal",
+        today=TODAY,
+        holding_cost_per_year=Decimal("15.40"),
+        explanation=[
+            fact("recorded_text", text="9 units wore out.").as_json(),
+            fact("levels_recommended", reorder_point=1, order_up_to=2).as_json(),
+        ],
+        since_last=[fact("input_changed", input="events", before=8, after=9).as_json()],
+        evidence=_evidence(),
+    )
+    StockPolicyFactory(item=item, storeroom=waiting.storeroom)
+    StockPolicyFactory(item=plant.pilot, reorder_point=3, order_up_to=5)
+    for count in range(60):
+        RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
+    return PlanningPlant(plant.session, waiting, plant)
+
+
+def _evidence() -> dict[str, object]:
+    return {
+        "basis": "b",
+        "pool": {
+            "members": ["41-0105", "41-0110"],
+            "record_from": "2016-01-01T00:00:00+00:00",
+            "record_until": "2026-01-01T00:00:00+00:00",
+            "positions": [
+                {
+                    "position": TAG,
+                    "drive": "STEEP-EL1-D1",
+                    "criticality": "vital",
+                    "years": 10.0,
+                    "pieces_unplanned": 9,
+                    "pieces_planned": 1,
+                }
+            ],
+        },
+        "events": [_event(year) for year in YEARS],
+        "lives": [_life(year) for year in YEARS],
+        "fit": {
+            "shape": 3.2,
+            "scale_hours": 6700.0,
+            "shape_interval": [1.8, 5.0],
+            "mean_life_hours": 6000.0,
+            "reasons": [
+                {
+                    "code": "parts_wear_out",
+                    "values": {"shape": 3.2, "shape_low": 1.8, "shape_high": 5.0, "confidence_percent": 95.0},
+                }
+            ],
+        },
+        "prior": {"family": "driver sprockets", "pools": 13, "shape": 0.8, "exposure_years": 1.4},
+        "lead_time": {
+            "basis": "own",
+            "reasons": [fact("lead_time_from_orders_here", orders=10).as_json()],
+        },
+        "lead_time_law": [0.9, 0.08, 0.02],
+        "figures": {"tied_up": "77.00", "mean_on_hand": 1.9},
+        "looks": [
+            {
+                "position": TAG,
+                "basis": "3 looks",
+                "notice_days": 90.0,
+                "limit_on": "2026-12-24",
+                "order_by": "2020-01-05",
+            }
+        ],
+        "cover": [
+            {
+                "item": "41-0110",
+                "grade": "with_work",
+                "work_minutes": 45,
+                "positions": 1,
+                "pieces": 2,
+                "averts": 0.12,
+            }
+        ],
+    }
+
+
+def _event(year: int) -> dict[str, object]:
+    return {
+        "at": f"{year}-03-05T06:30:00+00:00",
+        "item": "41-0105",
+        "given": None if year == 2019 else "41-0105",
+        "position": TAG,
+        "quantity": 1 + year % 3,
+        "result": "not_filled" if year == 2019 else "filled",
+        "work_order": f"WO-{year}",
+        "is_planned": year % 4 == 0,
+        "source": "request",
+    }
+
+
+def _life(year: int) -> dict[str, object]:
+    is_running = year == YEARS[-1]
+    return {
+        "position": TAG,
+        "item": "41-0105",
+        "installed_at": f"{year}-03-05T06:30:00+00:00",
+        "removed_at": None if is_running else f"{year + 1}-03-05T06:30:00+00:00",
+        "hours": 2400.0 + 700 * (year % 5),
+        "age_basis": "calendar",
+        "ended_by": "" if is_running else "failure",
+        "mechanism": "" if is_running else "wear",
+        "counts_as": "running" if is_running else "worn_out",
+    }
