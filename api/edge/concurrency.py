@@ -83,6 +83,10 @@ class RepresentationMixin(GenericAPIView[Any]):
         except ObjectDoesNotExist as error:
             raise PermissionDenied(OUTSIDE_SCOPE) from error
 
+    def respond(self, instance: Any, code: int = status.HTTP_200_OK) -> HttpResponseBase:
+        """The record as it stands now, with its ETag."""
+        return etag_response(self.request, self.represent(self.fresh(instance)), code)
+
     def get_locked_object(self) -> Any:
         """The record of the address with its row held, its precondition met."""
         instance = self.get_object()

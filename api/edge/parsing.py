@@ -161,9 +161,8 @@ def nearest(name: str, known: Iterable[str]) -> str:
     return f' Did you mean "{found[0]}"?' if found else ""
 
 
+# Refuses unknown members by name, and members that the service sets unless they repeat what stands.
 class StrictSerializerMixin:
-    """Refuses unknown members by name, and members that the service sets unless they repeat what stands."""
-
     default_error_messages: ClassVar[dict[str, Any]] = {
         "invalid": "An object is expected here, not {datatype}."
     }
@@ -416,9 +415,13 @@ class StrictSerializer(StrictSerializerMixin, serializers.Serializer[Any]):
     """For bodies that are no record: calculators and acts."""
 
 
-class StrictModelSerializer(StrictSerializerMixin, serializers.ModelSerializer[Any]):
-    """Builds the strict fields; a decimal named `*_mm` is a length, amounts of money are declared by hand."""
+MONEY = (14, 2)
+"""Digits and places of every amount: no other decimal has both."""
 
+
+# Builds the strict fields; a decimal named `*_mm` is a length, one of 14 digits an amount of money.
+# The schema shows the docstring of a base as the description of a record: here it is a comment.
+class StrictModelSerializer(StrictSerializerMixin, serializers.ModelSerializer[Any]):
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
         **dict.fromkeys(
@@ -446,4 +449,6 @@ class StrictModelSerializer(StrictSerializerMixin, serializers.ModelSerializer[A
         built, kwargs = super().build_standard_field(field_name, model_field)
         if built is NumberField and field_name.endswith("_mm"):
             built = LengthField
+        if built is NumberField and (model_field.max_digits, model_field.decimal_places) == MONEY:
+            built = MoneyField
         return built, kwargs

@@ -102,6 +102,12 @@ class StrictViewMixin(APIView):
         form = self.query_forms.get(getattr(self, "action", None) or "", self.query_form)
         return read_query(self.request, form) if form else {}
 
+    def read(self, serializer_class: type[serializers.BaseSerializer[Any]], request: Request) -> Any:
+        """The body as the serializer understands it; every bad field is named."""
+        serializer = serializer_class(data=request.data, context={"request": request, "view": self})
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
     def list_of(self, rows: Any, serializer_class: type[serializers.BaseSerializer[Any]]) -> Response:
         """A page of rows below a record, filtered and ordered by the action's entry in `listings`."""
         listing = self.listings.get(getattr(self, "action", None) or "", Listing())
@@ -127,12 +133,6 @@ class StrictAPIView(StrictViewMixin):
     """For calculators and single addresses; any caller known may use it unless `write_roles` says less."""
 
     write_roles: ClassVar[Collection[str] | None] = None
-
-    def read(self, serializer_class: type[serializers.BaseSerializer[Any]], request: Request) -> Any:
-        """The body as the serializer understands it; every bad field is named."""
-        serializer = serializer_class(data=request.data, context={"request": request, "view": self})
-        serializer.is_valid(raise_exception=True)
-        return serializer.validated_data
 
 
 class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListModelMixin, GenericViewSet[Any]):

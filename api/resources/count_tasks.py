@@ -1,6 +1,6 @@
 """Count tasks: which shelves to count, blind, what was found, and how far the book can be trusted."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any, ClassVar
 
@@ -14,70 +14,34 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import Conflict, parameter_errors
-from api.edge.filtering import StrictFilterSet, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
-    StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import STOCK_ROLES
 from api.edge.scope import visible_to_caller
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.fields import OptionalTextField
+from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import ActSerializer
-from inventory.models import Condition, CountCause, CountState, CountTask, Item, StockPiece, Storeroom
+from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.views import ReadRecordViewSet
+from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
 from inventory.stores.counting.accuracy import accuracy, hazards
 from inventory.stores.counting.asking import ask_for_count
 
 
-class CountTaskSerializer(StrictModelSerializer):
+class CountTaskSerializer(ReadSerializer):
     """A shelf to count. What the book says (`booked`) is not told before it was counted."""
 
-    item = StrictCharField(source="item.stock_number", read_only=True)
-    description = StrictCharField(source="item.description", read_only=True)
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    assigned_to = OptionalTextField(read_only=True)
-    counted_by = OptionalTextField(source="counted_by_name", read_only=True)
-    variance = serializers.IntegerField(
-        read_only=True, allow_null=True, help_text="Counted less booked; null before it was counted."
-    )
-    movement = serializers.IntegerField(source="entry_id", read_only=True, allow_null=True)
-    note = OptionalTextField(read_only=True)
-
-    class Meta:
-        model = CountTask
-        fields = [
-            "id",
-            "item",
-            "description",
-            "storeroom",
-            "condition",
-            "cause",
-            "due_on",
-            "worth",
-            "state",
-            "assigned_to",
-            "booked",
-            "counted",
-            "variance",
-            "counted_at",
-            "counted_by",
-            "movement",
-            "note",
-            "created_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
+    record = COUNT_TASKS
 
 
 class CountTaskRequestSerializer(ActSerializer):
@@ -127,29 +91,12 @@ class AccuracyQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
 
 
-class CountTaskFilter(StrictFilterSet):
-    moments = {"counted_at": "", "created_at": ""}
-    days = ("due_on",)
-    search_fields = ["item__stock_number", "item__description", "note"]
-    item = WordsFilter("item__stock_number")
-    storeroom = WordsFilter("storeroom__code")
-    condition = WordsFilter(choices=Condition.values)
-    cause = WordsFilter(choices=CountCause.values)
-    state = WordsFilter(choices=CountState.values)
-    assigned_to = WordsFilter()
-
-
-class CountTaskViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
     """What to count, the dearest error first. A count is blind: it is made without knowing what the book says."""
 
-    queryset: QuerySet[Any] = CountTask.objects.select_related("item", "storeroom")
-    serializer_class = CountTaskSerializer
+    record = COUNT_TASKS
     write_serializer_class = CountTaskRequestSerializer
-    filterset_class = CountTaskFilter
-    ordering_fields = ["id", "due_on", "worth", "counted_at"]
-    ordering = ("due_on", "-worth", "id")
     query_forms: ClassVar[dict[str, type[forms.Form]]] = {"accuracy": AccuracyQuery}
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
 
     def perform_create(self, serializer: Any) -> CountTask:
         values = serializer.validated_data
@@ -160,25 +107,24 @@ class CountTaskViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     @idempotent(required=True)
     def count(self, request: Request, pk: str) -> HttpResponseBase:
         """Say what was found, once: the book is set right by a movement, and shown."""
-        serializer = CountSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
-        values = {name: value for name, value in serializer.validated_data.items() if value is not None}
+        values = {
+            name: value for name, value in self.read(CountSerializer, request).items() if value is not None
+        }
         task = self.get_object()
         with count_refusals(request):
             counts.record_count(task, values.pop("counted"), by=caller_of(request), **values)
-        return etag_response(request, self.represent(self.fresh(task)))
+        return self.respond(task)
 
     @extend_schema(request=DropSerializer, responses=CountTaskSerializer)
     @action(detail=True, methods=["post"])
     @idempotent()
     def drop(self, request: Request, pk: str) -> HttpResponseBase:
         """Take the shelf off the list."""
-        serializer = DropSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+        said = self.read(DropSerializer, request)
         task = self.get_object()
         with count_refusals(request):
-            counts.drop(task, note=serializer.validated_data["note"], by=caller_of(request))
-        return etag_response(request, self.represent(self.fresh(task)))
+            counts.drop(task, note=said["note"], by=caller_of(request))
+        return self.respond(task)
 
     @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
     @action(detail=False)

@@ -110,6 +110,8 @@ class RowSerializer(serializers.Serializer[Any]):
 
 
 class ImportSerializer(StrictModelSerializer):
+    """One file that was sent, and how many of its rows did what."""
+
     state = serializers.SerializerMethodField()
     created = serializers.SerializerMethodField()
     updated = serializers.SerializerMethodField()
@@ -146,6 +148,8 @@ class ImportSerializer(StrictModelSerializer):
 
 
 class ImportResultSerializer(ImportSerializer):
+    """The import with the result of every row."""
+
     rows = RowSerializer(source="row_results", many=True, read_only=True)
 
     class Meta(ImportSerializer.Meta):

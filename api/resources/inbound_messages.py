@@ -26,6 +26,8 @@ KINDS = ("work_order", "parts_used", "meter_reading")
 
 
 class InboundMessageSerializer(StrictModelSerializer):
+    """A message as it came; `reasons` says what it waits for."""
+
     reasons = ReasonSerializer(many=True, read_only=True)
 
     class Meta:

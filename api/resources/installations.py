@@ -14,9 +14,9 @@ from rest_framework.response import Response
 
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_changes
-from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import Conflict, field_errors, pointer
-from api.edge.filtering import Listing, Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.filtering import Listing, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     NumberField,
@@ -26,14 +26,14 @@ from api.edge.parsing import (
     StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import STOCK_ROLES
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.resources.happenings import history_refusals
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
+from api.wire.records.installations import INSTALLATIONS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import ActSerializer, Faults
+from api.wire.serializers import ActSerializer, Faults, ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
 from drives.service_record import history
 from drives.substitutes import approvals
@@ -43,55 +43,10 @@ from inventory.plumbing.record_validation import RecordRefusal
 MOST_DIFFERENCES = 50
 
 
-class InstallationSerializer(StrictModelSerializer):
+class InstallationSerializer(ReadSerializer):
     """One unit on one position; `movement` is the issue that brought it, `work_order` the one that ended it."""
 
-    position = StrictCharField(source="position.tag", read_only=True)
-    drive = StrictCharField(source="position.drive.tag", read_only=True)
-    item = serializers.SerializerMethodField()
-    movement = serializers.IntegerField(source="stock_entry_id", read_only=True, allow_null=True)
-    ended_by = WordField(EndedBy.choices, read_only=True)
-    mechanism = WordField(Mechanism.choices, read_only=True)
-    age_basis = WordField(AgeBasis.choices, read_only=True)
-    cause = OptionalTextField(read_only=True)
-    part = OptionalTextField(read_only=True)
-    work_order = OptionalTextField(read_only=True)
-    approved_by = OptionalTextField(read_only=True)
-    approval_reference = OptionalTextField(read_only=True)
-    differences = RecordedChecksField(read_only=True)
-
-    class Meta:
-        model = Installation
-        fields = [
-            "id",
-            "position",
-            "drive",
-            "item",
-            "specification",
-            "movement",
-            "installed_at",
-            "installed_why",
-            "removed_at",
-            "ended_by",
-            "mechanism",
-            "cause",
-            "part",
-            "running_hours",
-            "age_basis",
-            "work_order",
-            "temporary_until",
-            "approved_by",
-            "approval_reference",
-            "inspect_by",
-            "differences",
-            "note",
-            "created_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
-
-    def get_item(self, unit: Installation) -> str | None:
-        return unit.item.stock_number if unit.item else None
+    record = INSTALLATIONS
 
 
 class InstallSerializer(ActSerializer):
@@ -173,26 +128,8 @@ class ApprovalRequestSerializer(ActSerializer):
 TEMPORARY = ("true", "false", "expiring", "overdue")
 
 
-class InstallationFilter(StrictFilterSet):
-    numbers = {"running_hours": Range(0, 10**8)}
-    moments = {"installed_at": "", "removed_at": ""}
-    days = ("temporary_until", "inspect_by")
-    search_fields = ["position__tag", "item__stock_number", "installed_why", "cause", "note", "work_order"]
-    position = WordsFilter("position__tag")
-    drive = WordsFilter("position__drive__tag")
-    equipment = WordsFilter("position__drive__equipment__tag")
-    plant = WordsFilter("position__drive__equipment__area__plant__code")
-    item = WordsFilter("item__stock_number")
+class InstallationFilter(filterset_of(INSTALLATIONS)):  # type: ignore[misc]
     specification = WordsFilter(method="filter_ids", help_text="Comma list of ids.")
-    ended_by = WordsFilter(choices=EndedBy.values)
-    mechanism = WordsFilter(choices=Mechanism.values)
-    cause = WordsFilter()
-    part = WordsFilter()
-    age_basis = WordsFilter(choices=AgeBasis.values)
-    work_order = WordsFilter()
-    approved_by = WordsFilter()
-    approval_reference = WordsFilter()
-    fitted = TruthFilter("removed_at", lookup_expr="isnull", help_text="Still sits there.")
     temporary = WordsFilter(
         method="filter_temporary",
         choices=TEMPORARY,
@@ -207,17 +144,13 @@ class InstallationFilter(StrictFilterSet):
         return queryset.filter(approvals.which_are(words, timezone.now()))
 
 
-class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
     """The history of the positions. A life is begun here and ended by `remove/`, and stays as recorded."""
 
+    record = INSTALLATIONS
     queryset: QuerySet[Any] = Installation.objects.with_parts()
-    serializer_class = InstallationSerializer
     write_serializer_class = InstallSerializer
     filterset_class = InstallationFilter
-    ordering_fields = ["id", "installed_at", "removed_at", "running_hours", "temporary_until", "inspect_by"]
-    ordering = ("-installed_at", "-id")
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
-
     action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {"approve": (Role.MANAGER,)}
     listings: ClassVar[Mapping[str, Listing]] = {"approvals": Listing(None, ["id"], "-id")}
 
@@ -231,12 +164,11 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     @idempotent()
     def remove(self, request: Request, pk: str) -> HttpResponseBase:
         """Record that the unit came off."""
-        serializer = RemoveSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+        said = self.read(RemoveSerializer, request)
         unit = self.get_object()
         with history_refusals(), logging_changes(Installation.objects.filter(pk=unit.pk)):
-            history.remove(unit, **serializer.validated_data)
-        return etag_response(request, self.represent(self.fresh(unit)))
+            history.remove(unit, **said)
+        return self.respond(unit)
 
     @extend_schema(responses=ApprovalSerializer(many=True))
     @action(detail=True)
@@ -249,9 +181,8 @@ class InstallationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     @idempotent()
     def approve(self, request: Request, pk: str) -> HttpResponseBase:
         """Let the unit run until a day. What differs from the requirement is kept as it is known now."""
-        serializer = ApprovalRequestSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
-        values = {name: value for name, value in serializer.validated_data.items() if value is not None}
+        said = self.read(ApprovalRequestSerializer, request)
+        values = {name: value for name, value in said.items() if value is not None}
         try:
             approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
         except approvals.UnitGone as refusal:

@@ -15,18 +15,20 @@ from rest_framework.response import Response
 
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
-from api.edge.filtering import Listing, TruthFilter, WordsFilter
+from api.edge.filtering import TruthFilter, WordsFilter
 from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
-from api.resources.movements import MOVEMENT_ORDER, MovementFilter, MovementSerializer
+from api.resources.movements import MovementFilter, MovementSerializer
 from api.resources.specifications import SpecificationSerializer
-from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, StockViewSet, shown_by
+from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, shown_by
 from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.records.items import ITEMS
+from api.wire.records.movements import MOVEMENTS
+from api.wire.records.stock import STOCK
 from api.wire.references import LARGEST_ID
 from api.wire.serializers import Faults, RecordSerializer
-from api.wire.views import KeyedRecordViewSet, filterset_of
+from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
 from inventory.models import (
     Item,
     Specification,
@@ -178,8 +180,8 @@ class ItemViewSet(KeyedRecordViewSet):
     filterset_class = ItemFilter
     lookup_url_kwarg = "id"
     listings = {
-        "movements": Listing(MovementFilter, **MOVEMENT_ORDER),
-        "stock": Listing(StockFilter, StockViewSet.ordering_fields, StockViewSet.ordering),
+        "movements": listing_of(MOVEMENTS, MovementFilter),
+        "stock": listing_of(STOCK, StockFilter),
     }
 
     def get_queryset(self) -> Any:

@@ -1,8 +1,8 @@
 """Kits: the parts of one job, held back together."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.http import HttpResponseBase
@@ -11,26 +11,25 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.edge.concurrency import EtagCreateMixin, etag_response
+from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import Conflict, field_errors, pointer
-from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.filtering import TruthFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictDateField,
     StrictIntegerField,
-    StrictModelSerializer,
 )
-from api.edge.record_views import STOCK_ROLES
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import OF_THE_STATE, conflict
 from api.resources.reservations import ReleaseSerializer, ReservationSerializer
 from api.wire.fields import OptionalTextField
+from api.wire.records.kits import KITS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, KitState, Reservation, Storeroom
+from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import kits
 from inventory.stores.ledger import Line, LineRefused
@@ -38,30 +37,11 @@ from inventory.stores.ledger import Line, LineRefused
 MOST_LINES = 200
 
 
-class KitSerializer(StrictModelSerializer):
+class KitSerializer(ReadSerializer):
     """A kit and its lines; one that has `short_quantity` was robbed."""
 
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    place = OptionalTextField(read_only=True)
-    made_by = StrictCharField(source="made_by_name", read_only=True)
+    record = KITS
     lines = ReservationSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Kit
-        fields = [
-            "id",
-            "work_order",
-            "storeroom",
-            "needed_by",
-            "place",
-            "staged_at",
-            "state",
-            "made_by",
-            "lines",
-            "created_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
 
 
 class KitLineSerializer(ActSerializer):
@@ -88,13 +68,7 @@ class StageSerializer(ActSerializer):
     place = OptionalTextField(max_length=60)
 
 
-class KitFilter(StrictFilterSet):
-    moments = {"created_at": "", "staged_at": ""}
-    days = ("needed_by",)
-    search_fields = ["work_order", "place", "made_by_name"]
-    work_order = WordsFilter()
-    storeroom = WordsFilter("storeroom__code")
-    state = WordsFilter(choices=KitState.values)
+class KitFilter(filterset_of(KITS)):  # type: ignore[misc]
     old = TruthFilter(
         method="filter_old", help_text=f"Still holds parts back after {kits.OLD_AFTER_DAYS} days."
     )
@@ -132,19 +106,16 @@ def line_refused(request: Request, refused: LineRefused) -> Exception:
     return told
 
 
-class KitViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
     """The parts of a job, held back together; its issues use them up."""
 
+    record = KITS
     queryset: QuerySet[Any] = Kit.objects.select_related("storeroom").prefetch_related(
         Prefetch("lines", Reservation.objects.with_places().order_by("pk"))
     )
-    serializer_class = KitSerializer
     write_serializer_class = KitRequestSerializer
     filterset_class = KitFilter
-    ordering_fields = ["id", "created_at", "work_order"]
-    ordering = "-id"
     requires_idempotency_key = True
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
 
     def perform_create(self, serializer: Any) -> Kit:
         values = dict(serializer.validated_data)
@@ -164,12 +135,11 @@ class KitViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     @idempotent(required=True)
     def stage(self, request: Request, pk: str) -> HttpResponseBase:
         """The parts stand together, and where."""
-        serializer = StageSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+        said = self.read(StageSerializer, request)
         kit = self.get_object()
         with kit_refusals(request):
-            kits.stage(kit, place=serializer.validated_data.get("place") or "")
-        return etag_response(request, self.represent(self.fresh(kit)))
+            kits.stage(kit, place=said.get("place") or "")
+        return self.respond(kit)
 
     @extend_schema(request=ReleaseSerializer, responses=KitSerializer)
     @action(detail=True, methods=["post"])
@@ -180,4 +150,4 @@ class KitViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
         kit = self.get_object()
         with kit_refusals(request):
             kits.release(kit)
-        return etag_response(request, self.represent(self.fresh(kit)))
+        return self.respond(kit)

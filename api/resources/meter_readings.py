@@ -28,6 +28,8 @@ from drives.models import MeterReading
 
 
 class MeterReadingSerializer(StrictModelSerializer):
+    """Running hours as a meter showed them."""
+
     position = StrictCharField(source="position.tag", read_only=True)
     hours = NumberField(max_digits=12, decimal_places=1, read_only=True)
     updated_at = UtcDateTimeField(source="source_updated_at", read_only=True)
@@ -42,6 +44,8 @@ class MeterReadingSerializer(StrictModelSerializer):
 
 
 class UpsertedReadingSerializer(MeterReadingSerializer):
+    """The reading as it stands after the message, and what became of the message."""
+
     applied = StrictBooleanField(read_only=True)
     outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
     message = serializers.IntegerField(read_only=True)

@@ -1,7 +1,6 @@
 """Movements: the ledger, read line by line and appended to by its writer alone."""
 
-from collections.abc import Collection
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
@@ -14,15 +13,8 @@ from rest_framework.request import Request
 from api.answers.substitutes import OfferSerializer
 from api.edge.concurrency import EtagCreateMixin, etag_response
 from api.edge.errors import Conflict
-from api.edge.filtering import Range, StrictFilterSet, WordsFilter
+from api.edge.filtering import WordsFilter
 from api.edge.idempotency import idempotent
-from api.edge.parsing import (
-    MoneyField,
-    StrictCharField,
-    StrictModelSerializer,
-)
-from api.edge.record_views import STOCK_ROLES
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import (
     FoundRequestSerializer,
     MovementRequestSerializer,
@@ -32,65 +24,26 @@ from api.resources.booking import (
     movement_of,
 )
 from api.resources.remedies import ledger_refusals
-from api.wire.fields import OptionalTextField, WordField
+from api.wire.records.movements import MOVEMENTS
+from api.wire.serializers import ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
 from drives.service_record.reservation_override import may_go_first
 from drives.substitutes.fit_questions import open_questions
 from drives.substitutes.next_best import next_best
-from inventory.models import Condition, MovementKind, ReasonCode, StockEntry
-from inventory.models.fields import GREATEST_QUANTITY
+from inventory.models import MovementKind, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.remedies import Found, found, not_there
 from inventory.stores.ledger.booking import book
 
 
-class MovementSerializer(StrictModelSerializer):
+class MovementSerializer(ReadSerializer):
     """One line of the ledger. `change` is what it did to the shelf; a transfer has a line at each end."""
 
-    item = StrictCharField(source="item.stock_number", read_only=True)
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    record = MOVEMENTS
     quantity = serializers.SerializerMethodField()
     to_storeroom = serializers.SerializerMethodField()
     from_storeroom = serializers.SerializerMethodField()
-    work_order = OptionalTextField(read_only=True)
-    position = OptionalTextField(read_only=True)
-    reference = OptionalTextField(read_only=True)
-    reason_code = WordField(ReasonCode.choices, read_only=True)
-    unit_cost = MoneyField(read_only=True, allow_null=True)
-    currency = StrictCharField(source="item.currency", read_only=True)
     reversed_by = serializers.SerializerMethodField()
-    recorded_by = StrictCharField(source="recorded_by_name", read_only=True)
-
-    class Meta:
-        model = StockEntry
-        fields = [
-            "id",
-            "kind",
-            "item",
-            "storeroom",
-            "condition",
-            "quantity",
-            "change",
-            "balance_after",
-            "counted",
-            "piece",
-            "to_storeroom",
-            "from_storeroom",
-            "transfer",
-            "work_order",
-            "position",
-            "reason",
-            "reason_code",
-            "reference",
-            "expected_back_on",
-            "unit_cost",
-            "currency",
-            "reverses",
-            "reversed_by",
-            "occurred_at",
-            "recorded_at",
-            "recorded_by",
-        ]
-        read_only_fields = fields
 
     def get_quantity(self, entry: StockEntry) -> int:
         return abs(entry.change)
@@ -129,49 +82,21 @@ class NotThereSerializer(MovementSerializer):
         read_only_fields = fields
 
 
-class MovementFilter(StrictFilterSet):
-    numbers = {
-        "change": Range(-GREATEST_QUANTITY, GREATEST_QUANTITY, whole=True),
-        "balance_after": Range(0, GREATEST_QUANTITY, whole=True),
-    }
-    moments = {"occurred_at": "", "recorded_at": ""}
-    days = ("expected_back_on",)
-    search_fields = [
-        "item__stock_number",
-        "item__description",
-        "reason",
-        "work_order",
-        "reference",
-        "position",
-    ]
-    item = WordsFilter("item__stock_number")
-    storeroom = WordsFilter("storeroom__code")
+class MovementFilter(filterset_of(MOVEMENTS)):  # type: ignore[misc]
     to_storeroom = WordsFilter(method="filter_to_storeroom")
-    kind = WordsFilter(choices=MovementKind.values)
-    condition = WordsFilter(choices=Condition.values)
-    reason_code = WordsFilter(choices=ReasonCode.values)
-    work_order = WordsFilter()
-    position = WordsFilter()
-    reference = WordsFilter()
 
     def filter_to_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         return queryset.filter(change__lt=0, other_storeroom__code__in=codes)
 
 
-MOVEMENT_ORDER: dict[str, Any] = {"ordering_fields": ["id", "occurred_at", "recorded_at"], "ordering": "-id"}
-
-
-class MovementViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     """What came, went, was moved and was counted. A line is never changed and never deleted."""
 
+    record = MOVEMENTS
     queryset: QuerySet[Any] = StockEntry.objects.with_places().select_related("reversed_by")
-    serializer_class = MovementSerializer
     write_serializer_class = MovementRequestSerializer
     filterset_class = MovementFilter
-    ordering_fields = MOVEMENT_ORDER["ordering_fields"]
-    ordering = MOVEMENT_ORDER["ordering"]
     requires_idempotency_key = True
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
 
     def perform_create(self, serializer: Any) -> StockEntry:
         movement = movement_of(serializer.validated_data, caller_of(self.request))
@@ -190,11 +115,10 @@ class MovementViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
     @idempotent(required=True)
     def reverse(self, request: Request, pk: str) -> HttpResponseBase:
         """Take a mistaken movement back, once; a transfer with both of its lines."""
-        serializer = ReverseSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+        said = self.read(ReverseSerializer, request)
         entry = self.get_object()
         with ledger_refusals(request):
-            booked = ledger.reverse(entry, by=caller_of(request), **serializer.validated_data)
+            booked = ledger.reverse(entry, by=caller_of(request), **said)
         return self.created(request, booked.entry)
 
     @extend_schema(request=FoundRequestSerializer, responses={201: FoundSerializer})
@@ -205,9 +129,7 @@ class MovementViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
 
         The shelf is put on the list of counts.
         """
-        serializer = FoundRequestSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
-        values = dict(serializer.validated_data)
+        values = dict(self.read(FoundRequestSerializer, request))
         counted = values.pop("counted", None)
         movement = movement_of({**values, "kind": MovementKind.ISSUE}, caller_of(request))
         with ledger_refusals(request, movement):
@@ -222,9 +144,7 @@ class MovementViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
 
         Reservations that relied on it are kept as short, and their owners told. The shelf is put on the list of counts.
         """
-        serializer = NotThereRequestSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
-        values = dict(serializer.validated_data)
+        values = dict(self.read(NotThereRequestSerializer, request))
         position = values.pop("position", None)
         with ledger_refusals(request):
             done = not_there(**values, by=caller_of(request))

@@ -1,35 +1,32 @@
 """Requests: every asking for a part and what came of it. Demand is what was asked for, not what was issued."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers, status
+from rest_framework import status
 from rest_framework.decorators import action
 from rest_framework.request import Request as ApiRequest
 
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.concurrency import etag_response
 from api.edge.errors import Conflict, field_errors, pointer
-from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictBooleanField,
-    StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
-    StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import STOCK_ROLES
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.wire.fields import OptionalTextField
+from api.wire.records.requests import REQUESTS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer, Faults
+from api.wire.serializers import ActSerializer, Faults, ReadSerializer
+from api.wire.views import ReadRecordViewSet
 from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
 from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
@@ -37,45 +34,10 @@ from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 
 
-class RequestSerializer(StrictModelSerializer):
+class RequestSerializer(ReadSerializer):
     """One line asked for. A retracted one stays to be read, and counts as demand no more."""
 
-    reference = OptionalTextField(read_only=True)
-    item = serializers.SerializerMethodField()
-    position = serializers.SerializerMethodField()
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    issued_item = serializers.SerializerMethodField()
-    work_order = OptionalTextField(read_only=True)
-
-    class Meta:
-        model = Request
-        fields = [
-            "id",
-            "reference",
-            "at",
-            "item",
-            "position",
-            "storeroom",
-            "quantity",
-            "result",
-            "issued_item",
-            "is_planned",
-            "work_order",
-            "note",
-            "retracted_at",
-            "created_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
-
-    def get_item(self, request: Request) -> str | None:
-        return request.item.stock_number if request.item else None
-
-    def get_position(self, request: Request) -> str | None:
-        return request.position.tag if request.position else None
-
-    def get_issued_item(self, request: Request) -> str | None:
-        return request.issued_item.stock_number if request.issued_item else None
+    record = REQUESTS
 
 
 class AskingSerializer(ActSerializer):
@@ -106,22 +68,6 @@ class RetractionSerializer(ActSerializer):
     at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class RequestFilter(StrictFilterSet):
-    numbers = {"quantity": Range(0, GREATEST_QUANTITY, whole=True)}
-    moments = {"at": "", "retracted_at": ""}
-    search_fields = ["reference", "item__stock_number", "position__tag", "work_order", "note"]
-    reference = WordsFilter()
-    item = WordsFilter("item__stock_number")
-    position = WordsFilter("position__tag")
-    drive = WordsFilter("position__drive__tag")
-    storeroom = WordsFilter("storeroom__code")
-    result = WordsFilter(choices=RequestResult.values)
-    issued_item = WordsFilter("issued_item__stock_number")
-    is_planned = TruthFilter()
-    work_order = WordsFilter()
-    retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
-
-
 @contextmanager
 def request_refusals() -> Iterator[None]:
     try:
@@ -134,16 +80,12 @@ def request_refusals() -> Iterator[None]:
         raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
 
 
-class RequestViewSet(ReadOnlyResourceViewSet):
+class RequestViewSet(ReadRecordViewSet):
     """What was asked for. Recorded once, never changed; a mistake is taken back by `retract/`."""
 
+    record = REQUESTS
     queryset: QuerySet[Any] = Request.objects.with_places()
-    serializer_class = RequestSerializer
     write_serializer_class = AskingSerializer
-    filterset_class = RequestFilter
-    ordering_fields = ["id", "at", "quantity", "retracted_at"]
-    ordering = ("-at", "-id")
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
 
     @extend_schema(responses={200: RequestSerializer, 201: RequestSerializer})
     @idempotent()
@@ -164,11 +106,10 @@ class RequestViewSet(ReadOnlyResourceViewSet):
     @idempotent()
     def retract(self, request: ApiRequest, pk: str) -> HttpResponseBase:
         """Take a request back that was a mistake."""
-        serializer = RetractionSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
+        said = self.read(RetractionSerializer, request)
         asked = self.get_object()
         with request_refusals(), logging_changes(Request.objects.filter(pk=asked.pk)):
-            requests.retract(asked, serializer.validated_data.get("at") or timezone.now())
+            requests.retract(asked, said.get("at") or timezone.now())
         return etag_response(request, self.represent(self.fresh(asked)))
 
 

@@ -1,71 +1,40 @@
 """Reservations: what is held back on the shelf for a work order."""
 
-from collections.abc import Collection
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 
-from api.edge.concurrency import EtagCreateMixin, etag_response
-from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.concurrency import EtagCreateMixin
+from api.edge.filtering import TruthFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
     StrictIntegerField,
-    StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import STOCK_ROLES
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
-from api.wire.fields import OptionalTextField
+from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, ReservationState, Storeroom
+from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
+from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import ledger
 
 
-class ReservationSerializer(StrictModelSerializer):
+class ReservationSerializer(ReadSerializer):
     """What is held back; `open_quantity` is what the shelf still keeps for the work order.
 
     `short_quantity` was taken from it for urgent work: it is still needed, and held no longer.
     """
 
-    item = StrictCharField(source="item.stock_number", read_only=True)
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    kit = serializers.IntegerField(source="kit_id", read_only=True, allow_null=True)
-    taken_by = OptionalTextField(read_only=True)
-    taken_reason = OptionalTextField(read_only=True)
-    reserved_by = StrictCharField(source="reserved_by_name", read_only=True)
-
-    class Meta:
-        model = Reservation
-        fields = [
-            "id",
-            "item",
-            "storeroom",
-            "condition",
-            "quantity",
-            "open_quantity",
-            "work_order",
-            "state",
-            "expires_at",
-            "kit",
-            "short_quantity",
-            "taken_by",
-            "taken_reason",
-            "reserved_by",
-            "created_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
+    record = RESERVATIONS
 
 
 class ReservationRequestSerializer(ActSerializer):
@@ -85,35 +54,21 @@ class ReleaseSerializer(ActSerializer):
     """Nothing needs to be said."""
 
 
-class ReservationFilter(StrictFilterSet):
-    numbers = {
-        "quantity": Range(0, GREATEST_QUANTITY, whole=True),
-        "open_quantity": Range(0, GREATEST_QUANTITY, whole=True),
-    }
-    moments = {"expires_at": "", "created_at": ""}
-    search_fields = ["item__stock_number", "item__description", "work_order", "reserved_by_name"]
-    item = WordsFilter("item__stock_number")
-    storeroom = WordsFilter("storeroom__code")
-    condition = WordsFilter(choices=Condition.values)
-    work_order = WordsFilter()
-    state = WordsFilter(choices=ReservationState.values)
+class ReservationFilter(filterset_of(RESERVATIONS)):  # type: ignore[misc]
     short = TruthFilter(method="filter_short", help_text="Something was taken from it.")
 
     def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return queryset.filter(short_quantity__gt=0) if value else queryset.filter(short_quantity=0)
 
 
-class ReservationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
+class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
     """Parts promised to a work order; an issue with the same work order uses its reservation up."""
 
+    record = RESERVATIONS
     queryset: QuerySet[Any] = Reservation.objects.with_places()
-    serializer_class = ReservationSerializer
     write_serializer_class = ReservationRequestSerializer
     filterset_class = ReservationFilter
-    ordering_fields = ["id", "expires_at", "created_at", "work_order"]
-    ordering = "-id"
     requires_idempotency_key = True
-    write_roles: ClassVar[Collection[str] | None] = STOCK_ROLES
 
     def perform_create(self, serializer: Any) -> Reservation:
         with ledger_refusals(self.request):
@@ -128,4 +83,4 @@ class ReservationViewSet(EtagCreateMixin, ReadOnlyResourceViewSet):
         reservation = self.get_object()
         with ledger_refusals(request):
             ledger.release(reservation)
-        return etag_response(request, self.represent(self.fresh(reservation)))
+        return self.respond(reservation)

@@ -10,12 +10,14 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.filtering import MomentFilter, Range, TruthFilter, WordsFilter
+from api.edge.filtering import MomentFilter, TruthFilter
 from api.edge.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
-from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.wire.attribute_filters import AttributeFilterSet
-from inventory.models import Condition, StockLevel, StockPiece, Unit
-from inventory.models.fields import GREATEST_QUANTITY
+from api.wire.fields import KeyField
+from api.wire.records.stock import STOCK
+from api.wire.serializers import ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
+from inventory.models import StockLevel, StockPiece, Unit
 from inventory.stores.ledger.as_of import with_balance_as_of
 
 
@@ -28,38 +30,14 @@ class PieceSerializer(StrictModelSerializer):
         read_only_fields = fields
 
 
-class StockSerializer(StrictModelSerializer):
+class StockSerializer(ReadSerializer):
     """How much of an item lies in a storeroom in one condition; of chain, in what pieces."""
 
-    item = StrictCharField(source="item.stock_number", read_only=True)
-    description = StrictCharField(source="item.description", read_only=True)
+    record = STOCK
     unit = serializers.ChoiceField(Unit.choices, source="item.unit", read_only=True)
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
-    bin = serializers.SerializerMethodField()
+    bin = KeyField(key="code")
     available = StrictIntegerField(read_only=True)
     pieces = serializers.SerializerMethodField()
-
-    class Meta:
-        model = StockLevel
-        fields = [
-            "id",
-            "item",
-            "description",
-            "unit",
-            "storeroom",
-            "bin",
-            "condition",
-            "on_hand",
-            "reserved",
-            "available",
-            "pieces",
-            "last_counted_at",
-            "updated_at",
-        ]
-        read_only_fields = fields
-
-    def get_bin(self, level: StockLevel) -> str | None:
-        return level.bin.code if level.bin else None
 
     @extend_schema_field(PieceSerializer(many=True))
     def get_pieces(self, level: Any) -> Any:
@@ -96,20 +74,8 @@ class StockForm(forms.Form):
 OF_TODAY = ("on_hand", "reserved", "available", "in_stock", "last_counted_at", "bin")
 
 
-class StockFilter(AttributeFilterSet):
+class StockFilter(filterset_of(STOCK, AttributeFilterSet)):  # type: ignore[misc]
     attributes_of = "item__specification__"
-    numbers = {
-        "on_hand": Range(0, GREATEST_QUANTITY, whole=True),
-        "reserved": Range(0, GREATEST_QUANTITY, whole=True),
-        "available": Range(0, GREATEST_QUANTITY, path="free", whole=True),
-    }
-    moments = {"last_counted_at": ""}
-    search_fields = ["item__stock_number", "item__description", "item__maker_part_number", "bin__code"]
-    item = WordsFilter("item__stock_number")
-    storeroom = WordsFilter("storeroom__code")
-    bin = WordsFilter("bin__code")
-    condition = WordsFilter(choices=Condition.values)
-    unit = WordsFilter("item__unit", choices=Unit.values)
     in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
     as_of = MomentFilter(
         method="filter_as_of",
@@ -153,22 +119,12 @@ STOCK_ROWS = {
 }
 
 
-class StockViewSet(ReadOnlyResourceViewSet):
+class StockViewSet(ReadRecordViewSet):
     """The shelves. They change by movements and reservations alone."""
 
+    record = STOCK
     queryset: QuerySet[Any] = SHELVES
-    serializer_class = StockSerializer
     filterset_class = StockFilter
-    ordering_fields = {
-        "id": "id",
-        "item": "item__stock_number",
-        "storeroom": "storeroom__code",
-        "on_hand": "on_hand",
-        "available": "free",
-        "last_counted_at": "last_counted_at",
-        "updated_at": "updated_at",
-    }
-    ordering = ("item__stock_number", "storeroom__code", "condition")
 
     def get_serializer_class(self) -> type[serializers.BaseSerializer[Any]]:
         is_listing = self.action == "list" and getattr(self, "request", None) is not None

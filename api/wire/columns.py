@@ -43,7 +43,7 @@ LONGEST_REFERENCE = 120
 def columns_of(record: WireRecord) -> tuple[Column, ...]:
     """A column for each name, read as the field of that name (or of the renamed one) would have it."""
     form = record.file or FileForm(0)
-    names = form.columns.split() or [name for name in record.fields.split() if is_written(record, name)]
+    names = form.columns.split() or [name for name in record.names if is_written(record, name)]
     return tuple(form.given.get(name) or column_of(record, form, name) for name in names)
 
 

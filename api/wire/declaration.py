@@ -15,6 +15,7 @@ from api.wire.cells import Cell
 
 Parser = Callable[[Cell], Any]
 STAMPS = frozenset({"id", "created_at", "updated_at"})
+SINGULAR = {"opening-hours": "opening-hours", "stock-policies": "stock-policy"}
 
 
 @dataclass(frozen=True)
@@ -82,6 +83,9 @@ class WireRecord(Declaration):
     """What one record is, as the schema says it."""
     list_text: str = ""
     fields: str = ""
+    """Its members in order; `name=path` is text that is read at another place, such as `currency=item.currency`."""
+    or_null: str = ""
+    """Text members that are null, and not empty, where there is nothing to say."""
     renamed: Mapping[str, str] = field(default_factory=dict)
     """Members whose column has another name."""
     members: Mapping[str, Any] = field(default_factory=dict)
@@ -101,8 +105,13 @@ class WireRecord(Declaration):
         )
 
     @property
+    def names(self) -> tuple[str, ...]:
+        return tuple(name for name, _ in named_paths(self.fields))
+
+    @property
     def basename(self) -> str:
-        return str(self.model._meta.verbose_name).replace(" ", "-")
+        """In the names of its addresses: the path as one of them is called."""
+        return SINGULAR.get(self.path) or self.path.removesuffix("s")
 
 
 def named_paths(text: str) -> Iterator[tuple[str, str]]:

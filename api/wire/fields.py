@@ -82,6 +82,17 @@ class OptionalTextField(StrictCharField):
         return super().to_representation(value) or None
 
 
+class KeyField(serializers.Field[Any, Any, Any, Any]):
+    """The natural key of the record that is referred to, null where there is none; only shown."""
+
+    def __init__(self, *, key: str, **kwargs: Any) -> None:
+        self.key = key
+        super().__init__(**{**kwargs, "read_only": True})
+
+    def to_representation(self, value: Any) -> str:
+        return str(getattr(value, self.key))
+
+
 class CodeField(serializers.RegexField):
     """A natural key of letters, digits, dashes and underlines."""
 
@@ -178,6 +189,13 @@ class SizeFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyp
         if direction == "response":
             return {"type": "number"}
         return {"type": "number", "minimum": float(self.target.low), "maximum": float(self.target.high)}
+
+
+class KeyFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
+    target_class = "api.wire.fields.KeyField"
+
+    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, Any]:
+        return {"type": ["string", "null"]}
 
 
 class HourFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

@@ -9,6 +9,7 @@ from django.db.models import Q
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
+from api.edge.declarations import find_declaration
 from api.edge.parsing import (
     LengthField,
     StrictCharField,
@@ -17,8 +18,17 @@ from api.edge.parsing import (
     StrictSerializerMixin,
     standing_record,
 )
-from api.wire.declaration import WireRecord
-from api.wire.fields import CodeField, HourField, SizeField, TagField, WordField, spread_chain
+from api.wire.declaration import WireRecord, named_paths
+from api.wire.fields import (
+    CodeField,
+    HourField,
+    KeyField,
+    OptionalTextField,
+    SizeField,
+    TagField,
+    WordField,
+    spread_chain,
+)
 from api.wire.invariants import adopt_standard, broken_rules
 from api.wire.references import reference_class
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
@@ -62,26 +72,71 @@ class ActSerializer(JudgingMixin, StrictSerializer):
 
 
 # The schema shows the words below a class as its description, those of a base too: here they are comments.
-# Bounds, words and rules come from the model; PUT takes what is left out as not known.
-class RecordSerializer(JudgingMixin, StrictModelSerializer):
-    serializer_field_mapping = {
-        **StrictModelSerializer.serializer_field_mapping,
-        models.SlugField: CodeField,
-        models.TimeField: HourField,
-    }
+# A class that says `record = ...` has its members from there; what it names itself comes before.
+class DeclaredSerializer(StrictModelSerializer):
     record: WireRecord
 
     def __init_subclass__(cls, **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
         if (record := cls.__dict__.get("record")) is not None:
-            cls.Meta = meta_of(record)  # type: ignore[misc]
+            cls.Meta = cls.meta_of(record)  # type: ignore[misc]
             _serializers[record] = cls
 
+    @classmethod
+    def meta_of(cls, record: WireRecord) -> type[Any]:
+        names, read_only = list(record.names), record.read_only.split()
+        return type("Meta", (), {"model": record.model, "fields": names, "read_only_fields": read_only})
+
     def get_fields(self) -> Any:
-        """Members of the declaration come before what the column says; those of the class before both."""
         members = {name: copy.deepcopy(field) for name, field in self.record.members.items()}
         self._declared_fields = {**members, **self._declared_fields}
         return super().get_fields()
+
+    def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
+        built, kwargs = super().build_standard_field(field_name, model_field)
+        if model_field.choices and model_field.blank:
+            kwargs.pop("allow_blank", None)
+            return WordField, kwargs
+        return built, kwargs
+
+
+# Written by acts of its own: every member is read only. A reference is shown as the natural key of its record.
+class ReadSerializer(DeclaredSerializer):
+    @classmethod
+    def meta_of(cls, record: WireRecord) -> type[Any]:
+        meta = super().meta_of(record)
+        meta.read_only_fields = meta.fields
+        return meta
+
+    def get_fields(self) -> Any:
+        paths = {name: StrictCharField(source=path, read_only=True) for name, path in self.paths()}
+        empty = {name: OptionalTextField(read_only=True) for name in self.record.or_null.split()}
+        self._declared_fields = {**paths, **empty, **self._declared_fields}
+        return super().get_fields()
+
+    def get_uniqueness_extra_kwargs(self, names: Any, declared: Any, extra: Any) -> tuple[Any, Any]:
+        """Unique sets ask for values and defaults, which a reader does not need."""
+        return extra, {}
+
+    def paths(self) -> Iterator[tuple[str, str]]:
+        return ((name, path) for name, path in named_paths(self.record.fields) if path)
+
+    def build_relational_field(self, field_name: str, relation_info: Any) -> tuple[type[Any], dict[str, Any]]:
+        declaration = find_declaration(relation_info.related_model)
+        if not isinstance(declaration, WireRecord) or not declaration.is_keyed:
+            return super().build_relational_field(field_name, relation_info)
+        if relation_info.model_field.null:
+            return KeyField, {"key": declaration.key}
+        return StrictCharField, {"source": f"{field_name}.{declaration.key}", "read_only": True}
+
+
+# Bounds, words and rules come from the model; PUT takes what is left out as not known.
+class RecordSerializer(JudgingMixin, DeclaredSerializer):
+    serializer_field_mapping = {
+        **StrictModelSerializer.serializer_field_mapping,
+        models.SlugField: CodeField,
+        models.TimeField: HourField,
+    }
 
     def build_relational_field(self, field_name: str, relation_info: Any) -> tuple[type[Any], dict[str, Any]]:
         column, target = relation_info.model_field, relation_info.related_model
@@ -90,9 +145,6 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
 
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
         built, kwargs = super().build_standard_field(field_name, model_field)
-        if model_field.choices and model_field.blank:
-            kwargs.pop("allow_blank", None)
-            return WordField, kwargs
         if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
             return TagField, kwargs
         if built is LengthField:
@@ -154,19 +206,10 @@ class RecordSerializer(JudgingMixin, StrictModelSerializer):
                 setattr(draft, name, None)
 
 
-_serializers: dict[WireRecord, type[RecordSerializer]] = {}
+_serializers: dict[WireRecord, type[DeclaredSerializer]] = {}
 
 
-def meta_of(record: WireRecord) -> type[Any]:
-    options = {
-        "model": record.model,
-        "fields": record.fields.split(),
-        "read_only_fields": record.read_only.split(),
-    }
-    return type("Meta", (), options)
-
-
-def serializer_of(record: WireRecord) -> type[RecordSerializer]:
+def serializer_of(record: WireRecord) -> type[DeclaredSerializer]:
     """The class that says `record = ...`, or one made from the declaration alone."""
     if record not in _serializers:
         name = f"{record.model.__name__}Serializer"

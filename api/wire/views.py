@@ -6,14 +6,14 @@ from django.db import models
 from django.db.models import QuerySet
 
 from api.edge.declarations import path_of
-from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.filtering import Listing, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.record_views import NaturalKeyMixin
-from api.edge.viewsets import ResourceViewSet
+from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
 from api.wire.declaration import ListForm, WireRecord, named_paths
 from api.wire.serializers import serializer_of
 
 
-class RecordViewSet(ResourceViewSet):
+class DeclaredView:
     """A view that says `record = ...`; what it sets itself comes before the declaration."""
 
     record: ClassVar[WireRecord]
@@ -21,23 +21,32 @@ class RecordViewSet(ResourceViewSet):
     def __init_subclass__(cls, **kwargs: Any) -> None:
         super().__init_subclass__(**kwargs)
         record: WireRecord | None = cls.__dict__.get("record")
-        for name, value in options_of(record).items() if record is not None else ():
+        if record is None:
+            return
+        for name, value in options_of(record).items():
             if name not in cls.__dict__:
                 setattr(cls, name, value)
-        if record is not None:
-            _views[record] = cls
+        _views[record] = cls
+
+
+class RecordViewSet(DeclaredView, ResourceViewSet):
+    pass
 
 
 class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
     pass
 
 
-_views: dict[WireRecord, type[RecordViewSet]] = {}
+class ReadRecordViewSet(DeclaredView, ReadOnlyResourceViewSet):
+    """For records that are written by acts of their own."""
 
 
-def view_of(record: WireRecord) -> type[RecordViewSet]:
+_views: dict[WireRecord, type[DeclaredView]] = {}
+
+
+def view_of(record: WireRecord) -> type[Any]:
     if record not in _views:
-        base = KeyedRecordViewSet if record.is_keyed else RecordViewSet
+        base: type[Any] = KeyedRecordViewSet if record.is_keyed else RecordViewSet
         type(f"{record.model.__name__}ViewSet", (base,), {"record": record, "__doc__": record.list_text})
     return _views[record]
 
@@ -55,8 +64,14 @@ def options_of(record: WireRecord) -> dict[str, Any]:
     return options | ({"lookup_field": record.key} if record.is_keyed else {})
 
 
+def listing_of(record: WireRecord, filterset_class: type[StrictFilterSet]) -> Listing:
+    """The record as it is listed below another one."""
+    options = options_of(record)
+    return Listing(filterset_class, options["ordering_fields"], options["ordering"])
+
+
 def rows_of(record: WireRecord) -> QuerySet[Any]:
-    references = [name for name in record.fields.split() if is_reference(record.model, name)]
+    references = [name for name in record.names if is_reference(record.model, name)]
     paths = record.related.split() or references
     rows: QuerySet[Any] = record.model._default_manager.all()
     return rows.select_related(*paths) if paths else rows

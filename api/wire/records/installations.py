@@ -1,11 +1,19 @@
-"""What sits where: units on positions, who let substitutes run, and what was seen there."""
+"""Installations: which unit sits on which position, and who let it run for a time."""
+
+from rest_framework import serializers
 
 from api.edge.declarations import Declaration, in_plant
-from api.wire.declaration import FileForm, WireRecord, declare
-from drives.models import Approval, Inspection, Installation
+from api.edge.filtering import Range, TruthFilter
+from api.edge.record_views import STOCK_ROLES
+from api.wire.declaration import FileForm, ListForm, WireRecord, declare
+from api.wire.recorded_checks import RecordedChecksField
+from drives.models import Approval, Installation
 
 PLANT = "position__drive__equipment__area__plant"
-
+LIFE = (
+    "installed_at installed_why removed_at ended_by mechanism cause part running_hours age_basis work_order "
+    "temporary_until approved_by approval_reference inspect_by"
+)
 INSTALLATIONS = declare(
     WireRecord(
         Installation,
@@ -13,12 +21,34 @@ INSTALLATIONS = declare(
         key="position installed_at",
         log_key="position pk",
         scope=in_plant(PLANT),
+        fields=(
+            f"id position drive=position.drive.tag item specification movement {LIFE} differences note created_at "
+            "updated_at"
+        ),
+        or_null="cause part work_order approved_by approval_reference",
+        members={
+            "movement": serializers.IntegerField(source="stock_entry_id", read_only=True, allow_null=True),
+            "differences": RecordedChecksField(read_only=True),
+        },
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters=(
+                f"position drive=position__drive__tag equipment=position__drive__equipment__tag plant={PLANT}__code item "
+                "ended_by mechanism cause part age_basis work_order approved_by approval_reference"
+            ),
+            more={
+                "fitted": TruthFilter("removed_at", lookup_expr="isnull", help_text="Still sits there."),
+            },
+            numbers={"running_hours": Range(0, 10**8)},
+            moments="installed_at removed_at",
+            days="temporary_until inspect_by",
+            search="position__tag item__stock_number installed_why cause note work_order",
+            sortable="id installed_at removed_at running_hours temporary_until inspect_by",
+            ordering="-installed_at -id",
+        ),
         file=FileForm(
             order=150,
-            columns=(
-                "position item installed_at installed_why removed_at ended_by mechanism cause part running_hours age_basis "
-                "work_order temporary_until approved_by approval_reference inspect_by note"
-            ),
+            columns=f"position item {LIFE} note",
             required="item",
             related={"position": ("drive",), "item": ("specification",)},
         ),
@@ -26,18 +56,4 @@ INSTALLATIONS = declare(
 )
 APPROVALS = declare(
     Declaration(Approval, log_key="installation__position__tag pk", scope=in_plant(f"installation__{PLANT}"))
-)
-INSPECTIONS = declare(
-    WireRecord(
-        Inspection,
-        path="inspections",
-        key="position at",
-        log_key="position pk",
-        scope=in_plant(PLANT),
-        file=FileForm(
-            order=160,
-            columns="position at elongation_percent hooked_teeth running_hours note",
-            related={"position": ("drive",)},
-        ),
-    )
 )

@@ -1,10 +1,14 @@
-"""Movements: the lines of the ledger, with what lies on the shelves by them."""
+"""Movements: the lines of the ledger."""
 
-from api.edge.declarations import Declaration, in_storeroom
+from api.edge.declarations import in_storeroom
+from api.edge.filtering import Range
+from api.edge.record_views import STOCK_ROLES
 from api.wire import cells
-from api.wire.declaration import Column, FileForm, Lookup, WireRecord, declare
+from api.wire.declaration import Column, FileForm, ListForm, Lookup, WireRecord, declare
+from api.wire.fields import WordField
 from drives.models import Position
-from inventory.models import Bin, Reservation, StockEntry, StockLevel, StockPiece, Storeroom
+from inventory.models import Bin, ReasonCode, StockEntry, Storeroom
+from inventory.models.fields import GREATEST_QUANTITY
 
 MOST_PIECES = 1_000_000
 LONGEST_TAG = 60
@@ -20,6 +24,26 @@ MOVEMENTS = declare(
         key="reference",
         scope=in_storeroom("storeroom"),
         is_logged=False,
+        fields=(
+            "id kind item storeroom condition quantity change balance_after counted piece to_storeroom from_storeroom "
+            "transfer work_order position reason reason_code reference expected_back_on unit_cost currency=item.currency "
+            "reverses reversed_by occurred_at recorded_at recorded_by=recorded_by_name"
+        ),
+        or_null="work_order position reference",
+        members={"reason_code": WordField(ReasonCode.choices, read_only=True)},
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters="item storeroom kind condition reason_code work_order position reference",
+            numbers={
+                "change": Range(-GREATEST_QUANTITY, GREATEST_QUANTITY, whole=True),
+                "balance_after": Range(0, GREATEST_QUANTITY, whole=True),
+            },
+            moments="occurred_at recorded_at",
+            days="expected_back_on",
+            search="item__stock_number item__description reason work_order reference position",
+            sortable="id occurred_at recorded_at",
+            ordering="-id",
+        ),
         file=FileForm(
             order=140,
             columns=(
@@ -37,11 +61,4 @@ MOVEMENTS = declare(
             },
         ),
     )
-)
-STOCK = declare(
-    WireRecord(StockLevel, path="stock", scope=in_storeroom("storeroom"), log_key="pk", is_logged=False)
-)
-PIECES = declare(Declaration(StockPiece, scope=in_storeroom("level__storeroom"), is_logged=False))
-RESERVATIONS = declare(
-    WireRecord(Reservation, path="reservations", scope=in_storeroom("storeroom"), is_logged=False)
 )

@@ -1,9 +1,13 @@
-"""Requests for parts."""
+"""Requests for parts: demand is what was requested, not what was issued."""
 
 from api.edge.declarations import in_storeroom
-from api.wire.declaration import FileForm, WireRecord, declare
+from api.edge.filtering import Range, TruthFilter
+from api.edge.record_views import STOCK_ROLES
+from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from drives.models import Request
+from inventory.models.fields import GREATEST_QUANTITY
 
+COLUMNS = "reference at item position storeroom quantity result issued_item is_planned work_order note"
 REQUESTS = declare(
     WireRecord(
         Request,
@@ -11,10 +15,20 @@ REQUESTS = declare(
         key="reference",
         log_key="pk",
         scope=in_storeroom("storeroom"),
-        file=FileForm(
-            order=165,
-            columns="reference at item position storeroom quantity result issued_item is_planned work_order note",
-            required="reference",
+        fields=f"id {COLUMNS} retracted_at created_at updated_at",
+        or_null="reference work_order",
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters=(
+                "reference item position drive=position__drive__tag storeroom result issued_item is_planned work_order"
+            ),
+            more={"retracted": TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)},
+            numbers={"quantity": Range(0, GREATEST_QUANTITY, whole=True)},
+            moments="at retracted_at",
+            search="reference item__stock_number position__tag work_order note",
+            sortable="id at quantity retracted_at",
+            ordering="-at -id",
         ),
+        file=FileForm(order=165, columns=COLUMNS, required="reference"),
     )
 )

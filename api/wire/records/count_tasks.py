@@ -1,0 +1,39 @@
+"""Count tasks: shelves to count, and what was found."""
+
+from rest_framework import serializers
+
+from api.edge.declarations import in_storeroom
+from api.edge.record_views import STOCK_ROLES
+from api.wire.declaration import ListForm, WireRecord, declare
+from api.wire.fields import OptionalTextField
+from inventory.models import CountTask
+
+COUNT_TASKS = declare(
+    WireRecord(
+        CountTask,
+        path="count-tasks",
+        log_key="item storeroom pk",
+        scope=in_storeroom("storeroom"),
+        fields=(
+            "id item description=item.description storeroom condition cause due_on worth state assigned_to booked counted "
+            "variance counted_at counted_by movement note created_at updated_at"
+        ),
+        or_null="assigned_to note",
+        members={
+            "counted_by": OptionalTextField(source="counted_by_name", read_only=True),
+            "variance": serializers.IntegerField(
+                read_only=True, allow_null=True, help_text="Counted less booked; null before it was counted."
+            ),
+            "movement": serializers.IntegerField(source="entry_id", read_only=True, allow_null=True),
+        },
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters="item storeroom condition cause state assigned_to",
+            moments="counted_at created_at",
+            days="due_on",
+            search="item__stock_number item__description note",
+            sortable="id due_on worth counted_at",
+            ordering="due_on -worth id",
+        ),
+    )
+)

@@ -1,0 +1,38 @@
+"""Fit questions: parts that came back because they did not fit."""
+
+from rest_framework import serializers
+
+from api.edge.declarations import in_storeroom
+from api.edge.filtering import TruthFilter
+from api.edge.record_views import STOCK_ROLES
+from api.wire.declaration import ListForm, WireRecord, declare
+from api.wire.fields import OptionalTextField
+from api.wire.recorded_checks import RecordedVerdictField
+from inventory.models import FitQuestion
+
+FIT_QUESTIONS = declare(
+    WireRecord(
+        FitQuestion,
+        path="fit-questions",
+        log_key="item storeroom pk",
+        scope=in_storeroom("storeroom"),
+        fields=(
+            "id item storeroom movement position work_order measure verdict answer answered_at answered_by created_at"
+        ),
+        or_null="position work_order answer",
+        members={
+            "movement": serializers.IntegerField(source="entry_id", read_only=True),
+            "verdict": RecordedVerdictField(read_only=True, help_text="Empty where no place is known."),
+            "answered_by": OptionalTextField(source="answered_by_name", read_only=True),
+        },
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters="item storeroom position work_order",
+            more={"answered": TruthFilter("answered_at", lookup_expr="isnull", exclude=True)},
+            moments="created_at answered_at",
+            search="item__stock_number position work_order measure answer",
+            sortable="id created_at answered_at",
+            ordering="-id",
+        ),
+    )
+)

@@ -1,0 +1,34 @@
+"""Reservations: what is held back on the shelf for a work order."""
+
+from rest_framework import serializers
+
+from api.edge.declarations import in_storeroom
+from api.edge.filtering import Range
+from api.edge.record_views import STOCK_ROLES
+from api.wire.declaration import ListForm, WireRecord, declare
+from inventory.models import Reservation
+from inventory.models.fields import GREATEST_QUANTITY
+
+RESERVATIONS = declare(
+    WireRecord(
+        Reservation,
+        path="reservations",
+        scope=in_storeroom("storeroom"),
+        is_logged=False,
+        fields=(
+            "id item storeroom condition quantity open_quantity work_order state expires_at kit short_quantity taken_by "
+            "taken_reason reserved_by=reserved_by_name created_at updated_at"
+        ),
+        or_null="taken_by taken_reason",
+        members={"kit": serializers.IntegerField(source="kit_id", read_only=True, allow_null=True)},
+        write_roles=STOCK_ROLES,
+        listed=ListForm(
+            filters="item storeroom condition work_order state",
+            numbers=dict.fromkeys(("quantity", "open_quantity"), Range(0, GREATEST_QUANTITY, whole=True)),
+            moments="expires_at created_at",
+            search="item__stock_number item__description work_order reserved_by_name",
+            sortable="id expires_at created_at work_order",
+            ordering="-id",
+        ),
+    )
+)
