@@ -1,11 +1,11 @@
-"""Views of records: found by natural key or by source, written by the roles that keep them."""
+"""Views of records: found by natural key, written by the roles that keep them."""
 
 import re
 from typing import Any
 
 from django.http import Http404
 
-from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
+from api.edge.viewsets import ResourceViewSet
 
 LONGEST_ID = 18
 MASTER_DATA_ROLES = ("manager", "integration")
@@ -23,16 +23,6 @@ class NaturalKeyMixin(ResourceViewSet):
         found = rows.filter(**{self.lookup_field: given}).first()
         if found is None and re.fullmatch(rf"[0-9]{{1,{LONGEST_ID}}}", given):
             found = rows.filter(pk=int(given)).first()
-        if found is None:
-            raise Http404
-        return found
-
-
-class SourceKeyViewSet(ReadOnlyResourceViewSet):
-    """The address of a record holds its source and its number there."""
-
-    def get_object(self) -> Any:
-        found = self.get_queryset().filter(**self.kwargs).first()
         if found is None:
             raise Http404
         return found

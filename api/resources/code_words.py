@@ -1,7 +1,6 @@
 """Codes of the sources and what they mean here; and the published map from our words to the standards' codes."""
 
-from collections.abc import Collection
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
@@ -15,25 +14,20 @@ from rest_framework.response import Response
 from api.edge.auth import caller_name
 from api.edge.concurrency import EtagUpdateMixin
 from api.edge.errors import field_errors, pointer
-from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
-from api.edge.parsing import StrictModelSerializer
-from api.edge.viewsets import ReadOnlyResourceViewSet
-from api.wire.fields import OptionalTextField
+from api.edge.filtering import TruthFilter, WordsFilter
+from api.wire.records.code_words import CODE_WORDS
+from api.wire.serializers import DeclaredSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
 from drives.feed.code_mapping import WordRefusal, read_code
 from drives.feed.codes import WORDS
 from drives.feed.iso14224_codes import standard_codes
 from drives.models import CodeWord
 
 
-class CodeWordSerializer(StrictModelSerializer):
+class CodeWordSerializer(DeclaredSerializer):
     """`word` is what the code means in the vocabulary of its field; null until somebody has read it."""
 
-    word = OptionalTextField(max_length=40)
-
-    class Meta:
-        model = CodeWord
-        fields = ["id", "source", "field", "code", "word", "seen", "read_by_name", "created_at", "updated_at"]
-        read_only_fields = [name for name in fields if name != "word"]
+    record = CODE_WORDS
 
 
 class StandardCodeSerializer(serializers.Serializer[Any]):
@@ -53,27 +47,19 @@ class StandardAnswerSerializer(serializers.Serializer[Any]):
     results = StandardCodeSerializer(many=True)
 
 
-class CodeWordFilter(StrictFilterSet):
-    numbers = {"seen": Range(0, 2**31 - 1, whole=True)}
-    search_fields = ["code"]
-    source = WordsFilter()
+class CodeWordFilter(filterset_of(CODE_WORDS)):  # type: ignore[misc]
     field = WordsFilter(choices=list(WORDS))
-    word = WordsFilter()
     unread = TruthFilter(method="filter_unread", help_text="Nobody has read it yet.")
 
     def filter_unread(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         return queryset.filter(word="") if value else queryset.exclude(word="")
 
 
-class CodeWordViewSet(EtagUpdateMixin, ReadOnlyResourceViewSet):
+class CodeWordViewSet(EtagUpdateMixin, ReadRecordViewSet):
     """What sources say in codes of their own. A manager gives the word; all orders with the code follow."""
 
-    queryset: QuerySet[Any] = CodeWord.objects.all()
-    serializer_class = CodeWordSerializer
+    record = CODE_WORDS
     filterset_class = CodeWordFilter
-    ordering_fields: ClassVar[Any] = ["id", "seen", "code"]
-    ordering = ("-seen", "id")
-    write_roles: ClassVar[Collection[str] | None] = ("manager",)
     http_method_names = ["get", "head", "options", "patch"]
 
     def perform_update(self, serializer: Any) -> CodeWord:

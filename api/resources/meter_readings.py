@@ -1,9 +1,5 @@
 """Meter readings: running hours as a meter showed them, with replacement of the meter."""
 
-from collections.abc import Collection
-from typing import Any, ClassVar
-
-from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.urls import path
 from drf_spectacular.utils import extend_schema
@@ -12,35 +8,21 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.concurrency import etag_of
-from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.parsing import (
-    NumberField,
     StrictBooleanField,
-    StrictCharField,
-    StrictModelSerializer,
-    UtcDateTimeField,
 )
-from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.feeding import became, record
 from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
+from api.wire.records.meter_readings import METER_READINGS
+from api.wire.serializers import ReadSerializer
+from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import MeterReadingBody
-from drives.models import MeterReading
 
 
-class MeterReadingSerializer(StrictModelSerializer):
+class MeterReadingSerializer(ReadSerializer):
     """Running hours as a meter showed them."""
 
-    position = StrictCharField(source="position.tag", read_only=True)
-    hours = NumberField(max_digits=12, decimal_places=1, read_only=True)
-    updated_at = UtcDateTimeField(source="source_updated_at", read_only=True)
-
-    class Meta:
-        model = MeterReading
-        fields = [
-            *("id", "source", "external_id", "position", "at", "hours", "is_reset", "retracted_at"),
-            *("updated_at", "created_at"),
-        ]
-        read_only_fields = fields
+    record = METER_READINGS
 
 
 class UpsertedReadingSerializer(MeterReadingSerializer):
@@ -56,26 +38,10 @@ class UpsertedReadingSerializer(MeterReadingSerializer):
         read_only_fields = fields
 
 
-class MeterReadingFilter(StrictFilterSet):
-    numbers = {"hours": Range(0, 10**11)}
-    moments = {"at": "", "updated_at": "source_updated_at"}
-    source = WordsFilter()
-    external_id = WordsFilter()
-    position = WordsFilter("position__tag")
-    is_reset = TruthFilter()
-    retracted = TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)
-
-
 class MeterReadingViewSet(SourceKeyViewSet):
     """What meters showed. A new meter is told by `is_reset`; hours that run backwards without it are refused."""
 
-    queryset: QuerySet[Any] = MeterReading.objects.select_related("position")
-    serializer_class = MeterReadingSerializer
-    filterset_class = MeterReadingFilter
-    lookup_field = "external_id"
-    ordering_fields: ClassVar[Any] = ["id", "at", "hours"]
-    ordering = ("-at", "-id")
-    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
+    record = METER_READINGS
 
     @extend_schema(
         request=MeterReadingBody,
@@ -91,7 +57,7 @@ class MeterReadingViewSet(SourceKeyViewSet):
         return Response({**shown, **became(taken)}, status=code, headers={"ETag": etag_of(shown)})
 
 
-METER_READINGS = [
+METER_READING_URLS = [
     path("meter-readings/", MeterReadingViewSet.as_view({"get": "list"}), name="meter-reading-list"),
     path(
         "meter-readings/<str:source>/<str:external_id>/",

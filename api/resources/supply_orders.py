@@ -1,8 +1,8 @@
 """Supply orders: what is on order, and how long it really took from order to shelf."""
 
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db import transaction
 from django.db.models import QuerySet
@@ -16,20 +16,19 @@ from rest_framework.response import Response
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import etag_of
 from api.edge.errors import field_errors, pointer
-from api.edge.filtering import Range, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
     StrictChoiceField,
     StrictDateField,
     StrictIntegerField,
-    StrictModelSerializer,
     UtcDateTimeField,
 )
-from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.edge.scope import refuse_hidden
+from api.wire.records.supply_orders import SUPPLY_ORDERS
 from api.wire.references import reference_to
-from api.wire.serializers import JudgingMixin
+from api.wire.serializers import DeclaredSerializer, JudgingMixin
+from api.wire.views import SourceKeyViewSet
 from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply
@@ -39,9 +38,10 @@ ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
 """Where the record's word for a member is not that of the writer."""
 
 
-class SupplyOrderSerializer(JudgingMixin, StrictModelSerializer):
+class SupplyOrderSerializer(JudgingMixin, DeclaredSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
 
+    record = SUPPLY_ORDERS
     item = reference_to(Item)
     storeroom = reference_to(Storeroom)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
@@ -59,29 +59,9 @@ class SupplyOrderSerializer(JudgingMixin, StrictModelSerializer):
     updated_at = UtcDateTimeField(source="source_updated_at")
     outstanding = StrictIntegerField(read_only=True, help_text="Pieces still to come.")
 
-    class Meta:
-        model = SupplyOrder
-        fields = [
-            "id",
-            "source",
-            "external_id",
-            "item",
-            "storeroom",
-            "quantity",
-            "ordered_at",
-            "promised_on",
-            "received",
-            "received_at",
-            "emergency",
-            "unit_price",
-            "currency",
-            "status",
-            "updated_at",
-            "outstanding",
-            "created_at",
-        ]
-        read_only_fields = ["source", "external_id", "created_at"]
-        validators: list[Any] = []
+    def get_validators(self) -> list[Any]:
+        """A key that is known is brought up to date."""
+        return []
 
 
 class UpsertedSerializer(SupplyOrderSerializer):
@@ -95,23 +75,6 @@ class UpsertedSerializer(SupplyOrderSerializer):
         fields = [*SupplyOrderSerializer.Meta.fields, "applied"]
 
 
-class SupplyOrderFilter(StrictFilterSet):
-    numbers = {
-        "quantity": Range(0, GREATEST_QUANTITY, whole=True),
-        "received": Range(0, GREATEST_QUANTITY, "received_quantity", whole=True),
-        "unit_price": Range(0, 10**11),
-    }
-    moments = {"ordered_at": "", "received_at": "", "updated_at": "source_updated_at"}
-    days = ("promised_on",)
-    search_fields = ["external_id", "item__stock_number", "item__description"]
-    source = WordsFilter()
-    external_id = WordsFilter()
-    item = WordsFilter("item__stock_number")
-    storeroom = WordsFilter("storeroom__code")
-    status = WordsFilter(choices=SupplyStatus.values)
-    emergency = TruthFilter()
-
-
 @contextmanager
 def supply_refusals() -> Iterator[None]:
     try:
@@ -123,16 +86,8 @@ def supply_refusals() -> Iterator[None]:
 class SupplyOrderViewSet(SourceKeyViewSet):
     """What purchasing says of its orders. Messages may be repeated, and come in any order."""
 
+    record = SUPPLY_ORDERS
     queryset: QuerySet[Any] = SupplyOrder.objects.with_places()
-    serializer_class = SupplyOrderSerializer
-    filterset_class = SupplyOrderFilter
-    lookup_field = "external_id"
-    ordering_fields = {
-        **{name: name for name in ("id", "ordered_at", "received_at", "promised_on", "quantity")},
-        "updated_at": "source_updated_at",
-    }
-    ordering = ("-ordered_at", "-id")
-    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
 
     @extend_schema(
         request=SupplyOrderSerializer, responses={200: UpsertedSerializer, 201: UpsertedSerializer}
@@ -157,7 +112,7 @@ def record(source: str, external_id: str, values: dict[str, Any]) -> Upserted:
         )
 
 
-SUPPLY_ORDERS = [
+SUPPLY_ORDER_URLS = [
     path("supply-orders/", SupplyOrderViewSet.as_view({"get": "list"}), name="supply-order-list"),
     path(
         "supply-orders/<str:source>/<str:external_id>/",

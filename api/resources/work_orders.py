@@ -1,11 +1,9 @@
 """Work orders, as the plant's own system tells them: singly, in bulk, and proven equal day by day."""
 
-from collections.abc import Collection
 from datetime import timedelta
-from typing import Any, ClassVar
+from typing import Any
 
 from django import forms
-from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.urls import path
 from django.utils import timezone
@@ -17,13 +15,14 @@ from rest_framework.response import Response
 
 from api.edge.concurrency import etag_of
 from api.edge.errors import parameter_errors
-from api.edge.filtering import DayText, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
-from api.edge.record_views import MASTER_DATA_ROLES, SourceKeyViewSet
 from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
+from api.wire.records.work_orders import WORK_ORDERS
+from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import WorkOrderBody
 from drives.feed import reconciliation
-from drives.models import Mechanism, MessageOutcome, WorkOrder, WorkOrderKind, WorkOrderStatus
+from drives.models import MessageOutcome, WorkOrder
 from inventory.models.access_scope import current_scope
 
 LONGEST_SPAN = timedelta(days=366)
@@ -158,35 +157,11 @@ ReconciliationForm.base_fields["from"] = DayText(help_text="First day, UTC.")
 ReconciliationForm.base_fields["to"] = DayText(required=False, help_text="Last day, UTC; today if left out.")
 
 
-class WorkOrderFilter(StrictFilterSet):
-    moments = {"opened_at": "", "closed_at": "", "removed_at": "", "updated_at": "source_updated_at"}
-    days = ("needed_by",)
-    search_fields = ["external_id", "title", "position__tag", "failure_note"]
-    source = WordsFilter()
-    external_id = WordsFilter()
-    status = WordsFilter(choices=WorkOrderStatus.values)
-    kind = WordsFilter(choices=WorkOrderKind.values)
-    urgency = WordsFilter()
-    position = WordsFilter("position__tag")
-    drive = WordsFilter("position__drive__tag")
-    equipment = WordsFilter("equipment__tag")
-    mechanism = WordsFilter(choices=Mechanism.values)
-    has_failure = TruthFilter()
-
-
 class WorkOrderViewSet(SourceKeyViewSet):
     """Jobs of the plant's work-order system. Messages may be repeated, and come in any order."""
 
-    queryset: QuerySet[Any] = WorkOrder.objects.select_related("position", "equipment")
+    record = WORK_ORDERS
     serializer_class = WorkOrderSerializer
-    filterset_class = WorkOrderFilter
-    lookup_field = "external_id"
-    ordering_fields = {
-        **{name: name for name in ("id", "opened_at", "closed_at", "needed_by")},
-        "updated_at": "source_updated_at",
-    }
-    ordering = ("-source_updated_at", "-id")
-    write_roles: ClassVar[Collection[str] | None] = MASTER_DATA_ROLES
     query_forms = {"reconciliation": ReconciliationForm}
 
     @extend_schema(
@@ -219,9 +194,8 @@ class WorkOrderViewSet(SourceKeyViewSet):
     @extend_schema(request=BulkBody, responses=BulkAnswerSerializer)
     def bulk(self, request: Request) -> HttpResponseBase:
         """Up to 1,000 messages, each answered with its index and status. Repeating them changes nothing: no key is needed."""
-        serializer = BulkSerializer(data=request.data)
-        serializer.is_valid(raise_exception=True)
-        return Response({"results": record_each("work_order", serializer.validated_data["messages"])})
+        messages = self.read(BulkSerializer, request)["messages"]
+        return Response({"results": record_each("work_order", messages)})
 
     @extend_schema(responses=ReconciliationSerializer)
     def reconciliation(self, request: Request) -> HttpResponseBase:
@@ -236,7 +210,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
         return Response({"source": asked["source"], "days": [DaySerializer(day).data for day in found]})
 
 
-WORK_ORDERS = [
+WORK_ORDER_URLS = [
     path("work-orders/", WorkOrderViewSet.as_view({"get": "list"}), name="work-order-list"),
     path("work-orders/bulk/", WorkOrderViewSet.as_view({"post": "bulk"}), name="work-order-bulk"),
     path(

@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import QuerySet
+from django.http import Http404
 
 from api.edge.declarations import path_of
 from api.edge.filtering import Listing, StrictFilterSet, TruthFilter, WordsFilter
@@ -39,6 +40,18 @@ class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
 
 class ReadRecordViewSet(DeclaredView, ReadOnlyResourceViewSet):
     """For records that are written by acts of their own."""
+
+
+class SourceKeyViewSet(ReadRecordViewSet):
+    """The address of a record holds its source and its number there."""
+
+    lookup_field = "external_id"
+
+    def get_object(self) -> Any:
+        found = self.get_queryset().filter(**self.kwargs).first()
+        if found is None:
+            raise Http404
+        return found
 
 
 _views: dict[WireRecord, type[DeclaredView]] = {}

@@ -3,8 +3,9 @@
 from django.db.models import Q
 
 from api.edge.declarations import Scope, declare
+from api.edge.filtering import WordsFilter
 from api.models import Change
-from api.wire.declaration import WireRecord
+from api.wire.declaration import ListForm, WireRecord
 from drives.models import Plant
 from inventory.models import Event, Storeroom
 from inventory.models.access_scope import AccessScope
@@ -27,4 +28,21 @@ def without_accounts(scope: AccessScope) -> Q:
 
 
 EVENTS = declare(WireRecord(Event, path="events", scope=Scope(rule=by_code), is_logged=False))
-CHANGES = declare(WireRecord(Change, path="changes", scope=Scope(rule=without_accounts), is_logged=False))
+CHANGES = declare(
+    WireRecord(
+        Change,
+        path="changes",
+        write_roles=("manager",),
+        scope=Scope(rule=without_accounts),
+        is_logged=False,
+        fields="id at by_name request_id action record key storeroom plant before after",
+        listed=ListForm(
+            filters="by_name request_id action key storeroom plant",
+            more={"record": WordsFilter(help_text="Such as inventory.item.")},
+            moments="at",
+            search="key by_name",
+            sortable="id",
+            ordering="-id",
+        ),
+    )
+)

@@ -1,8 +1,8 @@
-"""What stock is worked out with, the runs that do it, and what they recommend."""
+"""What stock is worked out with, and the runs that do it."""
 
-from api.edge.declarations import EVERYBODY, in_storeroom
+from api.edge.declarations import EVERYBODY
 from api.wire.declaration import WireRecord, declare
-from inventory.models import Recommendation, StockingRun, StockingTerms
+from inventory.models import StockingRun, StockingTerms
 
 TERMS = declare(
     WireRecord(
@@ -15,6 +15,3 @@ TERMS = declare(
     )
 )
 RUNS = declare(WireRecord(StockingRun, path="stocking/runs", scope=EVERYBODY, is_logged=False))
-RECOMMENDATIONS = declare(
-    WireRecord(Recommendation, path="recommendations", scope=in_storeroom("storeroom"), is_logged=False)
-)

@@ -1,10 +1,10 @@
-"""Work orders, meter readings and messages, as the plant's work-order system sends them."""
+"""Work orders, as the plant's work-order system sends them."""
 
 from django.db.models import Q
 
-from api.edge.declarations import EVERY_ROW, EVERYBODY, NOBODY, Scope, in_plant
-from api.wire.declaration import WireRecord, declare
-from drives.models import CodeWord, InboundMessage, MeterReading, WorkOrder
+from api.edge.declarations import EVERY_ROW, Scope
+from api.wire.declaration import ListForm, WireRecord, declare
+from drives.models import WorkOrder
 from inventory.models.access_scope import AccessScope
 
 PLANT = "position__drive__equipment__area__plant"
@@ -21,11 +21,20 @@ def of_plants(scope: AccessScope) -> Q:
 
 WORK_ORDERS = declare(
     WireRecord(
-        WorkOrder, path="work-orders", key="source external_id", scope=Scope(plant=PLANT, rule=of_plants)
+        WorkOrder,
+        path="work-orders",
+        key="source external_id",
+        scope=Scope(plant=PLANT, rule=of_plants),
+        related="position equipment",
+        listed=ListForm(
+            filters=(
+                "source external_id status kind urgency position drive=position__drive__tag equipment mechanism has_failure"
+            ),
+            moments="opened_at closed_at removed_at updated_at=source_updated_at",
+            days="needed_by",
+            search="external_id title position__tag failure_note",
+            sortable="id opened_at closed_at needed_by updated_at=source_updated_at",
+            ordering="-source_updated_at -id",
+        ),
     )
 )
-METER_READINGS = declare(
-    WireRecord(MeterReading, path="meter-readings", log_key="position pk", scope=in_plant(PLANT))
-)
-MESSAGES = declare(WireRecord(InboundMessage, path="inbound-messages", scope=NOBODY, is_logged=False))
-CODE_WORDS = declare(WireRecord(CodeWord, path="code-words", scope=EVERYBODY))
