@@ -11,6 +11,7 @@ from typing import Any
 
 from api.edge.declarations import Declaration, declarations, declare
 from api.edge.filtering import Range
+from api.edge.lengths import PLAUSIBLE, Plausible
 from api.wire.cells import Cell
 
 Parser = Callable[[Cell], Any]
@@ -90,12 +91,17 @@ class WireRecord(Declaration):
     """Members whose column has another name."""
     members: Mapping[str, Any] = field(default_factory=dict)
     """Members that the column does not describe, as serializer fields."""
+    lengths: Mapping[str, Plausible] = field(default_factory=dict)
+    """The range in which a bare number in a length column is taken as millimetres."""
     read_only: str = ""
     listed: ListForm | None = None
     related: str = ""
     """Paths that are read with each record; empty: its references."""
     write_roles: tuple[str, ...] = ("manager", "integration")
     file: FileForm | None = None
+
+    def __post_init__(self) -> None:
+        PLAUSIBLE.update(self.lengths)
 
     @property
     def is_keyed(self) -> bool:

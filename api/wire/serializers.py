@@ -10,6 +10,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
 from api.edge.declarations import find_declaration
+from api.edge.lengths import PLAUSIBLE
 from api.edge.parsing import (
     LengthField,
     StrictCharField,
@@ -147,7 +148,7 @@ class RecordSerializer(JudgingMixin, DeclaredSerializer):
         built, kwargs = super().build_standard_field(field_name, model_field)
         if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
             return TagField, kwargs
-        if built is LengthField:
+        if built is LengthField and field_name in PLAUSIBLE:
             return SizeField, kwargs | {"name": field_name}
         if isinstance(model_field, models.IntegerField | models.DecimalField | models.FloatField):
             kwargs |= bounds_of(model_field.model, model_field.name)

@@ -1,11 +1,11 @@
 """From a record to the value that the cores judge: lengths as floats, words as words, `None` where not known."""
 
+from dataclasses import fields
 from decimal import Decimal
 from enum import StrEnum
-from typing import TypeVar
+from typing import Any, TypeVar, get_args, get_type_hints
 
 from inventory.interchange.requirement import Engagement, Sprocket
-from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models import Specification
 from inventory.models.engagement import ChainEngagement
 
@@ -35,33 +35,24 @@ def engagement_of(record: ChainEngagement) -> Engagement | None:
     )
 
 
+WORDS: dict[str, type[StrEnum]] = {
+    name: words
+    for name, hint in get_type_hints(Sprocket).items()
+    for words in get_args(hint)
+    if isinstance(words, type) and issubclass(words, StrEnum)
+}
+ATTRIBUTES = tuple(spec.name for spec in fields(Sprocket) if spec.name != "chain")
+
+
 def attributes_of(record: Specification) -> Sprocket:
-    """The generic attributes of a sprocket record."""
-    return Sprocket(
-        chain=engagement_of(record),
-        teeth=record.teeth,
-        strands=record.strands,
-        role_kind=word_or_none(RoleKind, record.role_kind),
-        hub_style=word_or_none(HubStyle, record.hub_style),
-        bore_type=word_or_none(BoreType, record.bore_type),
-        bore_mm=number(record.bore_mm),
-        max_bore_mm=number(record.max_bore_mm),
-        keyway_width_mm=number(record.keyway_width_mm),
-        keyway_depth_mm=number(record.keyway_depth_mm),
-        key_standard=word_or_none(KeyStandard, record.key_standard),
-        set_screws=record.set_screws,
-        bush_size=record.bush_size or None,
-        hex_across_flats_mm=number(record.hex_across_flats_mm),
-        hub_diameter_mm=number(record.hub_diameter_mm),
-        hub_diameter_2_mm=number(record.hub_diameter_2_mm),
-        length_through_bore_mm=number(record.length_through_bore_mm),
-        outside_diameter_mm=number(record.outside_diameter_mm),
-        tooth_width_mm=number(record.tooth_width_mm),
-        material=word_or_none(Material, record.material),
-        material_grade=record.material_grade or None,
-        hardened_teeth=record.hardened_teeth,
-        food_contact=record.food_contact,
-        non_sparking=record.non_sparking,
-        single_cut=record.single_cut,
-        mass_kg=number(record.mass_kg),
-    )
+    """The generic attributes of a sprocket record: each field of the core's value is a column of that name."""
+    own = {name: core_value(name, getattr(record, name)) for name in ATTRIBUTES}
+    return Sprocket(chain=engagement_of(record), **own)
+
+
+def core_value(name: str, value: Any) -> Any:
+    if isinstance(value, Decimal):
+        return float(value)
+    if value == "":
+        return None
+    return WORDS[name](value) if name in WORDS else value

@@ -4,6 +4,7 @@ from rest_framework import serializers
 
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range
+from api.edge.lengths import usual
 from api.edge.parsing import MoneyField, NumberField, StrictCharField, StrictChoiceField
 from api.wire import cells
 from api.wire.attribute_filters import LONGEST_MM, ChainFilter
@@ -45,6 +46,9 @@ DRIVES = declare(
         scope=in_plant("equipment__area__plant"),
         fields=f"id tag equipment plant {COLUMNS} positions created_at updated_at",
         renamed={"chain": "chain_designation"},
+        lengths={
+            "centre_distance_mm": usual("centre distance", "40", "30000"),
+        },
         members={
             "plant": StrictCharField(source="equipment.area.plant.code", read_only=True),
             "chain": ChainField(source="chain_designation"),

@@ -2,6 +2,7 @@
 
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range
+from api.edge.lengths import usual
 from api.edge.parsing import StrictCharField
 from api.wire.attribute_filters import LONGEST_MM, ChainFilter
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
@@ -24,6 +25,13 @@ POSITIONS = declare(
         key="tag",
         scope=in_plant("drive__equipment__area__plant"),
         fields=f"id tag drive plant {COLUMNS} fitted created_at updated_at",
+        lengths={
+            "shaft_diameter_mm": usual("shaft diameter", "6", "600"),
+            "key_width_mm": usual("key width", "2", "100"),
+            "envelope_outside_diameter_mm": usual("room for the outside diameter", "12", "3000"),
+            "envelope_hub_diameter_mm": usual("room for the hub", "9", "1500"),
+            "envelope_length_through_bore_mm": usual("room along the shaft", "2", "600"),
+        },
         members={
             "plant": StrictCharField(source="drive.equipment.area.plant.code", read_only=True),
             "bush_size": OptionalTextField(max_length=6),
