@@ -21,6 +21,13 @@ from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
 from api.edge.scope import is_visible
+from drives.feed.quarantine import NotWaiting
+from drives.service_record.history import LivesOverlap, NothingFitted, UnitFitted
+from drives.service_record.requests import ReferenceTaken, Retracted
+from drives.substitutes.approvals import UnitGone
+from drives.substitutes.fit_questions import QuestionAnswered
+from inventory.plumbing.record_validation import RecordRefusal
+from inventory.stores.kits import KitEnded, KitStands
 
 logger = logging.getLogger(__name__)
 
@@ -47,6 +54,22 @@ KINDS = {
     500: ("internal", "The service failed"),
     503: ("unavailable", "The service cannot answer now"),
 }
+
+CONFLICTS: dict[type[RecordRefusal], str] = {
+    KitStands: "kit",
+    KitEnded: "",
+    UnitFitted: "installation",
+    LivesOverlap: "installation",
+    NothingFitted: "",
+    UnitGone: "",
+    ReferenceTaken: "request",
+    Retracted: "",
+    QuestionAnswered: "",
+    NotWaiting: "",
+}
+"""Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""
+MEMBERS = {"stock_entry": "movement"}
+"""Where the writer's word for a field is not the name of the member."""
 
 
 class Conflict(APIException):
@@ -163,6 +186,8 @@ def translate(error: BaseException) -> APIException | None:
     """The answerable form of an exception; None for one that is a fault of the service."""
     if isinstance(error, APIException):
         return error
+    if isinstance(error, RecordRefusal):
+        return from_refusal(error)
     if isinstance(error, Http404):
         return exceptions.NotFound("It does not exist, or may not be seen with these credentials.")
     if isinstance(error, django_exceptions.PermissionDenied):
@@ -176,6 +201,12 @@ def translate(error: BaseException) -> APIException | None:
     if isinstance(error, models.ProtectedError | models.RestrictedError):
         return from_blockers(error)
     return from_database(error)
+
+
+def from_refusal(refusal: RecordRefusal) -> APIException:
+    if (name := CONFLICTS.get(type(refusal))) is None:
+        return field_errors({pointer(MEMBERS.get(refusal.field, refusal.field)): refusal.sentence})
+    return Conflict(refusal.sentence, **({name: getattr(refusal, name).pk} if name else {}))
 
 
 def from_database(error: BaseException) -> APIException | None:

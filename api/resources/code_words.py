@@ -13,12 +13,11 @@ from rest_framework.response import Response
 
 from api.edge.auth import caller_name
 from api.edge.concurrency import EtagUpdateMixin
-from api.edge.errors import field_errors, pointer
 from api.edge.filtering import TruthFilter, WordsFilter
 from api.wire.records.code_words import CODE_WORDS
 from api.wire.serializers import DeclaredSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
-from drives.feed.code_mapping import WordRefusal, read_code
+from drives.feed.code_mapping import read_code
 from drives.feed.codes import WORDS
 from drives.feed.iso14224_codes import standard_codes
 from drives.models import CodeWord
@@ -65,10 +64,7 @@ class CodeWordViewSet(EtagUpdateMixin, ReadRecordViewSet):
     def perform_update(self, serializer: Any) -> CodeWord:
         code = serializer.instance
         word = serializer.validated_data.get("word", code.word)
-        try:
-            return read_code(code, word, by=caller_name(self.request), now=timezone.now())
-        except WordRefusal as refusal:
-            raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+        return read_code(code, word, by=caller_name(self.request), now=timezone.now())
 
     @extend_schema(responses=StandardAnswerSerializer)
     @action(detail=False)

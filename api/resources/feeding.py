@@ -6,11 +6,10 @@ from typing import Any
 from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
-from api.edge.errors import field_errors, flatten, pointer
+from api.edge.errors import flatten, pointer
 from api.edge.scope import OUTSIDE_SCOPE, refuse_hidden
 from api.wire.work_order_bodies import check_key, sound_body
 from drives.feed.intake import Taken, take_in
-from drives.feed.readings import ReadingRefusal
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope, in_plants, in_storerooms
@@ -24,10 +23,7 @@ def record(kind: str, source: str, external_id: str, data: Any, *, strictly: boo
     body = sound_body(kind, data)
     refuse_to_write_over(kind, source, external_id, strictly)
     refuse_outside_scope(body)
-    try:
-        return take_in(kind, source, external_id, body, strictly=strictly)
-    except ReadingRefusal as refusal:
-        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+    return take_in(kind, source, external_id, body, strictly=strictly)
 
 
 def refuse_outside_scope(body: Mapping[str, Any]) -> None:

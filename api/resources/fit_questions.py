@@ -6,14 +6,12 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.auth import caller_name
-from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField
 from api.wire.records.fit_questions import FIT_QUESTIONS
 from api.wire.serializers import ActSerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.substitutes import fit_questions
-from inventory.plumbing.record_validation import RecordRefusal
 
 
 class FitQuestionSerializer(ReadSerializer):
@@ -40,10 +38,5 @@ class FitQuestionViewSet(ReadRecordViewSet):
         """Say what was measured, once."""
         said = self.read(AnswerSerializer, request)
         question = self.get_object()
-        try:
-            fit_questions.answer(question, said["answer"], by=caller_name(request))
-        except fit_questions.QuestionAnswered as refusal:
-            raise Conflict(refusal.sentence) from refusal
-        except RecordRefusal as refusal:
-            raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+        fit_questions.answer(question, said["answer"], by=caller_name(request))
         return self.respond(question)

@@ -15,7 +15,6 @@ from api.wire.records.inbound_messages import INBOUND_MESSAGES
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.feed import quarantine
-from drives.feed.quarantine import NotWaiting
 from drives.models import MessageOutcome
 
 
@@ -57,8 +56,5 @@ class InboundMessageViewSet(ReadRecordViewSet):
     def discard(self, request: Request, pk: str) -> HttpResponseBase:
         """Decide that a message is not to be applied; it stays to be read, with who decided and why."""
         message, why = self.get_object(), self.read(DiscardSerializer, request)["reason"]
-        try:
-            quarantine.discard(message, by=caller_name(request), why=why, now=timezone.now())
-        except NotWaiting as refusal:
-            raise Conflict(refusal.sentence) from refusal
+        quarantine.discard(message, by=caller_name(request), why=why, now=timezone.now())
         return self.respond(message)

@@ -8,7 +8,6 @@ from api.edge.parsing import (
     StrictBooleanField,
     UtcDateTimeField,
 )
-from api.resources.happenings import history_refusals
 from api.wire.fields import OptionalTextField
 from api.wire.records.inspections import INSPECTIONS
 from api.wire.references import reference_to
@@ -50,5 +49,4 @@ class InspectionViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> Inspection:
         values = dict(serializer.validated_data)
-        with history_refusals():
-            return history.record_inspection(values.pop("position"), **values)
+        return history.record_inspection(values.pop("position"), **values)

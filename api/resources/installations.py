@@ -15,7 +15,6 @@ from rest_framework.response import Response
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.filtering import Listing, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
@@ -27,7 +26,6 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.models import Role
-from api.resources.happenings import history_refusals
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
@@ -38,7 +36,6 @@ from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, 
 from drives.service_record import history
 from drives.substitutes import approvals
 from inventory.models import Item, Specification, StockEntry
-from inventory.plumbing.record_validation import RecordRefusal
 
 MOST_DIFFERENCES = 50
 
@@ -156,8 +153,7 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> Installation:
         values = dict(serializer.validated_data)
-        with history_refusals():
-            return history.install(values.pop("position"), **values)
+        return history.install(values.pop("position"), **values)
 
     @extend_schema(request=RemoveSerializer, responses=InstallationSerializer)
     @action(detail=True, methods=["post"])
@@ -166,7 +162,7 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Record that the unit came off."""
         said = self.read(RemoveSerializer, request)
         unit = self.get_object()
-        with history_refusals(), logging_changes(Installation.objects.filter(pk=unit.pk)):
+        with logging_changes(Installation.objects.filter(pk=unit.pk)):
             history.remove(unit, **said)
         return self.respond(unit)
 
@@ -183,10 +179,5 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Let the unit run until a day. What differs from the requirement is kept as it is known now."""
         said = self.read(ApprovalRequestSerializer, request)
         values = {name: value for name, value in said.items() if value is not None}
-        try:
-            approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
-        except approvals.UnitGone as refusal:
-            raise Conflict(refusal.sentence) from refusal
-        except RecordRefusal as refusal:
-            raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
+        approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
         return Response(ApprovalSerializer(approval).data, status=status.HTTP_201_CREATED)

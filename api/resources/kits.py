@@ -12,7 +12,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import Conflict, field_errors, pointer
+from api.edge.errors import field_errors, pointer
 from api.edge.filtering import TruthFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
@@ -84,15 +84,9 @@ class KitFilter(filterset_of(KITS)):  # type: ignore[misc]
 
 
 @contextmanager
-def kit_refusals(request: Request) -> Iterator[None]:
+def line_refusals(request: Request) -> Iterator[None]:
     try:
         yield
-    except kits.KitStands as refusal:
-        raise Conflict(refusal.sentence, kit=refusal.kit.pk) from refusal
-    except kits.KitEnded as refusal:
-        raise Conflict(refusal.sentence) from refusal
-    except kits.KitRefusal as refusal:
-        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
     except LineRefused as refused:
         raise line_refused(request, refused) from refused
 
@@ -121,7 +115,7 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
         values = dict(serializer.validated_data)
         lines = [Line(**line) for line in values.pop("lines")]
         values["place"] = values.get("place") or ""
-        with kit_refusals(self.request):
+        with line_refusals(self.request):
             return kits.make(
                 values.pop("work_order"),
                 values.pop("storeroom"),
@@ -137,8 +131,7 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
         """The parts stand together, and where."""
         said = self.read(StageSerializer, request)
         kit = self.get_object()
-        with kit_refusals(request):
-            kits.stage(kit, place=said.get("place") or "")
+        kits.stage(kit, place=said.get("place") or "")
         return self.respond(kit)
 
     @extend_schema(request=ReleaseSerializer, responses=KitSerializer)
@@ -148,6 +141,5 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Put back what was not used: it is free again."""
         ReleaseSerializer(data=request.data).is_valid(raise_exception=True)
         kit = self.get_object()
-        with kit_refusals(request):
-            kits.release(kit)
+        kits.release(kit)
         return self.respond(kit)

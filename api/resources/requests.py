@@ -1,7 +1,5 @@
 """Requests: every asking for a part and what came of it. Demand is what was asked for, not what was issued."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 from django.db.models import QuerySet
@@ -13,8 +11,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request as ApiRequest
 
 from api.edge.change_log import log_creation, logging_changes
-from api.edge.concurrency import etag_response
-from api.edge.errors import Conflict, field_errors, pointer
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictBooleanField,
@@ -29,7 +25,6 @@ from api.wire.serializers import ActSerializer, Faults, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
-from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
 from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 
@@ -68,18 +63,6 @@ class RetractionSerializer(ActSerializer):
     at = UtcDateTimeField(required=False, allow_null=True)
 
 
-@contextmanager
-def request_refusals() -> Iterator[None]:
-    try:
-        yield
-    except ReferenceTaken as refusal:
-        raise Conflict(refusal.sentence, request=refusal.request.pk) from refusal
-    except Retracted as refusal:
-        raise Conflict(refusal.sentence) from refusal
-    except RequestRefusal as refusal:
-        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
-
-
 class RequestViewSet(ReadRecordViewSet):
     """What was asked for. Recorded once, never changed; a mistake is taken back by `retract/`."""
 
@@ -93,11 +76,12 @@ class RequestViewSet(ReadRecordViewSet):
         """Record an asking; 200 where its `reference` is recorded already and says the same."""
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
-        recorded = record(dict(serializer.validated_data))
+        values = serializer.validated_data
+        recorded = requests.record_request(**values | {"at": values.get("at") or timezone.now()})
         if not recorded.is_known:
             log_creation(recorded.request)
         code = status.HTTP_200_OK if recorded.is_known else status.HTTP_201_CREATED
-        response = etag_response(request, self.represent(self.fresh(recorded.request)), code)
+        response = self.respond(recorded.request, code)
         response["Location"] = request.build_absolute_uri(f"{request.path}{recorded.request.pk}/")
         return response
 
@@ -108,11 +92,6 @@ class RequestViewSet(ReadRecordViewSet):
         """Take a request back that was a mistake."""
         said = self.read(RetractionSerializer, request)
         asked = self.get_object()
-        with request_refusals(), logging_changes(Request.objects.filter(pk=asked.pk)):
+        with logging_changes(Request.objects.filter(pk=asked.pk)):
             requests.retract(asked, said.get("at") or timezone.now())
-        return etag_response(request, self.represent(self.fresh(asked)))
-
-
-def record(values: dict[str, Any]) -> Recorded:
-    with request_refusals():
-        return requests.record_request(**values | {"at": values.get("at") or timezone.now()})
+        return self.respond(asked)

@@ -1,7 +1,5 @@
 """Supply orders: what is on order, and how long it really took from order to shelf."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
 from django.db import transaction
@@ -15,7 +13,6 @@ from rest_framework.response import Response
 
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import etag_of
-from api.edge.errors import field_errors, pointer
 from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
@@ -32,7 +29,6 @@ from api.wire.views import SourceKeyViewSet
 from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply
-from inventory.stores.supply_orders import SupplyRefusal, Upserted
 
 ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
 """Where the record's word for a member is not that of the writer."""
@@ -75,14 +71,6 @@ class UpsertedSerializer(SupplyOrderSerializer):
         fields = [*SupplyOrderSerializer.Meta.fields, "applied"]
 
 
-@contextmanager
-def supply_refusals() -> Iterator[None]:
-    try:
-        yield
-    except SupplyRefusal as refusal:
-        raise field_errors({pointer(refusal.field): refusal.sentence}) from refusal
-
-
 class SupplyOrderViewSet(SourceKeyViewSet):
     """What purchasing says of its orders. Messages may be repeated, and come in any order."""
 
@@ -99,17 +87,11 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
-            taken = record(source, external_id, serializer.validated_data)
+            values = {ARGUMENTS.get(name, name): value for name, value in serializer.validated_data.items()}
+            taken = supply.upsert(source, external_id, **values)
         shown = self.represent(self.fresh(taken.order))
         code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
         return Response({**shown, "applied": taken.applied}, status=code, headers={"ETag": etag_of(shown)})
-
-
-def record(source: str, external_id: str, values: dict[str, Any]) -> Upserted:
-    with supply_refusals():
-        return supply.upsert(
-            source, external_id, **{ARGUMENTS.get(name, name): value for name, value in values.items()}
-        )
 
 
 SUPPLY_ORDER_URLS = [
