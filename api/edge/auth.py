@@ -100,7 +100,7 @@ def roles_of_user(user: Any) -> frozenset[str]:
 
 
 def caller_id(request: HttpRequest | Request) -> str:
-    """What tells one caller from another: keys and limits are counted by it."""
+    """Identifies a caller for idempotency keys and rate limits."""
     token = getattr(request, "auth", None)
     if isinstance(token, AccessToken):
         return f"token:{token.pk}"
@@ -141,7 +141,7 @@ class RolePermission(BasePermission):
 
 
 def in_scope(request: Request) -> bool:
-    """Whether the scopes of a token (`movements:write`, `*:read`) take in this request; none named: all."""
+    """Whether the scopes of a token (`movements:write`, `*:read`) allow this request; without scopes, all are allowed."""
     token = request.auth
     if not isinstance(token, AccessToken) or not token.scopes:
         return True

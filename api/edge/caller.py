@@ -1,4 +1,4 @@
-"""Who asks, kept beside the work in hand for what stands far from the request: the log of changes and the limits."""
+"""The current caller, for code far from the request such as the change log."""
 
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -12,7 +12,7 @@ THE_SERVICE = "the service"
 
 
 class Caller:
-    """The session's user at first; the view says so when a token speaks for somebody else."""
+    """The session's user until the view has read a token."""
 
     def __init__(self, request: HttpRequest | Request) -> None:
         self.request = request
@@ -44,7 +44,7 @@ def author() -> str:
 
 @contextmanager
 def acting_as(name: str) -> Iterator[None]:
-    """Where no request is at work, as in a command."""
+    """For code outside a request, such as a command."""
     marker = _acting.set(name)
     try:
         yield

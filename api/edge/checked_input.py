@@ -1,4 +1,4 @@
-"""What the calculators share: every fault of an object at once, and the fields of which a core may complain."""
+"""Input of calculators: all errors of an object at once, and errors of a core at the field that it names."""
 
 import re
 from collections.abc import Iterator, Mapping
@@ -50,9 +50,8 @@ class CurrencyField(StrictCharField):
         return value
 
 
+# `faults` checks members together, also if some of them are invalid, so that one error does not hide another.
 class CheckedSerializer(StrictSerializer):
-    """`faults` looks at members together; it also looks where some of them are bad, so that no fault hides another."""
-
     def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
         """Sentences by member; `values` holds the well-formed members of what was sent."""
         return {}

@@ -1,4 +1,4 @@
-"""Filters that refuse what they do not know: a mistyped filter never returns the whole list."""
+"""Strict filters: an unknown parameter is refused, so that a mistyped filter never returns the whole list."""
 
 import re
 from collections.abc import Collection, Mapping
@@ -212,7 +212,7 @@ def check_query(request: Request, known: Collection[str]) -> None:
 
 
 def page_faults(request: Request, view: Any) -> dict[str, str | list[str]]:
-    """What is wrong with the page asked for, so that it is named beside a bad filter."""
+    """Errors in `limit` and `ordering`, reported together with bad filters."""
     wrong: dict[str, str | list[str]] = {}
     for check in (lambda: read_limit(request), lambda: read_ordering(request, view)):
         try:

@@ -52,7 +52,7 @@ class Key:
         return Q(**{f"{self.path}__isnull": True}) if value is None else Q(**{self.path: value})
 
     def after_value(self, value: Any, backward: bool) -> Q | None:
-        """Rows on the far side of a value; None where there can be none."""
+        """Rows after this value; None if there can be none."""
         if value is None:
             return Q(**{f"{self.path}__isnull": False}) if backward else None
         comparison = "lt" if self.descending != backward else "gt"
@@ -113,7 +113,7 @@ def ordering_paths(view: Any) -> dict[str, str]:
 
 
 def read_ordering(request: Request, view: Any) -> list[tuple[str, bool]]:
-    """(model path, descending) of every column asked for, or of the view's own order."""
+    """(model path, descending) of each requested column, or of the view's own order."""
     paths = ordering_paths(view)
     given = request.query_params.get("ordering")
     if given is None:

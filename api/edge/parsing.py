@@ -411,8 +411,9 @@ class StrictDateField(serializers.DateField):
         return super().to_internal_value(value)
 
 
+# For bodies that are no record.
 class StrictSerializer(StrictSerializerMixin, serializers.Serializer[Any]):
-    """For bodies that are no record: calculators and acts."""
+    pass
 
 
 MONEY = (14, 2)

@@ -1,4 +1,4 @@
-"""Tries a request again when the database made it give way to another one: no lock or deadlock reaches a caller.
+"""Retry a request that lost against a concurrent one, so that no lock or deadlock reaches a caller.
 
 The whole handler runs again, from its reading of the body on: what it had done was rolled back.
 """

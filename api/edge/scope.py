@@ -1,4 +1,4 @@
-"""What the present caller may see, by the scope that each record declares; asked by every view, reference and answer."""
+"""Rows visible to the current caller, by the scope that each record declares. Every view, reference and answer uses it."""
 
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, TypeVar
@@ -22,7 +22,7 @@ ELSEWHERE = "another plant"
 
 
 def visible_to_caller(rows: Rows) -> Rows:
-    """The rows that the present caller may see; none of a model that is not declared."""
+    """Rows visible to the current caller; none of a model that is not declared."""
     scope = current_scope()
     if scope.is_whole:
         return rows
@@ -31,7 +31,7 @@ def visible_to_caller(rows: Rows) -> Rows:
 
 
 def is_visible(record: Model) -> bool:
-    """Whether the present caller may see this record."""
+    """Whether the current caller may see this record."""
     return (
         current_scope().is_whole
         or visible_to_caller(type(record)._base_manager.filter(pk=record.pk)).exists()
@@ -39,7 +39,7 @@ def is_visible(record: Model) -> bool:
 
 
 def redact_hidden_plants(evidence: Any, sentences: Any = None) -> Any:
-    """Evidence (or the sentences drawn from it) pools every plant: places out of reach lose their names."""
+    """Evidence pools all plants: tags of positions and drives that the caller may not see are replaced."""
     if current_scope().is_whole:
         return evidence if sentences is None else sentences
     return _renamed(evidence if sentences is None else sentences, _hidden_tags(evidence))
@@ -75,13 +75,13 @@ def _renamed(value: Any, hidden: set[str]) -> Any:
 
 
 def refuse_hidden(rows: QuerySet[Any]) -> None:
-    """404 where a row stands that this caller may not see: an upsert must not write over it."""
+    """404 if the row exists and this caller may not see it: an upsert must not overwrite it."""
     if not current_scope().is_whole and rows.exists() and not visible_to_caller(rows).exists():
         raise Http404
 
 
 def scope_of_request(request: HttpRequest | ApiRequest) -> AccessScope:
-    """The reach of the user and that of the token, whichever there are; both bind."""
+    """The limits of the user and of the token; both apply."""
     token = getattr(request, "auth", None)
     found = EVERYTHING
     if token is not None:
@@ -115,7 +115,7 @@ def limit_to(owner: dict[str, Any], plants: list[Plant], storerooms: list[Storer
 
 
 def scope_of_caller(caller: Caller) -> Callable[[], AccessScope]:
-    """Asked once a request, when something is first looked for."""
+    """Looked up once a request, when it is first needed."""
 
     def ask() -> AccessScope:
         if caller.remembered is None:
@@ -127,7 +127,7 @@ def scope_of_caller(caller: Caller) -> Callable[[], AccessScope]:
 
 
 class CallerMiddleware:
-    """Keeps who asks, and what they may see, beside the work for the length of a request."""
+    """Makes the caller and its scope available for the length of a request."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response

@@ -1,4 +1,4 @@
-"""How a loop is told to stop."""
+"""Stop a loop on a signal."""
 
 import signal
 import time
@@ -23,7 +23,7 @@ class Stop:
         self.is_asked = True
 
     def wait(self, seconds: float) -> None:
-        """Until then, or until asked to stop."""
+        """Wait so long, or until a signal comes."""
         end = time.monotonic() + seconds
         while not self.is_asked and (left := end - time.monotonic()) > 0:
             time.sleep(min(LOOK_SECONDS, left))

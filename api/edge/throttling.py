@@ -1,4 +1,4 @@
-"""How much one caller may ask: so many requests a minute, and so many costly searches a minute and at once.
+"""Rate limits per caller: requests a minute, and costly searches a minute and at once.
 
 Counted in the memory of each process, so that no request waits for a count. Where several processes serve, each allows its
 share (`WEB_CONCURRENCY` says how many there are): together they never allow more than the limit, and a caller who always

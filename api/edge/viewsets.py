@@ -1,4 +1,4 @@
-"""What a resource stands on: one base for records, one for calculators and acts."""
+"""Base classes of views: one for records, one for calculators and single addresses."""
 
 from collections.abc import Collection, Mapping
 from typing import Any, ClassVar
@@ -70,7 +70,7 @@ class StrictViewMixin(APIView):
         return [*parsers, MergePatchParser()] if method == "PATCH" else parsers
 
     def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """A change that had to give way to another one is tried again before anything is answered."""
+        """A change that lost against a concurrent one is tried again before the answer."""
         name = str(request.method).lower()
         if request.method in CHANGING_METHODS and hasattr(self, name):
             setattr(self, name, with_retries(getattr(self, name)))
@@ -139,7 +139,7 @@ class ReadOnlyResourceViewSet(StrictViewMixin, EtagRetrieveMixin, mixins.ListMod
     """List and single record. Set `queryset`, `serializer_class`, `filterset_class`, `ordering_fields`, `ordering`."""
 
     def get_queryset(self) -> Any:
-        """What the caller may see of it; override and call this to narrow it further."""
+        """Rows visible to the caller; override and call this to narrow them further."""
         return visible_to_caller(super().get_queryset())
 
 

@@ -1,4 +1,4 @@
-"""Movements of a file, booked by the ledger in the order of the file."""
+"""Movements from a file, posted in the order of the file."""
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome

@@ -55,7 +55,7 @@ def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
 
 
 def standing(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:
-    """What is recorded of them now."""
+    """Their recorded values."""
     keys = [record.pk for record in records]
     batches = (keys[start : start + WRITTEN_AT_ONCE] for start in range(0, len(keys), WRITTEN_AT_ONCE))
     return rows_of(model._default_manager.filter(pk__in=batch) for batch in batches)

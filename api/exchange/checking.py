@@ -68,7 +68,7 @@ def check_columns(sheet: Sheet, table: Table) -> None:
 
 
 class CellReader:
-    """Reads the cells of one column; words that come again and again are understood once."""
+    """Reads the cells of one column; repeated words are parsed once."""
 
     def __init__(self, column: Column, *, decimal_commas: bool) -> None:
         self.column = column
@@ -94,7 +94,7 @@ class CellReader:
 
 
 def parse_rows(sheet: Sheet, table: Table, report: Report) -> list[ParsedRow]:
-    """Rows whose every cell is understood; the others are reported cell by cell."""
+    """Rows in which every cell is valid; errors in the others are reported by cell."""
     readers = [CellReader(column, decimal_commas=sheet.decimal_commas) for column in table.every_column]
     return [row for source in sheet.rows if (row := parse_row(source, table, readers, report)) is not None]
 

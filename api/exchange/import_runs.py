@@ -1,4 +1,4 @@
-"""Carry out the import of a file that was sent, and record what happened to each row."""
+"""Run the import of an uploaded file and store the result of each row."""
 
 import logging
 from typing import Any
@@ -15,7 +15,7 @@ logger = logging.getLogger(__name__)
 
 
 def carry_out(run: ImportRun, sheet: Sheet, *, by: Who) -> None:
-    """Import the rows and keep what came of them; the rows come in whole or not at all."""
+    """Import the rows and store the results; all rows are written or none."""
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
     try:

@@ -1,7 +1,7 @@
-"""Installations and inspections of a file, recorded by the history of the drives.
+"""Installations and inspections from a file.
 
-What is recorded stands: a row that says it again changes nothing, a row that adds the end of a life records the
-removal, and a row that contradicts it is refused.
+Recorded history is not changed: a repeated row changes nothing, a row that adds the end of a life records the removal,
+and a row that contradicts the record is refused.
 """
 
 from collections.abc import Callable
@@ -24,7 +24,7 @@ Recorder = Callable[[ParsedRow, Any], RowOutcome]
 
 
 def record_installations(rows: list[ParsedRow], report: Report, by: Who) -> None:
-    """In the order in which they were fitted, so that each finds its place free."""
+    """Record units in the order in which they were fitted, so that each position is free when its row comes."""
     known = recorded(Installation, "installed_at", rows)
     with logging_changes(*of_positions(Installation, rows)):
         record_each(sorted(rows, key=fitted_first), report, known, fit)
@@ -82,7 +82,7 @@ def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:
 
 
 def record_new(given: dict[str, Any]) -> None:
-    """A life that is over is recorded whole; one that began with an approval is begun and ended."""
+    """Record a finished life in one step; one with an approval is installed and then removed."""
     values = dict(given)
     position = values.pop("position")
     values["why"] = values.pop("installed_why", "")
@@ -109,7 +109,7 @@ def inspect(row: ParsedRow, before: Inspection | None) -> RowOutcome:
 
 
 def refuse_contradiction(before: Any, given: dict[str, Any]) -> None:
-    """What a row leaves empty it does not contradict; a note may have grown since."""
+    """Empty cells contradict nothing, and a note may have grown since."""
     for name, value in given.items():
         stands = getattr(before, name)
         if name == "note" and value in stands:

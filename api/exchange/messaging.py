@@ -1,4 +1,4 @@
-"""Messages of the work-order feed out of a file: each row is taken in by itself, as one sent over the API would be."""
+"""Work-order messages from a file: each row is processed like a message sent over the API."""
 
 from collections.abc import Iterator
 from contextlib import nullcontext
@@ -65,7 +65,7 @@ def key_of(message: Message) -> tuple[str, str]:
 
 
 def sound_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
-    """Messages that make sense by themselves; the others are reported column by column."""
+    """Messages that are valid by themselves; errors in the others are reported by column."""
     for message in read_messages(kind, sheet, report):
         try:
             check_key(message.source, message.external_id)
@@ -123,7 +123,7 @@ def flat_message(row: ParsedRow) -> Message:
 
 
 def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
-    """All lines of one order are one list; it is as new as its newest line."""
+    """All lines of one order as one message, as new as its newest line."""
     of_order: dict[tuple[str, str], list[ParsedRow]] = {}
     for row in rows:
         of_order.setdefault((row.cells["source"], row.cells["external_id"]), []).append(row)
@@ -144,7 +144,7 @@ def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
 
 
 def sent(value: Any) -> Any:
-    """A value as JSON would have brought it."""
+    """A value as it would arrive in JSON."""
     if isinstance(value, datetime | date):
         return value.isoformat()
     return float(value) if isinstance(value, Decimal) else value

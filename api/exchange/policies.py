@@ -1,4 +1,4 @@
-"""Stock policies of a file; each that is new or changed says who sent it."""
+"""Stock policies from a file; each new or changed one names who sent it."""
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report

@@ -1,4 +1,4 @@
-"""Requests of a file, recorded once each by their reference; what a row leaves empty it does not contradict."""
+"""Requests from a file, recorded once by their reference; an empty cell contradicts nothing."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""What came of a file: row by row, and in sum."""
+"""Results of an import, row by row and in total."""
 
 from collections import Counter
 from dataclasses import asdict, dataclass, field
@@ -16,7 +16,7 @@ class RowOutcome(StrEnum):
 
 @dataclass(frozen=True)
 class CellError:
-    """One thing to mend; `column` is empty where the row as a whole is meant."""
+    """One error; `column` is empty if it concerns the whole row."""
 
     column: str
     sentence: str
@@ -87,7 +87,7 @@ def counted(rows: list[RowResult]) -> dict[str, int]:
 
 
 class Report:
-    """Collects what happened to each row, in whatever order the writers find out."""
+    """Collects the result of each row, in any order."""
 
     def __init__(self) -> None:
         self._outcomes: dict[int, tuple[str, RowOutcome]] = {}
@@ -103,7 +103,7 @@ class Report:
         self._outcomes[line] = (key, RowOutcome.REJECTED)
 
     def wait(self, line: int, key: str, column: str, sentence: str) -> None:
-        """The row is kept and waits for what it names."""
+        """The row is kept and waits for a record that it names."""
         self._reasons.setdefault(line, []).append(CellError(column, sentence))
         self._outcomes[line] = (key, RowOutcome.WAITING)
 
@@ -114,7 +114,7 @@ class Report:
             self._outcomes[line] = (key, outcome)
 
     def repeated(self, line: int, key: str, first_line: int) -> None:
-        """The row says again what an earlier one said; it shares that row's fate without counting twice."""
+        """The row repeats an earlier one: it gets the same result and is not counted twice."""
         self._repeats[line] = (key, first_line)
 
     def is_rejected(self, line: int) -> bool:

@@ -1,4 +1,4 @@
-"""One file from rows to records, in one transaction: all of it, or nothing, or (if asked) what is right of it."""
+"""Import one file in one transaction: all rows, none, or with `partial` the valid ones."""
 
 from collections.abc import Callable
 
@@ -44,7 +44,7 @@ def run_import(
     partial: bool = False,
     by: Who = "import",
 ) -> ImportResult:
-    """Check every row and write what is new or changed.
+    """Check every row, and write what is new or changed.
 
     A rejected row keeps the whole file out, unless `partial` lets the others in. A dry run does all of it and
     takes it back, so that it reports the same.

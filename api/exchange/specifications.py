@@ -1,4 +1,4 @@
-"""The specification behind an item's row: changed in place where it is this item's own, else a new one."""
+"""The specification of an item row: changed in place if no other item uses it, else a new one."""
 
 import copy
 from typing import Any
@@ -70,7 +70,7 @@ class SpecificationWriter:
         self.report.reject(row.line, row.name, column, sentence)
 
     def save(self) -> None:
-        """Write the specifications and hang them on their items, which are written after."""
+        """Write the specifications first: the items that refer to them are written after."""
         rejected = self.report.is_rejected
         new = [(item, after) for row, item, after in self.new if not rejected(row.line)]
         changed = [entry for entry in self.changed if not rejected(entry[0].line)]
@@ -89,7 +89,7 @@ class SpecificationWriter:
             item.specification = after
 
     def remove_unused(self) -> None:
-        """Specifications whose last item was told to have none."""
+        """Delete specifications that no item uses any more."""
         for batch in batches(sorted(self.left)):
             unused = Specification.objects.filter(pk__in=batch, items=None, installations=None)
             with logging_deletion(list(unused)):

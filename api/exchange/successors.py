@@ -1,4 +1,4 @@
-"""Items that are replaced by others, also by items further down in the same file."""
+"""Items replaced by others, which may stand further down in the same file."""
 
 from collections.abc import Sequence
 
@@ -56,7 +56,7 @@ def refuse_without_successor(rows: Sequence[ParsedRow], report: Report) -> None:
 
 
 def link_successors(written: Sequence[tuple[ParsedRow, Item]], report: Report) -> None:
-    """Name the successors that came into being with the same file."""
+    """Link successors that were created by the same file."""
     waiting = [
         (row, item, link) for row, item in written if isinstance(link := row.values.get(FIELD), InFile)
     ]

@@ -1,7 +1,7 @@
-"""Supply orders of a file, brought up to date by their writer.
+"""Supply orders from a file.
 
-A file need not say when its rows were last changed: then the newest date in a row is its version. A row that is older
-than what is recorded changes nothing; one that is as new and says otherwise cannot be told right from wrong.
+Without `updated_at`, the newest date in a row is its version. A row older than the record changes nothing; one of the same
+version with other content is refused, because nobody can say which is right.
 """
 
 from datetime import datetime
@@ -58,7 +58,7 @@ def of_numbers(rows: list[ParsedRow]) -> list[QuerySet[SupplyOrder]]:
 
 
 def draft_of(row: ParsedRow, before: SupplyOrder | None) -> SupplyOrder:
-    """The message that a row is; a column left out keeps what stands."""
+    """The row as an order; a missing column keeps the recorded value."""
     stands = {name: getattr(before, name) for name in CONTENT} if before is not None else {}
     draft = SupplyOrder(**stands)
     for name, value in row.values.items():

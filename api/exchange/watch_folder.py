@@ -1,4 +1,4 @@
-"""A folder into which another system drops its files at night: each is taken in, told row by row, and put away."""
+"""Import files that another system drops into a folder; each is moved away with a result file beside it."""
 
 import csv
 import os
@@ -31,7 +31,7 @@ class Dropped:
 
 
 def waiting_files(folder: Path, *, quiet_seconds: float = 0) -> list[tuple[str, Path]]:
-    """Files to take in, orders before what hangs on them; one that was written to a moment ago is left to the next run."""
+    """Files to import, work orders first; a file written to in the last `quiet_seconds` is left for the next run."""
     before = time.time() - quiet_seconds
     found = []
     for kind in MESSAGE_KINDS:
@@ -46,7 +46,7 @@ def is_of(kind: str, path: Path) -> bool:
 
 
 def take_folder(folder: Path, *, whole: bool = False, quiet_seconds: float = 0) -> Iterator[Dropped]:
-    """Take in each file and put it away with its result beside it. Broken off, it is run again without harm."""
+    """Import each file and move it away with its result beside it. Can be interrupted and run again safely."""
     for kind, path in waiting_files(folder, quiet_seconds=quiet_seconds):
         result = result_of(kind, path, whole=whole)
         yield Dropped(put_away(path, result), result)
@@ -68,7 +68,7 @@ def put_away(path: Path, result: ImportResult) -> Path:
     while (target / name).exists():
         number += 1
         name = f"{path.stem}.{number}{path.suffix}"
-    # The result stands there before the file comes: who sees the file can read what became of it.
+    # The result is written before the file is moved: whoever sees the moved file can read its result.
     unfinished = target / f"{name}.result.csv.part"
     write_result(unfinished, result)
     os.replace(unfinished, target / f"{name}.result.csv")

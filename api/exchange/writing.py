@@ -1,4 +1,4 @@
-"""New and changed records, in bulk; a row that says what is recorded already costs no write."""
+"""Write new and changed records in bulk; an unchanged row costs no write."""
 
 import copy
 from collections.abc import Iterable
@@ -23,7 +23,7 @@ PLACES = (Plant, Storeroom)
 
 
 class Upsert:
-    """One file of plain records: each row is new, changed, or says what stands."""
+    """Write one file of plain records: each row is new, changed or unchanged."""
 
     def __init__(self, table: Table, rows: list[ParsedRow], report: Report) -> None:
         self.table, self.rows, self.report = table, rows, report
@@ -53,7 +53,7 @@ class Upsert:
         return tuple(plain(values.get(name)) for name in self.fields)
 
     def recorded(self) -> dict[tuple[Any, ...], Any]:
-        """The records that the file speaks of, by natural key, locked in one order."""
+        """Records that the file names, by natural key. Locked in primary key order, so that two imports cannot deadlock."""
         manager = self.table.model._default_manager
         first = self.fields[0]
         asked = {plain(row.values.get(first)) for row in self.rows}
@@ -72,7 +72,7 @@ class Upsert:
         return found
 
     def refuse_beyond_reach(self, recorded: dict[tuple[Any, ...], Any]) -> None:
-        """A row writes neither over a record that the caller may not see, nor a place that it would not see."""
+        """A row may not change a record that the caller cannot see, nor add a place that it could not see."""
         if current_scope().is_whole:
             return
         manager = self.table.model._default_manager

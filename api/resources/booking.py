@@ -19,7 +19,7 @@ from api.edge.parsing import (
 from api.exchange.booking import lengths
 from api.wire.fields import OptionalTextField
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import ActSerializer, Faults
+from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import Position
 from inventory.models import (
     AVAILABLE_CONDITIONS,
@@ -117,13 +117,13 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
     return StrictIntegerField(min_value=least, max_value=GREATEST_QUANTITY, required=False, allow_null=True)
 
 
-class OverrideSerializer(ActSerializer):
+class OverrideSerializer(BodySerializer):
     """Why what is reserved for other work is taken; its owner is told, and keeps the reservation as short."""
 
     reason = StrictCharField(max_length=200)
 
 
-class MovementRequestSerializer(ActSerializer):
+class MovementRequestSerializer(BodySerializer):
     """A movement to book. A count gives `counted`, every other kind `quantity`.
 
     A return that did not fit, is defective or is the wrong item is put on hold. A transfer within one storeroom
@@ -156,7 +156,7 @@ class MovementRequestSerializer(ActSerializer):
     occurred_at = UtcDateTimeField(required=False, allow_null=True)
     override = OverrideSerializer(required=False, allow_null=True)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         """What this kind needs and does not take; null and empty text are as good as left out."""
         for name in [
             name for name, value in values.items() if value is None or value is False or value == ""
@@ -169,26 +169,26 @@ class MovementRequestSerializer(ActSerializer):
             values.setdefault("to_storeroom", values["storeroom"])
         missing = [name for name in NEEDED[kind] if name not in values]
         taken = ANY_KIND | {*NEEDED[kind], *TAKEN[kind]}
-        found: Faults = {name: [f"A movement of kind {kind} needs {name}."] for name in missing}
+        found: MemberErrors = {name: [f"A movement of kind {kind} needs {name}."] for name in missing}
         found |= {name: [f"{name} does not belong to a {kind}."] for name in values if name not in taken}
         return found | self.judge_reason(kind, values) | self.resolve(values)
 
-    def judge_reason(self, kind: str, values: dict[str, Any]) -> Faults:
+    def judge_reason(self, kind: str, values: dict[str, Any]) -> MemberErrors:
         """The words of this kind, and the condition that follows from them."""
         code, allowed = values.get("reason_code"), REASON_CODES.get(kind, ())
         held = kind == MovementKind.RETURN and code in HELD_FIRST
         condition = values.setdefault("condition", Condition.ON_HOLD if held else Condition.NEW)
-        found: Faults = {}
+        found: MemberErrors = {}
         if code and allowed and code not in allowed:
             found["reason_code"] = [f"The reason of a {kind} is one of: {', '.join(allowed)}."]
         if held and condition != Condition.ON_HOLD:
             found["condition"] = [f"What comes back as {code} is put on hold first: leave condition out."]
         return found
 
-    def resolve(self, values: dict[str, Any]) -> Faults:
+    def resolve(self, values: dict[str, Any]) -> MemberErrors:
         """The bin in its storeroom, and the lengths of the pieces."""
         room = values.get("to_storeroom") or values.get("storeroom")
-        found: Faults = {}
+        found: MemberErrors = {}
         if "bin" in values and room is not None:
             code, values["bin"] = (
                 values["bin"],
@@ -205,7 +205,7 @@ class MovementRequestSerializer(ActSerializer):
         return found
 
 
-class FoundRequestSerializer(ActSerializer):
+class FoundRequestSerializer(BodySerializer):
     """What was taken although the book did not have it. `counted` is all that lay there, with it; left out, the least."""
 
     item = reference_to(Item)
@@ -225,7 +225,7 @@ class FoundRequestSerializer(ActSerializer):
     occurred_at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class NotThereRequestSerializer(ActSerializer):
+class NotThereRequestSerializer(BodySerializer):
     """The shelf that is empty, and where the part was wanted."""
 
     item = reference_to(Item)
@@ -238,7 +238,7 @@ class NotThereRequestSerializer(ActSerializer):
     occurred_at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class ReverseSerializer(ActSerializer):
+class ReverseSerializer(BodySerializer):
     """What was wrong with the movement."""
 
     reason = StrictCharField(max_length=200)

@@ -29,7 +29,7 @@ from api.resources.remedies import ledger_refusals
 from api.wire.fields import OptionalTextField
 from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -44,7 +44,7 @@ class CountTaskSerializer(ReadSerializer):
     record = COUNT_TASKS
 
 
-class CountTaskRequestSerializer(ActSerializer):
+class CountTaskRequestSerializer(BodySerializer):
     """A shelf that somebody wants counted. One that is on the list already is brought forward."""
 
     item = reference_to(Item)
@@ -52,7 +52,7 @@ class CountTaskRequestSerializer(ActSerializer):
     condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
 
 
-class CountSerializer(ActSerializer):
+class CountSerializer(BodySerializer):
     """What was found. `seen_at` is when it was counted: what was moved between then and now is kept."""
 
     counted = StrictIntegerField(min_value=0, max_value=GREATEST_QUANTITY)
@@ -66,7 +66,7 @@ class CountSerializer(ActSerializer):
     note = OptionalTextField(max_length=200)
 
 
-class DropSerializer(ActSerializer):
+class DropSerializer(BodySerializer):
     """Why the shelf need not be counted."""
 
     note = StrictCharField(max_length=200)

@@ -1,4 +1,4 @@
-"""What happened, in the order in which it became visible: the truth that webhooks only hurry on."""
+"""Events in the order in which they became visible. Webhooks deliver the same events sooner."""
 
 from typing import Any
 from urllib.parse import urlencode
@@ -105,7 +105,7 @@ class EventListView(StrictAPIView):
 
 
 def number_the_waiting() -> None:
-    """A database that takes no writes for the moment still tells what is numbered."""
+    """A read-only database can still list the events that have a number."""
     try:
         sequence_events()
     except DatabaseError:

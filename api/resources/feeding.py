@@ -1,4 +1,4 @@
-"""How a message of the feed is taken in and answered, singly and in bulk."""
+"""Process messages of the work-order system, one by one and in bulk."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -18,7 +18,7 @@ MOST_AT_ONCE = 1_000
 
 
 def record(kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True) -> Taken:
-    """Take one message in; what is wrong with it by itself is refused, what it names and is not there waits."""
+    """Process one message: invalid content is refused; if a record that it names is missing, it waits."""
     check_key(source, external_id)
     body = sound_body(kind, data)
     refuse_to_write_over(kind, source, external_id, strictly)
@@ -27,7 +27,7 @@ def record(kind: str, source: str, external_id: str, data: Any, *, strictly: boo
 
 
 def refuse_outside_scope(body: Mapping[str, Any]) -> None:
-    """A caller with limits writes nothing about places beyond them; for it they do not exist."""
+    """A caller with limits may not name places outside its scope; for it they do not exist."""
     if current_scope().is_whole:
         return
     wrong = {}
@@ -48,7 +48,7 @@ def refuse_outside_scope(body: Mapping[str, Any]) -> None:
 
 
 def refuse_to_write_over(kind: str, source: str, external_id: str, strictly: bool) -> None:
-    """What stands beyond the caller's reach is not there for it; in a batch its element alone is refused."""
+    """A record outside the caller's scope does not exist for it; in a batch only that element is refused."""
     model = WorkOrder if kind == "work_order" else MeterReading
     try:
         refuse_hidden(model._default_manager.filter(source=source, external_id=external_id))

@@ -9,7 +9,7 @@ from api.edge.auth import caller_name
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField
 from api.wire.records.fit_questions import FIT_QUESTIONS
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.substitutes import fit_questions
 
@@ -20,7 +20,7 @@ class FitQuestionSerializer(ReadSerializer):
     record = FIT_QUESTIONS
 
 
-class AnswerSerializer(ActSerializer):
+class AnswerSerializer(BodySerializer):
     """What was measured, and what it means for the record."""
 
     answer = StrictCharField(max_length=300)

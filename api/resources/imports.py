@@ -1,4 +1,4 @@
-"""Files in: taken with 202, told row by row at the address in Location."""
+"""Imports of files: answered with 202, results row by row at the address in Location."""
 
 import io
 from collections.abc import Mapping

@@ -11,7 +11,7 @@ from api.edge.parsing import (
 from api.wire.fields import OptionalTextField
 from api.wire.records.inspections import INSPECTIONS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.models import Inspection, Position
 from drives.service_record import history
@@ -23,7 +23,7 @@ class InspectionSerializer(ReadSerializer):
     record = INSPECTIONS
 
 
-class InspectionRequestSerializer(ActSerializer):
+class InspectionRequestSerializer(BodySerializer):
     """An inspection: at least one of `elongation_percent`, `hooked_teeth` and `note` is given."""
 
     position = reference_to(Position)

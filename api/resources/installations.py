@@ -30,7 +30,7 @@ from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import ActSerializer, Faults, ReadSerializer
+from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
 from drives.service_record import history
@@ -46,7 +46,7 @@ class InstallationSerializer(ReadSerializer):
     record = INSTALLATIONS
 
 
-class InstallSerializer(ActSerializer):
+class InstallSerializer(BodySerializer):
     """What was fitted where: an item, or a specification where no item is known."""
 
     position = reference_to(Position)
@@ -69,14 +69,14 @@ class InstallSerializer(ActSerializer):
     )
     note = OptionalTextField()
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         nothing = values.get("item") is None and values.get("specification") is None
         if nothing and not {"item", "specification"} & set(faults):
             return {"item": ["Say what was fitted: give an item or a specification."]}
         return {}
 
 
-class RemoveSerializer(ActSerializer):
+class RemoveSerializer(BodySerializer):
     """When the unit came off, and how its life ended."""
 
     removed_at = UtcDateTimeField()
@@ -113,7 +113,7 @@ class ApprovalSerializer(StrictModelSerializer):
         read_only_fields = fields
 
 
-class ApprovalRequestSerializer(ActSerializer):
+class ApprovalRequestSerializer(BodySerializer):
     """A time longer than allowed before needs another approval: none is changed."""
 
     approved_by = StrictCharField(max_length=80)

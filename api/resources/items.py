@@ -27,7 +27,7 @@ from api.wire.records.items import ITEMS
 from api.wire.records.movements import MOVEMENTS
 from api.wire.records.stock import STOCK
 from api.wire.references import LARGEST_ID
-from api.wire.serializers import Faults, RecordSerializer
+from api.wire.serializers import MemberErrors, RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
 from inventory.models import (
     Item,
@@ -85,10 +85,10 @@ class ItemSerializer(RecordSerializer):
     record = ITEMS
     specification = SpecificationBehindField(required=False, allow_null=True)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         inline = values.get("specification")
         plain = {k: v for k, v in values.items() if not (k == "specification" and isinstance(inline, dict))}
-        found = super().judge(plain, faults)
+        found = super().check_members(plain, faults)
         if self.instance is not None and closes_a_circle(self.instance, values.get("replaced_by")):
             found["replaced_by"] = ["Its successors lead back to this item: name the one that is bought now."]
         return found

@@ -27,7 +27,7 @@ from api.resources.reservations import ReleaseSerializer, ReservationSerializer
 from api.wire.fields import OptionalTextField
 from api.wire.records.kits import KITS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -44,7 +44,7 @@ class KitSerializer(ReadSerializer):
     lines = ReservationSerializer(many=True, read_only=True)
 
 
-class KitLineSerializer(ActSerializer):
+class KitLineSerializer(BodySerializer):
     item = reference_to(Item)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     condition = StrictChoiceField(
@@ -52,7 +52,7 @@ class KitLineSerializer(ActSerializer):
     )
 
 
-class KitRequestSerializer(ActSerializer):
+class KitRequestSerializer(BodySerializer):
     """The parts of a job: every line is held back, or none."""
 
     work_order = StrictCharField(max_length=60)
@@ -62,7 +62,7 @@ class KitRequestSerializer(ActSerializer):
     place = OptionalTextField(max_length=60)
 
 
-class StageSerializer(ActSerializer):
+class StageSerializer(BodySerializer):
     """Where the parts stand together."""
 
     place = OptionalTextField(max_length=60)

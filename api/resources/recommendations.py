@@ -20,7 +20,7 @@ from api.wire.declaration import WireRecord
 from api.wire.facts import FactsField, SentencesField, conflict, field_refusal
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from inventory.models import Recommendation
 from inventory.models.stocking import MOST_KEPT
@@ -72,15 +72,15 @@ class RecommendationDetailSerializer(RecommendationSerializer):
         return super().to_representation(redacted(one))
 
 
-class AcceptSerializer(ActSerializer):
+class AcceptSerializer(BodySerializer):
     """No members."""
 
 
-class DeclineSerializer(ActSerializer):
+class DeclineSerializer(BodySerializer):
     reason = StrictCharField(max_length=LONGEST_REASON)
 
 
-class AmendSerializer(ActSerializer):
+class AmendSerializer(BodySerializer):
     """Other levels than recommended; -1 and 0 keep none."""
 
     reorder_point = StrictIntegerField(min_value=-1, max_value=MOST_KEPT)
@@ -135,7 +135,7 @@ class RecommendationViewSet(ReadRecordViewSet):
         return self.decided(request, DeclineSerializer, decide.decline)
 
     def decided(
-        self, request: Request, reads: type[ActSerializer], act: Callable[..., Recommendation]
+        self, request: Request, reads: type[BodySerializer], act: Callable[..., Recommendation]
     ) -> HttpResponseBase:
         said = self.read(reads, request)
         recommendation = self.get_object()

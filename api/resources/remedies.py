@@ -132,7 +132,7 @@ def count_remedy(request: Request, refusal: StockShort, movement: Movement) -> d
 
 
 def body_of(movement: Movement) -> dict[str, Any]:
-    """The members of the movement that was asked for, its kind apart."""
+    """Members of the requested movement, without its kind."""
     at, back = movement.occurred_at, movement.expected_back_on
     members: dict[str, Any] = {
         "item": movement.item.stock_number,

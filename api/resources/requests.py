@@ -1,4 +1,4 @@
-"""Requests: every asking for a part and what came of it. Demand is what was asked for, not what was issued."""
+"""Requests for parts and their results. Demand is what was requested, not what was issued."""
 
 from typing import Any
 
@@ -21,7 +21,7 @@ from api.edge.parsing import (
 from api.wire.fields import OptionalTextField
 from api.wire.records.requests import REQUESTS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer, Faults, ReadSerializer
+from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
@@ -35,7 +35,7 @@ class RequestSerializer(ReadSerializer):
     record = REQUESTS
 
 
-class AskingSerializer(ActSerializer):
+class AskingSerializer(BodySerializer):
     """An item, a position or both. Without `at` it is asked for now; a `reference` is recorded once."""
 
     reference = OptionalTextField(max_length=80)
@@ -50,14 +50,14 @@ class AskingSerializer(ActSerializer):
     work_order = OptionalTextField(max_length=60)
     note = OptionalTextField(max_length=200)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         nothing = values.get("item") is None and values.get("position") is None
         if nothing and not {"item", "position"} & set(faults):
             return {"item": ["Say what was asked for: an item, a position or both."]}
         return {}
 
 
-class RetractionSerializer(ActSerializer):
+class RetractionSerializer(BodySerializer):
     """When it was taken back; now, where `at` is left out."""
 
     at = UtcDateTimeField(required=False, allow_null=True)

@@ -21,7 +21,7 @@ from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
-from api.wire.serializers import ActSerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -37,7 +37,7 @@ class ReservationSerializer(ReadSerializer):
     record = RESERVATIONS
 
 
-class ReservationRequestSerializer(ActSerializer):
+class ReservationRequestSerializer(BodySerializer):
     """What to hold back. Without `expires_at` it is held until it is used or released."""
 
     item = reference_to(Item)
@@ -50,7 +50,7 @@ class ReservationRequestSerializer(ActSerializer):
     expires_at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class ReleaseSerializer(ActSerializer):
+class ReleaseSerializer(BodySerializer):
     """Nothing needs to be said."""
 
 

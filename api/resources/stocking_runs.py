@@ -19,7 +19,7 @@ from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
 from api.operations.after_response import AnswerThenWork
 from api.wire.facts import FACT_SCHEMA, conflict
-from api.wire.serializers import ActSerializer
+from api.wire.serializers import BodySerializer
 from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
@@ -64,7 +64,7 @@ class StockingRunSerializer(StrictModelSerializer):
         return run.state == RunState.RUNNING and run.alive_at is None
 
 
-class StartRunSerializer(ActSerializer):
+class StartRunSerializer(BodySerializer):
     """`is_full` calculates everything again, even where no input changed."""
 
     is_full = StrictBooleanField(required=False, default=False)

@@ -24,7 +24,7 @@ from api.edge.parsing import (
 from api.edge.scope import refuse_hidden
 from api.wire.records.supply_orders import SUPPLY_ORDERS
 from api.wire.references import reference_to
-from api.wire.serializers import DeclaredSerializer, JudgingMixin
+from api.wire.serializers import DeclaredSerializer, MemberChecksMixin
 from api.wire.views import SourceKeyViewSet
 from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
@@ -34,7 +34,7 @@ ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
 """Where the record's word for a member is not that of the writer."""
 
 
-class SupplyOrderSerializer(JudgingMixin, DeclaredSerializer):
+class SupplyOrderSerializer(MemberChecksMixin, DeclaredSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
 
     record = SUPPLY_ORDERS

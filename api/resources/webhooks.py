@@ -1,4 +1,4 @@
-"""Webhooks: who is told what happened, how far the deliveries are, and sending them again."""
+"""Webhooks: subscribers, their deliveries, and sending events again."""
 
 from collections.abc import Collection
 from datetime import timedelta
@@ -34,7 +34,7 @@ from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
-from api.wire.serializers import ActSerializer, Faults
+from api.wire.serializers import BodySerializer, MemberErrors
 from inventory.plumbing.events import sequence_events
 
 ROLES = (Role.MANAGER, Role.INTEGRATION)
@@ -100,7 +100,7 @@ class NewWebhookSerializer(WebhookSerializer):
         read_only_fields = fields
 
 
-class WebhookRequestSerializer(ActSerializer):
+class WebhookRequestSerializer(BodySerializer):
     """Whom to tell of what. `state` is `active` or `paused`; active again, it gets what it missed."""
 
     url = AddressField(max_length=LONGEST)
@@ -111,24 +111,24 @@ class WebhookRequestSerializer(ActSerializer):
     state = StrictChoiceField(choices=[WebhookState.ACTIVE.value, WebhookState.PAUSED.value], required=False)
 
 
-class RotationSerializer(ActSerializer):
+class RotationSerializer(BodySerializer):
     """How long deliveries are signed with the old secret too; 0 ends it at once."""
 
     overlap_hours = StrictIntegerField(min_value=0, max_value=LONGEST_OVERLAP_HOURS, required=False)
 
 
-class NothingSerializer(ActSerializer):
+class NothingSerializer(BodySerializer):
     """Nothing needs to be said."""
 
 
-class ReplaySerializer(ActSerializer):
+class ReplaySerializer(BodySerializer):
     """Events after this sequence, up to and with `until` (or the newest)."""
 
     after = StrictIntegerField(min_value=0, max_value=GREATEST_SEQUENCE)
     until = StrictIntegerField(min_value=1, max_value=GREATEST_SEQUENCE, required=False, allow_null=True)
     only_dead = StrictBooleanField(required=False)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         until = values["until"] = values.get("until") or newest_sequence()
         if "after" in values and until - values["after"] > MOST_REPLAYED:
             return {"until": [f"At most {MOST_REPLAYED} events are sent again at once: give a nearer end."]}

@@ -1,4 +1,4 @@
-"""Work orders, as the plant's own system tells them: singly, in bulk, and proven equal day by day."""
+"""Work orders from the plant's work-order system: one by one, in bulk, and a daily comparison."""
 
 from datetime import timedelta
 from typing import Any

@@ -1,4 +1,4 @@
-"""The records' own rules, looked at before the database does, so that every row can be told what is wrong with it."""
+"""Database constraints checked in Python, so that every error of a row can be reported."""
 
 import operator
 from collections.abc import Callable, Iterator
@@ -29,7 +29,7 @@ Holds = Callable[[Any], bool | None]
 
 @dataclass(frozen=True)
 class RecordRule:
-    """A rule of the database, ready to be asked in Python."""
+    """A constraint of the database as a function."""
 
     holds: Holds
     field: str
@@ -48,7 +48,7 @@ def adopt_standard(record: models.Model) -> list[tuple[str, str]]:
 
 
 def broken_rules(record: models.Model) -> list[tuple[str, str]]:
-    """Field and sentence of each rule that the record breaks, and of each question that it raises."""
+    """Field and sentence of each constraint that the record breaks, and of each doubtful size."""
     broken = [(rule.field, rule.sentence) for rule in rules_of(type(record)) if rule.holds(record) is False]
     return broken + questions(record)
 

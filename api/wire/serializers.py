@@ -34,21 +34,21 @@ from api.wire.invariants import adopt_standard, broken_rules
 from api.wire.references import reference_class
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
-Faults = dict[str, Any]
+MemberErrors = dict[str, Any]
 
 
-class JudgingMixin(StrictSerializerMixin):
-    """Rules between members are tried on whatever is sound, so that one bad member never hides another."""
-
+# The schema shows the docstring of a class, or of its base, as its description: on bases it is a comment.
+# Checks members together, also if some of them are invalid, so that one error does not hide another.
+class MemberChecksMixin(StrictSerializerMixin):
     def to_internal_value(self, data: Any) -> Any:
         if not isinstance(data, Mapping):
             return super().to_internal_value(data)
-        faults: Faults = {}
+        faults: MemberErrors = {}
         try:
             values = super().to_internal_value(data)
         except ValidationError as error:
             values, faults = self.sound_values(data), dict(error.detail)  # type: ignore[arg-type]
-        for name, sentences in self.judge(values, faults).items():
+        for name, sentences in self.check_members(values, faults).items():
             faults.setdefault(name, sentences)
         if faults:
             raise ValidationError(faults)
@@ -63,16 +63,15 @@ class JudgingMixin(StrictSerializerMixin):
                 continue
         return values
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
-        """What the members say together that cannot be; `values` may be completed here."""
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        """Errors between members; `values` may be completed here."""
         return {}
 
 
-class ActSerializer(JudgingMixin, StrictSerializer):
+class BodySerializer(MemberChecksMixin, StrictSerializer):
     pass
 
 
-# The schema shows the words below a class as its description, those of a base too: here they are comments.
 # A class that says `record = ...` has its members from there; what it names itself comes before.
 class DeclaredSerializer(StrictModelSerializer):
     record: WireRecord
@@ -132,7 +131,7 @@ class ReadSerializer(DeclaredSerializer):
 
 
 # Bounds, words and rules come from the model; PUT takes what is left out as not known.
-class RecordSerializer(JudgingMixin, DeclaredSerializer):
+class RecordSerializer(MemberChecksMixin, DeclaredSerializer):
     serializer_field_mapping = {
         **StrictModelSerializer.serializer_field_mapping,
         models.SlugField: CodeField,
@@ -155,7 +154,7 @@ class RecordSerializer(JudgingMixin, DeclaredSerializer):
         return built, kwargs
 
     def to_internal_value(self, data: Any) -> Any:
-        self.stray: Faults = {}
+        self.stray: MemberErrors = {}
         if isinstance(data, Mapping) and issubclass(self.model, ChainEngagement):
             data, self.stray = spread_chain(data)
         values = super().to_internal_value(data)
@@ -175,10 +174,10 @@ class RecordSerializer(JudgingMixin, DeclaredSerializer):
         sources = [field.source for field in self.fields.values() if not field.read_only]
         return {source: known[source] for source in sources if source in known}
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         draft = self.draft(values)
         names = {field.source: name for name, field in self.fields.items()}
-        found: Faults = {**self.stray}
+        found: MemberErrors = {**self.stray}
         for source, sentence in [*adopt_standard(draft), *broken_rules(draft)]:
             found.setdefault(names.get(source, "non_field_errors"), []).append(sentence)
         if isinstance(draft, ChainEngagement):

@@ -1,4 +1,4 @@
-"""What a message of the work-order feed may say. Records that it names are looked up later: one not there yet waits."""
+"""Bodies of work-order messages. Records that they name are looked up later: a message waits for a missing one."""
 
 from datetime import date, datetime
 from decimal import Decimal
@@ -19,7 +19,7 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.wire.fields import OptionalTextField, WordField
-from api.wire.serializers import ActSerializer, Faults
+from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import WorkOrderStatus
 from inventory.models import Condition, ReasonCode
 from inventory.models.fields import GREATEST_QUANTITY
@@ -77,7 +77,7 @@ class FailureSerializer(StrictSerializer):
     note = OptionalTextField()
 
 
-class PartNeededSerializer(ActSerializer):
+class PartNeededSerializer(BodySerializer):
     """An item, or a requirement where no item is known yet."""
 
     item = OptionalTextField(max_length=60)
@@ -86,13 +86,13 @@ class PartNeededSerializer(ActSerializer):
     storeroom = OptionalTextField(max_length=20)
     line = OptionalTextField(max_length=40)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         if not values.get("item") and not values.get("requirement") and "item" not in faults:
             return {"item": ["Say what is needed: an item or a requirement."]}
         return {}
 
 
-class PartUsedSerializer(ActSerializer):
+class PartUsedSerializer(BodySerializer):
     """A negative quantity came back. Without a storeroom it is the one that serves the plant."""
 
     item = StrictCharField(max_length=60)
@@ -103,13 +103,13 @@ class PartUsedSerializer(ActSerializer):
     at = past()
     line = OptionalTextField(max_length=40)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         if values.get("quantity") == 0:
             return {"quantity": ["quantity must not be 0: leave the line out."]}
         return {}
 
 
-class WorkOrderBody(ActSerializer):
+class WorkOrderBody(BodySerializer):
     """A job as its source last told it; `updated_at` is the sender's, and tells a new message from an old one."""
 
     title = OptionalTextField(max_length=200)
@@ -131,7 +131,7 @@ class WorkOrderBody(ActSerializer):
     )
     attributes = OpenMapField(required=False, allow_null=True)
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         failure = values.get("failure")
         if values.get("status") != WorkOrderStatus.CLOSED or failure is None or "failure" in faults:
             return {}
@@ -140,14 +140,14 @@ class WorkOrderBody(ActSerializer):
         return {"failure": {"removed_at": ["Say when the unit came off: give removed_at or closed_at."]}}
 
 
-class PartsUsedBody(ActSerializer):
+class PartsUsedBody(BodySerializer):
     """All that an order used so far; a newer list takes the place of an older one."""
 
     parts_used = serializers.ListField(child=PartUsedSerializer(), max_length=MOST_LINES)
     updated_at = PastField()
 
 
-class MeterReadingBody(ActSerializer):
+class MeterReadingBody(BodySerializer):
     """Running hours as a meter showed them. `is_reset` marks the first reading of a new meter."""
 
     position = StrictCharField(max_length=60)
@@ -158,7 +158,7 @@ class MeterReadingBody(ActSerializer):
     updated_at = PastField()
 
 
-BODIES: dict[str, type[ActSerializer]] = {
+BODIES: dict[str, type[BodySerializer]] = {
     "work_order": WorkOrderBody,
     "parts_used": PartsUsedBody,
     "meter_reading": MeterReadingBody,

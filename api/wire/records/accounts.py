@@ -1,4 +1,4 @@
-"""Who may get in, and what the service tells others: shown to managers and to their owners."""
+"""Accounts, tokens and webhooks: shown to managers and to their owners."""
 
 from django.contrib.auth.models import Group, User
 

@@ -11,7 +11,7 @@ from api.edge.filtering import WordsFilter
 from api.edge.parsing import StrictChoiceField, StrictFloatField
 from api.wire import cells
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
-from api.wire.serializers import Faults, RecordSerializer
+from api.wire.serializers import MemberErrors, RecordSerializer
 from inventory.interchange.thresholds import Thresholds
 from inventory.models import Rule
 
@@ -45,8 +45,8 @@ class RuleSerializer(RecordSerializer):
     value = StrictFloatField(min_value=0, max_value=GREATEST_VALUE)
     shipped_value = serializers.SerializerMethodField()
 
-    def judge(self, values: dict[str, Any], faults: Faults) -> Faults:
-        found = super().judge(values, faults)
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        found = super().check_members(values, faults)
         draft = cast(Rule, self.draft(values))
         if isinstance(SHIPPED.get(draft.name), int) and draft.value != int(draft.value or 0):
             found["value"] = [f"{draft.name} counts: give a whole number."]
