@@ -51,7 +51,7 @@ class RecommendationSerializer(ReadSerializer):
 
     @classmethod
     def meta_of(cls, record: WireRecord) -> type[Any]:
-        meta: Any = super().meta_of(record)
+        meta = super().meta_of(record)
         meta.list_serializer_class = RecommendationListSerializer
         return meta
 
