@@ -13,7 +13,7 @@ NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
 LOOKS_LIKE_FORMULA = re.compile(r"[=+\-@\t\r＝＋－＠]")
 
 
-class Line:
+class LineWriter:
     """What the csv module writes to, handing back each line instead of keeping it."""
 
     def write(self, text: str) -> str:
@@ -50,7 +50,7 @@ def cell(value: Any, name: str = "") -> str:
 
 def csv_text(header: list[str], rows: Iterator[list[Any]]) -> Iterator[str]:
     """Lines of CSV, one at a time."""
-    writer: Any = csv.writer(Line(), lineterminator="\r\n")
+    writer: Any = csv.writer(LineWriter(), lineterminator="\r\n")
     yield writer.writerow(header)
     for row in rows:
         yield writer.writerow([cell(value, name) for name, value in zip(header, row, strict=True)])

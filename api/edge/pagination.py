@@ -35,7 +35,7 @@ TYPES: dict[str, Callable[[str], Any]] = {
 
 
 @dataclass(frozen=True)
-class Key:
+class OrderKey:
     """One column of the order. Rows without a value come last, whichever the direction."""
 
     path: str
@@ -146,16 +146,16 @@ def is_nullable(queryset: QuerySet[Any], path: str) -> bool:
     return nullable
 
 
-def keys_of(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> list[Key]:
+def order_keys(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> list[OrderKey]:
     keys = []
     for path, descending in dict(ordering).items():
-        keys.append(Key(path, descending, is_nullable(queryset, path)))
+        keys.append(OrderKey(path, descending, is_nullable(queryset, path)))
     if not any(key.path in ("pk", queryset.model._meta.pk.name) for key in keys):
-        keys.append(Key("pk", False, False))
+        keys.append(OrderKey("pk", False, False))
     return keys
 
 
-def after_row(keys: Sequence[Key], values: Sequence[Any], backward: bool) -> Q:
+def after_row(keys: Sequence[OrderKey], values: Sequence[Any], backward: bool) -> Q:
     """Rows after (or, backward, before) the row with these values in the order of the keys."""
     condition, equal = Q(pk__in=[]), Q()
     for key, value in zip(keys, values, strict=True):
@@ -182,7 +182,7 @@ class KeysetPagination(BasePagination):
     def page(
         self, queryset: QuerySet[Any], cursor: Cursor | None, ordering: Sequence[tuple[str, bool]]
     ) -> list[Any]:
-        keys = keys_of(queryset, ordering)
+        keys = order_keys(queryset, ordering)
         name = ",".join(f"{'-' * key.descending}{key.path}" for key in keys)
         if cursor and (cursor.ordering != name or len(cursor.values) != len(keys)):
             raise parameter_errors({"cursor": BAD_CURSOR})

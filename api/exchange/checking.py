@@ -13,7 +13,7 @@ from api.edge.scope import visible_to_caller
 from api.exchange.reading import Sheet, SourceRow
 from api.exchange.refusals import FileRefused
 from api.exchange.results import Report
-from api.exchange.tables import Table
+from api.exchange.tables import FileTable
 from api.wire.cells import Cell, CellRefused, is_empty, shown, with_point
 from api.wire.declaration import Column, Lookup
 
@@ -50,7 +50,7 @@ def batches(things: Iterable[T], size: int = AT_ONCE) -> Iterator[list[T]]:
         yield batch
 
 
-def check_columns(sheet: Sheet, table: Table) -> None:
+def check_columns(sheet: Sheet, table: FileTable) -> None:
     """Every problem of the header in one refusal."""
     known = {column.name: column for column in table.every_column}
     problems = [
@@ -93,13 +93,15 @@ class CellReader:
         return self.column.parse(with_point(cell) if self.with_point else cell)
 
 
-def parse_rows(sheet: Sheet, table: Table, report: Report) -> list[ParsedRow]:
+def parse_rows(sheet: Sheet, table: FileTable, report: Report) -> list[ParsedRow]:
     """Rows in which every cell is valid; errors in the others are reported by cell."""
     readers = [CellReader(column, decimal_commas=sheet.decimal_commas) for column in table.every_column]
     return [row for source in sheet.rows if (row := parse_row(source, table, readers, report)) is not None]
 
 
-def parse_row(source: SourceRow, table: Table, readers: list[CellReader], report: Report) -> ParsedRow | None:
+def parse_row(
+    source: SourceRow, table: FileTable, readers: list[CellReader], report: Report
+) -> ParsedRow | None:
     if source.problem:
         report.reject(source.line, "", "", source.problem)
         return None
@@ -144,7 +146,7 @@ def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow
     return kept
 
 
-def find_references(rows: list[ParsedRow], table: Table, report: Report) -> list[ParsedRow]:
+def find_references(rows: list[ParsedRow], table: FileTable, report: Report) -> list[ParsedRow]:
     """Fill `values`, with each reference found; rows that refer to what is not recorded are reported."""
     finders = {c.name: Finder(c, rows) for c in table.every_column if c.lookup}
     for row in rows:

@@ -7,11 +7,11 @@ from django.db import models
 
 from api.edge.csv_writing import csv_text
 from api.exchange.checking import reach
-from api.exchange.tables import Table
+from api.exchange.tables import FileTable
 from api.wire.declaration import Column
 
 
-def exported(table: Table, records: models.QuerySet[Any]) -> Iterator[str]:
+def exported(table: FileTable, records: models.QuerySet[Any]) -> Iterator[str]:
     """The records of a kind in its own columns, a line at a time."""
     related = {path for column in table.every_column for path in paths_of(column)}
     if table.specification:
@@ -30,13 +30,13 @@ def paths_of(column: Column) -> Iterator[str]:
                 yield f"{column.field}__{path}"
 
 
-def values_of(record: Any, table: Table) -> list[Any]:
+def values_of(record: Any, table: FileTable) -> list[Any]:
     own = [value_of(record, column, table) for column in table.columns]
     specification = getattr(record, "specification", None) if table.specification else None
     return own + [getattr(specification, c.field) if specification else None for c in table.specification]
 
 
-def value_of(record: Any, column: Column, table: Table) -> Any:
+def value_of(record: Any, column: Column, table: FileTable) -> Any:
     if column.lookup:
         other = getattr(record, column.field)
         return None if other is None else reach(other, column.lookup.fields[-1])
@@ -45,7 +45,7 @@ def value_of(record: Any, column: Column, table: Table) -> Any:
     return getattr(record, column.field)
 
 
-def helper_value(record: Any, column: Column, table: Table) -> Any:
+def helper_value(record: Any, column: Column, table: FileTable) -> Any:
     """A column that only helps to find another one's record, such as the plant of an area."""
     for other in table.columns:
         if other.lookup and column.name in other.lookup.columns and other.name != column.name:

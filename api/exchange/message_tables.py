@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from api.exchange.tables import Table
+from api.exchange.tables import FileTable
 from api.wire import cells
 from api.wire.declaration import Column
 from api.wire.records.movements import MOST_PIECES
@@ -27,7 +27,7 @@ FAILURE = (
 )
 """Any of them filled says that there was a failure."""
 
-WORK_ORDERS = Table(
+WORK_ORDERS = FileTable(
     "work-orders",
     InboundMessage,
     ("source", "external_id", "updated_at"),
@@ -47,7 +47,7 @@ WORK_ORDERS = Table(
         *FAILURE,
     ),
 )
-PARTS_USED = Table(
+PARTS_USED = FileTable(
     "parts-used",
     InboundMessage,
     ("source", "external_id", "line"),
@@ -63,7 +63,7 @@ PARTS_USED = Table(
         Column("at", "", cells.moment),
     ),
 )
-METER_READINGS = Table(
+METER_READINGS = FileTable(
     "meter-readings",
     InboundMessage,
     ("source", "external_id", "updated_at"),

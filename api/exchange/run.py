@@ -17,7 +17,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.requests import record_requests
 from api.exchange.results import ImportResult, Report, counted
 from api.exchange.supply_orders import upsert_orders
-from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, Table
+from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, FileTable
 from api.exchange.writing import Upsert
 from api.wire.cells import shown
 from drives.feed.quarantine import retry_waiting
@@ -76,7 +76,7 @@ def run_import(
     return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written, counts)
 
 
-def write(table: Table, sheet: Sheet, report: Report, by: Who) -> None:
+def write(table: FileTable, sheet: Sheet, report: Report, by: Who) -> None:
     check_columns(sheet, table)
     parsed = refuse_two_of_a_key(parse_rows(sheet, table, report), report)
     rows = find_references(parsed, table, report)

@@ -9,14 +9,14 @@ from api.edge.change_log import logging_deletion
 from api.exchange.bulk import changed_fields, create, update
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report
-from api.exchange.tables import Table
+from api.exchange.tables import FileTable
 from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Installation
 from inventory.models import Item, Specification
 
 
 class SpecificationWriter:
-    def __init__(self, table: Table, report: Report) -> None:
+    def __init__(self, table: FileTable, report: Report) -> None:
         self.report = report
         self.columns = {column.field: column.name for column in table.specification}
         self.blanks = {column.field: column.blank for column in table.specification if column.name != "kind"}

@@ -12,7 +12,7 @@ from api.wire.records.specifications import BESIDE_ITEM, SPECIFICATIONS
 
 
 @dataclass(frozen=True)
-class Table:
+class FileTable:
     """One kind of file. `key` names the columns that tell one row from another."""
 
     kind: str
@@ -31,9 +31,9 @@ class Table:
         return any(column.lookup and column.lookup.in_file for column in self.columns)
 
 
-def table_of(record: WireRecord) -> Table:
+def table_of(record: WireRecord) -> FileTable:
     beside = columns_of(replace(SPECIFICATIONS, file=BESIDE_ITEM)) if record is ITEMS else ()
-    return Table(record.path, record.model, record.key_fields, columns_of(record), beside)
+    return FileTable(record.path, record.model, record.key_fields, columns_of(record), beside)
 
 
 LOADED = sorted(

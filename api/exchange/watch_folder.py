@@ -19,7 +19,7 @@ HEADER = ("line", "key", "outcome", "column", "detail")
 
 
 @dataclass(frozen=True, slots=True)
-class Dropped:
+class ImportedFile:
     """One file and where it lies now."""
 
     path: Path
@@ -45,11 +45,11 @@ def is_of(kind: str, path: Path) -> bool:
     return path.is_file() and name.startswith(kind) and name.endswith(".csv")
 
 
-def take_folder(folder: Path, *, whole: bool = False, quiet_seconds: float = 0) -> Iterator[Dropped]:
+def import_folder(folder: Path, *, whole: bool = False, quiet_seconds: float = 0) -> Iterator[ImportedFile]:
     """Import each file and move it away with its result beside it. Can be interrupted and run again safely."""
     for kind, path in waiting_files(folder, quiet_seconds=quiet_seconds):
         result = result_of(kind, path, whole=whole)
-        yield Dropped(put_away(path, result), result)
+        yield ImportedFile(put_away(path, result), result)
 
 
 def result_of(kind: str, path: Path, *, whole: bool) -> ImportResult:

@@ -12,7 +12,7 @@ from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
 from api.exchange.successors import link_successors, refuse_circles, refuse_without_successor
-from api.exchange.tables import Table
+from api.exchange.tables import FileTable
 from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Plant
 from inventory.models import Storeroom
@@ -25,7 +25,7 @@ PLACES = (Plant, Storeroom)
 class Upsert:
     """Write one file of plain records: each row is new, changed or unchanged."""
 
-    def __init__(self, table: Table, rows: list[ParsedRow], report: Report) -> None:
+    def __init__(self, table: FileTable, rows: list[ParsedRow], report: Report) -> None:
         self.table, self.rows, self.report = table, rows, report
         self.columns = {column.field: column.name for column in table.columns}
         fields = {column.name: column.field for column in table.columns}

@@ -12,7 +12,7 @@ from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictSerializer
 from api.resources.work_orders import ReasonSerializer
 from api.wire.records.inbound_messages import INBOUND_MESSAGES
-from api.wire.serializers import ReadSerializer
+from api.wire.serializers import EmptyBodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.feed import quarantine
 from drives.models import MessageOutcome
@@ -29,17 +29,13 @@ class DiscardSerializer(StrictSerializer):
     reason = StrictCharField(max_length=200, help_text="Why it is not to be applied.")
 
 
-class NothingSerializer(StrictSerializer):
-    """No members."""
-
-
 class InboundMessageViewSet(ReadRecordViewSet):
     """What the sources told, kept as it came. `outcome=waiting` is the quarantine."""
 
     record = INBOUND_MESSAGES
     action_roles = {"discard": ("manager",)}
 
-    @extend_schema(request=NothingSerializer, responses=InboundMessageSerializer)
+    @extend_schema(request=EmptyBodySerializer, responses=InboundMessageSerializer)
     @action(detail=True, methods=["post"])
     @idempotent()
     def retry(self, request: Request, pk: str) -> HttpResponseBase:

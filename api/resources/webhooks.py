@@ -34,7 +34,7 @@ from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
-from api.wire.serializers import BodySerializer, MemberErrors
+from api.wire.serializers import BodySerializer, EmptyBodySerializer, MemberErrors
 from inventory.plumbing.events import sequence_events
 
 ROLES = (Role.MANAGER, Role.INTEGRATION)
@@ -115,10 +115,6 @@ class RotationSerializer(BodySerializer):
     """How long deliveries are signed with the old secret too; 0 ends it at once."""
 
     overlap_hours = StrictIntegerField(min_value=0, max_value=LONGEST_OVERLAP_HOURS, required=False)
-
-
-class NothingSerializer(BodySerializer):
-    """Nothing needs to be said."""
 
 
 class ReplaySerializer(BodySerializer):
@@ -268,12 +264,12 @@ class WebhookViewSet(ResourceViewSet):
     def locked_webhook(self) -> Webhook:
         return get_object_or_404(Webhook.objects.select_for_update(of=("self",)), pk=self.get_object().pk)
 
-    @extend_schema(request=NothingSerializer, responses={202: DeliverySerializer})
+    @extend_schema(request=EmptyBodySerializer, responses={202: DeliverySerializer})
     @action(detail=True, methods=["post"])
     @idempotent()
     def test(self, request: Request, pk: str) -> HttpResponseBase:
         """Send an event of type webhook.test to this webhook alone."""
-        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        EmptyBodySerializer(data=request.data).is_valid(raise_exception=True)
         webhook = self.get_object()
         if webhook.state != WebhookState.ACTIVE:
             raise Conflict(f"Nothing is sent to it, for it is {webhook.state}: set state to active first.")
@@ -287,12 +283,12 @@ class WebhookViewSet(ResourceViewSet):
         rows = Delivery.objects.filter(webhook=self.get_object()).select_related("event")
         return self.list_of(rows, DeliverySerializer)
 
-    @extend_schema(request=NothingSerializer, responses=DeliverySerializer)
+    @extend_schema(request=EmptyBodySerializer, responses=DeliverySerializer)
     @action(detail=True, methods=["post"], url_path="deliveries/(?P<delivery>[0-9]{1,18})/replay")
     @idempotent()
     def replay_delivery(self, request: Request, pk: str, delivery: str) -> HttpResponseBase:
         """Send one event again, with its id, from the beginning of the schedule."""
-        NothingSerializer(data=request.data).is_valid(raise_exception=True)
+        EmptyBodySerializer(data=request.data).is_valid(raise_exception=True)
         rows = Delivery.objects.filter(webhook=self.get_object(), pk=delivery)
         get_object_or_404(rows)
         replay(rows)

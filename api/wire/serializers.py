@@ -72,6 +72,10 @@ class BodySerializer(MemberChecksMixin, StrictSerializer):
     pass
 
 
+class EmptyBodySerializer(BodySerializer):
+    """No members."""
+
+
 # A class that says `record = ...` has its members from there; what it names itself comes before.
 class DeclaredSerializer(StrictModelSerializer):
     record: WireRecord

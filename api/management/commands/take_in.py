@@ -11,7 +11,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
 from api.exchange.message_tables import MESSAGE_TABLES
-from api.exchange.watch_folder import take_folder
+from api.exchange.watch_folder import import_folder
 from drives.feed.quarantine import retry_waiting
 from inventory.plumbing.leases import Held, lease
 
@@ -68,7 +68,7 @@ class Command(BaseCommand):
 
     def take(self, folder: Path, held: Held, options: dict[str, Any]) -> int:
         failed = 0
-        for dropped in take_folder(folder, whole=options["whole"], quiet_seconds=options["quiet_seconds"]):
+        for dropped in import_folder(folder, whole=options["whole"], quiet_seconds=options["quiet_seconds"]):
             held.renew()
             failed += not dropped.is_done
             self.stdout.write(f"{dropped.path.name}: {dropped.result.summary()}")

@@ -40,8 +40,6 @@ DRIVES = declare(
     WireRecord(
         Drive,
         path="drives",
-        text="A drive: its chain, centres and duty, and the tags of its positions.",
-        list_text="Drives by tag.",
         key="tag",
         scope=in_plant("equipment__area__plant"),
         fields=f"id tag equipment plant {COLUMNS} positions created_at updated_at",

@@ -13,8 +13,6 @@ ITEMS = declare(
     WireRecord(
         Item,
         path="items",
-        text="An item with the specification behind it and what the storerooms hold of it together.",
-        list_text="Everything that the storerooms may hold, by stock number.",
         key="stock_number",
         scope=EVERYBODY,
         fields=(

@@ -20,8 +20,6 @@ POSITIONS = declare(
     WireRecord(
         Position,
         path="positions",
-        text="A place on a drive. `fitted` is the unit that sits there now; null: nothing is recorded as fitted.",
-        list_text="Places by tag.",
         key="tag",
         scope=in_plant("drive__equipment__area__plant"),
         fields=f"id tag drive plant {COLUMNS} fitted created_at updated_at",

@@ -18,8 +18,6 @@ SPECIFICATIONS = declare(
     WireRecord(
         Specification,
         path="specifications",
-        text="The generic attributes of a part; null is what is not known. `geometry` follows from chain and teeth.",
-        list_text="What parts are, apart from whoever made them and whatever number they bear.",
         scope=EVERYBODY,
         fields=f"id kind {ENGAGEMENT} teeth strands {ATTRIBUTES} geometry created_at updated_at",
         renamed={"chain": "chain_designation"},

@@ -14,7 +14,6 @@ STOCK_POLICIES = declare(
         StockPolicy,
         path="stock-policies",
         text="Order when on hand + on order - reserved has fallen to `reorder_point`, up to `order_up_to`.",
-        list_text="Today's settings; a run recommends and never writes here.",
         key="item storeroom",
         scope=in_storeroom("storeroom"),
         fields=(
