@@ -8,7 +8,7 @@ from typing import Any
 from django.http import HttpRequest
 from rest_framework.request import Request
 
-THE_SERVICE = "the service"
+SERVICE_NAME = "the service"
 
 
 class Caller:
@@ -18,7 +18,7 @@ class Caller:
         self.request = request
         self.remembered: Any = None
 
-    def speaks_through(self, request: Request) -> None:
+    def use_request(self, request: Request) -> None:
         self.request, self.remembered = request, None
 
     @property
@@ -29,16 +29,16 @@ class Caller:
 
 
 _present: ContextVar[Caller | None] = ContextVar("caller", default=None)
-_acting: ContextVar[str] = ContextVar("acting", default=THE_SERVICE)
+_acting: ContextVar[str] = ContextVar("acting", default=SERVICE_NAME)
 
 
-def present_caller() -> Caller | None:
+def current_caller() -> Caller | None:
     return _present.get()
 
 
-def author() -> str:
+def author_name() -> str:
     """The name to write beside what is done now."""
-    caller = present_caller()
+    caller = current_caller()
     return (_acting.get() if caller is None else caller.name)[:150]
 
 
@@ -53,7 +53,7 @@ def acting_as(name: str) -> Iterator[None]:
 
 
 @contextmanager
-def calling(caller: Caller) -> Iterator[None]:
+def caller_set(caller: Caller) -> Iterator[None]:
     marker = _present.set(caller)
     try:
         yield

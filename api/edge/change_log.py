@@ -15,7 +15,7 @@ from uuid import UUID
 from django.db import models, transaction
 from django.db.models import QuerySet
 
-from api.edge.caller import author
+from api.edge.caller import author_name
 from api.edge.declarations import LogName, find_declaration
 from api.edge.log_lines import current_id
 from api.models import Change
@@ -134,7 +134,7 @@ def write_changes(
     kept = [one for one in changes if one.differs]
     if not kept or not is_logged(model):
         return
-    label, who = model._meta.label_lower, by or author()
+    label, who = model._meta.label_lower, by or author_name()
     names = {**(known or {}), **names_of(model, [one.pk for one in kept if one.after is not None])}
     Change.objects.bulk_create(
         [one.entry(label, names.get(one.pk, (str(one.pk), "", "")), who) for one in kept],

@@ -56,7 +56,7 @@ def idempotent(*, required: bool = False) -> Callable[[Handler], Handler]:
             if key is None:
                 with transaction.atomic():
                     return handler(view, request, *args, **kwargs)
-            return once(request, key, lambda: handler(view, request, *args, **kwargs))
+            return answer_once(request, key, lambda: handler(view, request, *args, **kwargs))
 
         answer.idempotency = "required" if required else "optional"  # type: ignore[attr-defined]
         return answer
@@ -77,16 +77,16 @@ def read_key(request: Request, required: bool) -> str | None:
     return key
 
 
-def once(request: Request, key: str, effect: Callable[[], HttpResponseBase]) -> HttpResponseBase:
+def answer_once(request: Request, key: str, effect: Callable[[], HttpResponseBase]) -> HttpResponseBase:
     caller = caller_id(request)
     # Read before the transaction: an unreadable body must not wait for a lock.
     operation, digest = f"{request.method} {request.get_full_path()}"[:500], body_digest(request)
-    with held(caller, key), transaction.atomic():
+    with key_held(caller, key), transaction.atomic():
         lock_key(caller, key)
         known = IdempotencyRecord.objects.filter(caller=caller, key=key).first()
         if known is not None:
-            return replay(known, operation, digest)
-        response, state = outcome(request, effect)
+            return replay_answer(known, operation, digest)
+        response, state = run_effect(request, effect)
         if response.status_code < 300 or response.status_code == 409:
             IdempotencyRecord.objects.create(
                 caller=caller,
@@ -101,7 +101,7 @@ def once(request: Request, key: str, effect: Callable[[], HttpResponseBase]) -> 
         return response
 
 
-def outcome(request: Request, effect: Callable[[], HttpResponseBase]) -> tuple[HttpResponseBase, str]:
+def run_effect(request: Request, effect: Callable[[], HttpResponseBase]) -> tuple[HttpResponseBase, str]:
     """The effect's answer; a refusal by the state has no effect but is an answer too."""
     try:
         with transaction.atomic():
@@ -113,7 +113,7 @@ def outcome(request: Request, effect: Callable[[], HttpResponseBase]) -> tuple[H
         return problem_response(refusal, request), IdempotencyRecord.State.REFUSED
 
 
-def replay(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
+def replay_answer(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
     if (known.operation, known.body_digest) != (operation, digest):
         raise IdempotencyMismatch()
     refused = known.state == IdempotencyRecord.State.REFUSED
@@ -129,7 +129,7 @@ def content_of(response: HttpResponseBase) -> str:
 
 
 @contextmanager
-def held(caller: str, key: str) -> Iterator[None]:
+def key_held(caller: str, key: str) -> Iterator[None]:
     with _running_lock:
         if (caller, key) in _running:
             raise still_running()

@@ -35,7 +35,7 @@ class LoginHasToWait(Exception):  # noqa: N818 - it says what, not that
         self.seconds = seconds
 
 
-def same_name(name: str) -> str:
+def normalized_name(name: str) -> str:
     """Names that look alike are one."""
     return unicodedata.normalize("NFKC", name).casefold().replace("\x00", "")[:LONGEST_NAME]
 
@@ -44,10 +44,10 @@ def address_of(request: HttpRequest | None) -> str:
     return "" if request is None else str(request.META.get("REMOTE_ADDR", ""))[:45]
 
 
-def begin(name: str, address: str) -> LoginAttempt:
+def start_attempt(name: str, address: str) -> LoginAttempt:
     """Count a try before its password is looked at, so that tries at the same time count each other."""
-    now, named = timezone.now(), same_name(name)
-    seconds, is_locked = wait_of(named, address, now)
+    now, named = timezone.now(), normalized_name(name)
+    seconds, is_locked = seconds_to_wait(named, address, now)
     attempt = LoginAttempt(username=named, address=address, at=now)
     if seconds > 0:
         if not is_locked:
@@ -58,12 +58,12 @@ def begin(name: str, address: str) -> LoginAttempt:
     return attempt
 
 
-def succeed(attempt: LoginAttempt) -> None:
+def mark_success(attempt: LoginAttempt) -> None:
     attempt.succeeded = True
     attempt.save(update_fields=["succeeded"])
 
 
-def wait_of(named: str, address: str, now: datetime) -> tuple[int, bool]:
+def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]:
     """Seconds to wait, and whether that is a lock."""
     recent = LoginAttempt.objects.filter(at__gt=now - WINDOW)
     failed = recent.filter(succeeded=False)
@@ -74,14 +74,16 @@ def wait_of(named: str, address: str, now: datetime) -> tuple[int, bool]:
     if last_success is not None:
         pair = pair.filter(at__gt=last_success)
     waits = [
-        wait_after(pair, FREE_FAILURES, LOCKED_AT, now),
-        wait_after(failed.filter(username=named), NAME_LOCKED_AT, NAME_LOCKED_AT, now),
-        wait_after(failed.filter(address=address), ADDRESS_LOCKED_AT, ADDRESS_LOCKED_AT, now),
+        wait_after_failures(pair, FREE_FAILURES, LOCKED_AT, now),
+        wait_after_failures(failed.filter(username=named), NAME_LOCKED_AT, NAME_LOCKED_AT, now),
+        wait_after_failures(failed.filter(address=address), ADDRESS_LOCKED_AT, ADDRESS_LOCKED_AT, now),
     ]
     return max(waits)
 
 
-def wait_after(failed: QuerySet[LoginAttempt], free: int, locked_at: int, now: datetime) -> tuple[int, bool]:
+def wait_after_failures(
+    failed: QuerySet[LoginAttempt], free: int, locked_at: int, now: datetime
+) -> tuple[int, bool]:
     moments = list(failed.order_by("-at").values_list("at", flat=True)[:locked_at])
     if len(moments) <= free and len(moments) < locked_at:
         return 0, False
@@ -91,7 +93,7 @@ def wait_after(failed: QuerySet[LoginAttempt], free: int, locked_at: int, now: d
     return max(0, math.ceil(left)), is_locked and left > 0
 
 
-def purge(now: datetime) -> int:
+def purge_attempts(now: datetime) -> int:
     """Forget tries that are long past; how many there were."""
     return LoginAttempt.objects.filter(at__lt=now - KEPT).delete()[0]
 

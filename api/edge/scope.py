@@ -9,7 +9,7 @@ from django.db.models import Model, QuerySet
 from django.http import Http404, HttpRequest, HttpResponseBase
 from rest_framework.request import Request as ApiRequest
 
-from api.edge.caller import Caller, calling
+from api.edge.caller import Caller, caller_set
 from api.edge.declarations import find_declaration
 from api.models import Reach
 from drives.models import Drive, Plant, Position
@@ -134,5 +134,5 @@ class CallerMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         caller = Caller(request)
-        with calling(caller), scoped_to(scope_of_caller(caller)):
+        with caller_set(caller), scoped_to(scope_of_caller(caller)):
             return self.get_response(request)

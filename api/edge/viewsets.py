@@ -17,7 +17,7 @@ from rest_framework.response import Response
 from rest_framework.views import APIView
 from rest_framework.viewsets import GenericViewSet
 
-from api.edge.caller import present_caller
+from api.edge.caller import current_caller
 from api.edge.concurrency import EtagCreateMixin, EtagDestroyMixin, EtagRetrieveMixin, EtagUpdateMixin
 from api.edge.filtering import Listing, check_query, filter_strictly, read_query
 from api.edge.pagination import KeysetPagination
@@ -80,8 +80,8 @@ class StrictViewMixin(APIView):
             release_slot(getattr(self, "request", None))
 
     def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
-        if caller := present_caller():
-            caller.speaks_through(request)
+        if caller := current_caller():
+            caller.use_request(request)
         super().initial(request, *args, **kwargs)
         if any("\x00" in str(value) for value in kwargs.values()):
             raise Http404  # No key holds NUL, and PostgreSQL does not even look for one.

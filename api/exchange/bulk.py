@@ -11,11 +11,11 @@ from api.edge.change_log import RecordChange, Values, rows_of, values_of, write_
 WRITTEN_AT_ONCE = 500
 
 
-def plain(value: Any) -> Any:
+def stored_key(value: Any) -> Any:
     return value.pk if isinstance(value, models.Model) else value
 
 
-def stored(record: models.Model, name: str) -> Any:
+def stored_attribute(record: models.Model, name: str) -> Any:
     field = record._meta.get_field(name)
     return getattr(record, getattr(field, "attname", name))
 
@@ -47,14 +47,14 @@ def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
         for record in records:
             record.updated_at = now
         names.append("updated_at")
-    before = standing(model, records)
+    before = recorded_values(model, records)
     model._default_manager.bulk_update(records, names, batch_size=WRITTEN_AT_ONCE)
     write_changes(
         model, [RecordChange(record.pk, before.get(record.pk, {}), values_of(record)) for record in records]
     )
 
 
-def standing(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:
+def recorded_values(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:
     """Their recorded values."""
     keys = [record.pk for record in records]
     batches = (keys[start : start + WRITTEN_AT_ONCE] for start in range(0, len(keys), WRITTEN_AT_ONCE))

@@ -16,7 +16,7 @@ from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome, counted
-from api.wire.work_order_bodies import check_key, sound_body
+from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import Taken, take_in
 
 FEED_KIND = {"work-orders": "work_order", "parts-used": "parts_used", "meter-readings": "meter_reading"}
@@ -43,19 +43,19 @@ def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bo
     """
     report = Report()
     try:
-        messages = list(sound_messages(kind, sheet, report))
+        messages = list(valid_messages(kind, sheet, report))
     except FileRefused as refusal:
         return ImportResult(kind, problems=tuple(refusal.sentences), notes=sheet.notes, dry_run=dry_run)
     written = partial or not counted(report.rows()).get("rejected")
     if written:
         with transaction.atomic() if dry_run else nullcontext():
             for message in messages:
-                tell(report, message, take_in(FEED_KIND[kind], *key_of(message), message.body))
+                report_message(report, message, take_in(FEED_KIND[kind], *key_of(message), message.body))
             if dry_run:
                 transaction.set_rollback(True)
     else:
         for message in messages:
-            note(report, message, RowOutcome.UNCHANGED)
+            note_lines(report, message, RowOutcome.UNCHANGED)
     rows = report.rows()
     return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written and not dry_run, counted(rows))
 
@@ -64,12 +64,12 @@ def key_of(message: Message) -> tuple[str, str]:
     return message.source, message.external_id
 
 
-def sound_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
+def valid_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
     """Messages that are valid by themselves; errors in the others are reported by column."""
     for message in read_messages(kind, sheet, report):
         try:
             check_key(message.source, message.external_id)
-            body = sound_body(FEED_KIND[kind], message.body)
+            body = valid_body(FEED_KIND[kind], message.body)
         except ValidationError as error:
             for at, text in flatten(error.detail):
                 for line in message.lines:
@@ -111,7 +111,7 @@ def nested_message(row: Any, report: Report) -> Message | None:
 
 
 def flat_message(row: ParsedRow) -> Message:
-    given = {name: sent(value) for name, value in row.cells.items() if value not in (None, "")}
+    given = {name: json_value(value) for name, value in row.cells.items() if value not in (None, "")}
     source, number = given.pop("source"), given.pop("external_id")
     told = given.pop("failure", None)
     failure = {name: given.pop(name) for name in FAILURE_COLUMNS if name in given}
@@ -132,7 +132,7 @@ def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
         for row in lines:
             left = ("source", "external_id", "updated_at")
             used.append(
-                {name: sent(v) for name, v in row.cells.items() if name not in left and v is not None}
+                {name: json_value(v) for name, v in row.cells.items() if name not in left and v is not None}
             )
         newest = max(row.cells["updated_at"] for row in lines)
         yield Message(
@@ -143,7 +143,7 @@ def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
         )
 
 
-def sent(value: Any) -> Any:
+def json_value(value: Any) -> Any:
     """A value as it would arrive in JSON."""
     if isinstance(value, datetime | date):
         return value.isoformat()
@@ -155,20 +155,20 @@ def plain(value: Any) -> Any:
         return [plain(one) for one in value]
     if isinstance(value, dict):
         return {name: plain(one) for name, one in value.items()}
-    return sent(value)
+    return json_value(value)
 
 
-def tell(report: Report, message: Message, taken: Taken) -> None:
+def report_message(report: Report, message: Message, taken: Taken) -> None:
     if taken.reasons and taken.outcome in ("waiting", "unchanged"):
         for line in message.lines:
             for reason in taken.reasons:
                 report.wait(line, message.name, reason["field"], reason["detail"])
         return
     applied = RowOutcome.CREATED if taken.created else RowOutcome.UPDATED
-    note(report, message, applied if taken.applied else RowOutcome.UNCHANGED)
+    note_lines(report, message, applied if taken.applied else RowOutcome.UNCHANGED)
 
 
-def note(report: Report, message: Message, outcome: RowOutcome) -> None:
+def note_lines(report: Report, message: Message, outcome: RowOutcome) -> None:
     for line in message.lines:
         if not report.is_rejected(line):
             report.note(line, message.name, outcome)

@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q
 
 from api.edge.scope import OUTSIDE_SCOPE, visible_to_caller
-from api.exchange.bulk import changed_fields, create, plain, stored, update
+from api.exchange.bulk import changed_fields, create, stored_attribute, stored_key, update
 from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
@@ -50,13 +50,13 @@ class Upsert:
         self.save(specifications)
 
     def key_of_values(self, values: dict[str, Any]) -> tuple[Any, ...]:
-        return tuple(plain(values.get(name)) for name in self.fields)
+        return tuple(stored_key(values.get(name)) for name in self.fields)
 
     def recorded(self) -> dict[tuple[Any, ...], Any]:
         """Records that the file names, by natural key. Locked in primary key order, so that two imports cannot deadlock."""
         manager = self.table.model._default_manager
         first = self.fields[0]
-        asked = {plain(row.values.get(first)) for row in self.rows}
+        asked = {stored_key(row.values.get(first)) for row in self.rows}
         found: dict[tuple[Any, ...], Any] = {}
         conditions = [
             Q(**{f"{first}__in": batch}) for batch in batches(sorted(a for a in asked if a is not None))
@@ -68,7 +68,7 @@ class Upsert:
             if self.table.specification:
                 chosen = chosen.select_related("specification")
             for record in chosen:
-                found[tuple(stored(record, name) for name in self.fields)] = record
+                found[tuple(stored_attribute(record, name) for name in self.fields)] = record
         return found
 
     def refuse_beyond_reach(self, recorded: dict[tuple[Any, ...], Any]) -> None:

@@ -118,7 +118,7 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
 
 
 class OverrideSerializer(BodySerializer):
-    """Why what is reserved for other work is taken; its owner is told, and keeps the reservation as short."""
+    """Why reserved stock is taken; the owner is informed, and the reservation becomes short."""
 
     reason = StrictCharField(max_length=200)
 
@@ -226,7 +226,7 @@ class FoundRequestSerializer(BodySerializer):
 
 
 class NotThereRequestSerializer(BodySerializer):
-    """The shelf that is empty, and where the part was wanted."""
+    """The empty shelf, and where the part was needed."""
 
     item = reference_to(Item)
     storeroom = reference_to(Storeroom)

@@ -39,7 +39,7 @@ from inventory.stores.counting.asking import ask_for_count
 
 
 class CountTaskSerializer(ReadSerializer):
-    """A shelf to count. What the book says (`booked`) is not told before it was counted."""
+    """A shelf to count. The book quantity (`booked`) is hidden until it has been counted."""
 
     record = COUNT_TASKS
 
@@ -92,7 +92,7 @@ class AccuracyQuery(forms.Form):
 
 
 class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
-    """What to count, the dearest error first. A count is blind: it is made without knowing what the book says."""
+    """Shelves to count, the costliest error first. A count is blind: the counter does not see the book quantity."""
 
     record = COUNT_TASKS
     write_serializer_class = CountTaskRequestSerializer

@@ -8,7 +8,7 @@ from rest_framework.exceptions import ValidationError
 
 from api.edge.errors import flatten, pointer
 from api.edge.scope import OUTSIDE_SCOPE, refuse_hidden
-from api.wire.work_order_bodies import check_key, sound_body
+from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import Taken, take_in
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
@@ -17,11 +17,11 @@ from inventory.models.access_scope import current_scope, in_plants, in_storeroom
 MOST_AT_ONCE = 1_000
 
 
-def record(kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True) -> Taken:
+def process_message(kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True) -> Taken:
     """Process one message: invalid content is refused; if a record that it names is missing, it waits."""
     check_key(source, external_id)
-    body = sound_body(kind, data)
-    refuse_to_write_over(kind, source, external_id, strictly)
+    body = valid_body(kind, data)
+    refuse_hidden_record(kind, source, external_id, strictly)
     refuse_outside_scope(body)
     return take_in(kind, source, external_id, body, strictly=strictly)
 
@@ -33,9 +33,9 @@ def refuse_outside_scope(body: Mapping[str, Any]) -> None:
     wrong = {}
     tag, equipment = body.get("position"), body.get("equipment")
     plant = "area__plant"
-    if tag and hides(Position, {"tag": tag}, f"drive__equipment__{plant}"):
+    if tag and is_hidden(Position, {"tag": tag}, f"drive__equipment__{plant}"):
         wrong["position"] = [f'There is no position "{tag}".']
-    if equipment and hides(Equipment, {"tag": equipment}, plant):
+    if equipment and is_hidden(Equipment, {"tag": equipment}, plant):
         wrong["equipment"] = [f'There is no equipment "{equipment}".']
     lines = [*(body.get("parts_used") or []), *(body.get("parts_needed") or [])]
     asked = {line["storeroom"] for line in lines if line.get("storeroom")}
@@ -47,7 +47,7 @@ def refuse_outside_scope(body: Mapping[str, Any]) -> None:
         raise ValidationError(wrong)
 
 
-def refuse_to_write_over(kind: str, source: str, external_id: str, strictly: bool) -> None:
+def refuse_hidden_record(kind: str, source: str, external_id: str, strictly: bool) -> None:
     """A record outside the caller's scope does not exist for it; in a batch only that element is refused."""
     model = WorkOrder if kind == "work_order" else MeterReading
     try:
@@ -58,17 +58,17 @@ def refuse_to_write_over(kind: str, source: str, external_id: str, strictly: boo
         raise ValidationError({"external_id": [OUTSIDE_SCOPE]}) from hidden
 
 
-def hides(model: Any, key: dict[str, Any], path: str) -> bool:
+def is_hidden(model: Any, key: dict[str, Any], path: str) -> bool:
     rows = model.objects.filter(**key)
     return bool(rows.exists() and not in_plants(rows, path).exists())
 
 
-def record_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:
+def process_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:
     """One answer for each element, in their order; a bad one stops no other."""
-    return [answer_to(kind, index, element) for index, element in enumerate(elements)]
+    return [answer_element(kind, index, element) for index, element in enumerate(elements)]
 
 
-def answer_to(kind: str, index: int, element: Any) -> dict[str, Any]:
+def answer_element(kind: str, index: int, element: Any) -> dict[str, Any]:
     if not isinstance(element, dict):
         return refused(index, {}, [("", "An object is expected here.")])
     rest = dict(element)
@@ -79,11 +79,11 @@ def answer_to(kind: str, index: int, element: Any) -> dict[str, Any]:
     if wrong:
         return refused(index, {}, wrong)
     try:
-        taken = record(kind, key["source"], key["external_id"], rest, strictly=False)
+        taken = process_message(kind, key["source"], key["external_id"], rest, strictly=False)
     except ValidationError as error:
         return refused(index, key, [(at, str(text)) for at, text in flatten(error.detail)])
     status = 202 if taken.waits_for_records else 201 if taken.created else 200
-    return {"index": index, "status": status, **key, **became(taken), "errors": []}
+    return {"index": index, "status": status, **key, **message_result(taken), "errors": []}
 
 
 def refused(index: int, key: dict[str, str], wrong: list[tuple[str, str]]) -> dict[str, Any]:
@@ -92,7 +92,7 @@ def refused(index: int, key: dict[str, str], wrong: list[tuple[str, str]]) -> di
     return {"index": index, "status": 400, "source": "", "external_id": "", **key, **fate}
 
 
-def became(taken: Taken) -> dict[str, Any]:
+def message_result(taken: Taken) -> dict[str, Any]:
     return {
         "applied": taken.applied,
         "outcome": taken.outcome,

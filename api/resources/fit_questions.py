@@ -27,7 +27,7 @@ class AnswerSerializer(BodySerializer):
 
 
 class FitQuestionViewSet(ReadRecordViewSet):
-    """Opened by a return that did not fit; open until somebody says what was measured."""
+    """Opened by a return that did not fit; closed by a measurement."""
 
     record = FIT_QUESTIONS
 

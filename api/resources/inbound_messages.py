@@ -30,7 +30,7 @@ class DiscardSerializer(StrictSerializer):
 
 
 class InboundMessageViewSet(ReadRecordViewSet):
-    """What the sources told, kept as it came. `outcome=waiting` is the quarantine."""
+    """Messages as they were received. `outcome=waiting` lists the quarantine."""
 
     record = INBOUND_MESSAGES
     action_roles = {"discard": ("manager",)}
@@ -39,7 +39,7 @@ class InboundMessageViewSet(ReadRecordViewSet):
     @action(detail=True, methods=["post"])
     @idempotent()
     def retry(self, request: Request, pk: str) -> HttpResponseBase:
-        """Look again for what the message waits for."""
+        """Look again for the records that the message waits for."""
         message = self.get_object()
         if message.outcome != MessageOutcome.WAITING:
             raise Conflict(f"This message does not wait: its outcome is {message.outcome}.")

@@ -38,7 +38,7 @@ MOST_LINES = 200
 
 
 class KitSerializer(ReadSerializer):
-    """A kit and its lines; one that has `short_quantity` was robbed."""
+    """A kit and its lines; a `short_quantity` was taken for urgent work."""
 
     record = KITS
     lines = ReservationSerializer(many=True, read_only=True)

@@ -11,8 +11,8 @@ from api.edge.concurrency import etag_of
 from api.edge.parsing import (
     StrictBooleanField,
 )
-from api.resources.feeding import became, record
-from api.resources.work_orders import OUTCOMES, FateSerializer, ReasonSerializer
+from api.resources.feeding import message_result, process_message
+from api.resources.work_orders import OUTCOMES, MessageResultSerializer, ReasonSerializer
 from api.wire.records.meter_readings import METER_READINGS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import SourceKeyViewSet
@@ -26,7 +26,7 @@ class MeterReadingSerializer(ReadSerializer):
 
 
 class UpsertedReadingSerializer(MeterReadingSerializer):
-    """The reading as it stands after the message, and what became of the message."""
+    """The reading after the message, and the result of the message."""
 
     applied = StrictBooleanField(read_only=True)
     outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
@@ -39,22 +39,26 @@ class UpsertedReadingSerializer(MeterReadingSerializer):
 
 
 class MeterReadingViewSet(SourceKeyViewSet):
-    """What meters showed. A new meter is told by `is_reset`; hours that run backwards without it are refused."""
+    """Running hours of meters. `is_reset` marks a new meter; without it, hours that run backwards are refused."""
 
     record = METER_READINGS
 
     @extend_schema(
         request=MeterReadingBody,
-        responses={200: UpsertedReadingSerializer, 201: UpsertedReadingSerializer, 202: FateSerializer},
+        responses={
+            200: UpsertedReadingSerializer,
+            201: UpsertedReadingSerializer,
+            202: MessageResultSerializer,
+        },
     )
     def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
         """Take the reading in; an older message changes nothing, one for a place not known waits (202)."""
-        taken = record("meter_reading", source, external_id, request.data)
+        taken = process_message("meter_reading", source, external_id, request.data)
         if taken.reading is None or taken.waits_for_records:
-            return Response(became(taken), status=status.HTTP_202_ACCEPTED)
+            return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
         shown = self.represent(self.fresh(taken.reading))
         code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
-        return Response({**shown, **became(taken)}, status=code, headers={"ETag": etag_of(shown)})
+        return Response({**shown, **message_result(taken)}, status=code, headers={"ETag": etag_of(shown)})
 
 
 METER_READING_URLS = [

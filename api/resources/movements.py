@@ -90,7 +90,7 @@ class MovementFilter(filterset_of(MOVEMENTS)):  # type: ignore[misc]
 
 
 class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
-    """What came, went, was moved and was counted. A line is never changed and never deleted."""
+    """Receipts, issues, transfers and counts. A line is never changed or deleted."""
 
     record = MOVEMENTS
     queryset: QuerySet[Any] = StockEntry.objects.with_places().select_related("reversed_by")
@@ -114,7 +114,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     @action(detail=True, methods=["post"])
     @idempotent(required=True)
     def reverse(self, request: Request, pk: str) -> HttpResponseBase:
-        """Take a mistaken movement back, once; a transfer with both of its lines."""
+        """Reverse a mistaken movement, once; a transfer with both of its lines."""
         said = self.read(ReverseSerializer, request)
         entry = self.get_object()
         with ledger_refusals(request):

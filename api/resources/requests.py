@@ -30,13 +30,13 @@ from inventory.models.fields import GREATEST_QUANTITY
 
 
 class RequestSerializer(ReadSerializer):
-    """One line asked for. A retracted one stays to be read, and counts as demand no more."""
+    """One requested line. A retracted one can still be read, but no longer counts as demand."""
 
     record = REQUESTS
 
 
-class AskingSerializer(BodySerializer):
-    """An item, a position or both. Without `at` it is asked for now; a `reference` is recorded once."""
+class NewRequestSerializer(BodySerializer):
+    """An item, a position or both. Without `at` the time is now; a `reference` is recorded once."""
 
     reference = OptionalTextField(max_length=80)
     at = UtcDateTimeField(required=False, allow_null=True)
@@ -58,22 +58,22 @@ class AskingSerializer(BodySerializer):
 
 
 class RetractionSerializer(BodySerializer):
-    """When it was taken back; now, where `at` is left out."""
+    """When it was retracted; without `at` the time is now."""
 
     at = UtcDateTimeField(required=False, allow_null=True)
 
 
 class RequestViewSet(ReadRecordViewSet):
-    """What was asked for. Recorded once, never changed; a mistake is taken back by `retract/`."""
+    """Requested parts. Recorded once and never changed; retract a mistake with `retract/`."""
 
     record = REQUESTS
     queryset: QuerySet[Any] = Request.objects.with_places()
-    write_serializer_class = AskingSerializer
+    write_serializer_class = NewRequestSerializer
 
     @extend_schema(responses={200: RequestSerializer, 201: RequestSerializer})
     @idempotent()
     def create(self, request: ApiRequest) -> HttpResponseBase:
-        """Record an asking; 200 where its `reference` is recorded already and says the same."""
+        """Record a request; 200 if its `reference` is already recorded with the same content."""
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         values = serializer.validated_data
@@ -89,7 +89,7 @@ class RequestViewSet(ReadRecordViewSet):
     @action(detail=True, methods=["post"])
     @idempotent()
     def retract(self, request: ApiRequest, pk: str) -> HttpResponseBase:
-        """Take a request back that was a mistake."""
+        """Retract a request that was a mistake."""
         said = self.read(RetractionSerializer, request)
         asked = self.get_object()
         with logging_changes(Request.objects.filter(pk=asked.pk)):

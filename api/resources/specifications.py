@@ -23,7 +23,7 @@ class SpecificationSerializer(RecordSerializer):
 
 
 class SpecificationViewSet(RecordViewSet):
-    """What parts are, apart from whoever made them and whatever number they bear."""
+    """Generic attributes of parts, without maker and stock number."""
 
     record = SPECIFICATIONS
     serializer_class = SpecificationSerializer

@@ -9,7 +9,7 @@ from inventory.models import StockPolicy
 
 
 class StockPolicyViewSet(RecordViewSet):
-    """Today's settings; a run recommends and never writes here."""
+    """Policies in force; a run only recommends and never writes here."""
 
     record = STOCK_POLICIES
 

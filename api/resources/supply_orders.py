@@ -72,7 +72,7 @@ class UpsertedSerializer(SupplyOrderSerializer):
 
 
 class SupplyOrderViewSet(SourceKeyViewSet):
-    """What purchasing says of its orders. Messages may be repeated, and come in any order."""
+    """Orders as purchasing sends them. Messages may be repeated and arrive in any order."""
 
     record = SUPPLY_ORDERS
     queryset: QuerySet[Any] = SupplyOrder.objects.with_places()

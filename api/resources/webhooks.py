@@ -101,7 +101,7 @@ class NewWebhookSerializer(WebhookSerializer):
 
 
 class WebhookRequestSerializer(BodySerializer):
-    """Whom to tell of what. `state` is `active` or `paused`; active again, it gets what it missed."""
+    """A subscriber and its event types. `state` is `active` or `paused`; when active again, it gets what it missed."""
 
     url = AddressField(max_length=LONGEST)
     description = StrictCharField(max_length=200, required=False, allow_blank=True)

@@ -17,7 +17,7 @@ from api.edge.concurrency import etag_of
 from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
-from api.resources.feeding import MOST_AT_ONCE, became, record, record_each
+from api.resources.feeding import MOST_AT_ONCE, message_result, process_each, process_message
 from api.wire.records.work_orders import WORK_ORDERS
 from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import WorkOrderBody
@@ -86,8 +86,8 @@ class ReasonSerializer(serializers.Serializer[Any]):
     detail = serializers.CharField()
 
 
-class FateSerializer(serializers.Serializer[Any]):
-    """What became of a message; `reasons` says what it waits for."""
+class MessageResultSerializer(serializers.Serializer[Any]):
+    """The result of a message; `reasons` says which records it waits for."""
 
     applied = StrictBooleanField(help_text="False: what is recorded is as new, and nothing changed.")
     outcome = serializers.ChoiceField(choices=[*OUTCOMES, "refused"])
@@ -107,7 +107,7 @@ class ErrorSerializer(serializers.Serializer[Any]):
     detail = serializers.CharField()
 
 
-class ElementSerializer(FateSerializer):
+class ElementSerializer(MessageResultSerializer):
     index = serializers.IntegerField()
     status = serializers.IntegerField()
     source = serializers.CharField()  # type: ignore[assignment]
@@ -150,7 +150,7 @@ class ReconciliationSerializer(serializers.Serializer[Any]):
 
 
 class ReconciliationForm(forms.Form):
-    source = forms.CharField(max_length=40, help_text="The system that told the orders.")
+    source = forms.CharField(max_length=40, help_text="The system that sent the orders.")
 
 
 ReconciliationForm.base_fields["from"] = DayText(help_text="First day, UTC.")
@@ -158,7 +158,7 @@ ReconciliationForm.base_fields["to"] = DayText(required=False, help_text="Last d
 
 
 class WorkOrderViewSet(SourceKeyViewSet):
-    """Jobs of the plant's work-order system. Messages may be repeated, and come in any order."""
+    """Jobs of the plant's work-order system. Messages may be repeated and arrive in any order."""
 
     record = WORK_ORDERS
     serializer_class = WorkOrderSerializer
@@ -166,19 +166,23 @@ class WorkOrderViewSet(SourceKeyViewSet):
 
     @extend_schema(
         request=WorkOrderBody,
-        responses={200: UpsertedWorkOrderSerializer, 201: UpsertedWorkOrderSerializer, 202: FateSerializer},
+        responses={
+            200: UpsertedWorkOrderSerializer,
+            201: UpsertedWorkOrderSerializer,
+            202: MessageResultSerializer,
+        },
     )
     def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
-        """Take the message in; an older one changes nothing, one that names what is not known waits (202).
+        """Process the message; an older one changes nothing, one that names an unknown record waits (202).
 
         Needs no If-Match: `updated_at` decides.
         """
-        taken = record("work_order", source, external_id, self.without_repeated(request.data))
+        taken = process_message("work_order", source, external_id, self.without_repeated(request.data))
         if taken.order is None or taken.waits_for_records:
-            return Response(became(taken), status=status.HTTP_202_ACCEPTED)
+            return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
         shown = self.represent(self.fresh(taken.order))
         code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
-        return Response({**shown, **became(taken)}, status=code, headers={"ETag": etag_of(shown)})
+        return Response({**shown, **message_result(taken)}, status=code, headers={"ETag": etag_of(shown)})
 
     def without_repeated(self, data: Any) -> Any:
         """What was read may be put back: members that the service sets are left out where they say what stands."""
@@ -195,7 +199,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
     def bulk(self, request: Request) -> HttpResponseBase:
         """Up to 1,000 messages, each answered with its index and status. Repeating them changes nothing: no key is needed."""
         messages = self.read(BulkSerializer, request)["messages"]
-        return Response({"results": record_each("work_order", messages)})
+        return Response({"results": process_each("work_order", messages)})
 
     @extend_schema(responses=ReconciliationSerializer)
     def reconciliation(self, request: Request) -> HttpResponseBase:

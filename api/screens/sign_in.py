@@ -17,9 +17,9 @@ class CountedTries(AuthenticationForm):
         name = self.cleaned_data.get("username")
         if name is None or not self.cleaned_data.get("password"):
             return super().clean()
-        attempt = logins.begin(name, logins.address_of(self.request))
+        attempt = logins.start_attempt(name, logins.address_of(self.request))
         cleaned = super().clean()
-        logins.succeed(attempt)
+        logins.mark_success(attempt)
         return cleaned
 
 

@@ -60,7 +60,7 @@ def code_field() -> OptionalTextField:
     return OptionalTextField(max_length=LONGEST_CODE, help_text=CODE)
 
 
-def past(**more: Any) -> PastField:
+def past_field(**more: Any) -> PastField:
     return PastField(required=False, allow_null=True, **more)
 
 
@@ -72,7 +72,7 @@ class FailureSerializer(StrictSerializer):
     ended_by = code_field()
     cause = OptionalTextField(max_length=60)
     part = OptionalTextField(max_length=40)
-    removed_at = past(help_text="When the unit came off; closed_at where it is left out.")
+    removed_at = past_field(help_text="When the unit came off; closed_at where it is left out.")
     running_hours = NumberField(max_digits=10, decimal_places=1, min_value=0, required=False, allow_null=True)
     note = OptionalTextField()
 
@@ -100,7 +100,7 @@ class PartUsedSerializer(BodySerializer):
     storeroom = OptionalTextField(max_length=20)
     condition = WordField(Condition.choices)
     reason_code = WordField(ReasonCode.choices)
-    at = past()
+    at = past_field()
     line = OptionalTextField(max_length=40)
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
@@ -120,7 +120,7 @@ class WorkOrderBody(BodySerializer):
     position = OptionalTextField(max_length=60)
     equipment = OptionalTextField(max_length=40)
     opened_at = UtcDateTimeField(required=False, allow_null=True)
-    closed_at = past()
+    closed_at = past_field()
     updated_at = PastField()
     failure = FailureSerializer(required=False, allow_null=True)
     parts_needed = serializers.ListField(
@@ -165,11 +165,11 @@ BODIES: dict[str, type[BodySerializer]] = {
 }
 
 
-def sound_body(kind: str, data: Any) -> dict[str, Any]:
+def valid_body(kind: str, data: Any) -> dict[str, Any]:
     """The message as it is kept: understood, in one spelling of times and numbers, and without what was not given."""
     serializer = BODIES[kind](data=data)
     serializer.is_valid(raise_exception=True)
-    body: dict[str, Any] = written({**serializer.validated_data, "attributes": {}})
+    body: dict[str, Any] = stored_value({**serializer.validated_data, "attributes": {}})
     if kind != "work_order":
         del body["attributes"]
     elif isinstance(data, dict) and data.get("attributes"):
@@ -179,15 +179,15 @@ def sound_body(kind: str, data: Any) -> dict[str, Any]:
     return body
 
 
-def written(value: Any) -> Any:
+def stored_value(value: Any) -> Any:
     if isinstance(value, datetime | date):
         return value.isoformat()
     if isinstance(value, Decimal):
         return str(value)
     if isinstance(value, list):
-        return [written(one) for one in value]
+        return [stored_value(one) for one in value]
     if isinstance(value, dict):
-        return {name: written(one) for name, one in value.items() if one is not None and one != ""}
+        return {name: stored_value(one) for name, one in value.items() if one is not None and one != ""}
     return value
 
 
