@@ -138,7 +138,10 @@ TEMPLATES = [
         "APP_DIRS": True,
         "DIRS": [BASE_DIR / "api" / "screens" / "templates"],
         "OPTIONS": {
-            "libraries": {"page_filters": "api.screens.page_filters", "planning_filters": "api.screens.planning.planning_filters"},
+            "libraries": {
+                "page_filters": "api.screens.page_filters",
+                "planning_filters": "api.screens.planning.planning_filters",
+            },
             "context_processors": [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",

@@ -1,29 +1,34 @@
-"""Which places stand without cover, the costliest first."""
+"""Which positions stand without cover, the costliest first; and who else could need an item."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
+from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.verdicts import ExplainedFactSerializer, FactSerializer
 from api.edge.errors import parameter_errors
-from api.edge.filtering import NearMomentText, NumberText, Range
+from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
-from drives.exposure.positions_at_risk import standings
-from drives.exposure.risk_inputs import Outlook, load_outlook
-from drives.models import Plant
+from api.wording.sentences import sentence
+from drives.exposure.item_exposure import item_exposure
+from drives.exposure.positions_at_risk import PositionRisk, positions_at_risk
+from drives.exposure.risk_inputs import RiskInputs, load_risk_inputs
+from drives.models import Plant, Position
+from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Storeroom
+from inventory.models import Item, Storeroom
 
 DEFAULT_LIMIT = 50
 
 
-class PileSerializer(serializers.Serializer[Any]):
+class StoreroomStockSerializer(serializers.Serializer[Any]):
     storeroom = serializers.CharField()
     available = serializers.IntegerField()
 
@@ -31,50 +36,59 @@ class PileSerializer(serializers.Serializer[Any]):
 class CoveringItemSerializer(serializers.Serializer[Any]):
     item = serializers.CharField(source="stock_number")
     grade = serializers.ChoiceField(choices=[grade.value for grade in GRADE_RANK if grade is not Grade.UNFIT])
-    available = serializers.IntegerField(help_text="Free pieces in all storerooms.")
-    stock = PileSerializer(many=True, source="piles")
+    available = serializers.IntegerField(help_text="Available pieces in all storerooms.")
+    stock = StoreroomStockSerializer(many=True)
 
 
-class StandingSerializer(serializers.Serializer[Any]):
-    position = serializers.CharField(source="place.tag")
-    drive = serializers.CharField(source="place.drive")
-    plant = serializers.CharField(source="place.plant")
-    storeroom = serializers.CharField(source="place.storeroom", help_text="The one that serves the plant.")
-    criticality = serializers.CharField(source="place.criticality")
+class PositionRiskSerializer(serializers.Serializer[Any]):
+    position = serializers.CharField(source="position.tag")
+    drive = serializers.CharField(source="position.drive")
+    plant = serializers.CharField(source="position.plant")
+    storeroom = serializers.CharField(source="position.storeroom", help_text="The one that serves the plant.")
+    criticality = serializers.CharField(source="position.criticality")
     chance = serializers.FloatField(
         source="chance.value",
         allow_null=True,
         default=None,
-        help_text="That it stops within the lead time and no shelf can serve it; null: not known.",
+        help_text="That it needs a piece within the lead time and none is left for it; null: not known.",
     )
     chance_at_least = serializers.FloatField(
-        source="chance.least",
+        source="chance.at_least",
         allow_null=True,
         default=None,
-        help_text="Below `chance` only where a bound was worked out.",
+        help_text="Below `chance` only where bounds were calculated.",
     )
-    chance_to_ask = serializers.FloatField(source="chance.asks", allow_null=True, default=None)
+    chance_of_demand = serializers.FloatField(
+        source="chance.of_demand",
+        allow_null=True,
+        default=None,
+        help_text="That it needs a piece within the lead time.",
+    )
     lead_time_days = serializers.FloatField(allow_null=True)
     lead_time_item = serializers.CharField(help_text="The item that can be there soonest.")
     downtime_cost_per_hour = serializers.DecimalField(
-        source="place.cost_per_hour", max_digits=14, decimal_places=2, allow_null=True
+        source="position.downtime_cost_per_hour", max_digits=14, decimal_places=2, allow_null=True
     )
     expected_cost = serializers.DecimalField(
-        max_digits=16, decimal_places=2, allow_null=True, help_text="Null: not known, which is not nothing."
+        max_digits=16, decimal_places=2, allow_null=True, help_text="Null: not known, which is not zero."
     )
-    currency = serializers.CharField(source="place.currency")
-    needs_transfer = serializers.BooleanField(help_text="What is free lies in another storeroom.")
-    covers = CoveringItemSerializer(many=True, help_text="What can serve it, and where that lies.")
-    sentence = serializers.CharField()
+    currency = serializers.CharField(source="position.currency")
+    needs_transfer = serializers.BooleanField(help_text="The available pieces are in another storeroom.")
+    covers = CoveringItemSerializer(many=True, help_text="What can serve it, and where it is.")
+    reason = FactSerializer()
+    explanation = serializers.SerializerMethodField()
+
+    def get_explanation(self, risk: PositionRisk) -> str:
+        return sentence(risk.reason)
 
 
 class ExposureSerializer(serializers.Serializer[Any]):
-    judged = serializers.IntegerField(help_text="How many positions were looked at.")
+    judged = serializers.IntegerField(help_text="How many positions were considered.")
     hours_to_expedite = serializers.FloatField(
-        allow_null=True, help_text="From the stop to an emergency delivery; null: no cost can be told."
+        allow_null=True, help_text="From the stop to an emergency delivery; null: no cost can be calculated."
     )
-    notes = serializers.ListField(child=serializers.CharField())
-    results = StandingSerializer(many=True)
+    notes = ExplainedFactSerializer(many=True)
+    results = PositionRiskSerializer(many=True)
 
 
 class ExposureQuery(forms.Form):
@@ -84,8 +98,8 @@ class ExposureQuery(forms.Form):
     at = NearMomentText(required=False)
 
 
-def wanted_positions(outlook: Outlook, storeroom: str, plant: str) -> list[int]:
-    """Positions of a plant, or of the plants that a storeroom serves; each name must be known."""
+def chosen_positions(inputs: RiskInputs, storeroom: str, plant: str) -> list[int]:
+    """Positions of a plant, or of the plants that a storeroom serves; each code must be known."""
     wrong = {}
     if storeroom and not visible_to_caller(Storeroom.objects.filter(code=storeroom)).exists():
         wrong["storeroom"] = f"There is no storeroom {storeroom!r}."
@@ -94,48 +108,108 @@ def wanted_positions(outlook: Outlook, storeroom: str, plant: str) -> list[int]:
     if wrong:
         raise parameter_errors(wrong)
     return [
-        position
-        for position, place in outlook.places.items()
-        if storeroom in ("", place.storeroom) and plant in ("", place.plant)
+        pk
+        for pk, position in inputs.positions.items()
+        if storeroom in ("", position.storeroom) and plant in ("", position.plant)
     ]
 
 
-def notes_on(outlook: Outlook, rows: Iterable[Any]) -> list[str]:
-    """What is not known of the plant, said once."""
-    found = list(rows)
+def notes_on(inputs: RiskInputs, risks: Sequence[PositionRisk]) -> list[Fact]:
+    """What is not known of all positions together."""
     notes = []
-    if not any(outlook.grades.values()):
-        notes.append(
-            "Nobody has worked out yet which item serves which position: run the stocking run first."
-        )
-    if outlook.hours_to_expedite is None:
-        notes.append(
-            "The hours to an emergency delivery are not known: rows stand in the order of chance times cost per hour."
-        )
-    unpriced = sum(row.chance is not None and row.place.cost_per_hour is None for row in found)
+    if not inputs.is_cover_known:
+        notes.append(fact("cover_not_calculated"))
+    if inputs.hours_to_expedite is None:
+        notes.append(fact("hours_to_expedite_not_known"))
+    unpriced = sum(bool(risk.chance) and risk.position.downtime_cost_per_hour is None for risk in risks)
     if unpriced:
-        notes.append(f"{unpriced} without a downtime cost stand after those that have one, by criticality.")
-    unknown = sum(row.chance is None for row in found)
+        notes.append(fact("downtime_costs_not_known", positions=unpriced))
+    unknown = sum(risk.chance is None for risk in risks)
     if unknown:
-        notes.append(f"{unknown} whose chance cannot be told stand last; each says what is missing.")
+        notes.append(fact("chances_not_known", positions=unknown))
     return notes
 
 
 class ExposureView(StrictAPIView):
-    """The chance of each position to stop within its lead time with nothing on any shelf to serve it."""
+    """The chance of each position to need a piece within its lead time with none left for it."""
 
     is_costly = True
     query_form = ExposureQuery
 
     @extend_schema(responses=ExposureSerializer, operation_id="exposure")
     def get(self, request: Request) -> Response:
-        wanted = self.read_query()
-        outlook = load_outlook(wanted["at"] or datetime.now(UTC))
-        rows = standings(outlook, among=wanted_positions(outlook, wanted["storeroom"], wanted["plant"]))
+        query = self.read_query()
+        inputs = load_risk_inputs(query["at"] or datetime.now(UTC))
+        risks = positions_at_risk(inputs, among=chosen_positions(inputs, query["storeroom"], query["plant"]))
         answer = {
-            "judged": len(rows),
-            "hours_to_expedite": outlook.hours_to_expedite,
-            "notes": notes_on(outlook, rows),
-            "results": rows[: int(wanted["limit"] or DEFAULT_LIMIT)],
+            "judged": len(risks),
+            "hours_to_expedite": inputs.hours_to_expedite,
+            "notes": notes_on(inputs, risks),
+            "results": risks[: int(query["limit"] or DEFAULT_LIMIT)],
         }
         return Response(ExposureSerializer(answer).data)
+
+
+class OtherPositionSerializer(serializers.Serializer[Any]):
+    position = serializers.CharField(source="position.tag")
+    drive = serializers.CharField(source="position.drive")
+    criticality = serializers.CharField(source="position.criticality")
+    chance = serializers.FloatField(
+        allow_null=True, help_text="That it needs a piece before the next receipt; null: not known."
+    )
+    has_other = serializers.BooleanField(help_text="Another item that serves it is available somewhere.")
+
+
+class ItemExposureSerializer(serializers.Serializer[Any]):
+    item = serializers.CharField()
+    chance = serializers.FloatField(
+        source="exposure.chance",
+        allow_null=True,
+        help_text="That any of them needs a piece before the next receipt; null: not known.",
+    )
+    lead_time_days = serializers.FloatField(source="exposure.lead_time_days", allow_null=True)
+    positions = OtherPositionSerializer(
+        source="exposure.positions", many=True, help_text="Other positions that it serves, the worst first."
+    )
+    is_last_piece = serializers.BooleanField(source="exposure.is_last_piece")
+
+
+class PositionExposureSerializer(serializers.Serializer[Any]):
+    notes = ExplainedFactSerializer(many=True, help_text="Why an item is missing in the results.")
+    results = ItemExposureSerializer(many=True, help_text="The available items, in the order of the query.")
+
+
+class PositionExposureQuery(forms.Form):
+    item = WordsText()
+    at = NearMomentText(required=False)
+
+
+class PositionExposureView(StrictAPIView):
+    """Who else could need these items before the next receipt, if one of them is taken for this position."""
+
+    is_costly = True
+    query_form = PositionExposureQuery
+
+    @extend_schema(responses=PositionExposureSerializer, operation_id="positions_exposure")
+    def get(self, request: Request, tag: str) -> Response:
+        query = self.read_query()
+        position = visible_to_caller(Position.objects.filter(tag=tag)).only("pk").first()
+        if position is None:
+            raise Http404(f"There is no position {tag!r}.")
+        items = item_ids(query["item"])
+        inputs = load_risk_inputs(query["at"] or datetime.now(UTC), item_ids=items.values())
+        found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}
+        results = [{"item": number, "exposure": one} for number, one in found.items() if one]
+        missing = [fact("no_piece_available", item=number) for number, one in found.items() if one is None]
+        if not inputs.is_cover_known:
+            results, missing = [], [fact("cover_not_calculated")]
+        return Response(PositionExposureSerializer({"notes": missing, "results": results}).data)
+
+
+def item_ids(stock_numbers: Iterable[str]) -> dict[str, int]:
+    """By stock number, in the order given; each must be known."""
+    known = dict(Item.objects.filter(stock_number__in=stock_numbers).values_list("stock_number", "pk"))
+    for number in stock_numbers:
+        if number not in known:
+            raise parameter_errors({"item": f"There is no item {number!r}."})
+    return {number: known[number] for number in stock_numbers}

@@ -15,7 +15,8 @@ from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactsField, SentencesField
 from api.wording.sentences import sentence
-from drives.demand.needs import needs_of, survey
+from drives.demand.needs import needs_of
+from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import Frontier, PartLeftOut, frontier
@@ -98,10 +99,10 @@ class FrontierView(StrictAPIView):
 
 def frontier_now(budget: Decimal) -> Frontier:
     now = timezone.now()
-    seen, rooms = survey(now), current_scope().storerooms
+    snapshot, rooms = load_demand_snapshot(now), current_scope().storerooms
     return frontier(
-        [need for need in needs_of(seen) if rooms is None or need.storeroom_id in rooms],
-        lead_times=seen.lead_times,
+        [need for need in needs_of(snapshot) if rooms is None or need.storeroom_id in rooms],
+        lead_times=snapshot.lead_times,
         emergencies=emergency_hours(now),
         budget=budget,
         today=timezone.localdate(now),

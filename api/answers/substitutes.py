@@ -1,6 +1,5 @@
 """What may go on a position or stand in for an item: ranked, explained, with where it lies and how soon the drive runs."""
 
-from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -17,7 +16,6 @@ from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wording.sentences import sentence
-from drives.exposure.last_piece import ItemExposure, exposures_of
 from drives.lessons.track_record import TrackRecord
 from drives.models import Position
 from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
@@ -92,25 +90,6 @@ class TrackRecordSerializer(serializers.Serializer[Any]):
         return sentence(record.reason) if record.reason else ""
 
 
-class ExposedPositionSerializer(serializers.Serializer[Any]):
-    position = serializers.CharField(source="place.tag")
-    drive = serializers.CharField(source="place.drive")
-    criticality = serializers.CharField(source="place.criticality")
-    chance = serializers.FloatField(
-        allow_null=True, help_text="That it asks for a piece before the next receipt; null: not known."
-    )
-    has_other = serializers.BooleanField(help_text="Another item that serves it is free somewhere.")
-
-
-class ItemExposureSerializer(serializers.Serializer[Any]):
-    chance = serializers.FloatField(
-        allow_null=True, help_text="That any of them asks before the next receipt; null: not known."
-    )
-    lead_time_days = serializers.FloatField(allow_null=True)
-    positions = ExposedPositionSerializer(many=True, help_text="Other positions that it serves, worst first.")
-    is_last_piece = serializers.BooleanField()
-
-
 class OfferedItemSerializer(serializers.Serializer[Any]):
     id = serializers.IntegerField()
     stock_number = serializers.CharField()
@@ -130,9 +109,6 @@ class OfferSerializer(serializers.Serializer[Any]):
     ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
     ready = ReadySerializer()
     track_record = TrackRecordSerializer(allow_null=True)
-    exposure = serializers.SerializerMethodField(
-        help_text="Who else could need it; null: none is free, it does not fit, or cover is not worked out yet."
-    )
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
@@ -140,11 +116,6 @@ class OfferSerializer(serializers.Serializer[Any]):
 
     def _companion(self, companion: Companion) -> dict[str, Any]:
         return dict(CompanionSerializer(companion).data)
-
-    @extend_schema_field(ItemExposureSerializer(allow_null=True))
-    def get_exposure(self, offer: Offer) -> dict[str, Any] | None:
-        found = self.context.get("exposures", {}).get(offer.candidate.item.pk)
-        return None if found is None else dict(ItemExposureSerializer(found).data)
 
 
 class BestSerializer(serializers.Serializer[Any]):
@@ -198,16 +169,14 @@ def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
     return in_stock is None or (offer.candidate.available > 0) is in_stock
 
 
-def answer_json(
-    answer: Answer, offers: list[Offer], exposures: Mapping[int, ItemExposure] | None = None
-) -> dict[str, Any]:
+def answer_json(answer: Answer, offers: list[Offer]) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
     return {
         "judged": len(answer.offers),
         "by_grade": {grade.value: grades.count(grade) for grade in Grade},
         "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
         "notes": list(answer.notes),
-        "results": OfferSerializer(offers, many=True, context={"exposures": exposures or {}}).data,
+        "results": OfferSerializer(offers, many=True).data,
     }
 
 
@@ -228,15 +197,13 @@ class PositionSubstitutesView(StrictAPIView):
         position = places.filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
-        at = wanted["at"] or datetime.now(UTC)
         answer = substitutes_for_position(
             position,
             here_id=storeroom_id(wanted["storeroom"]),
-            at=at,
+            at=wanted["at"] or datetime.now(UTC),
             ordering=wanted["ordering"] or "grade",
         )
-        offers = chosen(answer, wanted)
-        return Response(answer_json(answer, offers, exposures_of(offers, position.pk, at)))
+        return Response(answer_json(answer, chosen(answer, wanted)))
 
 
 class ItemSubstitutesView(StrictAPIView):

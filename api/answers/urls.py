@@ -6,7 +6,7 @@ from api.answers.backtest import BackTestView
 from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
-from api.answers.exposure import ExposureView
+from api.answers.exposure import ExposureView, PositionExposureView
 from api.answers.frontier import FrontierView
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
@@ -24,6 +24,7 @@ urlpatterns = [
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
+    path("positions/<str:tag>/exposure/", PositionExposureView.as_view(), name="position-exposure"),
     path("positions/<str:tag>/substitutes/", PositionSubstitutesView.as_view(), name="position-substitutes"),
     path(
         "work-orders/<str:source>/<str:external_id>/readiness/",

@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 
-from drives.exposure.last_piece import ItemExposure
+from drives.exposure.item_exposure import ItemExposure
 from drives.substitutes import Answer, Offer
 from inventory.facts import Fact
 from inventory.interchange.findings import Finding

@@ -15,7 +15,7 @@ from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_known_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
-from drives.exposure.last_piece import exposures_of
+from drives.exposure.item_exposure import item_exposures
 from drives.models import Inspection, Position
 from drives.substitutes import Answer, Offer, substitutes_for_position
 from inventory.interchange.vocabulary import Grade
@@ -54,7 +54,7 @@ def _context(
     )
     single = _single(answer, question.part)
     fitted = answer.place.fitted if answer.place else None
-    exposures = exposures_of(answer.offers, place.pk, question.at)
+    exposures = item_exposures(_available(single, shown), place.pk, question.at)
     return {
         "place": place,
         "drive": place.drive,
@@ -84,6 +84,16 @@ def _single(answer: Answer, number: str) -> Offer | None:
         if offer.candidate.item.stock_number == number:
             return offer
     raise Http404
+
+
+def _available(single: Offer | None, shown: CandidateLayout) -> list[int]:
+    """The items that could be taken from what is shown in full."""
+    offers = [single] if single else [offer for group in shown.groups for offer in group.cards]
+    return [
+        offer.candidate.item.pk
+        for offer in offers
+        if offer.candidate.available > 0 and offer.candidate.verdict.grade is not Grade.UNFIT
+    ]
 
 
 def _last_wear(place: Position) -> Inspection | None:

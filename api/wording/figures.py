@@ -76,6 +76,11 @@ def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], s
     return sentence
 
 
+def counted(text: Any, number: str = "count") -> Callable[[Mapping[str, Shown]], str]:
+    """`ngettext_lazy` takes the plural form from the value of that name."""
+    return lambda values: str(text.format(**{number: values[number], **values}))
+
+
 def shown(value: Any, sentence: Callable[[Fact], str]) -> Shown:
     match value:
         case bool() | Mapping():

@@ -5,7 +5,9 @@ from typing import Any
 
 from api.wording import (
     cautions,
+    demand,
     drive_advice,
+    exposure,
     finding_sources,
     findings_chain,
     findings_hub,
@@ -17,6 +19,7 @@ from api.wording import (
     stocking,
     tooth_form,
     track_record,
+    wear_notice,
     work_steps,
 )
 from api.wording.figures import Sentence, shown
@@ -24,7 +27,9 @@ from inventory.facts import Fact, fact_from_json
 
 ROOMS = (
     cautions,
+    demand,
     drive_advice,
+    exposure,
     finding_sources,
     findings_chain,
     findings_hub,
@@ -36,6 +41,7 @@ ROOMS = (
     stocking,
     tooth_form,
     track_record,
+    wear_notice,
     work_steps,
 )
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}

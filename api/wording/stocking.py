@@ -6,7 +6,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext, ngettext_lazy
 
-from api.wording.figures import Sentence, Shown
+from api.wording.figures import Sentence, Shown, counted
 
 SERVICES = {
     "cycle_service_level": _("the chance that the demand over a lead time does not exceed the reorder point"),
@@ -68,11 +68,6 @@ def _scope(values: Mapping[str, Shown]) -> str:
     return str(text).format_map({name: part.format_map(values) for name, part in counted.items()})
 
 
-def _counted(text: Any, number: str = "count") -> Sentence:
-    """`ngettext_lazy` takes the plural form from the value of that name."""
-    return lambda values: str(text.format(**{number: values[number], **values}))
-
-
 SENTENCES: dict[str, Sentence] = {
     "demand_poisson": _(
         "Single pieces are requested at a constant rate of {rate_per_year:sig4} a year (Poisson)."
@@ -83,7 +78,7 @@ SENTENCES: dict[str, Sentence] = {
         " (gamma-Poisson)."
     ),
     "demand_intermittent": _with_method,
-    "no_demand_in_record": _counted(
+    "no_demand_in_record": counted(
         ngettext_lazy(
             "In {periods:,} period there was no demand.",
             "In {periods:,} periods there was no demand.",
@@ -179,53 +174,53 @@ SENTENCES: dict[str, Sentence] = {
         "The record has {months:,} complete months and {items:,} requested items. A back-test needs {months_needed:,} months:"
         " {months_to_learn:,} to learn from and {exposure_months:,} to compare with."
     ),
-    "planned_requests_left_out": _counted(
+    "planned_requests_left_out": counted(
         ngettext_lazy(
             "{count:,} planned request is known in advance and left out.",
             "{count:,} planned requests are known in advance and left out.",
             "count",
         )
     ),
-    "chain_requests_left_out": _counted(
+    "chain_requests_left_out": counted(
         ngettext_lazy(
             "{count:,} request for chain by the link is left out.",
             "{count:,} requests for chain by the link are left out.",
             "count",
         )
     ),
-    "requests_without_item_left_out": _counted(
+    "requests_without_item_left_out": counted(
         ngettext_lazy(
             "{count:,} request that names no item is left out.",
             "{count:,} requests that name no item are left out.",
             "count",
         )
     ),
-    "requests_this_month_left_out": _counted(
+    "requests_this_month_left_out": counted(
         ngettext_lazy(
             "{count:,} request of the month that has not ended is left out.",
             "{count:,} requests of the month that has not ended are left out.",
             "count",
         )
     ),
-    "large_demands_left_out": _counted(
+    "large_demands_left_out": counted(
         ngettext_lazy(
             "{count:,} item with a demand of more than {limit:,} pieces over one exposure is left out.",
             "{count:,} items with a demand of more than {limit:,} pieces over one exposure are left out.",
             "count",
         )
     ),
-    "items_without_price": _counted(
+    "items_without_price": counted(
         ngettext_lazy(
             "{count:,} item has no price in {currency} and is not in the spend.",
             "{count:,} items have no price in {currency} and are not in the spend.",
             "count",
         )
     ),
-    "no_item_priced": _counted(
+    "no_item_priced": counted(
         ngettext_lazy("{count:,} item has no price.", "{count:,} items have no price.", "count")
     ),
     "only_requested_items": _("Items that were never requested are not part of this record."),
-    "incomplete_rows_left_out": _counted(
+    "incomplete_rows_left_out": counted(
         ngettext_lazy(
             "{count:,} row with a missing period was left out.",
             "{count:,} rows with a missing period were left out.",

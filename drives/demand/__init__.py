@@ -1,1 +1,1 @@
-"""What the positions ask for: requests, lives and cover, pooled, as the numbers that minimum stock needs."""
+"""The demand of positions: requests, lives and cover, pooled as the numbers that minimum stock needs."""

@@ -1,86 +1,90 @@
-"""Down to the events: what a recommendation rests on, as plain values in a fixed order for pages and the API."""
+"""What a recommendation is made from, down to the events: plain values in a fixed order, for pages and the API."""
 
 from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from drives.demand.model_selection import Choice
-from drives.demand.pools import Plant, Pool
-from drives.demand.request_matching import Asking
-from drives.demand.unit_lives import Life
+from drives.demand.importance import PartImportance
+from drives.demand.model_selection import SelectedModel
+from drives.demand.pools import DemandPools, Pool
+from drives.demand.request_matching import DemandEvent
+from drives.demand.substitute_cover import SubstituteCover
+from drives.lessons.unit_lives import UnitLife
 from drives.reliability.renewal_trend import fit_renewal_trend
-
-if TYPE_CHECKING:
-    from drives.demand.importance import Weight
-    from drives.demand.substitute_cover import SecondLine
+from inventory.facts import Fact, fact
 
 
 def evidence_of(
-    plant: Plant, pool: Pool, choice: Choice, cover: Iterable["SecondLine"], weight: "Weight"
+    demand: DemandPools,
+    pool: Pool,
+    *,
+    selected: SelectedModel,
+    cover: Iterable[SubstituteCover],
+    importance: PartImportance,
 ) -> dict[str, Any]:
     return {
-        "pool": _pool(plant, pool),
+        "pool": _pool(demand, pool),
         "importance": {
-            "importance": weight.importance,
-            "drive": weight.drive.tag if weight.drive else None,
-            "reason": weight.reason,
+            "importance": importance.importance,
+            "drive": importance.drive.tag if importance.drive else None,
+            "reason": importance.reason.as_json(),
         },
-        "events": [_event(plant, asking) for asking in pool.asked],
-        "lives": [_life(plant, life) for life in pool.lives],
-        **choice.evidence,
+        "events": [_event(demand, event) for event in pool.events],
+        "lives": [_life(demand, life) for life in pool.lives],
+        **selected.evidence,
         "cover": [
             {
-                "item": line.item,
-                "grade": line.grade,
-                "work_minutes": line.work_minutes,
-                "positions": line.positions,
-                "pieces": line.pieces,
-                "averts": line.averts,
+                "item": one.item,
+                "grade": one.grade,
+                "work_minutes": one.work_minutes,
+                "positions": one.positions,
+                "pieces": one.pieces,
+                "averts": one.averts,
             }
-            for line in cover
+            for one in cover
         ],
     }
 
 
-def _pool(plant: Plant, pool: Pool) -> dict[str, Any]:
+def _pool(demand: DemandPools, pool: Pool) -> dict[str, Any]:
     return {
-        "members": [plant.items[member].stock_number for member in pool.member_ids],
+        "members": [demand.items[member].stock_number for member in pool.member_ids],
         "member_ids": list(pool.member_ids),
         "record_from": pool.record_from.isoformat(),
         "record_until": pool.as_of.isoformat(),
         "positions": [
             {
-                "position": place.position.tag,
-                "drive": place.position.drive.tag,
-                "criticality": place.position.drive.criticality,
-                "years": round(place.years, 3),
-                "pieces_unplanned": place.unplanned_pieces,
-                "pieces_planned": sum(asking.quantity for asking in place.asked) - place.unplanned_pieces,
+                "position": one.position.tag,
+                "drive": one.position.drive.tag,
+                "criticality": one.position.drive.criticality,
+                "years": round(one.years, 3),
+                "pieces_unplanned": one.unplanned_pieces,
+                "pieces_planned": sum(event.quantity for event in one.events) - one.unplanned_pieces,
             }
-            for place in pool.places
+            for one in pool.positions
         ],
     }
 
 
-def _event(plant: Plant, asking: Asking) -> dict[str, Any]:
-    position = plant.positions.get(asking.position_id or 0)
-    item, given = plant.items.get(asking.item_id or 0), plant.items.get(asking.given_id or 0)
+def _event(demand: DemandPools, event: DemandEvent) -> dict[str, Any]:
+    position = demand.positions.get(event.position_id or 0)
+    item, given = demand.items.get(event.item_id or 0), demand.items.get(event.given_id or 0)
     return {
-        "at": asking.at.isoformat(),
+        "at": event.at.isoformat(),
         "item": item.stock_number if item else None,
         "given": given.stock_number if given else None,
         "position": position.tag if position else None,
-        "quantity": asking.quantity,
-        "result": asking.result,
-        "work_order": asking.work_order,
-        "is_planned": asking.is_planned,
-        "source": asking.source,
+        "quantity": event.quantity,
+        "result": event.result,
+        "work_order": event.work_order,
+        "is_planned": event.is_planned,
+        "source": event.source,
     }
 
 
-def _life(plant: Plant, life: Life) -> dict[str, Any]:
-    item = plant.items.get(life.item_id or 0)
+def _life(demand: DemandPools, life: UnitLife) -> dict[str, Any]:
+    item = demand.items.get(life.item_id or 0)
     return {
-        "position": plant.positions[life.position_id].tag,
+        "position": demand.positions[life.position_id].tag,
         "item": item.stock_number if item else None,
         "installed_at": life.installed_at.isoformat(),
         "removed_at": life.removed_at.isoformat() if life.removed_at else None,
@@ -92,7 +96,7 @@ def _life(plant: Plant, life: Life) -> dict[str, Any]:
     }
 
 
-def _counts_as(life: Life) -> str:
+def _counts_as(life: UnitLife) -> str:
     if life.hours is None:
         return "left_out"
     if life.is_running:
@@ -102,18 +106,16 @@ def _counts_as(life: Life) -> str:
     return "sudden" if life.is_observed else "censored"
 
 
-def growing_worse(pool: Pool) -> tuple[str, ...]:
-    """A drive that eats its parts faster and faster wants mending, not stock."""
+def accelerating_positions(pool: Pool) -> tuple[Fact, ...]:
+    """Where parts are needed more and more often, the drive needs attention, not stock."""
     found = []
-    for place in pool.places:
+    end_hours = (pool.as_of - pool.record_from).total_seconds() / 3600
+    for one in pool.positions:
         hours = [
-            (asking.at - pool.record_from).total_seconds() / 3600
-            for asking in place.asked
-            if not asking.is_planned and asking.at > pool.record_from
+            (event.at - pool.record_from).total_seconds() / 3600
+            for event in one.events
+            if not event.is_planned and event.at > pool.record_from
         ]
-        end = (pool.as_of - pool.record_from).total_seconds() / 3600
-        if hours and end > 0 and fit_renewal_trend(hours, end_hours=end).is_getting_worse:
-            found.append(
-                f"{place.position.tag} asks faster and faster ({len(hours)} times): look at the drive, not only at the shelf."
-            )
+        if hours and end_hours > 0 and fit_renewal_trend(hours, end_hours=end_hours).is_getting_worse:
+            found.append(fact("requests_accelerate", position=one.position.tag, requests=len(hours)))
     return tuple(found)

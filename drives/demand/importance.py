@@ -1,108 +1,91 @@
-"""How much a part matters: by the worst drive for which no other candidate is kept. A substitute lowers it."""
+"""How important a part is: set by the worst drive for which no other candidate is kept. A substitute lowers it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from drives.demand.pools import Plant
+from drives.demand.pools import DemandPools
 from drives.models import Criticality, Drive
+from inventory.facts import Fact, fact
 from inventory.models import Importance
 
-RANK: Mapping[str, int] = {
+CRITICALITY_RANK: Mapping[str, int] = {
     Criticality.VITAL: 0,
     Criticality.ESSENTIAL: 1,
     "": 2,
     Criticality.DESIRABLE: 3,
 }
-"""The worst first; a drive without a class stands between: it may be anything."""
+"""The worst first; a drive without a class may be anything, so it stands between."""
 
 
 @dataclass(frozen=True)
-class Weight:
-    """The importance of a part, the drive that sets it, and the sentence that says so."""
+class PartImportance:
+    """The importance of a part, the drive that sets it, and why."""
 
     importance: str
     drive: Drive | None
-    reason: str
+    reason: Fact
 
 
-def importances(plant: Plant, kept: frozenset[int]) -> dict[int, Weight]:
-    """Of every part of a pool, by its lowest number; `kept` are the items that count as candidates."""
-    asking, asked = _asking(plant), _asked(plant)
+def part_importances(demand: DemandPools, kept: frozenset[int]) -> dict[int, PartImportance]:
+    """Of every part of a pool; `kept` are the items that count as candidates."""
+    needing: dict[int, set[int]] = {pool.part: set() for pool in demand.pools}
+    requesting: dict[int, set[int]] = {pool.part: set() for pool in demand.pools}
+    for pool in demand.pools:
+        needing[pool.part].update(position.position.pk for position in pool.positions)
+        requesting[pool.part].update(event.position_id for event in pool.other_events if event.position_id)
     return {
-        part: _weight(plant, part, places, kept)
-        if (places := asking[part] or _served(plant, part))
-        else _asked_by(plant, asked[part])
-        for part in sorted(asking)
+        part: _of_served(demand, part, positions, kept)
+        if (positions := needing[part] or _served(demand, part))
+        else _of_requesting(demand, requesting[part])
+        for part in sorted(needing)
     }
 
 
-def _asking(plant: Plant) -> dict[int, set[int]]:
-    """The positions that ask for each part."""
-    found: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
-    for pool in plant.pools:
-        found[pool.part].update(place.position.pk for place in pool.places)
-    return found
+def _served(demand: DemandPools, part: int) -> set[int]:
+    """The positions that a part could serve, whatever they need now."""
+    members = demand.parts.members.get(part, (part,))
+    return {edge.position_id for member in members for edge in demand.cover.positions_of(member)} & set(
+        demand.positions
+    )
 
 
-def _asked(plant: Plant) -> dict[int, set[int]]:
-    """The positions that ever asked for each part, as those on a chain asked for the chain."""
-    found: dict[int, set[int]] = {pool.part: set() for pool in plant.pools}
-    for pool in plant.pools:
-        found[pool.part].update(asking.position_id for asking in pool.loose if asking.position_id is not None)
-    return {part: positions & set(plant.positions) for part, positions in found.items()}
-
-
-def _served(plant: Plant, part: int) -> set[int]:
-    """The positions that a part could serve, whatever they ask for now."""
-    members = plant.parts.members.get(part, (part,))
-    served = {edge.position_id for member in members for edge in plant.cover.positions_of(member)}
-    return served & set(plant.positions)
-
-
-def _asked_by(plant: Plant, positions: set[int]) -> Weight:
-    """Chain, bushes and keys matter as much as the worst drive that ever asked for them."""
+def _of_requesting(demand: DemandPools, positions: set[int]) -> PartImportance:
+    """Chain, bushes and keys are as important as the worst drive that ever requested them."""
     if not positions:
-        return Weight(Importance.UNKNOWN, None, "No position asks for it: how much it matters is not known.")
-    drive = _worst(plant, sorted(positions))
-    named = drive.criticality or "without a class"
-    return Weight(
-        drive.criticality or Importance.UNKNOWN,
-        drive,
-        f"Of the drives that asked for it {drive.tag} is the worst ({named}).",
-    )
+        return PartImportance(Importance.UNKNOWN, None, fact("importance_without_position"))
+    return _set_by(_worst(demand, positions), "importance_of_requesting_drive")
 
 
-def _weight(plant: Plant, part: int, asking: set[int], kept: frozenset[int]) -> Weight:
-    """A place that asks for something else counts too where this part is the last that could serve it."""
-    alone = [pk for pk in sorted(asking | _served(plant, part)) if not _has_other(plant, part, pk, kept)]
-    if not alone:
-        drive = _worst(plant, sorted(asking))
-        return Weight(
-            Importance.DESIRABLE,
-            drive,
-            f"Every position that it serves has another candidate that is kept, so no drive hangs on it alone"
-            f" (the worst is {drive.tag}, {drive.criticality or 'not classed'}).",
-        )
-    drive = _worst(plant, alone)
-    importance = drive.criticality or Importance.UNKNOWN
-    named = drive.criticality or "without a class"
-    return Weight(
-        importance, drive, f"Drive {drive.tag} is {named}, and nothing else that is kept can serve it there."
-    )
+def _of_served(demand: DemandPools, part: int, needing: set[int], kept: frozenset[int]) -> PartImportance:
+    """A position that needs something else counts too where this part is the last that could serve it."""
+    every = needing | _served(demand, part)
+    alone = [position for position in every if not _has_other(demand, part, position, kept)]
+    if alone:
+        return _set_by(_worst(demand, alone), "importance_of_only_candidate")
+    drive = _worst(demand, needing)
+    reason = fact("importance_lowered_by_substitutes", drive=drive.tag, criticality=drive.criticality or None)
+    return PartImportance(Importance.DESIRABLE, drive, reason)
 
 
-def _has_other(plant: Plant, part: int, position_id: int, kept: frozenset[int]) -> bool:
+def _set_by(drive: Drive, code: str) -> PartImportance:
+    reason = fact(code, drive=drive.tag, criticality=drive.criticality or None)
+    return PartImportance(drive.criticality or Importance.UNKNOWN, drive, reason)
+
+
+def _has_other(demand: DemandPools, part: int, position_id: int, kept: frozenset[int]) -> bool:
     return any(
-        edge.item_id in kept and plant.parts.part_of[edge.item_id] != part
-        for edge in plant.cover.items_of(position_id)
+        edge.item_id in kept and demand.parts.part_of[edge.item_id] != part
+        for edge in demand.cover.items_of(position_id)
     )
 
 
-def _worst(plant: Plant, positions: list[int]) -> Drive:
-    drives = [plant.positions[pk].drive for pk in positions]
-
-    def key(drive: Drive) -> tuple[object, ...]:
-        cost = drive.downtime_cost_per_hour
-        return (RANK[drive.criticality], -(cost or 0), drive.tag)
-
-    return min(drives, key=key)
+def _worst(demand: DemandPools, positions: Iterable[int]) -> Drive:
+    drives = [demand.positions[position].drive for position in positions]
+    return min(
+        drives,
+        key=lambda drive: (
+            CRITICALITY_RANK[drive.criticality],
+            -(drive.downtime_cost_per_hour or 0),
+            drive.tag,
+        ),
+    )

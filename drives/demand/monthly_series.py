@@ -1,4 +1,4 @@
-"""The plant's own record for a back-test: pieces asked for per item, storeroom and month, months without a demand included."""
+"""The plant's own record for a back-test: pieces requested per item, storeroom and month, months without demand included."""
 
 from collections import Counter
 from collections.abc import Iterable
@@ -18,7 +18,7 @@ from inventory.models.item import Unit
 
 @dataclass(frozen=True, slots=True)
 class SeriesItem:
-    """One row of the record: an item as one storeroom is asked for it."""
+    """One row of the record: an item in one storeroom."""
 
     stock_number: str
     storeroom: str
@@ -27,8 +27,8 @@ class SeriesItem:
 
 
 @dataclass(frozen=True, slots=True)
-class LeftOut:
-    """Askings that are no row of the record, and why."""
+class LeftOutRequests:
+    """Requests that are in no row of the record, by reason."""
 
     planned: int = 0
     in_links: int = 0
@@ -43,60 +43,60 @@ class DemandSeries:
     items: tuple[SeriesItem, ...]
     months: tuple[date, ...]
     pieces: FloatArray
-    left_out: LeftOut
+    left_out: LeftOutRequests
 
 
 @dataclass(frozen=True, slots=True)
-class _Asking:
+class _MonthlyRequest:
     item: SeriesItem
     month: int
     pieces: int
 
 
 def monthly_series(*, until: datetime, storeroom_id: int | None = None) -> DemandSeries:
-    """Pieces asked for in every month of the record, in the time zone of the storeroom that was asked.
+    """Pieces requested in every month of the record, in the storeroom's time zone; one query.
 
-    The record runs from the month of the first asking to that of the last one, or to the last month that had ended
-    by `until`. A substitute given stands for what was asked for; planned askings and chain by the link are left out.
-    One query.
+    The record runs from the month of the first request to that of the last, or to the last month that had ended by `until`.
+    A substitute counts for the item requested; planned requests and chain by the link are left out.
     """
     rows = in_storerooms(Request.objects.standing().until(until))
     if storeroom_id is not None:
         rows = rows.filter(storeroom_id=storeroom_id)
     left_out: Counter[str] = Counter()
-    askings = list(_askings(rows.select_related("item", "issued_item", "storeroom"), until, left_out))
+    requests = list(_requests(rows.select_related("item", "issued_item", "storeroom"), until, left_out))
     items = tuple(
-        sorted({asking.item for asking in askings}, key=lambda one: (one.storeroom, one.stock_number))
+        sorted({request.item for request in requests}, key=lambda one: (one.storeroom, one.stock_number))
     )
-    first = min((asking.month for asking in askings), default=0)
-    last = max((asking.month for asking in askings), default=-1)
+    first = min((request.month for request in requests), default=0)
+    last = max((request.month for request in requests), default=-1)
     row_of = {item: row for row, item in enumerate(items)}
     pieces = np.zeros((len(items), last - first + 1))
-    for asking in askings:
-        pieces[row_of[asking.item], asking.month - first] += asking.pieces
+    for request in requests:
+        pieces[row_of[request.item], request.month - first] += request.pieces
     months = tuple(date(month // 12, month % 12 + 1, 1) for month in range(first, last + 1))
-    return DemandSeries(items, months, pieces, LeftOut(**left_out))
+    return DemandSeries(items, months, pieces, LeftOutRequests(**left_out))
 
 
-def _askings(rows: Iterable[Request], until: datetime, left_out: Counter[str]) -> Iterable[_Asking]:
+def _requests(rows: Iterable[Request], until: datetime, left_out: Counter[str]) -> Iterable[_MonthlyRequest]:
     for row in rows:
-        asked, zone = row.item or row.issued_item, ZoneInfo(row.storeroom.timezone)
-        reason = _reason_to_leave_out(row, asked, ends=_month(until, zone), month=_month(row.at, zone))
-        if reason or asked is None:
+        item, zone = row.item or row.issued_item, ZoneInfo(row.storeroom.timezone)
+        month = _month(row.at, zone)
+        reason = _reason_to_leave_out(row, item, is_complete=month < _month(until, zone))
+        if reason or item is None:
             left_out[reason] += 1
             continue
-        item = SeriesItem(asked.stock_number, row.storeroom.code, asked.unit_cost, asked.currency)
-        yield _Asking(item, _month(row.at, zone), row.quantity)
+        series_item = SeriesItem(item.stock_number, row.storeroom.code, item.unit_cost, item.currency)
+        yield _MonthlyRequest(series_item, month, row.quantity)
 
 
-def _reason_to_leave_out(row: Request, asked: Item | None, *, ends: int, month: int) -> str:
-    if asked is None:
+def _reason_to_leave_out(row: Request, item: Item | None, *, is_complete: bool) -> str:
+    if item is None:
         return "without_item"
     if row.is_planned:
         return "planned"
-    if asked.unit != Unit.EACH:
+    if item.unit != Unit.EACH:
         return "in_links"
-    return "in_the_present_month" if month >= ends else ""
+    return "" if is_complete else "in_the_present_month"
 
 
 def _month(moment: datetime, zone: ZoneInfo) -> int:

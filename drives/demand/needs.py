@@ -1,262 +1,120 @@
-"""What every part in every storeroom is asked for, as the numbers and the evidence that minimum stock is worked out from."""
+"""The need for every part in every storeroom: the numbers and the evidence that minimum stock is calculated from."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
-from functools import cached_property
 from typing import Any
 
-from drives.demand.demand_windows import PositionAsk, asks_of
-from drives.demand.evidence import evidence_of, growing_worse
-from drives.demand.families import Families
-from drives.demand.importance import Weight, importances
-from drives.demand.model_selection import Choice, choose
-from drives.demand.pools import Plant, Pool, gather
-from drives.demand.substitute_cover import SecondLine, second_line
-from drives.lessons.wear_notice import PositionNotice, wear_notices
-from inventory.facts import Fact, fact
-from inventory.models import Item, Lifecycle, StockLevel, StockPolicy
+from drives.demand.evidence import accelerating_positions, evidence_of
+from drives.demand.importance import PartImportance
+from drives.demand.model_selection import SelectedModel, select_model
+from drives.demand.noticed_wear import InspectedPositions
+from drives.demand.pools import Pool
+from drives.demand.snapshot import DemandSnapshot
+from drives.demand.substitute_cover import SubstituteCover, substitute_cover
+from inventory.models import Item, Lifecycle
 from inventory.planning.policy_inputs import Downtime, Need, WearNotice
-from inventory.planning.terms import Terms, load_terms
-from inventory.stores.lead_times import LeadTimes, lead_times
 
-MOST_ORDER_DATES = 10
+MOST_SUBSTITUTES_EXPLAINED = 3
 
 
-@dataclass(frozen=True)
-class Survey:
-    """A plant looked at from one moment: pools, what they ask for, and all that a need is put together from."""
-
-    plant: Plant
-    chosen: tuple[tuple[Pool, Choice], ...]
-    families: Families
-    notices: Mapping[int, PositionNotice]
-    lead_times: LeadTimes
-    terms: Terms
-    kept: frozenset[tuple[int, int]]
-    """Item and storeroom of what a policy keeps; where a part has no policy at all, of what lies on a shelf."""
-    levels: Mapping[tuple[int, int], int]
-    """Order-up-to of the policies in force."""
-
-    @cached_property
-    def asks(self) -> dict[int, PositionAsk]:
-        return asks_of(self.plant, self.families, self.chosen)
-
-    @cached_property
-    def weights(self) -> Mapping[int, Weight]:
-        """How much each part matters, by its lowest number."""
-        return importances(self.plant, frozenset(item for item, _ in self.kept))
-
-
-def survey(as_of: datetime) -> Survey:
-    """Everything loaded once; exposure counts to the end of the day, so that one day gives one answer."""
-    terms = load_terms()
-    plant = gather(end_of_day(as_of), worst_grade=terms.worst_grade, known_until=as_of)
-    families = Families(plant)
-    chosen = tuple((pool, choose(pool, families.prior_of(pool))) for pool in plant.pools)
-    policies = {
-        (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
-    }
-    return Survey(
-        plant=plant,
-        chosen=chosen,
-        families=families,
-        notices=wear_notices(as_of),
-        lead_times=lead_times(as_of),
-        terms=terms,
-        kept=_kept(policies),
-        levels=policies,
-    )
-
-
-def end_of_day(moment: datetime) -> datetime:
-    day = moment.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
-    return day + timedelta(days=1)
-
-
-def _kept(policies: Mapping[tuple[int, int], int]) -> frozenset[tuple[int, int]]:
-    ruled = {item for item, _ in policies}
-    held = StockLevel.objects.not_empty().values_list("item_id", "storeroom_id")
-    return frozenset(key for key, most in policies.items() if most > 0) | frozenset(
-        (item, room) for item, room in held if item not in ruled
-    )
-
-
-def needs(as_of: datetime) -> list[Need]:
-    """One need for each number of each pool, in the order of item and storeroom."""
-    return needs_of(survey(as_of))
-
-
-def needs_of(seen: Survey) -> list[Need]:
-    found = [need for pool, choice in seen.chosen for need in _of_pool(seen, pool, choice)]
+def needs_of(snapshot: DemandSnapshot) -> list[Need]:
+    """One need for each item of each pool, by item and storeroom."""
+    found = [need for pool, selected in snapshot.selected for need in _of_pool(snapshot, pool, selected)]
     return sorted(found, key=lambda need: (need.item_id, need.storeroom_id))
 
 
-def _of_pool(seen: Survey, pool: Pool, choice: Choice) -> Iterable[Need]:
-    home = kept_number(seen, pool)
-    need = _need(seen, pool, choice, home)
+def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> Iterable[Need]:
+    kept = item_to_keep(snapshot, pool)
+    need = _need(snapshot, pool, selected, kept)
     yield need
     for item_id in pool.member_ids:
-        if item_id != home and _is_held_here(seen, item_id, pool.storeroom.pk):
-            yield replace(need, item_id=item_id, kept_as_id=home)
+        key = (item_id, pool.storeroom.pk)
+        if item_id != kept and (key in snapshot.kept or key in snapshot.levels):
+            yield replace(need, item_id=item_id, kept_as_id=kept)
 
 
-def _is_held_here(seen: Survey, item_id: int, storeroom_id: int) -> bool:
-    return (item_id, storeroom_id) in seen.kept or (item_id, storeroom_id) in seen.levels
-
-
-def kept_number(seen: Survey, pool: Pool) -> int:
-    """Of equal numbers the one to keep: active, asked for most, cheapest, lowest number."""
-    asked: dict[int, int] = {}
-    for asking in pool.asked:
-        if asking.item_id is not None:
-            asked[asking.item_id] = asked.get(asking.item_id, 0) + asking.quantity
+def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
+    """Of equal items the one to keep: active, requested most, cheapest, lowest stock number."""
+    requested = dict.fromkeys(pool.member_ids, 0)
+    for event in pool.events:
+        if event.item_id in requested:
+            requested[event.item_id] += event.quantity
 
     def key(item: Item) -> tuple[Any, ...]:
         cost = item.unit_cost
         return (
             item.lifecycle != Lifecycle.ACTIVE,
-            -asked.get(item.pk, 0),
+            -requested[item.pk],
             cost is None,
             cost or Decimal(0),
             item.stock_number,
         )
 
-    return min((seen.plant.items[member] for member in pool.member_ids), key=key).pk
+    return min((snapshot.demand.items[member] for member in pool.member_ids), key=key).pk
 
 
-def _need(seen: Survey, pool: Pool, choice: Choice, home: int) -> Need:
-    weight = seen.weights[pool.part]
-    notice, noticed = _notice(seen, pool, home)
-    sudden = choose(pool, seen.families.prior_of(pool), without_wear_at=noticed) if notice else None
-    cover = second_line(seen, pool, home)
-    worse = growing_worse(pool)
+def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id: int) -> Need:
+    importance = snapshot.importances[pool.part]
+    inspected = InspectedPositions(snapshot, pool, item_id)
+    notice, noticed = inspected.notice()
+    sudden = select_model(pool, snapshot.priors.prior_of(pool), without_wear_at=noticed) if notice else None
+    cover = substitute_cover(snapshot, pool, item_id)
+    evidence = evidence_of(snapshot.demand, pool, selected=selected, cover=cover, importance=importance)
     return Need(
-        item_id=home,
+        item_id=item_id,
         storeroom_id=pool.storeroom.pk,
         member_ids=pool.member_ids,
-        demand=choice.demand,
+        demand=selected.demand,
         sudden_demand=sudden.demand if sudden else None,
-        model=choice.model,
-        rate_per_year=choice.rate_per_year,
-        planned_per_year=_planned_per_year(pool),
-        importance=weight.importance,
-        downtime=_downtime(weight),
+        model=selected.model,
+        rate_per_year=selected.rate_per_year,
+        planned_per_year=sum(event.quantity for event in pool.events if event.is_planned) / pool.record_years,
+        importance=importance.importance,
+        downtime=_downtime(importance),
         notice=notice,
-        explanation=_texts((*choice.reasons, *worse, weight.reason)),
-        cover_explanation=_texts(line.sentence for line in cover[:3]),
-        evidence={**evidence_of(seen.plant, pool, choice, cover, weight), "looks": _looks(seen, pool, home)},
-        inputs=_inputs(seen, pool, choice, notice, cover, weight),
+        explanation=(*selected.reasons, *accelerating_positions(pool), importance.reason),
+        cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),
+        evidence={**evidence, "inspections": inspected.as_json()},
+        inputs=_inputs(snapshot, pool, selected, notice, cover, importance),
     )
 
 
-def _planned_per_year(pool: Pool) -> float:
-    pieces = sum(asking.quantity for asking in pool.asked if asking.is_planned)
-    return pieces / pool.record_years
-
-
-def _downtime(weight: Weight) -> Downtime | None:
-    if weight.drive is None or weight.drive.downtime_cost_per_hour is None:
+def _downtime(importance: PartImportance) -> Downtime | None:
+    drive = importance.drive
+    if drive is None or drive.downtime_cost_per_hour is None:
         return None
-    return Downtime(
-        cost_per_hour=weight.drive.downtime_cost_per_hour,
-        currency=weight.drive.currency,
-        drive=weight.drive.tag,
-    )
-
-
-def _notice(seen: Survey, pool: Pool, home: int) -> tuple[WearNotice | None, frozenset[int]]:
-    """Of the positions that inspections watch: those whose notice is long enough, else all, to say why it is not."""
-    lead = seen.lead_times.of(home, pool.storeroom.pk)
-    if lead is None or not pool.places:
-        return None, frozenset()
-    late = lead.late_days
-    watched = {
-        place.position.pk: seen.notices[place.position.pk]
-        for place in pool.places
-        if place.position.pk in seen.notices and seen.notices[place.position.pk].notice_days
-    }
-    if not watched:
-        return None, frozenset()
-    needed = late + seen.terms.planning_days
-    early = {pk: told for pk, told in watched.items() if (told.notice_days or 0.0) > needed} or watched
-    notice = _pooled_notice(seen, pool, early, late)
-    return (notice, frozenset(early)) if notice.wear_share > 0 else (None, frozenset())
-
-
-def _pooled_notice(
-    seen: Survey, pool: Pool, told: Mapping[int, PositionNotice], late_days: float
-) -> WearNotice:
-    worn = [life for life in pool.lives if life.is_worn_out and life.removed_at is not None]
-    coming = sum(life.position_id in told and life.removed_at >= pool.record_from for life in worn)  # type: ignore[operator]
-    asked = sum(asking.quantity for asking in pool.unplanned)
-    tags = {place.position.pk: place.position.tag for place in pool.places}
-    dates = []
-    for pk, notice in told.items():
-        day = notice.order_by(late_days, planning_days=seen.terms.planning_days)
-        if day is not None:
-            dates.append((tags[pk], day.isoformat()))
-    return WearNotice(
-        wear_share=min(coming / asked, 1.0) if asked else 0.0,
-        notice_days=min(notice.notice_days or 0.0 for notice in told.values()),
-        order_by=tuple(sorted(dates, key=lambda row: (row[1], row[0]))[:MOST_ORDER_DATES]),
-    )
-
-
-def _looks(seen: Survey, pool: Pool, home: int) -> list[dict[str, Any]]:
-    """What inspections foretell at each position that they watch, and by when a new part should be ordered."""
-    lead = seen.lead_times.of(home, pool.storeroom.pk)
-    rows = []
-    for place in pool.places:
-        told = seen.notices.get(place.position.pk)
-        if told is None:
-            continue
-        due = told.order_by(lead.late_days, planning_days=seen.terms.planning_days) if lead else None
-        rows.append(
-            {
-                "position": place.position.tag,
-                "basis": told.basis,
-                "notice_days": told.notice_days,
-                "limit_on": told.limit_on.isoformat() if told.limit_on else None,
-                "order_by": due.isoformat() if due else None,
-            }
-        )
-    return rows
-
-
-def _texts(sentences: Iterable[str]) -> tuple[Fact, ...]:
-    return tuple(fact("recorded_text", text=sentence) for sentence in sentences)
+    return Downtime(cost_per_hour=drive.downtime_cost_per_hour, currency=drive.currency, drive=drive.tag)
 
 
 def _inputs(
-    seen: Survey,
+    snapshot: DemandSnapshot,
     pool: Pool,
-    choice: Choice,
+    selected: SelectedModel,
     notice: WearNotice | None,
-    cover: tuple[SecondLine, ...],
-    weight: Weight,
+    cover: tuple[SubstituteCover, ...],
+    importance: PartImportance,
 ) -> tuple[Any, ...]:
     """Plain values, each as text, so that equal needs give equal text whatever was recorded first."""
-    prior = seen.families.prior_of(pool)
-    asked = [
-        (asking.at.isoformat(), asking.item_id, asking.position_id, asking.quantity, asking.is_planned)
-        for asking in pool.asked
+    prior = snapshot.priors.prior_of(pool)
+    events = [
+        (event.at.isoformat(), event.item_id, event.position_id, event.quantity, event.is_planned)
+        for event in pool.events
     ]
     lives = [
         (life.position_id, life.installed_at.isoformat(), life.hours, life.ended_by, life.mechanism)
         for life in pool.lives
     ]
-    places = [(place.position.tag, place.years, place.position.drive.hours_per_year) for place in pool.places]
+    positions = [(one.position.tag, one.years, one.position.drive.hours_per_year) for one in pool.positions]
     return (
         ("members", pool.member_ids),
-        ("asked", asked),
+        ("events", events),
         ("lives", lives),
-        ("places", places),
+        ("positions", positions),
         ("record", pool.record_from.isoformat(), pool.as_of.isoformat()),
-        ("prior", prior.shape, prior.years, prior.family),
-        ("model", choice.model),
+        ("prior", prior.shape, prior.years, repr(prior.family)),
+        ("model", selected.model),
         ("notice", repr(notice)),
         ("cover", repr(cover)),
-        ("weight", weight.importance, weight.reason, repr(_downtime(weight))),
+        ("importance", importance.importance, repr(importance.reason), repr(_downtime(importance))),
     )

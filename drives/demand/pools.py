@@ -1,15 +1,16 @@
-"""All that is known of one part in one storeroom: its positions there, what they asked for, how long units lasted."""
+"""All that is known of one part in one storeroom: its positions there, their demand, and how long units lasted."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import UTC, date, datetime, time
+from functools import cached_property
 
 from drives.demand.cover import CoverMap, cover_map
-from drives.demand.events import askings
-from drives.demand.parts import Parts, homes, parts_of
-from drives.demand.request_matching import Asking
-from drives.demand.unit_lives import Life, lives, taken_together
+from drives.demand.demand_events import load_demand_events
+from drives.demand.part_groups import PartGroups, group_parts, position_items
+from drives.demand.request_matching import DemandEvent
+from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
 
@@ -17,20 +18,23 @@ DAYS_PER_YEAR = 365.0
 SHORTEST_RECORD_YEARS = 1.0 / 12
 """A record younger than a month says nothing of a rate: it counts as a month."""
 
+PoolKey = tuple[int, int]
+"""Part and storeroom."""
+
 
 @dataclass(frozen=True)
-class Place:
-    """A position that asks for this part, with the years in which it could."""
+class PoolPosition:
+    """A position that needs this part, with the years in which it could have."""
 
     position: Position
     item_id: int
     years: float
-    asked: tuple[Asking, ...]
-    """By plan or not; of the part itself, whatever number it was asked for under."""
+    events: tuple[DemandEvent, ...]
+    """Planned or not; for the part itself, whatever stock number was requested."""
 
     @property
     def unplanned_pieces(self) -> int:
-        return sum(asking.quantity for asking in self.asked if not asking.is_planned)
+        return sum(event.quantity for event in self.events if not event.is_planned)
 
 
 @dataclass(frozen=True)
@@ -40,22 +44,22 @@ class Pool:
     part: int
     storeroom: Storeroom
     member_ids: tuple[int, ...]
-    places: tuple[Place, ...]
-    loose: tuple[Asking, ...]
-    """Asked for here, by no position that asks for this part now."""
-    lives: tuple[Life, ...]
-    """At its positions, of its own numbers and of those that drop in; temporary units are apart."""
+    positions: tuple[PoolPosition, ...]
+    other_events: tuple[DemandEvent, ...]
+    """Requested here, but not by a position that needs this part now."""
+    lives: tuple[UnitLife, ...]
+    """At its positions, of its own items and of those that drop in; temporary units are left out."""
     record_from: datetime
     as_of: datetime
 
-    @property
-    def asked(self) -> tuple[Asking, ...]:
-        mine = [asking for place in self.places for asking in place.asked]
-        return tuple(sorted([*mine, *self.loose], key=lambda asking: (asking.at, asking.work_order)))
+    @cached_property
+    def events(self) -> tuple[DemandEvent, ...]:
+        own = [event for position in self.positions for event in position.events]
+        return tuple(sorted([*own, *self.other_events], key=lambda event: (event.at, event.work_order)))
 
-    @property
-    def unplanned(self) -> tuple[Asking, ...]:
-        return tuple(asking for asking in self.asked if not asking.is_planned)
+    @cached_property
+    def unplanned(self) -> tuple[DemandEvent, ...]:
+        return tuple(event for event in self.events if not event.is_planned)
 
     @property
     def record_years(self) -> float:
@@ -63,175 +67,136 @@ class Pool:
 
     @property
     def position_years(self) -> float:
-        return sum(place.years for place in self.places)
+        return sum(position.years for position in self.positions)
 
 
 @dataclass(frozen=True)
-class Plant:
+class DemandPools:
     """Every pool, and what they are made of."""
 
     pools: tuple[Pool, ...]
     items: Mapping[int, Item]
     positions: Mapping[int, Position]
-    parts: Parts
-    homes: Mapping[int, int]
+    parts: PartGroups
+    position_items: Mapping[int, int]
     cover: CoverMap
-    unexplained: tuple[Asking, ...] = field(default=())
-    """Askings that name neither an item nor a position whose part is known: no pool has them."""
 
 
-def gather(as_of: datetime, *, worst_grade: str = "with_work", known_until: datetime | None = None) -> Plant:
-    """Everything loaded once, in a fixed number of queries; the cover is read as it stands.
+@dataclass
+class _PoolBuilder:
+    """Sorts events and lives by position, or by part and storeroom where no position needs the part."""
 
-    Exposure runs to `as_of`; what happened later than `known_until` (the same, if not given) is not looked at.
+    loaded: DemandPools
+    keys: Mapping[int, PoolKey]
+    """Of each position that needs a part here."""
+    as_of: datetime
+    events_of: dict[int, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
+    other_events: dict[PoolKey, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
+    lives_of: dict[int, list[UnitLife]] = field(default_factory=lambda: defaultdict(list))
+    record_from: dict[int, datetime] = field(default_factory=dict)
+    """Of a storeroom: its first event, or that of a position it serves."""
+
+    def add(self, event: DemandEvent) -> None:
+        """A sprocket requested for a position is that position's part; chain, bushes and keys are parts of their own."""
+        self._begin_record(event.storeroom_id, event.at)
+        is_sprocket = event.item_id is None or _is_sprocket(self.loaded.items[event.item_id])
+        position_id = event.position_id
+        if position_id is not None and position_id in self.keys and is_sprocket:
+            self._begin_record(self.keys[position_id][1], event.at)
+            self.events_of[position_id].append(event)
+        elif event.item_id is not None:
+            self.other_events[self.loaded.parts.part_of[event.item_id], event.storeroom_id].append(event)
+
+    def _begin_record(self, storeroom_id: int, at: datetime) -> None:
+        self.record_from[storeroom_id] = min(at, self.record_from.get(storeroom_id, at))
+
+    def pools(self, storerooms: Mapping[int, Storeroom], stocked: set[PoolKey]) -> tuple[Pool, ...]:
+        of_key: dict[PoolKey, list[int]] = defaultdict(list)
+        for position, key in self.keys.items():
+            of_key[key].append(position)
+        every_key = sorted({*of_key, *self.other_events} | stocked)
+        return tuple(self._pool(key, storerooms[key[1]], of_key[key]) for key in every_key)
+
+    def _pool(self, key: PoolKey, storeroom: Storeroom, positions: list[int]) -> Pool:
+        members = self.loaded.parts.members[key[0]]
+        record_from = self.record_from.get(storeroom.pk, self.as_of)
+        lives = (life for position in positions for life in self.lives_of[position])
+        return Pool(
+            part=key[0],
+            storeroom=storeroom,
+            member_ids=members,
+            positions=tuple(self._position(position, record_from) for position in positions),
+            other_events=tuple(self.other_events[key]),
+            lives=take_ends_together(tuple(life for life in lives if self._is_of_part(life, members))),
+            record_from=record_from,
+            as_of=self.as_of,
+        )
+
+    def _position(self, pk: int, record_from: datetime) -> PoolPosition:
+        position = self.loaded.positions[pk]
+        begin = max(record_from, _in_use_from(position) or record_from)
+        events = tuple(self.events_of[pk])
+        return PoolPosition(position, self.loaded.position_items[pk], _years(begin, self.as_of), events)
+
+    def _is_of_part(self, life: UnitLife, members: tuple[int, ...]) -> bool:
+        if life.item_id is None or life.is_temporary:
+            return False
+        if life.item_id in members:
+            return True
+        edges = self.loaded.cover.positions_of(life.item_id)
+        return any(edge.position_id == life.position_id and edge.grade == "drop_in" for edge in edges)
+
+
+def load_demand_pools(
+    as_of: datetime, *, worst_grade: str = "with_work", known_until: datetime | None = None
+) -> DemandPools:
+    """Everything loaded once, in a fixed number of queries; the cover is read as it is stored.
+
+    Exposure runs to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
     """
     known_until = known_until or as_of
     items = {item.pk: item for item in Item.objects.with_specification().order_by("pk")}
-    positions = {p.pk: p for p in Position.objects.with_drive().order_by("pk")}
-    cover, asked = cover_map(worst_grade), askings(known_until)
-    lived = lives(as_of, known_until=known_until)
-    parts = parts_of(items.values(), cover)
+    positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
+    cover, events = cover_map(worst_grade), load_demand_events(known_until)
+    lives = unit_lives(as_of, known_until=known_until)
+    parts = group_parts(items.values(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
-    home = homes(positions, lives=lived, askings=asked, cover=cover, sprockets=sprockets)
-    sorted_in = _Sorted(positions, parts, home, sprockets, known_until)
-    for asking in asked:
-        sorted_in.add(asking)
-    rooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
-    keys = sorted(set(sorted_in.keys()) | _held(parts))
-    pools = tuple(_pool(key, sorted_in, rooms, lived, cover, as_of) for key in keys)
-    return Plant(pools, items, positions, parts, home, cover, tuple(sorted_in.unexplained))
+    needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
+    loaded = DemandPools((), items, positions, parts, needed, cover)
+    builder = _PoolBuilder(loaded, _position_keys(loaded, known_until.date()), as_of)
+    for event in events:
+        builder.add(event)
+    for life in lives:
+        builder.lives_of[life.position_id].append(life)
+    storerooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
+    return replace(loaded, pools=builder.pools(storerooms, _stocked_keys(parts)))
 
 
 def _is_sprocket(item: Item) -> bool:
     return item.specification is not None and item.specification.kind == PartKind.SPROCKET
 
 
-def _held(parts: Parts) -> set[tuple[int, int]]:
-    """Parts that lie in a storeroom or have a policy there."""
+def _position_keys(loaded: DemandPools, today: date) -> dict[int, PoolKey]:
+    """Of every position in use whose part is known and whose plant has a storeroom."""
+    found = {}
+    for pk, position in loaded.positions.items():
+        room = position.drive.equipment.area.plant.storeroom_id
+        ends = [day for day in (position.in_use_until, position.drive.in_use_until) if day is not None]
+        if pk in loaded.position_items and room is not None and all(day >= today for day in ends):
+            found[pk] = (loaded.parts.part_of[loaded.position_items[pk]], room)
+    return found
+
+
+def _stocked_keys(parts: PartGroups) -> set[PoolKey]:
+    """Parts that are in stock in a storeroom or have a policy there."""
     levels = StockLevel.objects.not_empty().values_list("item_id", "storeroom_id")
     policies = StockPolicy.objects.values_list("item_id", "storeroom_id")
     return {(parts.part_of[item], room) for item, room in [*levels, *policies]}
 
 
-class _Sorted:
-    """Askings by position and by part and storeroom."""
-
-    def __init__(
-        self,
-        positions: Mapping[int, Position],
-        parts: Parts,
-        home: Mapping[int, int],
-        sprockets: frozenset[int],
-        as_of: datetime,
-    ) -> None:
-        self.positions, self.parts, self.home, self.sprockets = positions, parts, home, sprockets
-        self.of_place: dict[int, list[Asking]] = defaultdict(list)
-        self.loose: dict[tuple[int, int], list[Asking]] = defaultdict(list)
-        self.first: dict[int, datetime] = {}
-        self.unexplained: list[Asking] = []
-        self.today = as_of.date()
-
-    def add(self, asking: Asking) -> None:
-        self._note_first(asking.storeroom_id, asking.at)
-        if self._asks_as_position(asking):
-            assert asking.position_id is not None
-            self._note_first(storeroom_of(self.positions[asking.position_id]), asking.at)
-            self.of_place[asking.position_id].append(asking)
-        elif asking.item_id is not None:
-            self.loose[self.parts.part_of[asking.item_id], asking.storeroom_id].append(asking)
-        else:
-            self.unexplained.append(asking)
-
-    def _note_first(self, storeroom_id: int | None, at: datetime) -> None:
-        """The record of a storeroom begins with what was asked for there, or elsewhere by a position that it serves."""
-        if storeroom_id is not None:
-            self.first[storeroom_id] = min(at, self.first.get(storeroom_id, at))
-
-    def _asks_as_position(self, asking: Asking) -> bool:
-        """A sprocket asked for by a position in use is that position's part; chain, bushes and keys are themselves."""
-        position = self.positions.get(asking.position_id or 0)
-        if position is None or position.pk not in self.home or not self.in_use(position):
-            return False
-        if storeroom_of(position) is None:
-            return False
-        return asking.item_id is None or asking.item_id in self.sprockets
-
-    def in_use(self, position: Position) -> bool:
-        ends = [day for day in (position.in_use_until, position.drive.in_use_until) if day is not None]
-        return all(day >= self.today for day in ends)
-
-    def places_of(self, key: tuple[int, int]) -> list[Position]:
-        part, room = key
-        return [
-            position
-            for position in self.positions.values()
-            if position.pk in self.home
-            and self.parts.part_of[self.home[position.pk]] == part
-            and storeroom_of(position) == room
-            and self.in_use(position)
-        ]
-
-    def keys(self) -> list[tuple[int, int]]:
-        found = list(self.loose)
-        for position in self.positions.values():
-            room = storeroom_of(position)
-            if position.pk in self.home and room is not None and self.in_use(position):
-                found.append((self.parts.part_of[self.home[position.pk]], room))
-        return found
-
-
-def storeroom_of(position: Position) -> int | None:
-    """The storeroom whose counter serves the position's plant."""
-    return position.drive.equipment.area.plant.storeroom_id
-
-
-def _pool(
-    key: tuple[int, int],
-    found: _Sorted,
-    rooms: Mapping[int, Storeroom],
-    lived: Iterable[Life],
-    cover: CoverMap,
-    as_of: datetime,
-) -> Pool:
-    part, room = key
-    members = found.parts.members[part]
-    record_from = found.first.get(room, as_of)
-    places = tuple(
-        Place(
-            position=position,
-            item_id=found.home[position.pk],
-            years=_years(max(record_from, _in_use_from(position, record_from)), as_of),
-            asked=tuple(found.of_place[position.pk]),
-        )
-        for position in found.places_of(key)
-    )
-    here = {place.position.pk for place in places}
-    return Pool(
-        part=part,
-        storeroom=rooms[room],
-        member_ids=members,
-        places=places,
-        loose=tuple(found.loose[key]),
-        lives=taken_together(
-            tuple(life for life in lived if life.position_id in here and _is_of_pool(life, members, cover))
-        ),
-        record_from=record_from,
-        as_of=as_of,
-    )
-
-
-def _is_of_pool(life: Life, members: tuple[int, ...], cover: CoverMap) -> bool:
-    if life.item_id is None or life.is_temporary:
-        return False
-    if life.item_id in members:
-        return True
-    edges = cover.positions_of(life.item_id)
-    return any(edge.position_id == life.position_id and edge.grade == "drop_in" for edge in edges)
-
-
-def _in_use_from(position: Position, otherwise: datetime) -> datetime:
-    days: list[date] = [day for day in (position.in_use_from, position.drive.in_use_from) if day is not None]
-    return datetime.combine(max(days), time(), UTC) if days else otherwise
+def _in_use_from(position: Position) -> datetime | None:
+    days = [day for day in (position.in_use_from, position.drive.in_use_from) if day is not None]
+    return datetime.combine(max(days), time(), UTC) if days else None
 
 
 def _years(begin: datetime, end: datetime) -> float:

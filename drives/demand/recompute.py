@@ -1,10 +1,11 @@
-"""One recompute from end to end: judge what changed, gather the demand, advise on every place."""
+"""One recompute from end to end: judge what changed, load the demand, recommend for every part and storeroom."""
 
 from collections.abc import Callable
 from datetime import datetime
 
 from drives.demand.cover import refresh_cover
-from drives.demand.needs import needs_of, survey
+from drives.demand.needs import needs_of
+from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import StockingRun
 from inventory.planning.runs import carry_out, failing_into, start_run
 from inventory.stores.lead_times import emergency_hours
@@ -17,11 +18,11 @@ def recompute(
     is_full: bool = False,
     progress: Callable[[int, int], None] | None = None,
 ) -> StockingRun:
-    """What every part should be kept at, by what is known at a moment; RunRefused while another run is under way."""
+    """How many of every part to keep, by what is known at a moment; RunRefused while another run is under way."""
     run = start_run(as_of=as_of, by=by, is_full=is_full)
     with failing_into(run):
         refresh_cover()
-        seen = survey(as_of)
-        found = needs_of(seen)
+        snapshot = load_demand_snapshot(as_of)
+        needs = needs_of(snapshot)
         emergencies = emergency_hours(as_of)
-    return carry_out(run, found, lead_times=seen.lead_times, emergencies=emergencies, progress=progress)
+    return carry_out(run, needs, lead_times=snapshot.lead_times, emergencies=emergencies, progress=progress)

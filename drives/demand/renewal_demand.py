@@ -1,4 +1,4 @@
-"""Units of known ages as the demand of one item: the chances to fail within a lead time, as stocking takes them."""
+"""Demand from units of known ages: the chances of failures within a lead time."""
 
 from collections.abc import Callable, Sequence
 from functools import lru_cache
@@ -18,7 +18,7 @@ HOURS_PER_YEAR = 8760.0
 """A year of this service. Source: the API contract."""
 
 MOST_UNITS_OF_VARYING_LEAD_TIME = 1_000
-"""A varying lead time asks for up to two hundred windows; with more units that is no answer to wait for."""
+"""A varying lead time needs up to two hundred windows; with more units that takes too long."""
 
 
 def renewal_demand(
@@ -30,48 +30,21 @@ def renewal_demand(
     lead_time_days: float,
     lead_time_varies: bool = False,
 ) -> GivenDemand:
-    """What positions ask for that get a new unit whenever one ends, lives being Weibull.
+    """Demand of positions that get a new unit whenever one ends, with Weibull lives.
 
-    Parameters
-    ----------
-    ages_hours : sequence of float
-        Present ages of the units installed [h], 0 to 1e7, at least one; with a varying lead time at most 1,000.
-    shape : float
-        Shape [-], 0.1 to 1000.
-    scale_hours : float
-        Scale [h], above 0.
-    hours_per_year : float
-        Hours run in a year of 365 days [h], above 0, at most 8,760.
-    lead_time_days : float
-        Mean lead time [days], above 0.
-    lead_time_varies : bool
-        Whether the law will be asked for over windows of other lengths too.
+    `ages_hours` are those of the units in service, at least one, with a varying lead time at most 1,000; `lead_time_varies`
+    says whether other windows than the mean lead time will be needed. A year has the pieces expected in the coming 365 days,
+    or one per mean life and unit where a year has too many lives to follow.
 
-    Returns
-    -------
-    GivenDemand
-        Law over any window; a year asks for the pieces expected in the coming 365 days from these ages, renewals
-        included, or at the long-run pace of one per mean life where a year is too many lives to follow.
+    Source: delayed renewal process, Cox, Renewal Theory, 1962; long run: its elementary renewal theorem.
 
-    Raises
-    ------
-    ValueError
-        If a value is out of range; the message names it. `lead_time_days` or `lead_time_sd_days` where the lead time
-        is too many lives.
-
-    Source
-    ------
-    Delayed renewal process, Cox, Renewal Theory, 1962; long run: its elementary renewal theorem.
-
-    Examples
-    --------
     >>> demand = renewal_demand([0, 600], shape=2, scale_hours=1000, hours_per_year=7300, lead_time_days=40)
     >>> round(demand.over(40, 0).mean, 6)
     1.502541
     """
     ages = number_list("ages_hours", ages_hours, most=LONGEST_HOURS)
     if not ages.size:
-        raise ValueError("`ages_hours` must name the age of a unit at least.")
+        raise ValueError("`ages_hours` must hold at least one age.")
     if lead_time_varies and ages.size > MOST_UNITS_OF_VARYING_LEAD_TIME:
         raise ValueError(
             f"`ages_hours` must be {MOST_UNITS_OF_VARYING_LEAD_TIME:,} or fewer where the lead time varies."
@@ -80,17 +53,17 @@ def renewal_demand(
     pace = yearly / DAYS_PER_YEAR
     in_a_year = _pieces_in_a_year(ages, shape, scale_hours, yearly)
     return GivenDemand(
-        pmf_over=_law_over(ages, shape, scale_hours, pace, lead_time_days, lead_time_varies),
+        pmf_over=_pmf_over(ages, shape, scale_hours, pace, lead_time_days, lead_time_varies),
         rate_per_year=in_a_year,
         basis=_basis(ages, shape, scale_hours, yearly, in_a_year),
     )
 
 
-def _law_over(
+def _pmf_over(
     ages: FloatArray, shape: float, scale: float, pace: float, lead_time_days: float, lead_time_varies: bool
 ) -> Callable[[float], FloatArray]:
     @lru_cache(maxsize=1024)
-    def law(days: float) -> FloatArray:
+    def pmf_over(days: float) -> FloatArray:
         if lead_time_varies and panels_needed(shape, days * pace / scale) > MOST_PANELS:
             name = "lead_time_days" if days <= lead_time_days else "lead_time_sd_days"
             raise ValueError(
@@ -107,7 +80,7 @@ def _law_over(
                 " unit, too many renewals to follow."
             ) from error
 
-    return law
+    return pmf_over
 
 
 def _pieces_in_a_year(ages: FloatArray, shape: float, scale: float, yearly: float) -> float:

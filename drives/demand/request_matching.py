@@ -1,4 +1,4 @@
-"""An asking for pieces, and which records of one need belong together: each piece on paper answers once."""
+"""A demand event, and which records belong to one need: each requested piece is matched by at most one issue or removal."""
 
 from collections import defaultdict
 from collections.abc import Hashable, Iterable, Iterator, Mapping
@@ -9,12 +9,12 @@ from drives.models import RequestResult
 from inventory.models import PartKind
 
 SAME_NEED = timedelta(days=7)
-"""Records of one place closer than this are one need, where no work order says so."""
+"""Records of one position closer than this are one need, where no work order says so."""
 
 
 @dataclass(frozen=True, slots=True)
-class Asking:
-    """Pieces of one item asked for at one moment."""
+class DemandEvent:
+    """Pieces of one item needed at one moment."""
 
     at: datetime
     item_id: int | None
@@ -25,112 +25,108 @@ class Asking:
     is_planned: bool
     result: str
     source: str
-    """`request`, `issue` (booked without a request) or `removal` (a unit renewed, no paper for the part)."""
+    """`request`, `issue` (issued without a request) or `removal` (a unit renewed, with no record of the part)."""
     given_id: int | None = None
-    """The item that was handed out."""
+    """The item that was issued."""
 
     @property
-    def event(self) -> tuple[str, str]:
-        """Lines of one work order are one event; without an order, those of one day and place."""
+    def job(self) -> tuple[str, str]:
+        """Lines of one work order are one job; without an order, those of one day and position."""
         if self.work_order:
             return ("work order", self.work_order)
         where = f"position {self.position_id}" if self.position_id else f"item {self.item_id}"
         return ("day", f"{self.at:%Y-%m-%d} {where}")
 
 
-def in_time(asking: Asking) -> tuple[object, ...]:
-    """Sort key: nothing that an asking says is left out, so that the order of recording makes no difference."""
+def by_time(event: DemandEvent) -> tuple[object, ...]:
+    """Sort key with every member of an event, so that the order of recording makes no difference."""
     return (
-        asking.at,
-        asking.work_order,
-        asking.item_id or 0,
-        asking.position_id or 0,
-        asking.storeroom_id,
-        asking.source,
-        asking.quantity,
-        asking.result,
-        asking.given_id or 0,
-        asking.is_planned,
+        event.at,
+        event.work_order,
+        event.item_id or 0,
+        event.position_id or 0,
+        event.storeroom_id,
+        event.source,
+        event.quantity,
+        event.result,
+        event.given_id or 0,
+        event.is_planned,
     )
 
 
 @dataclass(slots=True)
-class _Sheet:
-    asking: Asking
+class _Unmatched:
+    event: DemandEvent
     left: int
 
 
-class Paper:
-    """Askings that another record may repeat."""
+class RequestMatcher:
+    """Recorded events that another record may repeat."""
 
-    def __init__(self, asked: Iterable[Asking], kinds: Mapping[int, str]) -> None:
+    def __init__(self, events: Iterable[DemandEvent], kinds: Mapping[int, str]) -> None:
         self._kinds = kinds
-        self._of: dict[Hashable, list[_Sheet]] = defaultdict(list)
-        for asking in sorted(asked, key=in_time):
-            sheet = _Sheet(asking, asking.quantity)
-            for key in _keys(asking):
-                self._of[key].append(sheet)
+        self._by_key: dict[Hashable, list[_Unmatched]] = defaultdict(list)
+        for event in sorted(events, key=by_time):
+            unmatched = _Unmatched(event, event.quantity)
+            for key in _keys(event):
+                self._by_key[key].append(unmatched)
 
-    def take(self, repeated: Asking) -> int:
-        """So many pieces of a record stand on paper already; they are used up by it."""
-        taken = 0
-        for sheet in sorted(self._answering(repeated), key=lambda sheet: _nearness(sheet.asking, repeated)):
-            pieces = min(sheet.left, repeated.quantity - taken)
-            sheet.left -= pieces
-            taken += pieces
-        return taken
+    def match(self, repeated: DemandEvent) -> int:
+        """How many pieces of a record are recorded already; each of them is matched once."""
+        matched = 0
+        for one in sorted(self._same_need(repeated), key=lambda one: _nearness(one.event, repeated)):
+            pieces = min(one.left, repeated.quantity - matched)
+            one.left -= pieces
+            matched += pieces
+        return matched
 
-    def _answering(self, repeated: Asking) -> Iterator[_Sheet]:
-        found = {id(sheet): sheet for key in _keys(repeated) for sheet in self._of.get(key, ())}
-        for sheet in found.values():
-            if (
-                sheet.left
-                and self._is_same_part(sheet.asking, repeated)
-                and _is_same_need(sheet.asking, repeated)
-            ):
-                yield sheet
+    def _same_need(self, repeated: DemandEvent) -> Iterator[_Unmatched]:
+        found = {id(one): one for key in _keys(repeated) for one in self._by_key.get(key, ())}
+        for one in found.values():
+            if one.left and self._is_same_part(one.event, repeated) and _is_same_need(one.event, repeated):
+                yield one
 
-    def _is_same_part(self, asking: Asking, repeated: Asking) -> bool:
-        """The number handed out may differ from the one asked for, and that of the unit taken off from both."""
-        if repeated.item_id in (asking.item_id, asking.given_id):
+    def _is_same_part(self, event: DemandEvent, repeated: DemandEvent) -> bool:
+        """The item issued may differ from the one requested, and the unit removed from both."""
+        if repeated.item_id in (event.item_id, event.given_id):
             return True
-        told = asking.given_id is not None or (
-            asking.item_id is not None and asking.result != RequestResult.FILLED_BY_SUBSTITUTE
+        is_given_known = event.given_id is not None or (
+            event.item_id is not None and event.result != RequestResult.FILLED_BY_SUBSTITUTE
         )
-        if told and repeated.source != "removal":
+        if is_given_known and repeated.source != "removal":
             return False
-        kinds = {self._kind(asking.item_id), self._kind(repeated.item_id)}
+        kinds = {self._kind(event.item_id), self._kind(repeated.item_id)}
         return len(kinds) == 1 or "" in kinds
 
     def _kind(self, item_id: int | None) -> str:
-        """A place by itself asks for a sprocket."""
+        """A position without an item needs a sprocket."""
         return self._kinds.get(item_id, "") if item_id is not None else str(PartKind.SPROCKET)
 
 
-def _keys(asking: Asking) -> Iterator[Hashable]:
-    if asking.work_order:
-        yield ("order", asking.work_order)
-    if asking.position_id is not None:
-        yield ("place", asking.position_id)
-    elif not asking.work_order:
-        for item in {asking.item_id, asking.given_id} - {None}:
-            yield ("counter", asking.storeroom_id, item)
+def _keys(event: DemandEvent) -> Iterator[Hashable]:
+    if event.work_order:
+        yield ("order", event.work_order)
+    if event.position_id is not None:
+        yield ("position", event.position_id)
+    elif not event.work_order:
+        for item in {event.item_id, event.given_id} - {None}:
+            yield ("counter", event.storeroom_id, item)
 
 
-def _is_same_need(asking: Asking, repeated: Asking) -> bool:
-    if None not in (asking.position_id, repeated.position_id) and asking.position_id != repeated.position_id:
+def _is_same_need(event: DemandEvent, repeated: DemandEvent) -> bool:
+    if None not in (event.position_id, repeated.position_id) and event.position_id != repeated.position_id:
         return False
-    if asking.work_order and repeated.work_order:
-        return asking.work_order == repeated.work_order
-    return asking.position_id == repeated.position_id and abs(asking.at - repeated.at) <= SAME_NEED
+    if event.work_order and repeated.work_order:
+        return event.work_order == repeated.work_order
+    return event.position_id == repeated.position_id and abs(event.at - repeated.at) <= SAME_NEED
 
 
-def _nearness(asking: Asking, repeated: Asking) -> tuple[object, ...]:
-    """Of equals the earliest: it is the first that no later record can answer."""
+def _nearness(event: DemandEvent, repeated: DemandEvent) -> tuple[object, ...]:
+    """Of equals the earliest, since no later record can match it."""
     return (
-        asking.work_order != repeated.work_order,
-        asking.position_id != repeated.position_id,
-        repeated.item_id not in (asking.item_id, asking.given_id),
-        asking.storeroom_id != repeated.storeroom_id,
-        in_time(asking),
+        event.work_order != repeated.work_order,
+        event.position_id != repeated.position_id,
+        repeated.item_id not in (event.item_id, event.given_id),
+        event.storeroom_id != repeated.storeroom_id,
+        by_time(event),
     )

@@ -1,1 +1,1 @@
-"""Which places stand without cover: what only the graph of items and positions can tell."""
+"""Which positions stand without cover: what only the graph of items and positions shows."""

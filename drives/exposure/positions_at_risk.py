@@ -1,13 +1,14 @@
-"""Every position by how much it is exposed: the list that a manager should see first."""
+"""Every position by how exposed it is, the most exposed first."""
 
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from drives.demand.importance import RANK
-from drives.exposure.chance import Chance, chance_unserved
-from drives.exposure.risk_inputs import Outlook, Pile, Place
+from drives.demand.importance import CRITICALITY_RANK
+from drives.exposure.risk_inputs import RiskInputs, RiskPosition, StoreroomStock
+from drives.exposure.unserved_chance import UnservedChance, chance_unserved
+from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
 CENT = Decimal("0.01")
@@ -15,120 +16,125 @@ CENT = Decimal("0.01")
 
 @dataclass(frozen=True)
 class CoveringItem:
-    """An item that can serve the position, with its free pieces wherever they lie."""
+    """An item that can serve the position, with its available pieces in every storeroom."""
 
     item_id: int
     stock_number: str
     grade: str
-    piles: tuple[Pile, ...]
+    stock: tuple[StoreroomStock, ...]
 
     @property
     def available(self) -> int:
-        return sum(pile.available for pile in self.piles)
+        return sum(one.available for one in self.stock)
 
 
 @dataclass(frozen=True, kw_only=True)
-class Standing:
-    """How exposed one position is; what is None is not known, which is not nothing."""
+class PositionRisk:
+    """How exposed one position is; None means not known, which is not zero."""
 
-    place: Place
-    chance: Chance | None
+    position: RiskPosition
+    chance: UnservedChance | None
     lead_time_days: float | None
     lead_time_item: str
-    """The item that can be there soonest, and so ends the time looked at."""
+    """The item that can be there soonest, and so ends the time considered."""
     expected_cost: Decimal | None
     covers: tuple[CoveringItem, ...]
-    sentence: str
+    reason: Fact
 
     @property
     def needs_transfer(self) -> bool:
-        """Free pieces there are, but none in the storeroom that serves this plant."""
-        piles = [pile for cover in self.covers for pile in cover.piles]
-        return bool(piles) and all(pile.storeroom != self.place.storeroom for pile in piles)
+        """Pieces are available, but none in the storeroom that serves this plant."""
+        rooms = {one.storeroom for cover in self.covers for one in cover.stock}
+        return bool(rooms) and self.position.storeroom not in rooms
 
     @property
-    def weight(self) -> Decimal | None:
-        """Chance times cost of an hour: it ranks like money, also where the hours to expedite are not known."""
-        if self.chance is None or self.place.cost_per_hour is None:
+    def hourly_cost(self) -> Decimal | None:
+        """Chance times cost of an hour: it ranks like money, even where the hours to expedite are not known."""
+        per_hour = self.position.downtime_cost_per_hour
+        if self.chance is None or per_hour is None:
             return None
-        return Decimal(repr(self.chance.value)) * self.place.cost_per_hour
+        return Decimal(repr(self.chance.value)) * per_hour
 
 
-def standings(outlook: Outlook, *, among: Iterable[int] | None = None) -> list[Standing]:
-    """Positions (all by default), the most exposed first, in three parts that are not mixed.
+def positions_at_risk(inputs: RiskInputs, *, among: Iterable[int] | None = None) -> list[PositionRisk]:
+    """Positions (all by default) in three parts that are not mixed.
 
     First those whose cost is known, by expected cost of an hour (the most used currency first); then those whose downtime
-    has no price, by criticality and chance; last those whose chance cannot be worked out, by criticality.
+    has no price, by criticality and chance; last those whose chance cannot be calculated, by criticality.
     """
-    chosen = outlook.places if among is None else among
-    found = [standing(outlook, position) for position in chosen]
-    used = Counter(row.place.currency for row in found if row.weight is not None)
-    return sorted(found, key=lambda row: _key(row, used))
+    chosen = inputs.positions if among is None else among
+    found = [position_risk(inputs, position) for position in chosen]
+    used = Counter(risk.position.currency for risk in found if risk.hourly_cost is not None)
+    return sorted(found, key=lambda risk: _worst_first(risk, used))
 
 
-def _key(row: Standing, used: Counter[str]) -> tuple[object, ...]:
-    rank = RANK[row.place.criticality]
-    if row.chance is None:
-        return (2, rank, row.place.tag)
-    if row.weight is None:
-        return (1, rank, -row.chance.value, row.place.tag)
-    return (0, -used[row.place.currency], row.place.currency, -row.weight, rank, row.place.tag)
+def _worst_first(risk: PositionRisk, used: Counter[str]) -> tuple[object, ...]:
+    rank, currency = CRITICALITY_RANK[risk.position.criticality], risk.position.currency
+    if risk.chance is None:
+        return (2, rank, risk.position.tag)
+    if risk.hourly_cost is None:
+        return (1, rank, -risk.chance.value, risk.position.tag)
+    return (0, -used[currency], currency, -risk.hourly_cost, rank, risk.position.tag)
 
 
-def standing(outlook: Outlook, position: int) -> Standing:
+def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
     """One position; its time runs until the next piece of any item that serves it can be there."""
-    place = outlook.places[position]
-    covers = _covers(outlook, position)
+    covers = _covers(inputs, position)
     times = [
         (days, cover.stock_number)
         for cover in covers
-        if (days := outlook.days_to(cover.item_id, position)) is not None
+        if (days := inputs.days_to(cover.item_id, position)) is not None
     ]
     days, soonest = min(times, default=(None, ""))
     chance = None
-    if days is not None and position in outlook.asks:
-        chance = chance_unserved(position, outlook.shelves, lambda other: outlook.law(other, days))
-    return Standing(
-        place=place,
+    if days is not None and position in inputs.demands:
+        chance = chance_unserved(position, inputs.cover, lambda other: inputs.demand_over(other, days))
+    found = inputs.positions[position]
+    return PositionRisk(
+        position=found,
         chance=chance,
         lead_time_days=days,
         lead_time_item=soonest,
-        expected_cost=_cost(place, chance, outlook.hours_to_expedite),
+        expected_cost=_cost(found, chance, inputs.hours_to_expedite),
         covers=covers,
-        sentence=_sentence(place, chance, days, covers),
+        reason=_reason(found, chance, days, covers),
     )
 
 
-def _covers(outlook: Outlook, position: int) -> tuple[CoveringItem, ...]:
+def _covers(inputs: RiskInputs, position: int) -> tuple[CoveringItem, ...]:
     rows = [
-        CoveringItem(item, outlook.stock_numbers[item], grade, outlook.piles.get(item, ()))
-        for item, grade in outlook.grades.get(position, {}).items()
+        CoveringItem(item, inputs.stock_numbers[item], grade, inputs.stock.get(item, ()))
+        for item, grade in inputs.grades.get(position, {}).items()
     ]
     return tuple(
         sorted(rows, key=lambda row: (GRADE_RANK[Grade(row.grade)], -row.available, row.stock_number))
     )
 
 
-def _cost(place: Place, chance: Chance | None, hours: float | None) -> Decimal | None:
-    if chance is None or place.cost_per_hour is None or hours is None:
+def _cost(position: RiskPosition, chance: UnservedChance | None, hours: float | None) -> Decimal | None:
+    if chance is None or position.downtime_cost_per_hour is None or hours is None:
         return None
-    cost = Decimal(repr(chance.value)) * place.cost_per_hour * Decimal(repr(hours))
+    cost = Decimal(repr(chance.value)) * position.downtime_cost_per_hour * Decimal(repr(hours))
     return cost.quantize(CENT, ROUND_HALF_UP)
 
 
-def _sentence(
-    place: Place, chance: Chance | None, days: float | None, covers: tuple[CoveringItem, ...]
-) -> str:
+def _reason(
+    position: RiskPosition,
+    chance: UnservedChance | None,
+    days: float | None,
+    covers: tuple[CoveringItem, ...],
+) -> Fact:
     if not covers:
-        return f"No item in the catalogue serves {place.tag}: what would be bought for it is not known."
+        return fact("nothing_serves_position", position=position.tag)
     if days is None:
-        return f"When more of {covers[0].stock_number} could be here is not known: enter its lead time."
+        return fact("days_to_next_piece_not_known", item=covers[0].stock_number)
     if chance is None:
-        return "It is not in use, or its part is not known: what it asks for cannot be told."
-    bound = "" if chance.is_exact else " at most (too many parts are shared to work it out exactly)"
-    free = sum(cover.available for cover in covers)
-    lie = "none is free on any shelf" if not free else f"{free} free"
-    return (
-        f"{place.tag} asks for a piece within {days:.0f} days with a chance of {chance.asks:.1%} and finds none with"
-        f" {chance.value:.2g}{bound}; {lie}."
+        return fact("demand_of_position_not_known", position=position.tag)
+    return fact(
+        "chance_unserved" if chance.is_exact else "chance_unserved_at_most",
+        position=position.tag,
+        days=days,
+        chance_of_demand=chance.of_demand,
+        chance=chance.value,
+        available=sum(cover.available for cover in covers),
     )

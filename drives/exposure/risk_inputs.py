@@ -1,17 +1,17 @@
-"""What exposure is worked out from: the cover, what lies free, when more can be there, and what each position asks for."""
+"""What exposure is calculated from: cover, available stock, days to the next piece, and the demand of each position."""
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
-from typing import Protocol
 
-from django.db.models import F
+from django.db.models import F, Value
+from django.db.models.functions import Coalesce
 
-from drives.demand.cover import cover_map
-from drives.exposure.chance import Shelves
-from drives.exposure.stop_demand import Ask, asks_of_the_day
+from drives.demand.cover import CoverMap, cover_map
+from drives.demand.position_demand import PositionDemand, cached_position_demands
+from drives.exposure.unserved_chance import AvailableCover
 from drives.models import Installation, Position
 from inventory.models import Item, StockLevel, SupplyOrder
 from inventory.models.access_scope import in_plants, in_storerooms
@@ -20,23 +20,9 @@ from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stores.lead_times import LeadTimes, emergency_hours, lead_times
 
 
-class Edge(Protocol):
-    @property
-    def position_id(self) -> int: ...
-    @property
-    def item_id(self) -> int: ...
-    @property
-    def grade(self) -> str: ...
-
-
-class CoverGraph(Protocol):
-    @property
-    def edges(self) -> tuple[Edge, ...]: ...
-
-
-@dataclass(frozen=True, kw_only=True)
-class Place:
-    """A position as its exposure needs it."""
+@dataclass(frozen=True)
+class RiskPosition:
+    """A position with what its risk depends on; `storeroom` is the one that serves its plant."""
 
     position_id: int
     tag: str
@@ -45,38 +31,42 @@ class Place:
     storeroom_id: int | None = None
     storeroom: str = ""
     criticality: str = ""
-    cost_per_hour: Decimal | None = None
+    downtime_cost_per_hour: Decimal | None = None
     currency: str = "EUR"
     is_lifting: bool = False
 
 
 @dataclass(frozen=True)
-class Pile:
-    """Free pieces of an item in one storeroom."""
+class StoreroomStock:
+    """Available pieces of an item in one storeroom."""
 
     storeroom: str
     available: int
 
 
 @dataclass(frozen=True, kw_only=True)
-class Outlook:
-    """Loaded once; everything else is worked out from it without a query."""
+class RiskInputs:
+    """Loaded once; everything else is calculated from it without a query."""
 
-    places: Mapping[int, Place]
+    positions: Mapping[int, RiskPosition]
     grades: Mapping[int, Mapping[int, str]]
     """By position: the items that serve it, each with its grade."""
-    piles: Mapping[int, tuple[Pile, ...]]
+    stock: Mapping[int, tuple[StoreroomStock, ...]]
     days_to_item: Mapping[tuple[int, int | None], float]
-    """By item and storeroom: until the next piece can be there, whether one is on order or not."""
-    asks: Mapping[int, Ask]
+    """By item and storeroom: until the next piece can be there, on order or not."""
+    demands: Mapping[int, PositionDemand]
     stock_numbers: Mapping[int, str]
     hours_to_expedite: float | None = None
-    _laws: dict[tuple[int, float], LeadTimeDemand] = field(default_factory=dict, repr=False)
+    _over: dict[tuple[int, float], LeadTimeDemand] = field(default_factory=dict, repr=False)
+
+    @property
+    def is_cover_known(self) -> bool:
+        return any(self.grades.values())
 
     @cached_property
-    def shelves(self) -> Shelves:
-        free = {item: sum(pile.available for pile in piles) for item, piles in self.piles.items()}
-        return Shelves(free, {position: tuple(sorted(items)) for position, items in self.grades.items()})
+    def cover(self) -> AvailableCover:
+        pieces = {item: sum(one.available for one in stock) for item, stock in self.stock.items()}
+        return AvailableCover(pieces, {position: sorted(items) for position, items in self.grades.items()})
 
     @cached_property
     def positions_of(self) -> Mapping[int, tuple[int, ...]]:
@@ -87,111 +77,101 @@ class Outlook:
                 found.setdefault(item, []).append(position)
         return {item: tuple(positions) for item, positions in found.items()}
 
-    def law(self, position: int, days: float) -> LeadTimeDemand:
-        """What a position asks for in so many days; one whose part is not known asks for nothing that is known."""
+    def demand_over(self, position: int, days: float) -> LeadTimeDemand:
+        """Of a position; where its part is not known, none is assumed."""
         key = (position, days)
-        if key not in self._laws:
-            ask = self.asks.get(position)
-            self._laws[key] = from_pmf([1.0]) if ask is None else ask.over(days)
-        return self._laws[key]
+        if key not in self._over:
+            demand = self.demands.get(position)
+            self._over[key] = from_pmf([1.0]) if demand is None else demand.over(days)
+        return self._over[key]
 
     def days_to(self, item: int, position: int) -> float | None:
         """Days until the next piece of an item can be in the storeroom of a position."""
-        return self.days_to_item.get((item, self.places[position].storeroom_id))
+        return self.days_to_item.get((item, self.positions[position].storeroom_id))
 
 
-def load_outlook(at: datetime, *, item_ids: Collection[int] | None = None) -> Outlook:
-    """The plant as it stands, looked at from a moment; the shelves are those of now. A fixed number of queries.
+def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -> RiskInputs:
+    """Cover and demand as of a moment, stock as of now; a fixed number of queries.
 
-    With `item_ids` only what the positions ask for that these items serve is worked out.
+    With `item_ids` only the demand of positions that these items serve is calculated.
     """
     terms = load_terms()
-    places = load_places()
-    graph: CoverGraph = cover_map(terms.worst_grade)
-    grades = served(graph, places, load_fitted())
+    positions = load_positions()
+    grades = served(cover_map(terms.worst_grade), positions, load_fitted())
     hours = terms.hours_to_expedite
     if hours is None:
         past = emergency_hours(at).of_all()
         hours = past.hours if past else None
-    items = {item for found in grades.values() for item in found}
-    asking = [
+    chosen = [
         position
-        for position, found in grades.items()
-        if item_ids is None or not found.keys().isdisjoint(item_ids)
+        for position, items in grades.items()
+        if item_ids is None or not items.keys().isdisjoint(item_ids)
     ]
-    return Outlook(
-        places=places,
+    return RiskInputs(
+        positions=positions,
         grades=grades,
-        piles=_piles(),
-        days_to_item=days_to_next(items, places, lead_times(at), _promised_days(at)),
-        asks=asks_of_the_day(at, asking, worst_grade=terms.worst_grade),
+        stock=_stock(),
+        days_to_item=days_to_next(
+            {item for items in grades.values() for item in items},
+            positions,
+            leads=lead_times(at),
+            promised=_promised_days(at),
+        ),
+        demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade),
         stock_numbers=dict(Item.objects.order_by().values_list("id", "stock_number")),
         hours_to_expedite=hours,
     )
 
 
-def load_places() -> dict[int, Place]:
-    """Every position with its drive; one query."""
-    rows = in_plants(Position.objects.order_by("tag"), "drive__equipment__area__plant").values_list(
+def load_positions() -> dict[int, RiskPosition]:
+    """Every visible position by tag; one query."""
+    plant = "drive__equipment__area__plant"
+    rows = in_plants(Position.objects.order_by("tag"), plant).values_list(
         "id",
         "tag",
         "drive__tag",
-        "drive__equipment__area__plant__code",
-        "drive__equipment__area__plant__storeroom_id",
-        "drive__equipment__area__plant__storeroom__code",
+        f"{plant}__code",
+        f"{plant}__storeroom_id",
+        Coalesce(f"{plant}__storeroom__code", Value("")),
         "drive__criticality",
         "drive__downtime_cost_per_hour",
         "drive__currency",
         "drive__lifting",
     )
-    return {
-        row[0]: Place(
-            position_id=row[0],
-            tag=row[1],
-            drive=row[2],
-            plant=row[3],
-            storeroom_id=row[4],
-            storeroom=row[5] or "",
-            criticality=row[6],
-            cost_per_hour=row[7],
-            currency=row[8],
-            is_lifting=row[9],
-        )
-        for row in rows
-    }
+    return {row[0]: RiskPosition(*row) for row in rows}
 
 
 def load_fitted() -> dict[int, int]:
-    """The item that sits on each lifting drive's positions; one query."""
+    """The item fitted at each position of a lifting drive; one query."""
     fitted = Installation.objects.still_fitted().filter(item__isnull=False, position__drive__lifting=True)
     return {position: item for position, item in fitted.values_list("position_id", "item_id") if item}
 
 
 def served(
-    graph: CoverGraph, places: Mapping[int, Place], fitted: Mapping[int, int]
+    cover: CoverMap, positions: Mapping[int, RiskPosition], fitted: Mapping[int, int]
 ) -> dict[int, dict[int, str]]:
-    """What serves each position; on a lifting drive nothing but the very item that is fitted there."""
-    found: dict[int, dict[int, str]] = {position: {} for position in places}
-    for edge in graph.edges:
-        place = places.get(edge.position_id)
-        if place is None or (place.is_lifting and fitted.get(edge.position_id) != edge.item_id):
+    """What serves each position; on a lifting drive only the item that is fitted there."""
+    found: dict[int, dict[int, str]] = {position: {} for position in positions}
+    for edge in cover.edges:
+        position = positions.get(edge.position_id)
+        if position is None or (position.is_lifting and fitted.get(edge.position_id) != edge.item_id):
             continue
         found[edge.position_id][edge.item_id] = edge.grade
     return found
 
 
-def _piles() -> dict[int, tuple[Pile, ...]]:
-    """Free pieces of every item, storeroom by storeroom; one query."""
+def _stock() -> dict[int, tuple[StoreroomStock, ...]]:
+    """Available pieces of every item by storeroom; one query."""
     found: dict[int, dict[str, int]] = {}
     levels = in_storerooms(StockLevel.objects.available()).order_by("item_id", "storeroom__code")
-    for item, room, free in levels.values_list("item_id", "storeroom__code", F("on_hand") - F("reserved")):
+    for item, room, pieces in levels.values_list("item_id", "storeroom__code", F("on_hand") - F("reserved")):
         rooms = found.setdefault(item, {})
-        rooms[room] = rooms.get(room, 0) + free
-    return {item: tuple(Pile(room, free) for room, free in rooms.items()) for item, rooms in found.items()}
+        rooms[room] = rooms.get(room, 0) + pieces
+    return {item: tuple(StoreroomStock(*row) for row in rooms.items()) for item, rooms in found.items()}
 
 
 def _promised_days(at: datetime) -> dict[int, float]:
-    """Days to the next promised delivery of an item, wherever it goes to; one that is overdue promises nothing. One query."""
+    """Days to the next promised delivery of an item to any storeroom; an overdue order promises nothing. One query."""
     today = at.date()
     rows = in_storerooms(SupplyOrder.objects.open()).filter(promised_on__gte=today).order_by("-promised_on")
     return {
@@ -202,12 +182,16 @@ def _promised_days(at: datetime) -> dict[int, float]:
 
 
 def days_to_next(
-    items: set[int], places: Mapping[int, Place], leads: LeadTimes, promised: Mapping[int, float]
+    items: Collection[int],
+    positions: Mapping[int, RiskPosition],
+    *,
+    leads: LeadTimes,
+    promised: Mapping[int, float],
 ) -> dict[tuple[int, int | None], float]:
     """The sooner of the next promised delivery and an order placed now; left out where neither is known."""
     found: dict[tuple[int, int | None], float] = {}
-    for room in sorted({place.storeroom_id for place in places.values()}, key=lambda key: key or 0):
-        for item in sorted(items):
+    for room in {position.storeroom_id for position in positions.values()}:
+        for item in items:
             lead = leads.of(item, room or 0)
             known = [lead.mean_days] if lead else []
             known += [promised[item]] if item in promised else []

@@ -1,15 +1,14 @@
-"""How long before its limit wear shows at a drive: an order in time needs no shelf.
+"""How long before its limit wear is seen at a drive: what an order in time can replace needs no stock.
 
-The notice that the plant gets is the time from the look at which the line has crossed the early-warning share of the
-limit to the limit itself, less one gap between two looks: the line may cross that share on the morning after a look.
-What of it the lead time and the planning take is worked out elsewhere.
+The notice is the time from the inspection at which the trend has passed the warning share of the limit to the limit itself,
+less one interval between two inspections: the trend may pass that share on the day after an inspection. How much of it lead
+time and planning take is calculated elsewhere.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
-from functools import cached_property
 from itertools import pairwise
 
 from drives.chain.wear import elongation_limit_percent
@@ -17,7 +16,6 @@ from drives.models import Drive, Inspection
 from drives.reliability.wear_trend import (
     FEWEST_READINGS,
     ChainReadings,
-    HoursToLimit,
     WearTrend,
     fit_wear_trend,
     hours_to_limit,
@@ -26,125 +24,115 @@ from drives.reliability.wear_trend import (
 )
 from drives.service_record.history import HOURS_A_YEAR
 from inventory.catalogue.core_values import engagement_of
+from inventory.facts import Fact, fact
 
 WARNING_SHARE = 0.6
-"""Of the limit: from here on the line tells more than the scatter of the readings. Judgement of this project."""
+"""Of the limit: from here on wear is more than the scatter of the readings. Judgement of this project."""
 
 NEW_CHAIN_PERCENT = 0.5
-"""A note of a new chain beside a larger reading speaks of one that is wanted, not of one that runs."""
+"""A note of a new chain beside a larger reading asks for one; it does not say that one was fitted."""
 
 NEW_CHAIN_WORDS = ("new chain", "chain renewed", "chain replaced")
-HOURS_A_DAY = 24.0
 LATEST = date(9999, 1, 1)
 
 
 @dataclass(frozen=True, kw_only=True)
 class PositionNotice:
-    """What the looks at the chain of a position foretell; `notice_days` is None where they foretell nothing yet."""
+    """What the chain inspections of a position predict; `notice_days` is None where they predict nothing yet."""
 
-    position_id: int
-    drive_tag: str
-    readings: int
-    basis: str
-    limit_percent: float | None = None
+    reasons: tuple[Fact, ...]
     notice_days: float | None = None
-    least_notice_days: float | None = None
     limit_on: date | None = None
-    limit_between: tuple[date, date | None] | None = None
-    is_passed: bool = False
+    earliest_limit_on: date | None = None
 
     def order_by(self, lead_days: float, *, planning_days: float) -> date | None:
-        """Last day for an order that still comes in time if the wear is as fast as the readings allow."""
-        if self.limit_between is None:
+        """Last day for an order that comes in time even if the wear is as fast as the readings allow."""
+        if self.earliest_limit_on is None:
             return None
-        return self.limit_between[0] - timedelta(days=lead_days + planning_days)
+        return self.earliest_limit_on - timedelta(days=lead_days + planning_days)
 
 
 @dataclass(frozen=True)
-class Look:
-    """One reading of a chain."""
-
+class ElongationReading:
     at: datetime
     elongation_percent: float
     running_hours: float | None
-    is_first_of_a_chain: bool
+    is_first_of_chain: bool
+
+
+@dataclass(frozen=True)
+class _HoursRecord:
+    """The readings of one drive against its running hours; `per_day` turns hours into days again."""
+
+    chains: tuple[ChainReadings, ...]
+    per_day: float
+    basis: Fact
+
+    def trend(self) -> tuple[WearTrend | None, bool]:
+        """Of the current chain (True); with too few readings of it, of all chains of this drive (False)."""
+        own = fit_wear_trend(self.chains[-1:])
+        return (own, True) if own else (fit_wear_trend(self.chains), False)
 
 
 def wear_notices(as_of: datetime) -> dict[int, PositionNotice]:
-    """The notice of every position whose drive's chain somebody has measured by a moment; three queries.
+    """The notice of every position whose drive's chain was measured by a moment; three queries.
 
-    The chain runs over all sprockets of its drive: what is read at one of them speaks for all.
+    The chain runs over all sprockets of its drive: a reading at one of them holds for all.
     """
-    looks = _looks(as_of)
-    drives = Drive.objects.filter(pk__in=looks).prefetch_related("positions").order_by("id")
-    found = {}
-    for drive in drives:
-        told = drive_notice(drive, looks[drive.pk])
-        for position in drive.positions.all():
-            found[position.pk] = replace(told, position_id=position.pk)
-    return found
+    readings = _readings(as_of)
+    drives = Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id")
+    notices = [(drive, _drive_notice(drive, readings[drive.pk])) for drive in drives]
+    return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
 
 
-def _looks(as_of: datetime) -> dict[int, list[Look]]:
+def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
     rows = (
         Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)
         .order_by("at", "id")
         .values_list("position__drive_id", "at", "elongation_percent", "running_hours", "note")
     )
-    looks: dict[int, list[Look]] = defaultdict(list)
+    found: dict[int, list[ElongationReading]] = defaultdict(list)
     for drive_id, at, elongation, hours, note in rows:
-        seen = float(elongation or 0)
-        says_new = seen <= NEW_CHAIN_PERCENT and any(words in note.lower() for words in NEW_CHAIN_WORDS)
-        looks[drive_id].append(Look(at, seen, None if hours is None else float(hours), says_new))
-    return looks
-
-
-@dataclass(frozen=True)
-class _Record:
-    """The looks at one drive against its hours; `per_day` turns hours into days again."""
-
-    lives: tuple[ChainReadings, ...]
-    per_day: float
-    basis: str
-
-    @cached_property
-    def line(self) -> WearTrend | None:
-        """Of the chain that runs now; with too few readings of it, of all chains of this drive."""
-        return fit_wear_trend(self.lives[-1:]) if self.is_own else fit_wear_trend(self.lives)
-
-    @property
-    def is_own(self) -> bool:
-        return fit_wear_trend(self.lives[-1:]) is not None
-
-    @property
-    def gap_days(self) -> float | None:
-        gap = median_interval_hours(self.lives)
-        return None if gap is None else gap / self.per_day
-
-
-def drive_notice(drive: Drive, looks: list[Look]) -> PositionNotice:
-    """What the looks at one drive foretell, in the order of time; queries nothing where its positions are loaded."""
-    record = _record(drive, looks)
-    told = PositionNotice(
-        position_id=0, drive_tag=drive.tag, readings=len(record.lives[-1]), basis=record.basis
-    )
-    limit = limit_percent(drive)
-    if limit is None:
-        return replace(told, basis="Without a tooth count the limit of this chain is not known.")
-    told = replace(told, limit_percent=limit)
-    line, gap = record.line, record.gap_days
-    if line is None or gap is None:
-        return replace(
-            told,
-            basis=f"{_count(len(looks), 'reading')} of this chain in all: a line needs {FEWEST_READINGS}, two of one chain.",
+        percent = float(elongation or 0)
+        is_first = percent <= NEW_CHAIN_PERCENT and any(words in note.lower() for words in NEW_CHAIN_WORDS)
+        found[drive_id].append(
+            ElongationReading(at, percent, None if hours is None else float(hours), is_first)
         )
-    left = hours_to_limit(limit, record.lives[-1], line)
+    return found
+
+
+def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNotice:
+    limit = _limit_percent(drive)
+    if limit is None:
+        return PositionNotice(reasons=(fact("wear_limit_not_known"),))
+    record, meter = _hours_record(drive, readings)
+    trend, is_own = record.trend()
+    interval = median_interval_hours(record.chains)
+    if trend is None or interval is None:
+        few = fact("too_few_wear_readings", readings=len(readings), needed=FEWEST_READINGS)
+        return PositionNotice(reasons=(few,))
+    reasons = (_slope(record, trend, is_own), *meter, *_certainty(trend))
+    left = hours_to_limit(limit, record.chains[-1], trend)
     if left is None:
-        return replace(told, basis=f"{_said(record, line)}; it does not grow: no limit ahead.")
-    return _told(told, record, line, left, gap_days=gap, last=looks[-1].at)
+        return PositionNotice(reasons=(*reasons, fact("no_wear_growth")))
+    last, warning, interval_days = readings[-1].at, WARNING_SHARE * limit, interval / record.per_day
+    ahead = fact(
+        "wear_limit_passed" if left.is_passed else "wear_limit_ahead",
+        limit_percent=limit,
+        warning_percent=warning,
+        inspection_interval_days=interval_days,
+        last_inspection_on=last.date().isoformat(),
+    )
+    days = (1 - WARNING_SHARE) * limit / trend.slope_percent_per_hour / record.per_day - interval_days
+    return PositionNotice(
+        reasons=(*reasons, ahead),
+        notice_days=round(max(days, 0.0), 1),
+        limit_on=_day(last, left.hours / record.per_day),
+        earliest_limit_on=_day(last, left.low / record.per_day),
+    )
 
 
-def limit_percent(drive: Drive) -> float | None:
+def _limit_percent(drive: Drive) -> float | None:
     """Elongation at which the chain of a drive is worn out, by its largest sprocket."""
     teeth = [position.teeth for position in drive.positions.all() if position.teeth]
     if not teeth:
@@ -157,94 +145,62 @@ def limit_percent(drive: Drive) -> float | None:
     )
 
 
-def _record(drive: Drive, looks: list[Look]) -> _Record:
-    """By the meter where every look at the chain that runs now has it and it never ran backwards, else by the calendar."""
+def _hours_record(drive: Drive, readings: list[ElongationReading]) -> tuple[_HoursRecord, tuple[Fact, ...]]:
+    """By the meter where every reading of the current chain has it and it never ran backwards, else by the calendar.
+
+    With it what is to be said of a meter that cannot be used.
+    """
     per_year = drive.hours_per_year or HOURS_A_YEAR
-    by_calendar = _by_calendar(looks, per_year / HOURS_A_YEAR)
-    basis = f"by the calendar at {per_year:,} hours a year"
+    chains = _chains_by_calendar(readings, per_year / HOURS_A_YEAR)
+    basis = fact("hours_by_calendar", hours_per_year=per_year)
     if not drive.hours_per_year:
-        basis = "by the calendar, as if it ran day and night: its yearly hours are not recorded"
-    current = looks[-len(by_calendar[-1]) :]
-    metered = [look.running_hours for look in current if look.running_hours is not None]
+        basis = fact("hours_by_calendar_all_year")
+    by_calendar = _HoursRecord(chains, per_year / 365, basis)
+    current = readings[-len(chains[-1]) :]
+    metered = [reading.running_hours for reading in current if reading.running_hours is not None]
     if len(metered) < len(current):
-        return _Record(by_calendar, per_year / 365, basis)
-    return _by_meter(current, metered) or _Record(
-        by_calendar, per_year / 365, f"{basis}, because the meter ran backwards or stood still"
-    )
+        return by_calendar, ()
+    by_meter = _by_meter(current, metered)
+    return (by_meter, ()) if by_meter else (by_calendar, (fact("meter_not_usable"),))
 
 
-def _by_calendar(looks: list[Look], share: float) -> tuple[ChainReadings, ...]:
-    start = looks[0].at
+def _chains_by_calendar(readings: Sequence[ElongationReading], share: float) -> tuple[ChainReadings, ...]:
+    start = readings[0].at
     return split_by_chain(
-        [(look.at - start).total_seconds() / 3600 * share for look in looks],
-        [look.elongation_percent for look in looks],
-        renewed_before=_first_ones(looks),
+        [(reading.at - start).total_seconds() / 3600 * share for reading in readings],
+        [reading.elongation_percent for reading in readings],
+        renewed_before=[index for index, reading in enumerate(readings) if reading.is_first_of_chain],
     )
 
 
-def _first_ones(looks: Iterable[Look]) -> list[int]:
-    return [place for place, look in enumerate(looks) if look.is_first_of_a_chain]
-
-
-def _by_meter(current: list[Look], metered: list[float]) -> _Record | None:
+def _by_meter(current: Sequence[ElongationReading], metered: list[float]) -> _HoursRecord | None:
     days = (current[-1].at - current[0].at).total_seconds() / 86_400
     rising = all(later >= earlier for earlier, later in pairwise(metered))
     if not rising or len(current) < FEWEST_READINGS or days <= 0 or metered[-1] <= metered[0]:
         return None
-    lives = split_by_chain(metered, [look.elongation_percent for look in current], renewed_before=())
-    return _Record(lives, (metered[-1] - metered[0]) / days, "by the meter")
+    chains = split_by_chain(metered, [reading.elongation_percent for reading in current])
+    return _HoursRecord(chains, (metered[-1] - metered[0]) / days, fact("hours_by_meter"))
 
 
-def _told(
-    told: PositionNotice,
-    record: _Record,
-    line: WearTrend,
-    left: HoursToLimit,
-    *,
-    gap_days: float,
-    last: datetime,
-) -> PositionNotice:
-    limit = told.limit_percent or 0.0
-    return replace(
-        told,
-        notice_days=_notice_days(limit, line.slope_percent_per_hour, record.per_day, gap_days),
-        least_notice_days=_notice_days(limit, line.slope_high, record.per_day, gap_days),
-        limit_on=_day(last, left.hours / record.per_day),
-        limit_between=(
-            _day(last, left.low / record.per_day),
-            None if left.high is None else _day(last, left.high / record.per_day),
-        ),
-        is_passed=left.is_passed,
-        basis=f"{_said(record, line)}; looked at every {gap_days:.0f} days; wear counts as plain from"
-        f" {WARNING_SHARE * limit:.3g} % on, the limit is {limit:.3g} %; last look {last:%Y-%m-%d}"
-        f"{', limit passed' if left.is_passed else ''}.",
+def _slope(record: _HoursRecord, trend: WearTrend, is_own: bool) -> Fact:
+    slope = {
+        "readings": trend.readings,
+        "slope_percent_per_1000_h": trend.slope_percent_per_hour * 1_000,
+        "slope_low": trend.slope_low * 1_000,
+        "slope_high": trend.slope_high * 1_000,
+        "confidence": trend.confidence,
+        "hours": record.basis,
+    }
+    if is_own:
+        return fact("wear_slope_of_current_chain", **slope)
+    return fact(
+        "wear_slope_of_all_chains", **slope, chains=trend.chains, current_readings=len(record.chains[-1])
     )
 
 
-def _notice_days(limit: float, slope: float, per_day: float, gap_days: float) -> float:
-    return round(max((1 - WARNING_SHARE) * limit / slope / per_day - gap_days, 0.0), 1)
+def _certainty(trend: WearTrend) -> tuple[Fact, ...]:
+    return () if trend.reached >= trend.confidence else (fact("wear_slope_uncertain", reached=trend.reached),)
 
 
 def _day(last: datetime, days: float) -> date:
-    room = (LATEST - last.date()).days
-    return last.date() + timedelta(days=min(days, room))
-
-
-def _said(record: _Record, line: WearTrend) -> str:
-    """What the line rests on, so that it can be read aloud."""
-    per_thousand = line.slope_percent_per_hour * 1_000
-    if record.is_own:
-        where = f"{_count(line.readings, 'reading')} of the chain that runs now"
-    else:
-        where = f"{_count(line.readings, 'reading')} of {_count(line.chains, 'chain')} of this drive (the one that runs now has {_count(len(record.lives[-1]), 'reading')})"
-    sure = (
-        "" if line.reached >= line.confidence else f", {line.reached:.0%} is all that so few readings carry"
-    )
-    return (
-        f"Median slope of {where}, {record.basis}: {per_thousand:.3g} % per 1,000 h"
-        f" ({line.slope_low * 1_000:.3g} to {line.slope_high * 1_000:.3g} at {line.confidence:.0%}{sure})"
-    )
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    return last.date() + timedelta(days=min(days, (LATEST - last.date()).days))

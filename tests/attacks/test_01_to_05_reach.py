@@ -10,8 +10,8 @@ from rest_framework.test import APIClient
 
 from api.edge.scope import limit_to
 from api.models import AccessToken
-from drives.models import Position, WorkOrder
-from inventory.models import StockEntry, StockPolicy, SupplyOrder
+from drives.models import Cover, Position, WorkOrder
+from inventory.models import Item, StockEntry, StockPolicy, SupplyOrder
 from tests.api.records import change, errors, post
 from tests.attacks.sites import API, HIDDEN, WEIR, Site, caller_at, client_of
 from tests.factories import UserFactory
@@ -161,6 +161,18 @@ def test_02_totals_of_an_item_count_the_own_storerooms(at_weir: APIClient, weir:
 def test_02_substitutes_count_the_own_shelves(at_weir: APIClient, weir: Site, zeta: Site) -> None:
     found = at_weir.get(f"{API}positions/WEIR-P1/substitutes/").json()["results"]
     assert [shelf["storeroom"] for offer in found for shelf in offer["stock"]] == [WEIR]
+
+
+def test_02_who_else_is_exposed_names_no_position_of_the_other_site(
+    at_weir: APIClient, weir: Site, zeta: Site
+) -> None:
+    for position in Position.objects.all():
+        Cover.objects.create(
+            position=position, item=Item.objects.get(stock_number="SPR-BOTH"), grade="drop_in"
+        )
+    (row,) = at_weir.get(f"{API}positions/WEIR-P1/exposure/?item=SPR-BOTH").json()["results"]
+    assert HIDDEN not in str(row)
+    assert at_weir.get(f"{API}positions/ZETA-P1/exposure/?item=SPR-BOTH").status_code == 404
 
 
 @pytest.mark.parametrize("answer", ["reorder-list/", "exposure/", "positions/WEIR-P1/substitutes/"])

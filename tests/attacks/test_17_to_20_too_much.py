@@ -164,7 +164,13 @@ def test_20_costly_searches_have_a_smaller_limit_of_their_own(client_for: Client
     assert client.get(f"{API}items/").status_code == 200
 
 
-COSTLY = ["positions/X/substitutes/", "items/X/substitutes/", "drives/X/substitute-pairs/", "exposure/"]
+COSTLY = [
+    "positions/X/substitutes/",
+    "items/X/substitutes/",
+    "drives/X/substitute-pairs/",
+    "exposure/",
+    "positions/X/exposure/",
+]
 
 
 @pytest.mark.parametrize("path", [*COSTLY, "stocking/frontier/?budget=1", "stocking/backtest/"])

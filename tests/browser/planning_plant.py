@@ -112,17 +112,22 @@ def _evidence() -> dict[str, object]:
                 }
             ],
         },
-        "prior": {"family": "driver sprockets", "pools": 13, "shape": 0.8, "exposure_years": 1.4},
+        "prior": {
+            "family": fact("family_of_role", role="driver").as_json(),
+            "pools": 13,
+            "shape": 0.8,
+            "exposure_years": 1.4,
+        },
         "lead_time": {
             "basis": "own",
             "reasons": [fact("lead_time_from_orders_here", orders=10).as_json()],
         },
         "lead_time_law": [0.9, 0.08, 0.02],
         "figures": {"tied_up": "77.00", "mean_on_hand": 1.9},
-        "looks": [
+        "inspections": [
             {
                 "position": TAG,
-                "basis": "3 looks",
+                "reasons": [fact("meter_not_usable").as_json()],
                 "notice_days": 90.0,
                 "limit_on": "2026-12-24",
                 "order_by": "2020-01-05",

@@ -227,6 +227,7 @@ def answers(scribe: Scribe) -> None:
         scribe.ask("POST", "stocking/evaluate/", body)
     for path in (
         "items/SPR-1/substitutes/",
+        "positions/STEEP-EL1-P0/exposure/?item=SPR-1",
         "positions/STEEP-EL1-P0/substitutes/",
         "exposure/",
         "reorder-list/",

@@ -61,10 +61,10 @@ class LifeRow:
 
 @dataclass(frozen=True)
 class InspectionRow:
-    """What inspections foretell for a position; `is_late` where the day to order by is past."""
+    """What inspections predict for a position; `is_late` where the day to order by is past."""
 
     position: str
-    basis: str
+    reasons: str
     notice_days: float | None
     limit_on: date | None
     order_by: date | None
@@ -121,7 +121,7 @@ def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
         lives=tuple(
             sorted((_lived(row) for row in evidence.get("lives") or ()), key=lambda row: row.installed_at)
         ),
-        looks=tuple(_looks(evidence.get("looks") or (), today)),
+        looks=tuple(_looks(evidence.get("inspections") or (), today)),
         record_from=_moment(pool.get("record_from")),
         record_until=_moment(pool.get("record_until")),
     )
@@ -172,7 +172,7 @@ def _looks(rows: Iterable[Mapping[str, Any]], today: date) -> Iterable[Inspectio
         found.append(
             InspectionRow(
                 row["position"],
-                row.get("basis") or "",
+                sentences(fact_from_json(reason) for reason in row["reasons"]),
                 row.get("notice_days"),
                 _day(row.get("limit_on")),
                 order_by,

@@ -16,8 +16,9 @@ from api.screens.planning.list_filters import list_filters_of
 from api.screens.planning.planning_filters import IMPORTANCES
 from api.screens.planning.remembered import known_of, remembered
 from api.screens.planning.storeroom_time import storeroom_time
-from drives.exposure.positions_at_risk import Standing, standings
-from drives.exposure.risk_inputs import load_outlook
+from drives.exposure.positions_at_risk import PositionRisk, positions_at_risk
+from drives.exposure.risk_inputs import load_risk_inputs
+from inventory.facts import Fact
 from inventory.models import Storeroom
 
 PAGE_SIZE = 50
@@ -29,23 +30,23 @@ MOST_COVERS = 3
 class Exposed:
     """Every place, with what is not known of the plant and the hours that an emergency buy takes."""
 
-    places: tuple[Standing, ...]
-    notes: tuple[str, ...]
+    positions: tuple[PositionRisk, ...]
+    notes: tuple[Fact, ...]
     hours_to_expedite: float | None
 
 
 def exposed_now() -> Exposed:
-    outlook = load_outlook(timezone.now())
-    rows = standings(outlook)
-    return Exposed(tuple(rows), tuple(notes_on(outlook, rows)), outlook.hours_to_expedite)
+    inputs = load_risk_inputs(timezone.now())
+    risks = positions_at_risk(inputs)
+    return Exposed(tuple(risks), tuple(notes_on(inputs, risks)), inputs.hours_to_expedite)
 
 
-def exposure_known_of(request: HttpRequest, tag: str) -> Standing | None:
+def exposure_known_of(request: HttpRequest, tag: str) -> PositionRisk | None:
     """Of one position, where the list was worked out lately."""
     known = known_of(request, NAME)
     if known is None:
         return None
-    return next((row for row in known.found.places if row.place.tag == tag), None)
+    return next((row for row in known.found.positions if row.position.tag == tag), None)
 
 
 @require_safe
@@ -55,7 +56,7 @@ def exposure(request: HttpRequest) -> HttpResponse:
     choice = list_filters_of(request.GET, storerooms)
     seen = remembered(request, NAME, exposed_now, anew=request.GET.get("anew") == "1")
     found: Exposed = seen.found
-    chosen = [row for row in found.places if _is_chosen(row, choice.storeroom, choice.importance)]
+    chosen = [row for row in found.positions if _is_chosen(row, choice.storeroom, choice.importance)]
     page = Paginator(chosen, PAGE_SIZE).get_page(choice.page)
     context: dict[str, Any] = {
         "choice": choice,
@@ -75,9 +76,12 @@ def exposure(request: HttpRequest) -> HttpResponse:
         return render(request, "planning/exposure.html", context)
 
 
-def _is_chosen(row: Standing, storeroom: str, importance: str) -> bool:
-    return storeroom in ("", row.place.storeroom) and importance in ("", row.place.criticality or "unknown")
+def _is_chosen(row: PositionRisk, storeroom: str, importance: str) -> bool:
+    return storeroom in ("", row.position.storeroom) and importance in (
+        "",
+        row.position.criticality or "unknown",
+    )
 
 
-def _free(row: Standing) -> int:
+def _free(row: PositionRisk) -> int:
     return sum(cover.available for cover in row.covers)

@@ -29,13 +29,13 @@ def ask(client, **query):
     return answer.json()
 
 
-def place(*items, asked=4, **drive):
-    """A position that each of the items drops into, asked for so many times in two years."""
+def place(*items, requests=4, **drive):
+    """A position that each of the items drops into, with so many requests in two years."""
     position = PositionFactory(drive=DriveFactory(**drive))
     InstallationFactory(position=position, item=items[0], installed_at=datetime(2024, 1, 1, tzinfo=UTC))
     for item in items:
         Cover.objects.create(position=position, item=item, grade="drop_in")
-    for number in range(asked):
+    for number in range(requests):
         Request.objects.create(
             at=datetime(2024, 6, 1, tzinfo=UTC) + timedelta(days=200 * number),
             item=items[0],
@@ -50,7 +50,7 @@ def positions(answer):
     return [row["position"] for row in answer["results"]]
 
 
-def test_the_place_without_a_free_piece_comes_before_the_one_with(as_manager):
+def test_the_position_without_an_available_piece_comes_first(as_manager):
     bare, held = ItemFactory(), ItemFactory()
     stock(held, StoreroomFactory(), 5)
     safe, exposed = place(held), place(bare)
@@ -59,7 +59,7 @@ def test_the_place_without_a_free_piece_comes_before_the_one_with(as_manager):
 
     assert positions(answer) == [exposed.tag, safe.tag]
     first = answer["results"][0]
-    assert first["chance"] == first["chance_to_ask"] > answer["results"][1]["chance"]
+    assert first["chance"] == first["chance_of_demand"] > answer["results"][1]["chance"]
     assert (first["lead_time_days"], first["lead_time_item"]) == (21, bare.stock_number)
 
 
@@ -73,7 +73,7 @@ def test_it_is_money_once_the_hours_to_expedite_are_known(as_manager):
     assert float(row["expected_cost"]) == pytest.approx(row["chance"] * 10_000, abs=0.01)
 
 
-def test_it_says_what_serves_a_place_and_where_that_lies(as_manager):
+def test_it_has_what_serves_a_position_and_where_it_is(as_manager):
     near, far = ItemFactory(), ItemFactory()
     stock(far, StoreroomFactory(code="NORTH"), 2)
     place(near, far)
@@ -89,7 +89,7 @@ def test_it_says_what_serves_a_place_and_where_that_lies(as_manager):
     assert row["needs_transfer"]
 
 
-def test_what_is_not_known_stands_last_and_is_null(as_manager):
+def test_what_is_not_known_comes_last_and_is_null(as_manager):
     place(ItemFactory(lead_time_days=None), criticality="vital")
     place(ItemFactory(), downtime_cost_per_hour=None)
     place(ItemFactory())
@@ -98,16 +98,27 @@ def test_what_is_not_known_stands_last_and_is_null(as_manager):
 
     assert [row["chance"] is None for row in answer["results"]] == [False, False, True]
     assert [row["downtime_cost_per_hour"] is None for row in answer["results"]] == [False, True, False]
-    assert any("1 without a downtime cost" in note for note in answer["notes"])
-    assert any("1 whose chance cannot be told" in note for note in answer["notes"])
+    notes = {note["code"]: note["values"] for note in answer["notes"]}
+    assert notes == {
+        "hours_to_expedite_not_known": {},
+        "downtime_costs_not_known": {"positions": 1},
+        "chances_not_known": {"positions": 1},
+    }
+    last = answer["results"][-1]
+    assert last["reason"]["code"] == "days_to_next_piece_not_known"
+    assert last["explanation"].endswith("enter its lead time.")
 
 
-def test_without_any_cover_it_says_what_to_do(as_manager):
+def test_without_cover_it_says_what_to_do(as_manager):
     PositionFactory()
-    assert "run the stocking run first" in ask(as_manager)["notes"][0]
+    note = ask(as_manager)["notes"][0]
+    assert (note["code"], "start a stocking run first" in note["explanation"]) == (
+        "cover_not_calculated",
+        True,
+    )
 
 
-def test_it_filters_by_plant_and_by_storeroom_and_cuts_the_list(as_manager):
+def test_it_filters_by_plant_and_by_storeroom_and_limits_the_list(as_manager):
     here = [place(ItemFactory()) for _ in range(2)]
     other = PlantFactory(code="MILL", storeroom=StoreroomFactory(code="NORTH"))
     equipment = EquipmentFactory(tag="MILL-EL1", area=AreaFactory(plant=other))
@@ -154,7 +165,7 @@ def test_strangers_stay_out(as_stranger):
     assert as_stranger.get(ADDRESS).status_code == 401
 
 
-def test_it_names_a_moment_that_no_part_lives_to_see(as_viewer):
+def test_it_refuses_a_moment_too_far_ahead(as_viewer):
     response = as_viewer.get("/api/v1/exposure/?at=7456-09-13T12:19:18Z")
     assert response.status_code == 400
     assert response.json()["errors"][0]["parameter"] == "at"

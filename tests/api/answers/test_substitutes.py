@@ -2,9 +2,7 @@ from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
 import pytest
-from django.core.cache import cache
 
-from drives.models import Cover
 from tests import factories
 from tests.factories import (
     BushedSprocketFactory,
@@ -334,9 +332,7 @@ def test_the_number_of_queries_does_not_depend_on_the_candidates(
 ):
     on_shelf()
     stock(BushItemFactory(), StoreroomFactory(), 1)
-    # Sixteen for the offers, ten for who else is exposed: cover, places, what lifts, shelves, numbers, terms, lead
-    # times, promises, emergencies.
-    with django_assert_max_num_queries(26) as one:
+    with django_assert_max_num_queries(16) as one:
         ask(as_viewer, position)
     for teeth in (17, 17, 17, 17, 17, 17):
         on_shelf(teeth=teeth)
@@ -347,53 +343,10 @@ def test_the_number_of_queries_does_not_depend_on_the_candidates(
         ask(as_viewer, position)
 
 
-def test_the_last_piece_says_who_else_could_need_it(as_viewer, position):
-    item = on_shelf()
-    other = PositionFactory()
-    for place in (position, other):
-        Cover.objects.create(position=place, item=item, grade="drop_in")
-        factories.InstallationFactory(position=place, item=item)
-
-    exposure = offer(ask(as_viewer, position), item)["exposure"]
-
-    assert (exposure["is_last_piece"], exposure["lead_time_days"]) == (True, 21)
-    assert [(row["position"], row["criticality"], row["has_other"]) for row in exposure["positions"]] == [
-        (other.tag, "essential", False)
-    ]
-    assert 0 < exposure["chance"] == exposure["positions"][0]["chance"] < 1
-
-
-def test_nobody_is_exposed_by_what_is_not_free_or_does_not_fit(as_viewer, position):
-    bare, trap = ItemFactory(), on_shelf(chain_designation="08A")
-    Cover.objects.create(position=position, item=bare, grade="drop_in")
-
-    answer = ask(as_viewer, position)
-
-    assert offer(answer, bare)["exposure"] is None
-    assert offer(answer, trap)["exposure"] is None
-
-
-def test_without_cover_worked_out_exposure_is_not_known(as_viewer, position):
+def test_who_else_is_exposed_has_an_address_of_its_own(as_viewer, position):
     item = on_shelf()
 
-    assert offer(ask(as_viewer, position), item)["exposure"] is None
-
-
-def test_exposure_costs_the_same_queries_for_every_number_of_others(
-    as_viewer, position, django_assert_num_queries, django_assert_max_num_queries
-):
-    item = on_shelf()
-    Cover.objects.create(position=position, item=item, grade="drop_in")
-    # What positions ask for is read from all of the history, once a day for each: fourteen queries more.
-    with django_assert_max_num_queries(40) as cold:
-        ask(as_viewer, position)
-    for _ in range(4):
-        Cover.objects.create(position=PositionFactory(), item=item, grade="drop_in")
-    cache.clear()
-    with django_assert_num_queries(len(cold.captured_queries)):
-        ask(as_viewer, position)
-    with django_assert_num_queries(25):
-        ask(as_viewer, position)
+    assert "exposure" not in offer(ask(as_viewer, position), item)
 
 
 def test_a_substitute_that_lasted_shorter_is_told_and_keeps_its_grade(as_viewer, position):

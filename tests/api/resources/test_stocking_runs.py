@@ -56,7 +56,7 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     def fall(*args: Any) -> None:
         raise RuntimeError("the plug was pulled")
 
-    monkeypatch.setattr("drives.demand.recompute.survey", fall)
+    monkeypatch.setattr("drives.demand.recompute.load_demand_snapshot", fall)
     answer = as_manager.post(PATH)
     assert answer.status_code == 202
     found = as_manager.get(answer["Location"]).json()

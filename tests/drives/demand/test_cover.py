@@ -5,9 +5,9 @@ from decimal import Decimal
 import pytest
 
 from drives.demand import cover
-from drives.demand.cover import CoverMap, Edge, cover_map, refresh_cover
+from drives.demand.cover import CoverEdge, CoverMap, cover_map, refresh_cover
 from drives.models import Cover
-from tests.drives.demand.world import day, ran, sprocket
+from tests.drives.demand.demand_records import day, ran, sprocket
 from tests.factories import (
     BushItemFactory,
     DriveFactory,
@@ -39,13 +39,13 @@ def edges(position=None):
 def judged(monkeypatch):
     """Tags of the positions that were judged."""
     tags = []
-    write = cover._write
+    store = cover._store
 
-    def note(position, inputs, found):
+    def note(position, inputs):
         tags.append(position.tag)
-        write(position, inputs, found)
+        store(position, inputs)
 
-    monkeypatch.setattr(cover, "_write", note)
+    monkeypatch.setattr(cover, "_store", note)
     return tags
 
 
@@ -122,7 +122,7 @@ def test_a_rule_of_the_plant_is_judged_again_everywhere():
     assert refresh_cover() == 2
 
 
-def test_words_and_prices_change_no_verdict():
+def test_texts_and_prices_change_no_verdict():
     PositionFactory()
     part = sprocket()
     refresh_cover()
@@ -131,7 +131,7 @@ def test_words_and_prices_change_no_verdict():
     assert refresh_cover() == 0
 
 
-def test_a_unit_that_was_fitted_is_judged_again_at_its_place(judged):
+def test_a_unit_that_was_fitted_is_judged_again_at_its_position(judged):
     position, _ = PositionFactory(), PositionFactory()
     part = sprocket()
     refresh_cover()
@@ -141,7 +141,7 @@ def test_a_unit_that_was_fitted_is_judged_again_at_its_place(judged):
     assert judged == [position.tag]
 
 
-def test_a_lifting_drive_is_served_by_the_number_fitted_there_and_no_other():
+def test_a_lifting_drive_is_served_only_by_the_item_fitted_there():
     position = PositionFactory(drive=DriveFactory(lifting=True))
     part, _ = sprocket("SPR-A"), sprocket("SPR-B")
     refresh_cover()
@@ -155,7 +155,7 @@ def thin(**more):
     return SpecificationFactory(kind="sprocket", **more)
 
 
-def test_the_number_that_runs_there_counts_however_thin_its_record():
+def test_the_item_fitted_there_counts_however_little_is_recorded():
     position, part = PositionFactory(), sprocket(specification=thin(teeth=17))
     refresh_cover()
     assert (part.pk, "drop_in") not in edges(position)
@@ -164,7 +164,7 @@ def test_the_number_that_runs_there_counts_however_thin_its_record():
     assert edges(position) == {(part.pk, "drop_in")}
 
 
-def test_that_it_runs_there_makes_it_no_drop_in_elsewhere():
+def test_an_item_fitted_there_is_no_drop_in_elsewhere():
     position, other = PositionFactory(), PositionFactory()
     part = sprocket(specification=thin(teeth=17))
     ran(position, part, 0)
@@ -172,14 +172,14 @@ def test_that_it_runs_there_makes_it_no_drop_in_elsewhere():
     assert (part.pk, "drop_in") not in edges(other)
 
 
-def test_the_number_that_runs_there_does_not_count_when_it_is_unfit():
+def test_the_item_fitted_there_does_not_count_when_it_is_unfit():
     position = PositionFactory()
     ran(position, sprocket(specification=SprocketFactory(bore_mm=Decimal("26"))), 0)
     refresh_cover()
     assert edges(position) == set()
 
 
-def test_a_unit_let_in_for_a_time_is_judged_like_any_other():
+def test_a_unit_fitted_for_a_limited_time_is_judged_like_any_other():
     position, part = PositionFactory(), sprocket(specification=thin(teeth=17))
     refresh_cover()
     before = edges(position)
@@ -189,14 +189,14 @@ def test_a_unit_let_in_for_a_time_is_judged_like_any_other():
     assert (part.pk, "drop_in") not in before
 
 
-def test_a_temporary_unit_on_a_lifting_drive_serves_nothing_for_good():
+def test_a_temporary_unit_on_a_lifting_drive_is_no_cover():
     position = PositionFactory(drive=DriveFactory(lifting=True))
     ran(position, sprocket(), 0, temporary_until=day(30).date())
     refresh_cover()
     assert edges(position) == set()
 
 
-def test_what_ran_there_once_and_came_off_is_no_longer_that_number():
+def test_an_item_that_was_removed_is_no_longer_the_one_fitted():
     position = PositionFactory(drive=DriveFactory(lifting=True))
     ran(position, sprocket(), 0, 10)
     refresh_cover()
@@ -210,7 +210,7 @@ def test_an_idler_is_served_by_other_tooth_counts_too():
     assert part.pk in {item for item, _ in edges(idler)}
 
 
-def test_a_worn_chain_of_today_changes_nothing_that_is_kept_for_years():
+def test_a_worn_chain_changes_no_stored_cover():
     position = PositionFactory()
     sprocket()
     refresh_cover()
@@ -220,10 +220,14 @@ def test_a_worn_chain_of_today_changes_nothing_that_is_kept_for_years():
     assert edges(position) == before
 
 
-EDGES = (Edge(1, 7, "drop_in", 0), Edge(1, 8, "needs_review", None), Edge(2, 7, "with_work", 35))
+EDGES = (
+    CoverEdge(1, 7, "drop_in", 0),
+    CoverEdge(1, 8, "needs_review", None),
+    CoverEdge(2, 7, "with_work", 35),
+)
 
 
-def test_the_graph_is_read_from_both_sides():
+def test_the_graph_is_read_by_position_and_by_item():
     graph = CoverMap(EDGES)
     assert [edge.item_id for edge in graph.items_of(1)] == [7, 8]
     assert [edge.position_id for edge in graph.positions_of(7)] == [1, 2]

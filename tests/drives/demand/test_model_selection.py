@@ -1,15 +1,24 @@
 """Which model the history of a pool can carry."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from scipy import stats
 
-from drives.demand.families import Families, Prior
-from drives.demand.model_selection import choose, monthly
+from drives.demand.model_selection import monthly_pieces, select_model
+from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.lessons.unit_lives import take_ends_together
+from inventory.facts import fact
 from inventory.stocking.lead_time_demand import compound
-from tests.drives.demand.made import asking, failing, life, plant, pool, position
+from tests.drives.demand.built_pools import demand_pools, event, failing, life, pool, position
 
-PRIOR = Prior(0.8, 4.0, "a family", 8, "A family lends.")
+
+def codes(selected):
+    return [reason.code for reason in selected.reasons]
+
+
+PRIOR = RatePrior(0.8, 4.0, fact("family_of_all_sprockets"), 8, fact("prior_from_family"))
 HOURS = 8760.0
 
 
@@ -20,75 +29,77 @@ def lives_of(shape, scale, count=24):
 
 
 def worn_pool(shape=4.0, *, ages=(1000.0, 9000.0), sudden=0, planned=0, ended_by="failure", years=40.0):
-    """Two positions whose units wore out one after another, each end asked for by its order, and two units that run."""
-    lives, askings = [], []
+    """Two positions whose units wore out one after another, each end requested by its order, and two units that run."""
+    lives, events = [], []
     for index, hours in enumerate(lives_of(shape, 10_000.0)):
         place, at = 1 + index % 2, 1.0 + index
         lives.append(life(place, float(hours), ended_by, at=at, work_order=f"WO-{index}"))
         is_planned = ended_by == "preventive"
-        askings.append(asking(at, place, work_order=f"WO-{index}", is_planned=is_planned))
+        events.append(event(at, place, work_order=f"WO-{index}", is_planned=is_planned))
     lives += [life(1 + index, age) for index, age in enumerate(ages)]
-    askings += [asking(26.0 + index, 1, work_order=f"S-{index}") for index in range(sudden)]
-    askings += [
-        asking(30.0 + index / 50, 2, work_order=f"P-{index}", is_planned=True) for index in range(planned)
+    events += [event(26.0 + index, 1, work_order=f"S-{index}") for index in range(sudden)]
+    events += [
+        event(30.0 + index / 50, 2, work_order=f"P-{index}", is_planned=True) for index in range(planned)
     ]
-    return pool(1, positions=[position(1), position(2)], asked=askings, lives=lives, years=years)
+    return pool(1, positions=[position(1), position(2)], events=events, lives=lives, years=years)
 
 
 def padded(law, size):
     return np.pad(np.asarray(law), (0, max(size - len(law), 0)))[:size]
 
 
-def test_every_day_events_are_counted_and_drawn_towards_the_family():
-    choice = choose(failing(1, 3, years=6.0), PRIOR)
-    assert (choice.model, choice.rate_per_year) == ("gamma_poisson", pytest.approx(3.8 / 10))
-    law = choice.demand.over(73.0, 0.0, 1e-12)
+def test_events_are_counted_and_drawn_towards_the_family_by_default():
+    selected = select_model(failing(1, 3, years=6.0), PRIOR)
+    assert (selected.model, selected.rate_per_year) == ("gamma_poisson", pytest.approx(3.8 / 10))
+    law = selected.demand.over(73.0, 0.0, 1e-12)
     # By hand: a negative binomial law of size 3.8 with odds 0.2 years in 10.
     expected = stats.nbinom(3.8, 10 / 10.2).pmf(np.arange(6))
     assert padded(law.pmf, 6) == pytest.approx(expected, abs=1e-10)
-    assert choice.reasons[-1] == PRIOR.sentence
+    assert selected.reasons[-1] == PRIOR.reason
 
 
 def test_positions_of_a_pool_add_up():
-    two = pool(1, positions=[position(1), position(2)], asked=[asking(1, 1), asking(2, 2)])
-    assert choose(two, PRIOR).rate_per_year == pytest.approx(2 * 2.8 / 14)
+    two = pool(1, positions=[position(1), position(2)], events=[event(1, 1), event(2, 2)])
+    assert select_model(two, PRIOR).rate_per_year == pytest.approx(2 * 2.8 / 14)
 
 
-def test_lives_without_any_sign_of_age_do_not_earn_a_law():
-    choice = choose(worn_pool(1.0), PRIOR)
-    assert choice.model == "gamma_poisson"
-    assert any("do not say that age matters" in reason for reason in choice.reasons)
-    assert choice.evidence["fit"]["shape_interval"][0] < 1
+def test_lives_without_any_sign_of_age_give_no_wear_model():
+    selected = select_model(worn_pool(1.0), PRIOR)
+    assert selected.model == "gamma_poisson"
+    assert "no_age_effect_shown" in codes(selected)
+    assert selected.evidence["fit"]["shape_interval"][0] < 1
 
 
-def test_strong_wear_does_and_says_why():
-    choice = choose(worn_pool(4.0), PRIOR)
-    assert choice.model == "weibull_renewal"
-    assert "lies above 1, so age matters" in choice.reasons[0]
-    assert choice.evidence["fit"]["shape"] == pytest.approx(4.0, rel=0.15)
-    assert choice.evidence["fit"]["failures"] == 24
+def test_strong_wear_gives_one_and_why():
+    selected = select_model(worn_pool(4.0), PRIOR)
+    assert selected.model == "weibull_renewal"
+    shown, fit = selected.reasons[0], selected.evidence["fit"]
+    assert (shown.code, shown.values["failures"], shown.values["suspensions"]) == ("wear_shown", 24, 2)
+    assert [shown.values["shape_low"], shown.values["shape_high"]] == fit["shape_interval"]
+    assert selected.evidence["fit"]["shape"] == pytest.approx(4.0, rel=0.15)
+    assert selected.evidence["fit"]["failures"] == 24
 
 
-def test_a_few_worn_out_units_do_not_earn_it_however_alike():
+def test_a_few_worn_out_units_are_not_enough_however_alike():
     few = [life(1, 10_000.0 + hours, "failure", at=hours + 0.1) for hours in range(4)]
-    choice = choose(pool(1, positions=[position(1)], lives=few), PRIOR)
-    assert choice.model == "gamma_poisson"
-    assert any("4 units are known to have worn out: too few" in reason for reason in choice.reasons)
+    selected = select_model(pool(1, positions=[position(1)], lives=few), PRIOR)
+    assert selected.model == "gamma_poisson"
+    assert fact("too_few_worn_out", failures=4) in selected.reasons
 
 
-def test_units_worn_to_their_limit_are_ends_that_were_seen():
-    assert choose(worn_pool(ended_by="limit_reached"), PRIOR).evidence["fit"]["failures"] == 24
+def test_units_worn_to_their_limit_are_observed_ends():
+    assert select_model(worn_pool(ended_by="limit_reached"), PRIOR).evidence["fit"]["failures"] == 24
 
 
-def test_units_renewed_by_plan_are_lives_that_went_on():
-    choice = choose(worn_pool(ended_by="preventive"), PRIOR)
-    assert (choice.model, choice.evidence["fit"]["failures"]) == ("gamma_poisson", 0)
-    assert choice.rate_per_year == pytest.approx(2 * 0.8 / 84)
+def test_units_renewed_as_planned_count_as_lives_that_go_on():
+    selected = select_model(worn_pool(ended_by="preventive"), PRIOR)
+    assert (selected.model, selected.evidence["fit"]["failures"]) == ("gamma_poisson", 0)
+    assert selected.rate_per_year == pytest.approx(2 * 0.8 / 84)
 
 
-def test_breakage_is_a_life_that_went_on_against_wear_and_an_event_of_its_own():
+def test_breakage_is_no_end_by_wear():
     broken = pool(1, positions=[position(1)], lives=[life(1, 5000.0, "failure", "overload")] * 8)
-    assert choose(broken, PRIOR).evidence["fit"]["failures"] == 0
+    assert select_model(broken, PRIOR).evidence["fit"]["failures"] == 0
 
 
 def by_hand(hours_ahead, ages, shape, scale, *, sudden_size, sudden_odds):
@@ -111,10 +122,10 @@ def by_hand(hours_ahead, ages, shape, scale, *, sudden_size, sudden_odds):
     return np.convolve(total, sudden)
 
 
-def test_the_law_is_that_of_the_renewals_convolved_with_what_comes_at_any_age():
-    choice = choose(worn_pool(sudden=3), PRIOR)
-    fit = choice.evidence["fit"]
-    assert choice.evidence["sudden_pieces"] == 3
+def test_renewals_are_convolved_with_sudden_demand():
+    selected = select_model(worn_pool(sudden=3), PRIOR)
+    fit = selected.evidence["fit"]
+    assert selected.evidence["sudden_pieces"] == 3
     days = 730.0
     # 3 events and a prior of 0.8 in 4 years, seen over 80 position-years; two positions over two years ahead.
     expected = by_hand(
@@ -125,14 +136,14 @@ def test_the_law_is_that_of_the_renewals_convolved_with_what_comes_at_any_age():
         sudden_size=3.8,
         sudden_odds=4 / 84,
     )
-    found = choice.demand.over(days, 0.0)
+    found = selected.demand.over(days, 0.0)
     assert padded(found.pmf, 8) == pytest.approx(expected[:8], abs=2e-4)
     assert found.pmf.sum() == pytest.approx(1.0, abs=1e-8)
 
 
-def test_the_law_agrees_with_a_simulation():
-    choice = choose(worn_pool(sudden=3), PRIOR)
-    fit, rng = choice.evidence["fit"], np.random.default_rng(20)
+def test_the_distribution_agrees_with_a_simulation():
+    selected = select_model(worn_pool(sudden=3), PRIOR)
+    fit, rng = selected.evidence["fit"], np.random.default_rng(20)
     runs, ahead = 40_000, 2 * HOURS
     counts = rng.poisson(rng.gamma(3.8, 1 / 84, runs) * 4)
     for age in (1000.0, 9000.0):
@@ -141,20 +152,22 @@ def test_the_law_agrees_with_a_simulation():
         while (clock <= ahead).any():
             counts += clock <= ahead
             clock += np.where(clock <= ahead, fit["scale_hours"] * rng.weibull(fit["shape"], runs), np.inf)
-    found = choice.demand.over(730.0, 0.0)
+    found = selected.demand.over(730.0, 0.0)
     seen = np.bincount(counts, minlength=8)[:8] / runs
     # Four standard errors of a share.
     assert padded(found.pmf, 8) == pytest.approx(seen, abs=4 * 0.5 / np.sqrt(runs))
     assert found.mean == pytest.approx(counts.mean(), abs=4 * counts.std() / np.sqrt(runs))
 
 
-def test_old_units_ask_for_more_than_fresh_ones():
-    old, fresh = (choose(worn_pool(ages=ages), PRIOR).demand for ages in ((9500.0, 9500.0), (10.0, 10.0)))
+def test_old_units_need_more_pieces_than_new_ones():
+    old, fresh = (
+        select_model(worn_pool(ages=ages), PRIOR).demand for ages in ((9500.0, 9500.0), (10.0, 10.0))
+    )
     assert old.over(60.0, 0.0).mean > 20 * fresh.over(60.0, 0.0).mean
 
 
-def test_a_longer_time_asks_for_more_and_renewals_go_on():
-    demand = choose(worn_pool(), PRIOR).demand
+def test_a_longer_time_needs_more_pieces_and_renewals_go_on():
+    demand = select_model(worn_pool(), PRIOR).demand
     means = [demand.over(365.0 * years, 0.0).mean for years in (1, 2, 20)]
     assert means == sorted(means)
     # In the long run two positions renew as often as lives last on the average, a little over nine thousand hours.
@@ -166,11 +179,11 @@ def test_drives_that_stand_still_half_the_year_wear_half_as_fast():
     half = pool(
         1,
         positions=[position(1, hours_per_year=4380), position(2, hours_per_year=4380)],
-        asked=full.asked,
+        events=full.events,
         lives=full.lives,
         years=40.0,
     )
-    one, two = choose(full, PRIOR).demand, choose(half, PRIOR).demand
+    one, two = select_model(full, PRIOR).demand, select_model(half, PRIOR).demand
     sudden = 0.8 / 84 * 2
     assert two.over(730.0, 0.0).mean - 2 * sudden == pytest.approx(
         one.over(365.0, 0.0).mean - sudden, abs=1e-9
@@ -179,18 +192,21 @@ def test_drives_that_stand_still_half_the_year_wear_half_as_fast():
 
 @pytest.mark.parametrize("shape", [1.0, 4.0])
 def test_planned_renewals_do_not_raise_the_rate(shape):
-    with_plan, without = choose(worn_pool(shape, planned=9), PRIOR), choose(worn_pool(shape), PRIOR)
+    with_plan, without = (
+        select_model(worn_pool(shape, planned=9), PRIOR),
+        select_model(worn_pool(shape), PRIOR),
+    )
     assert with_plan.rate_per_year == without.rate_per_year
 
 
 def test_events_that_wear_explains_are_not_counted_at_their_own_rate_as_well():
-    assert choose(worn_pool(), PRIOR).evidence["sudden_pieces"] == 0
+    assert select_model(worn_pool(), PRIOR).evidence["sudden_pieces"] == 0
 
 
-def test_wear_that_was_asked_for_as_planned_takes_nothing_from_sudden_events():
+def test_wear_replaced_as_planned_takes_nothing_from_sudden_events():
     seen = worn_pool(sudden=3)
     planned = [
-        asking(
+        event(
             (one.at - seen.record_from).days / 365,
             one.position_id,
             work_order=one.work_order,
@@ -198,89 +214,108 @@ def test_wear_that_was_asked_for_as_planned_takes_nothing_from_sudden_events():
         )
         if one.work_order.startswith("WO")
         else one
-        for one in seen.asked
+        for one in seen.events
     ]
-    again = pool(1, positions=[position(1), position(2)], asked=planned, lives=seen.lives, years=40.0)
-    assert choose(again, PRIOR).evidence["sudden_pieces"] == 3
+    again = pool(1, positions=[position(1), position(2)], events=planned, lives=seen.lives, years=40.0)
+    assert select_model(again, PRIOR).evidence["sudden_pieces"] == 3
 
 
-def test_wear_that_inspections_see_coming_is_left_out_of_the_law():
+def test_wear_that_inspections_see_coming_is_left_out_of_the_model():
     seen = worn_pool(sudden=3)
-    rest = choose(seen, PRIOR, without_wear_at=frozenset({1, 2}))
+    rest = select_model(seen, PRIOR, without_wear_at=frozenset({1, 2}))
     assert rest.rate_per_year == pytest.approx(2 * 3.8 / 84)
-    some = choose(seen, PRIOR, without_wear_at=frozenset({1}))
-    assert rest.rate_per_year < some.rate_per_year < choose(seen, PRIOR).rate_per_year
+    some = select_model(seen, PRIOR, without_wear_at=frozenset({1}))
+    assert rest.rate_per_year < some.rate_per_year < select_model(seen, PRIOR).rate_per_year
 
 
-def test_wear_seen_coming_is_left_out_of_the_events_where_no_law_is_earned():
+def test_wear_seen_coming_is_left_out_of_the_events_without_a_wear_model():
     lives = [life(1, 5000.0, "limit_reached", at=1.0, work_order="WO-1")]
-    asked = [asking(1, 1, work_order="WO-1"), asking(3, 1, work_order="WO-2")]
-    one = pool(1, positions=[position(1)], asked=asked, lives=lives)
-    assert choose(one, PRIOR).rate_per_year == pytest.approx(2.8 / 9)
-    assert choose(one, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(1.8 / 9)
+    events = [event(1, 1, work_order="WO-1"), event(3, 1, work_order="WO-2")]
+    one = pool(1, positions=[position(1)], events=events, lives=lives)
+    assert select_model(one, PRIOR).rate_per_year == pytest.approx(2.8 / 9)
+    assert select_model(one, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(1.8 / 9)
 
 
-def test_two_worn_units_of_one_job_take_one_event_and_leave_the_sudden_ones():
+def test_two_worn_units_of_one_job_explain_one_job():
     lives = [life(place, 5000.0, "limit_reached", at=1.0, work_order="WO-1") for place in (1, 2)]
-    asked = [
-        asking(1, 1, work_order="WO-1"),
-        asking(1, 2, work_order="WO-1"),
-        asking(3, 1, work_order="WO-2"),
+    events = [
+        event(1, 1, work_order="WO-1"),
+        event(1, 2, work_order="WO-1"),
+        event(3, 1, work_order="WO-2"),
     ]
-    one = pool(1, positions=[position(1), position(2)], asked=asked, lives=lives)
-    left = choose(one, PRIOR, without_wear_at=frozenset({1, 2})).demand
+    one = pool(1, positions=[position(1), position(2)], events=events, lives=lives)
+    left = select_model(one, PRIOR, without_wear_at=frozenset({1, 2})).demand
     # One event less; the jobs of the record took 1.5 pieces on the average.
     assert left.rate_per_year == pytest.approx(1.5 * 2 * 1.8 / 14)
 
 
-def test_a_worn_unit_explains_what_its_own_order_asked_for_and_not_its_neighbour_in_time():
+def test_a_worn_unit_explains_the_request_of_its_own_order_before_one_near_in_time():
     lives = [life(1, 5000.0, "limit_reached", at=1.0, work_order="WO-1")]
-    asked = [
-        asking(0.5, 1, work_order="WO-1"),
-        asking(1.0, 1, work_order="WO-2", quantity=2),
-        asking(1.0, 1, work_order="WO-3"),
+    events = [
+        event(0.5, 1, work_order="WO-1"),
+        event(1.0, 1, work_order="WO-2", quantity=2),
+        event(1.0, 1, work_order="WO-3"),
     ]
-    one = pool(1, positions=[position(1)], asked=asked, lives=lives)
-    left = choose(one, PRIOR, without_wear_at=frozenset({1})).demand
+    one = pool(1, positions=[position(1)], events=events, lives=lives)
+    left = select_model(one, PRIOR, without_wear_at=frozenset({1})).demand
     # WO-2 and WO-3 are left of three jobs, which took four pieces in all.
     assert left.rate_per_year == pytest.approx(2.8 / 9 * 4 / 3)
-    late = pool(1, positions=[position(1)], asked=asked[1:], lives=lives)
-    assert choose(late, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(2.8 / 9 * 3 / 2)
+    late = pool(1, positions=[position(1)], events=events[1:], lives=lives)
+    assert select_model(late, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(
+        2.8 / 9 * 3 / 2
+    )
 
 
-def test_a_part_never_asked_for_gets_an_honest_number_from_its_family():
+def test_a_part_never_requested_gets_a_rate_from_its_family():
     pools = [failing(part, count) for part, count in enumerate([0, 1, 0, 2, 5, 0, 8, 3], start=1)]
-    prior = Families(plant(*pools)).prior_of(pools[0])
-    choice = choose(pools[0], prior)
-    assert choice.rate_per_year == pytest.approx(prior.shape / (prior.years + 5.0))
-    assert 0 < choice.rate_per_year < 19 / 40
-    assert "never" in choice.reasons[0]
+    prior = RatePriors(demand_pools(*pools)).prior_of(pools[0])
+    selected = select_model(pools[0], prior)
+    assert selected.rate_per_year == pytest.approx(prior.shape / (prior.years + 5.0))
+    assert 0 < selected.rate_per_year < 19 / 40
+    assert selected.reasons[0] == fact("requests_of_positions", requests=0, positions=1, position_years=5.0)
 
 
-def test_several_pieces_at_once_by_no_position_are_a_series():
-    asked = [asking(month / 12 + 0.01, quantity=114) for month in (2, 9, 17, 30, 44, 58)]
-    choice = choose(pool(1, asked=asked), PRIOR)
-    assert (choice.model, choice.evidence["method"]) == ("intermittent", "sba")
-    assert sum(choice.evidence["series"]) == 6 * 114
+def test_several_pieces_at_once_without_a_position_give_monthly_demand():
+    events = [event(month / 12 + 0.01, quantity=114) for month in (2, 9, 17, 30, 44, 58)]
+    selected = select_model(pool(1, events=events), PRIOR)
+    assert (selected.model, selected.evidence["method"]) == ("intermittent", "sba")
+    assert sum(selected.evidence["series"]) == 6 * 114
 
 
-def test_what_has_not_been_asked_for_in_a_long_time_fades():
-    asked = [asking(month / 12 + 0.01, quantity=3) for month in (1, 2, 3, 5, 7)]
-    choice = choose(pool(1, asked=asked), PRIOR)
-    assert (choice.model, choice.evidence["method"]) == ("intermittent", "tsb")
-    assert "going out of use" in choice.reasons[-1]
+def test_monthly_demand_says_why_it_is_used():
+    months = [event(month / 12 + 0.01, quantity=3) for month in (2, 9, 17, 30)]
+    assert codes(select_model(pool(1, events=months), PRIOR)) == ["monthly_demand_several_pieces"]
+    single = [event(month / 12 + 0.01) for month in (2, 9, 17, 30)]
+    (why,) = select_model(pool(1, events=single), PRIOR).reasons
+    assert why == fact("monthly_demand_without_position", requests=4, record_years=5.0, months=4)
 
 
-def test_several_pieces_a_job_are_jobs_with_their_pieces_laid_over_them():
-    asked = [
-        asking(1, 1, work_order="WO-1"),
-        asking(1, 2, work_order="WO-1"),
-        asking(3, 2, work_order="WO-2"),
+def test_ends_without_a_mechanism_are_named():
+    unnamed = take_ends_together(worn_pool().lives)
+    assert not any(life.counts_as_wear for life in unnamed)
+    lives = take_ends_together(tuple(replace(life, mechanism="") for life in worn_pool().lives))
+    selected = select_model(replace(worn_pool(), lives=lives), PRIOR)
+    assert codes(selected)[0] == "no_mechanism_recorded"
+
+
+def test_demand_long_ago_fades():
+    events = [event(month / 12 + 0.01, quantity=3) for month in (1, 2, 3, 5, 7)]
+    selected = select_model(pool(1, events=events), PRIOR)
+    assert (selected.model, selected.evidence["method"]) == ("intermittent", "tsb")
+    assert selected.reasons[-1] == fact("demand_fading")
+
+
+def test_several_pieces_a_job_are_jobs_with_the_pieces_of_each():
+    events = [
+        event(1, 1, work_order="WO-1"),
+        event(1, 2, work_order="WO-1"),
+        event(3, 2, work_order="WO-2"),
     ]
-    choice = choose(pool(1, positions=[position(1), position(2)], asked=asked), PRIOR)
-    assert choice.model == "gamma_poisson"
-    assert choice.rate_per_year == pytest.approx(1.5 * 2 * 2.8 / 14)
-    law = choice.demand.over(365.0, 0.0).pmf
+    selected = select_model(pool(1, positions=[position(1), position(2)], events=events), PRIOR)
+    assert fact("pieces_per_job", least=1, most=2) in selected.reasons
+    assert selected.model == "gamma_poisson"
+    assert selected.rate_per_year == pytest.approx(1.5 * 2 * 2.8 / 14)
+    law = selected.demand.over(365.0, 0.0).pmf
     jobs = stats.nbinom(2.8, 7 / 8).pmf
     # Two pieces: one job of two, or two jobs of one each.
     assert law[:3] == pytest.approx([jobs(0), jobs(1) / 2, jobs(1) / 2 + jobs(2) / 4], abs=1e-9)
@@ -293,30 +328,31 @@ def test_jobs_and_pieces_are_compounded_as_by_enumeration():
     assert compound(jobs, sizes) == pytest.approx(expected, abs=1e-15)
 
 
-def test_nobody_asks_and_no_position_could_is_no_demand():
-    choice = choose(pool(1), PRIOR)
-    assert (choice.model, choice.demand, choice.rate_per_year) == ("none", None, 0.0)
+def test_without_requests_and_positions_there_is_no_demand():
+    selected = select_model(pool(1), PRIOR)
+    assert codes(selected) == ["no_demand_on_record"]
+    assert (selected.model, selected.demand, selected.rate_per_year) == ("none", None, 0.0)
 
 
 def test_planned_work_alone_is_no_demand_to_keep_stock_for():
-    choice = choose(pool(1, asked=[asking(1, is_planned=True)]), PRIOR)
-    assert choice.model == "none"
-    assert "but for planned work" in choice.reasons[0]
+    selected = select_model(pool(1, events=[event(1, is_planned=True)]), PRIOR)
+    assert selected.model == "none"
+    assert codes(selected) == ["only_planned_demand"]
 
 
 def test_months_are_those_of_the_record_each_with_its_pieces():
-    asked = [
-        asking(0, quantity=2),
-        asking(45 / 365, quantity=3),
-        asking(59 / 365),
-        asking(1.0, is_planned=True),
+    events = [
+        event(0, quantity=2),
+        event(45 / 365, quantity=3),
+        event(59 / 365),
+        event(1.0, is_planned=True),
     ]
     # 2020: 1 January, 15 February and, in a leap year, 29 February.
-    assert monthly(pool(1, asked=asked, years=100 / 365)) == [2, 4, 0, 0]
+    assert monthly_pieces(pool(1, events=events, years=100 / 365)) == [2, 4, 0, 0]
 
 
 def test_equal_histories_give_equal_numbers_to_the_last_digit():
-    first, second = (choose(worn_pool(sudden=2), PRIOR) for _ in range(2))
+    first, second = (select_model(worn_pool(sudden=2), PRIOR) for _ in range(2))
     assert first.rate_per_year == second.rate_per_year
     assert first.evidence == second.evidence
     assert first.demand.over(45.0, 12.0).pmf.tolist() == second.demand.over(45.0, 12.0).pmf.tolist()

@@ -1,4 +1,4 @@
-"""What every part is asked for: put together, whatever the order of recording."""
+"""The need for every part, whatever the order of recording."""
 
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -8,10 +8,21 @@ import pytest
 from django.db import transaction
 
 from drives.demand.cover import refresh_cover
-from drives.demand.needs import end_of_day, needs, survey
+from drives.demand.needs import needs_of
+from drives.demand.snapshot import end_of_day, load_demand_snapshot
 from drives.models import Request
+from inventory.facts import fact
 from inventory.stores import ledger
-from tests.drives.demand.world import ask, bring_back, day, filled_shelf, issue, main_room, ran, sprocket
+from tests.drives.demand.demand_records import (
+    bring_back,
+    day,
+    filled_shelf,
+    issue,
+    main_room,
+    ran,
+    request,
+    sprocket,
+)
 from tests.factories import (
     BushItemFactory,
     ChainItemFactory,
@@ -30,6 +41,10 @@ pytestmark = pytest.mark.django_db
 TODAY = 2500
 
 
+def needs(at):
+    return needs_of(load_demand_snapshot(at))
+
+
 def by_number(found):
     return {(need.item_id, need.storeroom_id): need for need in found}
 
@@ -39,7 +54,7 @@ def only(item, at=TODAY):
 
 
 def figures(found):
-    """All that a need says, its law written out."""
+    """All of a need, its distribution written out."""
     return [
         (
             need.item_id,
@@ -56,19 +71,19 @@ def figures(found):
             need.cover_explanation,
             need.evidence,
             need.inputs,
-            law(need.demand),
-            law(need.sudden_demand),
+            chances(need.demand),
+            chances(need.sudden_demand),
         )
         for need in found
     ]
 
 
-def law(demand):
+def chances(demand):
     return None if demand is None else (demand.over(45.0, 0.0, 1e-9).pmf.tolist(), demand.as_fact())
 
 
 class Maltings:
-    """Two equal elevators and a kiln fan; the papers of some years, each to be recorded at any time."""
+    """Two equal elevators and a kiln fan; the records of some years, each made at any time."""
 
     def __init__(self):
         self.first, self.second = PositionFactory(), PositionFactory()
@@ -82,7 +97,7 @@ class Maltings:
         stock(self.chain, main_room(), 2000, pieces=[2000])
         StockPolicyFactory(item=self.rough, storeroom=main_room(), order_up_to=2)
 
-    def papers(self):
+    def records(self):
         """Each may come before or after any other."""
         worn = [
             (place, number, hours)
@@ -109,10 +124,10 @@ class Maltings:
             lambda: ran(self.driven, self.wheel, 0),
             lambda: ran(self.kiln, self.part, 0, 700, "preventive", work_order="WO-K1"),
             lambda: ran(self.kiln, self.part, 700),
-            lambda: ask(300, self.part, self.first, work_order=f"WO-{self.first.tag}-0"),
+            lambda: request(300, self.part, self.first, work_order=f"WO-{self.first.tag}-0"),
             lambda: issue(300, self.part, work_order=f"WO-{self.first.tag}-0"),
-            lambda: ask(700, self.part, self.kiln, work_order="WO-K1"),
-            lambda: ask(
+            lambda: request(700, self.part, self.kiln, work_order="WO-K1"),
+            lambda: request(
                 350,
                 self.part,
                 self.first,
@@ -121,13 +136,13 @@ class Maltings:
                 issued_item=self.twin,
             ),
             lambda: issue(350, self.twin, work_order="WO-7", position=self.first.tag),
-            lambda: ask(350, self.wheel, self.driven, work_order="WO-7", result="not_filled"),
+            lambda: request(350, self.wheel, self.driven, work_order="WO-7", result="not_filled"),
             lambda: issue(350, self.chain, 114, work_order="WO-7", position=self.first.tag),
             lambda: issue(360, self.chain, 57, work_order="WO-8", position=self.kiln.tag),
             lambda: issue(360, self.bush, 2, work_order="WO-9"),
             lambda: bring_back(363, self.bush, work_order="WO-9"),
             lambda: issue(360, self.bush),
-            lambda: ask(360, self.bush),
+            lambda: request(360, self.bush),
             lambda: issue(361, self.bush),
             self.retracted_and_sent_again,
             self.booked_wrong_and_corrected,
@@ -145,9 +160,9 @@ class Maltings:
         ]
 
     def retracted_and_sent_again(self):
-        wrong = ask(1500, self.wheel, self.driven, quantity=20, reference="R-1")
+        wrong = request(1500, self.wheel, self.driven, quantity=20, reference="R-1")
         Request.objects.filter(pk=wrong.pk).update(retracted_at=day(1501))
-        ask(1500, self.wheel, self.driven, quantity=2, reference="R-2")
+        request(1500, self.wheel, self.driven, quantity=2, reference="R-2")
 
     def booked_wrong_and_corrected(self):
         wrong = issue(380, self.twin, 9, work_order="WO-11").entry
@@ -155,49 +170,49 @@ class Maltings:
         issue(380, self.twin, 1, work_order="WO-11")
 
 
-def recorded(papers, at=TODAY):
-    """The needs after these papers in this sequence; then everything is as before."""
+def recorded(records, at=TODAY):
+    """The needs after these records in this order; then everything is as before."""
     with transaction.atomic():
-        for paper in papers:
-            paper()
+        for record in records:
+            record()
         refresh_cover()
         found = needs(day(at))
         transaction.set_rollback(True)
     return found
 
 
-def test_late_corrected_and_retracted_papers_give_what_they_give_in_order():
+def test_late_corrected_and_retracted_records_give_the_same_as_in_order():
     maltings = Maltings()
-    papers = maltings.papers()
-    expected = figures(recorded(papers))
+    records = maltings.records()
+    expected = figures(recorded(records))
     dice = Random(4)
     for _ in range(20):
-        dice.shuffle(papers)
-        assert figures(recorded(papers)) == expected
-    # The world is no idle one.
-    assert {need.model for need in recorded(papers)} >= {"weibull_renewal", "gamma_poisson"}
+        dice.shuffle(records)
+        assert figures(recorded(records)) == expected
+    # The plant is no trivial one.
+    assert {need.model for need in recorded(records)} >= {"weibull_renewal", "gamma_poisson"}
 
 
-def test_a_correction_gives_what_the_right_paper_alone_gives():
+def test_a_correction_gives_the_same_as_the_right_record_alone():
     maltings = Maltings()
-    rest = [paper for paper in maltings.papers() if "and" not in getattr(paper, "__name__", "")]
+    rest = [record for record in maltings.records() if "and" not in getattr(record, "__name__", "")]
     right = [
-        lambda: ask(1500, maltings.wheel, maltings.driven, quantity=2, reference="R-2"),
+        lambda: request(1500, maltings.wheel, maltings.driven, quantity=2, reference="R-2"),
         lambda: issue(380, maltings.twin, 1, work_order="WO-11"),
     ]
-    assert len(rest) == len(maltings.papers()) - 2
-    assert figures(recorded([*rest, *right])) == figures(recorded(maltings.papers()))
+    assert len(rest) == len(maltings.records()) - 2
+    assert figures(recorded([*rest, *right])) == figures(recorded(maltings.records()))
 
 
-def test_a_paper_that_is_missing_is_seen():
-    papers = Maltings().papers()
-    assert figures(recorded(papers[:-5])) != figures(recorded(papers))
+def test_a_missing_record_makes_a_difference():
+    records = Maltings().records()
+    assert figures(recorded(records[:-5])) != figures(recorded(records))
 
 
 def test_one_day_gives_one_answer():
     maltings = Maltings()
-    for paper in maltings.papers():
-        paper()
+    for record in maltings.records():
+        record()
     refresh_cover()
     morning = day(TODAY).replace(hour=5)
     assert figures(needs(morning)) == figures(needs(morning + timedelta(hours=12)))
@@ -210,10 +225,10 @@ def test_a_day_ends_at_midnight_utc():
     assert end_of_day(datetime.fromisoformat("2025-03-05T00:30:00+01:00")) == end
 
 
-def test_equal_numbers_are_one_need_and_the_other_is_kept_as_the_one():
+def test_equal_items_are_one_need_and_the_other_is_kept_as_the_one():
     position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B")
     ran(position, part, 0)
-    ask(10, twin, position)
+    request(10, twin, position)
     filled_shelf(part, twin)
     refresh_cover()
     found = by_number(needs(day(TODAY)))
@@ -222,7 +237,7 @@ def test_equal_numbers_are_one_need_and_the_other_is_kept_as_the_one():
     assert kept.member_ids == other.member_ids == (part.pk, twin.pk)
 
 
-def test_a_number_that_lies_nowhere_and_has_no_policy_is_no_need_of_its_own():
+def test_an_item_without_stock_and_policy_is_no_need_of_its_own():
     position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B")
     ran(position, part, 0)
     refresh_cover()
@@ -239,7 +254,7 @@ KEEP = [
 
 
 @pytest.mark.parametrize(("first", "second", "kept"), KEEP)
-def test_of_equal_numbers_the_active_then_the_cheaper_then_the_lower_is_kept(first, second, kept):
+def test_of_equal_items_the_active_then_the_cheaper_then_the_lower_is_kept(first, second, kept):
     PositionFactory()
     numbers = {item.stock_number: item for item in (sprocket("SPR-A", **first), sprocket("SPR-B", **second))}
     refresh_cover()
@@ -247,19 +262,19 @@ def test_of_equal_numbers_the_active_then_the_cheaper_then_the_lower_is_kept(fir
     assert need.item_id == numbers[kept].pk
 
 
-def test_a_number_that_was_asked_for_most_is_kept_before_the_cheaper():
+def test_the_item_requested_most_is_kept_before_the_cheaper():
     position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B", unit_cost=Decimal("99"))
-    ask(10, twin, position, quantity=2)
-    ask(20, part, position)
+    request(10, twin, position, quantity=2)
+    request(20, part, position)
     refresh_cover()
     assert needs(day(TODAY))[0].item_id == twin.pk
 
 
-def test_planned_work_is_told_apart_by_the_year():
+def test_planned_work_is_counted_apart():
     position, part = PositionFactory(), sprocket()
     ran(position, part, 0, 730, "preventive")
     ran(position, part, 730)
-    ask(0, BushItemFactory())
+    request(0, BushItemFactory())
     need = only(part, at=1459)
     # One piece in the four years up to the end of that day.
     assert need.planned_per_year == pytest.approx(1 / 4, rel=1e-3)
@@ -273,7 +288,7 @@ def test_the_worst_drive_that_nothing_else_serves_gives_importance_and_the_cost_
     refresh_cover()
     need = only(part)
     assert (need.importance, need.downtime.cost_per_hour, need.downtime.drive) == ("vital", 900, drive.tag)
-    assert any(drive.tag in reason.values["text"] for reason in need.explanation)
+    assert need.explanation[-1] == fact("importance_of_only_candidate", drive=drive.tag, criticality="vital")
 
 
 def test_a_substitute_that_is_kept_lowers_it_and_is_named():
@@ -284,10 +299,15 @@ def test_a_substitute_that_is_kept_lowers_it_and_is_named():
     StockPolicyFactory(item=rough, storeroom=main_room(), order_up_to=2)
     need = only(part)
     assert need.importance == "desirable"
-    assert need.cover_explanation[0].values["text"].startswith("SPR-P can stand in at 1 position")
+    (reason,) = need.cover_explanation
+    assert (reason.code, reason.values["item"], reason.values["positions"]) == (
+        "substitute_after_work",
+        "SPR-P",
+        1,
+    )
 
 
-def test_a_policy_of_none_keeps_nothing_whatever_lies_there():
+def test_a_policy_to_keep_none_keeps_nothing_whatever_is_in_stock():
     part, rough = sprocket(), sprocket("SPR-P", specification=PilotBoredFactory())
     filled_shelf(rough)
     StockPolicyFactory(item=rough, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
@@ -301,8 +321,8 @@ def watched(elongations, **more):
     DrivenFactory(drive=position.drive)
     part = sprocket(lead_time_days=14, **more)
     ran(position, part, 0, 1000, "limit_reached", mechanism="wear", work_order="WO-1")
-    ask(1000, part, position, work_order="WO-1")
-    ask(1200, part, position, work_order="WO-2")
+    request(1000, part, position, work_order="WO-1")
+    request(1200, part, position, work_order="WO-2")
     ran(position, part, 1000)
     for index, elongation in enumerate(elongations):
         InspectionFactory(
@@ -312,29 +332,34 @@ def watched(elongations, **more):
     return position, part
 
 
-def test_wear_that_inspections_see_coming_in_time_is_taken_apart():
+def test_wear_that_inspections_see_in_time_is_counted_apart():
     position, part = watched((0.2, 0.7, 1.2))
     need = only(part, at=2150)
-    # Two pieces were asked for, one of them worn to the limit.
+    # Two pieces were requested, one of them worn to the limit.
     assert need.notice.wear_share == 0.5
     assert need.sudden_demand.yearly_pieces(0) < need.rate_per_year
     assert [tag for tag, _ in need.notice.order_by] == [position.tag]
-    (look,) = [row for row in need.evidence["looks"] if row["position"] == position.tag]
-    assert look["order_by"] == need.notice.order_by[0][1]
+    (row,) = [row for row in need.evidence["inspections"] if row["position"] == position.tag]
+    assert row["order_by"] == need.notice.order_by[0][1]
+    assert [reason["code"] for reason in row["reasons"]] == [
+        "wear_slope_of_current_chain",
+        "wear_slope_uncertain",
+        "wear_limit_ahead",
+    ]
 
 
-def test_without_inspections_nothing_is_seen_coming():
+def test_without_inspections_there_is_no_notice():
     _, part = watched(())
     need = only(part, at=2150)
-    assert (need.notice, need.sudden_demand, need.evidence["looks"]) == (None, None, [])
+    assert (need.notice, need.sudden_demand, need.evidence["inspections"]) == (None, None, [])
 
 
-def test_what_happened_later_is_not_seen():
+def test_later_records_are_not_seen():
     position, part = PositionFactory(), sprocket()
     ran(position, part, 0)
-    ask(100, part, position)
+    request(100, part, position)
     before = figures(needs(day(500)))
-    ask(501, part, position)
+    request(501, part, position)
     assert figures(needs(day(500))) == before
     assert figures(needs(day(502))) != before
 
@@ -346,8 +371,8 @@ def test_a_plant_without_a_record_has_no_needs():
 def test_chain_of_the_same_job_is_a_need_of_its_own_in_its_own_pieces():
     position, part, chain = PositionFactory(), sprocket(), ChainItemFactory()
     ran(position, part, 0)
-    ask(10, part, position, work_order="WO-1")
-    ask(10, chain, position, quantity=114, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
+    request(10, chain, position, quantity=114, work_order="WO-1")
     need = only(chain)
     assert [event["quantity"] for event in need.evidence["events"]] == [114]
     assert only(part).evidence["events"][0]["quantity"] == 1
@@ -355,7 +380,7 @@ def test_chain_of_the_same_job_is_a_need_of_its_own_in_its_own_pieces():
 
 def test_needs_come_in_the_order_of_item_and_storeroom():
     maltings = Maltings()
-    found = [(need.item_id, need.storeroom_id) for need in recorded(maltings.papers())]
+    found = [(need.item_id, need.storeroom_id) for need in recorded(maltings.records())]
     assert found == sorted(found)
     assert len(found) == len(set(found))
 
@@ -366,7 +391,7 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
         position, part = PositionFactory(), sprocket(f"SPR-{number}")
         ran(position, part, 0, 100, "failure")
         ran(position, part, 100)
-        ask(300 + number, part, position)
+        request(300 + number, part, position)
         StockPolicyFactory(item=part, storeroom=main_room())
         InspectionFactory(position=position, at=day(500))
     refresh_cover()
@@ -374,12 +399,12 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
         needs(day(TODAY))
 
 
-def test_what_is_kept_follows_policies_and_else_the_shelf():
+def test_what_is_kept_follows_policies_and_else_the_stock():
     ruled, none, lying = sprocket("SPR-A"), sprocket("SPR-B"), sprocket("SPR-C")
     filled_shelf(ruled, none, lying)
     StockPolicyFactory(item=ruled, storeroom=main_room(), order_up_to=2)
     StockPolicyFactory(item=none, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
     room = main_room().pk
-    seen = survey(day(TODAY))
-    assert seen.kept == {(ruled.pk, room), (lying.pk, room)}
-    assert seen.levels == {(ruled.pk, room): 2, (none.pk, room): 0}
+    snapshot = load_demand_snapshot(day(TODAY))
+    assert snapshot.kept == {(ruled.pk, room), (lying.pk, room)}
+    assert snapshot.levels == {(ruled.pk, room): 2, (none.pk, room): 0}

@@ -21,18 +21,18 @@ def test_calendar_days_become_hours_run():
     assert law.pmf == pytest.approx(expected.chances)
 
 
-def test_a_year_asks_for_what_the_ages_promise_for_the_coming_year():
+def test_a_year_has_the_pieces_expected_in_the_coming_year():
     year = forecast_renewals(AGES, horizon_hours=6000, shape=2.5, scale_hours=12_000)
     assert demand().yearly_pieces(45) == pytest.approx(year.mean)
     assert demand([0.0]).yearly_pieces(45) < demand([12_000.0]).yearly_pieces(45)
 
 
-def test_a_year_of_too_many_lives_asks_at_the_long_run_pace():
+def test_a_year_of_too_many_lives_has_the_long_run_pace():
     assert demand(shape=1, scale_hours=2, lead_time_days=1).yearly_pieces(1) == pytest.approx(9000)
 
 
 @pytest.mark.parametrize("spread", [4, 20, 45])
-def test_units_that_fail_by_chance_meet_a_varying_lead_time_as_poisson_does(spread):
+def test_random_failures_in_a_varying_lead_time_are_as_poisson(spread):
     mixed = demand(shape=1, scale_hours=10_000, lead_time_varies=True).over(45, spread)
     closed = gamma_lead_time(1.8 / 365, 45, spread)
     shown = min(len(mixed), len(closed))
@@ -51,7 +51,7 @@ def test_units_that_fail_by_chance_meet_a_varying_lead_time_as_poisson_does(spre
         ({"hours_per_year": 8761}, "hours_per_year"),
     ],
 )
-def test_it_refuses_what_is_out_of_range_by_name(changes, name):
+def test_it_names_what_is_out_of_range(changes, name):
     with pytest.raises(ValueError, match=f"`{name}"):
         demand(**changes)
 

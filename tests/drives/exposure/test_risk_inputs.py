@@ -2,7 +2,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from drives.exposure.risk_inputs import load_outlook
+from drives.exposure.risk_inputs import load_risk_inputs
 from drives.models import Cover
 from inventory.models import StockingTerms, SupplyOrder
 from inventory.stores import ledger
@@ -34,16 +34,16 @@ def on_order(item, promised_on, **more):
     )
 
 
-def test_free_pieces_are_counted_in_every_storeroom_and_reserved_ones_are_not():
+def test_available_pieces_are_counted_in_every_storeroom_and_reserved_ones_are_not():
     item, position = ItemFactory(), PositionFactory()
     covers(item, position)
     stock(item, StoreroomFactory(), 3)
     stock(item, StoreroomFactory(code="NORTH"), 1)
     stock(item, StoreroomFactory(code="SOUTH"), 5, condition="on_hold")
     ledger.reserve(item, StoreroomFactory(), 1, work_order="WO-1", by="Marta Keller")
-    found = load_outlook(NOW)
-    assert [(pile.storeroom, pile.available) for pile in found.piles[item.pk]] == [("MAIN", 2), ("NORTH", 1)]
-    assert found.shelves.free[item.pk] == 3
+    found = load_risk_inputs(NOW)
+    assert [(one.storeroom, one.available) for one in found.stock[item.pk]] == [("MAIN", 2), ("NORTH", 1)]
+    assert found.cover.pieces[item.pk] == 3
 
 
 def test_on_a_lifting_drive_nothing_but_the_fitted_item_covers():
@@ -52,15 +52,15 @@ def test_on_a_lifting_drive_nothing_but_the_fitted_item_covers():
     InstallationFactory(position=hoist, item=fitted)
     covers(fitted, hoist)
     covers(other, hoist)
-    assert list(load_outlook(NOW).grades[hoist.pk]) == [fitted.pk]
+    assert list(load_risk_inputs(NOW).grades[hoist.pk]) == [fitted.pk]
 
 
-def test_the_worst_grade_of_the_plant_says_what_counts_as_cover():
+def test_the_worst_grade_of_the_terms_decides_what_counts_as_cover():
     item, position = ItemFactory(), PositionFactory()
     covers(item, position, "with_work")
-    assert item.pk in load_outlook(NOW).grades[position.pk]
+    assert item.pk in load_risk_inputs(NOW).grades[position.pk]
     StockingTerms.objects.update_or_create(id=1, defaults={"worst_grade": "drop_in"})
-    assert item.pk not in load_outlook(NOW).grades[position.pk]
+    assert item.pk not in load_risk_inputs(NOW).grades[position.pk]
 
 
 @pytest.mark.parametrize(
@@ -77,12 +77,12 @@ def test_the_next_piece_comes_with_the_promised_delivery_or_after_the_lead_time(
     item, position = ItemFactory(lead_time_days=21), PositionFactory()
     covers(item, position)
     on_order(item, promised, **more)
-    assert load_outlook(NOW).days_to(item.pk, position.pk) == days
+    assert load_risk_inputs(NOW).days_to(item.pk, position.pk) == days
 
 
 def test_hours_to_expedite_are_the_plants_own_else_those_of_past_emergencies():
     item = ItemFactory()
-    assert load_outlook(NOW).hours_to_expedite is None
+    assert load_risk_inputs(NOW).hours_to_expedite is None
     SupplyOrder.objects.create(
         source="ERP",
         external_id="4501",
@@ -95,9 +95,9 @@ def test_hours_to_expedite_are_the_plants_own_else_those_of_past_emergencies():
         ordered_at=NOW - timedelta(days=10),
         received_at=NOW - timedelta(days=9),
     )
-    assert load_outlook(NOW).hours_to_expedite == 24
+    assert load_risk_inputs(NOW).hours_to_expedite == 24
     StockingTerms.objects.update_or_create(id=1, defaults={"hours_to_expedite": 10})
-    assert load_outlook(NOW).hours_to_expedite == 10
+    assert load_risk_inputs(NOW).hours_to_expedite == 10
 
 
 def test_the_number_of_queries_does_not_depend_on_the_plant(
@@ -110,21 +110,21 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(
 
     grow()
     with django_assert_max_num_queries(23) as cold:
-        load_outlook(NOW)
+        load_risk_inputs(NOW)
     with django_assert_max_num_queries(10) as warm:
-        load_outlook(NOW)
+        load_risk_inputs(NOW)
     for _ in range(4):
         grow()
     with django_assert_num_queries(len(cold.captured_queries)):
-        assert len(load_outlook(NOW).places) == 5
+        assert len(load_risk_inputs(NOW).positions) == 5
     with django_assert_num_queries(len(warm.captured_queries)):
-        load_outlook(NOW)
+        load_risk_inputs(NOW)
 
 
-def test_only_what_is_asked_about_is_worked_out():
+def test_only_the_demand_for_these_items_is_calculated():
     item, other, position = ItemFactory(), ItemFactory(), PositionFactory()
     covers(item, position)
     elsewhere = PositionFactory(teeth=19)
     covers(other, elsewhere)
-    assert set(load_outlook(NOW, item_ids=[item.pk]).asks) == {position.pk}
-    assert set(load_outlook(NOW).asks) == {position.pk, elsewhere.pk}
+    assert set(load_risk_inputs(NOW, item_ids=[item.pk]).demands) == {position.pk}
+    assert set(load_risk_inputs(NOW).demands) == {position.pk, elsewhere.pk}

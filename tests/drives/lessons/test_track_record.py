@@ -54,12 +54,12 @@ def record(position, item, at=NOW):
 def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000, 2900, 3100)
-    told = record(position, soft)
+    found = record(position, soft)
     # Of 84 ways to share nine lives out, as far apart are the three shortest, and the two longest with the fifth, sixth
     # or seventh: 4/84, counted with the scores as fractions.
-    assert told.p_value == pytest.approx(4 / 84, abs=1e-4)
-    assert (told.median_hours, told.against, told.against_median_hours) == (3000, "SPR-HARD", 9010)
-    assert (told.reason.code, dict(told.reason.values)) == (
+    assert found.p_value == pytest.approx(4 / 84, abs=1e-4)
+    assert (found.median_hours, found.against, found.against_median_hours) == (3000, "SPR-HARD", 9010)
+    assert (found.reason.code, dict(found.reason.values)) == (
         "lives_shorter",
         {
             "lives": 3,
@@ -74,32 +74,32 @@ def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
             "ways": 84,
         },
     )
-    assert told.outcome is Outcome.REVIEW
+    assert found.outcome is Outcome.REVIEW
 
 
-def test_a_substitute_that_lasted_longer_is_told_and_not_held_against_it(position, hard, soft):
+def test_a_substitute_that_lasted_longer_is_named_without_a_review(position, hard, soft):
     lives(position, soft, 3000, 2900, 3100, 3050, 3020, 3010)
     lives(position, hard, 9060, 9100, 8900)
-    told = record(position, hard)
-    assert (told.reason.code, told.reason.values["against"]) == ("lives_longer", "SPR-SOFT")
-    assert told.p_value < 0.05
-    assert told.outcome is None
+    found = record(position, hard)
+    assert (found.reason.code, found.reason.values["against"]) == ("lives_longer", "SPR-SOFT")
+    assert found.p_value < 0.05
+    assert found.outcome is None
 
 
-def test_lives_that_differ_no_more_than_chance_say_so(position, hard, soft):
+def test_lives_that_differ_no_more_than_by_chance_are_alike(position, hard, soft):
     lives(position, hard, 9000, 4000, 7000, 5000)
     lives(position, soft, 6000, 4500, 8000)
-    told = record(position, soft)
-    assert (told.reason.code, told.reason.values["against"]) == ("lives_alike", "SPR-HARD")
-    assert told.outcome is None
+    found = record(position, soft)
+    assert (found.reason.code, found.reason.values["against"]) == ("lives_alike", "SPR-HARD")
+    assert found.outcome is None
 
 
-def test_fewer_than_three_are_not_compared_and_it_says_what_is_missing(position, hard, soft):
+def test_fewer_than_three_are_not_compared(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900)
     lives(position, soft, 300, 200)
-    told = record(position, soft)
-    assert (told.p_value, told.outcome) == (None, None)
-    assert (told.reason.code, dict(told.reason.values)) == (
+    found = record(position, soft)
+    assert (found.p_value, found.outcome) == (None, None)
+    assert (found.reason.code, dict(found.reason.values)) == (
         "lives_too_few_to_compare",
         {
             "lives": 2,
@@ -115,19 +115,19 @@ def test_fewer_than_three_are_not_compared_and_it_says_what_is_missing(position,
 def test_a_temporary_substitute_is_judged_by_its_own_lives(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
-    told = record(position, soft)
-    assert (told.reason.values["lives"], told.reason.values["is_temporary"]) == (3, True)
-    assert told.outcome is Outcome.REVIEW
+    found = record(position, soft)
+    assert (found.reason.values["lives"], found.reason.values["is_temporary"]) == (3, True)
+    assert found.outcome is Outcome.REVIEW
 
 
-def test_temporary_lives_are_not_mixed_with_those_that_were_to_stay(position, hard, soft):
+def test_temporary_lives_are_not_mixed_with_those_to_stay(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 8800, 9200, 9000)
     lives(position, soft, 100, 200, temporary_until=NOW.date())
     assert record(position, soft).median_hours == 9000
 
 
-def test_a_temporary_unit_is_never_what_is_usually_fitted(position, hard, soft):
+def test_a_temporary_unit_is_never_the_item_usually_fitted(position, hard, soft):
     lives(position, hard, 9000)
     lives(position, soft, 3000, 2900, 3100, temporary_until=NOW.date())
     assert record(position, hard).reason == fact(
@@ -135,46 +135,46 @@ def test_a_temporary_unit_is_never_what_is_usually_fitted(position, hard, soft):
     )
 
 
-def test_taken_off_sound_is_no_end_of_its_life(position, hard, soft):
+def test_removed_in_working_order_is_no_end_of_its_life(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000, 2900, 3100, ended_by="preventive")
-    told = record(position, soft)
-    assert told.median_hours is None
-    assert told.outcome is None
+    found = record(position, soft)
+    assert found.median_hours is None
+    assert found.outcome is None
 
 
-def test_with_too_few_here_positions_alike_speak_and_it_says_so(position, hard, soft):
+def test_with_too_few_here_positions_alike_are_compared(position, hard, soft):
     lives(position, hard, 9000)
     lives(position, soft, 3000)
     alike = PositionFactory(drive=DriveFactory())
     lives(alike, hard, 9100, 8900, 9050, 9020, 9010)
     lives(alike, soft, 2900, 3100)
-    told = record(position, soft)
-    assert (told.fitted, told.ended) == (1, 1)
-    assert (told.reason.values["lives"], told.reason.values["is_here"]) == (3, False)
-    assert told.outcome is Outcome.REVIEW
+    found = record(position, soft)
+    assert (found.fitted, found.ended) == (1, 1)
+    assert (found.reason.values["lives"], found.reason.values["is_here"]) == (3, False)
+    assert found.outcome is Outcome.REVIEW
 
 
 @pytest.mark.parametrize(
     "more",
     [{"teeth": 19}, {"role": "driven"}, {"drive__strands": 2}, {"drive__chain_designation": "08A"}],
 )
-def test_positions_that_ask_for_something_else_do_not_speak(position, hard, soft, more):
+def test_positions_that_need_something_else_are_not_compared(position, hard, soft, more):
     lives(position, hard, 9000)
     other = PositionFactory(**more)
     lives(other, soft, 2900, 3100, 3000)
     assert record(position, soft) is None
 
 
-def test_larger_samples_are_compared_by_their_ends(position, hard, soft):
+def test_larger_samples_are_compared_by_the_log_rank_test(position, hard, soft):
     lives(position, hard, *range(8000, 10_200, 200))
     lives(position, soft, *range(3000, 5200, 200))
-    told = record(position, soft)
-    assert told.method == "log_rank"
-    assert told.p_value < 0.001
+    found = record(position, soft)
+    assert found.method == "log_rank"
+    assert found.p_value < 0.001
 
 
-def test_what_happened_later_is_not_seen(position, hard, soft):
+def test_later_records_are_not_seen(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000)
     then = START + timedelta(days=30 * 6 - 1)
@@ -183,7 +183,7 @@ def test_what_happened_later_is_not_seen(position, hard, soft):
     assert record(position, hard, at=then - timedelta(days=10)).ended == 5
 
 
-def test_what_was_never_fitted_has_no_record(position, hard, soft):
+def test_an_item_never_fitted_has_no_record(position, hard, soft):
     lives(position, hard, 9000)
     assert record(position, soft) is None
 

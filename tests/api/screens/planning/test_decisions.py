@@ -371,8 +371,8 @@ PROOF = {
     },
     "events": [EVENT, EVENT | {"is_planned": True, "result": "filled", "given": "41-0105", "work_order": "WO-2"}],
     "lives": [LIFE, LIFE | {"removed_at": None, "hours": 4000.0, "ended_by": "", "mechanism": "", "counts_as": "running"}],
-    "looks": [
-        {"position": "STEEP-EL1-D1-DRV", "basis": "3 looks", "notice_days": 90.0, "limit_on": "2026-12-24", "order_by": "2020-01-05"},
+    "inspections": [
+        {"position": "STEEP-EL1-D1-DRV", "reasons": [fact("meter_not_usable").as_json()], "notice_days": 90.0, "limit_on": "2026-12-24", "order_by": "2020-01-05"},
     ],
     "cover": [
         {"item": "41-0990", "grade": "with_work", "work_minutes": 45, "positions": 1, "pieces": 2, "averts": 0.12}
@@ -389,6 +389,7 @@ def test_it_opens_down_to_its_events(client):
         "wore out: an end seen",
         "still running: a life that goes on",
         "Should have been ordered by 5 Jan 2020: order now",
+        "The meter ran backwards or stood still, so the calendar was used.",
         'href="/items/41-0990/"',
         "1 enough in 98 %",
     ):

@@ -1,16 +1,16 @@
-"""Which numbers are one part, and which part each position asks for; small graphs by hand."""
+"""Which items are one part, and which item each position needs; small graphs by hand."""
 
 from dataclasses import replace
 from decimal import Decimal
 
 import pytest
 
-from drives.demand.cover import CoverMap, Edge
-from drives.demand.parts import homes, parts_of
-from drives.demand.request_matching import Asking
-from drives.demand.unit_lives import Life
+from drives.demand.cover import CoverEdge, CoverMap
+from drives.demand.part_groups import group_parts, position_items
+from drives.demand.request_matching import DemandEvent
+from drives.lessons.unit_lives import UnitLife
 from inventory.models import Item
-from tests.drives.demand.world import day, sprocket
+from tests.drives.demand.demand_records import day, sprocket
 from tests.factories import (
     BushFactory,
     BushItemFactory,
@@ -21,22 +21,22 @@ from tests.factories import (
     SpecificationFactory,
 )
 
-LIFE = Life(1, 7, day(0), None, 10.0, "calendar", "", "", "", is_temporary=False)
-ASKING = Asking(day(0), 7, 1, 1, 1, "", is_planned=False, result="filled", source="request")
+LIFE = UnitLife(1, 7, day(0), None, 10.0, "calendar", "", "", "", is_temporary=False)
+EVENT = DemandEvent(day(0), 7, 1, 1, 1, "", is_planned=False, result="filled", source="request")
 
 
 def cover(*edges):
     """(position, item, grade) each."""
-    return CoverMap(tuple(Edge(position, item, grade, 0) for position, item, grade in edges))
+    return CoverMap(tuple(CoverEdge(position, item, grade, 0) for position, item, grade in edges))
 
 
 def parts(*edges):
-    return parts_of(Item.objects.with_specification(), cover(*edges)).part_of
+    return group_parts(Item.objects.with_specification(), cover(*edges)).part_of
 
 
 @pytest.mark.django_db
 class TestSamePart:
-    def test_sprockets_that_drop_into_the_very_same_positions_are_one_part_of_the_lowest_number(self):
+    def test_sprockets_that_drop_into_exactly_the_same_positions_are_one_part(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")
         found = parts(
             (1, first.pk, "drop_in"),
@@ -51,7 +51,7 @@ class TestSamePart:
         found = parts((1, first.pk, "drop_in"), (2, first.pk, "drop_in"), (1, second.pk, "drop_in"))
         assert found == {first.pk: first.pk, second.pk: second.pk}
 
-    def test_what_goes_on_after_work_only_is_another_part(self):
+    def test_an_item_that_needs_work_is_another_part(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")
         found = parts((1, first.pk, "drop_in"), (1, second.pk, "with_work"))
         assert found[second.pk] == second.pk
@@ -60,7 +60,7 @@ class TestSamePart:
         first, second = sprocket("SPR-A"), sprocket("SPR-B")
         assert parts() == {first.pk: first.pk, second.pk: second.pk}
 
-    def test_a_number_counted_in_another_unit_is_never_added_up(self):
+    def test_an_item_counted_in_another_unit_is_another_part(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B", unit="link")
         found = parts((1, first.pk, "drop_in"), (1, second.pk, "drop_in"))
         assert found[second.pk] == second.pk
@@ -86,54 +86,56 @@ class TestSamePart:
         other = item_factory(specification=specification(**changes))
         assert parts()[other.pk] == other.pk
 
-    def test_a_thin_record_is_the_same_as_nothing(self):
+    def test_items_with_little_recorded_stand_alone(self):
         for _ in range(2):
             ItemFactory(specification=SpecificationFactory(kind="bush", bush_size="1610"))
             ItemFactory(specification=None)
         assert all(item == part for item, part in parts().items())
 
-    def test_members_are_told_by_part_the_lowest_first(self):
+    def test_members_are_listed_by_part_the_lowest_first(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")
         edges = cover((1, second.pk, "drop_in"), (1, first.pk, "drop_in"))
         items = list(Item.objects.with_specification())[::-1]
-        assert parts_of(items, edges).members == {first.pk: (first.pk, second.pk)}
+        assert group_parts(items, edges).members == {first.pk: (first.pk, second.pk)}
 
 
-def home(lives=(), askings=(), edges=(), positions=(1,), sprockets=(7, 8, 9)):
-    return homes(positions, lives=lives, askings=askings, cover=cover(*edges), sprockets=frozenset(sprockets))
+def needed(lives=(), events=(), edges=(), positions=(1,), sprockets=(7, 8, 9)):
+    return position_items(
+        positions, lives=lives, events=events, cover=cover(*edges), sprockets=frozenset(sprockets)
+    )
 
 
-def test_a_position_asks_for_what_sits_there_before_what_was_asked_for_and_what_drops_in():
-    asked, drops = replace(ASKING, item_id=8), (1, 9, "drop_in")
-    assert home([LIFE], [asked], [drops]) == {1: 7}
-    assert home([], [asked], [drops]) == {1: 8}
-    assert home([], [], [drops]) == {1: 9}
+def test_a_position_needs_the_item_fitted_before_one_requested_and_one_that_drops_in():
+    requested, drops = replace(EVENT, item_id=8), (1, 9, "drop_in")
+    assert needed([LIFE], [requested], [drops]) == {1: 7}
+    assert needed([], [requested], [drops]) == {1: 8}
+    assert needed([], [], [drops]) == {1: 9}
 
 
 def test_the_last_unit_counts_and_not_the_first_recorded():
     later = replace(LIFE, item_id=8, installed_at=day(5))
-    assert home([later, LIFE]) == home([LIFE, later]) == {1: 8}
+    assert needed([later, LIFE]) == needed([LIFE, later]) == {1: 8}
 
 
-def test_a_temporary_unit_makes_no_home():
+def test_a_temporary_unit_does_not_count():
     temporary = replace(LIFE, item_id=8, installed_at=day(5), is_temporary=True)
-    assert home([LIFE, temporary]) == {1: 7}
-    assert home([temporary]) == {}
+    assert needed([LIFE, temporary]) == {1: 7}
+    assert needed([temporary]) == {}
 
 
-def test_a_unit_without_a_number_makes_no_home():
-    assert home([replace(LIFE, item_id=None)], [replace(ASKING, item_id=8)]) == {1: 8}
+def test_a_unit_without_an_item_does_not_count():
+    assert needed([replace(LIFE, item_id=None)], [replace(EVENT, item_id=8)]) == {1: 8}
 
 
-def test_what_was_asked_for_most_counts_in_pieces_and_the_lowest_number_breaks_a_tie():
-    eight, nine = replace(ASKING, item_id=8), replace(ASKING, item_id=9)
-    assert home(askings=[eight, eight, replace(nine, quantity=3)]) == {1: 9}
-    assert home(askings=[nine, eight]) == {1: 8}
+def test_the_item_requested_most_counts_in_pieces_and_the_lowest_id_breaks_a_tie():
+    eight, nine = replace(EVENT, item_id=8), replace(EVENT, item_id=9)
+    assert needed(events=[eight, eight, replace(nine, quantity=3)]) == {1: 9}
+    assert needed(events=[nine, eight]) == {1: 8}
 
 
-def test_chain_asked_for_at_a_position_is_not_its_part():
-    assert home(askings=[replace(ASKING, item_id=70)]) == {}
+def test_chain_requested_for_a_position_is_not_its_item():
+    assert needed(events=[replace(EVENT, item_id=70)]) == {}
 
 
-def test_what_goes_on_after_work_makes_no_home():
-    assert home(edges=[(1, 9, "with_work"), (1, 8, "needs_review")]) == {}
+def test_an_item_that_needs_work_does_not_count():
+    assert needed(edges=[(1, 9, "with_work"), (1, 8, "needs_review")]) == {}

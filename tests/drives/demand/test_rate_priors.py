@@ -1,20 +1,22 @@
-"""What pools of one kind lend each other."""
+"""What pools of one family say about each other's rates."""
 
 import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from drives.demand.families import (
+from drives.demand.rate_priors import (
     FEWEST_POOLS,
-    Families,
+    RatePriors,
     exposure_years,
-    pieces_by_event,
-    unplanned_events,
+    pieces_by_job,
+    unplanned_jobs,
     unplanned_pieces,
 )
-from tests.drives.demand.made import asking, failing, plant, pool, position
+from inventory.facts import fact
+from tests.drives.demand.built_pools import demand_pools, event, failing, pool, position
 
-# Alike in kind, apart in fact: more scatter than chance, no single one that stands out.
+OF_PITCH = fact("family_of_pitch", role="driver", pitch_mm=12.7, surroundings="ordinary")
+# Alike in kind, but different: more scatter than chance, and no single one stands out.
 COUNTS = [0, 0, 1, 1, 2, 3, 4, 6, 8, 10, 0, 5]
 YEARS = [5.0, 4.0, 5.0, 6.0, 5.0, 5.5, 5.0, 4.5, 5.0, 6.0, 6.5, 5.0]
 
@@ -27,7 +29,7 @@ def family(counts=COUNTS, years=YEARS, **drive):
 
 
 def prior(pools, index=0):
-    return Families(plant(*pools)).prior_of(pools[index])
+    return RatePriors(demand_pools(*pools)).prior_of(pools[index])
 
 
 def test_the_prior_is_the_likeliest_of_the_negative_binomial_law():
@@ -38,77 +40,85 @@ def test_the_prior_is_the_likeliest_of_the_negative_binomial_law():
     search = optimize.minimize(minus, [0, 0], method="Nelder-Mead", options={"xatol": 1e-9, "fatol": 1e-12})
     found = prior(family())
     assert (found.shape, found.years) == pytest.approx(tuple(np.exp(search.x)), rel=1e-5)
-    assert (found.pools, found.family) == (12, "driver sprockets of 12.7 mm in ordinary surroundings")
+    assert (found.pools, found.family) == (12, OF_PITCH)
 
 
-def test_every_pool_of_the_family_gets_the_same_prior_in_words():
+def test_every_pool_of_the_family_gets_the_same_prior_and_reason():
     pools = family()
-    found = {prior(pools, index) for index in range(12)}
-    assert len(found) == 1
-    assert found.pop().sentence.startswith("12 pools (driver sprockets of 12.7 mm")
+    (found,) = {prior(pools, index) for index in range(12)}
+    worth = {"events": found.shape, "years": found.years}
+    assert found.reason == fact("prior_from_family", pools=12, family=OF_PITCH, **worth)
 
 
-def test_planned_renewals_lend_nothing():
-    counts = pool(1, positions=[position(1)], asked=[asking(1, 1, is_planned=True), asking(2, 1)])
+def test_planned_renewals_do_not_count():
+    counts = pool(1, positions=[position(1)], events=[event(1, 1, is_planned=True), event(2, 1)])
     assert unplanned_pieces(counts) == 1
 
 
 def test_an_unlike_pool_stops_the_pooling_and_is_named():
     pools = family([1, 0, 2, 1, 1, 0, 2, 1, 1, 0, 1, 90], [5.0] * 12)
     found = prior(pools)
-    assert (found.family, found.shape) == ("none", 0.5)
-    assert "unlike the others" in found.sentence
+    assert (found.family, found.shape) == (None, 0.5)
+    assert found.reason.code == "prior_half_event_at_mean_rate"
+    why = found.reason.values["why"]
+    assert (why.code, why.values["family"]) == ("family_not_alike", OF_PITCH)
+    caution = why.values["caution"]
+    assert (caution.code, caution.values["group"]) == ("group_unlike_others", "SPR-012")
     # Half an event at the mean rate of the plant: 100 events in 60 years.
     assert found.years == pytest.approx(0.5 * 60 / 100)
 
 
 def test_without_the_unlike_pool_the_rest_are_pooled():
-    assert prior(family([1, 0, 2, 1, 1, 0, 2, 1, 1, 0, 1], [5.0] * 11)).family != "none"
+    assert prior(family([1, 0, 2, 1, 1, 0, 2, 1, 1, 0, 1], [5.0] * 11)).family == OF_PITCH
 
 
 def test_too_few_pools_of_a_pitch_take_in_other_pitches_of_the_same_surroundings():
     counts, years = COUNTS[: FEWEST_POOLS - 1], YEARS[: FEWEST_POOLS - 1]
     few = family(counts, years)
     others = [failing(100 + one, count, pitch_mm=None) for one, count in enumerate(COUNTS)]
-    assert prior(few + others).family == "driver sprockets in ordinary surroundings"
+    assert prior(few + others).family == fact(
+        "family_of_surroundings", role="driver", surroundings="ordinary"
+    )
 
 
 def test_too_few_in_such_surroundings_take_in_all_of_the_role_and_then_all_sprockets():
     harsh = family(COUNTS[:3], YEARS[:3], environment=["washdown"])
     ordinary = [failing(100 + one, count) for one, count in enumerate(COUNTS)]
-    assert prior(harsh + ordinary).family == "driver sprockets"
+    assert prior(harsh + ordinary).family == fact("family_of_role", role="driver")
     driven = [failing(100 + one, count, role="driven") for one, count in enumerate(COUNTS)]
-    assert prior(harsh + driven).family == "all sprockets"
+    assert prior(harsh + driven).family == fact("family_of_all_sprockets")
 
 
 def test_surroundings_that_wear_are_kept_apart_from_dry_ones():
     pools = family(environment=["abrasive"])
     ordinary = [failing(100 + one, 0) for one in range(12)]
-    assert prior(pools + ordinary).family.endswith("in harsh surroundings")
+    assert prior(pools + ordinary).family.values["surroundings"] == "harsh"
 
 
-def test_pools_that_differ_no_more_than_chance_share_one_rate_told_by_the_others():
+def test_pools_that_differ_no_more_than_by_chance_share_the_rate_of_the_others():
     pools = family([1] * 8, [5.0] * 8)
     found = prior(pools)
     assert (found.shape, found.years) == (7.0, 35.0)
-    assert "one rate stands for all, 0.2 a year" in found.sentence
+    assert found.reason == fact("prior_from_common_rate", pools=8, family=OF_PITCH, rate_per_year=0.2)
 
 
-def test_a_pool_that_alone_asked_is_lent_what_the_others_did_not_ask():
+def test_the_only_pool_with_demand_gets_the_years_of_the_others():
     found = prior(family([1] + [0] * 7, [5.0] * 8))
     assert (found.shape, found.years) == (0.5, 35.0)
 
 
 def test_too_few_pools_in_all_get_half_an_event_at_the_mean_rate():
     found = prior(family([2, 0, 1], [5.0] * 3))
-    assert (found.shape, found.years, found.family) == (0.5, 2.5, "none")
-    assert "3 pools of its kind are too few" in found.sentence
+    assert (found.shape, found.years, found.family) == (0.5, 2.5, None)
+    why = fact("family_too_small_or_without_demand", pools=3)
+    assert found.reason == fact("prior_half_event_at_mean_rate", why=why)
 
 
 def test_where_nothing_ever_failed_a_weak_prior_is_stated():
     found = prior(family([0] * 8, [5.0] * 8))
-    assert (found.shape, found.years, found.family) == (0.5, 35.0, "none")
-    assert "half an event in the 35 years of others" in found.sentence
+    assert (found.shape, found.years, found.family) == (0.5, 35.0, None)
+    why = fact("family_too_small_or_without_demand", pools=8)
+    assert found.reason == fact("prior_half_event_in_years_of_others", why=why, years=35.0)
 
 
 def test_a_part_alone_of_its_kind_without_any_failure_has_its_own_years_and_half_an_event():
@@ -116,7 +126,7 @@ def test_a_part_alone_of_its_kind_without_any_failure_has_its_own_years_and_half
     assert (found.shape, found.years) == (0.5, pytest.approx(0.001))
 
 
-def test_a_first_failure_elsewhere_never_lowers_what_a_part_without_any_is_taken_to_ask():
+def test_a_first_failure_elsewhere_never_lowers_the_rate_of_a_part_without_any():
     def rate(pools):
         found = prior(pools, -1)
         return found.shape / (found.years + exposure_years(pools[-1]))
@@ -127,11 +137,11 @@ def test_a_first_failure_elsewhere_never_lowers_what_a_part_without_any_is_taken
         )
 
 
-def test_parts_that_no_position_asks_for_are_kept_apart_by_kind_and_counted_over_the_record():
-    bushes = [pool(part, asked=[asking(1, None, part)] * count) for part, count in enumerate(COUNTS, start=1)]
+def test_parts_that_no_position_needs_are_grouped_by_kind_and_counted_over_the_record():
+    bushes = [pool(part, events=[event(1, None, part)] * count) for part, count in enumerate(COUNTS, start=1)]
     sprockets = [failing(100 + one, 0) for one in range(12)]
     found = prior(bushes + sprockets)
-    assert found.family == "bush without a position"
+    assert found.family == fact("family_without_position", kind="bush")
     assert exposure_years(bushes[0]) == 5.0
 
 
@@ -139,13 +149,13 @@ def test_exposure_is_that_of_all_positions_of_the_part():
     assert exposure_years(pool(1, positions=[position(1), position(2)], years=4.0)) == 8.0
 
 
-def test_lines_of_one_job_are_one_event_however_many_pieces_they_ask_for():
+def test_lines_of_one_job_are_one_event_however_many_pieces_they_request():
     lines = [
-        asking(1, 1, work_order="WO-1"),
-        asking(1.1, 2, work_order="WO-1", quantity=2),
-        asking(2, 1),
-        asking(3, 1, work_order="WO-1", is_planned=True),
+        event(1, 1, work_order="WO-1"),
+        event(1.1, 2, work_order="WO-1", quantity=2),
+        event(2, 1),
+        event(3, 1, work_order="WO-1", is_planned=True),
     ]
-    found = pool(1, positions=[position(1), position(2)], asked=lines)
-    assert sorted(pieces_by_event(found).values()) == [1, 3]
-    assert (unplanned_events(found), unplanned_pieces(found)) == (2, 4)
+    found = pool(1, positions=[position(1), position(2)], events=lines)
+    assert sorted(pieces_by_job(found).values()) == [1, 3]
+    assert (unplanned_jobs(found), unplanned_pieces(found)) == (2, 4)

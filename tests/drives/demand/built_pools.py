@@ -5,11 +5,11 @@ from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
-from drives.demand.cover import CoverMap, Edge
-from drives.demand.parts import Parts
-from drives.demand.pools import Place, Plant, Pool
-from drives.demand.request_matching import Asking
-from drives.demand.unit_lives import Life
+from drives.demand.cover import CoverEdge, CoverMap
+from drives.demand.part_groups import PartGroups
+from drives.demand.pools import DemandPools, Pool, PoolPosition
+from drives.demand.request_matching import DemandEvent
+from drives.lessons.unit_lives import UnitLife
 from drives.models import Drive, Position
 from inventory.models import Item, Specification, Storeroom
 
@@ -32,7 +32,7 @@ def position(pk: int, *, role: str = "driver", **drive: Any) -> Position:
     return Position(pk=pk, tag=f"P{pk:03d}", role=role, drive=Drive(pk=pk, tag=f"D{pk:03d}", **given))
 
 
-def asking(at: float, place: int | None = None, item: int = 1, **more: Any) -> Asking:
+def event(at: float, position_id: int | None = None, item: int = 1, **more: Any) -> DemandEvent:
     """`at` in years of record."""
     given = {
         "quantity": 1,
@@ -42,16 +42,18 @@ def asking(at: float, place: int | None = None, item: int = 1, **more: Any) -> A
         "source": "request",
         "given_id": None,
     }
-    return Asking(at=years_on(at), item_id=item, storeroom_id=1, position_id=place, **{**given, **more})
+    return DemandEvent(
+        at=years_on(at), item_id=item, storeroom_id=1, position_id=position_id, **{**given, **more}
+    )
 
 
 def life(
-    place: int, hours: float, ended_by: str = "", mechanism: str = "wear", at: float = 1.0, **more: Any
-) -> Life:
-    """Ended so many years into the record; without an end it still runs."""
+    position_id: int, hours: float, ended_by: str = "", mechanism: str = "wear", at: float = 1.0, **more: Any
+) -> UnitLife:
+    """Ended so many years into the record; without an end it is in service."""
     given = {"item_id": 1, "basis": "calendar", "work_order": "", "is_temporary": False} | more
-    return Life(
-        position_id=place,
+    return UnitLife(
+        position_id=position_id,
         installed_at=BEGIN,
         removed_at=years_on(at) if ended_by else None,
         hours=hours,
@@ -65,23 +67,23 @@ def pool(
     part: int = 1,
     *,
     positions: Iterable[Position] = (),
-    asked: Iterable[Asking] = (),
-    lives: Iterable[Life] = (),
+    events: Iterable[DemandEvent] = (),
+    lives: Iterable[UnitLife] = (),
     years: float = 5.0,
     members: tuple[int, ...] | None = None,
 ) -> Pool:
-    askings = list(asked)
-    places = tuple(
-        Place(place, part, years, tuple(one for one in askings if one.position_id == place.pk))
-        for place in positions
+    every = list(events)
+    found = tuple(
+        PoolPosition(position, part, years, tuple(one for one in every if one.position_id == position.pk))
+        for position in positions
     )
-    here = {place.position.pk for place in places}
+    here = {position.position.pk for position in found}
     return Pool(
         part=part,
         storeroom=ROOM,
         member_ids=members or (part,),
-        places=places,
-        loose=tuple(one for one in askings if one.position_id not in here),
+        positions=found,
+        other_events=tuple(one for one in every if one.position_id not in here),
         lives=tuple(lives),
         record_from=BEGIN,
         as_of=years_on(years),
@@ -89,31 +91,26 @@ def pool(
 
 
 def failing(part: int, times: int, *, years: float = 5.0, **drive: Any) -> Pool:
-    """One position that asked so often, spread over the record."""
-    place = position(part, **drive)
-    return pool(
-        part,
-        positions=[place],
-        asked=[asking(years * (one + 0.5) / max(times, 1), part, part) for one in range(times)],
-        years=years,
-    )
+    """One position with so many requests, spread over the record."""
+    events = [event(years * (one + 0.5) / max(times, 1), part, part) for one in range(times)]
+    return pool(part, positions=[position(part, **drive)], events=events, years=years)
 
 
-def plant(*pools: Pool, edges: Iterable[Edge] = ()) -> Plant:
+def demand_pools(*pools: Pool, edges: Iterable[CoverEdge] = ()) -> DemandPools:
     items, part_of = {}, {}
     for one in pools:
         for member in one.member_ids:
-            kind = "sprocket" if one.places else "bush"
+            kind = "sprocket" if one.positions else "bush"
             items[member] = Item(
                 pk=member, stock_number=f"SPR-{member:03d}", specification=Specification(kind=kind)
             )
             part_of[member] = one.part
-    places = [place for one in pools for place in one.places]
-    return Plant(
+    positions = [position for one in pools for position in one.positions]
+    return DemandPools(
         pools=pools,
         items=items,
-        positions={place.position.pk: place.position for place in places},
-        parts=Parts(part_of),
-        homes={place.position.pk: place.item_id for place in places},
+        positions={position.position.pk: position.position for position in positions},
+        parts=PartGroups(part_of),
+        position_items={position.position.pk: position.item_id for position in positions},
         cover=CoverMap(tuple(edges)),
     )

@@ -3,7 +3,8 @@
 from datetime import datetime, timedelta
 from typing import Any
 
-from drives.demand.events import Asking, askings
+from drives.demand.demand_events import load_demand_events
+from drives.demand.request_matching import DemandEvent
 from drives.models import Installation, Position, Request
 from inventory.models import Item, Storeroom
 from inventory.stores import ledger
@@ -37,7 +38,7 @@ def filled_shelf(*items: Item) -> None:
         stock(item, main_room(), 50)
 
 
-def ask(at: float, item: Item | None, position: Position | None = None, **more: Any) -> Request:
+def request(at: float, item: Item | None, position: Position | None = None, **more: Any) -> Request:
     more.setdefault("storeroom", main_room())
     return RequestFactory(at=day(at), item=item, position=position, **more)
 
@@ -64,9 +65,9 @@ def ran(
     return InstallationFactory(position=position, item=item, installed_at=day(begin), **more)
 
 
-def asked(until: float = LATER) -> tuple[Asking, ...]:
-    return askings(day(until))
+def events(until: float = LATER) -> tuple[DemandEvent, ...]:
+    return load_demand_events(day(until))
 
 
 def pieces(until: float = LATER) -> int:
-    return sum(asking.quantity for asking in asked(until))
+    return sum(event.quantity for event in events(until))

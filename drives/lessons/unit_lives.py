@@ -1,4 +1,4 @@
-"""How long units lasted at each position, and how old those are that sit there now."""
+"""How long units lasted at each position, and the age of those in service."""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -7,15 +7,15 @@ from drives.models import AgeBasis, EndedBy, Installation, Mechanism
 from drives.reliability.lifetimes import OBSERVED_ENDS
 from drives.service_record.history import calendar_hours
 
-WEARING = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATIGUE})
+WEAR_MECHANISMS = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATIGUE})
 """Mechanisms that come with age; all others come at any age."""
-NOT_SAID = frozenset({"", Mechanism.UNKNOWN})
-"""Worn to the limit is wear, unless something else is named."""
+NOT_RECORDED = frozenset({"", Mechanism.UNKNOWN})
+"""A unit worn to its limit counts as wear, unless another mechanism is recorded."""
 
 
 @dataclass(frozen=True, slots=True)
-class Life:
-    """One unit on one position; `hours` is None where neither a meter nor the drive's yearly hours are known."""
+class UnitLife:
+    """One unit at one position; `hours` is None where neither a meter nor the drive's hours per year are known."""
 
     position_id: int
     item_id: int | None
@@ -27,8 +27,8 @@ class Life:
     mechanism: str
     work_order: str
     is_temporary: bool
-    is_taken_as_wear: bool = False
-    """No end of its pool names a mechanism, so all of them are taken together."""
+    counts_as_wear: bool = False
+    """No end in its pool has a recorded mechanism, so all ends are taken as wear."""
 
     @property
     def is_observed(self) -> bool:
@@ -36,26 +36,29 @@ class Life:
 
     @property
     def is_worn_out(self) -> bool:
-        """Its end was seen and came with age."""
-        if self.is_taken_as_wear and self.is_observed:
+        """Its end was observed and came with age."""
+        if self.counts_as_wear and self.is_observed:
             return True
-        if self.ended_by == EndedBy.LIMIT_REACHED and self.mechanism in NOT_SAID:
+        if self.ended_by == EndedBy.LIMIT_REACHED and self.mechanism in NOT_RECORDED:
             return True
-        return self.is_observed and self.mechanism in WEARING
+        return self.is_observed and self.mechanism in WEAR_MECHANISMS
 
     @property
     def is_running(self) -> bool:
         return self.removed_at is None
 
 
-def lives(as_of: datetime, *, known_until: datetime | None = None) -> tuple[Life, ...]:
-    """Every unit fitted by a moment, those that run aged to it; what was recorded as later than `known_until` is not seen."""
+def unit_lives(as_of: datetime, *, known_until: datetime | None = None) -> tuple[UnitLife, ...]:
+    """Every unit, those in service aged to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
+
+    The order in which the units were recorded makes no difference.
+    """
     known_until = known_until or as_of
     rows = Installation.objects.filter(installed_at__lte=known_until).select_related("position__drive")
-    return tuple(sorted((_life(row, as_of, known_until) for row in rows), key=_in_time))
+    return tuple(sorted((unit_life(row, as_of, known_until=known_until) for row in rows), key=_by_position))
 
 
-def _in_time(life: Life) -> tuple[object, ...]:
+def _by_position(life: UnitLife) -> tuple[object, ...]:
     return (
         life.position_id,
         life.installed_at,
@@ -67,10 +70,10 @@ def _in_time(life: Life) -> tuple[object, ...]:
     )
 
 
-def _life(row: Installation, as_of: datetime, known_until: datetime) -> Life:
+def unit_life(row: Installation, as_of: datetime, *, known_until: datetime) -> UnitLife:
     ended = row.removed_at is not None and row.removed_at <= known_until
-    hours, basis = _hours(row, as_of, ended)
-    return Life(
+    hours, basis = _hours(row, row.removed_at if ended and row.removed_at else as_of, ended)
+    return UnitLife(
         position_id=row.position_id,
         item_id=row.item_id,
         installed_at=row.installed_at,
@@ -84,19 +87,18 @@ def _life(row: Installation, as_of: datetime, known_until: datetime) -> Life:
     )
 
 
-def _hours(row: Installation, as_of: datetime, ended: bool) -> tuple[float | None, str]:
+def _hours(row: Installation, until: datetime, ended: bool) -> tuple[float | None, str]:
     if ended and row.running_hours is not None:
         return float(row.running_hours), row.age_basis or AgeBasis.METER
     per_year = row.position.drive.hours_per_year
     if per_year is None:
         return None, ""
-    until = row.removed_at if ended and row.removed_at else as_of
     return float(calendar_hours(row.installed_at, until, per_year)), AgeBasis.CALENDAR
 
 
-def taken_together(found: tuple[Life, ...]) -> tuple[Life, ...]:
-    """Where no end names its mechanism the ends cannot be split: one law is looked for in all of them."""
-    ends = [life for life in found if life.is_observed]
-    if not ends or any(life.mechanism not in NOT_SAID for life in ends):
-        return found
-    return tuple(replace(life, is_taken_as_wear=True) for life in found)
+def take_ends_together(lives: tuple[UnitLife, ...]) -> tuple[UnitLife, ...]:
+    """Where no end has a recorded mechanism, ends cannot be split: all of them count as wear."""
+    ends = [life for life in lives if life.is_observed]
+    if not ends or any(life.mechanism not in NOT_RECORDED for life in ends):
+        return lives
+    return tuple(replace(life, counts_as_wear=True) for life in lives)

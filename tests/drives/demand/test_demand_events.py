@@ -2,20 +2,21 @@
 
 import pytest
 
-from drives.demand.events import SAME_NEED, askings
+from drives.demand.demand_events import load_demand_events
+from drives.demand.request_matching import SAME_NEED
 from drives.models import EndedBy
 from inventory.stores import ledger
-from tests.drives.demand.world import (
+from tests.drives.demand.demand_records import (
     LATER,
-    ask,
-    asked,
     bring_back,
     day,
+    events,
     filled_shelf,
     issue,
     main_room,
     pieces,
     ran,
+    request,
     sprocket,
 )
 from tests.factories import (
@@ -43,55 +44,55 @@ def position():
 
 
 @pytest.mark.parametrize("result", ["not_filled", "not_stocked", "partly", "filled"])
-def test_what_was_asked_for_counts_whatever_came_of_it(part, result):
-    ask(10, part, quantity=2, result=result)
-    (asking,) = asked()
-    assert (asking.quantity, asking.result, asking.source) == (2, result, "request")
+def test_a_request_counts_whatever_its_result(part, result):
+    request(10, part, quantity=2, result=result)
+    (event,) = events()
+    assert (event.quantity, event.result, event.source) == (2, result, "request")
 
 
-def test_a_substitute_counts_once_and_for_what_was_asked_for(part):
+def test_a_substitute_counts_once_and_for_the_item_requested(part):
     other = sprocket("SPR-B")
     filled_shelf(other)
-    ask(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
+    request(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
     issue(10, other, work_order="WO-1")
-    (asking,) = asked()
-    assert (asking.item_id, asking.given_id, asking.quantity) == (part.pk, other.pk, 1)
+    (event,) = events()
+    assert (event.item_id, event.given_id, event.quantity) == (part.pk, other.pk, 1)
 
 
-def test_a_substitute_whose_number_nobody_wrote_down_counts_once_too(part):
+def test_a_substitute_that_was_not_recorded_counts_once_too(part):
     other = sprocket("SPR-B")
     filled_shelf(other)
-    ask(10, part, work_order="WO-1", result="filled_by_substitute")
+    request(10, part, work_order="WO-1", result="filled_by_substitute")
     issue(10, other, work_order="WO-1")
-    assert [asking.item_id for asking in asked()] == [part.pk]
+    assert [event.item_id for event in events()] == [part.pk]
 
 
-def test_a_request_that_names_a_place_only_is_answered_by_the_issue_of_its_order(part, position):
-    ask(10, None, position, work_order="WO-1")
+def test_a_request_that_names_only_a_position_matches_the_issue_of_its_order(part, position):
+    request(10, None, position, work_order="WO-1")
     issue(10, part, work_order="WO-1", position=position.tag)
-    assert [asking.source for asking in asked()] == ["request"]
+    assert [event.source for event in events()] == ["request"]
 
 
 def test_an_issue_of_the_same_order_is_not_counted_twice(part, position):
-    ask(10, part, position, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
     issue(30, part, work_order="WO-1", position=position.tag)
     assert pieces() == 1
 
 
 def test_an_issue_on_another_order_is_a_need_of_its_own(part, position):
-    ask(10, part, position, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
     issue(10, part, work_order="WO-2", position=position.tag)
     assert pieces() == 2
 
 
-def test_pieces_issued_beyond_those_asked_for_count_too(part):
-    ask(10, part, work_order="WO-1")
+def test_pieces_issued_beyond_those_requested_count_too(part):
+    request(10, part, work_order="WO-1")
     issue(10, part, 3, work_order="WO-1")
-    assert [(asking.source, asking.quantity) for asking in asked()] == [("issue", 2), ("request", 1)]
+    assert [(event.source, event.quantity) for event in events()] == [("issue", 2), ("request", 1)]
 
 
-def test_one_request_answers_several_issues_up_to_its_pieces(part):
-    ask(10, part, quantity=3, work_order="WO-1")
+def test_one_request_matches_several_issues_up_to_its_pieces(part):
+    request(10, part, quantity=3, work_order="WO-1")
     issue(10, part, 1, work_order="WO-1")
     issue(11, part, 2, work_order="WO-1")
     issue(12, part, 1, work_order="WO-1")
@@ -100,61 +101,59 @@ def test_one_request_answers_several_issues_up_to_its_pieces(part):
 
 def test_an_issue_without_a_request_counts(part, position):
     issue(10, part, 2, work_order="WO-1", position=position.tag)
-    (asking,) = asked()
-    assert (asking.source, asking.quantity, asking.position_id) == ("issue", 2, position.pk)
+    (event,) = events()
+    assert (event.source, event.quantity, event.position_id) == ("issue", 2, position.pk)
 
 
-def test_without_an_order_an_issue_near_in_time_at_the_same_place_is_the_same_need(part, position):
-    ask(10, part, position)
+def test_without_an_order_an_issue_near_in_time_for_the_same_position_is_the_same_need(part, position):
+    request(10, part, position)
     issue(12, part, position=position.tag)
     assert pieces() == 1
 
 
 def test_without_an_order_an_issue_long_after_is_another_need(part, position):
-    ask(10, part, position)
+    request(10, part, position)
     issue(10 + SAME_NEED.days + 1, part, position=position.tag)
     assert pieces() == 2
 
 
-def test_one_request_without_an_order_answers_one_issue(part, position):
-    ask(10, part, position)
+def test_one_request_without_an_order_matches_one_issue(part, position):
+    request(10, part, position)
     issue(11, part, position=position.tag)
     issue(12, part, position=position.tag)
     assert pieces() == 2
 
 
-def test_an_order_named_on_one_paper_only_does_not_make_two_needs_of_one_place(part, position):
-    ask(10, part, position, work_order="WO-1")
+def test_an_order_on_only_one_of_two_records_does_not_make_two_needs(part, position):
+    request(10, part, position, work_order="WO-1")
     issue(11, part, position=position.tag)
     assert pieces() == 1
 
 
-def test_of_two_requests_of_one_place_the_earlier_is_answered_first(part, position):
-    ask(10, part, position)
-    ask(14, part, position)
+def test_of_two_requests_for_one_position_the_earlier_is_matched_first(part, position):
+    request(10, part, position)
+    request(14, part, position)
     issue(13, part, position=position.tag)
     issue(20, part, position=position.tag)
-    assert [asking.source for asking in asked()] == ["request", "request"]
+    assert [event.source for event in events()] == ["request", "request"]
 
 
-def test_another_number_issued_on_the_order_is_a_need_of_its_own_where_the_number_given_is_known(
-    part, position
-):
+def test_another_item_issued_on_the_order_is_a_need_of_its_own_where_the_item_issued_is_known(part, position):
     other = sprocket("SPR-B")
     filled_shelf(other)
-    ask(10, part, position, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
     issue(10, other, work_order="WO-1", position=position.tag)
-    assert [asking.item_id for asking in asked()] == [part.pk, other.pk]
+    assert [event.item_id for event in events()] == [part.pk, other.pk]
 
 
-def test_two_places_named_on_one_order_are_two_needs(part, position):
-    ask(10, part, position, work_order="WO-1")
+def test_two_positions_on_one_order_are_two_needs(part, position):
+    request(10, part, position, work_order="WO-1")
     issue(10, part, work_order="WO-1", position=PositionFactory().tag)
     assert pieces() == 2
 
 
-def test_at_the_counter_a_request_and_its_issue_without_place_or_order_are_one_need(part):
-    ask(10, part)
+def test_a_request_and_its_issue_without_position_or_order_are_one_need(part):
+    request(10, part)
     issue(10, part)
     assert pieces() == 1
 
@@ -164,13 +163,13 @@ def test_what_is_lent_out_is_no_demand_until_it_is_overdue(part):
     assert (pieces(15), pieces(20), pieces(21)) == (0, 0, 1)
 
 
-def test_what_was_lent_out_and_came_back_was_never_needed(part):
+def test_what_was_lent_out_and_returned_was_never_needed(part):
     issue(10, part, work_order="WO-1", expected_back_on=day(20).date())
     bring_back(18, part, work_order="WO-1")
     assert pieces() == 0
 
 
-def test_what_comes_back_from_lending_leaves_the_piece_that_was_fitted(part):
+def test_a_return_of_a_lent_piece_leaves_the_piece_that_was_fitted(part):
     issue(10, part, work_order="WO-1", expected_back_on=day(20).date())
     issue(11, part, work_order="WO-1")
     bring_back(12, part, work_order="WO-1")
@@ -180,7 +179,7 @@ def test_what_comes_back_from_lending_leaves_the_piece_that_was_fitted(part):
 def test_an_issue_that_was_reversed_is_no_demand(part):
     entry = issue(10, part, work_order="WO-1").entry
     ledger.reverse(entry, by="Marta Keller", reason="booked twice")
-    assert asked() == ()
+    assert events() == ()
 
 
 def test_a_return_cancels_its_issue(part):
@@ -190,7 +189,7 @@ def test_a_return_cancels_its_issue(part):
 
 
 def test_a_return_in_part_leaves_the_rest(part):
-    ask(10, part, quantity=3, work_order="WO-1")
+    request(10, part, quantity=3, work_order="WO-1")
     issue(10, part, 3, work_order="WO-1")
     bring_back(12, part, 1, work_order="WO-1")
     assert pieces() == 2
@@ -200,21 +199,21 @@ def test_a_return_cancels_nothing_of_another_order(part):
     issue(10, part, work_order="WO-1")
     issue(10, part, work_order="WO-2")
     bring_back(12, part, 2, work_order="WO-2")
-    assert [asking.work_order for asking in asked()] == ["WO-1"]
+    assert [event.work_order for event in events()] == ["WO-1"]
 
 
-def test_a_return_without_an_order_takes_back_what_its_place_asked_for(part, position):
+def test_a_return_without_an_order_cancels_what_its_position_requested(part, position):
     issue(10, part, position=position.tag)
     issue(10, part, position=PositionFactory().tag)
     bring_back(12, part, position=position.tag)
-    assert [asking.position_id == position.pk for asking in asked()] == [False]
+    assert [event.position_id == position.pk for event in events()] == [False]
 
 
 def test_a_return_cancels_nothing_that_was_issued_after_it(part):
     issue(10, part, work_order="WO-1")
     bring_back(12, part, 2, work_order="WO-1")
     issue(14, part, work_order="WO-1")
-    assert [asking.at for asking in asked()] == [day(14)]
+    assert [event.at for event in events()] == [day(14)]
 
 
 def test_a_return_that_was_reversed_cancels_nothing(part):
@@ -223,16 +222,16 @@ def test_a_return_that_was_reversed_cancels_nothing(part):
     assert pieces() == 1
 
 
-def test_a_piece_that_came_back_defective_was_needed_all_the_same(part):
+def test_a_piece_returned_as_defective_was_needed_all_the_same(part):
     issue(10, part, work_order="WO-1")
     bring_back(12, part, work_order="WO-1", reason_code="defective")
     assert pieces() == 1
 
 
-def test_a_substitute_that_comes_back_cancels_what_it_stood_for(part):
+def test_a_returned_substitute_cancels_the_item_requested(part):
     other = sprocket("SPR-B")
     filled_shelf(other)
-    ask(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
+    request(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
     issue(10, other, work_order="WO-1")
     bring_back(11, other, work_order="WO-1")
     assert pieces() == 0
@@ -248,134 +247,134 @@ PLANNED = {
 
 
 @pytest.mark.parametrize(("ended_by", "is_planned"), [*PLANNED.items(), ("unknown", False)])
-def test_what_ended_the_unit_says_whether_it_was_planned(part, position, ended_by, is_planned):
+def test_the_end_of_the_unit_decides_whether_it_was_planned(part, position, ended_by, is_planned):
     ran(position, part, 0, 10, ended_by, work_order="WO-1")
-    ask(10, part, position, work_order="WO-1")
-    (asking,) = asked()
-    assert asking.is_planned is is_planned
+    request(10, part, position, work_order="WO-1")
+    (event,) = events()
+    assert event.is_planned is is_planned
 
 
 @pytest.mark.parametrize(("ended_by", "is_planned"), PLANNED.items())
-def test_the_end_of_the_unit_speaks_for_an_issue_and_for_a_removal_alike(part, ended_by, is_planned):
+def test_the_end_of_the_unit_decides_for_issues_and_removals_alike(part, ended_by, is_planned):
     issued, removed = PositionFactory(), PositionFactory()
     ran(issued, part, 0, 10, ended_by)
     issue(11, part, position=issued.tag)
     ran(removed, part, 0, 10, ended_by)
-    assert [(a.source, a.is_planned) for a in asked()] == [("removal", is_planned), ("issue", is_planned)]
+    assert [(a.source, a.is_planned) for a in events()] == [("removal", is_planned), ("issue", is_planned)]
 
 
 @pytest.mark.parametrize("given", [True, False])
-def test_planned_as_given_outright_wins_over_what_ended_the_unit(part, position, given):
+def test_planned_as_recorded_wins_over_the_end_of_the_unit(part, position, given):
     ran(position, part, 0, 10, "failure" if given else "preventive", work_order="WO-1")
-    ask(10, part, position, work_order="WO-1", is_planned=given)
-    assert [asking.is_planned for asking in asked()] == [given]
+    request(10, part, position, work_order="WO-1", is_planned=given)
+    assert [event.is_planned for event in events()] == [given]
 
 
-def test_an_end_recorded_without_the_order_still_says_that_it_was_planned(part, position):
+def test_an_end_recorded_without_the_order_still_decides(part, position):
     ran(position, part, 0, 10, "preventive")
-    ask(10, part, position, work_order="WO-1")
-    assert [asking.is_planned for asking in asked()] == [True]
+    request(10, part, position, work_order="WO-1")
+    assert [event.is_planned for event in events()] == [True]
 
 
 def test_a_failure_on_another_order_at_the_same_stop_is_not_planned(part, position):
     ran(position, part, 0, 10, "preventive", work_order="WO-1")
-    ask(11, part, position, work_order="WO-2")
-    assert [(a.work_order, a.is_planned) for a in asked()] == [("WO-1", True), ("WO-2", False)]
+    request(11, part, position, work_order="WO-2")
+    assert [(a.work_order, a.is_planned) for a in events()] == [("WO-1", True), ("WO-2", False)]
 
 
-def test_an_issue_that_names_the_order_only_is_planned_if_all_that_the_order_ended_was(part, position):
+def test_an_issue_that_names_only_the_order_is_planned_if_all_ends_of_the_order_were(part, position):
     ran(position, part, 0, 10, "preventive", work_order="WO-1")
     issue(10, part, work_order="WO-1")
-    (asking,) = asked()
-    assert (asking.source, asking.is_planned) == ("issue", True)
+    (event,) = events()
+    assert (event.source, event.is_planned) == ("issue", True)
 
 
 def test_one_failure_makes_an_order_unplanned(part, position):
     ran(position, part, 0, 10, "preventive", work_order="WO-1")
     ran(PositionFactory(), part, 0, 10, "failure", work_order="WO-1")
     issue(10, part, 2, work_order="WO-1")
-    assert [(a.quantity, a.is_planned) for a in asked()] == [(2, False)]
+    assert [(a.quantity, a.is_planned) for a in events()] == [(2, False)]
 
 
-def test_a_unit_renewed_without_paper_counts(part, position):
+def test_a_unit_renewed_without_a_request_counts(part, position):
     ran(position, part, 0, 10, "failure", work_order="WO-1")
-    (asking,) = asked()
-    assert (asking.source, asking.quantity, asking.item_id) == ("removal", 1, part.pk)
-    assert (asking.storeroom_id, asking.position_id) == (main_room().pk, position.pk)
+    (event,) = events()
+    assert (event.source, event.quantity, event.item_id) == ("removal", 1, part.pk)
+    assert (event.storeroom_id, event.position_id) == (main_room().pk, position.pk)
 
 
 @pytest.mark.parametrize("ended_by", [EndedBy.DECOMMISSIONED, EndedBy.RELOCATED])
-def test_a_unit_that_nothing_replaces_asks_for_nothing(part, position, ended_by):
+def test_a_unit_that_is_not_replaced_needs_nothing(part, position, ended_by):
     ran(position, part, 0, 10, ended_by)
-    assert asked() == ()
+    assert events() == ()
 
 
-def test_a_unit_renewed_with_paper_near_in_time_counts_once(part, position):
+def test_a_unit_renewed_with_a_request_near_in_time_counts_once(part, position):
     ran(position, part, 0, 10, "failure")
-    ask(12, part, position, work_order="WO-1")
+    request(12, part, position, work_order="WO-1")
     assert pieces() == 1
 
 
-def test_a_unit_renewed_on_an_order_asked_for_long_before_counts_once(part, position):
-    ask(10, part, position, work_order="WO-1", result="not_filled")
+def test_a_unit_renewed_on_an_order_requested_long_before_counts_once(part, position):
+    request(10, part, position, work_order="WO-1", result="not_filled")
     ran(position, part, 0, 40, "failure", work_order="WO-1")
     assert pieces() == 1
 
 
 def test_a_new_failure_within_the_week_on_its_own_order_is_a_need_of_its_own(part, position):
     ran(position, part, 0, 10, "failure", work_order="WO-1")
-    ask(10, part, position, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
     ran(position, part, 10, 13, "failure", work_order="WO-2")
-    assert [asking.work_order for asking in asked()] == ["WO-1", "WO-2"]
+    assert [event.work_order for event in events()] == ["WO-1", "WO-2"]
 
 
-def test_paper_that_names_the_order_and_not_the_place_answers_for_the_unit_renewed(part, position):
+def test_a_request_that_names_the_order_and_no_position_matches_the_unit_renewed(part, position):
     ran(position, part, 0, 10, "failure", work_order="WO-1")
     issue(10, part, work_order="WO-1")
-    assert [asking.source for asking in asked()] == ["issue"]
+    assert [event.source for event in events()] == ["issue"]
 
 
-def test_each_piece_of_an_order_answers_for_one_unit(part):
+def test_each_piece_of_an_order_matches_one_unit(part):
     for _ in range(3):
         ran(PositionFactory(), part, 0, 10, "failure", work_order="WO-1")
     issue(10, part, 2, work_order="WO-1")
-    assert [(a.source, a.quantity) for a in asked()] == [("issue", 2), ("removal", 1)]
+    assert [(a.source, a.quantity) for a in events()] == [("issue", 2), ("removal", 1)]
 
 
-def test_chain_of_the_same_order_does_not_answer_for_the_sprocket(part, position):
+def test_chain_of_the_same_order_does_not_match_the_sprocket(part, position):
     chain = ChainItemFactory()
     stock(chain, main_room(), 200, pieces=[200])
     ran(position, part, 0, 10, "failure", work_order="WO-1")
     issue(10, chain, 114, work_order="WO-1")
-    assert sorted(asking.source for asking in asked()) == ["issue", "removal"]
+    assert sorted(event.source for event in events()) == ["issue", "removal"]
 
 
-def test_a_part_of_unknown_kind_asked_for_at_the_place_answers_for_the_unit(part, position):
+def test_a_part_of_unknown_kind_requested_for_the_position_matches_the_unit(part, position):
     ran(position, part, 0, 10, "failure", work_order="WO-1")
-    ask(10, sprocket("SPR-B", specification=None), position, work_order="WO-1")
-    assert [asking.source for asking in asked()] == ["request"]
+    request(10, sprocket("SPR-B", specification=None), position, work_order="WO-1")
+    assert [event.source for event in events()] == ["request"]
 
 
-def test_a_plant_without_a_storeroom_has_no_counter_to_ask_at(part):
+def test_a_removal_in_a_plant_without_a_storeroom_is_no_demand(part):
     position = PositionFactory()
     PlantFactory._meta.model.objects.update(storeroom=None)
     ran(position, part, 0, 10, "failure")
-    assert asked() == ()
+    assert events() == ()
 
 
 def test_a_retracted_request_is_no_demand(part):
-    ask(10, part, retracted_at=day(11))
-    assert asked() == ()
+    request(10, part, retracted_at=day(11))
+    assert events() == ()
 
 
-def test_nothing_is_seen_before_it_happened(part, position):
-    ask(10, part, work_order="WO-1")
+def test_nothing_counts_before_it_happened(part, position):
+    request(10, part, work_order="WO-1")
     issue(20, part, work_order="WO-2")
     ran(position, part, 0, 30, "failure")
     assert [pieces(at) for at in (9, 10, 19, 20, 29, 30)] == [0, 1, 1, 2, 2, 3]
 
 
-def test_driver_driven_and_chain_of_one_order_are_one_event_with_quantities(part, position):
+def test_driver_driven_and_chain_of_one_order_are_one_job_with_quantities(part, position):
     driven, wheel, chain = (
         DrivenFactory(drive=position.drive),
         sprocket(
@@ -383,52 +382,55 @@ def test_driver_driven_and_chain_of_one_order_are_one_event_with_quantities(part
         ),
         ChainItemFactory(),
     )
-    ask(10, part, position, work_order="WO-1")
-    ask(11, wheel, driven, work_order="WO-1")
-    ask(11, chain, quantity=114, work_order="WO-1")
-    found = asked()
-    assert sorted(asking.quantity for asking in found) == [1, 1, 114]
-    assert {asking.event for asking in found} == {("work order", "WO-1")}
+    request(10, part, position, work_order="WO-1")
+    request(11, wheel, driven, work_order="WO-1")
+    request(11, chain, quantity=114, work_order="WO-1")
+    found = events()
+    assert sorted(event.quantity for event in found) == [1, 1, 114]
+    assert {event.job for event in found} == {("work order", "WO-1")}
 
 
-def test_a_place_and_an_item_of_equal_key_are_two_events(part):
+def test_a_position_and_an_item_of_equal_key_are_two_jobs(part):
     position = PositionFactory()
     item = sprocket("SPR-X", pk=position.pk + 5000)
     position = PositionFactory(pk=item.pk)
-    ask(10, part, position)
-    ask(10, item)
-    assert len({asking.event for asking in asked()}) == 2
+    request(10, part, position)
+    request(10, item)
+    assert len({event.job for event in events()}) == 2
 
 
-def test_six_queries_tell_all(part, django_assert_num_queries):
+def test_six_queries_are_enough(part, django_assert_num_queries):
     for at in range(10, 40, 10):
         position = PositionFactory()
-        ask(at, part, position, work_order=f"WO-{at}")
+        request(at, part, position, work_order=f"WO-{at}")
         issue(at + 2, part, position=position.tag)
         bring_back(at + 3, part, position=position.tag)
         ran(position, part, 0, at + 5, "failure")
     with django_assert_num_queries(6):
-        askings(day(LATER))
+        load_demand_events(day(LATER))
 
 
-def test_records_that_differ_only_in_what_was_given_come_in_one_order(part):
+def test_records_that_differ_only_in_the_item_issued_have_a_fixed_order(part):
     first, second = sprocket("SPR-B"), sprocket("SPR-C")
     for given in (second, first):
-        ask(10, part, result="filled_by_substitute", issued_item=given)
-    assert [asking.given_id for asking in asked()] == sorted([first.pk, second.pk])
+        request(10, part, result="filled_by_substitute", issued_item=given)
+    assert [event.given_id for event in events()] == sorted([first.pk, second.pk])
 
 
-def test_the_storeroom_whose_piece_was_asked_for_does_not_hang_on_the_order_of_booking(part):
+def test_the_storeroom_of_a_request_does_not_depend_on_the_order_of_booking(part):
     north = StoreroomFactory(code="NORTH")
     stock(part, north, 5)
-    ask(10, part, work_order="WO-1")
+    request(10, part, work_order="WO-1")
     ledger.issue(part, north, 1, by="Marta Keller", occurred_at=day(10), work_order="WO-1")
     issue(10, part, work_order="WO-1")
-    assert {(a.source, a.storeroom_id) for a in asked()} == {("request", main_room().pk), ("issue", north.pk)}
+    assert {(a.source, a.storeroom_id) for a in events()} == {
+        ("request", main_room().pk),
+        ("issue", north.pk),
+    }
 
 
-def test_a_used_unit_that_comes_back_without_a_word_is_the_one_taken_off(part, position):
-    ask(10, part, position, work_order="WO-1")
+def test_a_used_unit_returned_without_a_reason_is_the_one_removed(part, position):
+    request(10, part, position, work_order="WO-1")
     bring_back(11, part, work_order="WO-1", condition="used_serviceable")
     assert pieces() == 1
     bring_back(12, part, work_order="WO-1", condition="used_serviceable", reason_code="not_needed")

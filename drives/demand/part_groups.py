@@ -1,4 +1,4 @@
-"""Numbers that are the same part, and which part each position asks for."""
+"""Items that are the same part, and the item that each position needs."""
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from drives.demand.cover import CoverMap
-from drives.demand.request_matching import Asking
-from drives.demand.unit_lives import Life
+from drives.demand.request_matching import DemandEvent
+from drives.lessons.unit_lives import UnitLife
 from inventory.models import Item, PartKind, Specification
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.models.specification import LENGTHS
@@ -19,7 +19,7 @@ ESSENTIAL: Mapping[str, tuple[str, ...]] = {
     PartKind.JOINING_LINK: ("pitch_mm", "strands"),
     PartKind.CRANKED_LINK: ("pitch_mm", "strands"),
 }
-"""What must be known of two numbers before they can be called the same part."""
+"""What must be known of two items before they can be the same part."""
 
 COMPARED = (
     *dict.fromkeys((*LENGTHS, *ENGAGEMENT_LENGTHS)),
@@ -35,8 +35,8 @@ COMPARED = (
 
 
 @dataclass(frozen=True)
-class Parts:
-    """Each item's part; a part is named by the lowest id of its numbers."""
+class PartGroups:
+    """Each item's part; a part is named by the lowest id of its items."""
 
     part_of: Mapping[int, int]
 
@@ -48,24 +48,26 @@ class Parts:
         return {part: tuple(items) for part, items in found.items()}
 
 
-def parts_of(items: Iterable[Item], cover: CoverMap) -> Parts:
-    """Sprockets that drop into exactly the same positions, other parts of equal attributes; all else stands alone."""
+def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:
+    """Sprockets that drop into exactly the same positions, other parts of equal attributes; every other item stands alone."""
     drop_in = cover.at("drop_in")
     first: dict[object, int] = {}
     part_of = {}
     for item in sorted(items, key=lambda item: item.pk):
-        part_of[item.pk] = first.setdefault(_sameness(item, drop_in), item.pk)
-    return Parts(part_of)
+        part_of[item.pk] = first.setdefault(_part_key(item, drop_in), item.pk)
+    return PartGroups(part_of)
 
 
-def _sameness(item: Item, drop_in: CoverMap) -> object:
+def _part_key(item: Item, drop_in: CoverMap) -> object:
     record = item.specification
     if record is None:
         return item.pk
     if record.kind == PartKind.SPROCKET:
         positions = frozenset(edge.position_id for edge in drop_in.positions_of(item.pk))
         return (item.unit, positions) if positions else item.pk
-    return (item.unit, _attributes(record)) if _is_described(record) else item.pk
+    if not _is_described(record):
+        return item.pk
+    return (item.unit, tuple(getattr(record, name) for name in COMPARED))
 
 
 def _is_described(record: Specification) -> bool:
@@ -73,34 +75,30 @@ def _is_described(record: Specification) -> bool:
     return needed is not None and all(getattr(record, name) not in (None, "") for name in needed)
 
 
-def _attributes(record: Specification) -> tuple[object, ...]:
-    return tuple(getattr(record, name) for name in COMPARED)
-
-
-def homes(
+def position_items(
     positions: Iterable[int],
     *,
-    lives: Iterable[Life],
-    askings: Iterable[Asking],
+    lives: Iterable[UnitLife],
+    events: Iterable[DemandEvent],
     cover: CoverMap,
     sprockets: frozenset[int],
 ) -> dict[int, int]:
-    """The item that each position asks for: what sits there, else what was asked for most, else what drops in.
+    """The item that each position needs: the one fitted, else the one requested most, else one that drops in.
 
-    A unit that was let in for a time only does not count; a position that nothing is known of has none.
+    A unit fitted for a limited time does not count; a position of which nothing is known has no item.
     """
     fitted = _last_fitted(lives)
-    asked = _most_asked(askings, sprockets)
+    requested = _most_requested(events, sprockets)
     found = {}
     for position in positions:
-        item = fitted.get(position) or asked.get(position) or _drops_in(position, cover)
+        item = fitted.get(position) or requested.get(position) or _drops_in(position, cover)
         if item is not None:
             found[position] = item
     return found
 
 
-def _last_fitted(lives: Iterable[Life]) -> dict[int, int]:
-    last: dict[int, Life] = {}
+def _last_fitted(lives: Iterable[UnitLife]) -> dict[int, int]:
+    last: dict[int, UnitLife] = {}
     for life in lives:
         if life.item_id is None or life.is_temporary:
             continue
@@ -110,11 +108,11 @@ def _last_fitted(lives: Iterable[Life]) -> dict[int, int]:
     return {position: life.item_id for position, life in last.items() if life.item_id is not None}
 
 
-def _most_asked(askings: Iterable[Asking], sprockets: frozenset[int]) -> dict[int, int]:
+def _most_requested(events: Iterable[DemandEvent], sprockets: frozenset[int]) -> dict[int, int]:
     counts: dict[int, Counter[int]] = defaultdict(Counter)
-    for asking in askings:
-        if asking.position_id is not None and asking.item_id in sprockets:
-            counts[asking.position_id][asking.item_id] += asking.quantity
+    for event in events:
+        if event.position_id is not None and event.item_id in sprockets:
+            counts[event.position_id][event.item_id] += event.quantity
     return {
         position: min(found, key=lambda item, found=found: (-found[item], item))  # type: ignore[misc]
         for position, found in counts.items()

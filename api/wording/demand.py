@@ -1,0 +1,135 @@
+"""Why the demand for a part is what it is: its model, its prior, its importance, and what can stand in for it."""
+
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+from api.wording.figures import Sentence, counted, filled
+
+SHAPE = _("shape {shape:.3g} ({shape_low:.3g} to {shape_high:.3g})")
+JOBS = counted(
+    ngettext_lazy("{requests:,} unplanned request", "{requests:,} unplanned requests", "requests"), "requests"
+)
+POSITIONS = counted(ngettext_lazy("1 position", "{positions:,} positions", "positions"), "positions")
+
+MODEL: dict[str, Sentence] = {
+    "no_demand_on_record": _(
+        "No position served from this storeroom needs it, and there were no requests in {record_years:.3g} years of record."
+    ),
+    "only_planned_demand": _(
+        "No position served from this storeroom needs it, and in {record_years:.3g} years of record it was requested for planned"
+        " work only."
+    ),
+    "monthly_demand_several_pieces": _(
+        "{requests:,} unplanned requests in {record_years:.3g} years, in {months:,} different months and sometimes for several"
+        " pieces: monthly demand is used."
+    ),
+    "monthly_demand_without_position": _(
+        "{requests:,} unplanned requests in {record_years:.3g} years, in {months:,} different months and mostly without a position"
+        " that needs it: monthly demand is used."
+    ),
+    "demand_fading": _(
+        "It has not been requested for much longer than usual and may be going out of use, so the forecast fades (TSB)."
+    ),
+    "requests_of_positions": filled(
+        _("{jobs} in {position_years:.3g} position-years, for {count} together."),
+        jobs=JOBS,
+        count=POSITIONS,
+    ),
+    "requests_without_position": filled(
+        _("{jobs} in {record_years:.3g} years of record; no position needs it."), jobs=JOBS
+    ),
+    "pieces_per_job": _(
+        "A job took {least:,} to {most:,} pieces: jobs are counted, and each takes pieces as the jobs on record did."
+    ),
+    "no_mechanism_recorded": _(
+        "No failure mechanism is recorded for any unit, so all ends are taken as wear."
+    ),
+    "wear_shown": filled(
+        _(
+            "{failures:,} units wore out and {suspensions:,} did not, which is enough for a Weibull distribution. The {shape_text}"
+            " lies above 1, so age matters."
+        ),
+        shape_text=lambda values: str(SHAPE).format_map(values),
+    ),
+    "too_few_worn_out": counted(
+        ngettext_lazy(
+            "{failures:,} unit is known to have worn out: too few for a distribution of lives, so requests are counted.",
+            "{failures:,} units are known to have worn out: too few for a distribution of lives, so requests are counted.",
+            "failures",
+        ),
+        "failures",
+    ),
+    "no_wear_distribution_fits": _(
+        "No Weibull distribution fits the lives, so requests are counted. {reason}"
+    ),
+    "no_age_effect_shown": filled(
+        _("The lives do not show that age matters: {shape_text}. So requests are counted."),
+        shape_text=lambda values: str(SHAPE).format_map(values),
+    ),
+    "requests_accelerate": _(
+        "{position} needs it more and more often ({requests:,} times): check the drive, not only the stock."
+    ),
+}
+
+PRIOR: dict[str, Sentence] = {
+    "family_of_pitch": _(
+        "{role:words} sprockets of pitch {pitch_mm:size} in {surroundings:words} surroundings"
+    ),
+    "family_of_surroundings": _("{role:words} sprockets in {surroundings:words} surroundings"),
+    "family_of_role": _("{role:words} sprockets"),
+    "family_of_all_sprockets": _("all sprockets"),
+    "family_without_position": _("{kind:words} without a position"),
+    "prior_from_family": _(
+        "{pools:,} parts of the same family ({family}) give a prior worth {events:.3g} requests in {years:.3g} years."
+    ),
+    "prior_from_common_rate": _(
+        "{pools:,} parts of the same family ({family}) differ no more than by chance: one rate holds for all, {rate_per_year:.3g}"
+        " a year."
+    ),
+    "prior_half_event_at_mean_rate": _("The prior is half a request at the plant's mean rate. {why}"),
+    "prior_half_event_in_years_of_others": _(
+        "The prior is half a request in the {years:.3g} years of others of its kind. {why}"
+    ),
+    "family_not_alike": _("Its family ({family}) gives none. {caution}"),
+    "family_too_small_or_without_demand": counted(
+        ngettext_lazy(
+            "{pools:,} part of its kind is too few for a family, or it was never requested.",
+            "{pools:,} parts of its kind are too few for a family, or they were never requested.",
+            "pools",
+        ),
+        "pools",
+    ),
+}
+
+IMPORTANCE: dict[str, Sentence] = {
+    "importance_without_position": _("No position ever requested it, so its importance is not known."),
+    "importance_of_requesting_drive": _(
+        "The worst of the drives that requested it is {drive} (criticality: {criticality:words})."
+    ),
+    "importance_of_only_candidate": _(
+        "Drive {drive} depends on it (criticality: {criticality:words}): nothing else that is kept can serve there."
+    ),
+    "importance_lowered_by_substitutes": _(
+        "Every position that it serves has another candidate that is kept, so no drive depends on it alone. The worst is {drive}"
+        " (criticality: {criticality:words})."
+    ),
+}
+
+SUBSTITUTES: dict[str, Sentence] = {
+    "substitute_available": filled(
+        _(
+            "{item} can serve {count} ({grade:words}): the {pieces:,} kept of it avert a shortage of {averted_pieces:.2g} pieces in a"
+            " lead time. They are not counted in the levels."
+        ),
+        count=POSITIONS,
+    ),
+    "substitute_after_work": filled(
+        _(
+            "{item} can serve {count} after {work_minutes:,} minutes of work ({grade:words}): the {pieces:,} kept of it avert a"
+            " shortage of {averted_pieces:.2g} pieces in a lead time. They are not counted in the levels."
+        ),
+        count=POSITIONS,
+    ),
+}
+
+SENTENCES: dict[str, Sentence] = {**MODEL, **PRIOR, **IMPORTANCE, **SUBSTITUTES}

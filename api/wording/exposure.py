@@ -1,0 +1,47 @@
+"""Which positions stand without cover, and what is not known about them."""
+
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+from api.wording.figures import Sentence, counted
+
+SENTENCES: dict[str, Sentence] = {
+    "nothing_serves_position": _(
+        "No item in the catalogue serves {position}: it is not known what would be ordered for it."
+    ),
+    "days_to_next_piece_not_known": _("When more of {item} can be here is not known: enter its lead time."),
+    "demand_of_position_not_known": _(
+        "{position} is not in use, or its part is not known, so its demand is not known."
+    ),
+    "chance_unserved": _(
+        "{position} needs a piece within {days:.0f} days with a chance of {chance_of_demand:.1%}, and none is left for it with a"
+        " chance of {chance:.2g}. Available: {available:,}."
+    ),
+    "chance_unserved_at_most": _(
+        "{position} needs a piece within {days:.0f} days with a chance of {chance_of_demand:.1%}, and none is left for it with a"
+        " chance of {chance:.2g} at most: too many parts are shared for an exact figure. Available: {available:,}."
+    ),
+    "cover_not_calculated": _(
+        "It is not calculated yet which item serves which position: start a stocking run first."
+    ),
+    "no_piece_available": _("{item} is not available in any storeroom: nobody is exposed by it."),
+    "hours_to_expedite_not_known": _(
+        "The hours to an emergency delivery are not known: positions are in the order of chance times cost per hour."
+    ),
+    "downtime_costs_not_known": counted(
+        ngettext_lazy(
+            "{positions:,} position without a downtime cost stands after those with one, by criticality.",
+            "{positions:,} positions without a downtime cost stand after those with one, by criticality.",
+            "positions",
+        ),
+        "positions",
+    ),
+    "chances_not_known": counted(
+        ngettext_lazy(
+            "{positions:,} position whose chance is not known stands last, with what is missing.",
+            "{positions:,} positions whose chance is not known stand last, each with what is missing.",
+            "positions",
+        ),
+        "positions",
+    ),
+}

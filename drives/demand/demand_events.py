@@ -1,0 +1,198 @@
+"""What counts as demand: requests, filled or not, less returns; each need once, whoever recorded it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from drives.demand.request_matching import SAME_NEED, DemandEvent, RequestMatcher, by_time
+from drives.models import EndedBy, Installation, Position, Request
+from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
+
+PLANNED_ENDS = frozenset(
+    {EndedBy.PREVENTIVE, EndedBy.MODIFICATION, EndedBy.RELOCATED, EndedBy.DECOMMISSIONED}
+)
+"""Ends whose date was chosen. A sprocket renewed at the same stop was not planned: it is needed with the failure."""
+
+NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
+
+
+@dataclass(frozen=True, slots=True)
+class _Removal:
+    position_id: int
+    item_id: int | None
+    at: datetime
+    work_order: str
+    ended_by: str
+    storeroom_id: int | None
+
+    @property
+    def is_planned(self) -> bool:
+        return self.ended_by in PLANNED_ENDS
+
+
+def load_demand_events(as_of: datetime) -> tuple[DemandEvent, ...]:
+    """Every demand event up to a moment, by time; six queries. The order of recording makes no difference."""
+    removals = _removals(as_of)
+    planned = _PlannedWork(removals)
+    kinds = {pk: kind or "" for pk, kind in Item.objects.values_list("pk", "specification__kind")}
+    positions = dict(Position.objects.values_list("tag", "id"))
+    events = _requests(as_of, planned)
+    issued, lent = _issues(as_of, planned, positions)
+    events += _unmatched(issued, RequestMatcher(events, kinds))
+    events += _unmatched(_renewals(removals), RequestMatcher(events, kinds))
+    return tuple(_subtract_returns(as_of, events, lent, positions))
+
+
+def _removals(as_of: datetime) -> list[_Removal]:
+    rows = Installation.objects.filter(removed_at__isnull=False, removed_at__lte=as_of).values_list(
+        "position_id",
+        "item_id",
+        "removed_at",
+        "work_order",
+        "ended_by",
+        "position__drive__equipment__area__plant__storeroom_id",
+    )
+    removals = [
+        _Removal(position, item, at, order, ended_by, room)
+        for position, item, at, order, ended_by, room in rows
+        if at is not None
+    ]
+    return sorted(
+        removals, key=lambda one: (one.at, one.position_id, one.work_order, one.ended_by, one.item_id or 0)
+    )
+
+
+class _PlannedWork:
+    """Whether the removal that a record belongs to was planned."""
+
+    def __init__(self, removals: Iterable[_Removal]) -> None:
+        self._of_order: dict[str, list[_Removal]] = defaultdict(list)
+        self._of_position: dict[int, list[_Removal]] = defaultdict(list)
+        for removal in removals:
+            self._of_position[removal.position_id].append(removal)
+            if removal.work_order:
+                self._of_order[removal.work_order].append(removal)
+
+    def includes(self, position_id: int | None, work_order: str, at: datetime) -> bool:
+        """By the order's own removal at that position, else by the nearest in time; without a position, by all of the order."""
+        of_order = self._of_order.get(work_order, [])
+        if position_id is None:
+            return bool(of_order) and all(removal.is_planned for removal in of_order)
+        own = [removal for removal in of_order if removal.position_id == position_id]
+        removal = own[-1] if own else self._nearest(position_id, work_order, at)
+        return removal is not None and removal.is_planned
+
+    def _nearest(self, position_id: int, work_order: str, at: datetime) -> _Removal | None:
+        near = [
+            removal
+            for removal in self._of_position[position_id]
+            if abs(removal.at - at) <= SAME_NEED and not (removal.work_order and work_order)
+        ]
+        return min(near, key=lambda removal: (abs(removal.at - at), removal.at), default=None)
+
+
+def _requests(as_of: datetime, planned: _PlannedWork) -> list[DemandEvent]:
+    return [
+        DemandEvent(
+            at=row.at,
+            item_id=row.item_id,
+            storeroom_id=row.storeroom_id,
+            position_id=row.position_id,
+            quantity=row.quantity,
+            work_order=row.work_order,
+            is_planned=planned.includes(row.position_id, row.work_order, row.at)
+            if row.is_planned is None
+            else row.is_planned,
+            result=row.result,
+            source="request",
+            given_id=row.issued_item_id,
+        )
+        for row in Request.objects.standing().until(as_of).order_by("at")
+    ]
+
+
+def _issues(
+    as_of: datetime, planned: _PlannedWork, positions: Mapping[str, int]
+) -> tuple[list[DemandEvent], list[DemandEvent]]:
+    """What was issued for good, and what is lent out and expected back, which is no demand."""
+    issued: list[DemandEvent] = []
+    lent: list[DemandEvent] = []
+    for entry in StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of).order_by():
+        position = positions.get(entry.position)
+        is_lent = entry.expected_back_on is not None and entry.expected_back_on >= as_of.date()
+        (lent if is_lent else issued).append(
+            DemandEvent(
+                at=entry.occurred_at,
+                item_id=entry.item_id,
+                storeroom_id=entry.storeroom_id,
+                position_id=position,
+                quantity=-entry.change,
+                work_order=entry.work_order,
+                is_planned=planned.includes(position, entry.work_order, entry.occurred_at),
+                result="filled",
+                source="issue",
+                given_id=entry.item_id,
+            )
+        )
+    return issued, lent
+
+
+def _renewals(removals: list[_Removal]) -> list[DemandEvent]:
+    """Units that were renewed: old records often have nothing else."""
+    return [
+        DemandEvent(
+            at=removal.at,
+            item_id=removal.item_id,
+            storeroom_id=removal.storeroom_id,
+            position_id=removal.position_id,
+            quantity=1,
+            work_order=removal.work_order,
+            is_planned=removal.is_planned,
+            result="",
+            source="removal",
+        )
+        for removal in removals
+        if removal.storeroom_id is not None and removal.ended_by not in NOT_REPLACED
+    ]
+
+
+def _unmatched(events: list[DemandEvent], recorded: RequestMatcher) -> list[DemandEvent]:
+    """What is left of each event after the pieces that are recorded already."""
+    left = [
+        replace(event, quantity=event.quantity - recorded.match(event))
+        for event in sorted(events, key=by_time)
+    ]
+    return [event for event in left if event.quantity > 0]
+
+
+def _subtract_returns(
+    as_of: datetime, events: list[DemandEvent], lent: list[DemandEvent], positions: Mapping[str, int]
+) -> list[DemandEvent]:
+    """A return cancels the latest event of its work order, or of its position where it names no order.
+
+    What is lent out comes back first. A piece returned as defective was needed all the same, and a used unit returned
+    without a reason is the one that was removed: neither cancels anything.
+    """
+    entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
+    entries = entries.exclude(reason_code=ReasonCode.DEFECTIVE)
+    entries = entries.exclude(reason_code="", condition=Condition.USED_SERVICEABLE)
+    left = sorted(events, key=by_time) + sorted(lent, key=by_time)
+    for entry in entries.order_by(
+        "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"
+    ):
+        pieces = entry.change
+        for index in range(len(left) - 1, -1, -1):
+            if pieces and _is_returned(left[index], entry, positions.get(entry.position)):
+                taken = min(pieces, left[index].quantity)
+                left[index] = replace(left[index], quantity=left[index].quantity - taken)
+                pieces -= taken
+    return [event for event in left[: len(events)] if event.quantity > 0]
+
+
+def _is_returned(event: DemandEvent, entry: StockEntry, position: int | None) -> bool:
+    if event.at > entry.occurred_at or entry.item_id not in (event.given_id, event.item_id):
+        return False
+    if entry.work_order:
+        return event.work_order == entry.work_order
+    return event.storeroom_id == entry.storeroom_id and position is not None and event.position_id == position

@@ -1,0 +1,116 @@
+"""The unplanned demand of each position over any time: its pool's rate, or the age of the unit in service."""
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from datetime import UTC, datetime, time
+
+from django.core.cache import cache
+
+from drives.demand.model_selection import SelectedModel, select_model
+from drives.demand.pools import DAYS_PER_YEAR, Pool, PoolPosition, load_demand_pools
+from drives.demand.rate_priors import RatePrior, RatePriors, exposure_years, unplanned_pieces
+from drives.reliability.rate_pooling import demand_distribution
+from drives.reliability.renewal_forecast import renewal_distributions
+from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
+
+CACHED_SECONDS = 3_600
+"""Years of history are behind it: an hour more changes nothing that a person would see."""
+
+
+@dataclass(frozen=True)
+class UnitInService:
+    """Age of a unit, and the distribution of its life."""
+
+    age_hours: float
+    hours_per_year: float
+    shape: float
+    scale_hours: float
+
+
+@dataclass(frozen=True)
+class PositionDemand:
+    """`pieces` were needed in `years` of positions of this part; the prior of its family is added."""
+
+    position_id: int
+    pieces: float
+    years: float
+    prior: RatePrior
+    unit: UnitInService | None = None
+    """Where wear is shown: then `pieces` are those that wear does not explain."""
+
+    def over(self, days: float) -> LeadTimeDemand:
+        horizon, unit = days / DAYS_PER_YEAR, self.unit
+        by_rate = from_pmf(
+            demand_distribution(
+                self.pieces,
+                exposure=self.years,
+                horizon=horizon,
+                alpha=self.prior.shape,
+                beta=self.prior.years,
+            )
+        )
+        if unit is None:
+            return by_rate
+        renewals = renewal_distributions(
+            [unit.age_hours],
+            horizon_hours=horizon * unit.hours_per_year,
+            shape=unit.shape,
+            scale_hours=unit.scale_hours,
+        )
+        return convolve(by_rate, from_pmf(renewals[0]))
+
+
+def position_demands(
+    priors: RatePriors, selected: Iterable[tuple[Pool, SelectedModel]]
+) -> dict[int, PositionDemand]:
+    """Of every position of these pools."""
+    return {
+        position.position.pk: _position_demand(pool, position, model, priors.prior_of(pool))
+        for pool, model in selected
+        for position in pool.positions
+    }
+
+
+def _position_demand(
+    pool: Pool, position: PoolPosition, selected: SelectedModel, prior: RatePrior
+) -> PositionDemand:
+    unit = _unit_in_service(pool, position, selected) if selected.model == "weibull_renewal" else None
+    pieces = selected.evidence["sudden_pieces"] if unit else unplanned_pieces(pool)
+    return PositionDemand(position.position.pk, float(pieces), exposure_years(pool), prior, unit)
+
+
+def _unit_in_service(pool: Pool, position: PoolPosition, selected: SelectedModel) -> UnitInService | None:
+    fit, hours_per_year = selected.evidence["fit"], position.position.drive.hours_per_year
+    for life in pool.lives:
+        if life.position_id == position.position.pk and life.is_running and life.hours is not None:
+            if hours_per_year:
+                return UnitInService(life.hours, float(hours_per_year), fit["shape"], fit["scale_hours"])
+            return None
+    return None
+
+
+def cached_position_demands(
+    at: datetime, positions: Collection[int], *, worst_grade: str
+) -> dict[int, PositionDemand]:
+    """Of these positions, seen from the beginning of the day (UTC); without those whose part is not known.
+
+    The whole history is read where one of them is not cached yet, and nothing where all are.
+    """
+    day = datetime.combine(at.astimezone(UTC).date(), time.min, UTC)
+    name = f"position-demand-{day:%Y-%m-%d}-{worst_grade}"
+    known: dict[int, PositionDemand | None] = cache.get(name, {})
+    missing = frozenset(positions) - known.keys()
+    if missing:
+        known |= dict.fromkeys(missing) | _calculated(day, missing, worst_grade)
+        cache.set(name, known, CACHED_SECONDS)
+    return {position: demand for position in positions if (demand := known[position]) is not None}
+
+
+def _calculated(day: datetime, positions: frozenset[int], worst_grade: str) -> dict[int, PositionDemand]:
+    """Models are selected only for the pools that these positions belong to."""
+    demand = load_demand_pools(day, worst_grade=worst_grade)
+    priors = RatePriors(demand)
+    pools = [
+        pool for pool in demand.pools if positions & {position.position.pk for position in pool.positions}
+    ]
+    return position_demands(priors, ((pool, select_model(pool, priors.prior_of(pool))) for pool in pools))

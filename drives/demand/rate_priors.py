@@ -1,0 +1,142 @@
+"""Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs."""
+
+from collections import defaultdict
+from collections.abc import Hashable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from drives.demand.pools import DemandPools, Pool
+from drives.reliability.rate_pooling import PooledRates, pool_rates
+from inventory.facts import Fact, fact
+from inventory.interchange.vocabulary import Environment
+
+FEWEST_POOLS = 6
+"""A smaller family says too little about how far its pools differ."""
+HALF_AN_EVENT = 0.5
+"""Weight of a prior where none can be fitted: Jeffreys 1946, Proceedings of the Royal Society A 186."""
+SHORTEST_EXPOSURE_YEARS = 1e-3
+HARSH = frozenset(
+    {Environment.WASHDOWN, Environment.CORROSIVE, Environment.CHLORIDE, Environment.ABRASIVE, Environment.HOT}
+)
+
+
+@dataclass(frozen=True)
+class RatePrior:
+    """Of a yearly rate, worth `shape` events in `years`; for pools with positions the years are those of one position."""
+
+    shape: float
+    years: float
+    family: Fact | None
+    pools: int
+    reason: Fact
+
+
+@dataclass(frozen=True)
+class RatePriors:
+    """The priors of all pools; each family is fitted once, when it is first needed."""
+
+    demand: DemandPools
+    _fits: dict[Fact, PooledRates] = field(default_factory=dict)
+
+    def prior_of(self, pool: Pool) -> RatePrior:
+        """From the narrowest family that is large enough, differs beyond chance and has no pool unlike the others."""
+        why: Fact | None = None
+        for family in self._families(pool):
+            pools = self._members[family]
+            if len(pools) < FEWEST_POOLS:
+                continue
+            rates = self._fit(family)
+            if rates.cautions:
+                why = why or fact("family_not_alike", family=family, caution=self._named(rates, pools))
+            elif rates.common_rate > 0:
+                return _fitted(family, rates, pool, pools)
+        return self._weak(pool, why)
+
+    def _families(self, pool: Pool) -> list[Fact]:
+        """The families that a pool belongs to, the narrowest first."""
+        if not pool.positions:
+            record = self.demand.items[pool.part].specification
+            return [fact("family_without_position", kind=str(record.kind) if record else "item")]
+        position = pool.positions[0].position
+        drive, role = position.drive, str(position.role)
+        pitch_mm = None if drive.pitch_mm is None else float(drive.pitch_mm)
+        surroundings = "harsh" if HARSH & set(drive.environment) else "ordinary"
+        return [
+            fact("family_of_pitch", role=role, pitch_mm=pitch_mm, surroundings=surroundings),
+            fact("family_of_surroundings", role=role, surroundings=surroundings),
+            fact("family_of_role", role=role),
+            fact("family_of_all_sprockets"),
+        ]
+
+    @cached_property
+    def _members(self) -> Mapping[Fact, list[Pool]]:
+        found: dict[Fact, list[Pool]] = defaultdict(list)
+        for pool in self.demand.pools:
+            for family in self._families(pool):
+                found[family].append(pool)
+        return found
+
+    def _fit(self, family: Fact) -> PooledRates:
+        if family not in self._fits:
+            pools = self._members[family]
+            self._fits[family] = pool_rates(
+                [unplanned_jobs(pool) for pool in pools], exposure=[exposure_years(pool) for pool in pools]
+            )
+        return self._fits[family]
+
+    def _named(self, rates: PooledRates, pools: list[Pool]) -> Fact:
+        """The first caution; a group by the stock number of its part."""
+        caution = rates.cautions[0]
+        if "group" not in caution.values:
+            return caution
+        part = pools[caution.values["group"]].part
+        return fact(caution.code, **{**caution.values, "group": self.demand.items[part].stock_number})
+
+    def _weak(self, pool: Pool, why: Fact | None) -> RatePrior:
+        pools = self._members[self._families(pool)[-1]]
+        years = sum(exposure_years(other) for other in pools)
+        events = sum(unplanned_jobs(other) for other in pools)
+        why = why or fact("family_too_small_or_without_demand", pools=len(pools))
+        if events:
+            reason = fact("prior_half_event_at_mean_rate", why=why)
+            return RatePrior(HALF_AN_EVENT, HALF_AN_EVENT * years / events, None, len(pools), reason)
+        # What others ran without any demand counts: else a first event elsewhere would lower the rate of this part.
+        others = years - exposure_years(pool)
+        reason = fact("prior_half_event_in_years_of_others", why=why, years=others)
+        return RatePrior(HALF_AN_EVENT, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
+
+
+def _fitted(family: Fact, rates: PooledRates, pool: Pool, pools: list[Pool]) -> RatePrior:
+    if rates.alpha is not None and rates.beta is not None:
+        worth = {"events": rates.alpha, "years": rates.beta}
+        reason = fact("prior_from_family", pools=len(pools), family=family, **worth)
+        return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
+    others = [other for other in pools if other is not pool]
+    return RatePrior(
+        max(sum(map(unplanned_jobs, others)), HALF_AN_EVENT),
+        max(sum(map(exposure_years, others)), SHORTEST_EXPOSURE_YEARS),
+        family,
+        len(pools),
+        fact("prior_from_common_rate", pools=len(pools), family=family, rate_per_year=rates.common_rate),
+    )
+
+
+def unplanned_jobs(pool: Pool) -> int:
+    """Lines of one job are one event, however many pieces it took."""
+    return len(pieces_by_job(pool))
+
+
+def unplanned_pieces(pool: Pool) -> int:
+    return sum(event.quantity for event in pool.unplanned)
+
+
+def pieces_by_job(pool: Pool) -> dict[Hashable, int]:
+    found: dict[Hashable, int] = defaultdict(int)
+    for event in pool.unplanned:
+        found[event.job] += event.quantity
+    return dict(found)
+
+
+def exposure_years(pool: Pool) -> float:
+    """Position-years; of a part that no position needs, the years of the record."""
+    return pool.position_years if pool.positions else pool.record_years

@@ -1,0 +1,72 @@
+"""The demand of every part in every storeroom at one moment, loaded once: what needs and their evidence are made from."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+
+from drives.demand.importance import PartImportance, part_importances
+from drives.demand.model_selection import SelectedModel, select_model
+from drives.demand.pools import DemandPools, Pool, load_demand_pools
+from drives.demand.position_demand import PositionDemand, position_demands
+from drives.demand.rate_priors import RatePriors
+from drives.lessons.wear_notice import PositionNotice, wear_notices
+from inventory.models import StockLevel, StockPolicy
+from inventory.planning.terms import Terms, load_terms
+from inventory.stores.lead_times import LeadTimes, lead_times
+
+
+@dataclass(frozen=True)
+class DemandSnapshot:
+    demand: DemandPools
+    priors: RatePriors
+    selected: tuple[tuple[Pool, SelectedModel], ...]
+    notices: Mapping[int, PositionNotice]
+    lead_times: LeadTimes
+    terms: Terms
+    kept: frozenset[tuple[int, int]]
+    """Item and storeroom of what a policy keeps; where a part has no policy at all, of what is in stock."""
+    levels: Mapping[tuple[int, int], int]
+    """Order-up-to of the policies in force."""
+
+    @cached_property
+    def position_demands(self) -> dict[int, PositionDemand]:
+        return position_demands(self.priors, self.selected)
+
+    @cached_property
+    def importances(self) -> Mapping[int, PartImportance]:
+        """By part."""
+        return part_importances(self.demand, frozenset(item for item, _ in self.kept))
+
+
+def load_demand_snapshot(as_of: datetime) -> DemandSnapshot:
+    """Exposure counts to the end of the day, so that one day gives one answer."""
+    terms = load_terms()
+    demand = load_demand_pools(end_of_day(as_of), worst_grade=terms.worst_grade, known_until=as_of)
+    priors = RatePriors(demand)
+    policies = {
+        (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
+    }
+    return DemandSnapshot(
+        demand=demand,
+        priors=priors,
+        selected=tuple((pool, select_model(pool, priors.prior_of(pool))) for pool in demand.pools),
+        notices=wear_notices(as_of),
+        lead_times=lead_times(as_of),
+        terms=terms,
+        kept=_kept(policies),
+        levels=policies,
+    )
+
+
+def end_of_day(moment: datetime) -> datetime:
+    day = moment.astimezone(UTC).replace(hour=0, minute=0, second=0, microsecond=0)
+    return day + timedelta(days=1)
+
+
+def _kept(policies: Mapping[tuple[int, int], int]) -> frozenset[tuple[int, int]]:
+    with_policy = {item for item, _ in policies}
+    stocked = StockLevel.objects.not_empty().values_list("item_id", "storeroom_id")
+    return frozenset(key for key, most in policies.items() if most > 0) | frozenset(
+        (item, room) for item, room in stocked if item not in with_policy
+    )

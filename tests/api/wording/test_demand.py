@@ -1,0 +1,151 @@
+import pytest
+
+from api.wording.demand import SENTENCES
+from api.wording.sentences import sentence
+from inventory.facts import fact
+
+SHAPE = {"shape": 2.345, "shape_low": 1.0512, "shape_high": 4.5678}
+MONTHS = {"requests": 37, "record_years": 10.0, "months": 32}
+OF_ROLE = fact("family_of_role", role="driver")
+ALIKE = fact("rates_rise_with_exposure", p_value=0.0123)
+TOO_SMALL = fact("family_too_small_or_without_demand", pools=3)
+SUBSTITUTE = {"item": "SPR-009", "grade": "with_work", "pieces": 2, "averted_pieces": 0.2512}
+CASES = [
+    (
+        fact("no_demand_on_record", record_years=9.871),
+        "No position served from this storeroom needs it, and there were no requests in 9.87 years of record.",
+    ),
+    (
+        fact("only_planned_demand", record_years=10.0),
+        "No position served from this storeroom needs it, and in 10 years of record it was requested for planned work only.",
+    ),
+    (
+        fact("monthly_demand_several_pieces", **MONTHS),
+        "37 unplanned requests in 10 years, in 32 different months and sometimes for several pieces: monthly demand is used.",
+    ),
+    (
+        fact("monthly_demand_without_position", **MONTHS),
+        "37 unplanned requests in 10 years, in 32 different months and mostly without a position that needs it: monthly demand"
+        " is used.",
+    ),
+    (
+        fact("demand_fading"),
+        "It has not been requested for much longer than usual and may be going out of use, so the forecast fades (TSB).",
+    ),
+    (
+        fact("requests_of_positions", requests=0, positions=1, position_years=5.0),
+        "0 unplanned requests in 5 position-years, for 1 position together.",
+    ),
+    (
+        fact("requests_of_positions", requests=1, positions=4, position_years=39.5),
+        "1 unplanned request in 39.5 position-years, for 4 positions together.",
+    ),
+    (
+        fact("requests_without_position", requests=2, record_years=10.0),
+        "2 unplanned requests in 10 years of record; no position needs it.",
+    ),
+    (
+        fact("pieces_per_job", least=1, most=4),
+        "A job took 1 to 4 pieces: jobs are counted, and each takes pieces as the jobs on record did.",
+    ),
+    (
+        fact("no_mechanism_recorded"),
+        "No failure mechanism is recorded for any unit, so all ends are taken as wear.",
+    ),
+    (
+        fact("wear_shown", failures=24, suspensions=2, **SHAPE),
+        "24 units wore out and 2 did not, which is enough for a Weibull distribution. The shape 2.35 (1.05 to 4.57) lies above 1,"
+        " so age matters.",
+    ),
+    (
+        fact("too_few_worn_out", failures=1),
+        "1 unit is known to have worn out: too few for a distribution of lives, so requests are counted.",
+    ),
+    (
+        fact("too_few_worn_out", failures=4),
+        "4 units are known to have worn out: too few for a distribution of lives, so requests are counted.",
+    ),
+    (
+        fact("no_wear_distribution_fits", reason=fact("likelihood_without_maximum")),
+        "No Weibull distribution fits the lives, so requests are counted. The likelihood has no clear maximum: no shape can be"
+        " estimated.",
+    ),
+    (
+        fact("no_age_effect_shown", **SHAPE),
+        "The lives do not show that age matters: shape 2.35 (1.05 to 4.57). So requests are counted.",
+    ),
+    (
+        fact("requests_accelerate", position="KILN-P1", requests=6),
+        "KILN-P1 needs it more and more often (6 times): check the drive, not only the stock.",
+    ),
+    (
+        fact("family_of_pitch", role="driver", pitch_mm=12.7, surroundings="harsh"),
+        "driver sprockets of pitch 1/2 in (12.7 mm) in harsh surroundings",
+    ),
+    (
+        fact("family_of_pitch", role="driven", pitch_mm=None, surroundings="ordinary"),
+        "driven sprockets of pitch not recorded in ordinary surroundings",
+    ),
+    (
+        fact("family_of_surroundings", role="idler", surroundings="ordinary"),
+        "idler sprockets in ordinary surroundings",
+    ),
+    (OF_ROLE, "driver sprockets"),
+    (fact("family_of_all_sprockets"), "all sprockets"),
+    (fact("family_without_position", kind="joining_link"), "joining link without a position"),
+    (
+        fact("prior_from_family", pools=12, family=OF_ROLE, events=0.81234, years=3.987),
+        "12 parts of the same family (driver sprockets) give a prior worth 0.812 requests in 3.99 years.",
+    ),
+    (
+        fact("prior_from_common_rate", pools=8, family=OF_ROLE, rate_per_year=0.2),
+        "8 parts of the same family (driver sprockets) differ no more than by chance: one rate holds for all, 0.2 a year.",
+    ),
+    (
+        fact("prior_half_event_at_mean_rate", why=fact("family_not_alike", family=OF_ROLE, caution=ALIKE)),
+        "The prior is half a request at the plant's mean rate. Its family (driver sprockets) gives none. Rates rise with exposure"
+        " (p = 0.012): groups that run much and little are not alike.",
+    ),
+    (
+        fact("prior_half_event_in_years_of_others", why=TOO_SMALL, years=35.0),
+        "The prior is half a request in the 35 years of others of its kind. 3 parts of its kind are too few for a family, or they"
+        " were never requested.",
+    ),
+    (
+        fact("importance_without_position"),
+        "No position ever requested it, so its importance is not known.",
+    ),
+    (
+        fact("importance_of_requesting_drive", drive="KILN-D1", criticality="vital"),
+        "The worst of the drives that requested it is KILN-D1 (criticality: vital).",
+    ),
+    (
+        fact("importance_of_only_candidate", drive="KILN-D1", criticality=None),
+        "Drive KILN-D1 depends on it (criticality: not recorded): nothing else that is kept can serve there.",
+    ),
+    (
+        fact("importance_lowered_by_substitutes", drive="KILN-D1", criticality="vital"),
+        "Every position that it serves has another candidate that is kept, so no drive depends on it alone. The worst is KILN-D1"
+        " (criticality: vital).",
+    ),
+    (
+        fact("substitute_after_work", **SUBSTITUTE, positions=2, work_minutes=35),
+        "SPR-009 can serve 2 positions after 35 minutes of work (with work): the 2 kept of it avert a shortage of 0.25 pieces in a"
+        " lead time. They are not counted in the levels.",
+    ),
+    (
+        fact("substitute_available", **SUBSTITUTE, positions=1),
+        "SPR-009 can serve 1 position (with work): the 2 kept of it avert a shortage of 0.25 pieces in a lead time. They are not"
+        " counted in the levels.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("found", "text"), CASES)
+def test_a_fact_reads_as_a_sentence(found, text):
+    assert sentence(found) == text
+
+
+def test_every_sentence_is_tried():
+    nested = {TOO_SMALL.code, "family_not_alike"}
+    assert {found.code for found, _ in CASES} | nested == set(SENTENCES)

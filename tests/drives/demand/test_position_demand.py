@@ -1,0 +1,105 @@
+"""The demand of each position over any time."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy import stats
+
+from drives.demand.model_selection import select_model
+from drives.demand.position_demand import (
+    PositionDemand,
+    UnitInService,
+    cached_position_demands,
+    position_demands,
+)
+from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.reliability.renewal_forecast import renewal_distributions
+from inventory.facts import fact
+from tests.drives.demand.built_pools import demand_pools, event, pool, position
+from tests.drives.demand.demand_records import LATER, day, ran, request, sprocket
+from tests.drives.demand.test_model_selection import worn_pool
+from tests.factories import BushItemFactory, PositionFactory
+
+PRIOR = RatePrior(0.8, 4.0, fact("family_of_all_sprockets"), 8, fact("prior_from_family"))
+RATE = PositionDemand(1, pieces=3.0, years=6.0, prior=PRIOR)
+WORN = replace(RATE, unit=UnitInService(9000.0, 8760.0, 4.0, 10_000.0))
+
+
+def demands(*pools):
+    priors = RatePriors(demand_pools(*pools))
+    return position_demands(priors, [(one, select_model(one, priors.prior_of(one))) for one in pools])
+
+
+def test_a_rate_from_few_events_gives_a_negative_binomial_distribution():
+    found = RATE.over(365.0)
+    assert found.pmf[:5] == pytest.approx(stats.nbinom(3.8, 10 / 11).pmf(np.arange(5)), abs=1e-12)
+    assert found.mean == pytest.approx(0.38)
+
+
+def test_a_unit_of_known_age_adds_its_renewals():
+    law, rate = WORN.over(365.0), RATE.over(365.0)
+    renewals = renewal_distributions([9000.0], horizon_hours=8760.0, shape=4.0, scale_hours=10_000.0)[0]
+    assert law.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-15)
+    assert law.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals))
+
+
+def test_no_time_has_no_demand():
+    assert WORN.over(0.0).pmf.tolist() == [1.0]
+
+
+def test_the_mean_demands_of_the_positions_add_up_to_that_of_the_pool():
+    found = pool(1, positions=[position(1), position(2)], events=[event(1, 1), event(2, 1), event(3, 2)])
+    priors = RatePriors(demand_pools(found))
+    selected = select_model(found, priors.prior_of(found))
+    assert sum(one.over(365.0).mean for one in demands(found).values()) == pytest.approx(
+        selected.rate_per_year
+    )
+
+
+def test_so_do_worn_ones_each_by_the_age_of_its_own_unit():
+    found = worn_pool(sudden=2, ages=(100.0, 9500.0))
+    priors = RatePriors(demand_pools(found))
+    selected = select_model(found, priors.prior_of(found))
+    each = demands(found)
+    assert sum(one.over(90.0).mean for one in each.values()) == pytest.approx(
+        selected.demand.over(90.0, 0.0).mean
+    )
+    assert each[2].over(90.0).mean > 5 * each[1].over(90.0).mean
+
+
+def test_without_a_known_unit_the_rate_of_all_events_is_used():
+    found = worn_pool(ages=(100.0,))
+    each = demands(found)
+    assert (each[1].pieces, each[2].pieces) == (0.0, 24.0)
+    assert each[2].unit is None
+
+
+def test_the_unit_in_service_counts_and_not_one_removed():
+    found = worn_pool(ages=(100.0, 200.0))
+    assert {one.unit and one.unit.age_hours for one in demands(found).values()} == {100.0, 200.0}
+
+
+def test_without_hours_per_year_the_age_is_not_used():
+    worn = worn_pool()
+    silent = pool(
+        1,
+        positions=[position(1, hours_per_year=None), position(2)],
+        events=worn.events,
+        lives=worn.lives,
+        years=40.0,
+    )
+    assert demands(silent)[1].unit is None
+
+
+@pytest.mark.django_db
+def test_every_position_in_use_whose_part_is_known_has_a_demand():
+    known, unknown = PositionFactory(), PositionFactory()
+    gone = PositionFactory(in_use_until=day(10).date())
+    for place in (known, gone):
+        ran(place, sprocket(), 0)
+    request(0, BushItemFactory())
+    every = [known.pk, unknown.pk, gone.pk]
+    found = cached_position_demands(day(LATER), every, worst_grade="with_work")
+    assert set(found) == {known.pk}
+    assert found[known.pk].over(365.0).mean > 0
