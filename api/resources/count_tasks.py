@@ -6,7 +6,6 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db.models import QuerySet
-from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -16,7 +15,6 @@ from rest_framework.response import Response
 
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import Conflict, parameter_errors
-from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
@@ -30,7 +28,7 @@ from api.wire.fields import OptionalTextField
 from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet
+from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
@@ -102,29 +100,18 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
         values = serializer.validated_data
         return ask_for_count(**values, cause=CountCause.ASKED, at=timezone.now())
 
-    @extend_schema(request=CountSerializer, responses=CountTaskSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent(required=True)
-    def count(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(CountSerializer, CountTaskSerializer, needs_key=True)
+    def count(self, task: CountTask, values: dict[str, Any]) -> None:
         """Say what was found, once: the book is set right by a movement, and shown."""
-        values = {
-            name: value for name, value in self.read(CountSerializer, request).items() if value is not None
-        }
-        task = self.get_object()
-        with count_refusals(request):
-            counts.record_count(task, values.pop("counted"), by=caller_of(request), **values)
-        return self.respond(task)
+        given = {name: value for name, value in values.items() if value is not None}
+        with count_refusals(self.request):
+            counts.record_count(task, given.pop("counted"), by=caller_of(self.request), **given)
 
-    @extend_schema(request=DropSerializer, responses=CountTaskSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def drop(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(DropSerializer, CountTaskSerializer)
+    def drop(self, task: CountTask, values: dict[str, Any]) -> None:
         """Take the shelf off the list."""
-        said = self.read(DropSerializer, request)
-        task = self.get_object()
-        with count_refusals(request):
-            counts.drop(task, note=said["note"], by=caller_of(request))
-        return self.respond(task)
+        with count_refusals(self.request):
+            counts.drop(task, note=values["note"], by=caller_of(self.request))
 
     @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
     @action(detail=False)

@@ -1,17 +1,14 @@
 """Fit questions: parts that came back because they did not fit, and the measurement that settles why."""
 
-from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
-from rest_framework.decorators import action
-from rest_framework.request import Request
+from typing import Any
 
 from api.edge.auth import caller_name
-from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField
 from api.wire.records.fit_questions import FIT_QUESTIONS
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet
+from api.wire.views import ReadRecordViewSet, post_action
 from drives.substitutes import fit_questions
+from inventory.models import FitQuestion
 
 
 class FitQuestionSerializer(ReadSerializer):
@@ -31,12 +28,7 @@ class FitQuestionViewSet(ReadRecordViewSet):
 
     record = FIT_QUESTIONS
 
-    @extend_schema(request=AnswerSerializer, responses=FitQuestionSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def answer(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(AnswerSerializer, FitQuestionSerializer)
+    def answer(self, question: FitQuestion, values: dict[str, Any]) -> None:
         """Say what was measured, once."""
-        said = self.read(AnswerSerializer, request)
-        question = self.get_object()
-        fit_questions.answer(question, said["answer"], by=caller_name(request))
-        return self.respond(question)
+        fit_questions.answer(question, values["answer"], by=caller_name(self.request))

@@ -31,7 +31,7 @@ from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
-from api.wire.views import ReadRecordViewSet, filterset_of
+from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
 from drives.service_record import history
 from drives.substitutes import approvals
@@ -155,16 +155,11 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
         values = dict(serializer.validated_data)
         return history.install(values.pop("position"), **values)
 
-    @extend_schema(request=RemoveSerializer, responses=InstallationSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def remove(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(RemoveSerializer, InstallationSerializer)
+    def remove(self, unit: Installation, values: dict[str, Any]) -> None:
         """Record that the unit came off."""
-        said = self.read(RemoveSerializer, request)
-        unit = self.get_object()
         with logging_changes(Installation.objects.filter(pk=unit.pk)):
-            history.remove(unit, **said)
-        return self.respond(unit)
+            history.remove(unit, **values)
 
     @extend_schema(responses=ApprovalSerializer(many=True))
     @action(detail=True)

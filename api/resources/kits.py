@@ -5,16 +5,12 @@ from contextlib import contextmanager
 from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
-from django.http import HttpResponseBase
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
-from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import field_errors, pointer
 from api.edge.filtering import TruthFilter
-from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
@@ -28,7 +24,7 @@ from api.wire.fields import OptionalTextField
 from api.wire.records.kits import KITS
 from api.wire.references import reference_to
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet, filterset_of
+from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import kits
@@ -124,22 +120,12 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
                 **values,
             )
 
-    @extend_schema(request=StageSerializer, responses=KitSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent(required=True)
-    def stage(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(StageSerializer, KitSerializer, needs_key=True)
+    def stage(self, kit: Kit, values: dict[str, Any]) -> None:
         """The parts stand together, and where."""
-        said = self.read(StageSerializer, request)
-        kit = self.get_object()
-        kits.stage(kit, place=said.get("place") or "")
-        return self.respond(kit)
+        kits.stage(kit, place=values.get("place") or "")
 
-    @extend_schema(request=ReleaseSerializer, responses=KitSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent(required=True)
-    def release(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(ReleaseSerializer, KitSerializer, needs_key=True)
+    def release(self, kit: Kit, values: dict[str, Any]) -> None:
         """Put back what was not used: it is free again."""
-        ReleaseSerializer(data=request.data).is_valid(raise_exception=True)
-        kit = self.get_object()
         kits.release(kit)
-        return self.respond(kit)

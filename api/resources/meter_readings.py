@@ -7,7 +7,6 @@ from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.concurrency import etag_of
 from api.edge.parsing import (
     StrictBooleanField,
 )
@@ -56,9 +55,7 @@ class MeterReadingViewSet(SourceKeyViewSet):
         taken = process_message("meter_reading", source, external_id, request.data)
         if taken.reading is None or taken.waits_for_records:
             return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
-        shown = self.represent(self.fresh(taken.reading))
-        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
-        return Response({**shown, **message_result(taken)}, status=code, headers={"ETag": etag_of(shown)})
+        return self.upserted(taken.reading, created=taken.created, **message_result(taken))
 
 
 METER_READING_URLS = [

@@ -6,22 +6,17 @@ from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import QuerySet
-from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
-from rest_framework.decorators import action
-from rest_framework.request import Request
 
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_policy_decision
-from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictIntegerField
 from api.wire.declaration import WireRecord
 from api.wire.facts import FactsField, SentencesField, conflict, field_refusal
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet
+from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Recommendation
 from inventory.models.stocking import MOST_KEPT
 from inventory.planning import decide
@@ -113,32 +108,21 @@ class RecommendationViewSet(ReadRecordViewSet):
     def get_serializer_class(self) -> type[RecommendationSerializer]:
         return RecommendationSerializer if self.action == "list" else RecommendationDetailSerializer
 
-    @extend_schema(request=AcceptSerializer, responses=RecommendationDetailSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def accept(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(AcceptSerializer, RecommendationDetailSerializer)
+    def accept(self, one: Recommendation, values: dict[str, Any]) -> None:
         """Set the policy to what is recommended."""
-        return self.decided(request, AcceptSerializer, decide.accept)
+        self.decide(decide.accept, one, values)
 
-    @extend_schema(request=AmendSerializer, responses=RecommendationDetailSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def amend(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(AmendSerializer, RecommendationDetailSerializer)
+    def amend(self, one: Recommendation, values: dict[str, Any]) -> None:
         """Set the policy to other levels, with a reason."""
-        return self.decided(request, AmendSerializer, decide.amend)
+        self.decide(decide.amend, one, values)
 
-    @extend_schema(request=DeclineSerializer, responses=RecommendationDetailSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def decline(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(DeclineSerializer, RecommendationDetailSerializer)
+    def decline(self, one: Recommendation, values: dict[str, Any]) -> None:
         """Leave the policy as it is, with a reason."""
-        return self.decided(request, DeclineSerializer, decide.decline)
+        self.decide(decide.decline, one, values)
 
-    def decided(
-        self, request: Request, reads: type[BodySerializer], act: Callable[..., Recommendation]
-    ) -> HttpResponseBase:
-        said = self.read(reads, request)
-        recommendation = self.get_object()
-        with decision_refusals(), logging_policy_decision(recommendation):
-            act(recommendation, by=caller_name(request), **said)
-        return self.respond(recommendation)
+    def decide(self, act: Callable[..., Recommendation], one: Recommendation, values: dict[str, Any]) -> None:
+        with decision_refusals(), logging_policy_decision(one):
+            act(one, by=caller_name(self.request), **values)

@@ -7,7 +7,6 @@ from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.decorators import action
 from rest_framework.request import Request as ApiRequest
 
 from api.edge.change_log import log_creation, logging_changes
@@ -22,7 +21,7 @@ from api.wire.fields import OptionalTextField
 from api.wire.records.requests import REQUESTS
 from api.wire.references import reference_to
 from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
-from api.wire.views import ReadRecordViewSet
+from api.wire.views import ReadRecordViewSet, post_action
 from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
 from inventory.models import Item, Storeroom
@@ -85,13 +84,8 @@ class RequestViewSet(ReadRecordViewSet):
         response["Location"] = request.build_absolute_uri(f"{request.path}{recorded.request.pk}/")
         return response
 
-    @extend_schema(request=RetractionSerializer, responses=RequestSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent()
-    def retract(self, request: ApiRequest, pk: str) -> HttpResponseBase:
+    @post_action(RetractionSerializer, RequestSerializer)
+    def retract(self, request: Request, values: dict[str, Any]) -> None:
         """Retract a request that was a mistake."""
-        said = self.read(RetractionSerializer, request)
-        asked = self.get_object()
-        with logging_changes(Request.objects.filter(pk=asked.pk)):
-            requests.retract(asked, said.get("at") or timezone.now())
-        return self.respond(asked)
+        with logging_changes(Request.objects.filter(pk=request.pk)):
+            requests.retract(request, values.get("at") or timezone.now())

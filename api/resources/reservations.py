@@ -3,14 +3,9 @@
 from typing import Any
 
 from django.db.models import QuerySet
-from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
-from rest_framework.decorators import action
-from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.filtering import TruthFilter
-from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
@@ -22,7 +17,7 @@ from api.resources.remedies import ledger_refusals
 from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet, filterset_of
+from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import ledger
@@ -74,13 +69,8 @@ class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
         with ledger_refusals(self.request):
             return ledger.reserve(**serializer.validated_data, by=caller_of(self.request)).reservation
 
-    @extend_schema(request=ReleaseSerializer, responses=ReservationSerializer)
-    @action(detail=True, methods=["post"])
-    @idempotent(required=True)
-    def release(self, request: Request, pk: str) -> HttpResponseBase:
+    @post_action(ReleaseSerializer, ReservationSerializer, needs_key=True)
+    def release(self, reservation: Reservation, values: dict[str, Any]) -> None:
         """End the reservation and free what it still holds."""
-        ReleaseSerializer(data=request.data).is_valid(raise_exception=True)
-        reservation = self.get_object()
-        with ledger_refusals(request):
+        with ledger_refusals(self.request):
             ledger.release(reservation)
-        return self.respond(reservation)

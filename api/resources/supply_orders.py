@@ -7,12 +7,9 @@ from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.urls import path
 from drf_spectacular.utils import extend_schema
-from rest_framework import status
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from api.edge.change_log import logging_changes
-from api.edge.concurrency import etag_of
 from api.edge.parsing import (
     MoneyField,
     StrictBooleanField,
@@ -89,9 +86,7 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
             values = {ARGUMENTS.get(name, name): value for name, value in serializer.validated_data.items()}
             taken = supply.upsert(source, external_id, **values)
-        shown = self.represent(self.fresh(taken.order))
-        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
-        return Response({**shown, "applied": taken.applied}, status=code, headers={"ETag": etag_of(shown)})
+        return self.upserted(taken.order, created=taken.created, applied=taken.applied)
 
 
 SUPPLY_ORDER_URLS = [

@@ -13,7 +13,6 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.concurrency import etag_of
 from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
@@ -180,9 +179,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
         taken = process_message("work_order", source, external_id, self.without_repeated(request.data))
         if taken.order is None or taken.waits_for_records:
             return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
-        shown = self.represent(self.fresh(taken.order))
-        code = status.HTTP_201_CREATED if taken.created else status.HTTP_200_OK
-        return Response({**shown, **message_result(taken)}, status=code, headers={"ETag": etag_of(shown)})
+        return self.upserted(taken.order, created=taken.created, **message_result(taken))
 
     def without_repeated(self, data: Any) -> Any:
         """What was read may be put back: members that the service sets are left out where they say what stands."""

@@ -1,13 +1,22 @@
 """Views of records, made from their declarations: filters, order, and who may write."""
 
+import functools
+from collections.abc import Callable
 from typing import Any, ClassVar
 
 from django.db import models
 from django.db.models import QuerySet
-from django.http import Http404
+from django.http import Http404, HttpResponseBase
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers, status
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
 
+from api.edge.concurrency import etag_of
 from api.edge.declarations import path_of
 from api.edge.filtering import Listing, StrictFilterSet, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
 from api.edge.record_views import NaturalKeyMixin
 from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
 from api.wire.declaration import ListForm, WireRecord, named_paths
@@ -43,7 +52,7 @@ class ReadRecordViewSet(DeclaredView, ReadOnlyResourceViewSet):
 
 
 class SourceKeyViewSet(ReadRecordViewSet):
-    """The address of a record holds its source and its number there."""
+    """The address of a record holds its source and its number there; other systems write it with PUT."""
 
     lookup_field = "external_id"
 
@@ -52,6 +61,38 @@ class SourceKeyViewSet(ReadRecordViewSet):
         if found is None:
             raise Http404
         return found
+
+    def upserted(self, instance: Any, *, created: bool, **more: Any) -> Response:
+        """The record after the message, and what the message did."""
+        shown = self.represent(self.fresh(instance))
+        code = status.HTTP_201_CREATED if created else status.HTTP_200_OK
+        return Response({**shown, **more}, status=code, headers={"ETag": etag_of(shown)})
+
+
+Act = Callable[[Any, Any, dict[str, Any]], None]
+
+
+def post_action(
+    body: type[serializers.BaseSerializer[Any]],
+    answers: type[serializers.BaseSerializer[Any]],
+    *,
+    needs_key: bool = False,
+) -> Callable[[Act], Any]:
+    """A POST below a record: the method gets the record and the values of the body; the changed record is the answer."""
+
+    def decorate(act: Act) -> Any:
+        @functools.wraps(act)
+        def handler(view: Any, request: Request, **address: str) -> HttpResponseBase:
+            values = view.read(body, request)
+            record = view.get_object()
+            act(view, record, values)
+            found: HttpResponseBase = view.respond(record)
+            return found
+
+        posted = action(detail=True, methods=["post"])(idempotent(required=needs_key)(handler))
+        return extend_schema(request=body, responses=answers)(posted)
+
+    return decorate
 
 
 _views: dict[WireRecord, type[DeclaredView]] = {}
