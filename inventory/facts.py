@@ -29,7 +29,8 @@ class Fact:
 
 
 def fact(code: str, /, **values: Any) -> Fact:
-    return Fact(code, tuple(values.items()))
+    """Values in the order of their names: a database may give them back in another order than they were stored in."""
+    return Fact(code, tuple(sorted(values.items())))
 
 
 class Refusal(ValueError):  # noqa: N818 - subclasses read as what was refused
@@ -43,7 +44,7 @@ class Refusal(ValueError):  # noqa: N818 - subclasses read as what was refused
 
 def fact_from_json(stored: Mapping[str, Any]) -> Fact:
     """The fact that `as_json` gave."""
-    return Fact(stored["code"], tuple((name, _read(value)) for name, value in stored["values"].items()))
+    return fact(stored["code"], **{name: _read(value) for name, value in stored["values"].items()})
 
 
 def _plain(value: Any) -> Any:
