@@ -166,7 +166,7 @@ def summary(rows: list[dict[str, Any]]) -> str:
     if not rows:
         return "The request is not understood."
     first = f"{rows[0]['pointer'].removeprefix('/')}: {rows[0]['detail']}".removeprefix(": ")
-    return first if len(rows) == 1 else f"{first} ({len(rows)} fields to mend in all)"
+    return first if len(rows) == 1 else f"{first} ({len(rows)} fields to correct in all)"
 
 
 def flatten(detail: Any, at: str = "") -> Iterator[tuple[str, ErrorDetail | str]]:
@@ -329,7 +329,7 @@ def problem(
 
 
 class ProblemResponse(HttpResponse):
-    """Rendered here, so that a caller who asked for another form still reads the refusal."""
+    """Rendered here, so that a caller who requested another content type can still read the refusal."""
 
     def __init__(
         self, data: dict[str, object], status: int, headers: Mapping[str, str] | None = None

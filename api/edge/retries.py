@@ -36,7 +36,7 @@ def with_retries(handler: Handler) -> Handler:
             try:
                 return handler(*args, **kwargs)
             except (OperationalError, ShelfMoved) as error:
-                # Inside a transaction of somebody else only its owner can begin anew.
+                # Inside an outer transaction only its owner can start again.
                 if not is_passing(error) or connection.in_atomic_block:
                     raise
                 if tried >= MOST_TRIES or time.monotonic() > until:

@@ -19,7 +19,7 @@ from api.wire.declaration import Column, Lookup
 
 AT_ONCE = 500
 SUGGESTIONS = 50
-PROBLEMS_TOLD = 50
+PROBLEMS_SHOWN = 50
 WORDS_KEPT = 2_000
 T = TypeVar("T")
 
@@ -140,9 +140,11 @@ def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow
                 "keep one of them."
             )
     if problems:
-        more = len(problems) - PROBLEMS_TOLD
-        told = problems[:PROBLEMS_TOLD] + ([f"{more} more rows of this kind follow."] if more > 0 else [])
-        raise FileRefused(*told)
+        more = len(problems) - PROBLEMS_SHOWN
+        shown_problems = problems[:PROBLEMS_SHOWN] + (
+            [f"{more} more rows of this kind follow."] if more > 0 else []
+        )
+        raise FileRefused(*shown_problems)
     return kept
 
 

@@ -113,11 +113,11 @@ def nested_message(row: Any, report: Report) -> Message | None:
 def flat_message(row: ParsedRow) -> Message:
     given = {name: json_value(value) for name, value in row.cells.items() if value not in (None, "")}
     source, number = given.pop("source"), given.pop("external_id")
-    told = given.pop("failure", None)
+    has_failure = given.pop("failure", None)
     failure = {name: given.pop(name) for name in FAILURE_COLUMNS if name in given}
     if "failure_note" in failure:
         failure["note"] = failure.pop("failure_note")
-    if failure or told:
+    if failure or has_failure:
         given["failure"] = failure
     return Message((row.line,), source, number, given)
 

@@ -35,8 +35,8 @@ def of_references(rows: list[ParsedRow]) -> list[QuerySet[Request]]:
 
 def draft_of(row: ParsedRow, before: Request | None) -> Request:
     given: dict[str, Any] = {name: value for name, value in row.values.items() if value not in (None, "")}
-    stands = {name: getattr(before, name) for name in CONTENT} if before is not None else {}
-    draft = Request(**stands)
+    recorded_values = {name: getattr(before, name) for name in CONTENT} if before is not None else {}
+    draft = Request(**recorded_values)
     for name, value in given.items():
         setattr(draft, name, value)
     return draft

@@ -65,17 +65,19 @@ class ImportResult:
     def summary(self) -> str:
         if self.problems:
             return f"{self.kind}: the file was refused, nothing was written."
-        told = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts.get(one)]
-        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in told)
-        return f"{self.kind}: {counts}.{self.fate()}"
+        listed = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts.get(one)]
+        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in listed)
+        return f"{self.kind}: {counts}.{self.consequence()}"
 
-    def fate(self) -> str:
+    def consequence(self) -> str:
         if self.dry_run:
             return " This was a dry run: nothing was written."
         if self.rejected and self.written:
             return " The rejected rows were left out."
         return (
-            " Nothing was written: mend the rejected rows and send the file again." if self.rejected else ""
+            " Nothing was written: correct the rejected rows and send the file again."
+            if self.rejected
+            else ""
         )
 
     def as_json(self) -> list[dict[str, Any]]:

@@ -59,8 +59,8 @@ def of_numbers(rows: list[ParsedRow]) -> list[QuerySet[SupplyOrder]]:
 
 def draft_of(row: ParsedRow, before: SupplyOrder | None) -> SupplyOrder:
     """The row as an order; a missing column keeps the recorded value."""
-    stands = {name: getattr(before, name) for name in CONTENT} if before is not None else {}
-    draft = SupplyOrder(**stands)
+    recorded_values = {name: getattr(before, name) for name in CONTENT} if before is not None else {}
+    draft = SupplyOrder(**recorded_values)
     for name, value in row.values.items():
         setattr(draft, name, value)
     if draft.source_updated_at is None:

@@ -83,8 +83,8 @@ def write_result(path: Path, result: ImportResult) -> None:
         writer.writerows(("", "", "refused", "", sentence) for sentence in result.problems)
         writer.writerows(("", "", "note", "", sentence) for sentence in result.notes)
         for row in result.row_results:
-            said = row.errors or (None,)
-            for error in said:
+            errors = row.errors or (None,)
+            for error in errors:
                 column, sentence = (error.column, error.sentence) if error else ("", "")
                 line = (row.line, neutralised(row.key), str(row.outcome), column, neutralised(sentence))
                 writer.writerow(line)

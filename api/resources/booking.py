@@ -134,7 +134,7 @@ class MovementRequestSerializer(BodySerializer):
     item = reference_to(Item)
     storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(
-        choices=Condition.choices, required=False, allow_null=True, help_text="new, where nothing is said."
+        choices=Condition.choices, required=False, allow_null=True, help_text="Without it: new."
     )
     quantity = quantity_field()
     counted = quantity_field(0)

@@ -55,7 +55,7 @@ class EventSerializer(StrictModelSerializer):
 class EventPageSerializer(serializers.Serializer[Any]):
     """`after` is what to ask with next time; `next` is null when nothing more is there yet.
 
-    Above 0, `missing` says that numbers in between are no longer kept, or never were given: read the records anew.
+    Above 0, `missing` says that numbers in between are no longer kept, or never were given: read the records again.
     """
 
     next = serializers.URLField(allow_null=True)

@@ -88,8 +88,8 @@ def answer_element(kind: str, index: int, element: Any) -> dict[str, Any]:
 
 def refused(index: int, key: dict[str, str], wrong: list[tuple[str, str]]) -> dict[str, Any]:
     rows = [{"pointer": at, "detail": text} for at, text in wrong]
-    fate = {"applied": False, "outcome": "refused", "message": None, "reasons": [], "errors": rows}
-    return {"index": index, "status": 400, "source": "", "external_id": "", **key, **fate}
+    result = {"applied": False, "outcome": "refused", "message": None, "reasons": [], "errors": rows}
+    return {"index": index, "status": 400, "source": "", "external_id": "", **key, **result}
 
 
 def message_result(taken: Taken) -> dict[str, Any]:

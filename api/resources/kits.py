@@ -68,15 +68,15 @@ class KitFilter(filterset_of(KITS)):  # type: ignore[misc]
     old = TruthFilter(
         method="filter_old", help_text=f"Still holds parts back after {kits.OLD_AFTER_DAYS} days."
     )
-    robbed = TruthFilter(method="filter_robbed", help_text="Something was taken from it for urgent work.")
+    short = TruthFilter(method="filter_short", help_text="Something was taken from it for urgent work.")
 
     def filter_old(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
         old = Kit.objects.older_than(kits.old_before(timezone.now())).values("pk")
         return queryset.filter(pk__in=old) if value else queryset.exclude(pk__in=old)
 
-    def filter_robbed(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        short = Exists(Reservation.objects.filter(kit=OuterRef("pk"), short_quantity__gt=0))
-        return queryset.filter(short if value else ~short)
+    def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
+        taken = Exists(Reservation.objects.filter(kit=OuterRef("pk"), short_quantity__gt=0))
+        return queryset.filter(taken if value else ~taken)
 
 
 @contextmanager
@@ -91,9 +91,9 @@ def line_refused(request: Request, refused: LineRefused) -> Exception:
     """A shelf that holds too little is a conflict that names the line, anything else a bad member of it."""
     if not isinstance(refused.refusal, OF_THE_STATE):
         return field_errors({pointer("lines", refused.line, refused.field): refused.sentence})
-    told = conflict(request, refused.refusal, None)
-    told.extra["line"] = refused.line
-    return told
+    answer = conflict(request, refused.refusal, None)
+    answer.extra["line"] = refused.line
+    return answer
 
 
 class KitViewSet(EtagCreateMixin, ReadRecordViewSet):

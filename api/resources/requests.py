@@ -52,7 +52,7 @@ class NewRequestSerializer(BodySerializer):
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         nothing = values.get("item") is None and values.get("position") is None
         if nothing and not {"item", "position"} & set(faults):
-            return {"item": ["Say what was asked for: an item, a position or both."]}
+            return {"item": ["Give an item, a position or both."]}
         return {}
 
 

@@ -251,10 +251,9 @@ class WebhookViewSet(ResourceViewSet):
 
     @idempotent()
     def rotate(self, request: Request) -> HttpResponseBase:
-        said = RotationSerializer(data=request.data)
-        said.is_valid(raise_exception=True)
+        values = self.read(RotationSerializer, request)
         webhook = self.locked_webhook()
-        hours = said.validated_data.get("overlap_hours", DEFAULT_OVERLAP_HOURS)
+        hours = values.get("overlap_hours", DEFAULT_OVERLAP_HOURS)
         self.secret = new_secret()
         webhook.previous_secret, webhook.secret = webhook.secret if hours else "", encrypted(self.secret)
         webhook.previous_until = timezone.now() + timedelta(hours=hours) if hours else None
@@ -299,8 +298,6 @@ class WebhookViewSet(ResourceViewSet):
     @idempotent()
     def replay(self, request: Request, pk: str) -> HttpResponseBase:
         """Send a range of events again, each with its id, and what the webhook never got."""
-        said = ReplaySerializer(data=request.data)
-        said.is_valid(raise_exception=True)
-        asked = {"only_dead": False, **said.validated_data}
+        asked = {"only_dead": False, **self.read(ReplaySerializer, request)}
         queued = replay_range(self.get_object(), **asked)
         return Response({"queued": queued}, status=status.HTTP_202_ACCEPTED)

@@ -182,7 +182,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
         return self.upserted(taken.order, created=taken.created, **message_result(taken))
 
     def without_repeated(self, data: Any) -> Any:
-        """What was read may be put back: members that the service sets are left out where they say what stands."""
+        """A representation may be sent back: read-only members are ignored if they are unchanged."""
         standing = self.get_queryset().filter(**self.kwargs).first()
         if standing is None or not isinstance(data, dict):
             return data

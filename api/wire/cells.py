@@ -115,7 +115,7 @@ class Designation:
             )
         code = unicodedata.normalize("NFC", Text(self.longest)(cell).strip())
         if any(unicodedata.category(c) in {"Cf", "Zl", "Zp"} or c == "\t" for c in code):
-            raise CellRefused(f"{shown(code)} holds an invisible character: type the code anew.")
+            raise CellRefused(f"{shown(code)} holds an invisible character: type the code again.")
         if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
             raise CellRefused(f"{shown(code)} may hold letters, digits, '-' and '_' only.")
         return code

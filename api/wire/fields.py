@@ -36,11 +36,11 @@ class SizeField(LengthField):
             return super().to_internal_value(data)
         except ValidationError:
             # What came in by a file that named its unit may be sent back as it was read.
-            if isinstance(data, int | float) and self.stands(data):
+            if isinstance(data, int | float) and self.is_recorded(data):
                 return NumberField.to_internal_value(self, data)
             raise
 
-    def stands(self, data: float) -> bool:
+    def is_recorded(self, data: float) -> bool:
         record = standing_record(self.parent)
         known = getattr(record, self.source or "", None)
         return known is not None and float(known) == data
@@ -112,12 +112,12 @@ class CodeField(serializers.RegexField):
 
 
 class TagField(serializers.RegexField):
-    """A natural key that stands in addresses: any visible characters but the slash."""
+    """A natural key used in addresses: any visible characters except the slash."""
 
     default_error_messages = {
         "invalid": "A key must not hold a slash or a control character: it stands in addresses.",
         "not_text": "Text is expected here.",
-        "invisible": "The text holds an invisible character: type it anew.",
+        "invisible": "The text holds an invisible character: type it again.",
     }
 
     def __init__(self, **kwargs: Any) -> None:

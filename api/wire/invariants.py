@@ -123,10 +123,10 @@ def questions(record: models.Model) -> list[tuple[str, str]]:
     pitch_mm = getattr(record, "pitch_mm", None)
     if not pitch_mm:
         return []
-    asked = []
+    doubts = []
     centre = getattr(record, "centre_distance_mm", None)
     if centre and centre < SHORTEST_CENTRES_IN_PITCHES * pitch_mm:
-        asked.append(
+        doubts.append(
             (
                 "centre_distance_mm",
                 doubt(
@@ -138,13 +138,13 @@ def questions(record: models.Model) -> list[tuple[str, str]]:
     if outside and teeth and teeth > 2:
         pitch_diameter = pitch_mm / Decimal(sin(pi / teeth))
         if outside < OUTSIDE_TO_PITCH_DIAMETER * pitch_diameter:
-            asked.append(
+            doubts.append(
                 (
                     "outside_diameter_mm",
                     doubt(outside, f"is far below the pitch diameter of {pitch_diameter:.1f} mm"),
                 )
             )
-    return asked
+    return doubts
 
 
 def doubt(length_mm: Decimal, why: str) -> str:

@@ -110,7 +110,7 @@ class PartUsedSerializer(BodySerializer):
 
 
 class WorkOrderBody(BodySerializer):
-    """A job as its source last told it; `updated_at` is the sender's, and tells a new message from an old one."""
+    """A job as its source last sent it; `updated_at` is the sender's, and tells a new message from an old one."""
 
     title = OptionalTextField(max_length=200)
     kind = code_field()

@@ -81,7 +81,7 @@ def test_it_is_staged_and_put_back(as_storeroom: APIClient, main: Storeroom) -> 
     assert list(kinds) == ["kit.made", "kit.staged", "kit.released"]
 
 
-def test_old_and_robbed_kits_are_listed(as_storeroom: APIClient, main: Storeroom) -> None:
+def test_old_and_short_kits_are_listed(as_storeroom: APIClient, main: Storeroom) -> None:
     for number, work_order in enumerate(["WO-1", "WO-2", "WO-3"]):
         post(as_storeroom, PATH, body(1, work_order=work_order), key=f"k-{number}")
     first = Kit.objects.get(work_order="WO-1")
@@ -89,8 +89,8 @@ def test_old_and_robbed_kits_are_listed(as_storeroom: APIClient, main: Storeroom
     item = Reservation.objects.first().item  # type: ignore[union-attr]
     ledger.override_reservations(item, main, 1, reason="kiln is down", work_order="WO-9")
     assert names(as_storeroom.get(f"{PATH}?old=true"), "work_order") == ["WO-1"]
-    assert names(as_storeroom.get(f"{PATH}?robbed=true"), "work_order") == ["WO-3"]
-    assert names(as_storeroom.get(f"{PATH}?old=false&robbed=false"), "work_order") == ["WO-2"]
+    assert names(as_storeroom.get(f"{PATH}?short=true"), "work_order") == ["WO-3"]
+    assert names(as_storeroom.get(f"{PATH}?old=false&short=false"), "work_order") == ["WO-2"]
 
 
 def test_every_bad_member_is_named_at_once(as_storeroom: APIClient, main: Storeroom) -> None:
