@@ -1,8 +1,8 @@
-"""Every row of the edges: tokens, who may see what, logins, changes, answers by key, imports, webhooks."""
+"""Every row of the edges: tokens, who may see what, logins, changes, answers by key, jobs, imports, webhooks."""
 
 import hashlib
 import secrets
-from datetime import datetime, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.conf import settings
@@ -186,8 +186,70 @@ class Change(models.Model):
         return f"{self.action} {self.record} {self.key}"
 
 
-LONGEST_RUN = timedelta(minutes=15)
-"""No import within the limits of size takes as long; one that seems to was interrupted."""
+class JobState(models.TextChoices):
+    QUEUED = "queued", "queued"
+    RUNNING = "running", "running"
+    DONE = "done", "done"
+    FAILED = "failed", "failed"
+    INTERRUPTED = "interrupted", "interrupted: its process ended"
+
+
+class BackgroundJobQuerySet(models.QuerySet["BackgroundJob"]):
+    def unfinished(self) -> "BackgroundJobQuerySet":
+        return self.filter(state__in=(JobState.QUEUED, JobState.RUNNING))
+
+    def answered(self) -> "BackgroundJobQuerySet":
+        """With an answer, the newest first."""
+        return self.filter(state=JobState.DONE, answer__isnull=False).order_by("-started_at", "-id")
+
+
+class BackgroundJob(models.Model):
+    """Work that takes seconds or more, carried out by the scheduler. Requests for the same work share one job."""
+
+    kind = models.CharField(max_length=20)
+    parameters = models.JSONField(default=dict, blank=True)
+    scope = models.JSONField(
+        default=dict, help_text="Ids of the plants and storerooms that it may see; null: all."
+    )
+    scope_key = models.CharField(max_length=64, help_text="Digest of the scope.")
+    key = models.CharField(max_length=64, help_text="Digest of kind, parameters and scope.")
+    state = models.CharField(max_length=12, choices=JobState.choices, default=JobState.QUEUED)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    attempts = models.PositiveSmallIntegerField(default=0)
+    requested_by_name = models.CharField(max_length=150, blank=True)
+    caller = models.CharField(max_length=100, blank=True, help_text="Token or user, by id: names repeat.")
+    request_id = models.CharField(max_length=64, blank=True)
+    requested_at = models.DateTimeField(default=timezone.now)
+    started_at = models.DateTimeField(null=True, blank=True)
+    finished_at = models.DateTimeField(null=True, blank=True)
+    answer = models.JSONField(null=True, blank=True)
+    error = models.CharField(max_length=40, blank=True)
+
+    objects = BackgroundJobQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-id"]
+        indexes = [
+            models.Index(fields=["key", "-started_at"], name="job_answer_of_key"),
+            models.Index(fields=["kind", "-finished_at"], name="job_of_kind"),
+        ]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["key"],
+                condition=Q(state__in=(JobState.QUEUED, JobState.RUNNING)),
+                name="one_unfinished_job_of_a_key",
+                violation_error_message="The same job is under way.",
+            ),
+            models.CheckConstraint(
+                condition=Q(state__in=JobState.values),
+                name="job_state_known_word",
+                violation_error_message="state must be one of " + ", ".join(JobState.values) + ".",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.kind} {self.pk}: {self.state}"
 
 
 class ImportState(models.TextChoices):
@@ -230,14 +292,18 @@ class ImportRun(models.Model):
     def __str__(self) -> str:
         return f"{self.kind} of {self.created_at:%Y-%m-%d %H:%M}"
 
-    def state_at(self, now: datetime) -> str:
-        """The state as it is known; a run that nobody ended in time was interrupted, and left nothing behind."""
-        ended = self.state not in (ImportState.QUEUED, ImportState.RUNNING)
-        late = now - self.created_at > LONGEST_RUN
-        return str(ImportState.INTERRUPTED if late and not ended else self.state)
-
     def count_of(self, outcome: str) -> int:
         return int(self.counts.get(outcome, 0))
+
+
+class ImportFile(models.Model):
+    """What was sent, until its run has ended."""
+
+    run = models.OneToOneField(ImportRun, on_delete=models.CASCADE, related_name="file")
+    content = models.BinaryField()
+
+    def __str__(self) -> str:
+        return f"file of {self.run}"
 
 
 class WebhookState(models.TextChoices):

@@ -224,6 +224,9 @@ EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_
 # The hour of the local day (TIME_ZONE) from which the nightly work is due.
 NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
 
+# A scheduler in a thread of the web process, for a single process; in production `run_scheduler` runs beside it.
+SCHEDULER_INSIDE = flag("SCHEDULER_INSIDE", False)
+
 REQUESTS_PER_MINUTE = whole_number("REQUESTS_PER_MINUTE", 30_000, at_least=1, at_most=10_000_000)
 SEARCHES_PER_MINUTE = whole_number("SEARCHES_PER_MINUTE", 3_000, at_least=1, at_most=10_000_000)
 SEARCHES_AT_ONCE = whole_number("SEARCHES_AT_ONCE", 2, at_least=1, at_most=1_000)

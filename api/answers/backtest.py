@@ -3,13 +3,15 @@
 import math
 from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
+from urllib.parse import urlencode
 
 import numpy as np
 import numpy.typing as npt
 from django import forms
+from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
@@ -17,6 +19,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.substitutes import storeroom_id
 from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import CheckedSerializer, CurrencyField, SpanField, refusals_at
@@ -24,10 +27,16 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
-from drives.demand.monthly_series import DemandSeries, monthly_series
+from api.operations.jobs.accepted import ACCEPTED
+from api.operations.jobs.calculations import declare_calculation
+from api.operations.jobs.kinds import Parameters
+from api.wording.sentences import sentence
+from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_series
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
+from inventory.models import Storeroom
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
+from inventory.stocking.replay import Calibration
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -56,6 +65,31 @@ class Setting:
             return {}
         text = "It must be at least exposure_months: a rule needs one such period to learn from."
         return {"months_to_learn": text}
+
+
+@dataclass(frozen=True)
+class Origin:
+    periods_known: int
+    month: date | None
+
+
+@dataclass(frozen=True, kw_only=True)
+class BackTestAnswer:
+    """Without any replay `outcomes` is empty, and `reasons` say why."""
+
+    months_to_learn: int
+    exposure_months: int
+    step_months: int
+    items_given: int
+    periods: int
+    currency: str | None
+    items: int = 0
+    windows: int = 0
+    origins: tuple[Origin, ...] = ()
+    outcomes: tuple[Promise, ...] = ()
+    calibration: tuple[Calibration, ...] = ()
+    left_out: LeftOutRequests | None = None
+    reasons: tuple[Fact, ...] = ()
 
 
 class PeriodsField(serializers.Field[Any, Any, Any, Any]):
@@ -205,7 +239,7 @@ class RequestsLeftOutSerializer(serializers.Serializer[Any]):
     in_the_present_month = serializers.IntegerField()
 
 
-class BackTestSerializer(AnswerWithReasonsSerializer):
+class BackTestSerializer(AsOfSerializer, AnswerWithReasonsSerializer):
     items = serializers.IntegerField(help_text="Rows replayed.")
     items_given = serializers.IntegerField()
     periods = serializers.IntegerField()
@@ -223,8 +257,11 @@ class BackTestSerializer(AnswerWithReasonsSerializer):
         allow_null=True, help_text="Requests that are not part of the record."
     )
 
+    def get_explanation(self, answer: BackTestAnswer) -> list[str]:  # type: ignore[override]
+        return [sentence(reason) for reason in answer.reasons]
 
-class BackTestQuery(forms.Form):
+
+class BackTestQuery(CalculatedQuery):
     storeroom = forms.CharField(required=False, max_length=20)
     months_to_learn = NumberText(span=Range(2, MOST_PERIODS, whole=True), required=False)
     exposure_months = NumberText(span=Range(1, LONGEST_EXPOSURE, whole=True), required=False)
@@ -239,7 +276,7 @@ def replayed(
     costs: FloatArray | None,
     currency: str | None,
     months: Sequence[date] = (),
-) -> dict[str, Any]:
+) -> BackTestAnswer:
     first_origin, exposure, step = setting.months_to_learn, setting.exposure_months, setting.step_months
     every = thinning(record, first_origin=first_origin, exposure=exposure, step=step, most_work=MOST_WORK)
     found = run_backtest(
@@ -251,37 +288,24 @@ def replayed(
         unit_costs=None if costs is None else costs[::every],
     )
     thinned = (fact("rows_thinned", every=every, rows=len(record)),) if every > 1 else ()
-    return {
-        **shell(setting, record, currency),
-        "items": found.items,
-        "windows": found.windows,
-        "origins": [
-            {"periods_known": origin, "month": months[origin] if months else None} for origin in found.origins
-        ],
-        "outcomes": found.promises,
-        "calibration": found.calibrations,
-        "reasons": (*found.reasons, *thinned),
-    }
+    return replace(
+        not_replayed(record, setting, currency),
+        items=found.items,
+        windows=found.windows,
+        origins=tuple(Origin(origin, months[origin] if months else None) for origin in found.origins),
+        outcomes=found.promises,
+        calibration=found.calibrations,
+        reasons=(*found.reasons, *thinned),
+    )
 
 
-def shell(setting: Setting, record: FloatArray, currency: str | None) -> dict[str, Any]:
-    """The answer without any replay."""
-    return {
-        **vars(setting),
-        "items": 0,
-        "items_given": len(record),
-        "periods": record.shape[1],
-        "windows": 0,
-        "currency": currency,
-        "origins": [],
-        "outcomes": [],
-        "calibration": [],
-        "left_out": None,
-        "reasons": (),
-    }
+def not_replayed(record: FloatArray, setting: Setting, currency: str | None) -> BackTestAnswer:
+    return BackTestAnswer(
+        **asdict(setting), items_given=len(record), periods=record.shape[1], currency=currency
+    )
 
 
-def given_answer(body: Mapping[str, Any]) -> dict[str, Any]:
+def given_answer(body: Mapping[str, Any]) -> BackTestAnswer:
     setting = Setting(body["months_to_learn"], body["exposure_months"], body["step_months"])
     costs = body.get("unit_costs")
     return replayed(
@@ -293,12 +317,18 @@ def given_answer(body: Mapping[str, Any]) -> dict[str, Any]:
     )
 
 
-def plant_answer(series: DemandSeries, setting: Setting) -> dict[str, Any]:
+def calculate_backtest(storeroom: str = "", **setting: int) -> BackTestAnswer:
+    room = Storeroom.objects.get(code=storeroom).pk if storeroom else None
+    return plant_answer(monthly_series(until=timezone.now(), storeroom_id=room), Setting(**setting))
+
+
+def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:
     """Over the plant's own requests; a record too short is a reason, not an error."""
     usable = usable_rows(series, setting)
     costs, currency = prices(series)
     if not usable.any() or len(series.months) < setting.months_to_learn + setting.exposure_months:
-        answer = {**shell(setting, series.pieces, currency), "reasons": (too_short(series, setting),)}
+        answer = not_replayed(series.pieces, setting, currency)
+        answer = replace(answer, reasons=(too_short(series, setting),))
     else:
         answer = replayed(
             series.pieces[usable],
@@ -308,13 +338,8 @@ def plant_answer(series: DemandSeries, setting: Setting) -> dict[str, Any]:
             currency=currency,
             months=series.months,
         )
-    reasons = (*answer["reasons"], *notes(series, usable=usable, costs=costs, currency=currency))
-    return {
-        **answer,
-        "items_given": len(series.items),
-        "left_out": asdict(series.left_out),
-        "reasons": reasons,
-    }
+    reasons = (*answer.reasons, *notes(series, usable=usable, costs=costs, currency=currency))
+    return replace(answer, items_given=len(series.items), left_out=series.left_out, reasons=reasons)
 
 
 def usable_rows(series: DemandSeries, setting: Setting) -> BoolArray:
@@ -364,21 +389,39 @@ def notes(
         yield fact("only_requested_items")
 
 
+def parameters_of(setting: Setting, storeroom: str) -> dict[str, Any]:
+    return asdict(setting) | ({"storeroom": storeroom} if storeroom else {})
+
+
+def address(parameters: Parameters) -> str:
+    return f"{reverse('stocking-backtest')}?{urlencode(parameters)}"
+
+
+BACKTEST = declare_calculation(
+    "backtest", BackTestAnswer, calculate_backtest, usual_seconds=20.0, address=address
+)
+
+
 class BackTestView(StrictAPIView):
     """Each rule predicts from what was known at a past date and is compared with the demand that followed."""
 
     is_costly = True
     query_form = BackTestQuery
 
-    @extend_schema(responses=BackTestSerializer, operation_id="stocking_backtest")
+    @extend_schema(
+        responses=calculated(BackTestSerializer), parameters=ACCEPTED, operation_id="stocking_backtest"
+    )
     def get(self, request: Request) -> Response:
         wanted = self.read_query()
-        room = storeroom_id(wanted["storeroom"])
+        storeroom_id(wanted["storeroom"])  # One that is not known, or not visible, is refused.
         setting = Setting(**{name: int(wanted[name]) for name in PERIODS if wanted[name] is not None})
         if wrong := setting.fault():
             raise parameter_errors(wrong)
-        series = monthly_series(until=timezone.now(), storeroom_id=room)
-        return Response(BackTestSerializer(plant_answer(series, setting)).data)
+        parameters = parameters_of(setting, wanted["storeroom"])
+        answer = found_or_accepted(request, BACKTEST, parameters, calculated_after=wanted["calculated_after"])
+        if isinstance(answer, Response):
+            return answer
+        return Response(BackTestSerializer(answer.found, context={"as_of": answer.as_of}).data)
 
     @extend_schema(
         request=BackTestBodySerializer, responses=BackTestSerializer, operation_id="stocking_backtest_given"

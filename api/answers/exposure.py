@@ -1,25 +1,33 @@
 """Which positions stand without cover, the costliest first; and who else could need an item."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
+from urllib.parse import urlencode
 
 from django import forms
 from django.http import Http404
+from django.urls import reverse
+from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.verdicts import ExplainedFactSerializer, FactSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.operations.jobs.accepted import ACCEPTED
+from api.operations.jobs.calculations import declare_calculation
+from api.operations.jobs.kinds import Parameters
 from api.wording.sentences import sentence
 from drives.exposure.item_exposure import item_exposure
-from drives.exposure.positions_at_risk import PositionRisk, positions_at_risk
-from drives.exposure.risk_inputs import RiskInputs, load_risk_inputs
+from drives.exposure.positions_at_risk import PositionRisk, positions_at_risk, ranked
+from drives.exposure.risk_inputs import load_risk_inputs
 from drives.models import Plant, Position
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
@@ -82,7 +90,7 @@ class PositionRiskSerializer(serializers.Serializer[Any]):
         return sentence(risk.reason)
 
 
-class ExposureSerializer(serializers.Serializer[Any]):
+class ExposureSerializer(AsOfSerializer):
     judged = serializers.IntegerField(help_text="How many positions were considered.")
     hours_to_expedite = serializers.FloatField(
         allow_null=True, help_text="From the stop to an emergency delivery; null: no cost can be calculated."
@@ -91,15 +99,35 @@ class ExposureSerializer(serializers.Serializer[Any]):
     results = PositionRiskSerializer(many=True)
 
 
-class ExposureQuery(forms.Form):
+class ExposureQuery(CalculatedQuery):
     storeroom = forms.CharField(required=False, max_length=20)
     plant = forms.CharField(required=False, max_length=20)
     limit = NumberText(span=Range(1, 500, whole=True), required=False)
     at = NearMomentText(required=False)
 
 
-def chosen_positions(inputs: RiskInputs, storeroom: str, plant: str) -> list[int]:
-    """Positions of a plant, or of the plants that a storeroom serves; each code must be known."""
+@dataclass(frozen=True)
+class Exposure:
+    """Every position that the caller may see, the most exposed first, and what is known of all of them."""
+
+    positions: tuple[PositionRisk, ...]
+    is_cover_known: bool
+    hours_to_expedite: float | None
+
+
+def calculate_exposure(at: str = "") -> Exposure:
+    inputs = load_risk_inputs(datetime.fromisoformat(at) if at else timezone.now())
+    return Exposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, inputs.hours_to_expedite)
+
+
+def address(parameters: Parameters) -> str:
+    return f"{reverse('exposure')}?{urlencode(parameters)}".removesuffix("?")
+
+
+EXPOSURE = declare_calculation("exposure", Exposure, calculate_exposure, usual_seconds=7.0, address=address)
+
+
+def refuse_unknown_codes(storeroom: str, plant: str) -> None:
     wrong = {}
     if storeroom and not visible_to_caller(Storeroom.objects.filter(code=storeroom)).exists():
         wrong["storeroom"] = f"There is no storeroom {storeroom!r}."
@@ -107,19 +135,23 @@ def chosen_positions(inputs: RiskInputs, storeroom: str, plant: str) -> list[int
         wrong["plant"] = f"There is no plant {plant!r}."
     if wrong:
         raise parameter_errors(wrong)
-    return [
-        pk
-        for pk, position in inputs.positions.items()
-        if storeroom in ("", position.storeroom) and plant in ("", position.plant)
-    ]
 
 
-def notes_on(inputs: RiskInputs, risks: Sequence[PositionRisk]) -> list[Fact]:
+def chosen_positions(exposure: Exposure, storeroom: str, plant: str) -> list[PositionRisk]:
+    """Positions of a plant, or of the plants that a storeroom serves, the most exposed first."""
+    return ranked(
+        risk
+        for risk in exposure.positions
+        if storeroom in ("", risk.position.storeroom) and plant in ("", risk.position.plant)
+    )
+
+
+def notes_on(exposure: Exposure, risks: Sequence[PositionRisk]) -> list[Fact]:
     """What is not known of all positions together."""
     notes = []
-    if not inputs.is_cover_known:
+    if not exposure.is_cover_known:
         notes.append(fact("cover_not_calculated"))
-    if inputs.hours_to_expedite is None:
+    if exposure.hours_to_expedite is None:
         notes.append(fact("hours_to_expedite_not_known"))
     unpriced = sum(bool(risk.chance) and risk.position.downtime_cost_per_hour is None for risk in risks)
     if unpriced:
@@ -133,21 +165,24 @@ def notes_on(inputs: RiskInputs, risks: Sequence[PositionRisk]) -> list[Fact]:
 class ExposureView(StrictAPIView):
     """The chance of each position to need a piece within its lead time with none left for it."""
 
-    is_costly = True
     query_form = ExposureQuery
 
-    @extend_schema(responses=ExposureSerializer, operation_id="exposure")
+    @extend_schema(responses=calculated(ExposureSerializer), parameters=ACCEPTED, operation_id="exposure")
     def get(self, request: Request) -> Response:
         query = self.read_query()
-        inputs = load_risk_inputs(query["at"] or datetime.now(UTC))
-        risks = positions_at_risk(inputs, among=chosen_positions(inputs, query["storeroom"], query["plant"]))
-        answer = {
+        refuse_unknown_codes(query["storeroom"], query["plant"])
+        at = {"at": query["at"].isoformat()} if query["at"] else {}
+        answer = found_or_accepted(request, EXPOSURE, at, calculated_after=query["calculated_after"])
+        if isinstance(answer, Response):
+            return answer
+        risks = chosen_positions(answer.found, query["storeroom"], query["plant"])
+        shown = {
             "judged": len(risks),
-            "hours_to_expedite": inputs.hours_to_expedite,
-            "notes": notes_on(inputs, risks),
+            "hours_to_expedite": answer.found.hours_to_expedite,
+            "notes": notes_on(answer.found, risks),
             "results": risks[: int(query["limit"] or DEFAULT_LIMIT)],
         }
-        return Response(ExposureSerializer(answer).data)
+        return Response(ExposureSerializer(shown, context={"as_of": answer.as_of}).data)
 
 
 class OtherPositionSerializer(serializers.Serializer[Any]):

@@ -2,17 +2,22 @@
 
 from decimal import Decimal
 from typing import Any
+from urllib.parse import urlencode
 
-from django import forms
+from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
+from api.operations.jobs.accepted import ACCEPTED
+from api.operations.jobs.calculations import declare_calculation
+from api.operations.jobs.kinds import Parameters
 from api.wire.facts import FactsField, SentencesField
 from api.wording.sentences import sentence
 from drives.demand.needs import needs_of
@@ -61,7 +66,7 @@ class LeftOutSerializer(serializers.Serializer[Any]):
         return str(self.context["storerooms"][one.storeroom_id])
 
 
-class FrontierSerializer(serializers.Serializer[Any]):
+class FrontierSerializer(AsOfSerializer):
     """`spend` and downtime of each row are those of all buys up to it."""
 
     currency = serializers.CharField()
@@ -78,32 +83,52 @@ class FrontierSerializer(serializers.Serializer[Any]):
     method_facts = FactsField(source="method")
 
 
-class FrontierQuery(forms.Form):
+class FrontierQuery(CalculatedQuery):
     budget = NumberText(
         span=Range(0, LARGEST_BUDGET), required=True, help_text="In the currency of the stocking terms."
     )
 
 
-class FrontierView(StrictAPIView):
-    """Purchases in the order of downtime cost avoided per unit of money, from the stock on hand and on order."""
-
-    is_costly = True
-    query_form = FrontierQuery
-
-    @extend_schema(responses=FrontierSerializer, operation_id="stocking_frontier")
-    def get(self, request: Request) -> Response:
-        found = frontier_now(self.read_query()["budget"])
-        context = {"storerooms": dict(Storeroom.objects.values_list("pk", "code"))}
-        return Response(FrontierSerializer(found, context=context).data)
-
-
-def frontier_now(budget: Decimal) -> Frontier:
+def calculate_frontier(budget: str) -> Frontier:
     now = timezone.now()
     snapshot, rooms = load_demand_snapshot(now), current_scope().storerooms
     return frontier(
         [need for need in needs_of(snapshot) if rooms is None or need.storeroom_id in rooms],
         lead_times=snapshot.lead_times,
         emergencies=emergency_hours(now),
-        budget=budget,
+        budget=Decimal(budget),
         today=timezone.localdate(now),
     )
+
+
+def parameters_of(budget: Decimal) -> dict[str, str]:
+    """Equal sums have one answer, however they are written."""
+    return {"budget": f"{budget.normalize():f}"}
+
+
+def address(parameters: Parameters) -> str:
+    return f"{reverse('stocking-frontier')}?{urlencode(parameters)}"
+
+
+FRONTIER = declare_calculation("frontier", Frontier, calculate_frontier, usual_seconds=10.0, address=address)
+
+
+class FrontierView(StrictAPIView):
+    """Purchases in the order of downtime cost avoided per unit of money, from the stock on hand and on order."""
+
+    query_form = FrontierQuery
+
+    @extend_schema(
+        responses=calculated(FrontierSerializer), parameters=ACCEPTED, operation_id="stocking_frontier"
+    )
+    def get(self, request: Request) -> Response:
+        wanted = self.read_query()
+        parameters = parameters_of(wanted["budget"])
+        answer = found_or_accepted(request, FRONTIER, parameters, calculated_after=wanted["calculated_after"])
+        if isinstance(answer, Response):
+            return answer
+        context = {
+            "as_of": answer.as_of,
+            "storerooms": dict(Storeroom.objects.values_list("pk", "code")),
+        }
+        return Response(FrontierSerializer(answer.found, context=context).data)

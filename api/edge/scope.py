@@ -1,5 +1,7 @@
 """Rows visible to the current caller, by the scope that each record declares. Every view, reference and answer uses it."""
 
+import hashlib
+import json
 from collections.abc import Callable, Iterator, Mapping
 from typing import Any, TypeVar
 
@@ -102,6 +104,26 @@ def scope_of_owner(owner: Any) -> AccessScope:
         frozenset(reach.plants.values_list("pk", flat=True)),
         frozenset(reach.storerooms.values_list("pk", flat=True)),
     )
+
+
+def scope_as_json(scope: AccessScope) -> dict[str, list[int] | None]:
+    """For work that is done later in the scope of whoever requested it."""
+    return {
+        "plants": None if scope.plants is None else sorted(scope.plants),
+        "storerooms": None if scope.storerooms is None else sorted(scope.storerooms),
+    }
+
+
+def scope_from_json(stored: Mapping[str, list[int] | None]) -> AccessScope:
+    plants, storerooms = stored["plants"], stored["storerooms"]
+    return AccessScope(
+        None if plants is None else frozenset(plants), None if storerooms is None else frozenset(storerooms)
+    )
+
+
+def scope_key(scope: AccessScope) -> str:
+    """Equal for callers who may see the same."""
+    return hashlib.sha256(json.dumps(scope_as_json(scope), sort_keys=True).encode()).hexdigest()
 
 
 def limit_to(owner: dict[str, Any], plants: list[Plant], storerooms: list[Storeroom]) -> Reach:

@@ -1,34 +1,61 @@
-"""Run the import of an uploaded file and store the result of each row."""
+"""The job that imports an uploaded file and stores the result of each row."""
 
-import logging
+import io
+from contextlib import nullcontext
 from typing import Any
 
+from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.reading import Sheet
+from api.exchange.files import read_file
+from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
 from api.exchange.run import run_import
-from api.models import ImportRun, ImportState
-from inventory.stores.ledger.movement import Who
+from api.exchange.tables import MESSAGE_KINDS
+from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
+from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
+from api.operations.jobs.queue import Requester, request_job
+from inventory.models.access_scope import current_scope
 
-logger = logging.getLogger(__name__)
+UNFINISHED = (ImportState.QUEUED, ImportState.RUNNING)
+NOTHING_WRITTEN = "The service failed, nothing was written: send the file again."
+MESSAGES_BROKEN = (
+    "The service failed, some messages may be missing: send the file again, what is known stays as it is."
+)
 
 
-def carry_out(run: ImportRun, sheet: Sheet, *, by: Who) -> None:
-    """Import the rows and store the results; all rows are written or none."""
+def work(job: JobInHand) -> None:
+    """All rows are written or none, together with the results of the run.
+
+    Messages commit one by one: another attempt brings the rest, as each is known by its key.
+    """
+    run = ImportRun.objects.select_related("file", "by").get(pk=job.parameters["run"])
+    if run.state not in UNFINISHED:
+        return  # An earlier attempt committed it, and its process ended before it could say so.
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
+    with nullcontext() if run.kind in MESSAGE_KINDS else transaction.atomic():
+        record(run, result_of(run))
+        job.hold_until_commit()
+
+
+def result_of(run: ImportRun) -> ImportResult:
     try:
-        result = run_import(run.kind, sheet, dry_run=run.dry_run, partial=run.partial, by=by)
-    except Exception:
-        logger.exception("The import %s broke off.", run.pk)
-        result = ImportResult(
-            run.kind, problems=("The service failed, nothing was written: send the file again.",)
+        sheet = read_file(io.BytesIO(bytes(run.file.content)), name=run.file_name, kind=run.kind)
+        return run_import(
+            run.kind,
+            sheet,
+            dry_run=run.dry_run,
+            partial=run.partial,
+            by=run.by or run.by_name,
+            author=run.by_name,
         )
-    keep(run, result)
+    except FileRefused as refusal:
+        return ImportResult(run.kind, problems=tuple(refusal.sentences), dry_run=run.dry_run)
 
 
-def keep(run: ImportRun, result: ImportResult) -> None:
+def record(run: ImportRun, result: ImportResult) -> None:
     values: dict[str, Any] = {
         "state": ImportState.DONE if is_done(result) else ImportState.FAILED,
         "written": result.written,
@@ -41,7 +68,32 @@ def keep(run: ImportRun, result: ImportResult) -> None:
     for name, value in values.items():
         setattr(run, name, value)
     run.save(update_fields=list(values))
+    ImportFile.objects.filter(run=run).delete()
 
 
 def is_done(result: ImportResult) -> bool:
     return not result.problems and (result.written or result.dry_run)
+
+
+def address(parameters: Parameters) -> str:
+    return reverse("import", kwargs={"pk": parameters["run"]})
+
+
+def end_run(job: BackgroundJob, state: JobState) -> None:
+    unfinished = ImportRun.objects.filter(pk=job.parameters["run"], state__in=UNFINISHED)
+    for run in unfinished:
+        run.state, run.finished_at = ImportState(state.value), timezone.now()
+        run.problems = [MESSAGES_BROKEN if run.kind in MESSAGE_KINDS else NOTHING_WRITTEN]
+        run.save(update_fields=["state", "finished_at", "problems"])
+        ImportFile.objects.filter(run=run).delete()
+
+
+IMPORT = declare_kind(
+    JobKind(name="import", work=work, usual_seconds=3.0, address=address, when_broken=end_run)
+)
+
+
+def request_import(run: ImportRun, content: bytes, *, by: Requester) -> BackgroundJob:
+    """Keep the file until the scheduler has imported it, within what its sender may see."""
+    ImportFile.objects.create(run=run, content=content)
+    return request_job(IMPORT, {"run": run.pk}, scope=current_scope(), by=by)

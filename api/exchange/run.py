@@ -43,11 +43,12 @@ def run_import(
     dry_run: bool = False,
     partial: bool = False,
     by: Who = "import",
+    author: str = "",
 ) -> ImportResult:
     """Check every row, and write what is new or changed.
 
     A rejected row keeps the whole file out, unless `partial` lets the others in. A dry run does all of it and
-    takes it back, so that it reports the same.
+    takes it back, so that it reports the same. The change log names `author`, else whoever books the rows.
     """
     if kind in MESSAGE_KINDS:
         return take_messages(kind, sheet, dry_run=dry_run, partial=partial)
@@ -59,7 +60,7 @@ def run_import(
         )
     report = Report()
     try:
-        with transaction.atomic(), acting_as(name_of(by)):
+        with transaction.atomic(), acting_as(author or name_of(by)):
             write(table, sheet, report, by)
             rows = report.rows()
             counts = counted(rows)

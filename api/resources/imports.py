@@ -1,4 +1,4 @@
-"""Imports of files: answered with 202, results row by row at the address in Location."""
+"""Imports of files: accepted with 202, results row by row at the address in Location."""
 
 import io
 from collections.abc import Mapping
@@ -10,15 +10,12 @@ from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
 from django.http import HttpResponseBase
 from django.urls import path, reverse
-from django.utils import timezone
 from django.utils.datastructures import MultiValueDict
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
-from rest_framework import serializers, status
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
-from rest_framework.response import Response
 
 from api.edge.auth import caller_id, caller_name, roles_of
 from api.edge.body_limits import FORM_BYTES, MAX_FILE_BYTES
@@ -28,12 +25,13 @@ from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictModelSerializer, nearest
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.exchange.files import read_file
-from api.exchange.import_runs import carry_out
-from api.exchange.reading import Sheet
+from api.exchange.import_runs import request_import
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
-from api.models import ImportRun, ImportState, Role
+from api.models import ImportRun, Role
+from api.operations.jobs.accepted import ACCEPTED, accepted
+from api.operations.jobs.queue import requester_of
 from inventory.models.access_scope import current_scope
 
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
@@ -112,7 +110,6 @@ class RowSerializer(serializers.Serializer[Any]):
 class ImportSerializer(StrictModelSerializer):
     """One file that was sent, and how many of its rows did what."""
 
-    state = serializers.SerializerMethodField()
     created = serializers.SerializerMethodField()
     updated = serializers.SerializerMethodField()
     unchanged = serializers.SerializerMethodField()
@@ -129,10 +126,6 @@ class ImportSerializer(StrictModelSerializer):
             *("created_at", "finished_at"),
         ]
         read_only_fields = fields
-
-    @extend_schema_field({"type": "string", "enum": ImportState.values})
-    def get_state(self, run: ImportRun) -> str:
-        return run.state_at(timezone.now())
 
     def get_created(self, run: ImportRun) -> int:
         return run.count_of(RowOutcome.CREATED)
@@ -178,13 +171,6 @@ BODY = {
     WorkbookParser.media_type: {"type": "string", "format": "binary"},
     JsonLinesParser.media_type: {"type": "string"},
 }
-LOCATION = OpenApiParameter(
-    "Location",
-    OpenApiTypes.URI,
-    OpenApiParameter.HEADER,
-    response=[202],
-    description="Where the results are.",
-)
 
 
 class ImportViewSet(ReadOnlyResourceViewSet):
@@ -205,24 +191,13 @@ class ImportViewSet(ReadOnlyResourceViewSet):
     def get_serializer_class(self) -> type[ImportSerializer]:
         return ImportSerializer if self.action == "list" else ImportResultSerializer
 
-    @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=[LOCATION])
-    def create(self, request: Request) -> HttpResponseBase:
-        self.taken: tuple[ImportRun, Sheet] | None = None
-        answer = self.take(request)
-        if self.taken is not None:
-            run, sheet = self.taken
-            carry_out(run, sheet, by=request.user if run.by else run.by_name)
-        return answer
-
-    create.idempotency = "optional"  # type: ignore[attr-defined]
-
+    @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=ACCEPTED)
     @idempotent()
-    def take(self, request: Request) -> HttpResponseBase:
-        """Keep that a file came, before its rows are touched: a second request with the key takes nothing."""
+    def create(self, request: Request) -> HttpResponseBase:
         options = self.options_of(request)
         self.refuse_role(request, options["kind"])
         upload = file_of(request)
-        sheet = read_upload(upload, options["kind"])
+        content = read_upload(upload, options["kind"])
         run = ImportRun.objects.create(
             kind=options["kind"],
             file_name=shown_name(upload),
@@ -232,9 +207,10 @@ class ImportViewSet(ReadOnlyResourceViewSet):
             by_name=caller_name(request),
             caller=caller_id(request),
         )
-        self.taken = run, sheet
-        location = request.build_absolute_uri(reverse("import", kwargs={"pk": run.pk}))
-        return Response(self.represent(run), status=status.HTTP_202_ACCEPTED, headers={"Location": location})
+        job = request_import(run, content, by=requester_of(request))
+        return accepted(
+            request, self.represent(run), address=reverse("import", kwargs={"pk": run.pk}), job=job
+        )
 
     def options_of(self, request: Request) -> dict[str, Any]:
         """What the query says, or the fields beside the file where it says nothing."""
@@ -269,14 +245,17 @@ def file_of(request: Request) -> "UploadedFile[Any]":
     return upload
 
 
-def read_upload(upload: "UploadedFile[Any]", kind: str) -> Sheet:
+def read_upload(upload: "UploadedFile[Any]", kind: str) -> bytes:
+    """The file as it was sent; one that cannot be read is refused before it is kept."""
     if (upload.size or 0) > MAX_FILE_BYTES:
         raise PayloadTooLarge()
     upload.seek(0)
+    content: bytes = upload.read()
     try:
-        return read_file(io.BytesIO(upload.read()), name=upload.name or "", kind=kind)
+        read_file(io.BytesIO(content), name=upload.name or "", kind=kind)
     except FileRefused as refusal:
         raise field_errors({"/file": refusal.sentences}) from refusal
+    return content
 
 
 def shown_name(upload: "UploadedFile[Any]") -> str:

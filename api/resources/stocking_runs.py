@@ -1,37 +1,26 @@
 """Runs that calculate recommendations: started with 202, with their progress at the address in Location."""
 
-from functools import partial
 from typing import Any
 
 from django.http import HttpResponseBase
 from django.urls import path, reverse
-from django.utils import timezone
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, extend_schema, extend_schema_field
-from rest_framework import serializers, status
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers
 from rest_framework.request import Request
 
-from api.edge.auth import caller_name
 from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictBooleanField, StrictCharField, StrictModelSerializer
 from api.edge.viewsets import ReadOnlyResourceViewSet
 from api.models import Role
-from api.operations.after_response import AnswerThenWork
+from api.operations.jobs.accepted import ACCEPTED, accepted
+from api.operations.jobs.queue import requester_of
+from api.operations.jobs.recompute import request_recompute
 from api.wire.facts import FACT_SCHEMA, conflict
 from api.wire.serializers import BodySerializer
 from api.wording.sentences import sentence
-from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
-from inventory.planning.runs import RunRefused, announce_run, failure_of
-
-LOCATION = OpenApiParameter(
-    "Location",
-    OpenApiTypes.URI,
-    OpenApiParameter.HEADER,
-    response=[202],
-    description="Where the progress of the run is.",
-)
+from inventory.planning.runs import RunRefused, failure_of
 
 
 class StockingRunSerializer(StrictModelSerializer):
@@ -86,32 +75,18 @@ class StockingRunViewSet(ReadOnlyResourceViewSet):
     ordering = "-id"
     write_roles = (Role.MANAGER,)
 
-    @extend_schema(request=StartRunSerializer, responses={202: StockingRunSerializer}, parameters=[LOCATION])
+    @extend_schema(request=StartRunSerializer, responses={202: StockingRunSerializer}, parameters=ACCEPTED)
+    @idempotent()
     def create(self, request: Request) -> HttpResponseBase:
         """Start a run over every part in every storeroom."""
-        self.announced: StockingRun | None = None
-        answer = self.take(request)
-        run = self.announced
-        if run is not None and isinstance(answer, AnswerThenWork):
-            answer.work = partial(recompute, as_of=run.as_of, by=run.started_by_name, is_full=run.is_full)
-        return answer
-
-    create.idempotency = "optional"  # type: ignore[attr-defined]
-
-    @idempotent()
-    def take(self, request: Request) -> HttpResponseBase:
-        """Record that a run was requested before it starts: a second request with the same key starts nothing."""
         body = StartRunSerializer(data=request.data)
         body.is_valid(raise_exception=True)
         try:
-            run = announce_run(as_of=timezone.now(), by=caller_name(request), **body.validated_data)
+            run, job = request_recompute(requester_of(request), **body.validated_data)
         except RunRefused as refusal:
             raise conflict(refusal) from refusal
-        self.announced = run
-        location = request.build_absolute_uri(reverse("stocking-run", kwargs={"pk": run.pk}))
-        return AnswerThenWork(
-            self.represent(run), status=status.HTTP_202_ACCEPTED, headers={"Location": location}
-        )
+        address = reverse("stocking-run", kwargs={"pk": run.pk})
+        return accepted(request, self.represent(run), address=address, job=job)
 
 
 STOCKING_RUNS = [

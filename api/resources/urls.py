@@ -23,6 +23,7 @@ from api.resources import (  # noqa: F401 - views of their own
     stock,
     stock_policies,
 )
+from api.resources.background_jobs import BACKGROUND_JOBS
 from api.resources.events import EventListView
 from api.resources.imports import IMPORTS
 from api.resources.meter_readings import METER_READING_URLS
@@ -43,6 +44,7 @@ for record in wire_records():
 router.register("webhooks", WebhookViewSet, basename="webhook")
 
 urlpatterns: list[URLPattern | URLResolver] = [
+    *BACKGROUND_JOBS,
     *IMPORTS,
     path("events/", EventListView.as_view(), name="events"),
     path("reorder-list/", ReorderListView.as_view(), name="reorder-list"),

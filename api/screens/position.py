@@ -12,7 +12,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.candidate_groups import CandidateLayout, Sources, candidate_card, grouped_cards, lay_out
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
-from api.screens.planning.exposure import exposure_known_of
+from api.screens.planning.exposure import exposure_of_position
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
 from drives.exposure.item_exposure import item_exposures
@@ -63,7 +63,7 @@ def _context(
         "required": answer.required,
         "fitted": fitted,
         "kept": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
-        "exposed": exposure_known_of(request, place.tag),
+        "exposed": exposure_of_position(place.tag),
         "wear": _last_wear(place),
         "question": question,
         "storerooms": storerooms,

@@ -56,14 +56,18 @@ class PositionRisk:
         return Decimal(repr(self.chance.value)) * per_hour
 
 
-def positions_at_risk(inputs: RiskInputs, *, among: Iterable[int] | None = None) -> list[PositionRisk]:
-    """Positions (all by default) in three parts that are not mixed.
+def positions_at_risk(inputs: RiskInputs) -> list[PositionRisk]:
+    """Every position, in the order of `ranked`."""
+    return ranked(position_risk(inputs, position) for position in inputs.positions)
+
+
+def ranked(risks: Iterable[PositionRisk]) -> list[PositionRisk]:
+    """The most exposed first, in three parts that are not mixed.
 
     First those whose cost is known, by expected cost of an hour (the most used currency first); then those whose downtime
     has no price, by criticality and chance; last those whose chance cannot be calculated, by criticality.
     """
-    chosen = inputs.positions if among is None else among
-    found = [position_risk(inputs, position) for position in chosen]
+    found = list(risks)
     used = Counter(risk.position.currency for risk in found if risk.hourly_cost is not None)
     return sorted(found, key=lambda risk: _worst_first(risk, used))
 

@@ -81,6 +81,15 @@ def failure_of(run: StockingRun) -> Fact | None:
     return fact("run_failed", message=run.error) if run.error else fact("run_interrupted")
 
 
+def reset_run(run: StockingRun) -> None:
+    """Let a run whose process is gone start again: `start_run` with its values starts it."""
+    StockingRun.objects.filter(pk=run.pk, state=RunState.RUNNING).update(alive_at=None, done=0, total=0)
+
+
+def interrupt_run(run: StockingRun) -> None:
+    _end(run, RunState.FAILED, "")
+
+
 @contextmanager
 def failing_into(run: StockingRun) -> Iterator[None]:
     """Whatever stops a run is written into it, then raised again."""

@@ -168,12 +168,11 @@ COSTLY = [
     "positions/X/substitutes/",
     "items/X/substitutes/",
     "drives/X/substitute-pairs/",
-    "exposure/",
     "positions/X/exposure/",
 ]
 
 
-@pytest.mark.parametrize("path", [*COSTLY, "stocking/frontier/?budget=1", "stocking/backtest/"])
+@pytest.mark.parametrize("path", [*COSTLY, "stocking/backtest/"])
 def test_20_one_caller_has_few_costly_searches_at_a_time(
     path: str, client_for: ClientFor, settings: Any
 ) -> None:
@@ -190,7 +189,7 @@ def test_20_one_caller_has_few_costly_searches_at_a_time(
         throttling._at_work.clear()
 
 
-@pytest.mark.parametrize("path", [*COSTLY, "stocking/frontier/?budget=x"])
+@pytest.mark.parametrize("path", [*COSTLY, "stocking/backtest/?storeroom=x"])
 def test_20_a_search_that_fails_is_over_too(path: str, as_viewer: APIClient) -> None:
     for _ in range(3):
         assert as_viewer.get(API + path).status_code != 429

@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from django.conf import settings
+from django.test import Client
+
 from inventory.facts import fact
 from inventory.models import Recommendation
 from tests.browser.plant import SmallPlant, small_plant
@@ -13,7 +16,9 @@ from tests.factories import (
     StockingTermsFactory,
     StockPolicyFactory,
 )
+from tests.jobs import run_queued_jobs
 
+CALCULATED = ("/planning/exposure/", "/planning/budget/?budget=1000", "/planning/backtest/")
 YEARS = range(2016, 2026)
 TAG = "STEEP-EL1-D1-DRV"
 TODAY = {
@@ -77,7 +82,17 @@ def planning_plant() -> PlanningPlant:
     StockPolicyFactory(item=plant.pilot, reorder_point=3, order_up_to=5)
     for count in range(60):
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
+    calculate(plant.session)
     return PlanningPlant(plant.session, waiting, plant)
+
+
+def calculate(session: str) -> None:
+    """So that the pages show answers, and not that they are being calculated."""
+    client = Client()
+    client.cookies[settings.SESSION_COOKIE_NAME] = session
+    for address in CALCULATED:
+        assert client.get(address).status_code == 200
+    assert run_queued_jobs() == len(CALCULATED)
 
 
 def _evidence() -> dict[str, object]:

@@ -15,7 +15,7 @@ Texts for people and new members are not compared; see `answer_differences`. `--
 member that has a new name, `--word asked=requested` a value that has one, `--ignored exposure` a member that is gone; each
 can be repeated. `compare` prints one line for each member that differs, and exits with 1.
 The product is reached through Django's settings, the addresses in `answer_requests` and `answer_writes`, the commands
-in `LOADING` and the model of access tokens alone, so that the same script runs on code whose modules were moved.
+in `LOADING`, `run_jobs`, and the models of access tokens and of background jobs alone, so that the same script runs on code whose modules were moved.
 """
 
 import argparse

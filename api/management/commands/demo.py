@@ -137,7 +137,7 @@ def complaints(result: ImportResult) -> list[str]:
 
 
 def serve(address: str) -> None:
-    """Become the server: one process, so that the database file has one writer, with a few threads.
+    """Become the server: one process with a few threads, and the scheduler inside.
 
     The folder it was started in stays, as a database address may be relative to it; it is kept off the module path.
     """
@@ -149,5 +149,6 @@ def serve(address: str) -> None:
         # A long address is answered by the service in its own form, as far as the server can be told to let it in.
         "--limit-request-line": "8190",
     }
+    os.environ["SCHEDULER_INSIDE"] = "true"
     arguments = [part for option in options.items() for part in option]
     os.execv(sys.executable, [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments])

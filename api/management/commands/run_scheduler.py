@@ -1,4 +1,4 @@
-"""`manage.py run_scheduler`: does what is due again and again."""
+"""`manage.py run_scheduler`: carries out background jobs and recurring commands."""
 
 from argparse import ArgumentParser
 from typing import Any
@@ -6,21 +6,20 @@ from typing import Any
 from django.core.management.base import BaseCommand
 
 from api.edge.stopping import Stop
-from api.operations.scheduling.jobs import JOBS
+from api.operations.scheduling.recurring_commands import RECURRING_COMMANDS
 from api.operations.scheduling.scheduler import Scheduler
 
 
 class Command(BaseCommand):
     help = (
-        "Runs the recurring work until it is stopped: "
-        + "; ".join(f"{job.command} {job.rhythm}" for job in JOBS)
-        + ". Several may be started: one works and the others stand by. Each job is an ordinary command that can be "
-        "run by hand; one that this version does not have is left out. NIGHTLY_HOUR is an hour of the clock of "
-        "TIME_ZONE."
+        "Carries out background jobs (imports, stocking runs, calculations) as they are requested, and recurring commands: "
+        + "; ".join(f"{command.name} {command.rhythm}" for command in RECURRING_COMMANDS)
+        + ". It runs until it is stopped. Several may be started: one works and the others stand by. Each command can be "
+        "run by hand too. NIGHTLY_HOUR is an hour of the clock of TIME_ZONE."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--once", action="store_true", help="run each job that is due once, then end")
+        parser.add_argument("--once", action="store_true", help="run what is due or queued once, then end")
 
     def handle(self, *args: Any, **options: Any) -> None:
         stop = Stop()

@@ -1,6 +1,6 @@
-"""One loop that starts what is due.
+"""One loop that starts what is due: recurring commands, and background jobs as they are queued.
 
-Rhythms are kept by a clock that only runs forward, so that a step of the wall clock fires nothing; the night is kept
+Intervals are kept by a clock that only runs forward, so that a step of the wall clock starts nothing; the night is kept
 by the date that was done last, in the database.
 """
 
@@ -10,17 +10,24 @@ import socket
 import threading
 import time
 from collections.abc import Callable
+from functools import partial
 
 from django.core.management import call_command
 from django.db import DatabaseError, close_old_connections, connection
 
 from api.edge.stopping import Stop
-from api.operations.scheduling.jobs import Job, is_night_due, known_jobs, mark_night
+from api.operations.jobs.runner import kinds_with_jobs, run_jobs
+from api.operations.scheduling.leadership import LEADER
+from api.operations.scheduling.recurring_commands import (
+    RecurringCommand,
+    is_night_due,
+    known_commands,
+    mark_night,
+)
 from inventory.plumbing.leases import Held, LeaseLost, database_now, lease, renewed, take
 
 logger = logging.getLogger(__name__)
 
-LEADER = "scheduler"
 LEASE_SECONDS = 60.0
 TICK_SECONDS = 1.0
 # Between two looks at a date that changes once a day.
@@ -45,7 +52,7 @@ class Scheduler:
         self.working: dict[str, threading.Thread] = {}
 
     def run(self) -> None:
-        """Until told to stop; work under way is finished first."""
+        """Until it is stopped; work under way is finished first."""
         held: Held | None = None
         while not self.stop.is_asked:
             try:
@@ -76,46 +83,71 @@ class Scheduler:
         return held
 
     def start_due(self) -> None:
-        for job in known_jobs():
-            if self.is_due(job):
-                thread = threading.Thread(target=self.work_beside, args=(job,), daemon=True)
-                self.working[job.command] = thread
-                thread.start()
+        for command in known_commands():
+            if self.is_due(command):
+                self.start(command.name, partial(self.work, command))
+        for kind in kinds_with_jobs():
+            # Each kind has a thread of its own, so that a long recompute does not hold up a short calculation.
+            if not self.is_working(jobs_of(kind)):
+                self.start(jobs_of(kind), partial(self.work_on_jobs, kind))
 
-    def is_due(self, job: Job) -> bool:
-        """Whether to begin it now; one that still runs is not begun again, nor made up for later."""
-        thread, now = self.working.get(job.command), self.clock()
-        if (thread is not None and thread.is_alive()) or now < self.next_at.get(job.command, now):
+    def start(self, name: str, work: Callable[[], None]) -> None:
+        thread = threading.Thread(target=work_beside, args=(work,), daemon=True)
+        self.working[name] = thread
+        thread.start()
+
+    def is_working(self, name: str) -> bool:
+        thread = self.working.get(name)
+        return thread is not None and thread.is_alive()
+
+    def is_due(self, command: RecurringCommand) -> bool:
+        """Whether to start it now; one that still runs is not started again, nor made up for later."""
+        now = self.clock()
+        if self.is_working(command.name) or now < self.next_at.get(command.name, now):
             return False
-        self.next_at[job.command] = now + (job.every_seconds or NIGHT_LOOK_SECONDS)
-        return job.every_seconds is not None or is_night_due(job, database_now())
+        self.next_at[command.name] = now + (command.every_seconds or NIGHT_LOOK_SECONDS)
+        return command.every_seconds is not None or is_night_due(command, database_now())
 
-    def work(self, job: Job) -> None:
-        """Under a lease of its own, which a hand that runs the same job beside it would meet."""
+    def work(self, command: RecurringCommand) -> None:
+        """Under a lease of its own, so that two schedulers never run the same command at once."""
         try:
-            with lease(f"job {job.command}", self.holder, LEASE_SECONDS) as held:
+            with lease(f"command {command.name}", self.holder, LEASE_SECONDS) as held:
                 if held is not None:
-                    self.work_under(held, job)
+                    self.work_under(held, command)
         except Exception:
-            logger.exception("The job %s failed; its next turn comes.", job.command)
+            logger.exception("The command %s failed; its next turn comes.", command.name)
 
-    def work_beside(self, job: Job) -> None:
-        try:
-            self.work(job)
-        finally:
-            connection.close()
-
-    def work_under(self, held: Held, job: Job) -> None:
+    def work_under(self, held: Held, command: RecurringCommand) -> None:
         now = database_now()
-        if job.every_seconds is None:
-            if not is_night_due(job, now):
+        if command.every_seconds is None:
+            if not is_night_due(command, now):
                 return
-            mark_night(job, now)
+            mark_night(command, now)
         with renewed(held):
-            self.run_command(job.command)
+            self.run_command(command.name)
+
+    def work_on_jobs(self, kind: str) -> None:
+        try:
+            run_jobs(kind, self.holder, should_stop=lambda: self.stop.is_asked)
+        except Exception:
+            logger.exception("The jobs of the kind %s were left; they are tried again.", kind)
 
     def run_once(self) -> None:
-        """Each job that is due, one after another."""
-        for job in known_jobs():
-            if self.is_due(job):
-                self.work(job)
+        """Each command that is due and each queued job, one after another."""
+        for command in known_commands():
+            if self.is_due(command):
+                self.work(command)
+        for kind in kinds_with_jobs():
+            self.work_on_jobs(kind)
+
+
+def jobs_of(kind: str) -> str:
+    return f"jobs {kind}"
+
+
+def work_beside(work: Callable[[], None]) -> None:
+    """In a thread, which has a connection of its own."""
+    try:
+        work()
+    finally:
+        connection.close()

@@ -1,19 +1,16 @@
 """What each stocking rule would have promised here and kept: replayed over the plant's own record."""
 
 from collections.abc import Iterable
-from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.answers.backtest import Setting, plant_answer
+from api.answers.backtest import BACKTEST, Setting, parameters_of
 from api.edge.scope import visible_to_caller
-from api.screens.planning.remembered import remembered
+from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.wording.sentences import sentence
-from drives.demand.monthly_series import monthly_series
 from inventory.models import Storeroom
 from inventory.stocking.backtest import Promise
 
@@ -26,24 +23,18 @@ def backtest(request: HttpRequest) -> HttpResponse:
     code = request.GET.get("storeroom", "").strip()
     rooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     room = next((known for known in rooms if known.code == code), None)
-    name = f"backtest-{timezone.localdate():%Y-%m-%d}-{room.code if room else 'all'}"
-    seen = remembered(request, name, lambda: _answer(room), anew=request.GET.get("anew") == "1")
-    answer: dict[str, Any] = seen.found
+    calculated = calculated_page(request, BACKTEST, parameters_of(Setting(), room.code if room else ""))
+    answer = calculated.found
     context = {
+        **context_of(calculated),
         "answer": answer,
-        "explanation": [sentence(reason) for reason in answer["reasons"]],
-        "targets": by_target(answer["outcomes"]),
-        "seen_at": seen.at,
+        "explanation": [sentence(reason) for reason in answer.reasons] if answer else [],
+        "targets": by_target(answer.outcomes) if answer else [],
         "rooms": rooms,
         "room": room,
         "is_unknown": bool(code) and room is None,
     }
     return render(request, "planning/backtest.html", context)
-
-
-def _answer(room: Storeroom | None) -> dict[str, Any]:
-    series = monthly_series(until=timezone.now(), storeroom_id=room.pk if room else None)
-    return plant_answer(series, Setting())
 
 
 def by_target(outcomes: Iterable[Promise]) -> list[tuple[float, list[tuple[Promise, str]]]]:

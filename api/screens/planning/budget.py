@@ -4,18 +4,19 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
-from django.shortcuts import render
-from django.utils import timezone
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from api.answers.frontier import LARGEST_BUDGET, frontier_now
+from api.answers.frontier import FRONTIER, LARGEST_BUDGET, parameters_of
 from api.edge.csv_writing import csv_text
 from api.screens.planning.budget_chart import budget_chart
-from api.screens.planning.remembered import Remembered, remembered
+from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.storeroom_time import storeroom_time
 from inventory.facts import Fact
 from inventory.models import Item, Storeroom
@@ -73,32 +74,38 @@ def budget_page(request: HttpRequest) -> HttpResponse:
         "currency": load_terms().currency,
     }
     if budget is not None:
-        seen = seen_for(request, budget, anew=request.GET.get("anew") == "1")
-        found: Frontier = seen.found
-        context |= {
-            "found": found,
-            "seen_at": seen.at,
-            "curve": budget_chart(found),
-            "buys": _with_words(found.buys[:MOST_SHOWN]),
-            "more": max(len(found.buys) - MOST_SHOWN, 0),
-            "last": found.buys[-1] if found.buys else None,
-            "to_enter": to_enter(found.left_out),
-            "not_bought": sum(row.reason.code not in TO_ENTER for row in found.left_out),
-        }
+        calculated = calculated_page(request, FRONTIER, parameters_of(budget))
+        context |= context_of(calculated)
+        if calculated.found is not None:
+            context |= plan_of(calculated.found)
     with storeroom_time(Storeroom.objects.all()):
         return render(request, "planning/budget.html", context)
+
+
+def plan_of(found: Frontier) -> dict[str, object]:
+    return {
+        "curve": budget_chart(found),
+        "buys": _with_words(found.buys[:MOST_SHOWN]),
+        "more": max(len(found.buys) - MOST_SHOWN, 0),
+        "last": found.buys[-1] if found.buys else None,
+        "to_enter": to_enter(found.left_out),
+        "not_bought": sum(row.reason.code not in TO_ENTER for row in found.left_out),
+    }
 
 
 @require_safe
 @login_required
 def budget_file(request: HttpRequest) -> HttpResponseBase:
+    """The plan as it stands on the page; the page says so where it is being calculated."""
     budget, fault = budget_of(request.GET.get("budget", "").strip())
     if budget is None:
         return HttpResponse(
             f"{fault or 'Give a budget.'}\n", status=400, content_type="text/plain; charset=utf-8"
         )
-    found: Frontier = seen_for(request, budget).found
-    rooms = rooms_by_id()
+    calculated = calculated_page(request, FRONTIER, parameters_of(budget))
+    if not calculated.calculation.is_current or calculated.found is None:
+        return redirect(f"{reverse('screens:budget')}?{urlencode({'budget': budget})}")
+    found, rooms = calculated.found, rooms_by_id()
     rows = (
         [
             place,
@@ -129,12 +136,6 @@ def budget_of(text: str) -> tuple[Decimal | None, str]:
     if budget > Decimal(LARGEST_BUDGET):
         return None, f"Give at most {LARGEST_BUDGET:,.0f}."
     return budget, ""
-
-
-def seen_for(request: HttpRequest, budget: Decimal, *, anew: bool = False) -> Remembered:
-    """Worked out on the day's history and the shelves of the moment."""
-    name = f"frontier-{timezone.localdate():%Y-%m-%d}-{budget}"
-    return remembered(request, name, lambda: frontier_now(budget), anew=anew)
 
 
 def rooms_by_id() -> dict[int, str]:

@@ -164,6 +164,14 @@ def hours(value: float | None) -> str:
 
 
 @register.filter
+def usual_time(seconds: float) -> str:
+    """How long something takes, as a person would say it."""
+    if seconds < 90:
+        return f"{max(round(seconds), 1)} s"
+    return f"{round(seconds / 60)} min"
+
+
+@register.filter
 def day(value: str | None) -> datetime | None:
     """A moment as evidence writes it, for the date filter."""
     return datetime.fromisoformat(value) if value else None

@@ -8,6 +8,7 @@ from inventory.models import Item
 from tests import factories as make
 from tests.api.records import errors
 from tests.conftest import ClientFor
+from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/stocking/frontier/"
@@ -23,7 +24,7 @@ def fitted(db: None) -> Item:
 
 
 def asked(client: APIClient, budget: str = "500") -> dict[str, Any]:
-    response = client.get(f"{PATH}?budget={budget}")
+    response = get_calculated(client, f"{PATH}?budget={budget}")
     assert response.status_code == 200, response.content
     found: dict[str, Any] = response.json()
     return found

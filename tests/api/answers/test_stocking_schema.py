@@ -9,6 +9,7 @@ from rest_framework.test import APIClient
 
 from inventory.models import StockPolicy
 from tests import factories as make
+from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 API = "/api/v1/"
@@ -28,6 +29,7 @@ def plant(as_manager: APIClient) -> APIClient:
     StockPolicy.objects.create(item=installed.item, storeroom=room, reorder_point=3, order_up_to=4)
     make.stock(installed.item, room, 1)
     assert as_manager.post(f"{API}stocking/runs/").status_code == 202
+    run_queued_jobs()
     return as_manager
 
 
@@ -43,13 +45,28 @@ def assert_described(document: dict[str, Any], path: str, response: Any, method:
         ("recommendations/", ""),
         ("reorder-list/", ""),
         ("stocking/runs/", ""),
-        ("stocking/frontier/", "?budget=200"),
+        ("jobs/", ""),
     ],
 )
 def test_lists_are_as_described(document: dict[str, Any], plant: APIClient, path: str, query: str) -> None:
     response = plant.get(f"{API}{path}{query}")
     assert response.json().get("results", [True])
     assert_described(document, path, response)
+
+
+@pytest.mark.parametrize(
+    ("path", "query"), [("stocking/frontier/", "?budget=200"), ("exposure/", ""), ("stocking/backtest/", "")]
+)
+def test_what_a_job_calculates_is_as_described_before_and_after(
+    document: dict[str, Any], plant: APIClient, path: str, query: str
+) -> None:
+    accepted = plant.get(f"{API}{path}{query}")
+    assert accepted.status_code == 202
+    assert_described(document, path, accepted)
+    run_queued_jobs()
+    found = plant.get(f"{API}{path}{query}")
+    assert found.status_code == 200
+    assert_described(document, path, found)
 
 
 def test_single_ones_and_acts_are_as_described(document: dict[str, Any], plant: APIClient) -> None:

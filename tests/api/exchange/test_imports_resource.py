@@ -1,17 +1,16 @@
 import io
-from datetime import timedelta
 from typing import Any
 
 import openpyxl
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.exchange import files
-from api.models import LONGEST_RUN, ImportRun
+from api.models import Change, ImportFile, ImportRun
 from inventory.models import Rule, StockEntry
 from tests.api.exchange.files import PLANT, load_up_to
+from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/imports/"
@@ -27,6 +26,7 @@ def send(
 
 def results(client: APIClient, answer: Any) -> dict[str, Any]:
     assert answer.status_code == 202, answer.content
+    run_queued_jobs()
     found: dict[str, Any] = client.get(answer["Location"]).json()
     return found
 
@@ -201,6 +201,7 @@ def test_a_stranger_sends_and_reads_nothing(as_stranger: APIClient) -> None:
 def test_a_list_leaves_the_rows_out(as_manager: APIClient, django_assert_max_num_queries: Any) -> None:
     for _ in range(3):
         send(as_manager, RULES, "kind=rules")
+        run_queued_jobs()
 
     with django_assert_max_num_queries(3):
         page = as_manager.get(f"{ADDRESS}?kind=rules&limit=2").json()
@@ -211,14 +212,18 @@ def test_a_list_leaves_the_rows_out(as_manager: APIClient, django_assert_max_num
     assert as_manager.get(f"{ADDRESS}999/").status_code == 404
 
 
-def test_a_run_that_nobody_ended_was_interrupted(as_manager: APIClient) -> None:
-    run = ImportRun.objects.create(kind="rules", state="running")
-    address = f"{ADDRESS}{run.pk}/"
-    assert as_manager.get(address).json()["state"] == "running"
+def test_a_file_waits_for_the_scheduler(as_manager: APIClient) -> None:
+    answer = send(as_manager, RULES, "kind=rules")
+    assert as_manager.get(answer["Location"]).json()["state"] == "queued"
+    assert ImportFile.objects.exists()
+    results(as_manager, answer)
+    assert not ImportFile.objects.exists()
 
-    ImportRun.objects.update(created_at=timezone.now() - LONGEST_RUN - timedelta(minutes=1))
 
-    assert as_manager.get(address).json()["state"] == "interrupted"
+def test_the_change_log_names_the_sender_and_the_request(as_manager: APIClient) -> None:
+    results(as_manager, send(as_manager, RULES, "kind=rules", **{"X-Request-Id": "from-the-sender"}))
+    (change,) = Change.objects.filter(record="inventory.rule")
+    assert (change.by_name, change.request_id) == ("the manager", "from-the-sender")
 
 
 def test_a_failure_of_the_service_is_told_and_writes_nothing(

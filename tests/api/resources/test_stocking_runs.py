@@ -4,12 +4,12 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
-from api.resources import stocking_runs
 from inventory.models import Recommendation, StockingRun
 from inventory.planning.runs import start_run
 from tests import factories as make
 from tests.api.records import errors, post
 from tests.conftest import ClientFor
+from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/stocking/runs/"
@@ -21,6 +21,7 @@ def test_it_takes_a_run_and_tells_how_it_went(as_manager: APIClient) -> None:
     make.stock(installed.item, make.StoreroomFactory(), 1)
     answer = as_manager.post(PATH)
     assert (answer.status_code, answer.json()["state"], answer.json()["waiting"]) == (202, "running", True)
+    run_queued_jobs()
     found = as_manager.get(answer["Location"]).json()
     assert (found["state"], found["waiting"], found["error"]) == ("done", False, "")
     assert found["failure"] is None
@@ -28,13 +29,26 @@ def test_it_takes_a_run_and_tells_how_it_went(as_manager: APIClient) -> None:
     assert (found["started_by"], found["is_full"]) == ("the manager", False)
 
 
-def test_the_work_begins_after_the_answer(as_manager: APIClient, monkeypatch: Any) -> None:
+def test_the_scheduler_carries_it_out(as_manager: APIClient, monkeypatch: Any) -> None:
     seen: list[dict[str, Any]] = []
-    monkeypatch.setattr(stocking_runs, "recompute", lambda **given: seen.append(given))
+    monkeypatch.setattr("api.operations.jobs.recompute.recompute", lambda **given: seen.append(given))
     answer = as_manager.post(PATH, {"is_full": True})
     run = StockingRun.objects.get()
-    assert seen == [{"as_of": run.as_of, "by": "the manager", "is_full": True}]
-    assert (answer.json()["done"], run.alive_at) == (0, None)
+    assert (answer.json()["done"], run.alive_at, seen) == (0, None, [])
+    assert int(answer["Retry-After"]) > 0
+    assert run_queued_jobs() == 1
+    (given,) = seen
+    assert (given["as_of"], given["by"], given["is_full"]) == (run.as_of, "the manager", True)
+
+
+def test_its_progress_is_that_of_its_job(as_manager: APIClient) -> None:
+    installed = make.InstallationFactory()
+    make.stock(installed.item, make.StoreroomFactory(), 1)
+    answer = as_manager.post(PATH)
+    run_queued_jobs()
+    (job,) = as_manager.get("/api/v1/jobs/?kind=recompute").json()["results"]
+    assert (job["state"], job["result"]) == ("done", answer["Location"])
+    assert job["done"] == job["total"] == as_manager.get(answer["Location"]).json()["total"] > 0
 
 
 def test_a_second_run_is_refused_while_one_goes(as_manager: APIClient) -> None:
@@ -59,6 +73,7 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     monkeypatch.setattr("drives.demand.recompute.load_demand_snapshot", fall)
     answer = as_manager.post(PATH)
     assert answer.status_code == 202
+    run_queued_jobs()
     found = as_manager.get(answer["Location"]).json()
     assert (found["state"], found["error"]) == (
         "failed",
@@ -66,7 +81,9 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     )
     assert found["failure"]["code"] == "run_failed"
     monkeypatch.undo()
-    assert as_manager.get(as_manager.post(PATH)["Location"]).json()["state"] == "done"
+    again = as_manager.post(PATH)
+    run_queued_jobs()
+    assert as_manager.get(again["Location"]).json()["state"] == "done"
 
 
 def test_an_interrupted_run_says_so(as_viewer: APIClient) -> None:

@@ -2,7 +2,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.exposure.positions_at_risk import position_risk, positions_at_risk
+from drives.exposure.positions_at_risk import position_risk, positions_at_risk, ranked
 from drives.exposure.unserved_chance import UnservedChance
 from inventory.facts import fact
 from tests.drives.exposure.built_inputs import risk_inputs, risk_position
@@ -76,8 +76,9 @@ def test_it_has_what_serves_it_where_that_is_and_whether_it_must_be_transferred(
     assert here.chance == there.chance
 
 
-def test_only_the_positions_named_are_listed_but_all_take_their_share():
-    found = positions_at_risk(risk_inputs({1: [7], 2: [7]}, {7: 1}, {1: 0.5, 2: 0.2}), among=[1])
+def test_a_position_listed_alone_still_shares_with_the_others():
+    risks = positions_at_risk(risk_inputs({1: [7], 2: [7]}, {7: 1}, {1: 0.5, 2: 0.2}))
+    found = ranked(risk for risk in risks if risk.position.position_id == 1)
     assert tags(found) == ["KILN-P1"]
     assert found[0].chance.value == pytest.approx(0.1)
 

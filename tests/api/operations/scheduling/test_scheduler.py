@@ -3,19 +3,19 @@ from pathlib import Path
 import pytest
 
 from api.edge.stopping import Stop
-from api.operations.scheduling.jobs import Job
+from api.operations.scheduling.recurring_commands import RecurringCommand
 from api.operations.scheduling.scheduler import Scheduler
 from inventory.models import Lease
 from inventory.plumbing.leases import take
 from tests.processes import Listening, begin, manage, shared_database
 
-QUICK = Job("sequence_events", 5)
-SLOW = Job("watch_substitutes", 3600)
+QUICK = RecurringCommand("sequence_events", 5)
+SLOW = RecurringCommand("watch_substitutes", 3600)
 
 
 @pytest.fixture
-def jobs(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.operations.scheduling.scheduler.known_jobs", lambda: [QUICK, SLOW])
+def commands(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("api.operations.scheduling.scheduler.known_commands", lambda: [QUICK, SLOW])
 
 
 class Clock:
@@ -30,7 +30,7 @@ def scheduler(done: list[str], clock: Clock) -> Scheduler:
 
 
 @pytest.mark.django_db
-def test_each_job_keeps_its_rhythm_and_makes_up_for_nothing(jobs: None) -> None:
+def test_each_command_keeps_its_interval_and_makes_up_for_nothing(commands: None) -> None:
     done: list[str] = []
     clock = Clock()
     one = scheduler(done, clock)
@@ -41,15 +41,15 @@ def test_each_job_keeps_its_rhythm_and_makes_up_for_nothing(jobs: None) -> None:
 
 
 @pytest.mark.django_db
-def test_a_job_that_somebody_runs_already_is_left_alone(jobs: None) -> None:
+def test_a_command_that_somebody_runs_already_is_left_alone(commands: None) -> None:
     done: list[str] = []
-    assert take("job watch_substitutes", "another", 60)
+    assert take("command watch_substitutes", "another", 60)
     scheduler(done, Clock()).run_once()
     assert done == ["sequence_events"]
 
 
 @pytest.mark.django_db
-def test_a_job_that_fails_stops_no_other(jobs: None, caplog: pytest.LogCaptureFixture) -> None:
+def test_a_command_that_fails_stops_no_other(commands: None, caplog: pytest.LogCaptureFixture) -> None:
     done: list[str] = []
 
     def run(name: str) -> None:
@@ -59,8 +59,8 @@ def test_a_job_that_fails_stops_no_other(jobs: None, caplog: pytest.LogCaptureFi
 
     Scheduler(stop=Stop(), run=run).run_once()
     assert done == ["watch_substitutes"]
-    assert "The job sequence_events failed" in caplog.text
-    assert not Lease.objects.filter(name__startswith="job").exclude(holder="").exists()
+    assert "The command sequence_events failed" in caplog.text
+    assert not Lease.objects.filter(name__startswith="command").exclude(holder="").exists()
 
 
 @pytest.mark.django_db
@@ -81,10 +81,10 @@ SCRIPT = """
 import django
 django.setup()
 from api.operations.scheduling import scheduler
-from api.operations.scheduling.jobs import Job
+from api.operations.scheduling.recurring_commands import RecurringCommand
 from api.edge.stopping import Stop
 scheduler.LEASE_SECONDS = 3.0
-scheduler.known_jobs = lambda: [Job("sequence_events", 0.5)]
+scheduler.known_commands = lambda: [RecurringCommand("sequence_events", 0.5)]
 def say(name):
     print(name, flush=True)
 print("ready", flush=True)
@@ -114,6 +114,6 @@ def test_of_two_processes_one_works_and_the_other_takes_over_after_a_kill(tmp_pa
 
 
 @pytest.mark.django_db(transaction=True)
-def test_the_command_runs_every_job_that_there_is(tmp_path: Path) -> None:
+def test_run_scheduler_runs_every_command_that_there_is(tmp_path: Path) -> None:
     found = manage(shared_database(tmp_path), "run_scheduler", "--once", LOG_LEVEL="ERROR", NIGHTLY_HOUR="0")
     assert (found.returncode, found.stderr) == (0, "")

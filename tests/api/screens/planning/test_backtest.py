@@ -1,6 +1,7 @@
 import pytest
 
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
+from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/planning/backtest/"
@@ -9,7 +10,7 @@ ADDRESS = "/planning/backtest/"
 @pytest.fixture
 def page(client, django_user_model):
     client.force_login(django_user_model.objects.create_user("ines"))
-    return lambda query="": client.get(ADDRESS + query).content.decode()
+    return lambda query="": get_calculated(client, ADDRESS + query).content.decode()
 
 
 def years_of_asking(room):

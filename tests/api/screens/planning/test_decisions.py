@@ -19,6 +19,7 @@ from tests.factories import (
     StoreroomFactory,
     UserFactory,
 )
+from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 LIGHT_BYTES = 80_000
@@ -206,12 +207,14 @@ def test_a_run_that_broke_off_says_why(client):
     assert "The last run broke off" in read(client)
 
 
-def test_working_out_anew_is_done_once_the_answer_is_sent(client):
+def test_a_run_started_from_the_page_is_carried_out_by_the_scheduler(client):
     PositionFactory()
     ItemFactory()
     StockPolicyFactory()
     answer = client.post("/planning/runs/")
     assert answer["Location"] == "/planning/"
+    assert "Being worked out now" in read(client)
+    run_queued_jobs()
     assert Recommendation.objects.current().exists()
     assert "Last worked out" in read(client)
 

@@ -3,10 +3,17 @@ from typing import Any
 
 import pytest
 
-from api.operations.scheduling.jobs import JOBS, Job, is_night_due, known_jobs, mark_night, night_of
+from api.operations.scheduling.recurring_commands import (
+    RECURRING_COMMANDS,
+    RecurringCommand,
+    is_night_due,
+    known_commands,
+    mark_night,
+    night_of,
+)
 
 pytestmark = pytest.mark.django_db
-NIGHTLY = Job("recommend_stock")
+NIGHTLY = RecurringCommand("recommend_stock")
 
 
 def nights(begin: datetime, hours: int, step_minutes: int = 10) -> list[str]:
@@ -61,12 +68,17 @@ def test_before_the_hour_the_night_is_not_due() -> None:
 
 
 def test_a_command_that_this_version_lacks_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.operations.scheduling.jobs.get_commands", lambda: {"recommend_stock": "drives"})
-    assert known_jobs() == [NIGHTLY]
+    monkeypatch.setattr(
+        "api.operations.scheduling.recurring_commands.get_commands", lambda: {"recommend_stock": "drives"}
+    )
+    assert known_commands() == [NIGHTLY]
 
 
-def test_each_job_says_how_often() -> None:
-    assert [Job("a", 5).rhythm, Job("a", 300).rhythm, Job("a", 7200).rhythm, NIGHTLY.rhythm] == [
-        *("every 5 s", "every 5 min", "every 2 h", "nightly")
-    ]
-    assert len({job.command for job in JOBS}) == len(JOBS)
+def test_each_command_says_how_often() -> None:
+    assert [
+        RecurringCommand("a", 5).rhythm,
+        RecurringCommand("a", 300).rhythm,
+        RecurringCommand("a", 7200).rhythm,
+        NIGHTLY.rhythm,
+    ] == [*("every 5 s", "every 5 min", "every 2 h", "nightly")]
+    assert len({command.name for command in RECURRING_COMMANDS}) == len(RECURRING_COMMANDS)

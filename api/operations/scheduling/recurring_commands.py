@@ -1,4 +1,4 @@
-"""The recurring work: which command, how often."""
+"""Which commands run again and again, and how often."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -15,10 +15,10 @@ HOUR = 60 * MINUTE
 
 
 @dataclass(frozen=True)
-class Job:
+class RecurringCommand:
     """Every so many seconds, or (without) once in each local night."""
 
-    command: str
+    name: str
     every_seconds: float | None = None
 
     @property
@@ -31,24 +31,24 @@ class Job:
         return f"every {minutes:g} min" if minutes < 60 else f"every {minutes / 60:g} h"
 
 
-JOBS = (
-    Job("sequence_events", 5),
-    Job("deliver_webhooks", 5),
-    Job("expire_reservations", MINUTE),
-    Job("retry_messages", 5 * MINUTE),
-    Job("watch_substitutes", HOUR),
-    Job("purge_idempotency", 6 * HOUR),
-    Job("purge_events"),
-    Job("purge_logins"),
-    Job("plan_counts"),
-    Job("recommend_stock"),
+RECURRING_COMMANDS = (
+    RecurringCommand("sequence_events", 5),
+    RecurringCommand("deliver_webhooks", 5),
+    RecurringCommand("expire_reservations", MINUTE),
+    RecurringCommand("retry_messages", 5 * MINUTE),
+    RecurringCommand("watch_substitutes", HOUR),
+    RecurringCommand("purge_idempotency", 6 * HOUR),
+    RecurringCommand("purge_events"),
+    RecurringCommand("purge_logins"),
+    RecurringCommand("plan_counts"),
+    RecurringCommand("recommend_stock"),
 )
 
 
-def known_jobs() -> list[Job]:
-    """Those whose command there is."""
-    commands: dict[str, Any] = get_commands()
-    return [job for job in JOBS if job.command in commands]
+def known_commands() -> list[RecurringCommand]:
+    """Those that this version has."""
+    known: dict[str, Any] = get_commands()
+    return [command for command in RECURRING_COMMANDS if command.name in known]
 
 
 def night_of(now: datetime) -> date | None:
@@ -61,22 +61,22 @@ def night_of(now: datetime) -> date | None:
     return local.date() if local.hour >= settings.NIGHTLY_HOUR else None
 
 
-def is_night_due(job: Job, now: datetime) -> bool:
+def is_night_due(command: RecurringCommand, now: datetime) -> bool:
     night = night_of(now)
     if night is None:
         return False
-    done = Lease.objects.filter(name=marker_of(job)).values_list("holder", flat=True).first()
+    done = Lease.objects.filter(name=marker_of(command)).values_list("holder", flat=True).first()
     # A date ahead was written by a clock that was ahead: that night is not done again when it comes.
     return done is None or night.isoformat() > done
 
 
-def mark_night(job: Job, now: datetime) -> None:
+def mark_night(command: RecurringCommand, now: datetime) -> None:
     """Before the work, so that work that breaks off is not tried all night long."""
     night = night_of(now)
     if night is not None:
         values = {"holder": night.isoformat(), "until": now}
-        Lease.objects.update_or_create(name=marker_of(job), defaults=values)
+        Lease.objects.update_or_create(name=marker_of(command), defaults=values)
 
 
-def marker_of(job: Job) -> str:
-    return f"night of {job.command}"
+def marker_of(command: RecurringCommand) -> str:
+    return f"night of {command.name}"

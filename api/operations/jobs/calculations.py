@@ -1,0 +1,116 @@
+"""Answers that take seconds: stored by a job, shown to all callers with the same scope until they are too old."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Generic, TypeVar
+
+from django.utils import timezone
+
+from api.models import BackgroundJob, JobState
+from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind, expected_seconds
+from api.operations.jobs.queue import Requester, job_key, request_job
+from api.operations.jobs.stored_form import from_stored, to_stored
+from inventory.facts import Fact, fact
+from inventory.models.access_scope import current_scope
+
+VALID_FOR = timedelta(seconds=600)
+FAILURE_SHOWN_FOR = timedelta(seconds=60)
+"""So that a caller who looks again sees the failure, and the next one tries again."""
+MOST_UNFINISHED = 5
+"""Calculations of one caller in the queue."""
+
+Answer = TypeVar("Answer")
+
+
+@dataclass(frozen=True)
+class Calculated(Generic[Answer]):
+    """An answer, as of the moment at which the calculation started."""
+
+    as_of: datetime
+    found: Answer
+
+
+@dataclass(frozen=True, kw_only=True)
+class Calculation(Generic[Answer]):
+    """What can be shown now. With `job` or `problem` the answer, if there is one, is older than it should be."""
+
+    answer: Calculated[Answer] | None
+    job: BackgroundJob | None = None
+    problem: Fact | None = None
+
+    @property
+    def is_current(self) -> bool:
+        return self.job is None and self.problem is None
+
+    @property
+    def expected_seconds(self) -> float | None:
+        return expected_seconds(self.job.kind) if self.job else None
+
+
+@dataclass(frozen=True)
+class CalculationKind(Generic[Answer]):
+    """A question that takes seconds to answer: `answer` is the type of what `calculate` returns."""
+
+    answer: type[Answer]
+    job_kind: JobKind
+
+    def find(
+        self, parameters: Parameters, *, by: Requester, calculated_after: datetime | None = None
+    ) -> Calculation[Answer]:
+        """The stored answer for the present scope if it is young enough; else a job is queued for a new one.
+
+        `calculated_after` is for callers who know that something has changed since.
+        """
+        now = timezone.now()
+        since = max(now - VALID_FOR, calculated_after or now - VALID_FOR)
+        answer = self.newest(parameters)
+        if answer is not None and answer.as_of >= since:
+            return Calculation(answer=answer)
+        key = job_key(self.job_kind, parameters, current_scope())
+        if broken_lately(key, since=max(since, now - FAILURE_SHOWN_FOR)):
+            return Calculation(answer=answer, problem=fact("calculation_failed"))
+        unfinished = BackgroundJob.objects.unfinished()
+        is_new = not unfinished.filter(key=key).exists()
+        waiting = unfinished.filter(caller=by.caller, kind__in=_calculations)
+        if is_new and waiting.count() >= MOST_UNFINISHED:
+            return Calculation(answer=answer, problem=fact("too_many_calculations", limit=MOST_UNFINISHED))
+        job = request_job(self.job_kind, parameters, scope=current_scope(), by=by)
+        return Calculation(answer=answer, job=job)
+
+    def newest(self, parameters: Parameters) -> Calculated[Answer] | None:
+        """The newest stored answer, however old."""
+        row = self.newest_row(parameters)
+        if row is None or row.started_at is None:
+            return None
+        return Calculated(row.started_at, from_stored(self.answer, row.answer))
+
+    def newest_row(self, parameters: Parameters) -> BackgroundJob | None:
+        key = job_key(self.job_kind, parameters, current_scope())
+        return BackgroundJob.objects.answered().filter(key=key).first()
+
+
+def broken_lately(key: str, *, since: datetime) -> bool:
+    broken = (JobState.FAILED, JobState.INTERRUPTED)
+    return BackgroundJob.objects.filter(key=key, state__in=broken, finished_at__gte=since).exists()
+
+
+_calculations: list[str] = []
+
+
+def declare_calculation(
+    name: str,
+    answer: type[Answer],
+    calculate: Callable[..., Answer],
+    *,
+    usual_seconds: float,
+    address: Callable[[Parameters], str],
+) -> CalculationKind[Answer]:
+    """`calculate` is called with the parameters by name."""
+
+    def work(job: JobInHand) -> Any:
+        return to_stored(calculate(**job.parameters))
+
+    _calculations.append(name)
+    kind = JobKind(name=name, work=work, usual_seconds=usual_seconds, address=address)
+    return CalculationKind(answer, declare_kind(kind))

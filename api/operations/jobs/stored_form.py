@@ -1,0 +1,58 @@
+"""Results as JSON and back: dataclasses, decimals, dates and facts come back as what they were."""
+
+import types
+from collections.abc import Mapping, Sequence
+from dataclasses import fields, is_dataclass
+from datetime import date, datetime
+from decimal import Decimal
+from enum import Enum
+from functools import cache
+from typing import Any, Union, get_args, get_origin, get_type_hints
+
+from inventory.facts import Fact, fact_from_json
+
+JSON = Any
+
+
+def to_stored(value: Any) -> JSON:
+    if isinstance(value, Fact):
+        return value.as_json()
+    if is_dataclass(value) and not isinstance(value, type):
+        return {one.name: to_stored(getattr(value, one.name)) for one in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(name): to_stored(one) for name, one in value.items()}
+    if isinstance(value, Sequence) and not isinstance(value, str):
+        return [to_stored(one) for one in value]
+    if isinstance(value, Enum):
+        return value.value
+    if isinstance(value, Decimal):
+        return str(value)
+    return value.isoformat() if isinstance(value, date) else value
+
+
+def from_stored(form: Any, stored: JSON) -> Any:
+    """The value that `to_stored` was given; `form` is its declared type."""
+    origin = get_origin(form)
+    if origin in (Union, types.UnionType):
+        (given,) = (one for one in get_args(form) if one is not types.NoneType)
+        return None if stored is None else from_stored(given, stored)
+    if origin is tuple:
+        return tuple(from_stored(get_args(form)[0], one) for one in stored)
+    if form is Fact:
+        return fact_from_json(stored)
+    if isinstance(form, type) and is_dataclass(form):
+        return form(**{name: from_stored(kind, stored[name]) for name, kind in hints_of(form).items()})
+    if form in (datetime, date):
+        return form.fromisoformat(stored)
+    # PostgreSQL stores 1e30 as a whole number: what was a float comes back as one.
+    return form(stored) if form in (Decimal, float) or is_enum(form) else stored
+
+
+def is_enum(form: Any) -> bool:
+    return isinstance(form, type) and issubclass(form, Enum)
+
+
+@cache
+def hints_of(form: type) -> dict[str, Any]:
+    known = get_type_hints(form)
+    return {one.name: known[one.name] for one in fields(form)}
