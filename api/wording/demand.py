@@ -31,7 +31,7 @@ MODEL: dict[str, Sentence] = {
         "It has not been requested for much longer than usual and may be going out of use, so the forecast fades (TSB)."
     ),
     "requests_of_positions": filled(
-        _("{jobs} in {position_years:.3g} position-years, for {count} together."),
+        _("{jobs} from {count} in {position_years:.3g} position-years."),
         jobs=JOBS,
         count=POSITIONS,
     ),

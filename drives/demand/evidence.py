@@ -1,6 +1,7 @@
 """What a recommendation is made from, down to the events: plain values in a fixed order, for pages and the API."""
 
 from collections.abc import Iterable
+from dataclasses import asdict
 from typing import Any
 
 from drives.demand.importance import PartImportance
@@ -31,17 +32,7 @@ def evidence_of(
         "events": [_event(demand, event) for event in pool.events],
         "lives": [_life(demand, life) for life in pool.lives],
         **selected.evidence,
-        "cover": [
-            {
-                "item": one.item,
-                "grade": one.grade,
-                "work_minutes": one.work_minutes,
-                "positions": one.positions,
-                "pieces": one.pieces,
-                "averts": one.averts,
-            }
-            for one in cover
-        ],
+        "cover": [asdict(one) for one in cover],
     }
 
 
@@ -56,6 +47,7 @@ def _pool(demand: DemandPools, pool: Pool) -> dict[str, Any]:
                 "position": one.position.tag,
                 "drive": one.position.drive.tag,
                 "criticality": one.position.drive.criticality,
+                "hours_per_year": one.position.drive.hours_per_year,
                 "years": round(one.years, 3),
                 "pieces_unplanned": one.unplanned_pieces,
                 "pieces_planned": sum(event.quantity for event in one.events) - one.unplanned_pieces,

@@ -31,7 +31,7 @@ def part_importances(demand: DemandPools, kept: frozenset[int]) -> dict[int, Par
     needing: dict[int, set[int]] = {pool.part: set() for pool in demand.pools}
     requesting: dict[int, set[int]] = {pool.part: set() for pool in demand.pools}
     for pool in demand.pools:
-        needing[pool.part].update(position.position.pk for position in pool.positions)
+        needing[pool.part] |= pool.position_ids
         requesting[pool.part].update(event.position_id for event in pool.other_events if event.position_id)
     return {
         part: _of_served(demand, part, positions, kept)

@@ -7,8 +7,8 @@ from typing import Any
 
 import numpy as np
 
-from drives.demand.pools import DAYS_PER_YEAR, Pool
-from drives.demand.rate_priors import RatePrior, exposure_years, pieces_by_job, unplanned_jobs
+from drives.demand.pools import Pool
+from drives.demand.rate_priors import RatePrior
 from drives.demand.wear_demand import (
     FEWEST_WORN_OUT,
     events_beyond_wear,
@@ -20,7 +20,13 @@ from drives.demand.wear_demand import (
 from drives.reliability.weibull import WeibullFit, fit_weibull
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
-from inventory.stocking.demand_models import Demand, GammaPoissonDemand, GivenDemand, IntermittentDemand
+from inventory.stocking.demand_models import (
+    DAYS_PER_YEAR,
+    Demand,
+    GammaPoissonDemand,
+    GivenDemand,
+    IntermittentDemand,
+)
 from inventory.stocking.lead_time_demand import TAIL_MASS, compound
 
 FEWEST_MONTHS_WITH_DEMAND = 4
@@ -63,7 +69,7 @@ def _why_monthly(pool: Pool) -> Fact | None:
     if months < FEWEST_MONTHS_WITH_DEMAND:
         return None
     values = {"requests": len(pool.unplanned), "record_years": pool.record_years, "months": months}
-    if max(pieces_by_job(pool).values()) > max(len(pool.positions), 1):
+    if max(pool.pieces_by_job.values()) > max(len(pool.positions), 1):
         return fact("monthly_demand_several_pieces", **values)
     others = sum(not event.is_planned for event in pool.other_events)
     if not pool.positions or 2 * others > len(pool.unplanned):
@@ -143,11 +149,11 @@ def _rate_model(
     positions = max(len(pool.positions), 1)
     jobs = GammaPoissonDemand(
         events=float(len({event.job for event in events_beyond_wear(pool, without_wear_at)})),
-        exposure_years=exposure_years(pool) / positions,
+        exposure_years=pool.exposure_years / positions,
         prior_shape=prior.shape,
         prior_exposure_years=prior.years / positions,
     )
-    pieces = sorted(pieces_by_job(pool).values())
+    pieces = sorted(pool.pieces_by_job.values())
     demand: Demand = jobs
     reasons = [_requests(pool)]
     if pieces and pieces[-1] > 1:
@@ -162,10 +168,10 @@ def _rate_model(
 
 
 def _requests(pool: Pool) -> Fact:
-    requests, positions = unplanned_jobs(pool), len(pool.positions)
+    requests, positions = len(pool.pieces_by_job), len(pool.positions)
     if not positions:
         return fact("requests_without_position", requests=requests, record_years=pool.record_years)
-    years = pool.position_years
+    years = pool.exposure_years
     return fact("requests_of_positions", requests=requests, positions=positions, position_years=years)
 
 

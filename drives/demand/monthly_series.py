@@ -1,7 +1,7 @@
 """The plant's own record for a back-test: pieces requested per item, storeroom and month, months without demand included."""
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
@@ -46,13 +46,6 @@ class DemandSeries:
     left_out: LeftOutRequests
 
 
-@dataclass(frozen=True, slots=True)
-class _MonthlyRequest:
-    item: SeriesItem
-    month: int
-    pieces: int
-
-
 def monthly_series(*, until: datetime, storeroom_id: int | None = None) -> DemandSeries:
     """Pieces requested in every month of the record, in the storeroom's time zone; one query.
 
@@ -63,30 +56,29 @@ def monthly_series(*, until: datetime, storeroom_id: int | None = None) -> Deman
     if storeroom_id is not None:
         rows = rows.filter(storeroom_id=storeroom_id)
     left_out: Counter[str] = Counter()
-    requests = list(_requests(rows.select_related("item", "issued_item", "storeroom"), until, left_out))
-    items = tuple(
-        sorted({request.item for request in requests}, key=lambda one: (one.storeroom, one.stock_number))
-    )
-    first = min((request.month for request in requests), default=0)
-    last = max((request.month for request in requests), default=-1)
-    row_of = {item: row for row, item in enumerate(items)}
-    pieces = np.zeros((len(items), last - first + 1))
-    for request in requests:
-        pieces[row_of[request.item], request.month - first] += request.pieces
-    months = tuple(date(month // 12, month % 12 + 1, 1) for month in range(first, last + 1))
-    return DemandSeries(items, months, pieces, LeftOutRequests(**left_out))
-
-
-def _requests(rows: Iterable[Request], until: datetime, left_out: Counter[str]) -> Iterable[_MonthlyRequest]:
-    for row in rows:
+    requested: Counter[tuple[SeriesItem, int]] = Counter()
+    for row in rows.select_related("item", "issued_item", "storeroom"):
         item, zone = row.item or row.issued_item, ZoneInfo(row.storeroom.timezone)
         month = _month(row.at, zone)
         reason = _reason_to_leave_out(row, item, is_complete=month < _month(until, zone))
         if reason or item is None:
             left_out[reason] += 1
-            continue
-        series_item = SeriesItem(item.stock_number, row.storeroom.code, item.unit_cost, item.currency)
-        yield _MonthlyRequest(series_item, month, row.quantity)
+        else:
+            series_item = SeriesItem(item.stock_number, row.storeroom.code, item.unit_cost, item.currency)
+            requested[series_item, month] += row.quantity
+    return _series(requested, LeftOutRequests(**left_out))
+
+
+def _series(requested: Mapping[tuple[SeriesItem, int], int], left_out: LeftOutRequests) -> DemandSeries:
+    items = sorted({item for item, _ in requested}, key=lambda one: (one.storeroom, one.stock_number))
+    first = min((month for _, month in requested), default=0)
+    last = max((month for _, month in requested), default=-1)
+    row_of = {item: row for row, item in enumerate(items)}
+    pieces = np.zeros((len(items), last - first + 1))
+    for (item, month), count in requested.items():
+        pieces[row_of[item], month - first] = count
+    months = tuple(date(month // 12, month % 12 + 1, 1) for month in range(first, last + 1))
+    return DemandSeries(tuple(items), months, pieces, left_out)
 
 
 def _reason_to_leave_out(row: Request, item: Item | None, *, is_complete: bool) -> str:

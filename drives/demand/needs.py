@@ -11,9 +11,9 @@ from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
 from drives.demand.pools import Pool
 from drives.demand.snapshot import DemandSnapshot
-from drives.demand.substitute_cover import SubstituteCover, substitute_cover
+from drives.demand.substitute_cover import substitute_cover
 from inventory.models import Item, Lifecycle
-from inventory.planning.policy_inputs import Downtime, Need, WearNotice
+from inventory.planning.policy_inputs import Downtime, Need
 
 MOST_SUBSTITUTES_EXPLAINED = 3
 
@@ -76,7 +76,6 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         explanation=(*selected.reasons, *accelerating_positions(pool), importance.reason),
         cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),
         evidence={**evidence, "inspections": inspected.as_json()},
-        inputs=_inputs(snapshot, pool, selected, notice, cover, importance),
     )
 
 
@@ -85,36 +84,3 @@ def _downtime(importance: PartImportance) -> Downtime | None:
     if drive is None or drive.downtime_cost_per_hour is None:
         return None
     return Downtime(cost_per_hour=drive.downtime_cost_per_hour, currency=drive.currency, drive=drive.tag)
-
-
-def _inputs(
-    snapshot: DemandSnapshot,
-    pool: Pool,
-    selected: SelectedModel,
-    notice: WearNotice | None,
-    cover: tuple[SubstituteCover, ...],
-    importance: PartImportance,
-) -> tuple[Any, ...]:
-    """Plain values, each as text, so that equal needs give equal text whatever was recorded first."""
-    prior = snapshot.priors.prior_of(pool)
-    events = [
-        (event.at.isoformat(), event.item_id, event.position_id, event.quantity, event.is_planned)
-        for event in pool.events
-    ]
-    lives = [
-        (life.position_id, life.installed_at.isoformat(), life.hours, life.ended_by, life.mechanism)
-        for life in pool.lives
-    ]
-    positions = [(one.position.tag, one.years, one.position.drive.hours_per_year) for one in pool.positions]
-    return (
-        ("members", pool.member_ids),
-        ("events", events),
-        ("lives", lives),
-        ("positions", positions),
-        ("record", pool.record_from.isoformat(), pool.as_of.isoformat()),
-        ("prior", prior.shape, prior.years, repr(prior.family)),
-        ("model", selected.model),
-        ("notice", repr(notice)),
-        ("cover", repr(cover)),
-        ("importance", importance.importance, repr(importance.reason), repr(_downtime(importance))),
-    )

@@ -28,7 +28,7 @@ class InspectedPositions:
 
     @cached_property
     def _tags(self) -> Mapping[int, str]:
-        return {position.position.pk: position.position.tag for position in self.pool.positions}
+        return {one.position.pk: one.position.tag for one in self.pool.positions}
 
     @cached_property
     def late_days(self) -> float | None:
@@ -63,7 +63,7 @@ class InspectedPositions:
             and life.removed_at >= self.pool.record_from
             for life in self.pool.lives
         )
-        pieces = sum(event.quantity for event in self.pool.unplanned)
+        pieces = self.pool.unplanned_pieces
         return min(worn / pieces, 1.0) if pieces else 0.0
 
     def _order_by(self, notice: PositionNotice) -> str | None:

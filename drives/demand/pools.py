@@ -13,8 +13,8 @@ from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
+from inventory.stocking.demand_models import DAYS_PER_YEAR
 
-DAYS_PER_YEAR = 365.0
 SHORTEST_RECORD_YEARS = 1.0 / 12
 """A record younger than a month says nothing of a rate: it counts as a month."""
 
@@ -54,7 +54,7 @@ class Pool:
 
     @cached_property
     def events(self) -> tuple[DemandEvent, ...]:
-        own = [event for position in self.positions for event in position.events]
+        own = [event for one in self.positions for event in one.events]
         return tuple(sorted([*own, *self.other_events], key=lambda event: (event.at, event.work_order)))
 
     @cached_property
@@ -62,12 +62,29 @@ class Pool:
         return tuple(event for event in self.events if not event.is_planned)
 
     @property
+    def unplanned_pieces(self) -> int:
+        return sum(event.quantity for event in self.unplanned)
+
+    @cached_property
+    def pieces_by_job(self) -> Mapping[tuple[str, str], int]:
+        """Of unplanned jobs; lines of one job are one event, however many pieces it took."""
+        found: dict[tuple[str, str], int] = defaultdict(int)
+        for event in self.unplanned:
+            found[event.job] += event.quantity
+        return found
+
+    @cached_property
+    def position_ids(self) -> frozenset[int]:
+        return frozenset(one.position.pk for one in self.positions)
+
+    @property
     def record_years(self) -> float:
         return _years(self.record_from, self.as_of)
 
     @property
-    def position_years(self) -> float:
-        return sum(position.years for position in self.positions)
+    def exposure_years(self) -> float:
+        """Position-years; of a part that no position needs, the years of the record."""
+        return sum(one.years for one in self.positions) if self.positions else self.record_years
 
 
 @dataclass(frozen=True)

@@ -7,10 +7,12 @@ from datetime import UTC, datetime, time
 from django.core.cache import cache
 
 from drives.demand.model_selection import SelectedModel, select_model
-from drives.demand.pools import DAYS_PER_YEAR, Pool, PoolPosition, load_demand_pools
-from drives.demand.rate_priors import RatePrior, RatePriors, exposure_years, unplanned_pieces
+from drives.demand.pools import Pool, load_demand_pools
+from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.models import Position
 from drives.reliability.rate_pooling import demand_distribution
 from drives.reliability.renewal_forecast import renewal_distributions
+from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
 
 CACHED_SECONDS = 3_600
@@ -65,24 +67,24 @@ def position_demands(
 ) -> dict[int, PositionDemand]:
     """Of every position of these pools."""
     return {
-        position.position.pk: _position_demand(pool, position, model, priors.prior_of(pool))
+        one.position.pk: _position_demand(pool, one.position, model, priors.prior_of(pool))
         for pool, model in selected
-        for position in pool.positions
+        for one in pool.positions
     }
 
 
 def _position_demand(
-    pool: Pool, position: PoolPosition, selected: SelectedModel, prior: RatePrior
+    pool: Pool, position: Position, selected: SelectedModel, prior: RatePrior
 ) -> PositionDemand:
     unit = _unit_in_service(pool, position, selected) if selected.model == "weibull_renewal" else None
-    pieces = selected.evidence["sudden_pieces"] if unit else unplanned_pieces(pool)
-    return PositionDemand(position.position.pk, float(pieces), exposure_years(pool), prior, unit)
+    pieces = selected.evidence["sudden_pieces"] if unit else pool.unplanned_pieces
+    return PositionDemand(position.pk, float(pieces), pool.exposure_years, prior, unit)
 
 
-def _unit_in_service(pool: Pool, position: PoolPosition, selected: SelectedModel) -> UnitInService | None:
-    fit, hours_per_year = selected.evidence["fit"], position.position.drive.hours_per_year
+def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) -> UnitInService | None:
+    fit, hours_per_year = selected.evidence["fit"], position.drive.hours_per_year
     for life in pool.lives:
-        if life.position_id == position.position.pk and life.is_running and life.hours is not None:
+        if life.position_id == position.pk and life.is_running and life.hours is not None:
             if hours_per_year:
                 return UnitInService(life.hours, float(hours_per_year), fit["shape"], fit["scale_hours"])
             return None
@@ -110,7 +112,5 @@ def _calculated(day: datetime, positions: frozenset[int], worst_grade: str) -> d
     """Models are selected only for the pools that these positions belong to."""
     demand = load_demand_pools(day, worst_grade=worst_grade)
     priors = RatePriors(demand)
-    pools = [
-        pool for pool in demand.pools if positions & {position.position.pk for position in pool.positions}
-    ]
+    pools = [pool for pool in demand.pools if positions & pool.position_ids]
     return position_demands(priors, ((pool, select_model(pool, priors.prior_of(pool))) for pool in pools))

@@ -1,7 +1,7 @@
 """Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -80,7 +80,8 @@ class RatePriors:
         if family not in self._fits:
             pools = self._members[family]
             self._fits[family] = pool_rates(
-                [unplanned_jobs(pool) for pool in pools], exposure=[exposure_years(pool) for pool in pools]
+                [len(pool.pieces_by_job) for pool in pools],
+                exposure=[pool.exposure_years for pool in pools],
             )
         return self._fits[family]
 
@@ -94,14 +95,14 @@ class RatePriors:
 
     def _weak(self, pool: Pool, why: Fact | None) -> RatePrior:
         pools = self._members[self._families(pool)[-1]]
-        years = sum(exposure_years(other) for other in pools)
-        events = sum(unplanned_jobs(other) for other in pools)
+        years = sum(other.exposure_years for other in pools)
+        events = sum(len(other.pieces_by_job) for other in pools)
         why = why or fact("family_too_small_or_without_demand", pools=len(pools))
         if events:
             reason = fact("prior_half_event_at_mean_rate", why=why)
             return RatePrior(HALF_AN_EVENT, HALF_AN_EVENT * years / events, None, len(pools), reason)
         # What others ran without any demand counts: else a first event elsewhere would lower the rate of this part.
-        others = years - exposure_years(pool)
+        others = years - pool.exposure_years
         reason = fact("prior_half_event_in_years_of_others", why=why, years=others)
         return RatePrior(HALF_AN_EVENT, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
 
@@ -113,30 +114,9 @@ def _fitted(family: Fact, rates: PooledRates, pool: Pool, pools: list[Pool]) -> 
         return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
     others = [other for other in pools if other is not pool]
     return RatePrior(
-        max(sum(map(unplanned_jobs, others)), HALF_AN_EVENT),
-        max(sum(map(exposure_years, others)), SHORTEST_EXPOSURE_YEARS),
+        max(sum(len(other.pieces_by_job) for other in others), HALF_AN_EVENT),
+        max(sum(other.exposure_years for other in others), SHORTEST_EXPOSURE_YEARS),
         family,
         len(pools),
         fact("prior_from_common_rate", pools=len(pools), family=family, rate_per_year=rates.common_rate),
     )
-
-
-def unplanned_jobs(pool: Pool) -> int:
-    """Lines of one job are one event, however many pieces it took."""
-    return len(pieces_by_job(pool))
-
-
-def unplanned_pieces(pool: Pool) -> int:
-    return sum(event.quantity for event in pool.unplanned)
-
-
-def pieces_by_job(pool: Pool) -> dict[Hashable, int]:
-    found: dict[Hashable, int] = defaultdict(int)
-    for event in pool.unplanned:
-        found[event.job] += event.quantity
-    return dict(found)
-
-
-def exposure_years(pool: Pool) -> float:
-    """Position-years; of a part that no position needs, the years of the record."""
-    return pool.position_years if pool.positions else pool.record_years

@@ -37,17 +37,16 @@ class SubstituteCover:
 
 def substitute_cover(snapshot: DemandSnapshot, pool: Pool, item_id: int) -> tuple[SubstituteCover, ...]:
     """The items kept anywhere that serve some of the pool's positions, the best first; `item_id` is the item that is kept."""
-    here = frozenset(position.position.pk for position in pool.positions)
     lead = snapshot.lead_times.of(item_id, pool.storeroom.pk)
     days = lead.mean_days if lead is not None else DEFAULT_LEAD_DAYS
     kept = frozenset(item for item, _ in snapshot.kept)
     others = {
         edge.item_id
-        for position in here
+        for position in pool.position_ids
         for edge in snapshot.demand.cover.items_of(position)
         if edge.item_id in kept and snapshot.demand.parts.part_of[edge.item_id] != pool.part
     }
-    found = [_cover_by(snapshot, item, here, days) for item in sorted(others)]
+    found = [_cover_by(snapshot, item, pool.position_ids, days) for item in sorted(others)]
     return tuple(sorted(found, key=_best_first)[:MOST_NAMED])
 
 

@@ -8,8 +8,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from drives.demand.pools import DAYS_PER_YEAR, Pool
-from drives.demand.rate_priors import RatePrior, exposure_years
+from drives.demand.pools import Pool
+from drives.demand.rate_priors import RatePrior
 from drives.demand.request_matching import SAME_NEED, DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from drives.reliability.lifetimes import Lifetimes, right_censored
@@ -17,6 +17,7 @@ from drives.reliability.rate_pooling import demand_distribution
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.weibull import WeibullFit
 from inventory.array_checks import FloatArray
+from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.lead_time_demand import convolve, from_pmf
 
 FEWEST_WORN_OUT = 5
@@ -39,8 +40,7 @@ def shows_wear(fit: WeibullFit) -> bool:
 
 def sudden_pieces(pool: Pool) -> int:
     """Unplanned pieces that no worn-out life explains."""
-    positions = frozenset(position.position.pk for position in pool.positions)
-    return sum(event.quantity for event in events_beyond_wear(pool, positions))
+    return sum(event.quantity for event in events_beyond_wear(pool, pool.position_ids))
 
 
 def events_beyond_wear(pool: Pool, positions: frozenset[int]) -> list[DemandEvent]:
@@ -70,7 +70,7 @@ def wear_demand(
 ) -> Callable[[float], FloatArray]:
     """Chances of 0, 1, 2, … pieces over so many days: renewals by age, and sudden demand at its own rate beside them."""
     shape, scale = float(fit.shape or 1.0), float(fit.scale_hours or 1.0)
-    exposure, positions = exposure_years(pool), len(pool.positions)
+    exposure, positions = pool.exposure_years, len(pool.positions)
     ages = _ages(pool, without_wear_at)
 
     @lru_cache(maxsize=1024)
@@ -91,10 +91,7 @@ def wear_demand(
 
 def _ages(pool: Pool, without_wear_at: frozenset[int]) -> dict[float, list[float]]:
     """Ages of the units in service, by the yearly hours of their drives."""
-    yearly = {
-        position.position.pk: float(position.position.drive.hours_per_year or 0)
-        for position in pool.positions
-    }
+    yearly = {one.position.pk: float(one.position.drive.hours_per_year or 0) for one in pool.positions}
     ages: dict[float, list[float]] = defaultdict(list)
     for life in pool.lives:
         if life.is_running and life.hours is not None and life.position_id not in without_wear_at:

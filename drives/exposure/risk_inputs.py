@@ -96,8 +96,8 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
     With `item_ids` only the demand of positions that these items serve is calculated.
     """
     terms = load_terms()
-    positions = load_positions()
-    grades = served(cover_map(terms.worst_grade), positions, load_fitted())
+    positions = _load_positions()
+    grades = _served(cover_map(terms.worst_grade), positions, _load_fitted())
     hours = terms.hours_to_expedite
     if hours is None:
         past = emergency_hours(at).of_all()
@@ -111,7 +111,7 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
         positions=positions,
         grades=grades,
         stock=_stock(),
-        days_to_item=days_to_next(
+        days_to_item=_days_to_next(
             {item for items in grades.values() for item in items},
             positions,
             leads=lead_times(at),
@@ -123,7 +123,7 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
     )
 
 
-def load_positions() -> dict[int, RiskPosition]:
+def _load_positions() -> dict[int, RiskPosition]:
     """Every visible position by tag; one query."""
     plant = "drive__equipment__area__plant"
     rows = in_plants(Position.objects.order_by("tag"), plant).values_list(
@@ -141,13 +141,13 @@ def load_positions() -> dict[int, RiskPosition]:
     return {row[0]: RiskPosition(*row) for row in rows}
 
 
-def load_fitted() -> dict[int, int]:
+def _load_fitted() -> dict[int, int]:
     """The item fitted at each position of a lifting drive; one query."""
     fitted = Installation.objects.still_fitted().filter(item__isnull=False, position__drive__lifting=True)
     return {position: item for position, item in fitted.values_list("position_id", "item_id") if item}
 
 
-def served(
+def _served(
     cover: CoverMap, positions: Mapping[int, RiskPosition], fitted: Mapping[int, int]
 ) -> dict[int, dict[int, str]]:
     """What serves each position; on a lifting drive only the item that is fitted there."""
@@ -181,7 +181,7 @@ def _promised_days(at: datetime) -> dict[int, float]:
     }
 
 
-def days_to_next(
+def _days_to_next(
     items: Collection[int],
     positions: Mapping[int, RiskPosition],
     *,

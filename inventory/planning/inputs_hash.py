@@ -36,7 +36,7 @@ def basis_of(given: RecommendationInput) -> str:
     known = {
         "method": METHOD,
         "named": {name: value for name, value in named_inputs(given).items() if name != "policy"},
-        "demand": need.inputs,
+        "demand": need.evidence,
         "order_by": None if need.notice is None else need.notice.order_by,
         "downtime": None if need.downtime is None else asdict(need.downtime),
         "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],

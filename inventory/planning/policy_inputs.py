@@ -62,9 +62,8 @@ class Need:
     cover_explanation: tuple[Fact, ...] = ()
     """Substitutes for it, and what they are worth."""
     evidence: dict[str, Any] = field(default_factory=dict)
-    """JSON, in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, … for the page."""
-    inputs: tuple[Any, ...] = ()
-    """All that the demand was calculated from, as plain values: equal inputs, equal need."""
+    """All that the demand was calculated from, as JSON in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, …
+    Equal evidence, equal need."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,11 +34,11 @@ CASES = [
     ),
     (
         fact("requests_of_positions", requests=0, positions=1, position_years=5.0),
-        "0 unplanned requests in 5 position-years, for 1 position together.",
+        "0 unplanned requests from 1 position in 5 position-years.",
     ),
     (
         fact("requests_of_positions", requests=1, positions=4, position_years=39.5),
-        "1 unplanned request in 39.5 position-years, for 4 positions together.",
+        "1 unplanned request from 4 positions in 39.5 position-years.",
     ),
     (
         fact("requests_without_position", requests=2, record_years=10.0),

@@ -33,7 +33,7 @@ def sprocket(number: str = "SPR-A", **changes: Any) -> Item:
     return ItemFactory(stock_number=number, **changes)
 
 
-def filled_shelf(*items: Item) -> None:
+def put_in_stock(*items: Item) -> None:
     for item in items:
         stock(item, main_room(), 50)
 

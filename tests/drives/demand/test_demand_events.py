@@ -11,10 +11,10 @@ from tests.drives.demand.demand_records import (
     bring_back,
     day,
     events,
-    filled_shelf,
     issue,
     main_room,
     pieces,
+    put_in_stock,
     ran,
     request,
     sprocket,
@@ -34,7 +34,7 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def part():
     part = sprocket()
-    filled_shelf(part)
+    put_in_stock(part)
     return part
 
 
@@ -52,7 +52,7 @@ def test_a_request_counts_whatever_its_result(part, result):
 
 def test_a_substitute_counts_once_and_for_the_item_requested(part):
     other = sprocket("SPR-B")
-    filled_shelf(other)
+    put_in_stock(other)
     request(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
     issue(10, other, work_order="WO-1")
     (event,) = events()
@@ -61,7 +61,7 @@ def test_a_substitute_counts_once_and_for_the_item_requested(part):
 
 def test_a_substitute_that_was_not_recorded_counts_once_too(part):
     other = sprocket("SPR-B")
-    filled_shelf(other)
+    put_in_stock(other)
     request(10, part, work_order="WO-1", result="filled_by_substitute")
     issue(10, other, work_order="WO-1")
     assert [event.item_id for event in events()] == [part.pk]
@@ -140,7 +140,7 @@ def test_of_two_requests_for_one_position_the_earlier_is_matched_first(part, pos
 
 def test_another_item_issued_on_the_order_is_a_need_of_its_own_where_the_item_issued_is_known(part, position):
     other = sprocket("SPR-B")
-    filled_shelf(other)
+    put_in_stock(other)
     request(10, part, position, work_order="WO-1")
     issue(10, other, work_order="WO-1", position=position.tag)
     assert [event.item_id for event in events()] == [part.pk, other.pk]
@@ -230,7 +230,7 @@ def test_a_piece_returned_as_defective_was_needed_all_the_same(part):
 
 def test_a_returned_substitute_cancels_the_item_requested(part):
     other = sprocket("SPR-B")
-    filled_shelf(other)
+    put_in_stock(other)
     request(10, part, work_order="WO-1", result="filled_by_substitute", issued_item=other)
     issue(10, other, work_order="WO-1")
     bring_back(11, other, work_order="WO-1")

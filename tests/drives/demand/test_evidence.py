@@ -74,6 +74,7 @@ def test_the_pool_has_its_items_its_record_and_the_demand_of_each_position():
             "position": "P001",
             "drive": "D001",
             "criticality": "essential",
+            "hours_per_year": 8760,
             "years": 5.0,
             "pieces_unplanned": 2,
             "pieces_planned": 1,

@@ -23,7 +23,7 @@ HOURS = 8760.0
 
 
 def lives_of(shape, scale, count=24):
-    """Lives that lie as a Weibull law has them: its quantiles, evenly."""
+    """Lives of a Weibull distribution: its quantiles, evenly."""
     shares = (np.arange(count) + 0.5) / count
     return scale * (-np.log1p(-shares)) ** (1 / shape)
 
@@ -44,17 +44,17 @@ def worn_pool(shape=4.0, *, ages=(1000.0, 9000.0), sudden=0, planned=0, ended_by
     return pool(1, positions=[position(1), position(2)], events=events, lives=lives, years=years)
 
 
-def padded(law, size):
-    return np.pad(np.asarray(law), (0, max(size - len(law), 0)))[:size]
+def padded(found, size):
+    return np.pad(np.asarray(found), (0, max(size - len(found), 0)))[:size]
 
 
 def test_events_are_counted_and_drawn_towards_the_family_by_default():
     selected = select_model(failing(1, 3, years=6.0), PRIOR)
     assert (selected.model, selected.rate_per_year) == ("gamma_poisson", pytest.approx(3.8 / 10))
-    law = selected.demand.over(73.0, 0.0, 1e-12)
-    # By hand: a negative binomial law of size 3.8 with odds 0.2 years in 10.
+    found = selected.demand.over(73.0, 0.0, 1e-12)
+    # By hand: a negative binomial distribution of size 3.8 with odds 0.2 years in 10.
     expected = stats.nbinom(3.8, 10 / 10.2).pmf(np.arange(6))
-    assert padded(law.pmf, 6) == pytest.approx(expected, abs=1e-10)
+    assert padded(found.pmf, 6) == pytest.approx(expected, abs=1e-10)
     assert selected.reasons[-1] == PRIOR.reason
 
 
@@ -315,10 +315,10 @@ def test_several_pieces_a_job_are_jobs_with_the_pieces_of_each():
     assert fact("pieces_per_job", least=1, most=2) in selected.reasons
     assert selected.model == "gamma_poisson"
     assert selected.rate_per_year == pytest.approx(1.5 * 2 * 2.8 / 14)
-    law = selected.demand.over(365.0, 0.0).pmf
+    found = selected.demand.over(365.0, 0.0).pmf
     jobs = stats.nbinom(2.8, 7 / 8).pmf
     # Two pieces: one job of two, or two jobs of one each.
-    assert law[:3] == pytest.approx([jobs(0), jobs(1) / 2, jobs(1) / 2 + jobs(2) / 4], abs=1e-9)
+    assert found[:3] == pytest.approx([jobs(0), jobs(1) / 2, jobs(1) / 2 + jobs(2) / 4], abs=1e-9)
 
 
 def test_jobs_and_pieces_are_compounded_as_by_enumeration():

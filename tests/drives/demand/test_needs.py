@@ -16,9 +16,9 @@ from inventory.stores import ledger
 from tests.drives.demand.demand_records import (
     bring_back,
     day,
-    filled_shelf,
     issue,
     main_room,
+    put_in_stock,
     ran,
     request,
     sprocket,
@@ -70,7 +70,6 @@ def figures(found):
             need.explanation,
             need.cover_explanation,
             need.evidence,
-            need.inputs,
             chances(need.demand),
             chances(need.sudden_demand),
         )
@@ -93,7 +92,7 @@ class Maltings:
         self.wheel = sprocket("SPR-W", specification=SprocketFactory(teeth=51))
         self.rough = sprocket("SPR-P", specification=PilotBoredFactory())
         self.bush, self.chain = BushItemFactory(), ChainItemFactory()
-        filled_shelf(self.part, self.twin, self.wheel, self.rough, self.bush)
+        put_in_stock(self.part, self.twin, self.wheel, self.rough, self.bush)
         stock(self.chain, main_room(), 2000, pieces=[2000])
         StockPolicyFactory(item=self.rough, storeroom=main_room(), order_up_to=2)
 
@@ -229,7 +228,7 @@ def test_equal_items_are_one_need_and_the_other_is_kept_as_the_one():
     position, part, twin = PositionFactory(), sprocket("SPR-A"), sprocket("SPR-B")
     ran(position, part, 0)
     request(10, twin, position)
-    filled_shelf(part, twin)
+    put_in_stock(part, twin)
     refresh_cover()
     found = by_number(needs(day(TODAY)))
     kept, other = found[twin.pk, main_room().pk], found[part.pk, main_room().pk]
@@ -309,7 +308,7 @@ def test_a_substitute_that_is_kept_lowers_it_and_is_named():
 
 def test_a_policy_to_keep_none_keeps_nothing_whatever_is_in_stock():
     part, rough = sprocket(), sprocket("SPR-P", specification=PilotBoredFactory())
-    filled_shelf(rough)
+    put_in_stock(rough)
     StockPolicyFactory(item=rough, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
     ran(PositionFactory(), part, 0)
     refresh_cover()
@@ -401,7 +400,7 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
 
 def test_what_is_kept_follows_policies_and_else_the_stock():
     ruled, none, lying = sprocket("SPR-A"), sprocket("SPR-B"), sprocket("SPR-C")
-    filled_shelf(ruled, none, lying)
+    put_in_stock(ruled, none, lying)
     StockPolicyFactory(item=ruled, storeroom=main_room(), order_up_to=2)
     StockPolicyFactory(item=none, storeroom=main_room(), stocked=False, order_up_to=0, reorder_point=-1)
     room = main_room().pk

@@ -8,7 +8,7 @@ from drives.demand.cover import refresh_cover
 from drives.demand.pools import load_demand_pools
 from drives.models import Cover
 from inventory.stores import ledger
-from tests.drives.demand.demand_records import LATER, day, filled_shelf, main_room, ran, request, sprocket
+from tests.drives.demand.demand_records import LATER, day, main_room, put_in_stock, ran, request, sprocket
 from tests.factories import (
     AreaFactory,
     BushItemFactory,
@@ -53,7 +53,7 @@ def test_years_count_from_the_first_request_in_the_storeroom():
     ran(PositionFactory(), part, -4000)
     request(365, BushItemFactory())
     pool = pool_of(part, until=365 * 3)
-    assert (pool.record_from, pool.record_years, pool.position_years) == (day(365), 2.0, 2.0)
+    assert (pool.record_from, pool.record_years, pool.exposure_years) == (day(365), 2.0, 2.0)
 
 
 def test_a_position_that_came_into_use_later_counts_from_that_day():
@@ -71,7 +71,7 @@ def test_a_record_younger_than_a_month_counts_as_a_month():
     part = sprocket()
     ran(PositionFactory(), part, -4000)
     request(100, BushItemFactory())
-    assert pool_of(part, until=101).position_years == pytest.approx(1 / 12)
+    assert pool_of(part, until=101).exposure_years == pytest.approx(1 / 12)
 
 
 @pytest.mark.parametrize("whose", ["position", "drive"])
@@ -122,7 +122,7 @@ def test_a_request_for_a_position_elsewhere_is_for_its_part_and_begins_the_recor
     request(0, part, position, storeroom=north)
     request(365, part, position)
     pool = pool_of(part, until=730)
-    assert (len(pool.positions[0].events), pool.record_from, pool.position_years) == (2, day(0), 2.0)
+    assert (len(pool.positions[0].events), pool.record_from, pool.exposure_years) == (2, day(0), 2.0)
 
 
 def test_a_request_of_a_plant_without_a_storeroom_is_not_lost():
@@ -134,7 +134,7 @@ def test_a_request_of_a_plant_without_a_storeroom_is_not_lost():
 
 def test_what_is_in_stock_or_has_a_policy_is_a_pool_without_any_request():
     lying, ruled, neither = sprocket("SPR-A"), sprocket("SPR-B"), sprocket("SPR-C")
-    filled_shelf(lying)
+    put_in_stock(lying)
     StockPolicyFactory(item=ruled, storeroom=main_room())
     parts = {pool.part for pool in load_demand_pools(day(LATER)).pools}
     assert parts == {lying.pk, ruled.pk}
@@ -176,7 +176,7 @@ def test_later_records_are_ignored_though_exposure_runs_on():
     request(0, part, position)
     request(800, part, position)
     (pool,) = load_demand_pools(day(730), known_until=day(700)).pools
-    assert (len(pool.events), pool.position_years) == (1, 2.0)
+    assert (len(pool.events), pool.exposure_years) == (1, 2.0)
     # 730 days of 24 h at 6,000 of 8,760 hours a year.
     assert pool.lives[0].hours == pytest.approx(12_000, abs=0.05)
 

@@ -38,10 +38,10 @@ def test_a_rate_from_few_events_gives_a_negative_binomial_distribution():
 
 
 def test_a_unit_of_known_age_adds_its_renewals():
-    law, rate = WORN.over(365.0), RATE.over(365.0)
+    found, rate = WORN.over(365.0), RATE.over(365.0)
     renewals = renewal_distributions([9000.0], horizon_hours=8760.0, shape=4.0, scale_hours=10_000.0)[0]
-    assert law.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-15)
-    assert law.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals))
+    assert found.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-15)
+    assert found.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals))
 
 
 def test_no_time_has_no_demand():

@@ -7,10 +7,6 @@ from scipy import optimize, stats
 from drives.demand.rate_priors import (
     FEWEST_POOLS,
     RatePriors,
-    exposure_years,
-    pieces_by_job,
-    unplanned_jobs,
-    unplanned_pieces,
 )
 from inventory.facts import fact
 from tests.drives.demand.built_pools import demand_pools, event, failing, pool, position
@@ -52,7 +48,7 @@ def test_every_pool_of_the_family_gets_the_same_prior_and_reason():
 
 def test_planned_renewals_do_not_count():
     counts = pool(1, positions=[position(1)], events=[event(1, 1, is_planned=True), event(2, 1)])
-    assert unplanned_pieces(counts) == 1
+    assert counts.unplanned_pieces == 1
 
 
 def test_an_unlike_pool_stops_the_pooling_and_is_named():
@@ -129,7 +125,7 @@ def test_a_part_alone_of_its_kind_without_any_failure_has_its_own_years_and_half
 def test_a_first_failure_elsewhere_never_lowers_the_rate_of_a_part_without_any():
     def rate(pools):
         found = prior(pools, -1)
-        return found.shape / (found.years + exposure_years(pools[-1]))
+        return found.shape / (found.years + pools[-1].exposure_years)
 
     for count in (3, 8):
         assert rate(family([1] + [0] * (count - 1), [5.0] * count)) >= rate(
@@ -142,11 +138,11 @@ def test_parts_that_no_position_needs_are_grouped_by_kind_and_counted_over_the_r
     sprockets = [failing(100 + one, 0) for one in range(12)]
     found = prior(bushes + sprockets)
     assert found.family == fact("family_without_position", kind="bush")
-    assert exposure_years(bushes[0]) == 5.0
+    assert bushes[0].exposure_years == 5.0
 
 
 def test_exposure_is_that_of_all_positions_of_the_part():
-    assert exposure_years(pool(1, positions=[position(1), position(2)], years=4.0)) == 8.0
+    assert pool(1, positions=[position(1), position(2)], years=4.0).exposure_years == 8.0
 
 
 def test_lines_of_one_job_are_one_event_however_many_pieces_they_request():
@@ -157,5 +153,5 @@ def test_lines_of_one_job_are_one_event_however_many_pieces_they_request():
         event(3, 1, work_order="WO-1", is_planned=True),
     ]
     found = pool(1, positions=[position(1), position(2)], events=lines)
-    assert sorted(pieces_by_job(found).values()) == [1, 3]
-    assert (unplanned_jobs(found), unplanned_pieces(found)) == (2, 4)
+    assert sorted(found.pieces_by_job.values()) == [1, 3]
+    assert found.unplanned_pieces == 4

@@ -16,9 +16,9 @@ def demand(ages=AGES, **changes):
 
 
 def test_calendar_days_become_hours_run():
-    law = demand().over(73, 0)
+    found = demand().over(73, 0)
     expected = forecast_renewals(AGES, horizon_hours=1200, shape=2.5, scale_hours=12_000)
-    assert law.pmf == pytest.approx(expected.chances)
+    assert found.pmf == pytest.approx(expected.chances)
 
 
 def test_a_year_has_the_pieces_expected_in_the_coming_year():

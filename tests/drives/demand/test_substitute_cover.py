@@ -20,11 +20,11 @@ def requests(pk, times):
     return [event(0.01 + index / 30, pk, work_order=f"WO-{pk}-{index}") for index in range(times)]
 
 
-def own(part, *places, times=20):
+def own(part, *position_ids, times=20):
     return pool(
         part,
-        positions=[position(pk) for pk in places],
-        events=[one for pk in places for one in requests(pk, times)],
+        positions=[position(pk) for pk in position_ids],
+        events=[one for pk in position_ids for one in requests(pk, times)],
     )
 
 

@@ -23,9 +23,9 @@ def test_one_that_nothing_else_can_serve_comes_first():
 
 
 def test_a_vital_drive_comes_before_a_likelier_one():
-    places = {2: risk_position(2, criticality="vital")}
+    positions = {2: risk_position(2, criticality="vital")}
     found = item_exposure(
-        risk_inputs({1: [7], 2: [7], 3: [7]}, {7: 2}, {2: 0.1, 3: 0.9}, positions=places), 7, 1
+        risk_inputs({1: [7], 2: [7], 3: [7]}, {7: 2}, {2: 0.1, 3: 0.9}, positions=positions), 7, 1
     )
     assert [other.position.criticality for other in found.positions] == ["vital", "essential"]
     assert not found.is_last_piece

@@ -26,13 +26,13 @@ def test_without_hours_to_expedite_the_cost_is_not_known_and_the_order_is_the_sa
 
 
 def test_what_is_not_known_comes_last_and_is_not_zero():
-    places = {
+    positions = {
         2: risk_position(2, downtime_cost_per_hour=None, criticality="vital"),
         3: risk_position(3, downtime_cost_per_hour=None, criticality="desirable"),
     }
-    asks = {1: 0.001, 2: 0.9, 3: 0.95}
+    chances = {1: 0.001, 2: 0.9, 3: 0.95}
     found = positions_at_risk(
-        risk_inputs({4: [], 3: [7], 2: [7], 1: [7]}, {}, asks, positions=places, hours=8)
+        risk_inputs({4: [], 3: [7], 2: [7], 1: [7]}, {}, chances, positions=positions, hours=8)
     )
     assert tags(found) == ["KILN-P1", "KILN-P2", "KILN-P3", "KILN-P4"]
     assert [row.expected_cost for row in found[1:]] == [None, None, None]
@@ -40,9 +40,9 @@ def test_what_is_not_known_comes_last_and_is_not_zero():
 
 
 def test_costs_in_another_currency_are_not_mixed_in():
-    places = {3: risk_position(3, currency="CHF", downtime_cost_per_hour=Decimal("9000"))}
+    positions = {3: risk_position(3, currency="CHF", downtime_cost_per_hour=Decimal("9000"))}
     found = positions_at_risk(
-        risk_inputs({1: [7], 2: [8], 3: [9]}, {}, {1: 0.1, 2: 0.2, 3: 0.9}, positions=places)
+        risk_inputs({1: [7], 2: [8], 3: [9]}, {}, {1: 0.1, 2: 0.2, 3: 0.9}, positions=positions)
     )
     assert tags(found) == ["KILN-P2", "KILN-P1", "KILN-P3"]
 

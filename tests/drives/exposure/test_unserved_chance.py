@@ -9,11 +9,11 @@ from drives.exposure.unserved_chance import AvailableCover, UnservedChance, chan
 from inventory.stocking.lead_time_demand import from_pmf, poisson
 
 
-def served(free, asked):
-    """Most pieces handed out when `asked` lists the items that each single request can take: tried one by one."""
-    if not asked:
+def served(free, requests):
+    """Most pieces issued when `requests` lists the items that each single request can take: tried one by one."""
+    if not requests:
         return 0
-    first, rest = asked[0], asked[1:]
+    first, rest = requests[0], requests[1:]
     best = served(free, rest)
     for item in first:
         if free.get(item, 0):
@@ -27,9 +27,11 @@ def tried_one_by_one(position, cover, demands):
     chance = 0.0
     for pieces in itertools.product(*(range(len(demands[name])) for name in others)):
         weight = np.prod([demands[name].pmf[count] for name, count in zip(others, pieces, strict=True)])
-        asked = [cover.serves[name] for name, count in zip(others, pieces, strict=True) for _ in range(count)]
-        full = served(dict(cover.pieces), [*asked, cover.serves[position]])
-        chance += float(weight) * (1 - (full - served(dict(cover.pieces), asked)))
+        requests = [
+            cover.serves[name] for name, count in zip(others, pieces, strict=True) for _ in range(count)
+        ]
+        full = served(dict(cover.pieces), [*requests, cover.serves[position]])
+        chance += float(weight) * (1 - (full - served(dict(cover.pieces), requests)))
     return chance * demands[position].chance_above(0)
 
 
@@ -55,11 +57,11 @@ def test_a_simulated_plant_is_unserved_as_often():
     rates = {1: 0.5, 2: 0.8, 3: 1.1}
     rng = np.random.default_rng(7)
     runs = 20_000
-    asked = {name: rng.poisson(rate, runs) for name, rate in rates.items()}
+    requests = {name: rng.poisson(rate, runs) for name, rate in rates.items()}
     stopped = 0
     for run in range(runs):
-        if asked[1][run]:
-            others = [cover.serves[name] for name in (2, 3) for _ in range(asked[name][run])]
+        if requests[1][run]:
+            others = [cover.serves[name] for name in (2, 3) for _ in range(requests[name][run])]
             stopped += served(dict(cover.pieces), [*others, (10,)]) == served(dict(cover.pieces), others)
     found = chance_unserved(1, cover, lambda name: poisson(rates[name]))
     spread = (found.value * (1 - found.value) / runs) ** 0.5

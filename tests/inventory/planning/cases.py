@@ -40,7 +40,6 @@ def need(**more: Any) -> Need:
         "rate_per_year": rate,
         "importance": "essential",
         "explanation": (fact("recorded_text", text=f"{rate:g} requests a year."),),
-        "inputs": (rate,),
     }
     return Need(**{**values, **more})
 

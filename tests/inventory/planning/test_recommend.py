@@ -369,7 +369,7 @@ def test_the_hash_differs_for_every_input() -> None:
     variants = [
         advice(),
         advice(need(rate=5.0)),
-        advice(need(inputs=(4.0, "one more event"))),
+        advice(need(evidence={"events": ["one more event"]})),
         advice(need(importance="desirable")),
         advice(need(downtime=downtime())),
         advice(lead_time=lead_time(sd_days=1)),

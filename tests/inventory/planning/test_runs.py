@@ -91,7 +91,7 @@ def test_new_events_prices_and_policies_are_named(sprocket: Item) -> None:
     StockPolicy.objects.create(
         item=sprocket, storeroom=make.StoreroomFactory(), reorder_point=0, order_up_to=1
     )
-    run_over([need_of(sprocket, evidence={"events": [{}, {}]}, inputs=(2,))])
+    run_over([need_of(sprocket, evidence={"events": [{}, {}]})])
     assert since_last()[:3] == (
         fact("input_changed", input="events", before=1, after=2),
         fact("input_changed", input="unit_cost", before=price("38.50"), after=price("41.00")),
@@ -101,7 +101,7 @@ def test_new_events_prices_and_policies_are_named(sprocket: Item) -> None:
 
 def test_a_change_behind_equal_figures_is_named_as_that(sprocket: Item) -> None:
     run_over([need_of(sprocket)])
-    run_over([need_of(sprocket, inputs=("another record",))])
+    run_over([need_of(sprocket, evidence={"lives": ["another record"]})])
     assert since_last() == (fact("records_changed"), fact("advice_unchanged", levels=levels(2, 3)))
 
 
@@ -123,9 +123,9 @@ def test_a_decision_stays_while_its_inputs_do(sprocket: Item, word: str) -> None
 
 
 def test_a_decision_stays_when_only_days_went_by(sprocket: Item) -> None:
-    run_over([need_of(sprocket, inputs=("Monday",))])
+    run_over([need_of(sprocket, evidence={"pool": "Monday"})])
     decide.decline(current().get(), by="Ines Okafor", reason="the line closes")
-    run_over([need_of(sprocket, rate=4.01, inputs=("Tuesday",))])
+    run_over([need_of(sprocket, rate=4.01, evidence={"pool": "Tuesday"})])
     newest = current().get()
     assert (newest.state, newest.decision_reason, newest.rate_per_year) == (
         "declined",
@@ -138,7 +138,7 @@ def test_a_decision_stays_when_only_days_went_by(sprocket: Item) -> None:
 @pytest.mark.parametrize(
     "changed",
     [
-        {"rate": 4.5, "inputs": ("Tuesday",)},
+        {"rate": 4.5, "evidence": {"pool": "Tuesday"}},
         {"rate": 4.01, "evidence": {"events": [{}]}},
         {"rate": 4.01, "importance": "unknown"},
     ],
@@ -245,7 +245,7 @@ def some_need(chance: random.Random, item: Item) -> Need:
         rate=rate,
         importance=chance.choice(["vital", "essential", "desirable", "unknown"]),
         downtime=downtime(str(chance.choice([20, 420]))) if chance.random() < 0.7 else None,
-        inputs=(rate, chance.choice(["a", "b"])),
+        evidence={"pool": chance.choice(["a", "b"])},
     )
 
 
