@@ -1,4 +1,4 @@
-"""Tokens, reach and the log of changes in the admin."""
+"""Tokens, access limits and the change log in the admin."""
 
 from django.contrib import admin
 from django.db import transaction

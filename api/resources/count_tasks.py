@@ -27,7 +27,7 @@ from api.resources.remedies import ledger_refusals
 from api.wire.fields import OptionalTextField
 from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -35,11 +35,7 @@ from inventory.stores.counting import counts
 from inventory.stores.counting.accuracy import accuracy, hazards
 from inventory.stores.counting.asking import ask_for_count
 
-
-class CountTaskSerializer(ReadSerializer):
-    """A shelf to count. The book quantity (`booked`) is hidden until it has been counted."""
-
-    record = COUNT_TASKS
+CountTaskSerializer = serializer_of(COUNT_TASKS)
 
 
 class CountTaskRequestSerializer(BodySerializer):

@@ -5,16 +5,12 @@ from typing import Any
 from api.edge.auth import caller_name
 from api.edge.parsing import StrictCharField
 from api.wire.records.fit_questions import FIT_QUESTIONS
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
 from drives.substitutes import fit_questions
 from inventory.models import FitQuestion
 
-
-class FitQuestionSerializer(ReadSerializer):
-    """What the records said of the part at that place, and what has to be measured. `movement` is its return."""
-
-    record = FIT_QUESTIONS
+FitQuestionSerializer = serializer_of(FIT_QUESTIONS)
 
 
 class AnswerSerializer(BodySerializer):

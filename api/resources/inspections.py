@@ -11,16 +11,12 @@ from api.edge.parsing import (
 from api.wire.fields import OptionalTextField
 from api.wire.records.inspections import INSPECTIONS
 from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet
 from drives.models import Inspection, Position
 from drives.service_record import history
 
-
-class InspectionSerializer(ReadSerializer):
-    """What was seen: the elongation of the chain, hooked teeth, or words."""
-
-    record = INSPECTIONS
+InspectionSerializer = serializer_of(INSPECTIONS)
 
 
 class InspectionRequestSerializer(BodySerializer):

@@ -30,20 +30,16 @@ from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
 from api.wire.references import IdField, reference_to
-from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
+from api.wire.serializers import BodySerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
 from drives.service_record import history
 from drives.substitutes import approvals
 from inventory.models import Item, Specification, StockEntry
 
+InstallationSerializer = serializer_of(INSTALLATIONS)
+
 MOST_DIFFERENCES = 50
-
-
-class InstallationSerializer(ReadSerializer):
-    """One unit on one position; `movement` is the issue that brought it, `work_order` the one that ended it."""
-
-    record = INSTALLATIONS
 
 
 class InstallSerializer(BodySerializer):

@@ -20,18 +20,14 @@ from api.edge.parsing import (
 from api.wire.fields import OptionalTextField
 from api.wire.records.requests import REQUESTS
 from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
+from api.wire.serializers import BodySerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
 from drives.models import Position, Request, RequestResult
 from drives.service_record import requests
 from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 
-
-class RequestSerializer(ReadSerializer):
-    """One requested line. A retracted one can still be read, but no longer counts as demand."""
-
-    record = REQUESTS
+RequestSerializer = serializer_of(REQUESTS)
 
 
 class NewRequestSerializer(BodySerializer):

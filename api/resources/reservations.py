@@ -16,20 +16,13 @@ from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import ledger
 
-
-class ReservationSerializer(ReadSerializer):
-    """What is held back; `open_quantity` is what the shelf still keeps for the work order.
-
-    `short_quantity` was taken from it for urgent work: it is still needed, and held no longer.
-    """
-
-    record = RESERVATIONS
+ReservationSerializer = serializer_of(RESERVATIONS)
 
 
 class ReservationRequestSerializer(BodySerializer):

@@ -4,7 +4,6 @@ from django.urls import URLPattern, URLResolver, path
 from rest_framework.routers import SimpleRouter
 
 from api.resources import (  # noqa: F401 - views of their own
-    changes,
     code_words,
     count_tasks,
     drives,

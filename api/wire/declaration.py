@@ -97,6 +97,9 @@ class WireRecord(Declaration):
     listed: ListForm | None = None
     related: str = ""
     """Paths that are read with each record; empty: its references."""
+    is_read_only: bool = False
+    """Written by acts of its own, and by no PUT or PATCH."""
+    read_roles: tuple[str, ...] | None = None
     write_roles: tuple[str, ...] = ("manager", "integration")
     file: FileForm | None = None
 

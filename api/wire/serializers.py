@@ -217,7 +217,8 @@ def serializer_of(record: WireRecord) -> type[DeclaredSerializer]:
     """The class that says `record = ...`, or one made from the declaration alone."""
     if record not in _serializers:
         name = f"{record.model.__name__}Serializer"
-        type(name, (RecordSerializer,), {"record": record, "__doc__": record.text})
+        base = ReadSerializer if record.is_read_only else RecordSerializer
+        type(name, (base,), {"record": record, "__doc__": record.text})
     return _serializers[record]
 
 

@@ -100,7 +100,8 @@ _views: dict[WireRecord, type[DeclaredView]] = {}
 
 def view_of(record: WireRecord) -> type[Any]:
     if record not in _views:
-        base: type[Any] = KeyedRecordViewSet if record.is_keyed else RecordViewSet
+        written = KeyedRecordViewSet if record.is_keyed else RecordViewSet
+        base: type[Any] = ReadRecordViewSet if record.is_read_only else written
         type(f"{record.model.__name__}ViewSet", (base,), {"record": record, "__doc__": record.list_text})
     return _views[record]
 
@@ -113,6 +114,7 @@ def options_of(record: WireRecord) -> dict[str, Any]:
         "filterset_class": filterset_of(record),
         "ordering_fields": paths_of(record.model, listed.sortable),
         "ordering": tuple(listed.ordering.split()),
+        "read_roles": record.read_roles,
         "write_roles": record.write_roles,
     }
     return options | ({"lookup_field": record.key} if record.is_keyed else {})

@@ -12,6 +12,8 @@ COUNT_TASKS = declare(
     WireRecord(
         CountTask,
         path="count-tasks",
+        text="A shelf to count. The book quantity (`booked`) is hidden until it has been counted.",
+        is_read_only=True,
         log_key="item storeroom pk",
         scope=in_storeroom("storeroom"),
         fields=(

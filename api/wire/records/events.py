@@ -32,6 +32,10 @@ CHANGES = declare(
     WireRecord(
         Change,
         path="changes",
+        text="`before` and `after` hold what differs; a secret shows only that it changed.",
+        list_text="Who changed which record from what to what, newest first. Nothing in it can be changed.",
+        is_read_only=True,
+        read_roles=("manager",),
         write_roles=("manager",),
         scope=Scope(rule=without_accounts),
         is_logged=False,

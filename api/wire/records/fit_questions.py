@@ -14,6 +14,10 @@ FIT_QUESTIONS = declare(
     WireRecord(
         FitQuestion,
         path="fit-questions",
+        text=(
+            "What the records said of the part at that place, and what has to be measured. `movement` is its return."
+        ),
+        is_read_only=True,
         log_key="item storeroom pk",
         scope=in_storeroom("storeroom"),
         fields=(

@@ -11,6 +11,8 @@ INSPECTIONS = declare(
     WireRecord(
         Inspection,
         path="inspections",
+        text="What was seen: the elongation of the chain, hooked teeth, or words.",
+        is_read_only=True,
         key="position at",
         log_key="position pk",
         scope=in_plant("position__drive__equipment__area__plant"),

@@ -18,6 +18,10 @@ INSTALLATIONS = declare(
     WireRecord(
         Installation,
         path="installations",
+        text=(
+            "One unit on one position; `movement` is the issue that brought it, `work_order` the one that ended it."
+        ),
+        is_read_only=True,
         key="position installed_at",
         log_key="position pk",
         scope=in_plant(PLANT),

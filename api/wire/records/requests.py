@@ -12,6 +12,8 @@ REQUESTS = declare(
     WireRecord(
         Request,
         path="requests",
+        text="One requested line. A retracted one can still be read, but no longer counts as demand.",
+        is_read_only=True,
         key="reference",
         log_key="pk",
         scope=in_storeroom("storeroom"),

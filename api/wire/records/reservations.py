@@ -13,6 +13,11 @@ RESERVATIONS = declare(
     WireRecord(
         Reservation,
         path="reservations",
+        text=(
+            "What is held back; `open_quantity` is what the shelf still keeps for the work order.\n\n"
+            "`short_quantity` was taken from it for urgent work: it is still needed, and held no longer."
+        ),
+        is_read_only=True,
         scope=in_storeroom("storeroom"),
         is_logged=False,
         fields=(
