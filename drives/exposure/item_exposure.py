@@ -37,6 +37,8 @@ class ItemExposure:
 
 def item_exposures(item_ids: Collection[int], position: int, at: datetime) -> dict[int, ItemExposure]:
     """By item; without those that are not available, and empty while no cover is stored."""
+    if not item_ids:
+        return {}
     inputs = load_risk_inputs(at, item_ids=item_ids)
     if not inputs.is_cover_known:
         return {}

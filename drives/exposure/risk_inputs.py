@@ -15,7 +15,7 @@ from drives.exposure.unserved_chance import AvailableCover
 from drives.models import Installation, Position
 from inventory.models import Item, StockLevel, SupplyOrder
 from inventory.models.access_scope import in_plants, in_storerooms
-from inventory.planning.terms import load_terms
+from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stores.lead_times import LeadTimes, emergency_hours, lead_times
 
@@ -93,15 +93,11 @@ class RiskInputs:
 def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -> RiskInputs:
     """Cover and demand as of a moment, stock as of now; a fixed number of queries.
 
-    With `item_ids` only the demand of positions that these items serve is calculated.
+    With `item_ids` only what their exposure needs: the demand of positions that they serve, no names and no costs.
     """
     terms = load_terms()
     positions = _load_positions()
     grades = _served(cover_map(terms.worst_grade), positions, _load_fitted())
-    hours = terms.hours_to_expedite
-    if hours is None:
-        past = emergency_hours(at).of_all()
-        hours = past.hours if past else None
     chosen = [
         position
         for position, items in grades.items()
@@ -118,9 +114,16 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
             promised=_promised_days(at),
         ),
         demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade),
-        stock_numbers=dict(Item.objects.order_by().values_list("id", "stock_number")),
-        hours_to_expedite=hours,
+        stock_numbers={} if item_ids else dict(Item.objects.order_by().values_list("id", "stock_number")),
+        hours_to_expedite=None if item_ids else _hours_to_expedite(terms, at),
     )
+
+
+def _hours_to_expedite(terms: Terms, at: datetime) -> float | None:
+    if terms.hours_to_expedite is not None:
+        return terms.hours_to_expedite
+    past = emergency_hours(at).of_all()
+    return past.hours if past else None
 
 
 def _load_positions() -> dict[int, RiskPosition]:

@@ -121,10 +121,12 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(
         load_risk_inputs(NOW)
 
 
-def test_only_the_demand_for_these_items_is_calculated():
+def test_for_some_items_only_what_their_exposure_needs_is_loaded():
     item, other, position = ItemFactory(), ItemFactory(), PositionFactory()
     covers(item, position)
     elsewhere = PositionFactory(teeth=19)
     covers(other, elsewhere)
-    assert set(load_risk_inputs(NOW, item_ids=[item.pk]).demands) == {position.pk}
-    assert set(load_risk_inputs(NOW).demands) == {position.pk, elsewhere.pk}
+    some, every = load_risk_inputs(NOW, item_ids=[item.pk]), load_risk_inputs(NOW)
+    assert (set(some.demands), some.stock_numbers) == ({position.pk}, {})
+    assert set(every.demands) == {position.pk, elsewhere.pk}
+    assert set(every.stock_numbers) == {item.pk, other.pk}
