@@ -104,7 +104,7 @@ def plain(value: Any) -> Any:
     return float(value) if isinstance(value, Decimal) else value
 
 
-class SpecificationSerializer(EngagementMixin):
+class SprocketSerializer(EngagementMixin):
     """A sprocket by its generic attributes."""
 
     role_kind = optional_word(RoleKind)

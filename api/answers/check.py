@@ -51,7 +51,7 @@ class RequiredSideSerializer(ReferenceMixin, wire.RequirementSerializer):
     pass
 
 
-class OfferedSideSerializer(ReferenceMixin, wire.SpecificationSerializer):
+class OfferedSideSerializer(ReferenceMixin, wire.SprocketSerializer):
     pass
 
 
