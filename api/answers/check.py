@@ -17,10 +17,14 @@ from api.edge.viewsets import StrictAPIView
 from drives.models import Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
-from drives.substitutes.requirement import fitted_attributes, place_asked
+from drives.substitutes.position_requirement import (
+    fitted_sprocket,
+    position_requirement,
+    positions_with_requirements,
+)
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.catalogue.stock_on_hand import load_stock
 from inventory.interchange.bushing import BushesAtHand, is_bushed
 from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
@@ -61,16 +65,15 @@ class CheckBodySerializer(StrictSerializer):
 
 
 @dataclass(frozen=True)
-class Asked:
-    """The side that asks: requirement and duty."""
+class RequiredSide:
+    """Requirement and duty of the required side."""
 
     required: Requirement
     duty: Duty
 
 
 def position_named(tag: str, at: str) -> Position:
-    places = visible_to_caller(Position.objects.with_drive().prefetch_related("drive__positions"))
-    position = places.filter(tag=tag).first()
+    position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
     if position is None:
         raise field_errors({at: f"There is no position {tag!r}."})
     return position
@@ -97,20 +100,20 @@ def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
     return None
 
 
-def asked_of(side: dict[str, Any]) -> Asked:
+def required_of(side: dict[str, Any]) -> RequiredSide:
     if "position" in side:
-        place = place_asked(position_named(side["position"], "/required/position"))
-        return Asked(place.required, place.duty)
+        place = position_requirement(position_named(side["position"], "/required/position"))
+        return RequiredSide(place.required, place.duty)
     part = part_named(side, "/required")
     if part is not None:
-        return Asked(requirement_of(part), Duty())
+        return RequiredSide(requirement_of(part), Duty())
     with core_refusals("required"):
-        return Asked(wire.requirement_of(side), wire.duty_of(side))
+        return RequiredSide(wire.requirement_of(side), wire.duty_of(side))
 
 
 def offered_of(side: dict[str, Any]) -> Sprocket:
     if "position" in side:
-        fitted = fitted_attributes(position_named(side["position"], "/offered/position"))
+        fitted = fitted_sprocket(position_named(side["position"], "/offered/position"))
         if fitted is None:
             raise field_errors({"/offered/position": "No unit with a specification is fitted there."})
         return fitted
@@ -125,15 +128,15 @@ def shelf_bushes(body: dict[str, Any], offered: Sprocket) -> BushesAtHand | None
     """The shelves are looked at where the candidate is an item of this plant; else nobody knows what lies there."""
     if "item" not in body["offered"] or not is_bushed(offered):
         return None
-    return CompanionStock.load().bushes_at_hand()
+    return load_stock([]).bushes_at_hand()
 
 
 def verdict_of(body: dict[str, Any]) -> Verdict:
-    asked, offered = asked_of(body["required"]), offered_of(body["offered"])
+    side, offered = required_of(body["required"]), offered_of(body["offered"])
     return judge_for_place(
-        asked.required,
+        side.required,
         offered,
-        duty=asked.duty,
+        duty=side.duty,
         practice=current_practice(),
         bushes=shelf_bushes(body, offered),
     )

@@ -1,4 +1,4 @@
-"""Pairs from the shelves that keep a drive's ratio when neither sprocket alone can be had."""
+"""Pairs in stock that keep a drive's ratio when neither sprocket alone is available."""
 
 from typing import Any
 
@@ -9,11 +9,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer
-from api.answers.verdicts import VerdictSerializer
+from api.answers.verdicts import FactSerializer, FactValuesField, VerdictSerializer
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactsField, SentencesField
+from api.wording.sentences import sentences
 from drives.models import Drive
-from drives.substitutes.pairs import PairAnswer, substitute_pairs
+from drives.substitutes.pairs import PairOffers, SprocketPair, substitute_pairs
 
 
 class PairSideSerializer(serializers.Serializer[Any]):
@@ -37,20 +39,26 @@ class PairSerializer(serializers.Serializer[Any]):
     keeps_chain = serializers.BooleanField()
     take_up_reaches = serializers.BooleanField(source="fits", allow_null=True)
     rating_utilisation = serializers.FloatField(source="utilisation", allow_null=True)
-    explanation = serializers.CharField()
+    code = serializers.CharField(source="reason.code")
+    values = FactValuesField(source="reason")
+    further = FactSerializer(many=True)
+    explanation = serializers.SerializerMethodField()
 
-    def get_grade(self, pair: Any) -> str:
+    def get_grade(self, pair: SprocketPair) -> str:
         return "needs_review"
 
+    def get_explanation(self, pair: SprocketPair) -> str:
+        return sentences(pair.facts)
 
-class PairAnswerSerializer(serializers.Serializer[Any]):
-    notes = serializers.ListField(child=serializers.CharField())
+
+class PairOffersSerializer(serializers.Serializer[Any]):
+    notes = SentencesField()
+    notes_facts = FactsField(source="notes")
     results = PairSerializer(many=True, source="pairs")
 
 
-def pairs_of(tag: str) -> PairAnswer:
-    drives = visible_to_caller(Drive.objects.prefetch_related("positions__drive__positions"))
-    drive = drives.filter(tag=tag).first()
+def pairs_of(tag: str) -> PairOffers:
+    drive = visible_to_caller(Drive.objects.all()).filter(tag=tag).first()
     if drive is None:
         raise Http404(f"There is no drive {tag!r}.")
     return substitute_pairs(drive)
@@ -59,6 +67,6 @@ def pairs_of(tag: str) -> PairAnswer:
 class PairsView(StrictAPIView):
     is_costly = True
 
-    @extend_schema(responses=PairAnswerSerializer, operation_id="drives_substitute_pairs")
+    @extend_schema(responses=PairOffersSerializer, operation_id="drives_substitute_pairs")
     def get(self, request: Request, tag: str) -> Response:
-        return Response(PairAnswerSerializer(pairs_of(tag)).data)
+        return Response(PairOffersSerializer(pairs_of(tag)).data)

@@ -9,19 +9,21 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.verdicts import FactValuesField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import SentenceField
 from drives.models import WorkOrder
-from drives.substitutes.job_readiness import LineState, readiness
+from drives.substitutes.job_readiness import JobLineState, readiness
 
 
-class ReadyLineSerializer(serializers.Serializer[Any]):
+class JobLineSerializer(serializers.Serializer[Any]):
     item = serializers.CharField()
     quantity = serializers.IntegerField()
-    state = serializers.ChoiceField(choices=[state.value for state in LineState])
-    issued = serializers.IntegerField(help_text="Gone to this job already.")
-    held = serializers.IntegerField(help_text="Reserved for this job.")
-    free = serializers.IntegerField(help_text="Free in the plant's storeroom besides.")
+    state = serializers.ChoiceField(choices=[state.value for state in JobLineState])
+    issued = serializers.IntegerField(help_text="Already issued to this job.")
+    reserved = serializers.IntegerField(help_text="Reserved for this job.")
+    available = serializers.IntegerField(help_text="Available in the plant's storeroom besides.")
     missing = serializers.IntegerField()
     due_on = serializers.DateField(
         allow_null=True, help_text="When open orders have brought what is missing."
@@ -30,9 +32,11 @@ class ReadyLineSerializer(serializers.Serializer[Any]):
         allow_null=True,
         help_text="needed_by less a day for staging, less the lead time that 19 of 20 deliveries keep; null: not known.",
     )
-    is_late = serializers.BooleanField(help_text="That date is over.")
+    is_late = serializers.BooleanField(help_text="That date has passed.")
     substitutes = serializers.ListField(child=serializers.CharField(), help_text="Stock numbers, best first.")
-    sentence = serializers.CharField()
+    code = serializers.CharField(source="reason.code")
+    values = FactValuesField(source="reason")
+    explanation = SentenceField(source="reason")
 
 
 class ReadinessSerializer(serializers.Serializer[Any]):
@@ -41,13 +45,13 @@ class ReadinessSerializer(serializers.Serializer[Any]):
     needed_by = serializers.DateField(allow_null=True)
     is_ready = serializers.BooleanField()
     order_by = serializers.DateField(
-        allow_null=True, help_text="The earliest of the lines that miss something."
+        allow_null=True, help_text="The earliest of the lines with missing parts."
     )
-    lines = ReadyLineSerializer(many=True)
+    lines = JobLineSerializer(many=True)
 
 
 class ReadinessView(StrictAPIView):
-    """The parts that a work order needs, against what is held, free, on order or could serve instead."""
+    """The parts that a work order needs, against what is reserved, available, on order or could serve instead."""
 
     @extend_schema(responses=ReadinessSerializer, operation_id="work_orders_readiness")
     def get(self, request: Request, source: str, external_id: str) -> Response:

@@ -15,11 +15,16 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactsField, SentenceField, SentencesField
 from api.wording.sentences import sentence
 from drives.lessons.track_record import TrackRecord
-from drives.models import Position
-from drives.substitutes import Answer, Offer, substitutes_for_item, substitutes_for_position
-from drives.substitutes.companions import Companion
+from drives.substitutes.offers import (
+    Offer,
+    RankedOffers,
+    substitutes_for_item,
+    substitutes_for_position,
+)
+from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
 
@@ -48,23 +53,26 @@ class CompanionShelfSerializer(serializers.Serializer[Any]):
 
 class CompanionSerializer(serializers.Serializer[Any]):
     kind = serializers.CharField()
-    needed = serializers.CharField()
+    needed = SentenceField()
+    needed_fact = FactSerializer(source="needed")
     must_fetch = serializers.BooleanField()
     quantity = serializers.IntegerField(allow_null=True, help_text="Pieces or links; null: not known.")
     available = serializers.IntegerField()
     is_short = serializers.BooleanField()
-    note = serializers.CharField()
+    note = SentenceField(help_text="Empty where there is none.")
+    note_fact = FactSerializer(source="note", allow_null=True)
     stock = CompanionShelfSerializer(many=True, source="shelves")
 
 
-class ReadySerializer(serializers.Serializer[Any]):
+class ReadyTimeSerializer(serializers.Serializer[Any]):
     fetch_minutes = serializers.IntegerField(allow_null=True)
     shop_done_minutes = serializers.IntegerField(allow_null=True)
     companions_minutes = serializers.IntegerField(allow_null=True)
     at_drive_minutes = serializers.IntegerField(allow_null=True)
     fitting_basis = serializers.CharField()
     from_storeroom = serializers.CharField(allow_null=True)
-    reason = serializers.CharField(help_text="Why the minutes are not known.")
+    reason = SentenceField(help_text="Why the minutes are not known; else empty.")
+    reason_fact = FactSerializer(source="reason", allow_null=True)
 
 
 class TrackRecordSerializer(serializers.Serializer[Any]):
@@ -107,15 +115,12 @@ class OfferSerializer(serializers.Serializer[Any]):
     available = serializers.IntegerField(source="candidate.available")
     companions = serializers.SerializerMethodField()
     ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
-    ready = ReadySerializer()
+    ready = ReadyTimeSerializer()
     track_record = TrackRecordSerializer(allow_null=True)
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
-        return {companion.kind: self._companion(companion) for companion in offer.companions}
-
-    def _companion(self, companion: Companion) -> dict[str, Any]:
-        return dict(CompanionSerializer(companion).data)
+        return {companion.kind: dict(CompanionSerializer(companion).data) for companion in offer.companions}
 
 
 class BestSerializer(serializers.Serializer[Any]):
@@ -131,7 +136,8 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
         child=serializers.IntegerField(), help_text="How many of them at each grade."
     )
     best = BestSerializer()
-    notes = serializers.ListField(child=serializers.CharField())
+    notes = SentencesField()
+    notes_facts = FactsField(source="notes")
     results = OfferSerializer(many=True)
 
 
@@ -153,7 +159,7 @@ def storeroom_id(code: str) -> int | None:
     return room.pk
 
 
-def chosen(answer: Answer, wanted: dict[str, Any]) -> list[Offer]:
+def chosen(answer: RankedOffers, wanted: dict[str, Any]) -> list[Offer]:
     """The offers that pass the query; the best of either order is among them, however short the page."""
     worst = GRADE_RANK[Grade(wanted["worst_grade"])] if wanted["worst_grade"] else len(GRADE_RANK)
     passing = [offer for offer in answer.offers if _passes(offer, worst, wanted["in_stock"])]
@@ -169,13 +175,14 @@ def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
     return in_stock is None or (offer.candidate.available > 0) is in_stock
 
 
-def answer_json(answer: Answer, offers: list[Offer]) -> dict[str, Any]:
+def answer_json(answer: RankedOffers, offers: list[Offer]) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
     return {
         "judged": len(answer.offers),
         "by_grade": {grade.value: grades.count(grade) for grade in Grade},
         "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
-        "notes": list(answer.notes),
+        "notes": [sentence(note) for note in answer.notes],
+        "notes_facts": [note.as_json() for note in answer.notes],
         "results": OfferSerializer(offers, many=True).data,
     }
 
@@ -193,8 +200,7 @@ class PositionSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
     def get(self, request: Request, tag: str) -> Response:
         wanted = self.read_query()
-        places = visible_to_caller(Position.objects.with_drive().prefetch_related("drive__positions"))
-        position = places.filter(tag=tag).first()
+        position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
         answer = substitutes_for_position(

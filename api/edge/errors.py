@@ -24,8 +24,6 @@ from api.edge.scope import is_visible
 from drives.feed.quarantine import NotWaiting
 from drives.service_record.history import LivesOverlap, NothingFitted, UnitFitted
 from drives.service_record.requests import ReferenceTaken, Retracted
-from drives.substitutes.approvals import UnitGone
-from drives.substitutes.fit_questions import QuestionAnswered
 from inventory.plumbing.record_validation import RecordRefusal
 from inventory.stores.kits import KitEnded, KitStands
 
@@ -61,10 +59,8 @@ CONFLICTS: dict[type[RecordRefusal], str] = {
     UnitFitted: "installation",
     LivesOverlap: "installation",
     NothingFitted: "",
-    UnitGone: "",
     ReferenceTaken: "request",
     Retracted: "",
-    QuestionAnswered: "",
     NotWaiting: "",
 }
 """Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""

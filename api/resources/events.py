@@ -20,10 +20,18 @@ from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.webhooks.message import event_id
 from api.webhooks.queueing import TEST_TYPE
+from api.wording.sentences import with_explanations
 from inventory.models import Event
 from inventory.plumbing.events import sequence_events
 
 GREATEST_SEQUENCE = 2**53 - 1
+
+
+class EventDataField(serializers.DictField):
+    """As it was recorded, with a sentence beside each code."""
+
+    def to_representation(self, value: Any) -> Any:
+        return with_explanations(value)
 
 
 class EventSerializer(StrictModelSerializer):
@@ -32,7 +40,7 @@ class EventSerializer(StrictModelSerializer):
     id = serializers.SerializerMethodField(help_text="The webhook-id under which it is delivered too.")
     storeroom = serializers.SerializerMethodField()
     plant = serializers.SerializerMethodField()
-    data = serializers.DictField(read_only=True)  # type: ignore[assignment]
+    data = EventDataField(read_only=True)  # type: ignore[assignment]
 
     class Meta:
         model = Event

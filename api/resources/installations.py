@@ -26,6 +26,7 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.models import Role
+from api.wire.facts import fact_refusals
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
@@ -134,7 +135,7 @@ class InstallationFilter(filterset_of(INSTALLATIONS)):  # type: ignore[misc]
         return queryset.filter(**{f"{name}__in": known})
 
     def filter_temporary(self, queryset: QuerySet[Any], name: str, words: list[str]) -> QuerySet[Any]:
-        return queryset.filter(approvals.which_are(words, timezone.now()))
+        return queryset.filter(approvals.in_temporary_states(words, timezone.now()))
 
 
 class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
@@ -170,5 +171,6 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Let the unit run until a day. What differs from the requirement is kept as it is known now."""
         said = self.read(ApprovalRequestSerializer, request)
         values = {name: value for name, value in said.items() if value is not None}
-        approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
+        with fact_refusals():
+            approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
         return Response(ApprovalSerializer(approval).data, status=status.HTTP_201_CREATED)

@@ -29,7 +29,7 @@ from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
 from drives.service_record.reservation_override import may_go_first
 from drives.substitutes.fit_questions import open_questions
-from drives.substitutes.next_best import next_best
+from drives.substitutes.offers import available_substitutes
 from inventory.models import MovementKind, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.remedies import Found, found, not_there
@@ -148,7 +148,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         position = values.pop("position", None)
         with ledger_refusals(request):
             done = not_there(**values, by=caller_of(request))
-        offers = next_best(values["item"], position, here=values["storeroom"], at=timezone.now())
+        offers = available_substitutes(values["item"], position, here=values["storeroom"], at=timezone.now())
         shown = OfferSerializer(offers, many=True).data
         return self.created(request, done.count.entry, count_task=done.task.pk, next=shown)
 

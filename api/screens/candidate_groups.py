@@ -6,7 +6,7 @@ from functools import cached_property
 from types import MappingProxyType
 
 from drives.exposure.item_exposure import ItemExposure
-from drives.substitutes import Answer, Offer
+from drives.substitutes.offers import Offer, RankedOffers
 from inventory.facts import Fact
 from inventory.interchange.findings import Finding
 from inventory.interchange.vocabulary import Aspect, Grade, Outcome
@@ -103,7 +103,7 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
 
 
 def lay_out(
-    answer: Answer, *, here_id: int | None, soonest_first: bool, on_shelf_only: bool, show_all: bool
+    answer: RankedOffers, *, here_id: int | None, soonest_first: bool, on_shelf_only: bool, show_all: bool
 ) -> CandidateLayout:
     """Group, trim and count the offers of an answer; `here_id` is the storeroom at whose counter it is asked."""
     offers = [offer for offer in answer.offers if not on_shelf_only or offer.candidate.available]

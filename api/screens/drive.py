@@ -24,9 +24,7 @@ Fact = tuple[str, Decimal | int | str | None, str]
 @login_required
 def drive(request: HttpRequest, tag: str) -> HttpResponse:
     record = visible_or_404(
-        Drive.objects.select_related("equipment__area__plant").prefetch_related(
-            "positions__drive__positions"
-        ),
+        Drive.objects.select_related("equipment__area__plant").prefetch_related("positions"),
         "tag",
         tag,
     )

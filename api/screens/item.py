@@ -12,9 +12,9 @@ from api.screens.part_dimensions import form_of, lengths_of, measures_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
 from drives.models import Installation
-from drives.substitutes import Answer, substitutes_for_item
+from drives.substitutes.offers import RankedOffers, substitutes_for_item
 from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.stock_on_hand import shelves_of
+from inventory.catalogue.stock_on_hand import load_stock_of_items
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, StockLevel, StockPiece
 
@@ -30,7 +30,7 @@ def item(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "screens/item.html", _context(part, question, answer))
 
 
-def _context(part: Item, question: PageOptions, answer: Answer) -> dict[str, object]:
+def _context(part: Item, question: PageOptions, answer: RankedOffers) -> dict[str, object]:
     sources = Sources()
     shown = lay_out(
         answer,
@@ -57,7 +57,7 @@ def _context(part: Item, question: PageOptions, answer: Answer) -> dict[str, obj
         "form": form,
         "measures": measures_of(form),
         "kept": policies_by_storeroom(part.pk),
-        "shelves": shelves_of([part.pk]).get(part.pk, []),
+        "shelves": load_stock_of_items([part.pk]).of_item(part.pk),
         "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
         "pieces": visible_to_caller(StockPiece.objects.all())
         .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)

@@ -6,9 +6,11 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from api.wording.sentences import sentence
 from drives.models import Position
-from drives.substitutes import Answer, Offer
-from inventory.catalogue.stock_on_hand import Shelf
+from drives.substitutes.companions import Companion
+from drives.substitutes.offers import Offer, RankedOffers
+from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Storeroom
 
@@ -35,7 +37,7 @@ class NextSteps:
         return bool(self.headline)
 
 
-def next_steps(place: Position, answer: Answer, storerooms: list[Storeroom]) -> NextSteps:
+def next_steps(place: Position, answer: RankedOffers, storerooms: list[Storeroom]) -> NextSteps:
     """The way on, from the most likely to help to the last resort."""
     usable = [offer for offer in answer.offers if offer.candidate.verdict.grade is not Grade.UNFIT]
     if place.drive.lifting:
@@ -67,8 +69,8 @@ def _when_no_time_is_known(offer: Offer) -> NextSteps:
     ways = [
         NextStep(
             "not free in one piece, or at all. See what lies there, and order it.",
-            f"{reverse('screens:home')}?{urlencode({'q': companion.needed.split(',')[0].split('-')[0]})}",
-            f"{companion.kind.replace('_', ' ').capitalize()} {companion.needed}",
+            f"{reverse('screens:home')}?{urlencode({'q': _search_words(companion)})}",
+            f"{companion.kind.replace('_', ' ').capitalize()} {sentence(companion.needed)}",
         )
         for companion in missing
     ]
@@ -79,7 +81,14 @@ def _when_no_time_is_known(offer: Offer) -> NextSteps:
             else "Ask the storeroom for the time: it is not recorded."
         )
     )
-    return NextSteps(f"When it would run cannot be said. {offer.ready.reason}", tuple(ways))
+    reason = sentence(offer.ready.reason) if offer.ready.reason else ""
+    return NextSteps(f"When it would run cannot be said. {reason}", tuple(ways))
+
+
+def _search_words(companion: Companion) -> str:
+    """What finds such a part: the size of a bush, the designation of a chain."""
+    values = companion.needed.values
+    return str(values.get("bush_size") or values.get("designation") or "")
 
 
 def _held_back(usable: Iterable[Offer]) -> Iterable[NextStep]:
@@ -94,11 +103,11 @@ def _held_back(usable: Iterable[Offer]) -> Iterable[NextStep]:
             )
 
 
-def _pieces(shelf: Shelf) -> str:
+def _pieces(shelf: ShelfStock) -> str:
     return "one piece" if shelf.on_hand == 1 else f"{shelf.on_hand} pieces"
 
 
-def _why_not_free(shelf: Shelf) -> str:
+def _why_not_free(shelf: ShelfStock) -> str:
     if shelf.condition == "on_hold":
         return "on hold. Find out why before anybody takes it: it may be another thing than its number says."
     return "reserved. Ask who holds it whether this breakdown comes first."

@@ -187,7 +187,7 @@ def span(minutes: int | None) -> str:
 def standby(companions: tuple[Companion, ...]) -> str:
     """What need not be fetched but may be wanted when the old one is spoilt, with what is free of it."""
     return "; ".join(
-        f"{word(companion.kind)} {companion.needed}, {companion.available or 'none'} free"
+        f"{word(companion.kind)} {sentence(companion.needed)}, {companion.available or 'none'} free"
         for companion in companions
         if not companion.must_fetch
     )

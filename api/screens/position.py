@@ -17,7 +17,8 @@ from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
 from drives.exposure.item_exposure import item_exposures
 from drives.models import Inspection, Position
-from drives.substitutes import Answer, Offer, substitutes_for_position
+from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_position
+from drives.substitutes.position_requirement import positions_with_requirements
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Storeroom
 
@@ -25,7 +26,7 @@ from inventory.models import Storeroom
 @require_safe
 @login_required
 def position(request: HttpRequest, tag: str) -> HttpResponse:
-    place = visible_or_404(Position.objects.with_drive().prefetch_related("drive__positions"), "tag", tag)
+    place = visible_or_404(positions_with_requirements(), "tag", tag)
     with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
         storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
         question = page_options_of(request.GET, storerooms)
@@ -41,7 +42,11 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
 
 
 def _context(
-    request: HttpRequest, place: Position, question: PageOptions, answer: Answer, storerooms: list[Storeroom]
+    request: HttpRequest,
+    place: Position,
+    question: PageOptions,
+    answer: RankedOffers,
+    storerooms: list[Storeroom],
 ) -> dict[str, object]:
     sources = Sources()
     counter_id = question.counter.pk if question.counter else place.drive.equipment.area.plant.storeroom_id
@@ -76,7 +81,7 @@ def _context(
     }
 
 
-def _single(answer: Answer, number: str) -> Offer | None:
+def _single(answer: RankedOffers, number: str) -> Offer | None:
     """The one candidate asked for as a sheet."""
     if not number:
         return None

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from datetime import UTC, datetime
 
 from api.webhooks.secrets import bytes_of
+from api.wording.sentences import with_explanations
 from inventory.models import Event
 
 
@@ -27,7 +28,7 @@ def body_of(event: Event) -> bytes:
         "version": event.version,
         "storeroom": event.storeroom or None,
         "plant": event.plant or None,
-        "data": event.data,
+        "data": with_explanations(event.data),
     }
     return json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode()
 

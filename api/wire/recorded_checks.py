@@ -5,7 +5,7 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.wording.sentences import sentences
+from api.wording.sentences import sentence, sentences
 from inventory.facts import fact_from_json
 
 
@@ -20,6 +20,15 @@ def with_explanation(check: Any) -> Any:
         "further": further,
         "explanation": sentences(map(fact_from_json, check["facts"])),
     }
+
+
+@extend_schema_field({"type": "string"})
+class RecordedMeasureField(serializers.Field[Any, Any, Any, Any]):
+    """What a fit question asks to measure; records from before facts were stored carry their sentence."""
+
+    def to_representation(self, value: Any) -> str:
+        found = value.measure_fact
+        return sentence(fact_from_json(found)) if found else str(value.measure)
 
 
 @extend_schema_field({"type": "array", "items": {}})

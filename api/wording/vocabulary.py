@@ -34,4 +34,8 @@ WORDS: dict[str, Promise] = {
     "hub_diameter": _("hub diameter"),
     "roller_diameter": _("roller diameter"),
     "inner_width": _("inner width"),
+    # Attributes
+    "strands": _("number of strands"),
+    "teeth": _("number of teeth"),
+    "single_cut": _("cut of the teeth"),
 }

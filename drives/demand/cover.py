@@ -10,9 +10,12 @@ from django.db import transaction
 
 from drives.models import Cover, CoverState, Installation, Position
 from drives.place.verdict import judge_for_place
-from drives.substitutes.requirement import PlaceAsked, place_asked
-from drives.substitutes.span import teeth_span
-from inventory.catalogue.candidates import could_engage
+from drives.substitutes.position_requirement import (
+    PositionRequirement,
+    position_requirement,
+    positions_with_requirements,
+)
+from inventory.catalogue.candidates import could_engage, tooth_range
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.requirement import Sprocket
@@ -81,7 +84,7 @@ class _PositionInputs:
     The chain is taken as new and stock is ignored: what is stored for years must not depend on today.
     """
 
-    asked: PlaceAsked
+    asked: PositionRequirement
     candidates: list[tuple[int, Sprocket]]
     practice: Practice
     fitted_item: tuple[int, ...]
@@ -117,8 +120,8 @@ def refresh_cover() -> int:
     fitted = _fitted_items()
     known = dict(CoverState.objects.values_list("position_id", "inputs_hash"))
     judged = 0
-    for position in Position.objects.with_drive().prefetch_related("drive__positions").order_by("id"):
-        asked = place_asked(position)
+    for position in positions_with_requirements().order_by("id"):
+        asked = position_requirement(position)
         candidates = _candidates(asked, sprockets, practice)
         inputs = _PositionInputs(asked, candidates, practice, fitted.get(position.pk, ()))
         if known.get(position.pk) != inputs.hash:
@@ -139,9 +142,9 @@ def _fitted_items() -> dict[int, tuple[int, ...]]:
 
 
 def _candidates(
-    asked: PlaceAsked, sprockets: list[tuple[int, Sprocket]], practice: Practice
+    asked: PositionRequirement, sprockets: list[tuple[int, Sprocket]], practice: Practice
 ) -> list[tuple[int, Sprocket]]:
-    span = teeth_span(asked.required, asked.duty)
+    span = tooth_range(asked.required, asked.duty.ratio_tolerance_percent)
     return [
         (item, attributes)
         for item, attributes in sprockets

@@ -1,27 +1,26 @@
-"""Whether the parts of a job will be there when it begins, line by line, and by when what is missing has to be ordered."""
+"""Whether the parts of a job will be there when it begins, and by when the missing ones must be ordered."""
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 from typing import Any
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from drives.models import Position, WorkOrder
-from drives.substitutes.next_best import next_best
+from drives.substitutes.offers import available_substitutes
+from inventory.facts import Fact, fact
 from inventory.models import Item, MovementKind, Reservation, StockEntry, StockLevel, Storeroom, SupplyOrder
-from inventory.stores.lead_times import LeadTime, lead_times
+from inventory.stores.lead_times import LeadTime, LeadTimes, lead_times
 
 STAGING_DAYS = 1
-"""Parts stand together the day before the job: start value, no source."""
+"""Parts are staged the day before the job: start value, no source."""
+ISSUES_AND_RETURNS = (MovementKind.ISSUE, MovementKind.RETURN)
 
 
-TAKEN_AND_BROUGHT_BACK = (MovementKind.ISSUE, MovementKind.RETURN)
-
-
-class LineState(StrEnum):
+class JobLineState(StrEnum):
     READY = "ready"
     SUBSTITUTE = "substitute"
     ON_ORDER = "on_order"
@@ -29,47 +28,47 @@ class LineState(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReadyLine:
-    """`issued` has gone to this job, `held` is reserved for it, `free` may be had besides.
+class JobLine:
+    """`issued` has gone to this job, `reserved` is kept for it, `available` may be issued besides.
 
     `order_by` is known where a lead time and a date are.
     """
 
     item: str
     quantity: int
-    state: LineState
+    state: JobLineState
+    reason: Fact
     issued: int = 0
-    held: int = 0
-    free: int = 0
+    reserved: int = 0
+    available: int = 0
     missing: int = 0
     due_on: date | None = None
     order_by: date | None = None
     is_late: bool = False
     substitutes: tuple[str, ...] = ()
-    sentence: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class JobReadiness:
     """The job is ready when every line is; the earliest date by which something has to be ordered."""
 
-    lines: tuple[ReadyLine, ...]
+    lines: tuple[JobLine, ...]
     needed_by: date | None
     order_by: date | None
 
     @property
     def is_ready(self) -> bool:
-        return all(line.state is LineState.READY for line in self.lines)
+        return all(line.state is JobLineState.READY for line in self.lines)
 
 
 def readiness(work_order: WorkOrder, *, at: datetime) -> JobReadiness:
-    """What a job needs against what is held for it, free, on order or replaceable, in its plant's storeroom."""
-    room = _storeroom_of(work_order)
+    """What a job needs against what is issued, reserved, available, on order or replaceable at its plant's storeroom."""
     needs = _needs(work_order.parts_needed)
     items = {item.stock_number: item for item in Item.objects.filter(stock_number__in=needs)}
-    seen = _Seen.load(items.values(), work_order.external_id, room, at)
+    loaded = _JobStock.load(work_order, items.values(), at)
     lines = tuple(
-        _line(work_order, number, quantity, items.get(number), seen, at) for number, quantity in needs.items()
+        _line(work_order, number, quantity, item=items.get(number), loaded=loaded)
+        for number, quantity in needs.items()
     )
     dates = [line.order_by for line in lines if line.order_by is not None and line.missing]
     return JobReadiness(lines, work_order.needed_by, min(dates, default=None))
@@ -83,40 +82,43 @@ def order_by(needed_by: date | None, lead_time: LeadTime | None) -> date | None:
     return needed_by - timedelta(days=days) if days < needed_by.toordinal() else date.min
 
 
-@dataclass(frozen=True, slots=True)
-class _Seen:
-    """Read once for all lines."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _JobStock:
+    """Loaded once for all lines of a job, by item."""
 
     room: Storeroom | None
     issued: Mapping[int, int]
-    held: Mapping[int, int]
-    free: Mapping[int, int]
+    reserved: Mapping[int, int]
+    available: Mapping[int, int]
     orders: Mapping[int, list[SupplyOrder]]
-    lead_times: Any
+    lead_times: LeadTimes
+    at: datetime
 
     @classmethod
-    def load(cls, items: Any, job: str, room: Storeroom | None, at: datetime) -> "_Seen":
-        ids = [item.pk for item in items]
+    def load(cls, work_order: WorkOrder, items: Iterable[Item], at: datetime) -> "_JobStock":
+        ids, job, room = [item.pk for item in items], work_order.external_id, _storeroom_of(work_order)
         levels = StockLevel.objects.available().filter(item__in=ids)
-        holds = Reservation.objects.open().of_work_order(job).filter(item__in=ids)
+        reserved = Reservation.objects.open().of_work_order(job).filter(item__in=ids)
         coming = SupplyOrder.objects.open().filter(item__in=ids)
         if room is not None:
             levels, coming = levels.filter(storeroom=room), coming.filter(storeroom=room)
+        moved = StockEntry.objects.of_work_order(job).filter(item__in=ids, kind__in=ISSUES_AND_RETURNS)
         orders: dict[int, list[SupplyOrder]] = {}
         for order in coming.order_by("promised_on", "ordered_at", "pk"):
             orders.setdefault(order.item_id, []).append(order)
-        free = levels.with_available().order_by().values("item").annotate(total=Sum("free"))
-        own = holds.order_by().values("item").annotate(total=Sum("open_quantity"))
-        gone = StockEntry.objects.of_work_order(job).filter(item__in=ids, kind__in=TAKEN_AND_BROUGHT_BACK)
-        issued = gone.order_by().values("item").annotate(total=Sum("change"))
         return cls(
-            room,
-            {row["item"]: max(-row["total"], 0) for row in issued},
-            {row["item"]: row["total"] for row in own},
-            {row["item"]: row["total"] for row in free},
-            orders,
-            lead_times(at),
+            room=room,
+            issued={item: max(-change, 0) for item, change in _sums(moved, "change").items()},
+            reserved=_sums(reserved, "open_quantity"),
+            available=_sums(levels.with_available(), "free"),
+            orders=orders,
+            lead_times=lead_times(at),
+            at=at,
         )
+
+
+def _sums(rows: QuerySet[Any], column: str) -> dict[int, int]:
+    return dict(rows.order_by().values_list("item").annotate(total=Sum(column)))
 
 
 def _storeroom_of(work_order: WorkOrder) -> Storeroom | None:
@@ -127,7 +129,7 @@ def _storeroom_of(work_order: WorkOrder) -> Storeroom | None:
 
 
 def _needs(parts_needed: Any) -> dict[str, int]:
-    """Pieces of each item; what is asked for twice is asked for together."""
+    """Pieces of each item; several lines of one item are added up."""
     needs: dict[str, int] = {}
     for part in parts_needed or ():
         number = str(part.get("item") or "")
@@ -137,62 +139,55 @@ def _needs(parts_needed: Any) -> dict[str, int]:
 
 
 def _line(
-    work_order: WorkOrder, number: str, quantity: int, item: Item | None, seen: _Seen, at: datetime
-) -> ReadyLine:
+    work_order: WorkOrder, number: str, quantity: int, *, item: Item | None, loaded: _JobStock
+) -> JobLine:
     if item is None:
-        return ReadyLine(
-            item=number,
-            quantity=quantity,
-            state=LineState.SHORT,
-            missing=quantity,
-            sentence="No item of that number is known.",
+        reason = fact("item_number_not_known")
+        return JobLine(
+            item=number, quantity=quantity, state=JobLineState.SHORT, missing=quantity, reason=reason
         )
-    issued = min(seen.issued.get(item.pk, 0), quantity)
-    held = min(seen.held.get(item.pk, 0), quantity - issued)
-    free = seen.free.get(item.pk, 0)
-    loose = quantity - issued - held
-    missing = max(loose - free, 0)
-    told: dict[str, Any] = {
-        "item": number,
-        "quantity": quantity,
-        "issued": issued,
-        "held": held,
-        "free": free,
-        "missing": missing,
-    }
-    if not missing:
-        words = f"{loose} free, not held for it yet." if loose else "Issued to this job or held for it."
-        return ReadyLine(**told, state=LineState.READY, sentence=words)
-    return _lacking(work_order, item, told, seen, at)
+    issued = min(loaded.issued.get(item.pk, 0), quantity)
+    reserved = min(loaded.reserved.get(item.pk, 0), quantity - issued)
+    available = loaded.available.get(item.pk, 0)
+    open_quantity = quantity - issued - reserved
+    line = JobLine(
+        item=number,
+        quantity=quantity,
+        issued=issued,
+        reserved=reserved,
+        available=available,
+        missing=max(open_quantity - available, 0),
+        state=JobLineState.READY,
+        reason=fact("available_but_not_reserved", quantity=open_quantity)
+        if open_quantity
+        else fact("issued_or_reserved"),
+    )
+    return _missing_line(work_order, item, line, loaded) if line.missing else line
 
 
-def _lacking(work_order: WorkOrder, item: Item, told: dict[str, Any], seen: _Seen, at: datetime) -> ReadyLine:
-    missing = told["missing"]
-    lead_time = seen.lead_times.of(item.pk, seen.room.pk) if seen.room is not None else None
-    by = order_by(work_order.needed_by, lead_time)
-    told["order_by"] = by
-    due = _covered_on(seen.orders.get(item.pk, []), missing)
-    in_time = due is not None and (work_order.needed_by is None or due < work_order.needed_by)
-    if due is not None and in_time:
-        return ReadyLine(**told, state=LineState.ON_ORDER, due_on=due, sentence=f"On order until {due}.")
-    others = _substitutes(item, work_order.position, seen.room, missing, at)
-    is_late = by is not None and by < at.date()
+def _missing_line(work_order: WorkOrder, item: Item, line: JobLine, loaded: _JobStock) -> JobLine:
+    lead_time = loaded.lead_times.of(item.pk, loaded.room.pk) if loaded.room is not None else None
+    line = replace(line, order_by=order_by(work_order.needed_by, lead_time))
+    due = _covered_on(loaded.orders.get(item.pk, []), line.missing)
+    if due is not None and (work_order.needed_by is None or due < work_order.needed_by):
+        reason = fact("on_order_in_time", due_on=due.isoformat())
+        return replace(line, state=JobLineState.ON_ORDER, due_on=due, reason=reason)
+    is_late = line.order_by is not None and line.order_by < loaded.at.date()
+    line = replace(line, due_on=due, is_late=is_late)
+    others = _substitutes(item, work_order.position, line.missing, loaded)
     if others:
-        words = f"{missing} missing; {', '.join(others)} could serve."
-        return ReadyLine(
-            **told,
-            state=LineState.SUBSTITUTE,
-            due_on=due,
-            is_late=is_late,
-            substitutes=others,
-            sentence=words,
-        )
-    words = f"On order until {due}: too late." if due is not None else f"{missing} missing and not on order."
-    return ReadyLine(**told, state=LineState.SHORT, due_on=due, is_late=is_late, sentence=words)
+        reason = fact("missing_with_substitutes", missing=line.missing, substitutes=others)
+        return replace(line, state=JobLineState.SUBSTITUTE, substitutes=others, reason=reason)
+    reason = (
+        fact("missing_and_not_on_order", missing=line.missing)
+        if due is None
+        else fact("on_order_too_late", due_on=due.isoformat())
+    )
+    return replace(line, state=JobLineState.SHORT, reason=reason)
 
 
 def _covered_on(orders: list[SupplyOrder], missing: int) -> date | None:
-    """When the open orders have brought what is missing; None where they do not, or nobody promised a day."""
+    """When the open orders have brought what is missing; None where they do not, or no date was promised."""
     for order in orders:
         if order.promised_on is None:
             continue
@@ -202,12 +197,9 @@ def _covered_on(orders: list[SupplyOrder], missing: int) -> date | None:
     return None
 
 
-def _substitutes(
-    item: Item, position: Position | None, room: Storeroom | None, missing: int, at: datetime
-) -> tuple[str, ...]:
-    if room is None:
+def _substitutes(item: Item, position: Position | None, missing: int, loaded: _JobStock) -> tuple[str, ...]:
+    if loaded.room is None:
         return ()
-    offers = [offer for offer in next_best(item, position, here=room, at=at) if offer.candidate.item != item]
-    return tuple(
-        offer.candidate.item.stock_number for offer in offers if offer.candidate.available >= missing
-    )
+    offers = available_substitutes(item, position, here=loaded.room, at=loaded.at)
+    candidates = [offer.candidate for offer in offers if offer.candidate.item != item]
+    return tuple(one.item.stock_number for one in candidates if one.available >= missing)

@@ -4,27 +4,35 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from drives.chain.take_up import TakeUp, take_up
-from drives.models import Drive, Position
+from drives.models import Drive
 from drives.place.duty import Duty
 from drives.place.ratio_check import present_links
 from drives.place.verdict import judge_for_place
-from drives.substitutes.requirement import PlaceAsked, place_asked
-from inventory.catalogue.candidates import Candidate, TeethSpan, judged, shortlist
+from drives.substitutes.position_requirement import (
+    PositionRequirement,
+    position_requirement,
+    positions_with_requirements,
+)
+from inventory.catalogue.candidates import ANY_TEETH, Candidate, judge_candidates, shortlist
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import CompanionStock
+from inventory.catalogue.stock_on_hand import StockOnHand, load_stock
+from inventory.facts import Fact, fact
+from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
 from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, PositionRole
+from inventory.models import Item
 
 MOST_PAIRS = 50
 SAME_RATIO_PERCENT = 1e-6
 """Where a drive has no ratio tolerance recorded, only the same ratio is offered; this much is rounding."""
+SAME_SPEED_PERCENT = 0.005
 
 
-@dataclass(frozen=True)
-class Pair:
-    """A driver and a driven from the shelves, with what the drive becomes on them."""
+@dataclass(frozen=True, kw_only=True)
+class SprocketPair:
+    """A driver and a driven sprocket in stock, with what the drive becomes on them."""
 
     driver: Candidate
     driven: Candidate
@@ -38,76 +46,55 @@ class Pair:
     keeps_chain: bool
     fits: bool | None
     utilisation: float | None
-    explanation: str
+    facts: tuple[Fact, ...]
 
     @property
-    def available(self) -> int:
-        return min(self.driver.available, self.driven.available)
+    def reason(self) -> Fact:
+        return self.facts[0]
+
+    @property
+    def further(self) -> tuple[Fact, ...]:
+        return self.facts[1:]
 
 
 @dataclass(frozen=True)
-class PairAnswer:
-    pairs: tuple[Pair, ...]
-    notes: tuple[str, ...]
+class PairOffers:
+    pairs: tuple[SprocketPair, ...] = ()
+    notes: tuple[Fact, ...] = ()
 
 
 @dataclass(frozen=True)
-class _Sides:
-    """The two places of a drive, and what is looked at on their behalf: loaded once."""
+class _End:
+    """One of the two positions of a drive, and the items that could sit there at any count."""
 
-    driver: PlaceAsked
-    driven: PlaceAsked
+    place: PositionRequirement
+    items: list[Item]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _Ends:
+    """Both ends of a drive and what their candidates are judged with, loaded once."""
+
+    driver: _End
+    driven: _End
     practice: Practice
-    stock: CompanionStock
+    stock: StockOnHand
+    bushes: BushesAtHand
 
-    @property
-    def links(self) -> int | None:
-        return present_links(self.driver.required, self.driver.duty)
-
-    def judge(self, asked: PlaceAsked, offered: Sprocket, duty: Duty) -> Verdict:
+    def judge(self, end: _End, offered: Sprocket, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
-        at_its_count = replace(asked.required, teeth=offered.teeth, single_cut=offered.single_cut)
-        return judge_for_place(
-            at_its_count, offered, duty=duty, practice=self.practice, bushes=self.stock.bushes_at_hand()
-        )
+        required = replace(end.place.required, teeth=offered.teeth, single_cut=offered.single_cut)
+        return judge_for_place(required, offered, duty=duty, practice=self.practice, bushes=self.bushes)
 
-
-def substitute_pairs(drive: Drive) -> PairAnswer:
-    """Pairs from the shelves that keep the ratio of a drive, nearest ratio first; each at best for review.
-
-    The drive is loaded with its equipment and positions. The number of queries does not depend on the number of pairs.
-    """
-    sides = _sides(list(drive.positions.all()))
-    if isinstance(sides, str):
-        return PairAnswer((), (sides,))
-    if drive.lifting:
-        return PairAnswer((), ("This drive lifts or carries people: no pair is offered.",))
-    known = _known(sides)
-    if known is None:
-        return PairAnswer(
-            (), ("Teeth of both sprockets and links or centre distance have to be recorded first.",)
-        )
-    found = sorted(_pairs(sides, known), key=_preference)[:MOST_PAIRS]
-    notes = () if found else ("No two sprockets on the shelves keep the ratio of this drive.",)
-    return PairAnswer(tuple(found), notes)
-
-
-def _sides(positions: list[Position]) -> _Sides | str:
-    by_role = {
-        role: [p for p in positions if p.role == role] for role in (PositionRole.DRIVER, PositionRole.DRIVEN)
-    }
-    if any(len(found) != 1 for found in by_role.values()):
-        return "A pair needs one driver and one driven position on the drive."
-    return _Sides(
-        place_asked(by_role[PositionRole.DRIVER][0]),
-        place_asked(by_role[PositionRole.DRIVEN][0]),
-        current_practice(),
-        CompanionStock.load(),
-    )
+    def candidates(self, end: _End) -> list[Candidate]:
+        """Candidates that fit in everything but their count, and are available."""
+        duty = Duty(lifting=False)
+        judged = judge_candidates(end.items, self.stock, lambda offered: self.judge(end, offered, duty))
+        return [c for c in judged if c.available and c.verdict.grade is not Grade.UNFIT and not c.is_guess]
 
 
 @dataclass(frozen=True)
-class _Before:
+class _Present:
     """Effective teeth and chain length that the drive has now."""
 
     driver_teeth: float
@@ -115,74 +102,94 @@ class _Before:
     links: int
 
 
-def _known(sides: _Sides) -> _Before | None:
-    driver, driven = (
-        sides.driver.required.effective_teeth,
-        sides.driven.required.effective_teeth,
+def substitute_pairs(drive: Drive) -> PairOffers:
+    """Pairs in stock that keep the ratio of a drive, nearest ratio first; each at best for review.
+
+    The number of queries does not depend on the number of pairs.
+    """
+    places = [position_requirement(one) for one in positions_with_requirements().filter(drive=drive)]
+    drivers = [place for place in places if place.required.role is PositionRole.DRIVER]
+    drivens = [place for place in places if place.required.role is PositionRole.DRIVEN]
+    if len(drivers) != 1 or len(drivens) != 1:
+        return PairOffers(notes=(fact("pair_needs_one_driver_and_one_driven"),))
+    if drive.lifting:
+        return PairOffers(notes=(fact("lifting_drive_takes_no_pair"),))
+    present = _present(drivers[0], drivens[0])
+    if present is None:
+        return PairOffers(notes=(fact("pair_needs_teeth_and_length"),))
+    found = sorted(_pairs(_load_ends(drivers[0], drivens[0]), present), key=_preference)[:MOST_PAIRS]
+    return PairOffers(tuple(found), () if found else (fact("no_pair_keeps_the_ratio"),))
+
+
+def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Present | None:
+    driver_teeth, driven_teeth = driver.required.effective_teeth, driven.required.effective_teeth
+    links = present_links(driver.required, driver.duty)
+    if driver_teeth is None or driven_teeth is None or links is None:
+        return None
+    return _Present(driver_teeth, driven_teeth, links)
+
+
+def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
+    practice = current_practice()
+    ends = [_End(place, shortlist(place.required, ANY_TEETH, practice)) for place in (driver, driven)]
+    stock = load_stock({item.pk for end in ends for item in end.items})
+    return _Ends(
+        driver=ends[0], driven=ends[1], practice=practice, stock=stock, bushes=stock.bushes_at_hand()
     )
-    links = sides.links
-    return None if driver is None or driven is None or links is None else _Before(driver, driven, links)
 
 
-def _pairs(sides: _Sides, before: _Before) -> Iterator[Pair]:
-    tolerance = sides.driver.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
-    drivers, drivens = _on_shelves(sides, sides.driver), _on_shelves(sides, sides.driven)
+def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:
+    tolerance = ends.driver.place.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
+    drivers, drivens = ends.candidates(ends.driver), ends.candidates(ends.driven)
     for driver in drivers:
         for driven in drivens:
-            teeth = (_teeth(sides.driver, driver), _teeth(sides.driven, driven))
-            change = 100 * (before.driven_teeth / before.driver_teeth * teeth[0] / teeth[1] - 1)
-            same = teeth == (before.driver_teeth, before.driven_teeth)
+            teeth = (_teeth(ends.driver, driver), _teeth(ends.driven, driven))
+            change = 100 * (present.driven_teeth / present.driver_teeth * teeth[0] / teeth[1] - 1)
+            same = teeth == (present.driver_teeth, present.driven_teeth)
             enough = driver.item.pk != driven.item.pk or driver.available > 1
             if abs(change) <= tolerance and not same and enough:
-                pair = _pair(sides, driver, driven, before, change)
+                pair = _pair(ends, driver, driven, present, change)
                 if pair is not None:
                     yield pair
 
 
-def _teeth(asked: PlaceAsked, candidate: Candidate) -> float:
+def _teeth(end: _End, candidate: Candidate) -> float:
     """Effective teeth on this chain; candidates without a count were left out before."""
-    return candidate.attributes.effective_teeth_under(asked.required.chain) or 0.0
+    return candidate.attributes.effective_teeth_under(end.place.required.chain) or 0.0
 
 
-def _on_shelves(sides: _Sides, asked: PlaceAsked) -> list[Candidate]:
-    """Candidates of any count that fit in everything but their count, and lie on a shelf."""
-    items = shortlist(asked.required, TeethSpan(None, None), sides.practice)
-    candidates = judged(items, lambda offered: sides.judge(asked, offered, Duty(lifting=False)))
-    return [c for c in candidates if c.available and c.verdict.grade is not Grade.UNFIT and not c.is_guess]
-
-
-def _has_bushes(sides: _Sides, driver: Candidate, driven: Candidate) -> bool:
+def _has_bushes(ends: _Ends, driver: Candidate, driven: Candidate) -> bool:
     """Where both need a bush of one size and bore, there must be two: a shared one is not counted twice."""
-    wanted = [_bush_to_fetch(sides.driver, driver), _bush_to_fetch(sides.driven, driven)]
-    if wanted[0] is None or wanted[0] != wanted[1]:
+    needed = [_bush_to_fetch(ends.driver, driver), _bush_to_fetch(ends.driven, driven)]
+    if needed[0] is None or needed[0] != needed[1]:
         return True
-    return sum(row.shelf.available for row in sides.stock.bushes(*wanted[0])) > 1
+    return sum(row.shelf.available for row in ends.stock.bushes(*needed[0])) > 1
 
 
-def _bush_to_fetch(asked: PlaceAsked, candidate: Candidate) -> tuple[str, float] | None:
-    shaft, size = asked.required.shaft, candidate.attributes.bush_size
+def _bush_to_fetch(end: _End, candidate: Candidate) -> tuple[str, float] | None:
+    shaft, size = end.place.required.shaft, candidate.attributes.bush_size
     changes = any(step.operation is Operation.CHANGE_BUSH for step in candidate.verdict.work)
     if not changes or size is None or shaft is None or shaft.diameter_mm is None:
         return None
     return size.upper(), shaft.diameter_mm
 
 
-def _pair(sides: _Sides, driver: Candidate, driven: Candidate, before: _Before, change: float) -> Pair | None:
-    taken = _taken_up(sides, driver, driven, before)
-    if taken is None or taken.fits is False or not _has_bushes(sides, driver, driven):
+def _pair(
+    ends: _Ends, driver: Candidate, driven: Candidate, present: _Present, change: float
+) -> SprocketPair | None:
+    taken = _taken_up(ends, driver, driven, present)
+    if taken is None or taken.fits is False or not _has_bushes(ends, driver, driven):
         return None
-    on_driver, on_driven = (
-        _with_mate(sides, sides.driver, driver, driven),
-        _with_mate(sides, sides.driven, driven, driver),
-    )
+    on_driver = _judge_with_mate(ends, ends.driver, driver, driven)
+    on_driven = _judge_with_mate(ends, ends.driven, driven, driver)
     if Grade.UNFIT in (on_driver.grade, on_driven.grade):
         return None
-    return Pair(
+    return SprocketPair(
         driver=driver,
         driven=driven,
         driver_verdict=on_driver,
         driven_verdict=on_driven,
-        ratio=round(_teeth(sides.driven, driven) / _teeth(sides.driver, driver), 5),
+        ratio=round(_teeth(ends.driven, driven) / _teeth(ends.driver, driver), 5),
         ratio_change_percent=round(change, 3),
         links=taken.links,
         centre_mm=round(taken.centre_mm, 2),
@@ -190,22 +197,22 @@ def _pair(sides: _Sides, driver: Candidate, driven: Candidate, before: _Before, 
         keeps_chain=taken.keeps_chain,
         fits=taken.fits,
         utilisation=on_driver.consequences.rating_utilisation,
-        explanation=_sentence(driver, driven, change, taken),
+        facts=_facts(driver, driven, change, taken),
     )
 
 
-def _taken_up(sides: _Sides, driver: Candidate, driven: Candidate, before: _Before) -> TakeUp | None:
-    chain, duty = sides.driver.required.chain, sides.driver.duty
+def _taken_up(ends: _Ends, driver: Candidate, driven: Candidate, present: _Present) -> TakeUp | None:
+    chain, duty = ends.driver.place.required.chain, ends.driver.place.duty
     if chain is None:
         return None
     try:
         return take_up(
             chain.pitch_mm,
-            z1=before.driver_teeth,
-            z2=before.driven_teeth,
-            links=before.links,
-            new_z1=_teeth(sides.driver, driver),
-            new_z2=_teeth(sides.driven, driven),
+            z1=present.driver_teeth,
+            z2=present.driven_teeth,
+            links=present.links,
+            new_z1=_teeth(ends.driver, driver),
+            new_z2=_teeth(ends.driven, driven),
             centre_mm=duty.centre_distance_mm,
             adjustment_mm=duty.adjustment_mm,
         )
@@ -213,30 +220,36 @@ def _taken_up(sides: _Sides, driver: Candidate, driven: Candidate, before: _Befo
         return None
 
 
-def _with_mate(sides: _Sides, asked: PlaceAsked, own: Candidate, mate: Candidate) -> Verdict:
+def _judge_with_mate(ends: _Ends, end: _End, own: Candidate, mate: Candidate) -> Verdict:
     """What only the pair shows: rating and torque under the drive's real duty, with the other sprocket as its mate."""
-    return sides.judge(asked, own.attributes, replace(asked.duty, mating_teeth=mate.attributes.teeth))
+    duty = replace(end.place.duty, mating_teeth=mate.attributes.teeth)
+    return ends.judge(end, own.attributes, duty)
 
 
-def _sentence(driver: Candidate, driven: Candidate, change: float, taken: TakeUp) -> str:
-    speed = (
-        "the speed stays"
-        if abs(change) < 0.005
-        else f"the driven shaft runs {abs(change):.1f} % {'faster' if change > 0 else 'slower'}"
-    )
-    way = "further apart" if taken.centre_shift_mm > 0 else "closer"
-    chain = "the same chain" if taken.keeps_chain else f"a chain of {taken.links} links"
-    reach = "" if taken.fits else "; how far the shafts can be moved is not recorded"
+def _facts(driver: Candidate, driven: Candidate, change: float, taken: TakeUp) -> tuple[Fact, ...]:
+    teeth = {"driver_teeth": driver.attributes.teeth, "driven_teeth": driven.attributes.teeth}
+    shift_mm = round(taken.centre_shift_mm, 2)
     return (
-        f"{driver.attributes.teeth} and {driven.attributes.teeth} teeth: {speed}; {chain}, the shafts {abs(taken.centre_shift_mm):.1f} mm {way}{reach}. "
-        "Two parts, chain length and chain speed change: planned work, with approval."
+        _speed_fact(teeth, change),
+        fact("pair_keeps_chain", shift_mm=shift_mm)
+        if taken.keeps_chain
+        else fact("pair_needs_other_chain", links=taken.links, shift_mm=shift_mm),
+        *(() if taken.fits else (fact("pair_take_up_not_recorded"),)),
+        fact("pair_is_planned_work"),
     )
 
 
-def _preference(pair: Pair) -> tuple[object, ...]:
+def _speed_fact(teeth: dict[str, int | None], change: float) -> Fact:
+    if abs(change) < SAME_SPEED_PERCENT:
+        return fact("pair_keeps_speed", **teeth)
+    code = "pair_runs_faster" if change > 0 else "pair_runs_slower"
+    return fact(code, **teeth, change_percent=round(abs(change), 3))
+
+
+def _preference(pair: SprocketPair) -> tuple[object, ...]:
     worst = max(GRADE_RANK[pair.driver_verdict.grade], GRADE_RANK[pair.driven_verdict.grade])
     return (
-        abs(pair.ratio_change_percent) > 0.005,
+        abs(pair.ratio_change_percent) > SAME_SPEED_PERCENT,
         worst,
         not pair.keeps_chain,
         abs(pair.centre_shift_mm),

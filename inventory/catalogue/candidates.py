@@ -3,11 +3,12 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
+from math import floor
 
 from django.db.models import Q
 
 from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.stock_on_hand import Shelf, shelves_of
+from inventory.catalogue.stock_on_hand import ShelfStock, StockOnHand
 from inventory.interchange.findings import Verdict
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
@@ -21,12 +22,12 @@ Judge = Callable[[Sprocket], Verdict]
 
 @dataclass(frozen=True)
 class Candidate:
-    """An item judged for a place, with where it lies."""
+    """An item with its verdict and its stock."""
 
     item: Item
     attributes: Sprocket
     verdict: Verdict
-    shelves: tuple[Shelf, ...]
+    shelves: tuple[ShelfStock, ...]
 
     @property
     def available(self) -> int:
@@ -37,25 +38,41 @@ class Candidate:
 
     @property
     def refusals(self) -> int:
-        """How many aspects refuse it; the nearest miss is the one worth reading about."""
+        """How many aspects refuse it: the fewer, the nearer it came."""
         return sum(check.outcome is Outcome.NO for check in self.verdict.checks)
 
     @property
     def is_guess(self) -> bool:
-        """Chain or teeth are not recorded: it may be anything, so it stands behind what is known."""
+        """Chain or teeth are not recorded: it may be anything, so it is sorted behind what is known."""
         return self.attributes.chain is None or self.attributes.teeth is None
 
 
 @dataclass(frozen=True)
-class TeethSpan:
-    """Tooth counts worth looking at; open where any count may do (an idler)."""
+class ToothRange:
+    """Tooth counts worth judging; open where any count may do (an idler)."""
 
-    least: int | None
-    most: int | None
+    least: int | None = None
+    most: int | None = None
 
 
-def shortlist(required: Requirement, teeth: TeethSpan, practice: Practice) -> list[Item]:
-    """Sprocket items that could engage or be mistaken: the pitch is right or not known, the count in the span or not known.
+ANY_TEETH = ToothRange()
+
+
+def tooth_range(required: Requirement, ratio_tolerance_percent: float | None = None) -> ToothRange:
+    """The counts that a drive's ratio tolerance allows; for double pitch also twice as many."""
+    teeth = required.effective_teeth
+    if teeth is None or required.is_idler:
+        return ANY_TEETH
+    share = (ratio_tolerance_percent or 0.0) / 100
+    least = floor(teeth * (1 - share))
+    most = floor(teeth / (1 - min(share, 0.5))) + 1 if share else floor(teeth)
+    if required.chain is not None and required.chain.is_double_pitch and not required.chain.has_large_rollers:
+        most = max(most, 2 * most)
+    return ToothRange(max(least, 1), most)
+
+
+def shortlist(required: Requirement, teeth: ToothRange, practice: Practice) -> list[Item]:
+    """Sprocket items that could engage or be mistaken for one that does: pitch and count are right or not known.
 
     One query. Look-alikes that engage badly are in it on purpose: the refusal is worth as much as the offer.
     """
@@ -63,12 +80,12 @@ def shortlist(required: Requirement, teeth: TeethSpan, practice: Practice) -> li
     if required.chain is not None:
         items = items.filter(_pitch_near(required, practice) | Q(specification__pitch_mm__isnull=True))
     if teeth.least is not None and teeth.most is not None:
-        in_span = Q(specification__teeth__gte=teeth.least, specification__teeth__lte=teeth.most)
-        items = items.filter(in_span | Q(specification__teeth__isnull=True))
+        in_range = Q(specification__teeth__gte=teeth.least, specification__teeth__lte=teeth.most)
+        items = items.filter(in_range | Q(specification__teeth__isnull=True))
     return list(items.order_by("stock_number")[:MOST_CANDIDATES])
 
 
-def could_engage(required: Requirement, offered: Sprocket, teeth: TeethSpan, practice: Practice) -> bool:
+def could_engage(required: Requirement, offered: Sprocket, teeth: ToothRange, practice: Practice) -> bool:
     """The same choice as `shortlist`, for one item whose attributes are at hand."""
     if required.chain is not None and offered.chain is not None:
         tolerance = practice.thresholds.pitch_tolerance_mm
@@ -100,19 +117,20 @@ def _pitch_near(required: Requirement, practice: Practice) -> Q:
     return near
 
 
-def judged(items: list[Item], judge: Judge) -> list[Candidate]:
-    """Every item with its verdict and its stock; one query, whatever their number."""
-    shelves = shelves_of(item.pk for item in items)
+def judge_candidates(items: list[Item], stock: StockOnHand, judge: Judge) -> list[Candidate]:
     candidates = []
     for item in items:
         assert item.specification is not None
         attributes = attributes_of(item.specification)
-        candidates.append(Candidate(item, attributes, judge(attributes), tuple(shelves.get(item.pk, ()))))
+        candidates.append(Candidate(item, attributes, judge(attributes), stock.of_item(item.pk)))
     return candidates
 
 
-def by_grade(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
-    """Sort key: grade (the unfit by how much refuses them), on the shelf here, elsewhere, minutes of work, cost; the number last, so that the order is total."""
+def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
+    """Sort key: grade (the unfit by how much refuses them), available here, elsewhere, minutes of work, cost.
+
+    The stock number comes last, so that the order is total.
+    """
 
     def key(candidate: Candidate) -> tuple[object, ...]:
         place = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2

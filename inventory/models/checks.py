@@ -89,7 +89,12 @@ class FitQuestion(Stamped):
     entry = models.OneToOneField(StockEntry, on_delete=models.PROTECT, related_name="fit_question")
     position = models.CharField(max_length=60, blank=True)
     work_order = models.CharField(max_length=60, blank=True)
-    measure = models.CharField(max_length=300, blank=True, help_text="The measurement that would settle it.")
+    measure = models.CharField(
+        max_length=300, blank=True, help_text="A sentence, for questions from before measure_fact."
+    )
+    measure_fact = models.JSONField(
+        default=dict, blank=True, help_text="Code and values of the measurement that would settle it."
+    )
     verdict = models.JSONField(default=dict, blank=True, help_text="What the records say of this part there.")
     answer = models.CharField(max_length=300, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)

@@ -1,4 +1,4 @@
-"""When somebody is there: opening hours, waiting, and work that goes on over closing time. Pure arithmetic on times."""
+"""Weekly opening hours: when somebody is there next, and when work is done. Pure arithmetic on times."""
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -6,12 +6,12 @@ from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 HORIZON_DAYS = 15
-"""How far ahead is looked; a place that is shut for two weeks is not a way to a running drive."""
+"""How far ahead openings are searched; a place that is shut for two weeks does not help a stopped drive."""
 
 
 @dataclass(frozen=True)
-class Stretch:
-    """One manned stretch of a weekday (Monday is 0), local time; 00:00 as `closes` is the end of the day."""
+class OpenPeriod:
+    """One period of a weekday (Monday is 0) in which somebody is there, local time; `closes` at 00:00 is the end of the day."""
 
     weekday: int
     opens: time
@@ -19,43 +19,43 @@ class Stretch:
 
 
 @dataclass(frozen=True)
-class Hours:
-    """Opening hours of a place. No stretches at all: not known when somebody is there."""
+class WeeklyHours:
+    """Opening hours of a storeroom or shop. Without periods it is not known when somebody is there."""
 
     timezone: str
-    stretches: tuple[Stretch, ...]
+    periods: tuple[OpenPeriod, ...]
     call_out_minutes: int | None = None
 
-    def open_spans(self, at: datetime) -> Iterator[tuple[datetime, datetime]]:
-        """Manned spans from `at` on, in order, in UTC; a daylight-saving night is as long as it really is."""
+    def openings(self, at: datetime) -> Iterator[tuple[datetime, datetime]]:
+        """Open periods from `at` on, in order, in UTC; a night with a change of the clocks has its real length."""
         at, zone = at.astimezone(UTC), ZoneInfo(self.timezone)
         first_day = at.astimezone(zone).date() - timedelta(days=1)
         for offset in range(HORIZON_DAYS):
             day = first_day + timedelta(days=offset)
-            for stretch in sorted(self._of(day.weekday()), key=lambda s: s.opens):
-                opens = datetime.combine(day, stretch.opens, zone).astimezone(UTC)
-                closing_day = day + timedelta(days=1) if stretch.closes <= stretch.opens else day
-                closes = datetime.combine(closing_day, stretch.closes, zone).astimezone(UTC)
-                # In a night without 02:30 a stretch from then to 03:15 is over before it begins.
+            for period in sorted(self._of(day.weekday()), key=lambda period: period.opens):
+                opens = datetime.combine(day, period.opens, zone).astimezone(UTC)
+                closing_day = day + timedelta(days=1) if period.closes <= period.opens else day
+                closes = datetime.combine(closing_day, period.closes, zone).astimezone(UTC)
+                # In a night without 02:30 a period from then to 03:15 is over before it begins.
                 if closes > max(opens, at):
                     yield max(opens, at), closes
 
-    def _of(self, weekday: int) -> Iterable[Stretch]:
-        return (stretch for stretch in self.stretches if stretch.weekday == weekday)
+    def _of(self, weekday: int) -> Iterable[OpenPeriod]:
+        return (period for period in self.periods if period.weekday == weekday)
 
     def is_open(self, at: datetime) -> bool:
-        return next((start <= at for start, _ in self.open_spans(at)), False)
+        return next((start <= at for start, _ in self.openings(at)), False)
 
     def attended_from(self, at: datetime) -> datetime | None:
-        """The first moment from `at` on when somebody is there: open, opening, or called out; None when not known."""
-        opening = next((start for start, _ in self.open_spans(at)), None)
+        """The first moment from `at` on when somebody is there: open, opening, or called out; None where not known."""
+        opening = next((start for start, _ in self.openings(at)), None)
         if opening == at or self.call_out_minutes is None:
             return opening
         called = at + timedelta(minutes=self.call_out_minutes)
         return called if opening is None else min(called, opening)
 
     def done_at(self, at: datetime, minutes: int) -> datetime | None:
-        """When work that needs `minutes` is done: over closing time it rests, a called-out man stays."""
+        """When work of so many minutes is done: it rests while the place is closed; who was called out stays until the end."""
         if minutes <= 0:
             return at
         by_hours = self._by_hours(at, timedelta(minutes=minutes))
@@ -65,7 +65,7 @@ class Hours:
         return called if by_hours is None else min(called, by_hours)
 
     def _by_hours(self, at: datetime, left: timedelta) -> datetime | None:
-        for start, end in self.open_spans(at):
+        for start, end in self.openings(at):
             if end - start >= left:
                 return start + left
             left -= end - start

@@ -19,7 +19,7 @@ from api.models import IdempotencyRecord
 from inventory.models import Reservation, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.asking import local_day
-from inventory.stores.opening_hours import Hours, Stretch
+from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 from tests import factories as make
 from tests.api.records import post
 from tests.jobs import get_calculated
@@ -96,14 +96,14 @@ def test_a_local_day_is_as_long_as_it_is(day: date, hours: int) -> None:
 
 @pytest.mark.parametrize(("sunday", "minutes"), [("2026-03-29", 300), ("2026-10-25", 420)])
 def test_a_shop_that_is_open_all_night_works_as_long_as_the_night(sunday: str, minutes: int) -> None:
-    hours = Hours("Europe/Berlin", (Stretch(6, time(0), time(6)),))
+    hours = WeeklyHours("Europe/Berlin", (OpenPeriod(6, time(0), time(6)),))
     begin = datetime.fromisoformat(f"{sunday}T00:00").replace(tzinfo=UTC) - timedelta(hours=6)
-    opens, closes = next(hours.open_spans(begin))
+    opens, closes = next(hours.openings(begin))
     assert closes - opens == timedelta(minutes=minutes)
 
 
-def test_a_stretch_in_the_hour_that_there_is_not_opens_nothing() -> None:
-    hours = Hours("Europe/Berlin", (Stretch(6, time(2, 30), time(3, 15)),))
+def test_a_period_in_the_hour_that_the_clocks_skip_opens_nothing() -> None:
+    hours = WeeklyHours("Europe/Berlin", (OpenPeriod(6, time(2, 30), time(3, 15)),))
     before = datetime(2026, 3, 29, 0, 30, tzinfo=UTC)
     assert hours.attended_from(before) == datetime(2026, 4, 5, 0, 30, tzinfo=UTC)
     assert hours.done_at(before, 30) == datetime(2026, 4, 5, 1, 0, tzinfo=UTC)

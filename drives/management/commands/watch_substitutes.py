@@ -1,23 +1,23 @@
-"""`manage.py watch_substitutes`: tells of substitutes whose time ends soon or has ended. To be run every few hours."""
+"""`manage.py watch_substitutes`: events for temporary substitutes whose time ends soon or has ended. Run it every few hours."""
 
 import socket
 from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from drives.substitutes.approvals import watch
+from drives.substitutes.approvals import announce_ends
 from inventory.plumbing.leases import lease
 
 LASTS_SECONDS = 300
 
 
 class Command(BaseCommand):
-    help = "Tells once of each temporary substitute three days before its time ends, and once when it has run over."
+    help = "Records an event three days before the time of a temporary substitute ends, and one when it is overdue."
 
     def handle(self, *args: Any, **options: Any) -> None:
         with lease("watch_substitutes", socket.gethostname(), LASTS_SECONDS) as held:
             if held is None:
-                self.stdout.write("Another run is at it: nothing was done.")
+                self.stdout.write("Another run is under way: nothing was done.")
                 return
-            expiring, overdue = watch()
-        self.stdout.write(f"{expiring} end soon, {overdue} have run over.")
+            expiring, overdue = announce_ends()
+        self.stdout.write(f"{expiring} end soon, {overdue} are overdue.")

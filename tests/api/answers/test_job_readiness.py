@@ -49,7 +49,9 @@ def order(item: Item, promised_on: date | None, quantity: int = 2) -> None:
     make.SupplyOrderFactory(item=item, storeroom=room, quantity=quantity, promised_on=promised_on)
 
 
-def test_what_is_held_issued_or_free_is_ready(as_viewer: APIClient, place: Position, item: Item) -> None:
+def test_what_is_reserved_issued_or_available_is_ready(
+    as_viewer: APIClient, place: Position, item: Item
+) -> None:
     job(place, 3)
     room = make.StoreroomFactory()
     make.stock(item, room, 3)
@@ -58,7 +60,8 @@ def test_what_is_held_issued_or_free_is_ready(as_viewer: APIClient, place: Posit
     found = answer(as_viewer)
     (line,) = found["lines"]
     assert (found["is_ready"], line["state"]) == (True, "ready")
-    assert (line["issued"], line["held"], line["free"], line["missing"]) == (1, 1, 1, 0)
+    assert (line["issued"], line["reserved"], line["available"], line["missing"]) == (1, 1, 1, 0)
+    assert (line["code"], line["values"]) == ("available_but_not_reserved", {"quantity": 1})
     assert found["order_by"] is None
 
 
@@ -69,6 +72,7 @@ def test_what_is_missing_says_by_when_to_order(as_viewer: APIClient, place: Posi
     assert (found["is_ready"], line["state"], line["missing"]) == (False, "short", 2)
     assert line["order_by"] == found["order_by"] == str(NEEDED_BY - timedelta(days=22))
     assert line["is_late"] is False
+    assert (line["code"], line["values"]) == ("missing_and_not_on_order", {"missing": 2})
 
 
 def test_a_spread_of_lead_times_asks_for_an_earlier_order(
@@ -112,6 +116,8 @@ def test_what_could_serve_is_named(as_viewer: APIClient, place: Position, item: 
     make.stock(make.ItemFactory(stock_number="SPR-2"), make.StoreroomFactory(), 2)
     (line,) = answer(as_viewer)["lines"]
     assert (line["state"], line["substitutes"]) == ("substitute", ["SPR-2"])
+    assert line["values"] == {"missing": 2, "substitutes": ["SPR-2"]}
+    assert line["explanation"] == "2 missing; SPR-2 could serve."
 
 
 def test_nothing_serves_in_place_where_people_are_lifted(as_viewer: APIClient, item: Item) -> None:
@@ -123,7 +129,7 @@ def test_nothing_serves_in_place_where_people_are_lifted(as_viewer: APIClient, i
 def test_an_unknown_number_is_short(as_viewer: APIClient, place: Position) -> None:
     job(place, parts_needed=[{"item": "NOWHERE", "quantity": 1}])
     (line,) = answer(as_viewer)["lines"]
-    assert (line["state"], line["sentence"]) == ("short", "No item of that number is known.")
+    assert (line["state"], line["code"]) == ("short", "item_number_not_known")
 
 
 def test_a_job_without_parts_is_ready_and_an_unknown_one_is_not_there(

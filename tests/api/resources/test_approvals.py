@@ -37,7 +37,7 @@ def body(days: int = 30, **more: Any) -> dict[str, Any]:
     return {"approved_by": "Ines Okafor", "until_on": str(TODAY + timedelta(days=days))} | more
 
 
-def watched() -> str:
+def announced() -> str:
     out = StringIO()
     call_command("watch_substitutes", stdout=out)
     return out.getvalue().strip()
@@ -77,21 +77,23 @@ def test_longer_is_another_approval(as_manager: APIClient, unit: Installation) -
 
 
 @pytest.mark.parametrize(
-    ("more", "named"),
+    ("more", "named", "code"),
     [
-        ({"approved_by": " "}, "/approved_by"),
-        ({"until_on": "2020-01-01"}, "/until_on"),
-        ({"until_on": str(TODAY + timedelta(days=400))}, "/until_on"),
-        ({"until_on": None}, "/until_on"),
-        ({"inspect_by": str(TODAY + timedelta(days=60))}, "/inspect_by"),
-        ({"inspect_by": "2020-01-01"}, "/inspect_by"),
-        ({"differences": []}, "/differences"),
+        ({"approved_by": " "}, "/approved_by", None),
+        ({"until_on": "2020-01-01"}, "/until_on", "approval_already_over"),
+        ({"until_on": str(TODAY + timedelta(days=400))}, "/until_on", "approval_too_long"),
+        ({"until_on": None}, "/until_on", None),
+        ({"inspect_by": str(TODAY + timedelta(days=60))}, "/inspect_by", "approval_inspection_outside"),
+        ({"inspect_by": "2020-01-01"}, "/inspect_by", "approval_inspection_outside"),
+        ({"differences": []}, "/differences", None),
     ],
 )
 def test_an_approval_that_makes_no_sense_is_refused(
-    more: dict[str, Any], named: str, as_manager: APIClient, unit: Installation
+    more: dict[str, Any], named: str, code: str | None, as_manager: APIClient, unit: Installation
 ) -> None:
-    assert errors(post(as_manager, path(unit), body() | more)).keys() == {named}
+    refused = post(as_manager, path(unit), body() | more)
+    assert errors(refused).keys() == {named}
+    assert refused.json()["errors"][0].get("code") == code
     assert not Approval.objects.exists()
 
 
@@ -101,42 +103,43 @@ def test_only_a_manager_approves(as_storeroom: APIClient, as_viewer: APIClient, 
     assert as_viewer.get(path(unit)).status_code == 200
 
 
-def test_a_unit_that_came_off_runs_no_longer(as_manager: APIClient) -> None:
+def test_a_unit_that_was_removed_cannot_be_approved(as_manager: APIClient) -> None:
     gone = make.InstallationFactory(removed_at=timezone.now(), ended_by="preventive")
-    assert post(as_manager, path(gone), body()).status_code == 409
+    refused = post(as_manager, path(gone), body())
+    assert (refused.status_code, refused.json()["code"]) == (409, "unit_already_removed")
 
 
-def test_the_end_is_told_once_before_and_once_after(unit: Installation) -> None:
+def test_the_end_has_one_event_before_and_one_after(unit: Installation) -> None:
     until(unit, 4)
-    assert watched() == "0 end soon, 0 have run over."
+    assert announced() == "0 end soon, 0 are overdue."
     until(unit, 3)
-    assert [watched(), watched()] == ["1 end soon, 0 have run over.", "0 end soon, 0 have run over."]
+    assert [announced(), announced()] == ["1 end soon, 0 are overdue.", "0 end soon, 0 are overdue."]
     until(unit, -1)
-    assert [watched(), watched()] == ["0 end soon, 1 have run over.", "0 end soon, 0 have run over."]
-    told = Event.objects.filter(type__startswith="substitution.").order_by("id")
-    assert [event.type for event in told] == ["substitution.expiring", "substitution.overdue"]
-    assert (told[1].plant, told[1].data["position"]) == ("WEIR", unit.position.tag)
+    assert [announced(), announced()] == ["0 end soon, 1 are overdue.", "0 end soon, 0 are overdue."]
+    found = Event.objects.filter(type__startswith="substitution.").order_by("id")
+    assert [event.type for event in found] == ["substitution.expiring", "substitution.overdue"]
+    assert (found[1].plant, found[1].data["position"]) == ("WEIR", unit.position.tag)
 
 
-def test_another_approval_is_told_anew(as_manager: APIClient, unit: Installation) -> None:
+def test_another_approval_has_an_event_of_its_own(as_manager: APIClient, unit: Installation) -> None:
     until(unit, 2)
-    assert watched() == "1 end soon, 0 have run over."
+    assert announced() == "1 end soon, 0 are overdue."
     post(as_manager, path(unit), body(3))
-    assert watched() == "1 end soon, 0 have run over."
+    assert announced() == "1 end soon, 0 are overdue."
 
 
-def test_a_unit_that_came_off_is_not_watched(db: None) -> None:
+def test_a_unit_that_was_removed_is_not_announced(db: None) -> None:
     make.InstallationFactory(
         temporary_until=date(2024, 4, 1), removed_at=timezone.now(), ended_by="preventive"
     )
-    assert watched() == "0 end soon, 0 have run over."
+    assert announced() == "0 end soon, 0 are overdue."
 
 
 @pytest.mark.parametrize(
     ("word", "days"),
     [("overdue", [-1]), ("expiring", [3]), ("true", [-1, 3, 30]), ("false", [None])],
 )
-def test_they_are_listed_by_how_their_time_stands(
+def test_they_are_listed_by_how_much_time_is_left(
     word: str, days: list[int | None], as_viewer: APIClient, db: None
 ) -> None:
     for left in (-1, 3, 30, None):

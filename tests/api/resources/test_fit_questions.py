@@ -1,8 +1,10 @@
+import json
 from typing import Any
 
 import pytest
 from rest_framework.test import APIClient
 
+from api.webhooks.message import body_of
 from inventory.models import Event, FitQuestion, Item, StockEntry, Storeroom
 from inventory.stores import ledger
 from tests import factories as make
@@ -39,9 +41,15 @@ def test_a_misfit_opens_a_question_with_what_to_measure(as_storeroom: APIClient,
         "SPR-1",
         "WO-1",
     )
-    assert question["measure"].startswith("Measure the bore of the part and the shaft")
+    assert question["measure_fact"]["code"] == "measure_bore_and_shaft"
+    values = {"item": "SPR-1", "offered": 25, "position": place.tag, "required": 22}
+    assert question["measure_fact"]["values"] == values
+    assert question["measure"].endswith(f": 25 is recorded for SPR-1, 22 for {place.tag}.")
     assert question["verdict"]["grade"] == "unfit"
-    assert Event.objects.get(type="fit_question.opened").data["position"] == place.tag
+    event = Event.objects.get(type="fit_question.opened")
+    assert event.data["position"] == place.tag
+    shown = {**question["measure_fact"], "explanation": question["measure"]}
+    assert json.loads(body_of(event))["data"]["measure"] == shown
 
 
 def test_what_the_records_do_not_know_is_measured_before_what_fits(
@@ -50,10 +58,12 @@ def test_what_the_records_do_not_know_is_measured_before_what_fits(
     part = make.SprocketFactory(keyway_width_mm=None, keyway_depth_mm=None, key_standard="")
     make.stock(make.ItemFactory(stock_number="SPR-1", specification=part), main, 1)
     misfit(as_storeroom, position=make.PositionFactory().tag)
-    assert FitQuestion.objects.get().measure.startswith("Measure width and depth of the keyseat")
+    assert FitQuestion.objects.get().measure_fact["code"] == "measure_keyseat_and_key"
 
 
-def test_the_place_is_known_from_the_issue(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+def test_the_position_is_known_from_the_issue(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
     place = make.PositionFactory()
     ledger.issue(sprocket, main, 1, by="Marta Keller", work_order="WO-1", position=place.tag)
     misfit(as_storeroom, work_order="WO-1")
@@ -62,19 +72,30 @@ def test_the_place_is_known_from_the_issue(as_storeroom: APIClient, sprocket: It
 
 
 @pytest.mark.parametrize(
-    ("part", "measure"),
+    ("part", "code", "values"),
     [
-        ({}, "Measure bore_mm of the part: 25"),
-        ({"bore_type": "", "bore_mm": None}, "Measure bore_mm of the part: it is not recorded."),
+        ({}, "measure_recorded_attribute", {"attribute": "bore_mm", "recorded": 25.0}),
+        (
+            {"bore_type": "", "bore_mm": None},
+            "measure_attribute_not_recorded",
+            {"attribute": "bore_mm"},
+        ),
     ],
 )
 def test_without_a_place_the_most_doubtful_attribute_is_measured(
-    part: dict[str, Any], measure: str, as_storeroom: APIClient, main: Storeroom
+    part: dict[str, Any], code: str, values: dict[str, Any], as_storeroom: APIClient, main: Storeroom
 ) -> None:
     item = make.ItemFactory(stock_number="SPR-1", specification=make.SprocketFactory(**part))
     make.stock(item, main, 1)
     misfit(as_storeroom)
-    assert FitQuestion.objects.get().measure.startswith(measure)
+    assert FitQuestion.objects.get().measure_fact == {"code": code, "values": values}
+
+
+def test_a_question_from_before_codes_keeps_its_sentence(as_storeroom: APIClient, sprocket: Item) -> None:
+    misfit(as_storeroom)
+    FitQuestion.objects.update(measure="Measure the bore.", measure_fact={})
+    (question,) = as_storeroom.get(PATH).json()["results"]
+    assert (question["measure"], question["measure_fact"]) == ("Measure the bore.", None)
 
 
 def test_no_other_return_asks(as_storeroom: APIClient, sprocket: Item) -> None:
@@ -83,7 +104,7 @@ def test_no_other_return_asks(as_storeroom: APIClient, sprocket: Item) -> None:
     assert not FitQuestion.objects.exists()
 
 
-def test_a_movement_that_cannot_be_told_is_not_booked(
+def test_a_movement_without_its_question_is_not_booked(
     as_storeroom: APIClient, sprocket: Item, monkeypatch: Any
 ) -> None:
     def fail(*args: Any, **kwargs: Any) -> None:
@@ -104,6 +125,7 @@ def test_it_is_answered_once(as_storeroom: APIClient, as_viewer: APIClient, spro
     assert (found.status_code, found.json()["answer"]) == (200, "bore is 24.9")
     assert found.json()["answered_by"] == "the storeroom"
     assert found["ETag"] == as_storeroom.get(path)["ETag"]
-    assert post(as_storeroom, f"{path}answer/", {"answer": "y"}, key="a-2").status_code == 409
+    refused = post(as_storeroom, f"{path}answer/", {"answer": "y"}, key="a-2")
+    assert (refused.status_code, refused.json()["code"]) == (409, "fit_question_already_answered")
     assert names(as_viewer.get(f"{PATH}?answered=true&item=SPR-1"), "answer") == ["bore is 24.9"]
     assert names(as_viewer.get(f"{PATH}?answered=false"), "answer") == []

@@ -2,11 +2,11 @@ from datetime import UTC, datetime, time
 
 import pytest
 
-from inventory.stores.opening_hours import Hours, Stretch
+from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 
-DAY_SHIFT = tuple(Stretch(day, time(7), time(15, 30)) for day in range(5))
-SHOP = Hours("Europe/Berlin", DAY_SHIFT)
-CALLED = Hours("Europe/Berlin", DAY_SHIFT, call_out_minutes=90)
+DAY_SHIFT = tuple(OpenPeriod(day, time(7), time(15, 30)) for day in range(5))
+SHOP = WeeklyHours("Europe/Berlin", DAY_SHIFT)
+CALLED = WeeklyHours("Europe/Berlin", DAY_SHIFT, call_out_minutes=90)
 
 
 def at(text: str) -> datetime:
@@ -31,8 +31,8 @@ def test_a_call_out_is_taken_when_it_is_sooner():
 
 
 def test_without_hours_nobody_knows():
-    assert Hours("UTC", ()).attended_from(at("2026-11-24T03:00+01:00")) is None
-    assert Hours("UTC", ()).done_at(at("2026-11-24T03:00+01:00"), 10) is None
+    assert WeeklyHours("UTC", ()).attended_from(at("2026-11-24T03:00+01:00")) is None
+    assert WeeklyHours("UTC", ()).done_at(at("2026-11-24T03:00+01:00"), 10) is None
 
 
 def test_work_rests_over_closing_time():
@@ -43,7 +43,7 @@ def test_work_that_begins_at_night_begins_in_the_morning():
     assert SHOP.done_at(at("2026-11-24T03:00+01:00"), 75) == at("2026-11-24T08:15+01:00")
 
 
-def test_a_called_out_man_stays_until_it_is_done():
+def test_who_was_called_out_stays_until_it_is_done():
     assert CALLED.done_at(at("2026-11-20T20:00+01:00"), 75) == at("2026-11-20T22:45+01:00")
 
 
@@ -51,8 +51,8 @@ def test_no_work_takes_no_time():
     assert SHOP.done_at(at("2026-11-22T03:00+01:00"), 0) == at("2026-11-22T03:00+01:00")
 
 
-def test_a_stretch_may_run_into_the_next_day():
-    night = Hours("Europe/Berlin", (Stretch(4, time(22), time(6)),))
+def test_a_period_may_run_into_the_next_day():
+    night = WeeklyHours("Europe/Berlin", (OpenPeriod(4, time(22), time(6)),))
 
     assert night.is_open(at("2026-11-21T05:00+01:00"))
     assert not night.is_open(at("2026-11-21T06:00+01:00"))
@@ -68,13 +68,13 @@ def test_a_stretch_may_run_into_the_next_day():
     ],
 )
 def test_a_night_is_as_long_as_it_really_is_when_the_clocks_change(begin, minutes, done):
-    always = Hours("Europe/Berlin", tuple(Stretch(day, time(0), time(0)) for day in range(7)))
+    always = WeeklyHours("Europe/Berlin", tuple(OpenPeriod(day, time(0), time(0)) for day in range(7)))
 
     assert always.done_at(at(begin), minutes) == at(done)
 
 
-def test_spans_are_in_order_and_in_utc():
-    spans = list(SHOP.open_spans(at("2026-11-24T10:00+01:00")))
+def test_openings_are_in_order_and_in_utc():
+    openings = list(SHOP.openings(at("2026-11-24T10:00+01:00")))
 
-    assert spans == sorted(spans)
-    assert all(start.tzinfo is UTC and start < end for start, end in spans)
+    assert openings == sorted(openings)
+    assert all(start.tzinfo is UTC and start < end for start, end in openings)

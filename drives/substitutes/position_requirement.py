@@ -1,12 +1,18 @@
-"""What a position asks for: its own record first, then its drive's, then what sits there now; each borrowing is said."""
+"""What a position requires: its own record first, then its drive's, then the unit that is fitted there.
+
+Notes name what was taken from the fitted unit.
+"""
 
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import FilteredRelation, OuterRef, Q, QuerySet, Subquery
+
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.place.duty import Duty
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
+from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import shaft_of
 from inventory.interchange.requirement import Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
@@ -17,69 +23,65 @@ from inventory.interchange.vocabulary import (
     PositionRole,
     ShaftKind,
 )
-
-BORROWED = {
-    "chain": "chain",
-    "strands": "number of strands",
-    "teeth": "number of teeth",
-    "shaft": "shaft",
-    "single_cut": "cut of the teeth",
-    "hub_style": "hub style",
-    "material": "material",
-    "hardened_teeth": "tooth hardness",
-}
+from inventory.models import PartKind
 
 
 @dataclass(frozen=True)
-class PlaceAsked:
-    """A position with everything that its verdicts need."""
+class PositionRequirement:
+    """What the sprocket at a position must be, and the duty of its drive; `fitted` is the unit that is there now."""
 
     position: Position
     fitted: Installation | None
     required: Requirement
     duty: Duty
-    notes: tuple[str, ...]
+    notes: tuple[Fact, ...]
 
 
-def place_asked(position: Position) -> PlaceAsked:
-    """The requirement and duty of a position, loaded with its drive; four queries with what this asks for itself."""
-    fitted = _fitted(position)
-    own = _own_requirement(position)
-    record = _specification(fitted)
-    required, borrowed = _completed(own, record)
-    notes = (
-        [
-            f"Not recorded for this position, taken from the fitted unit: {', '.join(BORROWED[name] for name in borrowed)}."
-        ]
-        if borrowed
-        else []
+def positions_with_requirements() -> QuerySet[Position]:
+    """Positions with drive, plant and all that `position_requirement` reads, in one query.
+
+    The fitted unit, the teeth of the mating sprockets and the last elongation come as further columns.
+    """
+    mates = (
+        Position.objects.filter(drive=OuterRef("drive"), teeth__isnull=False)
+        .exclude(role=OuterRef("role"))
+        .exclude(role=PositionRole.IDLER)
     )
+    measured = Inspection.objects.filter(position__drive=OuterRef("drive"), elongation_percent__isnull=False)
+    plant = "drive__equipment__area__plant"
+    positions = Position.objects.annotate(
+        fitted_unit=FilteredRelation("installations", condition=Q(installations__removed_at__isnull=True)),
+        least_mating_teeth=Subquery(mates.order_by("teeth").values("teeth")[:1]),
+        most_mating_teeth=Subquery(mates.order_by("-teeth").values("teeth")[:1]),
+        elongation_percent=Subquery(measured.order_by("-at", "-id").values("elongation_percent")[:1]),
+    )
+    fitted = ("fitted_unit__item__specification", "fitted_unit__specification")
+    return positions.select_related(f"{plant}__storeroom__machine_shop", f"{plant}__machine_shop", *fitted)
+
+
+def position_requirement(position: Position) -> PositionRequirement:
+    """The requirement and duty of a position that `positions_with_requirements` gave; no query."""
+    required, borrowed = _completed(_own_requirement(position), fitted_sprocket(position))
+    notes = []
+    if borrowed:
+        notes.append(fact("requirement_taken_from_fitted_unit", attributes=borrowed))
     if position.requirement_basis == RequirementBasis.COPIED:
-        notes.append(
-            "The requirement was copied from what was fitted: an answer means equal to that, not to a drawing."
-        )
-    return PlaceAsked(position, fitted, required, _duty(position), tuple(notes))
+        notes.append(fact("requirement_copied_from_fitted_unit"))
+    return PositionRequirement(position, _fitted(position), required, _duty(position), tuple(notes))
 
 
-def _fitted(position: Position) -> Installation | None:
-    return (
-        Installation.objects.still_fitted()
-        .select_related("item__specification", "specification")
-        .filter(position=position)
-        .first()
-    )
-
-
-def _specification(fitted: Installation | None) -> Sprocket | None:
+def fitted_sprocket(position: Position) -> Sprocket | None:
+    """The sprocket that is fitted at such a position, as far as it is recorded."""
+    fitted = _fitted(position)
     if fitted is None:
         return None
     record = fitted.specification or (fitted.item.specification if fitted.item else None)
-    return attributes_of(record) if record is not None and record.kind == "sprocket" else None
+    return attributes_of(record) if record is not None and record.kind == PartKind.SPROCKET else None
 
 
-def fitted_attributes(position: Position) -> Sprocket | None:
-    """The sprocket that sits at a position now, as far as it is recorded."""
-    return _specification(_fitted(position))
+def _fitted(position: Position) -> Installation | None:
+    # Django sets the attribute of a filtered relation only where there is a row.
+    return getattr(position, "fitted_unit", None)
 
 
 def _own_requirement(position: Position) -> Requirement:
@@ -125,10 +127,10 @@ def _shaft(position: Position) -> Shaft | None:
     )
 
 
-def _completed(own: Requirement, fitted: Sprocket | None) -> tuple[Requirement, list[str]]:
-    """What the position does not say, as the unit that sits there has it."""
+def _completed(own: Requirement, fitted: Sprocket | None) -> tuple[Requirement, tuple[str, ...]]:
+    """The requirement with what the position leaves out taken from the fitted unit, and the names of that."""
     if fitted is None:
-        return own, []
+        return own, ()
     offered: dict[str, Any] = {
         "chain": fitted.chain,
         "strands": fitted.strands,
@@ -141,23 +143,25 @@ def _completed(own: Requirement, fitted: Sprocket | None) -> tuple[Requirement, 
     borrowed = {
         name: value for name, value in offered.items() if getattr(own, name) is None and value is not None
     }
-    return replace(own, **borrowed), list(borrowed)
+    return replace(own, **borrowed), tuple(borrowed)
 
 
 def _duty(position: Position) -> Duty:
-    drive = position.drive
+    drive: Drive = position.drive
+    columns: Any = position
     return Duty(
         power_kw=number(drive.power_kw),
         speed_rpm=number(drive.driver_speed_rpm),
         service_factor=number(drive.service_factor),
-        mating_teeth=_mating_teeth(position),
+        mating_teeth=_mating_teeth(columns),
         centre_distance_mm=number(drive.centre_distance_mm),
         links=drive.links,
         centre_adjustment_mm=_adjustment(drive.centre_adjustment_min_mm, drive.centre_adjustment_max_mm),
         fixed_centres=drive.fixed_centres,
         ratio_tolerance_percent=number(drive.ratio_tolerance_percent),
         lifting=drive.lifting,
-        elongation_percent=_elongation_percent(drive),
+        # A chain that was renewed since has to be measured again.
+        elongation_percent=number(columns.elongation_percent),
     )
 
 
@@ -165,27 +169,9 @@ def _adjustment(least: Decimal | None, most: Decimal | None) -> tuple[float, flo
     return None if least is None or most is None else (float(least), float(most))
 
 
-def _mating_teeth(position: Position) -> int | None:
-    """Teeth of the sprocket that this one drives or is driven by; None when there is none or more than one answer."""
-    mate = {PositionRole.DRIVER: PositionRole.DRIVEN, PositionRole.DRIVEN: PositionRole.DRIVER}.get(
-        PositionRole(position.role)
-    )
-    if mate is None:
+def _mating_teeth(position: Any) -> int | None:
+    """Teeth of the sprocket that this one drives or is driven by; None where there is none or more than one count."""
+    if position.role == PositionRole.IDLER or position.least_mating_teeth != position.most_mating_teeth:
         return None
-    teeth = {
-        other.teeth
-        for other in position.drive.positions.all()
-        if other.role == mate and other.teeth is not None
-    }
-    return teeth.pop() if len(teeth) == 1 else None
-
-
-def _elongation_percent(drive: Drive) -> float | None:
-    """The last elongation that somebody measured on this drive; a chain renewed since has to be measured again."""
-    last = (
-        Inspection.objects.filter(position__drive=drive, elongation_percent__isnull=False)
-        .order_by("-at", "-id")
-        .values_list("elongation_percent", flat=True)
-        .first()
-    )
-    return number(last)
+    teeth: int | None = position.least_mating_teeth
+    return teeth

@@ -1,0 +1,187 @@
+"""What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from drives.lessons.track_record import TrackRecord, track_records
+from drives.models import Position
+from drives.place.verdict import judge_for_place
+from drives.substitutes.companions import Companion, companions_for
+from drives.substitutes.position_requirement import (
+    PositionRequirement,
+    position_requirement,
+    positions_with_requirements,
+)
+from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
+from inventory.catalogue.candidates import (
+    Candidate,
+    grade_order,
+    judge_candidates,
+    shortlist,
+    tooth_range,
+)
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.stock_on_hand import StockOnHand, load_stock, load_stock_of_items
+from inventory.facts import Fact, fact
+from inventory.interchange.part_requirement import requirement_of
+from inventory.interchange.requirement import Requirement
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import Grade
+from inventory.models import Item, PartKind, Storeroom
+from inventory.stores.logistics import Logistics
+
+MOST_AVAILABLE_SUBSTITUTES = 5
+
+
+@dataclass(frozen=True)
+class Offer:
+    """One candidate with everything that goes with it."""
+
+    candidate: Candidate
+    companions: tuple[Companion, ...]
+    ready: ReadyTime
+    track_record: TrackRecord | None
+
+    @property
+    def is_usable(self) -> bool:
+        return self.candidate.verdict.grade is not Grade.UNFIT
+
+
+@dataclass(frozen=True)
+class RankedOffers:
+    """All candidates, best first, with the best of either order."""
+
+    required: Requirement
+    offers: tuple[Offer, ...] = ()
+    best_by_grade: Offer | None = None
+    best_by_ready: Offer | None = None
+    notes: tuple[Fact, ...] = ()
+    place: PositionRequirement | None = None
+
+
+def substitutes_for_position(
+    position: Position, *, here_id: int | None, at: datetime, ordering: str = "grade"
+) -> RankedOffers:
+    """Every item that could serve, or be mistaken for one that serves, at a position.
+
+    The position comes from `positions_with_requirements`. `here_id` is the storeroom whose counter asks; by default the one
+    that serves the plant. Five queries, whatever the number of candidates.
+    """
+    place, site, practice = position_requirement(position), DriveSite.of(position.drive), current_practice()
+    required, duty = place.required, place.duty
+    items = shortlist(required, tooth_range(required, duty.ratio_tolerance_percent), practice)
+    stock = load_stock((item.pk for item in items), to_storeroom_id=site.storeroom_id)
+    bushes = stock.bushes_at_hand()
+    candidates = judge_candidates(
+        items,
+        stock,
+        lambda offered: judge_for_place(required, offered, duty=duty, practice=practice, bushes=bushes),
+    )
+    loaded = _AtPosition(
+        place=place,
+        site=site,
+        stock=stock,
+        logistics=Logistics.load(stock.storerooms, site.shop),
+        track_records=track_records(position, items, at),
+        at=at,
+    )
+    offers = [loaded.offer(candidate) for candidate in candidates]
+    here_id = here_id if here_id is not None else site.storeroom_id
+    return _ranked(offers, required, here_id=here_id, ordering=ordering, place=place)
+
+
+def substitutes_for_item(
+    item: Item, *, here_id: int | None, at: datetime, ordering: str = "grade"
+) -> RankedOffers:
+    """Every other item judged part for part against this one; no drive is known, so nothing is said about duty."""
+    if item.specification is None or item.specification.kind != PartKind.SPROCKET:
+        return RankedOffers(Requirement(), notes=(fact("item_is_no_recorded_sprocket"),))
+    practice = current_practice()
+    required = requirement_of(attributes_of(item.specification))
+    items = [other for other in shortlist(required, tooth_range(required), practice) if other.pk != item.pk]
+    stock = load_stock_of_items((other.pk for other in items), to_storeroom_id=here_id)
+    site, logistics = DriveSite(here_id, None, 0), Logistics.load(stock.storerooms, None)
+    offers = [
+        Offer(candidate, (), ready_time(candidate, (), site=site, logistics=logistics, at=at), None)
+        for candidate in judge_candidates(
+            items, stock, lambda offered: judge(required, offered, practice=practice)
+        )
+    ]
+    return _ranked(offers, required, here_id=here_id, ordering=ordering)
+
+
+def available_substitutes(
+    item: Item, position: Position | None, *, here: Storeroom, at: datetime
+) -> list[Offer]:
+    """What is available anywhere and may serve at the position, else in place of the item: best first, five at most.
+
+    None for a drive that lifts.
+    """
+    if position is not None:
+        place = positions_with_requirements().get(pk=position.pk)
+        if place.drive.lifting:
+            return []
+        answer = substitutes_for_position(place, here_id=here.pk, at=at)
+    else:
+        known = Item.objects.with_specification().get(pk=item.pk)
+        answer = substitutes_for_item(known, here_id=here.pk, at=at)
+    usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
+    return usable[:MOST_AVAILABLE_SUBSTITUTES]
+
+
+@dataclass(frozen=True, kw_only=True)
+class _AtPosition:
+    """What is loaded once for all candidates of a position."""
+
+    place: PositionRequirement
+    site: DriveSite
+    stock: StockOnHand
+    logistics: Logistics
+    track_records: Mapping[int, TrackRecord]
+    at: datetime
+
+    def offer(self, candidate: Candidate) -> Offer:
+        companions = companions_for(
+            self.place.required, candidate.attributes, candidate.verdict, stock=self.stock
+        )
+        record = self.track_records.get(candidate.item.pk)
+        ready = self._ready_time(candidate, companions)
+        return Offer(_with_caution(candidate, record), companions, ready, record)
+
+    def _ready_time(self, candidate: Candidate, companions: tuple[Companion, ...]) -> ReadyTime:
+        if self.place.duty.lifting:
+            return ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
+        return ready_time(candidate, companions, site=self.site, logistics=self.logistics, at=self.at)
+
+
+def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:
+    """A caution where it lasted shorter; findings and grade stay as they are."""
+    verdict = candidate.verdict
+    if record is None or record.reason is None or record.outcome is None or verdict.grade is Grade.UNFIT:
+        return candidate
+    cautions = (*verdict.cautions, record.reason)
+    return replace(candidate, verdict=replace(verdict, cautions=cautions))
+
+
+def _ranked(
+    offers: list[Offer],
+    required: Requirement,
+    *,
+    here_id: int | None,
+    ordering: str,
+    place: PositionRequirement | None = None,
+) -> RankedOffers:
+    grade_key = grade_order(here_id)
+    by_grade = sorted(offers, key=lambda offer: grade_key(offer.candidate))
+    by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))
+    lifts = place is not None and place.duty.lifting  # No automatic substitute: nothing is put forward.
+    return RankedOffers(
+        required=required,
+        offers=tuple(by_ready if ordering == "ready" else by_grade),
+        best_by_grade=next((offer for offer in by_grade if offer.is_usable and not lifts), None),
+        best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
+        notes=place.notes if place else (),
+        place=place,
+    )

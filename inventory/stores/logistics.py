@@ -1,0 +1,85 @@
+"""When a part is on the counter, and when the machine shop has worked on it."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Q
+
+from inventory.catalogue.stock_on_hand import ShelfStock
+from inventory.interchange.findings import WorkStep
+from inventory.interchange.vocabulary import Operation
+from inventory.models import MachineShop, OpeningHours, Storeroom
+from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
+
+AT_THE_DRIVE = frozenset({Operation.CHANGE_BUSH, Operation.FIT_CHAIN, Operation.ADJUST_CENTRE})
+"""Work that the fitter does on the spot; everything else is done in the shop."""
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """A piece on the counter, and the storeroom that it came from."""
+
+    at: datetime
+    storeroom_id: int
+    storeroom: str
+
+
+@dataclass(frozen=True)
+class Logistics:
+    """Opening hours of storerooms and of one machine shop."""
+
+    storerooms: Mapping[int, Storeroom]
+    hours: Mapping[int, WeeklyHours]
+    shop_hours: WeeklyHours | None
+
+    @classmethod
+    def load(cls, storerooms: Iterable[Storeroom], shop: MachineShop | None) -> "Logistics":
+        """One query."""
+        rooms = {room.pk: room for room in storerooms}
+        places = Q(storeroom__in=rooms)
+        if shop is not None:
+            places |= Q(machine_shop=shop)
+        periods: dict[int | None, list[OpenPeriod]] = defaultdict(list)
+        for row in OpeningHours.objects.filter(places):
+            # The shop's own rows have no storeroom.
+            periods[row.storeroom_id].append(OpenPeriod(row.weekday, row.opens, row.closes))
+        return cls(
+            storerooms=rooms,
+            hours={pk: _weekly_hours(room, periods[pk]) for pk, room in rooms.items()},
+            shop_hours=None if shop is None else _weekly_hours(shop, periods[None]),
+        )
+
+    def arrival(self, shelf: ShelfStock, at: datetime) -> Arrival | None:
+        """None where the transfer time or the hours are not known."""
+        attended = self.hours[shelf.storeroom_id].attended_from(at)
+        if shelf.transfer_minutes is None or attended is None:
+            return None
+        minutes = self.storerooms[shelf.storeroom_id].pick_minutes + shelf.transfer_minutes
+        return Arrival(attended + timedelta(minutes=minutes), shelf.storeroom_id, shelf.storeroom)
+
+    def first_arrival(self, shelves: Iterable[ShelfStock], at: datetime) -> Arrival | None:
+        arrivals = [arrival for shelf in shelves if (arrival := self.arrival(shelf, at)) is not None]
+        return min(arrivals, key=lambda arrival: (arrival.at, arrival.storeroom_id), default=None)
+
+    def shop_done_at(self, at: datetime, steps: Iterable[WorkStep]) -> datetime | None:
+        """When the shop has done its steps; None where a time, the shop or its hours are not known."""
+        minutes = [step.minutes for step in steps if step.operation not in AT_THE_DRIVE]
+        if not minutes:
+            return at
+        total = _total(minutes)
+        return None if total is None or self.shop_hours is None else self.shop_hours.done_at(at, total)
+
+
+def minutes_at_the_drive(steps: Iterable[WorkStep]) -> int | None:
+    return _total(step.minutes for step in steps if step.operation in AT_THE_DRIVE)
+
+
+def _total(minutes: Iterable[int | None]) -> int | None:
+    known = list(minutes)
+    return None if None in known else sum(one for one in known if one is not None)
+
+
+def _weekly_hours(place: Storeroom | MachineShop, periods: list[OpenPeriod]) -> WeeklyHours:
+    return WeeklyHours(place.timezone, tuple(periods), place.call_out_minutes)
