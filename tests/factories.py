@@ -31,7 +31,8 @@ from inventory.models import (
     SupplyOrder,
     TransferTime,
 )
-from inventory.stores.ledger import Booked, receive
+from inventory.stores.ledger import Booked
+from tests.movements import receive
 
 MORNING = datetime(2024, 3, 4, 6, 30, tzinfo=UTC)
 """A Monday, well in the past, before the first shift's first job."""

@@ -21,11 +21,14 @@ from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
 from api.edge.scope import is_visible
+from api.wording.sentences import sentence
 from drives.feed.quarantine import NotWaiting
-from drives.service_record.history import LivesOverlap, NothingFitted, UnitFitted
-from drives.service_record.requests import ReferenceTaken, Retracted
-from inventory.plumbing.record_validation import RecordRefusal
-from inventory.stores.kits import KitEnded, KitStands
+from drives.service_record.history import InstallationsOverlap, NothingFitted, UnitFitted
+from drives.service_record.requests import AlreadyRetracted, ReferenceTaken
+from inventory.facts import Refusal
+from inventory.number_checks import InvalidNumber
+from inventory.stores.counting.counts import CountDone, CountedSince
+from inventory.stores.kits import KitEnded, KitExists
 
 logger = logging.getLogger(__name__)
 
@@ -53,14 +56,16 @@ KINDS = {
     503: ("unavailable", "The service cannot answer now"),
 }
 
-CONFLICTS: dict[type[RecordRefusal], str] = {
-    KitStands: "kit",
+CONFLICTS: dict[type[Refusal], str] = {
+    CountDone: "",
+    CountedSince: "",
+    KitExists: "kit",
     KitEnded: "",
     UnitFitted: "installation",
-    LivesOverlap: "installation",
+    InstallationsOverlap: "installation",
     NothingFitted: "",
     ReferenceTaken: "request",
-    Retracted: "",
+    AlreadyRetracted: "",
     NotWaiting: "",
 }
 """Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""
@@ -113,17 +118,22 @@ class Unavailable(APIException):
 class PointedErrors(APIException):
     """Bad fields, each with its pointer; `parameters` says that the pointers name query parameters.
 
-    Extra members (`code`, `values`) go into every row.
+    `code` and `values` go into every row.
     """
 
     status_code = 400
     default_code = "invalid"
 
     def __init__(
-        self, messages: Mapping[str, str | list[str]], *, parameters: bool = False, **extra: object
+        self,
+        messages: Mapping[str, str | list[str]],
+        *,
+        parameters: bool = False,
+        code: str = "invalid",
+        values: Mapping[str, Any] | None = None,
     ) -> None:
         self.rows: list[dict[str, Any]] = [
-            {"pointer": at, "detail": text, **extra}
+            {"pointer": at, "detail": text, "code": code, "values": dict(values or {})}
             for at, texts in messages.items()
             for text in ([texts] if isinstance(texts, str) else texts)
         ]
@@ -155,7 +165,10 @@ def core_refusals(*at: str | int) -> Iterator[None]:
     except (ValueError, OverflowError) as error:
         named = re.search(r"`(\w+)`", str(error))
         parts = (*at, named.group(1)) if named else at
-        raise field_errors({pointer(*parts): str(error)}) from error
+        known: dict[str, Any] = (
+            {"code": error.code, "values": error.values} if isinstance(error, InvalidNumber) else {}
+        )
+        raise PointedErrors({pointer(*parts): str(error)}, **known) from error
 
 
 def summary(rows: list[dict[str, Any]]) -> str:
@@ -182,7 +195,7 @@ def translate(error: BaseException) -> APIException | None:
     """The answerable form of an exception; None for one that is a fault of the service."""
     if isinstance(error, APIException):
         return error
-    if isinstance(error, RecordRefusal):
+    if isinstance(error, Refusal):
         return from_refusal(error)
     if isinstance(error, Http404):
         return exceptions.NotFound("It does not exist, or may not be seen with these credentials.")
@@ -199,10 +212,23 @@ def translate(error: BaseException) -> APIException | None:
     return from_database(error)
 
 
-def from_refusal(refusal: RecordRefusal) -> APIException:
-    if (name := CONFLICTS.get(type(refusal))) is None:
-        return field_errors({pointer(MEMBERS.get(refusal.field, refusal.field)): refusal.sentence})
-    return Conflict(refusal.sentence, **({name: getattr(refusal, name).pk} if name else {}))
+def from_refusal(refusal: Refusal) -> APIException:
+    """400 for the field that has to change, or 409 for a refusal by the present state or without a field."""
+    name = CONFLICTS.get(type(refusal), "" if not refusal.field else None)
+    if name is None:
+        return field_refusal(refusal, MEMBERS.get(refusal.field, refusal.field))
+    return state_refusal(refusal, **({name: getattr(refusal, name).pk} if name else {}))
+
+
+def field_refusal(refusal: Refusal, *at: str | int) -> PointedErrors:
+    """400 with the sentence of the refusal, its code and its values, at the field that has to change."""
+    where = pointer(*(at or (refusal.field,)))
+    return PointedErrors({where: sentence(refusal.fact)}, **refusal.fact.as_json())
+
+
+def state_refusal(refusal: Refusal, **extra: object) -> Conflict:
+    """409 with the sentence of the refusal, its code and its values."""
+    return Conflict(sentence(refusal.fact), **refusal.fact.as_json(), **extra)
 
 
 def from_database(error: BaseException) -> APIException | None:
@@ -305,7 +331,12 @@ def pointed(error: APIException) -> tuple[int, list[dict[str, Any]]]:
         return error.status_code, []
     found = list(flatten(error.detail))
     taken = bool(found) and all(getattr(one, "code", "") in ("unique", "unique_together") for _, one in found)
-    return (409 if taken else 400), [{"pointer": at, "detail": str(one)} for at, one in found]
+    return (409 if taken else 400), [error_row(at, one) for at, one in found]
+
+
+def error_row(at: str, detail: ErrorDetail | str) -> dict[str, Any]:
+    """A row for an error of a serializer: the code is the serializer's own, and has no values."""
+    return {"pointer": at, "detail": str(detail), "code": getattr(detail, "code", "invalid"), "values": {}}
 
 
 def problem(
@@ -350,9 +381,18 @@ def problem_handler(error: Exception, context: Mapping[str, Any]) -> HttpRespons
 def problem_response(error: APIException, request: HttpRequest | Request | None) -> ProblemResponse:
     status, rows = pointed(error)
     extra: dict[str, object] = {"errors": rows} if rows else {}
+    if len(rows) < 2:
+        extra |= code_of(error, rows)
     extra |= getattr(error, "extra", {})
     detail = summary(rows) if rows else str(error.detail)
     return ProblemResponse(problem(request, status, detail, extra), status, headers_of(error))
+
+
+def code_of(error: APIException, rows: list[dict[str, Any]]) -> dict[str, object]:
+    """Code and values of a single error, for the top of the answer."""
+    if rows:
+        return {name: rows[0][name] for name in ("code", "values")}
+    return {"code": getattr(error.detail, "code", error.default_code), "values": {}}
 
 
 def headers_of(error: APIException) -> dict[str, str]:

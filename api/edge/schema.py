@@ -87,7 +87,10 @@ class BearerScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-c
 
 
 REASON = {
-    "code": {"type": "string", "description": "Why, as a stable code."},
+    "code": {
+        "anyOf": [{"$ref": "#/components/schemas/FactCode"}, {"type": "string"}],
+        "description": "Why, as a stable code: one of the list, or the code of a validation such as `required`.",
+    },
     "values": {"type": "object", "additionalProperties": {}},
 }
 

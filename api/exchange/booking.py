@@ -2,8 +2,9 @@
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome
+from api.wording.sentences import sentence
 from inventory.models import Condition, MovementKind
-from inventory.stores.ledger import LedgerRefusal, Movement, post_many
+from inventory.stores.ledger import LedgerRefusal, Movement, book_many
 from inventory.stores.ledger.movement import Who
 
 COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}
@@ -12,10 +13,12 @@ COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}
 
 def book_movements(rows: list[ParsedRow], report: Report, by: Who) -> None:
     sound = [(row, movement) for row in rows if (movement := movement_of(row, report, by)) is not None]
-    posted = post_many([movement for _, movement in sound])
-    for (row, _), outcome in zip(sound, posted.outcomes, strict=True):
+    results = book_many([movement for _, movement in sound])
+    for (row, _), outcome in zip(sound, results.outcomes, strict=True):
         if isinstance(outcome, LedgerRefusal):
-            report.reject(row.line, row.name, COLUMNS.get(outcome.field, outcome.field), outcome.sentence)
+            report.reject(
+                row.line, row.name, COLUMNS.get(outcome.field, outcome.field), sentence(outcome.fact)
+            )
         else:
             report.note(row.line, row.name, RowOutcome.UNCHANGED if outcome.is_replay else RowOutcome.CREATED)
 

@@ -11,9 +11,11 @@ from typing import Any
 from api.edge.change_log import logging_changes
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
+from api.wording.sentences import sentence
 from drives.models import Inspection, Installation
 from drives.service_record import history
 from drives.service_record.history import HistoryRefusal
+from inventory.facts import fact
 from inventory.stores.ledger.movement import Who
 
 BEGIN = ("temporary_until", "approved_by", "approval_reference", "inspect_by")
@@ -46,7 +48,9 @@ def record_each(rows: list[ParsedRow], report: Report, known: dict[Any, Any], re
         try:
             outcome = record(row, known.get((row.values["position"].pk, moment)))
         except HistoryRefusal as refusal:
-            report.reject(row.line, row.name, COLUMNS.get(refusal.field, refusal.field), refusal.sentence)
+            report.reject(
+                row.line, row.name, COLUMNS.get(refusal.field, refusal.field), sentence(refusal.fact)
+            )
         else:
             report.note(row.line, row.name, outcome)
 
@@ -90,7 +94,7 @@ def record_new(given: dict[str, Any]) -> None:
     if "removed_at" not in end:
         if end:
             name = next(iter(end))
-            raise HistoryRefusal(name, f"{name} belongs to an end: give removed_at too, or leave it empty.")
+            raise HistoryRefusal(fact("removal_without_date", field=name), field=name)
         history.install(position, **values)
     elif any(name in values for name in BEGIN):
         unit = history.install(position, **values)
@@ -115,6 +119,4 @@ def refuse_contradiction(before: Any, given: dict[str, Any]) -> None:
         if name == "note" and value in stands:
             continue
         if stands != value:
-            raise HistoryRefusal(
-                name, f"{name} is recorded as '{stands}': what has happened is not rewritten by an import."
-            )
+            raise HistoryRefusal(fact("recorded_otherwise", field=name, recorded=str(stands)), field=name)

@@ -16,8 +16,9 @@ from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome, counted
+from api.wire.facts import reason_with_sentence
 from api.wire.work_order_bodies import check_key, valid_body
-from drives.feed.intake import Taken, take_in
+from drives.feed.intake import IntakeResult, take_in
 
 FEED_KIND = {"work-orders": "work_order", "parts-used": "parts_used", "meter-readings": "meter_reading"}
 NESTED = frozenset({"failure", "parts_needed", "parts_used", "attributes"})
@@ -158,11 +159,11 @@ def plain(value: Any) -> Any:
     return json_value(value)
 
 
-def report_message(report: Report, message: Message, taken: Taken) -> None:
+def report_message(report: Report, message: Message, taken: IntakeResult) -> None:
     if taken.reasons and taken.outcome in ("waiting", "unchanged"):
         for line in message.lines:
             for reason in taken.reasons:
-                report.wait(line, message.name, reason["field"], reason["detail"])
+                report.wait(line, message.name, reason["field"], reason_with_sentence(reason)["detail"])
         return
     applied = RowOutcome.CREATED if taken.created else RowOutcome.UPDATED
     note_lines(report, message, applied if taken.applied else RowOutcome.UNCHANGED)

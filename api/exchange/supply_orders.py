@@ -12,6 +12,7 @@ from api.edge.change_log import logging_changes
 from api.edge.scope import OUTSIDE_SCOPE, is_visible
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
+from api.wording.sentences import sentence
 from inventory.models import SupplyOrder
 from inventory.stores.ledger.movement import Who
 from inventory.stores.supply_orders import CONTENT, SupplyRefusal, Upserted, upsert_many
@@ -30,7 +31,7 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
     for row, draft, outcome in zip(rows, drafts, outcomes, strict=True):
         if isinstance(outcome, SupplyRefusal):
             column = COLUMNS.get(outcome.field, outcome.field)
-            report.reject(row.line, row.name, column, outcome.sentence)
+            report.reject(row.line, row.name, column, sentence(outcome.fact))
         elif is_undecided(draft, outcome):
             report.reject(row.line, row.name, "updated_at", undecided(draft, outcome.order))
         else:

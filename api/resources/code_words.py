@@ -17,9 +17,8 @@ from api.edge.filtering import TruthFilter, WordsFilter
 from api.wire.records.code_words import CODE_WORDS
 from api.wire.serializers import DeclaredSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
-from drives.feed.code_mapping import read_code
-from drives.feed.codes import WORDS
-from drives.feed.iso14224_codes import standard_codes
+from drives.feed.code_mapping import VOCABULARY, standard_codes
+from drives.feed.quarantine import map_code
 from drives.models import CodeWord
 
 
@@ -47,7 +46,7 @@ class StandardAnswerSerializer(serializers.Serializer[Any]):
 
 
 class CodeWordFilter(filterset_of(CODE_WORDS)):  # type: ignore[misc]
-    field = WordsFilter(choices=list(WORDS))
+    field = WordsFilter(choices=list(VOCABULARY))
     unread = TruthFilter(method="filter_unread", help_text="Nobody has read it yet.")
 
     def filter_unread(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
@@ -64,7 +63,7 @@ class CodeWordViewSet(EtagUpdateMixin, ReadRecordViewSet):
     def perform_update(self, serializer: Any) -> CodeWord:
         code = serializer.instance
         word = serializer.validated_data.get("word", code.word)
-        return read_code(code, word, by=caller_name(self.request), now=timezone.now())
+        return map_code(code, word, by=caller_name(self.request), now=timezone.now())
 
     @extend_schema(responses=StandardAnswerSerializer)
     @action(detail=False)

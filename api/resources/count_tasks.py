@@ -14,7 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import Conflict, parameter_errors
+from api.edge.errors import parameter_errors, state_refusal
 from api.edge.parsing import (
     StrictCharField,
     StrictChoiceField,
@@ -33,7 +33,7 @@ from inventory.models import Condition, CountCause, CountTask, Item, StockPiece,
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
 from inventory.stores.counting.accuracy import accuracy, hazards
-from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.count_requests import request_count
 
 CountTaskSerializer = serializer_of(COUNT_TASKS)
 
@@ -94,7 +94,7 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> CountTask:
         values = serializer.validated_data
-        return ask_for_count(**values, cause=CountCause.ASKED, at=timezone.now())
+        return request_count(**values, cause=CountCause.ASKED, at=timezone.now())
 
     @post_action(CountSerializer, CountTaskSerializer, needs_key=True)
     def count(self, task: CountTask, values: dict[str, Any]) -> None:
@@ -123,7 +123,7 @@ def count_refusals(request: Request) -> Iterator[None]:
         try:
             yield
         except (counts.CountDone, counts.CountedSince) as refusal:
-            raise Conflict(refusal.sentence) from refusal
+            raise state_refusal(refusal) from refusal
 
 
 def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:

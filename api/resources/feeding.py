@@ -6,10 +6,11 @@ from typing import Any
 from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
-from api.edge.errors import flatten, pointer
+from api.edge.errors import error_row, flatten, pointer
 from api.edge.scope import OUTSIDE_SCOPE, refuse_hidden
+from api.wire.facts import reason_with_sentence
 from api.wire.work_order_bodies import check_key, valid_body
-from drives.feed.intake import Taken, take_in
+from drives.feed.intake import IntakeResult, take_in
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope, in_plants, in_storerooms
@@ -17,7 +18,9 @@ from inventory.models.access_scope import current_scope, in_plants, in_storeroom
 MOST_AT_ONCE = 1_000
 
 
-def process_message(kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True) -> Taken:
+def process_message(
+    kind: str, source: str, external_id: str, data: Any, *, strictly: bool = True
+) -> IntakeResult:
     """Process one message: invalid content is refused; if a record that it names is missing, it waits."""
     check_key(source, external_id)
     body = valid_body(kind, data)
@@ -70,32 +73,33 @@ def process_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:
 
 def answer_element(kind: str, index: int, element: Any) -> dict[str, Any]:
     if not isinstance(element, dict):
-        return refused(index, {}, [("", "An object is expected here.")])
+        return refused(index, {}, [error_row("", "An object is expected here.")])
     rest = dict(element)
     key = {name: rest.pop(name, "") for name in ("source", "external_id")}
     wrong = [
-        (pointer(name), "Text is expected here.") for name, value in key.items() if type(value) is not str
+        error_row(pointer(name), "Text is expected here.")
+        for name, value in key.items()
+        if type(value) is not str
     ]
     if wrong:
         return refused(index, {}, wrong)
     try:
         taken = process_message(kind, key["source"], key["external_id"], rest, strictly=False)
     except ValidationError as error:
-        return refused(index, key, [(at, str(text)) for at, text in flatten(error.detail)])
+        return refused(index, key, [error_row(at, text) for at, text in flatten(error.detail)])
     status = 202 if taken.waits_for_records else 201 if taken.created else 200
     return {"index": index, "status": status, **key, **message_result(taken), "errors": []}
 
 
-def refused(index: int, key: dict[str, str], wrong: list[tuple[str, str]]) -> dict[str, Any]:
-    rows = [{"pointer": at, "detail": text} for at, text in wrong]
+def refused(index: int, key: dict[str, str], rows: list[dict[str, Any]]) -> dict[str, Any]:
     result = {"applied": False, "outcome": "refused", "message": None, "reasons": [], "errors": rows}
     return {"index": index, "status": 400, "source": "", "external_id": "", **key, **result}
 
 
-def message_result(taken: Taken) -> dict[str, Any]:
+def message_result(taken: IntakeResult) -> dict[str, Any]:
     return {
         "applied": taken.applied,
         "outcome": taken.outcome,
         "message": taken.message.pk,
-        "reasons": taken.reasons,
+        "reasons": [reason_with_sentence(one) for one in taken.reasons],
     }

@@ -7,7 +7,6 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 
 from api.edge.auth import caller_name
-from api.edge.errors import Conflict
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictSerializer
 from api.resources.work_orders import ReasonSerializer
@@ -15,7 +14,6 @@ from api.wire.records.inbound_messages import INBOUND_MESSAGES
 from api.wire.serializers import EmptyBodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
 from drives.feed import quarantine
-from drives.models import MessageOutcome
 
 
 class InboundMessageSerializer(ReadSerializer):
@@ -41,8 +39,7 @@ class InboundMessageViewSet(ReadRecordViewSet):
     def retry(self, request: Request, pk: str) -> HttpResponseBase:
         """Look again for the records that the message waits for."""
         message = self.get_object()
-        if message.outcome != MessageOutcome.WAITING:
-            raise Conflict(f"This message does not wait: its outcome is {message.outcome}.")
+        quarantine.refuse_unless_waiting(message)
         quarantine.retry(message, timezone.now())
         return self.respond(message)
 

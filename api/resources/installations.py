@@ -26,7 +26,6 @@ from api.edge.parsing import (
     UtcDateTimeField,
 )
 from api.models import Role
-from api.wire.facts import fact_refusals
 from api.wire.fields import OptionalTextField, WordField
 from api.wire.recorded_checks import RecordedChecksField
 from api.wire.records.installations import INSTALLATIONS
@@ -171,6 +170,5 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
         """Let the unit run until a day. What differs from the requirement is kept as it is known now."""
         said = self.read(ApprovalRequestSerializer, request)
         values = {name: value for name, value in said.items() if value is not None}
-        with fact_refusals():
-            approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
+        approval = approvals.approve(self.get_object(), **values, by=caller_name(request))
         return Response(ApprovalSerializer(approval).data, status=status.HTTP_201_CREATED)

@@ -9,7 +9,7 @@ from django.utils import timezone
 from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import field_errors, pointer
+from api.edge.errors import field_refusal
 from api.edge.filtering import TruthFilter
 from api.edge.parsing import (
     StrictCharField,
@@ -28,7 +28,7 @@ from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, Reservation, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import kits
-from inventory.stores.ledger import Line, LineRefused
+from inventory.stores.ledger import LineRefused, ReservationLine
 
 MOST_LINES = 200
 
@@ -90,7 +90,7 @@ def line_refusals(request: Request) -> Iterator[None]:
 def line_refused(request: Request, refused: LineRefused) -> Exception:
     """A shelf that holds too little is a conflict that names the line, anything else a bad member of it."""
     if not isinstance(refused.refusal, OF_THE_STATE):
-        return field_errors({pointer("lines", refused.line, refused.field): refused.sentence})
+        return field_refusal(refused, "lines", refused.line, refused.field)
     answer = conflict(request, refused.refusal, None)
     answer.extra["line"] = refused.line
     return answer
@@ -109,7 +109,7 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> Kit:
         values = dict(serializer.validated_data)
-        lines = [Line(**line) for line in values.pop("lines")]
+        lines = [ReservationLine(**line) for line in values.pop("lines")]
         values["place"] = values.get("place") or ""
         with line_refusals(self.request):
             return kits.make(

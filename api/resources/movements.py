@@ -12,7 +12,7 @@ from rest_framework.request import Request
 
 from api.answers.substitutes import OfferSerializer
 from api.edge.concurrency import EtagCreateMixin, etag_response
-from api.edge.errors import Conflict
+from api.edge.errors import state_refusal
 from api.edge.filtering import WordsFilter
 from api.edge.idempotency import idempotent
 from api.resources.booking import (
@@ -27,12 +27,13 @@ from api.resources.remedies import ledger_refusals
 from api.wire.records.movements import MOVEMENTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
-from drives.service_record.reservation_override import may_go_first
+from drives.service_record.reservation_override import may_override_reservation
 from drives.substitutes.fit_questions import open_questions
 from drives.substitutes.offers import available_substitutes
+from inventory.facts import fact
 from inventory.models import MovementKind, StockEntry
 from inventory.stores import ledger
-from inventory.stores.counting.remedies import Found, found, not_there
+from inventory.stores.counting.found_and_missing import FoundStock, book_found, book_not_there
 from inventory.stores.ledger.booking import book
 
 
@@ -100,10 +101,9 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> StockEntry:
         movement = movement_of(serializer.validated_data, caller_of(self.request))
-        if movement.override and not may_go_first(movement.work_order):
-            raise Conflict(
-                f"{movement.work_order} is no corrective work: what is reserved is not taken for it."
-            )
+        if movement.override and not may_override_reservation(movement.work_order):
+            found = fact("override_only_for_corrective_work", work_order=movement.work_order)
+            raise state_refusal(ledger.LedgerRefusal(found, field="override"))
         with ledger_refusals(self.request, movement):
             booked = book(movement)
         if not booked.is_replay:
@@ -133,7 +133,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         counted = values.pop("counted", None)
         movement = movement_of({**values, "kind": MovementKind.ISSUE}, caller_of(request))
         with ledger_refusals(request, movement):
-            done = found(movement, counted=counted)
+            done = book_found(movement, counted=counted)
         return self.created(request, done.issue.entry, **shown_found(self, done))
 
     @extend_schema(request=NotThereRequestSerializer, responses={201: NotThereSerializer})
@@ -147,7 +147,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         values = dict(self.read(NotThereRequestSerializer, request))
         position = values.pop("position", None)
         with ledger_refusals(request):
-            done = not_there(**values, by=caller_of(request))
+            done = book_not_there(**values, by=caller_of(request))
         offers = available_substitutes(values["item"], position, here=values["storeroom"], at=timezone.now())
         shown = OfferSerializer(offers, many=True).data
         return self.created(request, done.count.entry, count_task=done.task.pk, next=shown)
@@ -159,6 +159,6 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         return response
 
 
-def shown_found(view: MovementViewSet, done: Found) -> dict[str, Any]:
+def shown_found(view: MovementViewSet, done: FoundStock) -> dict[str, Any]:
     count = view.represent(view.fresh(done.count.entry)) if done.count else None
     return {"count": count, "count_task": done.task.pk if done.task else None}

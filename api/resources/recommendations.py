@@ -10,9 +10,10 @@ from rest_framework import serializers
 
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_policy_decision
+from api.edge.errors import field_refusal, state_refusal
 from api.edge.parsing import StrictCharField, StrictIntegerField
 from api.wire.declaration import WireRecord
-from api.wire.facts import FactsField, SentencesField, conflict, field_refusal
+from api.wire.facts import FactsField, SentencesField
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
 from api.wire.serializers import BodySerializer, ReadSerializer
@@ -90,7 +91,7 @@ def decision_refusals() -> Iterator[None]:
     except DecisionUnsound as refusal:
         raise field_refusal(refusal) from refusal
     except DecisionRefused as refusal:
-        raise conflict(refusal) from refusal
+        raise state_refusal(refusal) from refusal
 
 
 class RecommendationViewSet(ReadRecordViewSet):

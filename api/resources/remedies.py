@@ -1,4 +1,4 @@
-"""How the refusals of the ledger are answered: a bad member, or a conflict with what can be done about it."""
+"""Answers to refusals of the ledger: 400 for a wrong member, or 409 with what can be done about it."""
 
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -7,8 +7,8 @@ from typing import Any
 from django.urls import reverse
 from rest_framework.request import Request
 
-from api.edge.errors import Conflict, field_errors, pointer
-from drives.service_record.reservation_override import may_go_first
+from api.edge.errors import Conflict, field_refusal, state_refusal
+from drives.service_record.reservation_override import may_override_reservation
 from inventory.models import MovementKind, Reservation
 from inventory.stores.ledger import (
     AlreadyBooked,
@@ -18,7 +18,7 @@ from inventory.stores.ledger import (
     NotReversible,
     PiecesTooShort,
     ReservationEnded,
-    Reserved,
+    ReservedForOthers,
     StockShort,
 )
 
@@ -34,21 +34,21 @@ def ledger_refusals(request: Request, movement: Movement | None = None) -> Itera
     except LedgerRefusal as refusal:
         if not isinstance(refusal, OF_THE_STATE):
             member = MEMBERS.get(refusal.field, refusal.field)
-            raise field_errors({pointer(member): refusal.sentence}) from refusal
+            raise field_refusal(refusal, member) from refusal
         raise conflict(request, refusal, movement) from refusal
 
 
 def conflict(request: Request, refusal: LedgerRefusal, movement: Movement | None) -> Conflict:
     extra: dict[str, object] = {"remedies": remedies(request, refusal, movement)}
     if isinstance(refusal, StockShort):
-        extra |= {name: getattr(refusal, name) for name in ("asked", "available", "on_hand", "reserved")}
-    if isinstance(refusal, Reserved):
+        extra |= {name: getattr(refusal, name) for name in ("requested", "available", "on_hand", "reserved")}
+    if isinstance(refusal, ReservedForOthers):
         extra["reservations"] = holds(refusal.reservations)
     if isinstance(refusal, PiecesTooShort):
         extra["piece_links"] = list(refusal.pieces)
     if isinstance(refusal, AlreadyBooked):
         extra["movement"] = refusal.entry.pk
-    return Conflict(refusal.sentence, **extra)
+    return state_refusal(refusal, **extra)
 
 
 def holds(reservations: Sequence[Reservation]) -> list[dict[str, Any]]:
@@ -70,13 +70,13 @@ def remedies(request: Request, refusal: LedgerRefusal, movement: Movement | None
         return issue_remedies(request, refusal, movement)
     if movement.kind == MovementKind.COUNT:
         return [not_there_remedy(request, movement)] if movement.counted == 0 else []
-    return [] if isinstance(refusal, Reserved) else [count_remedy(request, refusal, movement)]
+    return [] if isinstance(refusal, ReservedForOthers) else [count_remedy(request, refusal, movement)]
 
 
 def issue_remedies(request: Request, refusal: StockShort, movement: Movement) -> list[dict[str, Any]]:
     found = []
-    if isinstance(refusal, Reserved):
-        if may_go_first(movement.work_order):
+    if isinstance(refusal, ReservedForOthers):
+        if may_override_reservation(movement.work_order):
             found.append(override_remedy(request, movement))
     else:
         found.append(remedy(request, "found", "movement-found", body_of(movement)))
@@ -124,7 +124,7 @@ def count_remedy(request: Request, refusal: StockShort, movement: Movement) -> d
         "item": movement.item.stock_number,
         "storeroom": movement.storeroom.code,
         "condition": str(movement.condition),
-        "counted": refusal.asked + held_for_others,
+        "counted": refusal.requested + held_for_others,
         "seen": refusal.on_hand,
         "work_order": movement.work_order or None,
     }

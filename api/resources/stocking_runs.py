@@ -8,6 +8,7 @@ from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 
+from api.edge.errors import state_refusal
 from api.edge.filtering import StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictBooleanField, StrictCharField, StrictModelSerializer
@@ -16,7 +17,7 @@ from api.models import Role
 from api.operations.jobs.accepted import ACCEPTED, accepted
 from api.operations.jobs.queue import requester_of
 from api.operations.jobs.recompute import request_recompute
-from api.wire.facts import FACT_SCHEMA, conflict
+from api.wire.facts import FACT_SCHEMA
 from api.wire.serializers import BodySerializer
 from api.wording.sentences import sentence
 from inventory.models import RunState, StockingRun
@@ -84,7 +85,7 @@ class StockingRunViewSet(ReadOnlyResourceViewSet):
         try:
             run, job = request_recompute(requester_of(request), **body.validated_data)
         except RunRefused as refusal:
-            raise conflict(refusal) from refusal
+            raise state_refusal(refusal) from refusal
         address = reverse("stocking-run", kwargs={"pk": run.pk})
         return accepted(request, self.represent(run), address=address, job=job)
 

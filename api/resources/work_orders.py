@@ -17,10 +17,11 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
 from api.resources.feeding import MOST_AT_ONCE, message_result, process_each, process_message
+from api.wire.facts import CodeField, reason_with_sentence
 from api.wire.records.work_orders import WORK_ORDERS
 from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import WorkOrderBody
-from drives.feed import reconciliation
+from drives.feed.stored_messages import daily_counts
 from drives.models import MessageOutcome, WorkOrder
 from inventory.models.access_scope import current_scope
 
@@ -83,6 +84,11 @@ class ReasonSerializer(serializers.Serializer[Any]):
     field = serializers.CharField()
     value = serializers.CharField()
     detail = serializers.CharField()
+    code = CodeField()
+    values = serializers.DictField()
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        return reason_with_sentence(instance)
 
 
 class MessageResultSerializer(serializers.Serializer[Any]):
@@ -104,6 +110,8 @@ class UpsertedWorkOrderSerializer(WorkOrderSerializer):
 class ErrorSerializer(serializers.Serializer[Any]):
     pointer = serializers.CharField()
     detail = serializers.CharField()
+    code = CodeField()
+    values = serializers.DictField()
 
 
 class ElementSerializer(MessageResultSerializer):
@@ -207,7 +215,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
         begin, end = asked["from"], asked["to"] or timezone.now().date()
         if not begin <= end <= begin + LONGEST_SPAN:
             raise parameter_errors({"to": "to must lie from the day of from to 366 days later."})
-        found = reconciliation.days(asked["source"], begin, end)
+        found = daily_counts(asked["source"], begin, end)
         return Response({"source": asked["source"], "days": [DaySerializer(day).data for day in found]})
 
 

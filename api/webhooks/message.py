@@ -18,7 +18,7 @@ def event_id(event: Event) -> str:
 
 
 def body_of(event: Event) -> bytes:
-    """The same bytes at each attempt, on either database."""
+    """The same bytes at each attempt, on either database; every code with values has its sentence beside it."""
     content = {
         "type": event.type,
         "timestamp": event.occurred_at.astimezone(UTC).isoformat().replace("+00:00", "Z"),

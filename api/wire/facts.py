@@ -1,15 +1,13 @@
 """Facts on the wire: a member with the sentences, and one beside it with codes and values."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Mapping
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.edge.errors import Conflict, PointedErrors, pointer
 from api.wording.sentences import sentence
-from inventory.facts import Fact, Refusal, fact_from_json
+from inventory.facts import Fact, fact_from_json
 
 FACT_SCHEMA = {
     "type": "object",
@@ -59,20 +57,13 @@ class FactsField(serializers.Field[Any, Any, Any, Any]):
         return [one.as_json() if isinstance(one, Fact) else one for one in value]
 
 
-@contextmanager
-def fact_refusals() -> Iterator[None]:
-    """A refusal as 400 for the field that has to change, or as 409 where it names none."""
-    try:
-        yield
-    except Refusal as refusal:
-        raise (field_refusal(refusal) if refusal.field else conflict(refusal)) from refusal
+def reason_with_sentence(stored: Mapping[str, Any]) -> dict[str, Any]:
+    """Why a message waits. Reasons stored before they had codes hold their sentence, and keep it with an empty code."""
+    if not stored.get("code"):
+        return {**stored, "code": "", "values": {}}
+    return {**stored, "detail": sentence(fact_from_json(stored))}
 
 
-def conflict(refusal: Refusal) -> Conflict:
-    """409 with the sentence as detail, and code and values beside it."""
-    return Conflict(sentence(refusal.fact), **refusal.fact.as_json())
-
-
-def field_refusal(refusal: Refusal) -> PointedErrors:
-    """400 with a pointer to the field that has to change."""
-    return PointedErrors({pointer(refusal.field): sentence(refusal.fact)}, **refusal.fact.as_json())
+@extend_schema_field({"anyOf": [{"$ref": "#/components/schemas/FactCode"}, {"type": "string"}]})
+class CodeField(serializers.CharField):
+    """A code of the list, or the code of a validation such as `required`."""

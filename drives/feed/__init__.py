@@ -1,6 +1,6 @@
-"""The work-order feed: what the plant's own system tells, kept as it came, and the state that follows from it.
+"""The work-order feed: messages of the plant's own system are stored as they came, and the records follow from them.
 
-Nothing here adds up. Every message is kept, the newest version of each order counts, and what it brings about (lives at
-positions, movements of stock, requests) is compared with what is booked and the difference booked. So any order of
-arrival, and any repetition, ends in the same state.
+Nothing is added up. The newest version of each order counts; what follows from it (installations, movements of stock, requests)
+is compared with what is recorded and only the difference is booked. So any order of arrival, and any repetition, ends in the
+same state.
 """

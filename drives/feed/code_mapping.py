@@ -1,31 +1,82 @@
-"""A person reads a code: its word is kept, and every order that carries it is worked out anew."""
+"""Codes of a source mapped to the vocabulary of this service, and that vocabulary mapped to the codes of the standards.
 
-from datetime import datetime
+A code that nobody has mapped yet is kept with the order.
+"""
 
-from django.db import transaction
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
 
-from drives.feed import stored_messages as messages
-from drives.feed.codes import WORDS, carriers
-from drives.feed.orders import derive
-from drives.feed.stored_messages import WORK_ORDER
-from drives.models import CodeWord
-from inventory.plumbing.record_validation import RecordRefusal
+from django.db.models import F
+
+from drives.feed.message import WorkOrderMessage
+from drives.models import CodeWord, EndedBy, InboundMessage, Mechanism, WorkOrderKind, WorkOrderStatus
+
+TABLE = Path(__file__).parent / "tables" / "standard_codes.csv"
+DETECTED_BY = ("operator", "inspection", "alarm", "monitoring", "test", "maintenance", "demand")
+"""How a failure was detected; trade terms, mapped to ISO 14224 in `tables/`."""
+VOCABULARY: Mapping[str, tuple[str, ...]] = {
+    "kind": tuple(WorkOrderKind.values),
+    "status": tuple(WorkOrderStatus.values),
+    "mechanism": tuple(Mechanism.values),
+    "ended_by": tuple(EndedBy.values),
+    "detected_by": DETECTED_BY,
+}
 
 
-class WordRefusal(RecordRefusal):
-    """The word is none of the vocabulary of its field."""
+@dataclass(frozen=True, slots=True)
+class MappedCodes:
+    """The word of each field, empty if its code is not mapped; and the unmapped codes."""
+
+    words: Mapping[str, str]
+    unread: Mapping[str, str]
 
 
-def read_code(code: CodeWord, word: str, *, by: str, now: datetime) -> CodeWord:
-    """Say what a code means; an empty word takes the reading back."""
-    if word and word not in WORDS[code.field]:
-        raise WordRefusal("word", f"word must be one of {', '.join(WORDS[code.field])}.")
-    with transaction.atomic():
-        held = CodeWord.objects.select_for_update().get(pk=code.pk)
-        held.word, held.read_by_name = word, by if word else ""
-        held.save(update_fields=["word", "read_by_name", "updated_at"])
-    for source, external_id in carriers(held):
-        with transaction.atomic():
-            messages.hold(WORK_ORDER, source, external_id)
-            derive(source, external_id, now)
-    return held
+def codes_in(message: WorkOrderMessage) -> dict[str, str]:
+    """The codes of a message in the fields that have a vocabulary."""
+    given = {"kind": message.kind, "status": message.status}
+    if message.failure is not None:
+        given |= {name: getattr(message.failure, name) for name in ("mechanism", "ended_by", "detected_by")}
+    return {field: code for field, code in given.items() if code}
+
+
+def foreign_codes(message: WorkOrderMessage) -> dict[str, str]:
+    return {field: code for field, code in codes_in(message).items() if code not in VOCABULARY[field]}
+
+
+def mapped_codes(source: str, message: WorkOrderMessage) -> MappedCodes:
+    given, codes = codes_in(message), foreign_codes(message)
+    known = _known(source, codes) if codes else {}
+    words = {field: known.get(field, "") if field in codes else code for field, code in given.items()}
+    return MappedCodes(words, {field: code for field, code in codes.items() if not known.get(field)})
+
+
+def note_codes(source: str, message: WorkOrderMessage) -> None:
+    """Count the foreign codes of a new message, so that a person sees which to map first."""
+    for field, code in sorted(foreign_codes(message).items()):
+        # Created where missing and counted with F(): messages of two senders with the same code do not lose a count.
+        CodeWord.objects.bulk_create([CodeWord(source=source, field=field, code=code)], ignore_conflicts=True)
+        CodeWord.objects.filter(source=source, field=field, code=code).update(seen=F("seen") + 1)
+
+
+def orders_with(word: CodeWord) -> list[tuple[str, str]]:
+    """The orders with a message that contains the code, as (source, number)."""
+    path = word.field if word.field in ("kind", "status") else f"failure__{word.field}"
+    rows = InboundMessage.objects.filter(
+        source=word.source, kind="work_order", **{f"body__{path}": word.code}
+    )
+    return sorted(set(rows.order_by().values_list("source", "external_id")))
+
+
+def _known(source: str, codes: Mapping[str, str]) -> dict[str, str]:
+    rows = CodeWord.objects.filter(source=source, field__in=codes, code__in=set(codes.values()))
+    return {row.field: row.word for row in rows if codes[row.field] == row.code}
+
+
+@cache
+def standard_codes() -> tuple[dict[str, str], ...]:
+    """The vocabulary in the codes of ISO 14224 and EN 13306, with a source in every row."""
+    with TABLE.open(encoding="utf-8", newline="") as stream:
+        return tuple(csv.DictReader(stream))

@@ -1,4 +1,4 @@
-"""The way in: a message is kept, and the state is brought to what all messages say. Safe to repeat, in any order."""
+"""Takes messages in: a message is stored, and the records are updated from all messages. Safe to repeat, in any order."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
@@ -9,17 +9,17 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from drives.feed import stored_messages as messages
-from drives.feed.naming import UNKNOWN, Reason
-from drives.feed.orders import derive, first_seen
+from drives.feed.orders import note_new_message, update_order
 from drives.feed.quarantine import retry_after
-from drives.feed.readings import derive_reading
+from drives.feed.readings import update_reading
+from drives.feed.references import UNKNOWN, Reason
 from drives.feed.stored_messages import METER_READING
 from drives.models import InboundMessage, MessageOutcome, MeterReading, WorkOrder
 
 
 @dataclass(frozen=True, slots=True)
-class Taken:
-    """What became of one message. `applied`: it is what counts now, and was not known before."""
+class IntakeResult:
+    """The outcome of one message. `applied`: it is new and counts now."""
 
     message: InboundMessage
     outcome: str
@@ -31,7 +31,7 @@ class Taken:
 
     @property
     def waits_for_records(self) -> bool:
-        """Nothing of it is applied: it names what is not recorded here."""
+        """It is not applied, because it names something that is not recorded here."""
         return not self.applied and any(one["about"] == UNKNOWN for one in self.reasons)
 
 
@@ -43,48 +43,49 @@ def take_in(
     *,
     strictly: bool = False,
     now: datetime | None = None,
-) -> Taken:
-    """Take one message in. `body` is one that its reader has found sound; it says `updated_at`."""
+) -> IntakeResult:
+    """Take one message in. `body` has been validated and has `updated_at`."""
     at = now or timezone.now()
     try:
-        taken = take_once(kind, source, external_id, body, at, strictly=strictly)
+        taken = take_in_once(kind, source, external_id, body, at, strictly=strictly)
     except IntegrityError:
-        # Another sender told of the same order, position or reading in the same moment: by now it can be seen.
-        taken = take_once(kind, source, external_id, body, at, strictly=strictly)
+        # Another sender inserted the same order, reading or reference in the meantime. It can be seen now, so the second
+        # run compares with it.
+        taken = take_in_once(kind, source, external_id, body, at, strictly=strictly)
     if taken.applied:
         retry_after(taken.message, at)
     return taken
 
 
 @transaction.atomic
-def take_once(
+def take_in_once(
     kind: str, source: str, external_id: str, body: Mapping[str, Any], now: datetime, *, strictly: bool
-) -> Taken:
-    messages.hold("work_order" if kind != METER_READING else kind, source, external_id)
+) -> IntakeResult:
+    messages.lock_order("work_order" if kind != METER_READING else kind, source, external_id)
     version_at = datetime.fromisoformat(body["updated_at"])
-    message, is_new = messages.keep(kind, source, external_id, version_at, body, now)
+    message, is_new = messages.store_message(kind, source, external_id, version_at, body, now)
     if not is_new and message.outcome != MessageOutcome.WAITING:
-        return said_again(message)
+        return repeated(message)
     if is_new:
-        first_seen(message)
+        note_new_message(message)
     if kind == METER_READING:
-        reading, created = derive_reading(source, external_id, now, strictly=strictly)
+        reading, created = update_reading(source, external_id, now, strictly=strictly)
         order = None
     else:
-        reading, derived = None, derive(source, external_id, now)
-        order, created = derived.order, derived.created
+        reading, updated = None, update_order(source, external_id, now)
+        order, created = updated.order, updated.created
     message.refresh_from_db()
     if message.outcome == MessageOutcome.WAITING and not counts(message, order, reading):
-        return Taken(message, message.outcome, False, False, order, reading, message.reasons)
+        return IntakeResult(message, message.outcome, False, False, order, reading, message.reasons)
     if is_new and not counts(message, order, reading):
-        messages.settle(message, MessageOutcome.STALE, now)
+        messages.set_outcome(message, MessageOutcome.STALE, now)
     applied = is_new and counts(message, order, reading)
     outcome = str(message.outcome) if is_new else str(MessageOutcome.UNCHANGED)
-    return Taken(message, outcome, applied, created and applied, order, reading, message.reasons)
+    return IntakeResult(message, outcome, applied, created and applied, order, reading, message.reasons)
 
 
 def counts(message: InboundMessage, order: WorkOrder | None, reading: MeterReading | None) -> bool:
-    """Whether the record stands as this message has it."""
+    """Whether the record is as this message says."""
     if message.outcome not in (MessageOutcome.APPLIED, MessageOutcome.WAITING):
         return False
     if any(one["about"] == UNKNOWN for one in message.reasons):
@@ -95,7 +96,7 @@ def counts(message: InboundMessage, order: WorkOrder | None, reading: MeterReadi
     return record is not None and record.source_updated_at == message.version_at
 
 
-def said_again(message: InboundMessage) -> Taken:
+def repeated(message: InboundMessage) -> IntakeResult:
     key = {"source": message.source, "external_id": message.external_id}
     order = reading = None
     if message.kind == METER_READING:
@@ -105,4 +106,4 @@ def said_again(message: InboundMessage) -> Taken:
     outcome = str(message.outcome)
     if outcome == MessageOutcome.APPLIED:
         outcome = str(MessageOutcome.UNCHANGED)
-    return Taken(message, outcome, False, False, order, reading, message.reasons)
+    return IntakeResult(message, outcome, False, False, order, reading, message.reasons)

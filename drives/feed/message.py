@@ -1,4 +1,4 @@
-"""A message as values: what a work order says of itself, of a failure and of parts."""
+"""The content of a work-order message: the job, its failure and its parts."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -13,7 +13,7 @@ Body = Mapping[str, Any]
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One line of parts; of those used a negative quantity came back."""
+    """One line of parts; a negative quantity of parts used was returned."""
 
     item: str
     quantity: int
@@ -36,8 +36,8 @@ class Failure:
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
-    """`used` is None where the message says nothing of parts used: then a list of its own may say it."""
+class WorkOrderMessage:
+    """`used` is None if the message has no list of parts used: then a message of its own may bring one."""
 
     title: str
     kind: str
@@ -56,10 +56,10 @@ class Told:
     attributes: dict[str, Any]
 
 
-def told(body: Body) -> Told:
+def parse_message(body: Body) -> WorkOrderMessage:
     needed, used = body.get("parts_needed") or [], body.get("parts_used")
     failure = body.get("failure")
-    return Told(
+    return WorkOrderMessage(
         **{name: body.get(name) or "" for name in ("title", "kind", "urgency", "position", "equipment")},
         status=body.get("status") or "open",
         needed_by=date.fromisoformat(body["needed_by"]) if body.get("needed_by") else None,
@@ -76,9 +76,9 @@ def told(body: Body) -> Told:
 
 def failure_of(failure: Body) -> Failure:
     hours = failure.get("running_hours")
-    words = ("mechanism", "detected_by", "ended_by", "cause", "part", "note")
+    names = ("mechanism", "detected_by", "ended_by", "cause", "part", "note")
     return Failure(
-        **{name: failure.get(name) or "" for name in words},
+        **{name: failure.get(name) or "" for name in names},
         removed_at=moment_of(failure.get("removed_at")),
         running_hours=None if hours is None else Decimal(str(hours)),
     )

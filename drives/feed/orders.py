@@ -1,4 +1,4 @@
-"""A work order out of its messages: the newest that can be understood counts, and its effects are booked."""
+"""A work order from its messages: the newest with every reference known counts, and its effects are booked."""
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -9,19 +9,19 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 
-from drives.feed import outbound_events as tell
 from drives.feed import stored_messages as messages
-from drives.feed.codes import Read, note_codes, read_codes
-from drives.feed.lives import rederive
-from drives.feed.message import Part, Told, parts_of, told
-from drives.feed.naming import NOT_FITTED, REFUSED, UNKNOWN, Named, Reason, find, reason
-from drives.feed.parts import book_parts
+from drives.feed.code_mapping import MappedCodes, mapped_codes, note_codes
+from drives.feed.installations_from_orders import update_installations
+from drives.feed.message import Part, WorkOrderMessage, parse_message, parts_of
+from drives.feed.movements_from_orders import book_parts
+from drives.feed.outbound_events import publish_installations, publish_order
+from drives.feed.references import NOT_FITTED, REFUSED, UNKNOWN, Reason, References, find_references, reason
 from drives.feed.requests_from_orders import book_requests
-from drives.feed.service_intervals import is_cut, moment_of
-from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, settle
+from drives.feed.service_intervals import ends_installation, moment_of
+from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, set_outcome
 from drives.models import InboundMessage, MessageOutcome, Position, WorkOrder, WorkOrderStatus
-from drives.service_record.history import HistoryRefusal
-from inventory.plumbing.record_validation import RecordRefusal
+from inventory.facts import fact
+from inventory.plumbing.record_validation import RecordRefusal, day
 from inventory.stores.ledger import LedgerRefusal
 
 CONTENT = (
@@ -48,70 +48,76 @@ CONTENT = (
     "attributes",
     "unread_codes",
 )
-NOT_KNOWN_YET = "The work order of these parts is not known yet: they wait for its message."
 
 
 @dataclass(frozen=True, slots=True)
-class Understood:
-    """A message with all that it names found."""
+class ResolvedOrder:
+    """A message whose references are all known."""
 
     message: InboundMessage
-    told: Told
-    named: Named
+    content: WorkOrderMessage
+    references: References
     used: tuple[Part, ...]
     used_lines: list[Any]
-    codes: Read
+    codes: MappedCodes
     list_of_parts: InboundMessage | None
-    """The message of its own that says which parts were used."""
+    """The message of its own that lists the parts used."""
 
 
 @dataclass(frozen=True, slots=True)
-class Derived:
+class OrderUpdate:
     order: WorkOrder | None
     created: bool = False
     changed: bool = False
 
 
-def derive(source: str, external_id: str, now: datetime) -> Derived:
-    """Bring one order to what its messages say. To be called in a transaction, with the order held."""
+def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
+    """Update one order from its messages. To be called in a transaction, with the order locked."""
     lists = list(messages.versions(PARTS_USED, source, external_id))
-    found, blocked = understand(source, external_id, lists)
+    found, blocked = resolve(source, external_id, lists)
     standing = WorkOrder.objects.select_related("position", "equipment").filter(
         source=source, external_id=external_id
     )
-    hold_places(standing, found)
+    lock_positions_of(standing, found)
     for message, lacking in blocked.found.values():
-        settle(message, MessageOutcome.WAITING, now, lacking)
+        set_outcome(message, MessageOutcome.WAITING, now, lacking)
     if found is None:
         for message in (one for one in lists if one.pk not in blocked.found):
-            settle(message, MessageOutcome.WAITING, now, [reason(UNKNOWN, "external_id", NOT_KNOWN_YET)])
-        return Derived(None)
+            set_outcome(
+                message,
+                MessageOutcome.WAITING,
+                now,
+                [reason(UNKNOWN, "external_id", fact("work_order_not_known_yet"))],
+            )
+        return OrderUpdate(None)
     order = standing.first() or WorkOrder(source=source, external_id=external_id)
     before = order.position
-    derived = write(order, found)
+    updated = write(order, found)
     lacking = book_effects(order, before, found, now)
-    settle_all(found, [one for one in lists if one.pk not in blocked.found], lacking, now)
-    if derived.changed:
-        tell.order_changed(order, now, created=derived.created)
-    return derived
+    set_outcomes(found, [one for one in lists if one.pk not in blocked.found], lacking, now)
+    if updated.changed:
+        publish_order(order, now, created=updated.created)
+    return updated
 
 
-def hold_places(standing: QuerySet[WorkOrder], found: Understood | None) -> None:
-    """The order's places, before any of its rows or shelves is touched: the way in which everybody takes locks."""
+def lock_positions_of(standing: QuerySet[WorkOrder], found: ResolvedOrder | None) -> None:
+    """Lock the positions of the order, old and new, before any of its rows or stock levels is touched."""
     places = set(standing.exclude(position=None).values_list("position_id", flat=True))
-    if found is not None and found.named.position is not None:
-        places.add(found.named.position.pk)
-    hold_positions(places)
+    if found is not None and found.references.position is not None:
+        places.add(found.references.position.pk)
+    lock_positions(places)
 
 
-def hold_positions(places: Iterable[int]) -> None:
+def lock_positions(places: Iterable[int]) -> None:
+    # Positions come first in the order of locks, sorted: orders of two positions that name each other do not block in a circle.
     held = Position.objects.select_for_update().filter(pk__in=sorted(places)).order_by("pk")
+    # The query runs, and locks, only when it is read.
     list(held.values_list("pk", flat=True))
 
 
 @dataclass(slots=True)
-class Blocked:
-    """Messages that name what is not recorded, each with its reasons."""
+class BlockedMessages:
+    """Messages that name something not recorded, each with its reasons."""
 
     found: dict[int, tuple[InboundMessage, list[Reason]]] = field(default_factory=dict)
 
@@ -119,59 +125,61 @@ class Blocked:
         self.found[message.pk] = (message, lacking)
 
 
-def understand(
+def resolve(
     source: str, external_id: str, lists: list[InboundMessage]
-) -> tuple[Understood | None, Blocked]:
-    """The newest message whose every reference is known, and those newer ones that wait."""
-    blocked = Blocked()
+) -> tuple[ResolvedOrder | None, BlockedMessages]:
+    """The newest message with every reference known, and the newer ones that wait."""
+    blocked = BlockedMessages()
     for message in messages.versions(WORK_ORDER, source, external_id):
-        said = told(message.body)
-        for origin in origins(message, said, lists):
-            lines = (said.parts_used or []) if origin is None else origin.body["parts_used"]
+        content = parse_message(message.body)
+        for origin in parts_sources(message, content, lists):
+            lines = (content.parts_used or []) if origin is None else origin.body["parts_used"]
             used = parts_of(lines)
-            named, lacking = find(said, used)
+            references, lacking = find_references(content, used)
             of_parts = [one for one in lacking if one["field"].startswith("parts_used")]
             if origin is not None and of_parts:
                 blocked.add(origin, of_parts)
                 continue
             if not lacking:
-                codes = read_codes(source, said)
-                return Understood(message, said, named, used, lines, codes, origin), blocked
+                codes = mapped_codes(source, content)
+                return ResolvedOrder(message, content, references, used, lines, codes, origin), blocked
             blocked.add(message, lacking)
             break
     return None, blocked
 
 
-def origins(message: InboundMessage, said: Told, lists: list[InboundMessage]) -> list[InboundMessage | None]:
-    """Who may say which parts were used, the first that can be understood: newer lists before the order itself."""
-    if said.used is None:
+def parts_sources(
+    message: InboundMessage, content: WorkOrderMessage, lists: list[InboundMessage]
+) -> list[InboundMessage | None]:
+    """What may list the parts used, in the order of preference: newer lists before the order itself (None)."""
+    if content.used is None:
         return [*lists, None]
     return [*(one for one in lists if one.version_at > message.version_at), None]
 
 
-def write(order: WorkOrder, found: Understood) -> Derived:
+def write(order: WorkOrder, found: ResolvedOrder) -> OrderUpdate:
     before = None if order.pk is None else [getattr(order, name) for name in CONTENT]
     version = order.source_updated_at if order.pk else None
-    said, failure, words = found.told, found.told.failure, found.codes.words
+    content, failure, words = found.content, found.content.failure, found.codes.words
     values: dict[str, Any] = {
-        "title": said.title,
+        "title": content.title,
         "kind": words.get("kind", ""),
-        "urgency": said.urgency,
+        "urgency": content.urgency,
         "status": words.get("status") or WorkOrderStatus.OPEN,
-        "needed_by": said.needed_by,
-        "position": found.named.position,
-        "equipment": found.named.equipment,
-        "opened_at": said.opened_at,
-        "closed_at": said.closed_at,
+        "needed_by": content.needed_by,
+        "position": found.references.position,
+        "equipment": found.references.equipment,
+        "opened_at": content.opened_at,
+        "closed_at": content.closed_at,
         "has_failure": failure is not None,
         "cause": failure.cause if failure else "",
         "part": failure.part if failure else "",
         "removed_at": failure.removed_at if failure else None,
         "running_hours": failure.running_hours if failure else None,
         "failure_note": failure.note if failure else "",
-        "parts_needed": said.parts_needed,
+        "parts_needed": content.parts_needed,
         "parts_used": found.used_lines,
-        "attributes": said.attributes,
+        "attributes": content.attributes,
         "unread_codes": dict(found.codes.unread),
         **{name: words.get(name, "") for name in ("mechanism", "detected_by", "ended_by")},
     }
@@ -183,67 +191,68 @@ def write(order: WorkOrder, found: Understood) -> Derived:
         order.save(force_insert=True)
     elif changed or version != order.source_updated_at:
         order.save(update_fields=[*values, "source_updated_at", "updated_at"])
-    return Derived(order, created, changed)
+    return OrderUpdate(order, created, changed)
 
 
-def book_effects(order: WorkOrder, before: Position | None, found: Understood, now: datetime) -> list[Reason]:
-    """Lives, movements and requests as the order wants them; what cannot be is a reason to look at it."""
+def book_effects(
+    order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime
+) -> list[Reason]:
+    """Book movements, requests and installations of the order; what is refused becomes a reason to wait."""
     lacking: list[Reason] = []
     used = () if order.status == WorkOrderStatus.CANCELLED else found.used
     with refusals_into(lacking):
-        lacking += book_parts(order, used, found.named, now)
+        lacking += book_parts(order, used, found.references, now)
     with refusals_into(lacking):
-        book_requests(order, found.told.needed, used, found.named, now)
+        book_requests(order, found.content.needed, used, found.references, now)
     with refusals_into(lacking):
-        lacking += book_lives(order, before, now)
+        lacking += correct_installations(order, before, now)
     return lacking
 
 
 @contextmanager
 def refusals_into(lacking: list[Reason]) -> Iterator[None]:
-    """What a writer refuses is booked not at all, and a person is told why."""
+    """What a writer refuses is not booked, and the message waits for a person."""
     try:
+        # A savepoint: the refused part leaves nothing behind, the rest of the order stays.
         with transaction.atomic():
             yield
-    except (HistoryRefusal, LedgerRefusal, RecordRefusal) as refusal:
-        lacking.append(reason(REFUSED, refusal.field, refusal.sentence))
+    except (LedgerRefusal, RecordRefusal) as refusal:
+        lacking.append(reason(REFUSED, refusal.field, refusal.fact))
 
 
-def book_lives(order: WorkOrder, before: Position | None, now: datetime) -> list[Reason]:
+def correct_installations(order: WorkOrder, before: Position | None, now: datetime) -> list[Reason]:
     places = {place.pk: place for place in (before, order.position) if place is not None}
-    if not (is_cut(order) or order.ended_id or order.begun_id):
+    if not (ends_installation(order) or order.ended_id or order.begun_id):
         return []
     lacking: list[Reason] = []
     for number in sorted(places):
-        lacking += rederive_place(places[number], now, about=order)
+        lacking += update_position(places[number], now, about=order)
     order.refresh_from_db(fields=["ended", "begun"])
     return lacking
 
 
-def rederive_place(position: Position, now: datetime, *, about: WorkOrder | None = None) -> list[Reason]:
-    """Work the lives of a position out anew; the other orders there may have found or lost their unit by it."""
+def update_position(position: Position, now: datetime, *, about: WorkOrder | None = None) -> list[Reason]:
+    """Update the installations of a position; other orders there may find or lose their unit by this."""
+    # Locked already when it comes from a work order; a meter reading or a person's retry may come first.
     held = Position.objects.select_for_update(of=("self",)).select_related("drive").get(pk=position.pk)
-    found = rederive(held, now)
-    tell.lives_changed(found, now)
+    found = update_installations(held, now)
+    publish_installations(found, now)
     lacking: list[Reason] = []
     for order in found.orders:
-        missing = [nothing_fitted(order, held)] if order.pk in found.unplaced else []
+        missing = [no_unit_fitted(order, held)] if order.pk in found.unplaced else []
         if about is not None and order.pk == about.pk:
             lacking = missing
         else:
-            settle_place(order, missing, now)
+            set_position_reasons(order, missing, now)
     return lacking
 
 
-def nothing_fitted(order: WorkOrder, position: Position) -> Reason:
-    day = f"{moment_of(order):%Y-%m-%d}"
-    sentence = (
-        f"Nothing is recorded as fitted at {position.tag} on {day}: record what sat there, then try again."
-    )
-    return reason(NOT_FITTED, "failure/removed_at", sentence, position.tag)
+def no_unit_fitted(order: WorkOrder, position: Position) -> Reason:
+    found = fact("no_unit_fitted_then", position=position.tag, at_on=day(moment_of(order)))
+    return reason(NOT_FITTED, "failure/removed_at", found, position.tag)
 
 
-def settle_place(order: WorkOrder, missing: list[Reason], now: datetime) -> None:
+def set_position_reasons(order: WorkOrder, missing: list[Reason], now: datetime) -> None:
     message = (
         messages.versions(WORK_ORDER, order.source, order.external_id)
         .filter(version_at=order.source_updated_at)
@@ -255,25 +264,25 @@ def settle_place(order: WorkOrder, missing: list[Reason], now: datetime) -> None
     reasons = [*others, *missing]
     if reasons != message.reasons:
         outcome = MessageOutcome.WAITING if reasons else MessageOutcome.APPLIED
-        settle(message, outcome, now, reasons)
+        set_outcome(message, outcome, now, reasons)
 
 
-def settle_all(
-    found: Understood, lists: Iterable[InboundMessage], lacking: list[Reason], now: datetime
+def set_outcomes(
+    found: ResolvedOrder, lists: Iterable[InboundMessage], lacking: list[Reason], now: datetime
 ) -> None:
-    """The message that counts, and the older ones that waited until it came."""
-    settle(found.message, MessageOutcome.WAITING if lacking else MessageOutcome.APPLIED, now, lacking)
+    """Outcomes of the message that counts, and of the older ones that were waiting."""
+    set_outcome(found.message, MessageOutcome.WAITING if lacking else MessageOutcome.APPLIED, now, lacking)
     older = messages.versions(WORK_ORDER, found.message.source, found.message.external_id).filter(
         outcome=MessageOutcome.WAITING, version_at__lte=found.message.version_at
     )
     for message in older.exclude(pk=found.message.pk):
-        settle(message, MessageOutcome.STALE, now)
+        set_outcome(message, MessageOutcome.STALE, now)
     for message in lists:
-        is_told = found.list_of_parts is not None and message.pk == found.list_of_parts.pk
-        settle(message, MessageOutcome.APPLIED if is_told else MessageOutcome.STALE, now)
+        counts = found.list_of_parts is not None and message.pk == found.list_of_parts.pk
+        set_outcome(message, MessageOutcome.APPLIED if counts else MessageOutcome.STALE, now)
 
 
-def first_seen(message: InboundMessage) -> None:
+def note_new_message(message: InboundMessage) -> None:
     """To be called once for each new message of an order."""
     if message.kind == WORK_ORDER:
-        note_codes(message.source, told(message.body))
+        note_codes(message.source, parse_message(message.body))

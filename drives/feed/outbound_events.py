@@ -1,15 +1,15 @@
-"""What the feed changed, told to those outside in the transaction of the change."""
+"""Events about what the feed changed, recorded in the transaction of the change."""
 
 from datetime import datetime
 from typing import Any
 
-from drives.feed.lives import Rederived
+from drives.feed.installations_from_orders import PositionChanges
 from drives.models import Installation, WorkOrder
 from inventory.plumbing import events
 from inventory.plumbing.events import NewEvent
 
 
-def order_changed(order: WorkOrder, now: datetime, *, created: bool) -> None:
+def publish_order(order: WorkOrder, now: datetime, *, created: bool) -> None:
     events.record(
         "work_order.changed",
         aggregate=f"work-order/{order.source}/{order.external_id}",
@@ -39,15 +39,17 @@ def plant_of(order: WorkOrder) -> str:
     return order.equipment.area.plant.code if order.equipment is not None else ""
 
 
-def lives_changed(found: Rederived, now: datetime) -> None:
-    """A life that ended, began, or that a retraction gave back."""
+def publish_installations(found: PositionChanges, now: datetime) -> None:
+    """Installations that ended, began, or were restored by a retraction."""
     if not (found.ended or found.begun or found.restored):
         return
     plant = found.position.drive.equipment.area.plant.code
     tag = found.position.tag
     events.record_many(
         [
-            NewEvent(f"installation.{what}", f"position/{tag}", told_of(unit, tag), now, plant=plant)
+            NewEvent(
+                f"installation.{what}", f"position/{tag}", installation_data(unit, tag), now, plant=plant
+            )
             for what, units in (
                 ("ended", found.ended),
                 ("begun", found.begun),
@@ -58,7 +60,7 @@ def lives_changed(found: Rederived, now: datetime) -> None:
     )
 
 
-def told_of(unit: Installation, tag: str) -> dict[str, Any]:
+def installation_data(unit: Installation, tag: str) -> dict[str, Any]:
     return {
         "installation": unit.pk,
         "position": tag,

@@ -1,4 +1,4 @@
-"""Messages that wait: tried again when what they name may be there, discarded only by a person who says why."""
+"""Waiting messages: tried again when what they name may be recorded, discarded only by a person; and the mapping of codes."""
 
 from datetime import datetime
 
@@ -6,41 +6,43 @@ from django.db import transaction
 from django.db.models import F
 
 from drives.feed import stored_messages as messages
-from drives.feed.naming import SHORT, UNKNOWN
-from drives.feed.orders import derive
-from drives.feed.readings import derive_reading
+from drives.feed.code_mapping import VOCABULARY, orders_with
+from drives.feed.orders import update_order
+from drives.feed.readings import update_reading
+from drives.feed.references import SHORT, UNKNOWN
 from drives.feed.stored_messages import METER_READING, WORK_ORDER
-from drives.models import InboundMessage, MessageOutcome, WorkOrder
+from drives.models import CodeWord, InboundMessage, MessageOutcome, WorkOrder
+from inventory.facts import fact
 from inventory.plumbing import events
-from inventory.plumbing.record_validation import RecordRefusal
+from inventory.plumbing.record_validation import RecordRefusal, word_not_known
 
 
 class NotWaiting(RecordRefusal):
-    """The message does not wait: there is nothing to decide."""
+    """The message does not wait, so there is nothing to decide."""
 
 
 def waiting() -> list[InboundMessage]:
-    """What waits, in the order of its versions."""
+    """The waiting messages in the order of their versions."""
     rows = InboundMessage.objects.filter(outcome=MessageOutcome.WAITING)
     return list(rows.order_by("version_at", "id"))
 
 
 def retry(message: InboundMessage, now: datetime) -> InboundMessage:
-    """Look once more for what the message waits for."""
+    """Check again for what the message waits for."""
     with transaction.atomic():
-        hold(message)
+        lock(message)
         if message.kind == METER_READING:
-            derive_reading(message.source, message.external_id, now, strictly=False)
+            update_reading(message.source, message.external_id, now, strictly=False)
         else:
-            derive(message.source, message.external_id, now)
-        # Last, so that its row is not held while a place is waited for.
+            update_order(message.source, message.external_id, now)
+        # Last, so that the message is not locked while this waits for a position.
         InboundMessage.objects.filter(pk=message.pk).update(tries=F("tries") + 1, tried_at=now)
     message.refresh_from_db()
     return message
 
 
 def retry_waiting(now: datetime) -> tuple[int, int]:
-    """Try all that waits, in version order, until nothing more comes of it; gives how many waited and how many still do."""
+    """Retry all waiting messages, in version order, until none succeeds; gives how many waited before and after."""
     first = left = waiting()
     while left:
         for message in left:
@@ -53,7 +55,7 @@ def retry_waiting(now: datetime) -> tuple[int, int]:
 
 
 def retry_after(message: InboundMessage, now: datetime) -> None:
-    """What an applied message may have set free: pieces that its order gave back, a reading that fits now."""
+    """Retry messages that an applied message may have unblocked: stock that its order returned, a reading that fits now."""
     items: set[str] | None = None
     for other in waiting():
         if other.pk == message.pk:
@@ -70,25 +72,20 @@ def retry_after(message: InboundMessage, now: datetime) -> None:
 
 
 def items_of(message: InboundMessage) -> set[str]:
-    """Every item that any version of the order said was used."""
-    told = InboundMessage.objects.filter(source=message.source, external_id=message.external_id)
-    bodies = told.exclude(kind=METER_READING).values_list("body", flat=True)
+    """Every item in parts used of any version of the order."""
+    versions = InboundMessage.objects.filter(source=message.source, external_id=message.external_id)
+    bodies = versions.exclude(kind=METER_READING).values_list("body", flat=True)
     return {line["item"] for body in bodies for line in body.get("parts_used") or []}
 
 
 def discard(message: InboundMessage, *, by: str, why: str, now: datetime) -> InboundMessage:
-    """Take a message out of the count for good; it stays to be read, with who decided and why."""
+    """Exclude a message for good; it stays readable, with who decided and why."""
     with transaction.atomic():
-        hold(message)
+        lock(message)
         held = InboundMessage.objects.select_for_update().get(pk=message.pk)
-        if held.outcome != MessageOutcome.WAITING:
-            raise NotWaiting("message", f"This message does not wait: its outcome is {held.outcome}.")
+        refuse_unless_waiting(held)
         if is_in_force(held):
-            raise NotWaiting(
-                "message",
-                "This message is in force but for what it waits for: mend that and retry, "
-                "or let its source send a newer version.",
-            )
+            raise NotWaiting(fact("message_already_counts"), field="message")
         held.outcome, held.settled_at = MessageOutcome.DISCARDED, now
         held.settled_by_name, held.settled_reason = by, why
         held.save(update_fields=["outcome", "settled_at", "settled_by_name", "settled_reason"])
@@ -101,6 +98,11 @@ def discard(message: InboundMessage, *, by: str, why: str, now: datetime) -> Inb
     return held
 
 
+def refuse_unless_waiting(message: InboundMessage) -> None:
+    if message.outcome != MessageOutcome.WAITING:
+        raise NotWaiting(fact("message_not_waiting", outcome=str(message.outcome)), field="message")
+
+
 def is_in_force(message: InboundMessage) -> bool:
     if message.kind != WORK_ORDER or any(one["about"] == UNKNOWN for one in message.reasons):
         return False
@@ -109,6 +111,26 @@ def is_in_force(message: InboundMessage) -> bool:
     ).exists()
 
 
-def hold(message: InboundMessage) -> None:
+def lock(message: InboundMessage) -> None:
     kind = WORK_ORDER if message.kind != METER_READING else METER_READING
-    messages.hold(kind, message.source, message.external_id)
+    messages.lock_order(kind, message.source, message.external_id)
+
+
+class WordRefusal(RecordRefusal):
+    """The word is not in the vocabulary of its field."""
+
+
+def map_code(code: CodeWord, word: str, *, by: str, now: datetime) -> CodeWord:
+    """Give a code its word, or remove it with an empty one; every order with the code is updated."""
+    if word and word not in VOCABULARY[code.field]:
+        raise WordRefusal(word_not_known("word", word, VOCABULARY[code.field]), field="word")
+    with transaction.atomic():
+        held = CodeWord.objects.select_for_update().get(pk=code.pk)
+        held.word, held.read_by_name = word, by if word else ""
+        held.save(update_fields=["word", "read_by_name", "updated_at"])
+    # One transaction for each order: a long list of orders does not stay locked, and a second run does no harm.
+    for source, external_id in orders_with(held):
+        with transaction.atomic():
+            messages.lock_order(WORK_ORDER, source, external_id)
+            update_order(source, external_id, now)
+    return held

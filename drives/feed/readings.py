@@ -1,4 +1,4 @@
-"""Meter readings out of their messages; hours that run backwards need to say that the meter was changed."""
+"""Meter readings from their messages; hours that decrease need `is_reset`, which says that the meter was replaced."""
 
 from collections.abc import Mapping
 from datetime import datetime
@@ -6,40 +6,41 @@ from decimal import Decimal
 from typing import Any
 
 from drives.feed import stored_messages as messages
-from drives.feed.naming import REFUSED, UNKNOWN, Reason, reason
-from drives.feed.orders import hold_positions, rederive_place
-from drives.feed.stored_messages import METER_READING, settle
+from drives.feed.orders import lock_positions, update_position
+from drives.feed.references import REFUSED, UNKNOWN, Reason, reason, record_not_found
+from drives.feed.stored_messages import METER_READING, set_outcome
 from drives.models import InboundMessage, MessageOutcome, MeterReading, Position, WorkOrder
 from drives.service_record.meter_readings import readings_of
-from inventory.plumbing.record_validation import RecordRefusal
+from inventory.facts import Fact, fact, fact_from_json
+from inventory.plumbing.record_validation import RecordRefusal, day
 
 CONTENT = ("position_id", "at", "hours", "is_reset", "retracted_at")
 
 
 class ReadingRefusal(RecordRefusal):
-    """The reading says what cannot be; nothing was recorded."""
+    """Nothing was recorded of the reading."""
 
 
-def derive_reading(
+def update_reading(
     source: str, external_id: str, now: datetime, *, strictly: bool
 ) -> tuple[MeterReading | None, bool]:
-    """The reading as its newest sound message has it, and whether it is new.
+    """The reading by its newest valid message, and whether it is new.
 
-    `strictly` refuses the newest message where its hours cannot be; else it waits to be looked at.
+    `strictly` refuses the newest message if its hours cannot be right; else the message waits for a person.
     """
     reading = MeterReading.objects.filter(source=source, external_id=external_id).first()
     for message in messages.versions(METER_READING, source, external_id):
         position = Position.objects.with_drive().filter(tag=message.body["position"]).first()
-        hold_positions(
+        lock_positions(
             {place for place in (position and position.pk, reading and reading.position_id) if place}
         )
         lacking = reasons_against(message, position, reading)
         if not lacking:
             assert position is not None
-            return put(message, position, reading, now)
+            return write_reading(message, position, reading, now)
         if strictly and lacking[0]["about"] == REFUSED:
-            raise ReadingRefusal(lacking[0]["field"], lacking[0]["detail"])
-        settle(message, MessageOutcome.WAITING, now, lacking)
+            raise ReadingRefusal(fact_from_json(lacking[0]), field=lacking[0]["field"])
+        set_outcome(message, MessageOutcome.WAITING, now, lacking)
     return reading, False
 
 
@@ -48,34 +49,30 @@ def reasons_against(
 ) -> list[Reason]:
     tag = message.body["position"]
     if position is None:
-        sentence = f'There is no position "{tag}": record it, or correct the message.'
-        return [reason(UNKNOWN, "position", sentence, tag)]
-    sentence = runs_backwards(message.body, position, reading)
-    return [reason(REFUSED, "hours", sentence, str(message.body["hours"]))] if sentence else []
+        return [reason(UNKNOWN, "position", record_not_found("position", tag), tag)]
+    found = contradiction(message.body, position, reading)
+    return [reason(REFUSED, "hours", found, str(message.body["hours"]))] if found else []
 
 
-def runs_backwards(body: Mapping[str, Any], position: Position, reading: MeterReading | None) -> str:
-    """A sentence about the neighbour in time that the hours do not agree with."""
+def contradiction(body: Mapping[str, Any], position: Position, reading: MeterReading | None) -> Fact | None:
+    """The neighbour in time that does not agree with the hours."""
     if body.get("retracted"):
-        return ""
+        return None
     at, hours = datetime.fromisoformat(body["at"]), Decimal(str(body["hours"]))
     others = [row for row in readings_of(position.pk) if reading is None or row.pk != reading.pk]
     before = next((row for row in reversed(others) if row.at < at), None)
     after = next((row for row in others if row.at > at), None)
+    values = {"position": position.tag, "hours": float(hours)}
     if before is not None and hours < before.hours and not body.get("is_reset"):
-        return (
-            f"hours is {hours}, but the meter of {position.tag} showed {before.hours} on {before.at:%Y-%m-%d}: "
-            "send is_reset true with the first reading of a new meter, or correct the hours."
-        )
+        other = {"earlier_hours": float(before.hours), "earlier_on": day(before.at)}
+        return fact("meter_below_earlier_reading", **values, **other)
     if after is not None and hours > after.hours and not after.is_reset:
-        return (
-            f"hours is {hours}, but the meter of {position.tag} showed {after.hours} later, on "
-            f"{after.at:%Y-%m-%d}: correct the hours, or send is_reset true with the later reading first."
-        )
-    return ""
+        other = {"later_hours": float(after.hours), "later_on": day(after.at)}
+        return fact("meter_above_later_reading", **values, **other)
+    return None
 
 
-def put(
+def write_reading(
     message: InboundMessage, position: Position, reading: MeterReading | None, now: datetime
 ) -> tuple[MeterReading, bool]:
     body = message.body
@@ -90,14 +87,14 @@ def put(
     reading.retracted_at = message.version_at if body.get("retracted") else None
     reading.source_updated_at = message.version_at
     reading.save()
-    settle(message, MessageOutcome.APPLIED, now)
+    set_outcome(message, MessageOutcome.APPLIED, now)
     older = messages.versions(METER_READING, message.source, message.external_id).filter(
         outcome=MessageOutcome.WAITING, version_at__lte=message.version_at
     )
     for one in older.exclude(pk=message.pk):
-        settle(one, MessageOutcome.STALE, now)
+        set_outcome(one, MessageOutcome.STALE, now)
     if before != [getattr(reading, name) for name in CONTENT]:
         for number in sorted(places):
             if WorkOrder.objects.filter(position=number, has_failure=True).exists():
-                rederive_place(places[number], now)
+                update_position(places[number], now)
     return reading, created

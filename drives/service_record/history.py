@@ -1,6 +1,6 @@
-"""The only writer of installations and inspections: what sat where, for how long, and how it ended.
+"""The only writer of installations and inspections.
 
-A removal is never edited: the position is locked first, so that two people cannot fit two units at once.
+Every writer locks the position first, so that two people cannot record two units there at once.
 """
 
 from collections.abc import Iterable, Sequence
@@ -16,34 +16,34 @@ from django.db.models import Q
 from django.utils import timezone
 
 from drives.models import AgeBasis, EndedBy, Inspection, Installation, Mechanism, Position
+from inventory.facts import fact
 from inventory.models import Condition, Item, MovementKind, Specification, StockEntry, Storeroom
 from inventory.plumbing.record_validation import (
     RecordRefusal,
+    day,
     refuse_moment,
     refuse_naive,
     refuse_unsound_columns,
+    word_not_known,
 )
 from inventory.stores import ledger
 
 HOURS_A_YEAR = 8760
 TENTH = Decimal("0.1")
 LEAST_ELONGATION, GREATEST_ELONGATION = -1, 20
-"""In percent; the same bounds that the record itself holds."""
+"""In percent; the same bounds as the constraint of the record."""
 
 
 class HistoryRefusal(RecordRefusal):
-    """Nothing was recorded of a life or a look."""
+    """Nothing was recorded of an installation or an inspection."""
 
 
 class UnitFitted(HistoryRefusal):
     """A unit is fitted at this position: `installation`."""
 
     def __init__(self, installation: Installation) -> None:
-        super().__init__(
-            "position",
-            f"A unit is fitted at {installation.position.tag} since {_day(installation.installed_at)}: "
-            "record its removal first.",
-        )
+        tag, since = installation.position.tag, day(installation.installed_at)
+        super().__init__(fact("unit_already_fitted", position=tag, installed_on=since), field="position")
         self.installation = installation
 
 
@@ -51,11 +51,16 @@ class NothingFitted(HistoryRefusal):
     """There is no unit whose removal could be recorded."""
 
 
-class LivesOverlap(HistoryRefusal):
-    """Another unit sat there at that time: `installation`."""
+class InstallationsOverlap(HistoryRefusal):
+    """Another unit was fitted there at that time: `installation`."""
 
-    def __init__(self, field: str, sentence: str, *, installation: Installation) -> None:
-        super().__init__(field, sentence)
+    def __init__(self, position: Position, installation: Installation, *, field: str) -> None:
+        values = {"position": position.tag, "installed_on": day(installation.installed_at)}
+        if installation.removed_at is None:
+            found = fact("overlaps_fitted_unit", **values)
+        else:
+            found = fact("overlaps_earlier_unit", **values, removed_on=day(installation.removed_at))
+        super().__init__(found, field=field)
         self.installation = installation
 
 
@@ -84,9 +89,7 @@ def install(
 ) -> Installation:
     """Record that a unit was fitted; the item's specification of that day is kept with it."""
     if temporary_until is not None and not approved_by.strip():
-        raise HistoryRefusal(
-            "approved_by", "A unit let in for a time needs who allowed it: give approved_by."
-        )
+        raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
     unit = Installation(
         position=position,
         item=item,
@@ -126,7 +129,7 @@ def remove(
     note: str = "",
     at: datetime | None = None,
 ) -> Installation:
-    """Record that the unit came off; without a meter its hours follow from the calendar, where that is known."""
+    """Record a removal; without a meter the running hours follow from the calendar, if the drive's hours are known."""
     now = at or timezone.now()
     position = where if isinstance(where, Position) else where.position
     with transaction.atomic():
@@ -167,7 +170,7 @@ def replace(
     start: dict[str, Any] | None = None,
     at: datetime | None = None,
 ) -> Replaced:
-    """Take the unit off, issue the next one from the storeroom and fit it: all three or none.
+    """Remove the unit, issue the next one from the storeroom and install it: all three or none.
 
     `end` goes to `remove`, `start` to `install`; without a storeroom nothing is issued.
     """
@@ -179,16 +182,19 @@ def replace(
         )
         issued = None
         if storeroom is not None:
-            issued = ledger.issue(
-                item,
-                storeroom,
-                1,
-                by=by,
-                condition=condition,
-                work_order=work_order,
-                position=position.tag,
-                reference=reference,
-                occurred_at=fitted_on,
+            issued = ledger.book(
+                ledger.Movement(
+                    kind=MovementKind.ISSUE,
+                    item=item,
+                    storeroom=storeroom,
+                    quantity=1,
+                    by=by,
+                    condition=condition,
+                    work_order=work_order,
+                    position=position.tag,
+                    reference=reference,
+                    occurred_at=fitted_on,
+                )
             )
         entry = issued.entry if issued else None
         installed = install(
@@ -215,7 +221,7 @@ def record_past(
     note: str = "",
     at: datetime | None = None,
 ) -> Installation:
-    """Record a life that has begun and ended, as an import of old records brings it."""
+    """Record an installation that has ended already, as from an import of old records."""
     unit = Installation(
         position=position,
         item=item,
@@ -244,7 +250,7 @@ def record_past(
     return unit
 
 
-def set_lives(
+def correct_installations(
     position: Position,
     *,
     dropped: Sequence[Installation] = (),
@@ -252,9 +258,9 @@ def set_lives(
     begun: Sequence[Installation] = (),
     at: datetime | None = None,
 ) -> None:
-    """Put right what sat at a position as the work-order feed now tells it: a failure told late, mended or taken back.
+    """Correct the installations of a position after a work-order message: a failure reported late, changed or withdrawn.
 
-    What people recorded keeps its beginning and its end; the feed only parts such a life and joins it again.
+    What people recorded keeps its beginning and its end; the feed only divides such a service interval and joins it again.
     """
     now = at or timezone.now()
     with transaction.atomic():
@@ -262,9 +268,10 @@ def set_lives(
         for unit in dropped:
             _refuse_approved(unit)
             unit.delete()
+        # Ended units are saved before the one still fitted: the database allows one open installation per position at any time.
         for unit in sorted(changed, key=lambda unit: unit.removed_at is None):
             _check_unit(unit, now)
-            unit.save(update_fields=[*LIFE_FIELDS, "updated_at"])
+            unit.save(update_fields=[*INSTALLATION_FIELDS, "updated_at"])
         for unit in sorted(begun, key=lambda unit: unit.removed_at is None):
             _check_unit(unit, now)
             unit.save(force_insert=True)
@@ -281,12 +288,10 @@ def record_inspection(
     note: str = "",
     now: datetime | None = None,
 ) -> Inspection:
-    """Record what somebody saw at a position."""
+    """Record what somebody found at a position."""
     refuse_moment("at", at, now or timezone.now(), HistoryRefusal)
     if elongation_percent is None and hooked_teeth is None and not note.strip():
-        raise HistoryRefusal(
-            "elongation_percent", "Say what was seen: give elongation_percent, hooked_teeth or a note."
-        )
+        raise HistoryRefusal(fact("inspection_without_finding"), field="elongation_percent")
     inspection = Inspection(
         position=position,
         at=at,
@@ -299,17 +304,14 @@ def record_inspection(
     _check_hours(inspection.running_hours)
     seen = inspection.elongation_percent
     if seen is not None and not LEAST_ELONGATION <= seen <= GREATEST_ELONGATION:
-        raise HistoryRefusal(
-            "elongation_percent",
-            f"elongation_percent must lie from {LEAST_ELONGATION} to {GREATEST_ELONGATION}: "
-            "was it measured over enough pitches?",
-        )
+        bounds = {"least_percent": LEAST_ELONGATION, "greatest_percent": GREATEST_ELONGATION}
+        raise HistoryRefusal(fact("elongation_out_of_range", **bounds), field="elongation_percent")
     inspection.save(force_insert=True)
     return inspection
 
 
 def fitted_at(position: Position) -> Installation | None:
-    """The unit that sits there now."""
+    """The unit that is fitted there now."""
     return Installation.objects.with_parts().still_fitted().filter(position=position).first()
 
 
@@ -331,16 +333,13 @@ END_FIELDS = (
 )
 
 
-LIFE_FIELDS = (*END_FIELDS, "item", "specification", "stock_entry", "installed_at", "installed_why")
+INSTALLATION_FIELDS = (*END_FIELDS, "item", "specification", "stock_entry", "installed_at", "installed_why")
 
 
 def _refuse_approved(unit: Installation) -> None:
     if unit.approvals.exists():
-        raise HistoryRefusal(
-            "position",
-            f"Somebody allowed the unit fitted on {_day(unit.installed_at)} as a substitute: "
-            "settle that before its beginning is taken back.",
-        )
+        found = fact("installation_has_approval", installed_on=day(unit.installed_at))
+        raise HistoryRefusal(found, field="position")
 
 
 def _refuse_any_overlap(position: Position) -> None:
@@ -350,13 +349,12 @@ def _refuse_any_overlap(position: Position) -> None:
     )
     for (_, removed_at), (installed_at, _) in pairwise(lives):
         if removed_at is None or removed_at > installed_at:
-            raise HistoryRefusal(
-                "removed_at",
-                f"Two units would have sat at {position.tag} on {_day(installed_at)}: which of them did?",
-            )
+            found = fact("two_units_at_one_position", position=position.tag, at_on=day(installed_at))
+            raise HistoryRefusal(found, field="removed_at")
 
 
 def _lock(position: Position) -> None:
+    # The row itself is not needed, only its lock: all writers of one position take turns, and take it before any stock level.
     Position.objects.select_for_update().only("pk").get(pk=position.pk)
 
 
@@ -364,16 +362,12 @@ def _still_fitted(where: Position | Installation) -> Installation:
     if isinstance(where, Position):
         unit = fitted_at(where)
         if unit is None:
-            raise NothingFitted(
-                "position", f"Nothing is fitted at {where.tag}: record what was fitted first."
-            )
+            raise NothingFitted(fact("nothing_fitted", position=where.tag), field="position")
         return unit
     unit = Installation.objects.with_parts().get(pk=where.pk)
     if unit.removed_at is not None:
-        raise NothingFitted(
-            "installation",
-            f"This unit came off on {_day(unit.removed_at)} already: a removal is recorded once.",
-        )
+        found = fact("removal_already_recorded", removed_on=day(unit.removed_at))
+        raise NothingFitted(found, field="installation")
     return unit
 
 
@@ -381,14 +375,14 @@ def _set_end(unit: Installation, **end: Any) -> None:
     for name in END_FIELDS:
         setattr(unit, name, end[name])
     if not unit.ended_by:
-        raise HistoryRefusal("ended_by", f"Say how it ended: one of {', '.join(EndedBy.values)}.")
+        raise HistoryRefusal(
+            fact("end_without_reason", allowed=tuple(map(str, EndedBy.values))), field="ended_by"
+        )
     refuse_naive("removed_at", end["removed_at"], HistoryRefusal)
     refuse_naive("installed_at", unit.installed_at, HistoryRefusal)
     if end["removed_at"] < unit.installed_at:
-        raise HistoryRefusal(
-            "removed_at",
-            f"removed_at must not be before {_day(unit.installed_at)}, when the unit was fitted.",
-        )
+        found = fact("removed_before_installed", installed_on=day(unit.installed_at))
+        raise HistoryRefusal(found, field="removed_at")
     if unit.running_hours is not None:
         unit.age_basis = unit.age_basis or AgeBasis.METER
         return
@@ -401,14 +395,14 @@ def _set_end(unit: Installation, **end: Any) -> None:
 
 def _check_unit(unit: Installation, now: datetime) -> None:
     if unit.item_id is None and unit.specification_id is None:
-        raise HistoryRefusal("item", "Say what was fitted: give an item or a specification.")
+        raise HistoryRefusal(fact("installation_without_part"), field="item")
     refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
     if unit.removed_at is not None:
         refuse_moment("removed_at", unit.removed_at, now, HistoryRefusal)
     if unit.mechanism and unit.mechanism not in Mechanism.values:
-        raise HistoryRefusal("mechanism", f"mechanism must be one of {', '.join(Mechanism.values)}.")
+        raise HistoryRefusal(word_not_known("mechanism", unit.mechanism, Mechanism.values), field="mechanism")
     if unit.ended_by and unit.ended_by not in EndedBy.values:
-        raise HistoryRefusal("ended_by", f"ended_by must be one of {', '.join(EndedBy.values)}.")
+        raise HistoryRefusal(word_not_known("ended_by", unit.ended_by, EndedBy.values), field="ended_by")
     _check_stock_entry(unit)
     refuse_unsound_columns(unit, HistoryRefusal)
     _check_hours(unit.running_hours)
@@ -419,22 +413,22 @@ def _check_stock_entry(unit: Installation) -> None:
     if entry is None or unit.pk is not None:
         return
     if entry.kind != MovementKind.ISSUE or entry.change >= 0:
-        raise HistoryRefusal("stock_entry", "What was fitted came by an issue: name the entry of an issue.")
-    if unit.item_id is not None and entry.item_id != unit.item_id:
-        raise HistoryRefusal(
-            "stock_entry", f"That issue was of {entry.item}, not of {unit.item}: which of the two was fitted?"
-        )
-    if StockEntry.objects.filter(reverses=entry).exists():
-        raise HistoryRefusal("stock_entry", "That issue was taken back: name the one that stands.")
-    if Installation.objects.filter(stock_entry=entry).exists():
-        raise HistoryRefusal(
-            "stock_entry", "That issue brought another unit already: each unit needs its own."
-        )
+        found = fact("movement_not_an_issue", movement=entry.pk)
+    elif unit.item_id is not None and entry.item_id != unit.item_id:
+        numbers = {"issued_item": str(entry.item), "item": str(unit.item)}
+        found = fact("movement_of_another_item", movement=entry.pk, **numbers)
+    elif StockEntry.objects.filter(reverses=entry).exists():
+        found = fact("issue_was_reversed", movement=entry.pk)
+    elif Installation.objects.filter(stock_entry=entry).exists():
+        found = fact("issue_belongs_to_another_unit", movement=entry.pk)
+    else:
+        return
+    raise HistoryRefusal(found, field="stock_entry")
 
 
 def _check_hours(running_hours: Decimal | None) -> None:
     if running_hours is not None and running_hours < 0:
-        raise HistoryRefusal("running_hours", "running_hours must be 0 or more.")
+        raise HistoryRefusal(fact("value_negative", field="running_hours"), field="running_hours")
 
 
 def _refuse_overlap(unit: Installation) -> None:
@@ -445,15 +439,5 @@ def _refuse_overlap(unit: Installation) -> None:
     other = others.order_by("installed_at").first()
     if other is None:
         return
-    until = f"until {_day(other.removed_at)}" if other.removed_at else "and still does"
     field = "installed_at" if other.installed_at <= unit.installed_at else "removed_at"
-    raise LivesOverlap(
-        field if unit.removed_at else "installed_at",
-        f"Another unit sat at {unit.position.tag} from {_day(other.installed_at)} {until}: "
-        "give dates that do not overlap with it.",
-        installation=other,
-    )
-
-
-def _day(moment: datetime) -> str:
-    return f"{moment:%Y-%m-%d}"
+    raise InstallationsOverlap(unit.position, other, field=field if unit.removed_at else "installed_at")

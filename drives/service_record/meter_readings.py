@@ -1,4 +1,4 @@
-"""Running hours as the meters of a position tell them."""
+"""Running hours between two moments, from the meter readings of a position."""
 
 from bisect import bisect_right
 from collections.abc import Sequence
@@ -11,16 +11,16 @@ TENTH = Decimal("0.1")
 
 
 def readings_of(position_id: int) -> list[MeterReading]:
-    """What stands of a position's readings, in time; of one moment, the old meter's before the new one's."""
+    """The readings of a position that are not retracted, in time; at one moment the old meter's before the new one's."""
     rows = MeterReading.objects.filter(position_id=position_id, retracted_at__isnull=True)
     return sorted(rows, key=lambda row: (row.at, row.is_reset, row.hours, row.source, row.external_id))
 
 
 def metered_hours(readings: Sequence[MeterReading], begin: datetime, end: datetime) -> Decimal | None:
-    """Hours run from one moment to another; None where no readings stand on both sides of them.
+    """Hours run from one moment to another; None unless readings enclose both moments.
 
-    Between two readings the hours are taken to run evenly. What ran between the last reading of a meter and the first
-    of its successor is not known and counts as nothing: a change of meter wants a reading of each.
+    Between two readings the hours are taken to run evenly. Hours between the last reading of a meter and the first of its
+    successor are not known and count as 0: read both meters when one is replaced.
     """
     if not readings or begin < readings[0].at or end > readings[-1].at:
         return None

@@ -1,9 +1,9 @@
-"""Whether a job may take what is held back for another one."""
+"""Whether a job may take stock that is reserved for another one."""
 
 from drives.models import WorkOrder, WorkOrderKind
 
 
-def may_go_first(work_order: str) -> bool:
-    """A job that is known and is no corrective work waits its turn; of one that nobody told of nothing is known."""
+def may_override_reservation(work_order: str) -> bool:
+    """Only known work of another kind than corrective may not; an unknown work order may be corrective."""
     known = WorkOrder.objects.filter(external_id=work_order).exclude(kind__in=["", WorkOrderKind.CORRECTIVE])
     return not work_order or not known.exists()

@@ -24,7 +24,7 @@ class LeaseLost(RuntimeError):  # noqa: N818 - reads as what happened
     """Somebody else holds it by now: stop, and leave the rest to them."""
 
 
-class Held:
+class HeldLease:
     """A lease in hand. Work that may outlast it calls `renew`, or runs in `renewed`."""
 
     def __init__(self, name: str, holder: str, seconds: float) -> None:
@@ -41,7 +41,7 @@ class Held:
 
 
 @contextmanager
-def lease(name: str, holder: str, seconds: float) -> Iterator[Held | None]:
+def lease(name: str, holder: str, seconds: float) -> Iterator[HeldLease | None]:
     """The lease, or None while somebody else holds it; given back at the end, also after a failure."""
     held = take(name, holder, seconds)
     try:
@@ -51,10 +51,10 @@ def lease(name: str, holder: str, seconds: float) -> Iterator[Held | None]:
             held.release()
 
 
-def take(name: str, holder: str, seconds: float) -> Held | None:
+def take(name: str, holder: str, seconds: float) -> HeldLease | None:
     """Take the lease when it is free or has run out. Two takers of the same name differ, whatever they are called."""
     mark = uuid.uuid4().hex[:12]
-    held = Held(name, f"{holder[: HOLDER_LENGTH - 13]} {mark}", seconds)
+    held = HeldLease(name, f"{holder[: HOLDER_LENGTH - 13]} {mark}", seconds)
     with transaction.atomic():
         now = database_now()
         until = now + timedelta(seconds=seconds)
@@ -68,7 +68,7 @@ def take(name: str, holder: str, seconds: float) -> Held | None:
 
 
 @contextmanager
-def renewed(held: Held) -> Iterator[threading.Event]:
+def renewed(held: HeldLease) -> Iterator[threading.Event]:
     """Renew it from a thread while the block works; the event is set if the lease was lost all the same."""
     lost, done = threading.Event(), threading.Event()
     thread = threading.Thread(target=keep_renewing, args=(held, done, lost), daemon=True)
@@ -80,7 +80,7 @@ def renewed(held: Held) -> Iterator[threading.Event]:
         thread.join()
 
 
-def keep_renewing(held: Held, done: threading.Event, lost: threading.Event) -> None:
+def keep_renewing(held: HeldLease, done: threading.Event, lost: threading.Event) -> None:
     try:
         while not done.wait(held.seconds / RENEWALS_PER_LEASE):
             try:

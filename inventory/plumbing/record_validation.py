@@ -1,47 +1,82 @@
-"""What is wrong with a record taken by itself, so that a writer can refuse it in words."""
+"""The checks of a single record, so that its writer can refuse it with a code."""
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
+from inventory.facts import Fact, Refusal, fact
+
 CLOCKS_APART = timedelta(minutes=5)
-"""How far the clock of a sender may run ahead before its date counts as one of the future."""
+"""How far the clock of a sender may run ahead before its date counts as one in the future."""
+DIGIT_CODES = {
+    "max_digits": "too_many_digits",
+    "max_decimal_places": "too_many_decimal_places",
+    "max_whole_digits": "too_many_whole_digits",
+}
 
 
-class RecordRefusal(ValueError):  # noqa: N818 - reads as the refusal it is
-    """Nothing was recorded; `field` names what to change and `sentence` says how."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
+class RecordRefusal(Refusal):
+    """Nothing was recorded."""
 
 
 def refuse_unsound_columns(record: models.Model, refusal: type[RecordRefusal] = RecordRefusal) -> None:
-    """Lengths, words and digits, as the model has them; the first that is wrong, in its own sentence."""
+    """Refuse the first column with a wrong length, word or number of digits, by the model's own validators."""
     for column in record._meta.concrete_fields:
         value = getattr(record, column.attname)
         if isinstance(value, str) and "\x00" in value:
-            raise refusal(column.name, f"{column.name} must not contain a zero character.")
+            raise refusal(fact("text_with_zero_character", field=column.name), field=column.name)
     related = {column.name for column in record._meta.concrete_fields if column.is_relation}
     try:
         record.clean_fields(exclude=related)
     except ValidationError as error:
-        name, sentences = next(iter(error.message_dict.items()))
-        raise refusal(name, f"{name}: {sentences[0]}") from error
+        name, errors = next(iter(error.error_dict.items()))
+        raise refusal(_column_fact(record, name, errors[0]), field=name) from error
+
+
+def _column_fact(record: models.Model, name: str, error: ValidationError) -> Fact:
+    params: dict[str, Any] = error.params if isinstance(error.params, dict) else {}
+    if error.code == "max_length":
+        length = len(str(getattr(record, name)))
+        return fact("text_too_long", field=name, limit_characters=params["limit_value"], characters=length)
+    if error.code in DIGIT_CODES:
+        return fact(DIGIT_CODES[error.code], field=name, limit_digits=params["max"])
+    column = record._meta.get_field(name)
+    if choices := getattr(column, "choices", None):
+        return word_not_known(name, getattr(record, name), (word for word, _ in choices))
+    if name == "currency":
+        return fact("currency_not_three_capitals", given=str(getattr(record, name)))
+    return fact("value_not_valid", field=name, given=str(getattr(record, name)), rule=str(error.code))
+
+
+def word_not_known(field: str, given: Any, allowed: Iterable[Any]) -> Fact:
+    return fact("word_not_known", field=field, given=str(given), allowed=tuple(map(str, allowed)))
 
 
 def refuse_moment(
-    field: str, moment: datetime, now: datetime, refusal: type[RecordRefusal] = RecordRefusal
+    field: str, moment: datetime, now: datetime, refusal: type[Refusal] = RecordRefusal
 ) -> None:
     """A moment needs an offset and lies in the past."""
     refuse_naive(field, moment, refusal)
     if moment > now + CLOCKS_APART:
-        raise refusal(field, f"{field} lies in the future: record what has happened.")
+        ahead = CLOCKS_APART // timedelta(minutes=1)
+        raise refusal(fact("moment_in_future", field=field, tolerance_minutes=ahead), field=field)
 
 
-def refuse_naive(field: str, moment: datetime, refusal: type[RecordRefusal] = RecordRefusal) -> None:
+def refuse_naive(field: str, moment: datetime, refusal: type[Refusal] = RecordRefusal) -> None:
     if timezone.is_naive(moment):
-        raise refusal(field, f"{field} needs an offset, such as 2024-03-04T06:30:00+01:00.")
+        raise refusal(fact("moment_without_offset", field=field), field=field)
+
+
+def refuse_quantity(quantity: int, greatest: int) -> None:
+    if not 1 <= quantity <= greatest:
+        found = fact("quantity_out_of_range", field="quantity", least=1, greatest=greatest, given=quantity)
+        raise RecordRefusal(found, field="quantity")
+
+
+def day(moment: datetime) -> str:
+    """The day of a moment as a value of a fact."""
+    return moment.date().isoformat()

@@ -1,4 +1,4 @@
-"""The only writer of kits: the parts of one job, held back together or not at all, and where they stand."""
+"""The only writer of kits: the parts of one job, all reserved or none, and where they are staged."""
 
 from collections.abc import Sequence
 from datetime import date, datetime, timedelta
@@ -6,64 +6,64 @@ from datetime import date, datetime, timedelta
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from inventory.facts import fact
 from inventory.models import Kit, KitState, Storeroom
 from inventory.plumbing.events import record
 from inventory.plumbing.record_validation import RecordRefusal, refuse_unsound_columns
 from inventory.stores.ledger.movement import Who, name_of
-from inventory.stores.ledger.reservations import Line, release_together, reserve_together
+from inventory.stores.ledger.reservations import ReservationLine, release_together, reserve_together
 
 OLD_AFTER_DAYS = 90
-"""A kit that nobody used by then goes back to the shelf: trade practice for kits that were charged out and not used."""
+"""An unused kit goes back to the shelf after this: trade practice for kits that were charged out and not used."""
 
 
 class KitRefusal(RecordRefusal):
     pass
 
 
-class KitStands(KitRefusal):
-    """The job has a kit in that storeroom: `kit`."""
+class KitExists(KitRefusal):
+    """The job has a kit in that storeroom already: `kit`."""
 
     def __init__(self, kit: Kit) -> None:
-        super().__init__(
-            "work_order", f"{kit.work_order} has a kit in {kit.storeroom} already: use that one."
-        )
+        found = fact("kit_exists", work_order=kit.work_order, storeroom=kit.storeroom.code, kit=kit.pk)
+        super().__init__(found, field="work_order")
         self.kit = kit
 
 
 class KitEnded(KitRefusal):
     def __init__(self, kit: Kit) -> None:
-        super().__init__("kit", f"The kit of {kit.work_order} has ended already: it is {kit.state}.")
+        super().__init__(fact("kit_ended", work_order=kit.work_order, state=str(kit.state)), field="kit")
 
 
 def make(
     work_order: str,
     storeroom: Storeroom,
-    lines: Sequence[Line],
+    lines: Sequence[ReservationLine],
     *,
     by: Who,
     needed_by: date | None = None,
     place: str = "",
     at: datetime | None = None,
 ) -> Kit:
-    """Hold back every line for the job, or nothing; raises LineRefused for the first that cannot be."""
+    """Reserve every line for the job, or none; raises LineRefused for the first that cannot be reserved."""
     now = at or timezone.now()
     kit = Kit(
         work_order=work_order, storeroom=storeroom, needed_by=needed_by, place=place, made_by_name=name_of(by)
     )
     if not work_order.strip():
-        raise KitRefusal("work_order", "Say for which job the parts are: give work_order.")
+        raise KitRefusal(fact("kit_without_work_order"), field="work_order")
     if not lines:
-        raise KitRefusal("lines", "A kit has at least one line.")
+        raise KitRefusal(fact("kit_without_lines"), field="lines")
     refuse_unsound_columns(kit)
     with transaction.atomic():
         _insert(kit)
         reserve_together(lines, storeroom, work_order=work_order, by=by, kit=kit, at=now)
-        _tell("made", kit, now)
+        _publish("made", kit, now)
     return kit
 
 
 def stage(kit: Kit, *, place: str = "", at: datetime | None = None) -> Kit:
-    """The parts stand together at a place; done again, they were moved to another."""
+    """Record where the parts are staged, or that they were moved to another place."""
     now = at or timezone.now()
     with transaction.atomic():
         standing = Kit.objects.select_for_update().get(pk=kit.pk)
@@ -72,25 +72,26 @@ def stage(kit: Kit, *, place: str = "", at: datetime | None = None) -> Kit:
         standing.state, standing.place = KitState.STAGED, place or standing.place
         standing.staged_at = standing.staged_at or now
         standing.save(update_fields=["state", "place", "staged_at", "updated_at"])
-        _tell("staged", standing, now)
+        _publish("staged", standing, now)
     return standing
 
 
 def release(kit: Kit, *, at: datetime | None = None) -> Kit:
-    """Put back what was not used: what the kit still holds is free again."""
+    """Release what was not used: it is available again."""
     now = at or timezone.now()
     with transaction.atomic():
+        # The lines are released through their levels, which are locked first; the kit's own row follows in `close_kits`.
         lines = list(kit.lines.select_related("item", "storeroom").order_by("pk"))
         if not release_together(lines, at=now):
             kit.refresh_from_db()
             raise KitEnded(kit)
         ended = Kit.objects.select_related("storeroom").get(pk=kit.pk)
-        _tell("released", ended, now)
+        _publish("released", ended, now)
     return ended
 
 
 def old_before(moment: datetime) -> date:
-    """Kits made before this day have grown old."""
+    """Kits made before this day are old."""
     return (moment - timedelta(days=OLD_AFTER_DAYS)).date()
 
 
@@ -99,13 +100,14 @@ def _insert(kit: Kit) -> None:
         with transaction.atomic():
             kit.save(force_insert=True)
     except IntegrityError as error:
+        # The database holds one open kit for a job and storeroom; the savepoint keeps the outer transaction usable.
         alive = Kit.objects.alive().filter(work_order=kit.work_order, storeroom=kit.storeroom).first()
         if alive is None:
             raise
-        raise KitStands(alive) from error
+        raise KitExists(alive) from error
 
 
-def _tell(what: str, kit: Kit, at: datetime) -> None:
+def _publish(what: str, kit: Kit, at: datetime) -> None:
     record(
         f"kit.{what}",
         aggregate=f"kit/{kit.pk}",

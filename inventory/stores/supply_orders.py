@@ -1,6 +1,6 @@
-"""The only writer of supply orders: what purchasing says, taken in any order and as often as it is sent.
+"""The only writer of supply orders. Messages of purchasing may arrive in any order, and repeatedly.
 
-The sender's `updated_at` decides: the newest message holds whole, so the state never depends on the way they came.
+The message with the newest `updated_at` counts as a whole, so the state does not depend on the order of arrival.
 """
 
 from collections.abc import Iterable, Sequence
@@ -11,9 +11,15 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from inventory.facts import fact
 from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.plumbing.record_validation import RecordRefusal, refuse_moment, refuse_unsound_columns
+from inventory.plumbing.record_validation import (
+    RecordRefusal,
+    refuse_moment,
+    refuse_quantity,
+    refuse_unsound_columns,
+)
 
 CONTENT = (
     "item_id",
@@ -28,20 +34,20 @@ CONTENT = (
     "currency",
     "status",
 )
-"""What a message says of its order, the version apart."""
-WORDS = {"received_quantity": "received", "source_updated_at": "updated_at"}
-"""Where the sender's word for a column is another."""
+"""The columns of a message apart from its version."""
+MESSAGE_NAMES = {"received_quantity": "received", "source_updated_at": "updated_at"}
+"""Columns that have another name in the message."""
 AT_ONCE = 400
-Key = tuple[str, str]
+OrderKey = tuple[str, str]
 
 
 class SupplyRefusal(RecordRefusal):
-    """The message says what cannot be; nothing was recorded."""
+    """Nothing was recorded of the message."""
 
 
 @dataclass(frozen=True, slots=True)
 class Upserted:
-    """`applied`: the message was newer and holds now; `is_same`: what it says holds, whoever said it."""
+    """`applied`: the message was newer and counts now; `is_same`: the order equals the message, whoever sent it."""
 
     order: SupplyOrder
     applied: bool
@@ -67,7 +73,7 @@ def upsert(
     status: str = SupplyStatus.OPEN,
     now: datetime | None = None,
 ) -> Upserted:
-    """Record what the sender says of one order, unless something as new is recorded already."""
+    """Record one message, unless one as new is recorded already."""
     message = SupplyOrder(
         source=source,
         external_id=external_id,
@@ -87,7 +93,8 @@ def upsert(
     try:
         (outcome,) = upsert_many([message], now=now)
     except IntegrityError:
-        (outcome,) = upsert_many([message], now=now)  # Another sender recorded the order in between.
+        # Another sender inserted the order between the look-up and the insert: the second run finds and locks it.
+        (outcome,) = upsert_many([message], now=now)
     if isinstance(outcome, SupplyRefusal):
         raise outcome
     return outcome
@@ -96,9 +103,9 @@ def upsert(
 def upsert_many(
     messages: Sequence[SupplyOrder], *, now: datetime | None = None
 ) -> list[Upserted | SupplyRefusal]:
-    """The same for many messages in few statements; each gets its own answer. They are drafts, not yet saved."""
+    """Record many messages, unsaved drafts, in few statements; each gets its own answer."""
     at = now or timezone.now()
-    refusals = [fault_of(message, at) for message in messages]
+    refusals = [refusal_of(message, at) for message in messages]
     sound = [message for message, refusal in zip(messages, refusals, strict=True) if refusal is None]
     with transaction.atomic():
         known = _locked(_key(message) for message in sound)
@@ -108,8 +115,8 @@ def upsert_many(
     return [refusal or next(answers) for refusal in refusals]
 
 
-def fault_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
-    """What is wrong with a message by itself: whether it is refused never hangs on what came before it."""
+def refusal_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
+    """Whether the message itself is refused; this never depends on earlier messages."""
     try:
         _check_names(message)
         refuse_unsound_columns(message)
@@ -117,37 +124,33 @@ def fault_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
         _check_moments(message, now)
         _check_version(message, now)
     except RecordRefusal as refusal:
-        return SupplyRefusal(WORDS.get(refusal.field, refusal.field), refusal.sentence)
+        return SupplyRefusal(refusal.fact, field=MESSAGE_NAMES.get(refusal.field, refusal.field))
     return None
 
 
 def _check_names(message: SupplyOrder) -> None:
     for name in ("source", "external_id"):
         if not getattr(message, name).strip():
-            raise RecordRefusal(name, f"{name} must not be empty: it tells one order from another.")
+            raise RecordRefusal(fact("order_name_empty", field=name), field=name)
 
 
 def _check_version(message: SupplyOrder, now: datetime) -> None:
     if message.source_updated_at is None:
-        raise RecordRefusal(
-            "updated_at", "Give updated_at, when the sender last changed the order: it tells new from old."
-        )
+        raise RecordRefusal(fact("order_version_missing"), field="updated_at")
     refuse_moment("updated_at", message.source_updated_at, now)
 
 
 def _check_quantities(message: SupplyOrder) -> None:
     ordered, received = message.quantity, message.received_quantity
-    if not 1 <= ordered <= GREATEST_QUANTITY:
-        raise RecordRefusal("quantity", f"quantity must lie from 1 to {GREATEST_QUANTITY}.")
+    refuse_quantity(ordered, GREATEST_QUANTITY)
     if received > ordered:
         raise RecordRefusal(
-            "received",
-            f"received is {received} of {ordered} ordered: if more came than was ordered, send it as quantity too.",
+            fact("received_above_ordered", received=received, ordered=ordered), field="received"
         )
     if message.unit_price is not None and message.unit_price < 0:
-        raise RecordRefusal("unit_price", "unit_price must be 0 or more.")
+        raise RecordRefusal(fact("value_negative", field="unit_price"), field="unit_price")
     if message.status == SupplyStatus.RECEIVED and received < 1:
-        raise RecordRefusal("received", "Say in received how many came, or send the order as cancelled.")
+        raise RecordRefusal(fact("received_order_without_quantity"), field="received")
 
 
 def _check_moments(message: SupplyOrder, now: datetime) -> None:
@@ -155,38 +158,36 @@ def _check_moments(message: SupplyOrder, now: datetime) -> None:
     came = message.received_at
     if came is None:
         if message.status == SupplyStatus.RECEIVED:
-            raise RecordRefusal(
-                "received_at",
-                "Say in received_at when the last piece was on the shelf: lead times rest on it.",
-            )
+            raise RecordRefusal(fact("received_order_without_date"), field="received_at")
         return
     refuse_moment("received_at", came, now)
     if came < message.ordered_at:
-        raise RecordRefusal("received_at", "received_at must not be before ordered_at.")
+        raise RecordRefusal(fact("received_before_ordered"), field="received_at")
     if message.received_quantity < 1:
-        raise RecordRefusal("received", "received_at says that something came: say in received how many.")
+        raise RecordRefusal(fact("received_date_without_quantity"), field="received")
 
 
-def _key(order: SupplyOrder) -> Key:
+def _key(order: SupplyOrder) -> OrderKey:
     return order.source, order.external_id
 
 
-def _locked(keys: Iterable[Key]) -> dict[Key, SupplyOrder]:
-    """The orders recorded already, their rows held in one order."""
-    asked = sorted(set(keys))
-    found: dict[Key, SupplyOrder] = {}
-    for start in range(0, len(asked), AT_ONCE):
-        batch = asked[start : start + AT_ONCE]
+def _locked(keys: Iterable[OrderKey]) -> dict[OrderKey, SupplyOrder]:
+    """The orders recorded already, their rows locked."""
+    keys_wanted = sorted(set(keys))
+    found: dict[OrderKey, SupplyOrder] = {}
+    for start in range(0, len(keys_wanted), AT_ONCE):
+        batch = keys_wanted[start : start + AT_ONCE]
         rows = SupplyOrder.objects.filter(
             source__in={source for source, _ in batch}, external_id__in={number for _, number in batch}
         )
+        # Locked in the order of their ids, so that two senders of the same orders wait for each other and never in a circle.
         for order in rows.order_by("pk").select_for_update(of=("self",)):
             found[_key(order)] = order
-    return {key: found[key] for key in asked if key in found}
+    return {key: found[key] for key in keys_wanted if key in found}
 
 
-def _take(message: SupplyOrder, known: dict[Key, SupplyOrder]) -> Upserted:
-    """Let the newer of the message and what is known hold; nothing is saved yet."""
+def _take(message: SupplyOrder, known: dict[OrderKey, SupplyOrder]) -> Upserted:
+    """The newer of the message and the known order counts; nothing is saved yet."""
     order = known.setdefault(_key(message), message)
     if order is message:
         return Upserted(order, applied=True, created=True)

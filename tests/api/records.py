@@ -7,7 +7,7 @@ from typing import Any
 from rest_framework.test import APIClient
 
 from inventory.stores import kits, ledger
-from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.count_requests import request_count
 from tests import factories as make
 
 API = "/api/v1/"
@@ -82,7 +82,7 @@ def hold(n: int) -> Any:
 def kit(n: int) -> Any:
     item, room = make.ItemFactory(), make.StoreroomFactory()
     make.stock(item, room, 5)
-    return kits.make(f"WO-{n}", room, [ledger.Line(item, 1)], by="Marta Keller").pk
+    return kits.make(f"WO-{n}", room, [ledger.ReservationLine(item, 1)], by="Marta Keller").pk
 
 
 def kit_body() -> dict[str, Any]:
@@ -93,7 +93,7 @@ def kit_body() -> dict[str, Any]:
 
 def count_task(n: int) -> Any:
     item, room = make.ItemFactory(), make.StoreroomFactory()
-    return ask_for_count(item, room, "new", cause="asked", at=make.MORNING).pk
+    return request_count(item, room, "new", cause="asked", at=make.MORNING).pk
 
 
 def shelf_body(**more: Any) -> dict[str, Any]:

@@ -23,6 +23,7 @@ from inventory.models import (
     SupplyOrder,
 )
 from inventory.stores import ledger
+from tests import movements
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
 from tests.factories import (
     MORNING,
@@ -66,7 +67,7 @@ def a_week_of_work(number: int) -> None:
         item, chain = ItemFactory(), ChainItemFactory()
         stock(item, main, 4, bin=BinFactory(storeroom=main))
         stock(chain, main, 100)
-        ledger.transfer(item, main, north, 1, by=MARTA)
+        movements.transfer(item, main, north, 1, by=MARTA)
         ledger.reserve(item, main, 1, work_order="WO-1", by=MARTA)
         OpeningHoursFactory(storeroom=north)
         SupplyOrderFactory(item=item, storeroom=main)

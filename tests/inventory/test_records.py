@@ -9,6 +9,7 @@ from django.db.models.constraints import BaseConstraint
 
 from inventory.models import Item, Reservation, Specification, StockEntry, StockLevel, with_stock_totals
 from inventory.stores import ledger
+from tests import movements
 from tests.factories import (
     MORNING,
     BinFactory,
@@ -294,7 +295,7 @@ def test_words_are_found_in_number_description_and_maker():
 def test_what_is_lent_out_is_missed_after_its_day(shelves):
     item, _ = shelves
     north = StoreroomFactory(code="NORTH")
-    lent = ledger.issue(
+    lent = movements.issue(
         item, north, 1, by=MARTA, condition="used_serviceable", expected_back_on=MORNING.date()
     ).entry
     assert list(StockEntry.objects.overdue(MORNING.date())) == []

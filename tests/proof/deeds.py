@@ -8,7 +8,7 @@ from rest_framework.test import APIClient
 
 from inventory.models import Item, Reservation, StockEntry, Storeroom, Unit
 from inventory.stores import ledger
-from inventory.stores.counting import remedies
+from inventory.stores.counting import found_and_missing
 from inventory.stores.ledger import LedgerRefusal, Movement, PiecesTooShort
 from inventory.stores.ledger.booking import book
 from tests.proof.steps import Mismatch
@@ -55,17 +55,19 @@ class LedgerDeeds:
             return act()
         except LedgerRefusal as refusal:
             of_pieces = isinstance(refusal, PiecesTooShort) or refusal.field == "piece"
-            of_pieces = is_chain and (of_pieces or "The piece has" in refusal.sentence)
+            of_pieces = is_chain and (of_pieces or refusal.fact.code == "piece_shorter_since_seen")
             raise TurnedDown(type(refusal).__name__, of_pieces) from refusal
 
     def book(self, movement: Movement) -> None:
         self.attempt(lambda: book(movement, at=self.now), in_links(movement.item))
 
     def found(self, issue: Movement, counted: int) -> None:
-        self.attempt(lambda: remedies.found(issue, counted=counted, at=self.now), in_links(issue.item))
+        self.attempt(
+            lambda: found_and_missing.book_found(issue, counted=counted, at=self.now), in_links(issue.item)
+        )
 
     def not_there(self, item: Item, room: Storeroom, condition: str) -> None:
-        act = lambda: remedies.not_there(item, room, by=MARTA, condition=condition, at=self.now)  # noqa: E731
+        act = lambda: found_and_missing.book_not_there(item, room, by=MARTA, condition=condition, at=self.now)  # noqa: E731
         self.attempt(act, in_links(item))
 
     def reverse(self, pk: int) -> None:
@@ -129,7 +131,11 @@ class HttpDeeds:
         told, is_chain = answer.json(), item is not None and in_links(item)
         of_pieces = is_chain and ("piece_links" in told or "piece" in told["detail"].lower())
         word = (
-            "Reserved" if "reservations" in told else "StockShort" if "asked" in told else str(told["status"])
+            "ReservedForOthers"
+            if "reservations" in told
+            else "StockShort"
+            if "requested" in told
+            else str(told["status"])
         )
         raise TurnedDown(word, of_pieces)
 

@@ -135,7 +135,7 @@ class Driver:
     def not_there(self, where: int, *_: int) -> str:
         place = self.place(where)
         act = lambda: self.deeds.not_there(self.item(place), self.room(place), place[2])  # noqa: E731
-        return self.both(place, act, lambda: self.model.count(place, 0, give_up=True))
+        return self.both(place, act, lambda: self.model.count(place, 0, release_short=True))
 
     def found(self, where: int, more: int, much: int, order: int) -> str:
         """Count and issue in one: both or neither."""

@@ -91,15 +91,15 @@ class PlainModel:
             [Entry("transfer", place, -quantity, way=way), Entry("transfer", target, quantity, way=way)]
         )
 
-    def count(self, place: Place, counted: int, seen: int | None = None, give_up: bool = False) -> None:
+    def count(self, place: Place, counted: int, seen: int | None = None, release_short: bool = False) -> None:
         change = counted - (self.on_hand[place] if seen is None else seen)
         after = self.on_hand[place] + change
         if after < 0:
             raise Refused("LedgerRefusal")
-        kept = min(counted, self.reserved(place)) if give_up else self.reserved(place)
+        kept = min(counted, self.reserved(place)) if release_short else self.reserved(place)
         if change < 0 and after < kept:
-            raise Refused("Reserved")
-        if give_up:
+            raise Refused("ReservedForOthers")
+        if release_short:
             self.shorten(self.open_holds(place), self.reserved(place) - counted)
         self.write([Entry("count", place, change, counted=True)])
 
@@ -162,7 +162,7 @@ class PlainModel:
 
     def refuse_short(self, place: Place, asked: int, free: int) -> None:
         if asked > free:
-            raise Refused("Reserved" if asked <= self.on_hand[place] else "StockShort")
+            raise Refused("ReservedForOthers" if asked <= self.on_hand[place] else "StockShort")
 
     def write(self, entries: list[Entry]) -> None:
         for entry in entries:

@@ -18,9 +18,10 @@ from rest_framework.test import APIClient
 from api.models import IdempotencyRecord
 from inventory.models import Reservation, StockEntry
 from inventory.stores import ledger
-from inventory.stores.counting.asking import local_day
+from inventory.stores.counting.count_requests import local_day
 from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 from tests import factories as make
+from tests import movements
 from tests.api.records import post
 from tests.jobs import get_calculated
 
@@ -74,11 +75,11 @@ def test_a_key_is_known_after_the_clock_has_stepped(
 def test_the_ledger_goes_by_its_order_and_not_by_the_clock(clock: SetClock, step: timedelta) -> None:
     item, main = make.ItemFactory(), make.StoreroomFactory()
     make.stock(item, main, 9)
-    ledger.count(item, main, 8, by=MARTA)
+    movements.count(item, main, 8, by=MARTA)
     clock(NOON + step)
-    issued = ledger.issue(item, main, 3, by=MARTA).entry
+    issued = movements.issue(item, main, 3, by=MARTA).entry
     ledger.reverse(issued, by=MARTA, reason="typed wrongly")
-    ledger.count(item, main, 8, by=MARTA)
+    movements.count(item, main, 8, by=MARTA)
     assert [entry.balance_after for entry in StockEntry.objects.order_by("pk")] == [9, 8, 5, 8, 8]
     assert item.levels.get().last_counted_at == max(NOON, NOON + step)
     assert ledger.replay() == ()

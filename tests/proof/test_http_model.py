@@ -60,4 +60,4 @@ def test_the_service_does_what_the_plain_model_says(
         pytest.fail(f"seed {seed}: {mismatch}\n" + "\n".join(in_words(fewer)))
     words = Counter(driver.words)
     assert words["booked"] > LENGTH // 3
-    assert {"StockShort", "Reserved", "again", "another", "409", "400"} <= set(words)
+    assert {"StockShort", "ReservedForOthers", "again", "another", "409", "400"} <= set(words)

@@ -58,4 +58,4 @@ def test_the_ledger_does_what_the_plain_model_says(seed: int) -> None:
         pytest.fail(f"seed {seed}: {mismatch}\n" + "\n".join(in_words(fewer)))
     words = Counter(driver.words)
     assert words["booked"] > LENGTH // 3
-    assert {"StockShort", "Reserved", "again", "AlreadyReversed", "ReservationEnded"} <= set(words)
+    assert {"StockShort", "ReservedForOthers", "again", "AlreadyReversed", "ReservationEnded"} <= set(words)

@@ -13,7 +13,7 @@ from django.utils import timezone
 from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.watch_folder import import_folder
 from drives.feed.quarantine import retry_waiting
-from inventory.plumbing.leases import Held, lease
+from inventory.plumbing.leases import HeldLease, lease
 
 QUIET_SECONDS = 5.0
 LEASE_SECONDS = 900
@@ -66,7 +66,7 @@ class Command(BaseCommand):
         if failed:
             sys.exit(1)
 
-    def take(self, folder: Path, held: Held, options: dict[str, Any]) -> int:
+    def take(self, folder: Path, held: HeldLease, options: dict[str, Any]) -> int:
         failed = 0
         for dropped in import_folder(folder, whole=options["whole"], quiet_seconds=options["quiet_seconds"]):
             held.renew()

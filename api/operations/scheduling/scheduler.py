@@ -24,7 +24,7 @@ from api.operations.scheduling.recurring_commands import (
     known_commands,
     mark_night,
 )
-from inventory.plumbing.leases import Held, LeaseLost, database_now, lease, renewed, take
+from inventory.plumbing.leases import HeldLease, LeaseLost, database_now, lease, renewed, take
 
 logger = logging.getLogger(__name__)
 
@@ -53,7 +53,7 @@ class Scheduler:
 
     def run(self) -> None:
         """Until it is stopped; work under way is finished first."""
-        held: Held | None = None
+        held: HeldLease | None = None
         while not self.stop.is_asked:
             try:
                 close_old_connections()
@@ -68,7 +68,7 @@ class Scheduler:
         if held is not None:
             held.release()
 
-    def lead(self, held: Held | None) -> Held | None:
+    def lead(self, held: HeldLease | None) -> HeldLease | None:
         """The leadership, renewed or taken; None while another scheduler works."""
         if self.clock() < self.next_at.get(LEADER, 0.0):
             return held
@@ -117,7 +117,7 @@ class Scheduler:
         except Exception:
             logger.exception("The command %s failed; its next turn comes.", command.name)
 
-    def work_under(self, held: Held, command: RecurringCommand) -> None:
+    def work_under(self, held: HeldLease, command: RecurringCommand) -> None:
         now = database_now()
         if command.every_seconds is None:
             if not is_night_due(command, now):

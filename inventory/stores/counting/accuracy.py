@@ -1,4 +1,4 @@
-"""How far the book can be trusted: the share of right counts with its interval, and how fast records go wrong."""
+"""Accuracy of the stock record: the share of right counts with its interval, and how fast records go wrong."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -15,18 +15,18 @@ from inventory.stocking.record_accuracy import (
     wilson_interval,
 )
 from inventory.stores.counting.counts import BLIND
+from inventory.stores.ledger.shelf import ShelfKey
 
 START_HAZARD_PER_MONTH = 0.02
 """Until a storeroom has counted anything twice: start value, no source."""
 LEAST_ITEM_MONTHS = 12.0
-"""With less behind it a storeroom takes the hazard of all of them: judgement of this project."""
+"""A storeroom with less takes the hazard of all storerooms: judgement of this project."""
 A_MONTH = timedelta(days=DAYS_PER_MONTH)
-Place = tuple[int, int, str]
 
 
 @dataclass(frozen=True, slots=True)
 class Accuracy:
-    """Counts that found exactly what the book said, with the interval (95 %, Wilson) that they leave open."""
+    """Counts that found exactly what the book said, with the 95 % Wilson interval of their share."""
 
     counted: int
     right: int
@@ -38,18 +38,18 @@ class Accuracy:
 
 
 @dataclass(frozen=True, slots=True)
-class Exposure:
-    """Errors found, and the months for which the counted records had gone unlooked at."""
+class RecordErrors:
+    """Errors found, and the months between the counts that found them."""
 
     errors: int = 0
     item_months: float = 0.0
 
-    def plus(self, other: "Exposure") -> "Exposure":
-        return Exposure(self.errors + other.errors, self.item_months + other.item_months)
+    def plus(self, other: "RecordErrors") -> "RecordErrors":
+        return RecordErrors(self.errors + other.errors, self.item_months + other.item_months)
 
 
 def accuracy(tasks: QuerySet[Any]) -> Accuracy:
-    """Of the blind counts among these tasks; one that an error had called for tells nothing of the rest."""
+    """Of the blind counts among these tasks; a count that an error caused says nothing about the rest."""
     done = tasks.filter(state=CountState.COUNTED, cause__in=BLIND)
     counted, right = done.count(), done.filter(counted=F("booked")).count()
     return Accuracy(counted, right, wilson_interval(right, counted) if counted else None)
@@ -57,19 +57,19 @@ def accuracy(tasks: QuerySet[Any]) -> Accuracy:
 
 @dataclass(frozen=True)
 class Hazards:
-    """Errors a month, by storeroom; where one has counted too little, of all together."""
+    """Errors a month by storeroom, or of all storerooms where one has counted too little."""
 
-    by_storeroom: dict[int, Exposure]
+    by_storeroom: dict[int, RecordErrors]
 
     @property
-    def together(self) -> Exposure:
-        total = Exposure()
+    def together(self) -> RecordErrors:
+        total = RecordErrors()
         for one in self.by_storeroom.values():
             total = total.plus(one)
         return total
 
     def per_month(self, storeroom_id: int) -> float:
-        own = self.by_storeroom.get(storeroom_id, Exposure())
+        own = self.by_storeroom.get(storeroom_id, RecordErrors())
         for seen in (own, self.together):
             if seen.item_months >= LEAST_ITEM_MONTHS:
                 return error_hazard_per_month(seen.errors, seen.item_months)
@@ -82,13 +82,13 @@ class Hazards:
 
 def hazards(entries: Iterable[tuple[int, int, str, str, int, datetime]] | None = None) -> Hazards:
     """From every count so far and the time since the one before it on the same shelf; one query."""
-    seen: dict[int, Exposure] = {}
-    before: dict[Place, datetime] = {}
+    seen: dict[int, RecordErrors] = {}
+    before: dict[ShelfKey, datetime] = {}
     for item, room, condition, kind, change, at in entries if entries is not None else _entries():
         place = (item, room, condition)
         if kind == MovementKind.COUNT and place in before:
             months = max((at - before[place]) / A_MONTH, 0.0)
-            seen[room] = seen.get(room, Exposure()).plus(Exposure(int(change != 0), months))
+            seen[room] = seen.get(room, RecordErrors()).plus(RecordErrors(int(change != 0), months))
         if kind == MovementKind.COUNT or place not in before:
             before[place] = at
     return Hazards(seen)

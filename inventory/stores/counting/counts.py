@@ -1,4 +1,4 @@
-"""Records what was found on a shelf of the list, against the book as it was at the moment of counting."""
+"""Records a count against the book as it was at the moment of counting."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -7,6 +7,7 @@ from django.db import transaction
 from django.db.models import Sum
 from django.utils import timezone
 
+from inventory.facts import fact
 from inventory.models import (
     CountCause,
     CountState,
@@ -20,27 +21,27 @@ from inventory.stores.ledger.booking import book
 from inventory.stores.ledger.locking import lock_shelves
 from inventory.stores.ledger.movement import Booked, Movement, Who, check_moment, check_quantity, name_of
 from inventory.stores.ledger.refusals import LedgerRefusal
-from inventory.stores.ledger.shelf import Shelf
+from inventory.stores.ledger.shelf import LockedShelf
 
 
 class CountDone(LedgerRefusal):
-    """The shelf was counted or dropped from the list before."""
+    """The shelf was counted or dropped from the list already."""
 
     def __init__(self, task: CountTask) -> None:
-        super().__init__("count_task", f"This was {task.state} already: ask for another count.")
+        super().__init__(fact("count_task_closed", state=str(task.state)), field="count_task")
 
 
 class CountedSince(LedgerRefusal):
-    """A later count set the book right already."""
+    """A later count has corrected the book already."""
 
     def __init__(self, moment: datetime) -> None:
         super().__init__(
-            "seen_at", f"The shelf was counted again at {moment:%Y-%m-%d %H:%M} UTC: that count holds."
+            fact("counted_again_since", counted_at=moment.isoformat(timespec="minutes")), field="seen_at"
         )
 
 
 @dataclass(frozen=True, slots=True)
-class Counted:
+class CountResult:
     task: CountTask
     booked: Booked
 
@@ -54,37 +55,37 @@ def record_count(
     piece: StockPiece | None = None,
     note: str = "",
     at: datetime | None = None,
-) -> Counted:
+) -> CountResult:
     """Book the count relative to what the book said at `seen_at`; what was moved since then is kept.
 
-    Where fewer are left than are held back, the reservations keep what they lack as short, and their owners are told.
+    If fewer are left than are reserved, the reservations are shortened and an event tells their owners.
     """
     now = at or timezone.now()
     check_quantity("counted", counted, least=0)
     check_moment("seen_at", seen_at, now)
     moment = seen_at or now
     with transaction.atomic():
-        # The shelf before the task, as everywhere else: two who meet wait for each other in turn.
+        # The level is locked before the task, as everywhere else, so that two writers never wait for each other in a circle.
         shelf = _locked(task)
-        standing = _still_open(task)
+        standing = _lock_open(task)
         if shelf.last_counted_at is not None and moment < shelf.last_counted_at:
             raise CountedSince(shelf.last_counted_at)
         seen = shelf.piece_here(piece).links if piece is not None else _book_at(standing, moment, now)
         booked = book(_movement(standing, counted, seen, piece, by, note, moment), at=now)
         _close(standing, booked, seen, counted, moment, by, note)
-    return Counted(standing, booked)
+    return CountResult(standing, booked)
 
 
 def drop(task: CountTask, *, note: str, by: Who) -> CountTask:
     """Take the shelf off the list, for a reason."""
     with transaction.atomic():
-        standing = _still_open(task)
+        standing = _lock_open(task)
         standing.state, standing.note, standing.counted_by_name = CountState.DROPPED, note, name_of(by)
         standing.save(update_fields=["state", "note", "counted_by_name", "updated_at"])
     return standing
 
 
-def _still_open(task: CountTask) -> CountTask:
+def _lock_open(task: CountTask) -> CountTask:
     rows = CountTask.objects.select_for_update(of=("self",)).select_related("item", "storeroom")
     standing = rows.get(pk=task.pk)
     if standing.state != CountState.OPEN:
@@ -92,21 +93,21 @@ def _still_open(task: CountTask) -> CountTask:
     return standing
 
 
-def _locked(task: CountTask) -> Shelf:
-    shelf = Shelf(task.item, task.storeroom, task.condition)
+def _locked(task: CountTask) -> LockedShelf:
+    shelf = LockedShelf(task.item, task.storeroom, task.condition)
     lock_shelves({(task.item_id, task.storeroom_id, task.condition): shelf})
     return shelf
 
 
 def _book_at(task: CountTask, moment: datetime, now: datetime) -> int:
-    """What had happened by then, whenever it was booked: a piece taken before the count was missing when it was made."""
+    """By what had happened by then, also if it was booked later: a piece taken before the count was missing in it."""
     here = StockEntry.objects.filter(
         item=task.item, storeroom=task.storeroom, condition=task.condition
     ).order_by()
     by_then = here if moment >= now else here.filter(occurred_at__lte=moment)
     balance = by_then.aggregate(total=Sum("change", default=0))["total"]
     if balance < 0:
-        raise LedgerRefusal("seen_at", "The book cannot tell what lay there then: count the shelf again.")
+        raise LedgerRefusal(fact("book_unknown_at_moment"), field="seen_at")
     return int(balance)
 
 
@@ -156,4 +157,4 @@ def _close(
 
 
 BLIND = (CountCause.VALUE, CountCause.ZERO, CountCause.ASKED)
-"""Counts of which nobody knew beforehand what they would find; the others began with an error."""
+"""Counts whose result nobody knew beforehand; the others began with an error."""

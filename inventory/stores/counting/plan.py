@@ -1,4 +1,4 @@
-"""What to count today: the shelves where a wrong record costs most, weighed by how likely it is wrong by now."""
+"""What to count today: the shelves where a wrong record costs most, times how likely it is wrong by now."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -10,7 +10,7 @@ from django.db.models import Min, OuterRef, Q, Subquery
 
 from inventory.models import CountCause, CountState, CountTask, StockEntry, StockLevel, Storeroom
 from inventory.stores.counting.accuracy import Hazards, hazards
-from inventory.stores.counting.asking import local_day
+from inventory.stores.counting.count_requests import local_day
 
 A_DAY_IN_EACH_STOREROOM = 10
 """Shelves that one person counts beside other work: start value, no source."""
@@ -18,8 +18,8 @@ PLANNED = (CountCause.VALUE, CountCause.ZERO)
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
-    """A shelf, and what being wrong about it may cost."""
+class CountCandidate:
+    """A shelf, and the expected cost of a wrong record of it."""
 
     level: StockLevel
     worth: float
@@ -32,22 +32,25 @@ class Worth:
 def plan(
     now: datetime, *, stop_costs: Mapping[int, float], most: int = A_DAY_IN_EACH_STOREROOM
 ) -> list[CountTask]:
-    """Fill today's list of each storeroom up to `most`; done again on the same day it adds nothing.
+    """Fill today's list of each storeroom up to `most`; a second run on the same day adds nothing.
 
-    `stop_costs` says by item what a drive that stands for want of it costs. Whatever was planned for the day counts,
-    done or not, and what is left of the days before.
+    `stop_costs` is by item the cost of a drive that stands for lack of it. Counts planned for the day, done or not, and those
+    left from days before count towards `most`.
     """
     seen = hazards()
     made: list[CountTask] = []
     for room in Storeroom.objects.order_by("pk"):
         with transaction.atomic():
+            # One planner for a storeroom at a time: two would each see the same free room on the list and fill it twice.
             Storeroom.objects.select_for_update().get(pk=room.pk)
             made += _fill(room, now, stop_costs, most, seen)
     return made
 
 
-def worths(room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen: Hazards) -> list[Worth]:
-    """Every shelf of a storeroom, the dearest first: price of a piece and cost of a stop, times the chance of an error."""
+def count_candidates(
+    room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen: Hazards
+) -> list[CountCandidate]:
+    """Every shelf of a storeroom, the dearest first: unit cost and cost of a stop, times the chance of an error."""
     found = []
     for level in _levels(room):
         since = level.last_counted_at or level.first_at
@@ -56,7 +59,7 @@ def worths(room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen
         cost = float(level.item.unit_cost or 0) + stop_costs.get(level.item_id, 0.0)
         chance = seen.chance_wrong(room.pk, since, now)
         if cost * chance > 0:
-            found.append(Worth(level, cost * chance))
+            found.append(CountCandidate(level, cost * chance))
     return sorted(found, key=lambda one: (-one.worth, one.level.item.stock_number, one.level.condition))
 
 
@@ -81,7 +84,7 @@ def _fill(
     listed = set(tasks.filter(Q(state=CountState.OPEN) | Q(due_on=today)).values_list("item_id", "condition"))
     best = [
         one
-        for one in worths(room, now, stop_costs, seen)
+        for one in count_candidates(room, now, stop_costs, seen)
         if (one.level.item_id, one.level.condition) not in listed
     ]
     new = [

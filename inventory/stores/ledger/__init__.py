@@ -3,9 +3,8 @@
 Each function does all it says in one transaction, or raises a LedgerRefusal and has done nothing.
 """
 
-from inventory.stores.ledger.booking import Posted, post_many
+from inventory.stores.ledger.booking import BookedMany, book, book_many
 from inventory.stores.ledger.movement import Booked, Movement, Who
-from inventory.stores.ledger.movements import count, issue, receive, reverse, scrap, take_back, transfer
 from inventory.stores.ledger.refusals import (
     AlreadyBooked,
     AlreadyReversed,
@@ -13,51 +12,47 @@ from inventory.stores.ledger.refusals import (
     NotReversible,
     PiecesTooShort,
     ReservationEnded,
-    Reserved,
+    ReservedForOthers,
     StockShort,
 )
 from inventory.stores.ledger.replay import Difference, balance_at, replay
 from inventory.stores.ledger.reservations import (
-    Hold,
-    Line,
     LineRefused,
+    ReservationLine,
+    ReservationResult,
     expire_reservations,
     override_reservations,
     release,
     reserve,
     reserve_together,
 )
+from inventory.stores.ledger.reversal import reverse
 
 __all__ = [
     "AlreadyBooked",
     "AlreadyReversed",
     "Booked",
+    "BookedMany",
     "Difference",
-    "Hold",
     "LedgerRefusal",
-    "Line",
     "LineRefused",
     "Movement",
     "NotReversible",
     "PiecesTooShort",
-    "Posted",
     "ReservationEnded",
-    "Reserved",
+    "ReservationLine",
+    "ReservationResult",
+    "ReservedForOthers",
     "StockShort",
     "Who",
     "balance_at",
-    "count",
+    "book",
+    "book_many",
     "expire_reservations",
-    "issue",
     "override_reservations",
-    "post_many",
-    "receive",
     "release",
     "replay",
     "reserve",
     "reserve_together",
     "reverse",
-    "scrap",
-    "take_back",
-    "transfer",
 ]

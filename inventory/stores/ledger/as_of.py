@@ -1,4 +1,4 @@
-"""What lay where at a moment that is over, by the order of the ledger: what was booked by then, whenever it happened."""
+"""Stock at a moment in the past, by what was booked by then."""
 
 from datetime import datetime
 from typing import Any
@@ -9,10 +9,9 @@ from inventory.models import StockEntry
 
 
 def with_balance_as_of(levels: QuerySet[Any], moment: datetime) -> QuerySet[Any]:
-    """The levels that had an entry by then, with `held` and `last_entry`: what the last of these left there.
+    """The levels with an entry by then, with `held` (its balance) and `last_entry`.
 
-    An entry counts from `recorded_at`: a movement that is booked late does not change what the book said before. The
-    answer is that of a replay up to that entry.
+    An entry counts from `recorded_at`: a movement that is booked late does not change the book of the days before.
     """
     by_then = StockEntry.objects.filter(
         item=OuterRef("item"),

@@ -1,6 +1,6 @@
-"""Books movements: locks the levels, lets the shelves decide in order, writes what changed.
+"""Books movements: locks the stock levels, decides each movement in order, writes what changed.
 
-One movement and ten thousand take the same way, so they cannot come out differently.
+One movement and ten thousand take the same path, so the results cannot differ.
 """
 
 import uuid
@@ -13,18 +13,18 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.models import MovementKind, StockEntry
-from inventory.stores.ledger.locking import chunks, lock_shelves, settle_kits, write_shelves
+from inventory.stores.ledger.locking import chunks, close_kits, lock_shelves, write_shelves
 from inventory.stores.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
-from inventory.stores.ledger.movement_events import tell_holds, tell_moved
+from inventory.stores.ledger.movement_events import publish_movements, publish_reservations
 from inventory.stores.ledger.refusals import AlreadyBooked, LedgerRefusal
-from inventory.stores.ledger.shelf import Key, Shelf
+from inventory.stores.ledger.shelf import LockedShelf, ShelfKey
 
 Outcome = Booked | LedgerRefusal
 
 
 @dataclass(frozen=True, slots=True)
-class Posted:
-    """One outcome per movement, in the order in which they were given."""
+class BookedMany:
+    """One outcome per movement, in their order."""
 
     outcomes: tuple[Outcome, ...]
 
@@ -41,11 +41,11 @@ class Posted:
 @dataclass(slots=True)
 class Batch:
     now: datetime
-    shelves: dict[Key, Shelf]
+    shelves: dict[ShelfKey, LockedShelf]
     known: dict[tuple[str, int], StockEntry] = field(default_factory=dict)
     entries: list[StockEntry] = field(default_factory=list)
 
-    def add(self, shelf: Shelf, entry: StockEntry) -> StockEntry:
+    def add(self, shelf: LockedShelf, entry: StockEntry) -> StockEntry:
         shelf.entries.append(entry)
         self.entries.append(entry)
         if entry.reference:
@@ -53,29 +53,30 @@ class Batch:
         return entry
 
 
-def post_many(movements: Sequence[Movement], *, at: datetime | None = None) -> Posted:
-    """Book the movements in order in one transaction; a refused one leaves no trace and stops no other.
+def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> BookedMany:
+    """Book the movements in order in one transaction; a refused one changes nothing and stops no other.
 
-    Whoever wants all or nothing opens a transaction around the call and rolls it back on refusals.
+    For all or nothing, open a transaction around the call and roll it back on a refusal.
     """
     now = at or timezone.now()
     try:
-        return _post_once(movements, now)
+        return _book_once(movements, now)
     except IntegrityError:
-        # Somebody booked one of these references in the same moment: by now its entry can be seen.
-        return _post_once(movements, now)
+        # Another transaction booked one of these references between the look-up and the insert. Its entry can be seen now,
+        # so the second run answers with it or refuses the reference.
+        return _book_once(movements, now)
 
 
 def book(movement: Movement, *, at: datetime | None = None) -> Booked:
     """Book one movement, or raise its refusal."""
     with transaction.atomic():
-        (outcome,) = post_many([movement], at=at).outcomes
+        (outcome,) = book_many([movement], at=at).outcomes
         if isinstance(outcome, LedgerRefusal):
             raise outcome
         return outcome
 
 
-def new_entry(movement: Movement, shelf: Shelf, change: int, now: datetime, **extra: Any) -> StockEntry:
+def new_entry(movement: Movement, shelf: LockedShelf, change: int, now: datetime, **extra: Any) -> StockEntry:
     by = movement.by
     values: dict[str, Any] = {
         "kind": movement.kind,
@@ -102,28 +103,34 @@ def new_entry(movement: Movement, shelf: Shelf, change: int, now: datetime, **ex
 
 
 def write(batch: Batch) -> None:
-    """Write the shelves, the entries and what others must hear of them."""
+    """Write the levels, the entries and their events."""
     shelves = batch.shelves.values()
     write_shelves(shelves, batch.now)
     StockEntry.objects.bulk_create(batch.entries, batch_size=500)
-    tell_moved(batch.entries)
-    used = {hold.pk: hold for shelf in shelves for hold in shelf.used_holds}
-    shortened = {hold.pk: hold for shelf in shelves for hold in shelf.shortened}
-    tell_holds("used", used.values(), batch.now)
-    for hold in shortened.values():
-        tell_holds("short", [hold], batch.now, taken_by=hold.taken_by, taken_reason=hold.taken_reason)
-    settle_kits([*used.values(), *shortened.values()], batch.now)
+    publish_movements(batch.entries)
+    used = {reservation.pk: reservation for shelf in shelves for reservation in shelf.used_reservations}
+    shortened = {reservation.pk: reservation for shelf in shelves for reservation in shelf.shortened}
+    publish_reservations("used", used.values(), batch.now)
+    for reservation in shortened.values():
+        publish_reservations(
+            "short",
+            [reservation],
+            batch.now,
+            taken_by=reservation.taken_by,
+            taken_reason=reservation.taken_reason,
+        )
+    close_kits([*used.values(), *shortened.values()], batch.now)
 
 
-def source_key(movement: Movement) -> Key:
+def source_key(movement: Movement) -> ShelfKey:
     return movement.item.pk, movement.storeroom.pk, movement.condition
 
 
-def target_key(movement: Movement) -> Key:
+def target_key(movement: Movement) -> ShelfKey:
     return movement.item.pk, movement.target_storeroom.pk, movement.target_condition
 
 
-def _post_once(movements: Sequence[Movement], now: datetime) -> Posted:
+def _book_once(movements: Sequence[Movement], now: datetime) -> BookedMany:
     with transaction.atomic():
         first = [_refusal_of(movement, now) for movement in movements]
         sound = [m for m, refusal in zip(movements, first, strict=True) if refusal is None]
@@ -133,7 +140,7 @@ def _post_once(movements: Sequence[Movement], now: datetime) -> Posted:
             for movement, refusal in zip(movements, first, strict=True)
         ]
         write(batch)
-    return Posted(tuple(outcomes))
+    return BookedMany(tuple(outcomes))
 
 
 def _refusal_of(movement: Movement, now: datetime) -> LedgerRefusal | None:
@@ -145,15 +152,18 @@ def _refusal_of(movement: Movement, now: datetime) -> LedgerRefusal | None:
 
 
 def _open_batch(movements: Sequence[Movement], now: datetime) -> Batch:
-    shelves: dict[Key, Shelf] = {}
-    adding: set[Key] = set()
+    shelves: dict[ShelfKey, LockedShelf] = {}
+    adding: set[ShelfKey] = set()
     for movement in movements:
-        shelves.setdefault(source_key(movement), Shelf(movement.item, movement.storeroom, movement.condition))
+        shelves.setdefault(
+            source_key(movement), LockedShelf(movement.item, movement.storeroom, movement.condition)
+        )
         if movement.kind not in (MovementKind.ISSUE, MovementKind.SCRAP):
             adding.add(target_key(movement))
-            target = Shelf(movement.item, movement.target_storeroom, movement.target_condition)
+            target = LockedShelf(movement.item, movement.target_storeroom, movement.target_condition)
             shelves.setdefault(target_key(movement), target)
     named = {movement.piece.pk for movement in movements if movement.piece is not None}
+    # References are looked up after the lock: a movement of the same reference that was waited for is then seen.
     lock_shelves(shelves, adding=adding, named_pieces=named)
     batch = Batch(now, shelves)
     for chunk in chunks(sorted({movement.reference for movement in movements if movement.reference})):
@@ -164,20 +174,20 @@ def _open_batch(movements: Sequence[Movement], now: datetime) -> Batch:
 
 def _decide(batch: Batch, movement: Movement) -> Outcome:
     shelf = batch.shelves[source_key(movement)]
-    put_back = shelf.holds_as_they_are() if movement.override else None
+    restore = shelf.snapshot_reservations() if movement.override else None
     try:
         entries = _booked_before(batch, movement)
         if entries:
             return Booked(entries, shelf.on_hand, shelf.reserved, is_replay=True)
         entries = DECISIONS[movement.kind](batch, movement, shelf)
     except LedgerRefusal as refusal:
-        if put_back is not None:
-            put_back()
+        if restore is not None:
+            restore()
         return refusal
     return Booked(entries, shelf.on_hand, shelf.reserved)
 
 
-def _put(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
+def _put(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
     quantity = movement.quantity or 0
     piece = shelf.put(quantity, movement.pieces, movement.piece_label)
     if movement.bin is not None:
@@ -185,7 +195,7 @@ def _put(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ..
     return (batch.add(shelf, new_entry(movement, shelf, quantity, batch.now, piece=piece)),)
 
 
-def _take(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
+def _take(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
     quantity = movement.quantity or 0
     work_order = movement.work_order if movement.kind == MovementKind.ISSUE else ""
     if movement.override:
@@ -194,7 +204,7 @@ def _take(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, .
     return (batch.add(shelf, new_entry(movement, shelf, -quantity, batch.now, piece=piece)),)
 
 
-def _move(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
+def _move(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
     quantity = movement.quantity or 0
     target = batch.shelves[target_key(movement)]
     target.refuse_overflow(quantity)
@@ -206,7 +216,7 @@ def _move(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, .
     out = new_entry(
         movement, shelf, -quantity, batch.now, piece=piece, other_storeroom=target.storeroom, **leg
     )
-    # A reference is unique in a storeroom: between two conditions of one room the leg out bears it alone.
+    # A reference is unique in a storeroom: between two conditions of one room only the leg out carries it.
     reference = movement.reference if shelf.storeroom != target.storeroom else ""
     arrival = new_entry(
         movement,
@@ -221,10 +231,10 @@ def _move(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, .
     return batch.add(shelf, out), batch.add(target, arrival)
 
 
-def _count(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, ...]:
+def _count(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
     if movement.override and movement.piece is None:
         change = (movement.counted or 0) - (shelf.on_hand if movement.seen is None else movement.seen)
-        shelf.give_up(shelf.on_hand + change, movement.override)
+        shelf.release_short(shelf.on_hand + change, movement.override)
     change, piece = shelf.count(movement.counted or 0, piece=movement.piece, seen=movement.seen)
     counted_at = movement.occurred_at or batch.now
     shelf.last_counted_at = max(shelf.last_counted_at or counted_at, counted_at)
@@ -233,7 +243,7 @@ def _count(batch: Batch, movement: Movement, shelf: Shelf) -> tuple[StockEntry, 
     return (batch.add(shelf, new_entry(movement, shelf, change, batch.now, piece=piece)),)
 
 
-DECISIONS: dict[str, Callable[[Batch, Movement, Shelf], tuple[StockEntry, ...]]] = {
+DECISIONS: dict[str, Callable[[Batch, Movement, LockedShelf], tuple[StockEntry, ...]]] = {
     MovementKind.RECEIPT: _put,
     MovementKind.RETURN: _put,
     MovementKind.ISSUE: _take,
@@ -244,32 +254,23 @@ DECISIONS: dict[str, Callable[[Batch, Movement, Shelf], tuple[StockEntry, ...]]]
 
 
 def _booked_before(batch: Batch, movement: Movement) -> tuple[StockEntry, ...]:
-    """The entries of this very movement, where its reference was booked; refuses another one's reference."""
+    """The entries of this movement if its reference is booked already; refuses a reference of another movement."""
     if not movement.reference:
         return ()
     entry = batch.known.get((movement.reference, movement.storeroom.pk))
     if entry is None:
         elsewhere = batch.known.get((movement.reference, movement.target_storeroom.pk))
         if elsewhere is not None:
-            raise _another(movement, elsewhere, "storeroom")
+            raise AlreadyBooked(elsewhere, "storeroom")
         return ()
     differs = _difference(movement, entry)
     if differs:
-        raise _another(movement, entry, differs)
+        raise AlreadyBooked(entry, differs)
     if entry.transfer is None:
         return (entry,)
     if entry.pk is None:
         return tuple(leg for leg in batch.entries if leg.transfer == entry.transfer)
     return tuple(StockEntry.objects.filter(transfer=entry.transfer, reverses=None).order_by("pk"))
-
-
-def _another(movement: Movement, entry: StockEntry, differs: str) -> AlreadyBooked:
-    return AlreadyBooked(
-        f"Reference {movement.reference} is booked already with another {differs}: "
-        "give this movement a reference of its own.",
-        entry=entry,
-        differs=differs,
-    )
 
 
 def _difference(movement: Movement, entry: StockEntry) -> str:
@@ -288,10 +289,10 @@ def _difference(movement: Movement, entry: StockEntry) -> str:
     }
     if movement.kind == MovementKind.TRANSFER and (arrived := _arrived_as(entry)) is not None:
         compared["to_condition"] = (movement.target_condition, arrived)
-    return next((name for name, (asked, booked) in compared.items() if asked != booked), "")
+    return next((name for name, (requested, booked) in compared.items() if requested != booked), "")
 
 
 def _arrived_as(entry: StockEntry) -> str | None:
-    """The condition at the other end of a transfer; None while its legs are not written."""
+    """The condition at the other end of a transfer; None until its legs are written."""
     legs = StockEntry.objects.filter(transfer=entry.transfer, change__gt=0, reverses__isnull=True)
     return legs.values_list("condition", flat=True).first() if entry.pk else None

@@ -1,4 +1,8 @@
-"""Locks stock levels in the order of their ids, and writes back what changed on them."""
+"""Locks stock levels and writes back what changed on them.
+
+Everybody locks in one order: positions, then stock levels by id, then count tasks and kits. Two writers that meet wait for each
+other in turn and never in a circle. On SQLite a write transaction is alone from its first statement (IMMEDIATE).
+"""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
@@ -19,7 +23,7 @@ from inventory.models import (
     Unit,
 )
 from inventory.stores.ledger.refusals import ShelfMoved
-from inventory.stores.ledger.shelf import Key, Shelf
+from inventory.stores.ledger.shelf import LockedShelf, ShelfKey
 
 AT_ONCE = 500
 """Keys per query: below what either database takes as parameters of one statement."""
@@ -33,35 +37,41 @@ def chunks(values: Sequence[T]) -> Iterator[Sequence[T]]:
 
 
 def lock_shelves(
-    wanted: Mapping[Key, Shelf], *, adding: Collection[Key] = (), named_pieces: Collection[int] = ()
+    wanted: Mapping[ShelfKey, LockedShelf],
+    *,
+    adding: Collection[ShelfKey] = (),
+    named_pieces: Collection[int] = (),
 ) -> None:
-    """Fill the shelves from their locked levels; a level that something comes to is made where it is missing."""
+    """Fill the shelves from their locked levels; a missing level in `adding` is created."""
     ids = _level_ids(wanted)
     missing = sorted(key for key in adding if key not in ids)
     if missing:
+        # Somebody may create the same level at this moment: the conflict is ignored and their row is used.
         StockLevel.objects.bulk_create(
             [StockLevel(item_id=key[0], storeroom_id=key[1], condition=key[2]) for key in missing],
             ignore_conflicts=True,
         )
         ids |= _level_ids(missing)
+    # Sorted ids across all chunks, and order_by within one: rows are locked in the order in which they are returned.
     for chunk in chunks(sorted(ids.values())):
         for level in StockLevel.objects.select_for_update().filter(pk__in=chunk).order_by("pk"):
             _fill(wanted[level.item_id, level.storeroom_id, level.condition], level)
     for key in missing:
         wanted[key].is_new = True
+    # Pieces and reservations are read after the lock and need none of their own: only a holder of the level writes them.
     _add_pieces(wanted, named_pieces)
-    _add_holds(wanted)
+    _add_reservations(wanted)
 
 
-def locked_shelf(item: Item, storeroom: Storeroom, condition: str) -> Shelf:
+def lock_shelf(item: Item, storeroom: Storeroom, condition: str) -> LockedShelf:
     """One shelf, filled from its locked level."""
-    shelf = Shelf(item, storeroom, condition)
+    shelf = LockedShelf(item, storeroom, condition)
     lock_shelves({(item.pk, storeroom.pk, condition): shelf})
     return shelf
 
 
-def write_shelves(shelves: Iterable[Shelf], now: datetime) -> None:
-    """Write what changed; the guard holds even where the database did not lock."""
+def write_shelves(shelves: Iterable[LockedShelf], now: datetime) -> None:
+    """Write what changed since the levels were locked."""
     for shelf in shelves:
         if shelf.level is None:
             continue
@@ -72,13 +82,14 @@ def write_shelves(shelves: Iterable[Shelf], now: datetime) -> None:
         for piece in shelf.changed_pieces:
             StockPiece.objects.filter(pk=piece.pk).update(links=piece.links, updated_at=now)
         StockPiece.objects.bulk_create([piece for piece in shelf.pieces if piece.pk is None])
-        for hold in shelf.changed_holds:
-            _write_hold(hold, now)
+        for reservation in shelf.changed_reservations:
+            _write_reservation(reservation, now)
 
 
-def settle_kits(holds: Iterable[Reservation], now: datetime) -> None:
-    """A kit of which nothing is held back any more has ended: its row is locked after the levels, never before."""
-    kits = sorted({hold.kit_id for hold in holds if hold.kit_id is not None})
+def close_kits(reservations: Iterable[Reservation], now: datetime) -> None:
+    """End the kits with no open reservation left."""
+    # After the levels, never before: `kits.stage` locks only the kit, and the order of locks must be one.
+    kits = sorted({reservation.kit_id for reservation in reservations if reservation.kit_id is not None})
     for kit in Kit.objects.select_for_update().alive().filter(pk__in=kits).order_by("pk") if kits else ():
         states = set(Reservation.objects.filter(kit=kit).values_list("state", flat=True))
         if ReservationState.OPEN not in states:
@@ -86,10 +97,10 @@ def settle_kits(holds: Iterable[Reservation], now: datetime) -> None:
             Kit.objects.filter(pk=kit.pk).update(state=ended, updated_at=now)
 
 
-def _level_ids(keys: Iterable[Key]) -> dict[Key, int]:
+def _level_ids(keys: Iterable[ShelfKey]) -> dict[ShelfKey, int]:
     wanted = set(keys)
     storerooms = sorted({key[1] for key in wanted})
-    ids: dict[Key, int] = {}
+    ids: dict[ShelfKey, int] = {}
     for items in chunks(sorted({key[0] for key in wanted})):
         rows = StockLevel.objects.filter(item_id__in=items, storeroom_id__in=storerooms)
         for pk, item, storeroom, condition in rows.values_list("pk", "item_id", "storeroom_id", "condition"):
@@ -98,7 +109,7 @@ def _level_ids(keys: Iterable[Key]) -> dict[Key, int]:
     return ids
 
 
-def _fill(shelf: Shelf, level: StockLevel) -> None:
+def _fill(shelf: LockedShelf, level: StockLevel) -> None:
     shelf.level = level
     shelf.on_hand = shelf.booked_on_hand = level.on_hand
     shelf.reserved = shelf.booked_reserved = level.reserved
@@ -106,7 +117,7 @@ def _fill(shelf: Shelf, level: StockLevel) -> None:
     shelf.bin_id = level.bin_id
 
 
-def _add_pieces(wanted: Mapping[Key, Shelf], named: Collection[int]) -> None:
+def _add_pieces(wanted: Mapping[ShelfKey, LockedShelf], named: Collection[int]) -> None:
     by_level = {
         shelf.level.pk: shelf for shelf in wanted.values() if shelf.level and shelf.item.unit == Unit.LINK
     }
@@ -116,20 +127,22 @@ def _add_pieces(wanted: Mapping[Key, Shelf], named: Collection[int]) -> None:
             by_level[piece.level_id].pieces.append(piece)
 
 
-def _add_holds(wanted: Mapping[Key, Shelf]) -> None:
+def _add_reservations(wanted: Mapping[ShelfKey, LockedShelf]) -> None:
     items = sorted({key[0] for key, shelf in wanted.items() if shelf.reserved})
     for chunk in chunks(items):
-        for hold in Reservation.objects.open().with_places().filter(item_id__in=chunk).order_by("pk"):
-            shelf = wanted.get((hold.item_id, hold.storeroom_id, hold.condition))
+        for reservation in Reservation.objects.open().with_places().filter(item_id__in=chunk).order_by("pk"):
+            shelf = wanted.get((reservation.item_id, reservation.storeroom_id, reservation.condition))
             if shelf is not None:
-                shelf.holds.append(hold)
+                shelf.reservations.append(reservation)
 
 
-def _write_level(shelf: Shelf, level: StockLevel, now: datetime) -> None:
+def _write_level(shelf: LockedShelf, level: StockLevel, now: datetime) -> None:
     more, more_reserved = shelf.on_hand - shelf.booked_on_hand, shelf.reserved - shelf.booked_reserved
     same_day = (shelf.last_counted_at, shelf.bin_id) == (level.last_counted_at, level.bin_id)
     if not more and not more_reserved and same_day:
         return
+    # The condition proves that the level is as it was read under the lock. It can fail only where the isolation of the database
+    # is not what the ledger needs; then nothing is booked. F() keeps the sum right in the database all the same.
     as_locked = StockLevel.objects.filter(
         pk=level.pk, on_hand=shelf.booked_on_hand, reserved=shelf.booked_reserved
     )
@@ -144,22 +157,23 @@ def _write_level(shelf: Shelf, level: StockLevel, now: datetime) -> None:
         raise ShelfMoved(f"Level {level.pk} changed under its lock: nothing was booked.")
 
 
-def _write_hold(hold: Reservation, now: datetime) -> None:
-    still_open = Reservation.objects.filter(pk=hold.pk, state=ReservationState.OPEN)
+def _write_reservation(reservation: Reservation, now: datetime) -> None:
+    # The same proof for the reservation: an ended one is never opened again by a late writer.
+    still_open = Reservation.objects.filter(pk=reservation.pk, state=ReservationState.OPEN)
     ended = still_open.update(
-        open_quantity=hold.open_quantity,
-        state=hold.state,
-        short_quantity=hold.short_quantity,
-        taken_by=hold.taken_by,
-        taken_reason=hold.taken_reason,
+        open_quantity=reservation.open_quantity,
+        state=reservation.state,
+        short_quantity=reservation.short_quantity,
+        taken_by=reservation.taken_by,
+        taken_reason=reservation.taken_reason,
         updated_at=now,
     )
     if ended != 1:
-        raise ShelfMoved(f"Reservation {hold.pk} ended under its lock: nothing was booked.")
+        raise ShelfMoved(f"Reservation {reservation.pk} ended under its lock: nothing was booked.")
 
 
-def _drop_unused(shelf: Shelf, level: StockLevel) -> None:
-    """A level made for a movement that was then refused; somebody else may have used it by now."""
+def _drop_unused(shelf: LockedShelf, level: StockLevel) -> None:
+    """Delete a level that was created for a movement that was then refused, unless it has been used."""
     unused = StockLevel.objects.filter(pk=level.pk, on_hand=0, reserved=0)
     entries = StockEntry.objects.filter(item=shelf.item, storeroom=shelf.storeroom, condition=shelf.condition)
     if not shelf.pieces and not entries.exists():

@@ -1,4 +1,4 @@
-"""A movement as it is asked for, the checks that need no shelf, and what comes back."""
+"""A requested movement, the checks that need no shelf, and the result of booking it."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -6,8 +6,8 @@ from datetime import date, datetime
 from decimal import Decimal
 
 from django.contrib.auth.models import User
-from django.utils import timezone
 
+from inventory.facts import fact
 from inventory.models import (
     AVAILABLE_CONDITIONS,
     Bin,
@@ -21,7 +21,7 @@ from inventory.models import (
     Unit,
 )
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.plumbing.record_validation import CLOCKS_APART
+from inventory.plumbing.record_validation import refuse_moment, word_not_known
 from inventory.stores.ledger.refusals import LedgerRefusal
 
 GREATEST_COST = Decimal("999999999999.99")
@@ -56,7 +56,7 @@ class Movement:
     reason_code: str = ""
     reference: str = ""
     override: str = ""
-    """Why other work has to wait: of an issue that takes what is reserved, of a count that finds less than that."""
+    """Why other work has to wait: for an issue that takes reserved stock, or a count that finds less than is reserved."""
     expected_back_on: date | None = None
     unit_cost: Decimal | None = None
     occurred_at: datetime | None = None
@@ -89,8 +89,8 @@ class Booked:
 
 
 def checked(movement: Movement, now: datetime) -> Movement:
-    """The movement, when every field makes sense by itself; raises LedgerRefusal where one does not."""
-    _check_words(movement)
+    """The movement, if every field is valid by itself."""
+    _check_choices(movement)
     _check_texts(movement)
     _check_who(movement.by)
     _check_amounts(movement)
@@ -101,28 +101,25 @@ def checked(movement: Movement, now: datetime) -> Movement:
 
 
 def check_moment(field: str, moment: datetime | None, now: datetime) -> None:
-    if moment is None:
-        return
-    if timezone.is_naive(moment):
-        raise LedgerRefusal(field, f"{field} needs an offset, such as 2024-03-04T06:30:00+01:00.")
-    if moment > now + CLOCKS_APART:
-        raise LedgerRefusal(
-            field, f"{field} lies in the future: book what has happened, at most 5 minutes ahead."
-        )
+    if moment is not None:
+        refuse_moment(field, moment, now, LedgerRefusal)
 
 
 def check_text(field: str, value: str, longest: int) -> None:
     if "\x00" in value:
-        raise LedgerRefusal(field, f"{field} must not contain a zero character.")
+        raise LedgerRefusal(fact("text_with_zero_character", field=field), field=field)
     if len(value) > longest:
-        raise LedgerRefusal(field, f"{field} must have at most {longest} characters; this has {len(value)}.")
+        raise LedgerRefusal(
+            fact("text_too_long", field=field, limit_characters=longest, characters=len(value)), field=field
+        )
 
 
 def check_quantity(field: str, value: int | None, *, least: int = 1) -> int:
     if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= GREATEST_QUANTITY:
-        raise LedgerRefusal(
-            field, f"{field} must be a whole number from {least} to {GREATEST_QUANTITY}, not {value!r}."
+        found = fact(
+            "quantity_out_of_range", field=field, least=least, greatest=GREATEST_QUANTITY, given=value
         )
+        raise LedgerRefusal(found, field=field)
     return value
 
 
@@ -133,25 +130,27 @@ def name_of(by: Who) -> str:
 def _check_who(by: Who) -> None:
     name = name_of(by)
     if not name.strip():
-        raise LedgerRefusal("by", "Say who books this: a user or a name.")
+        raise LedgerRefusal(fact("recorder_missing"), field="by")
     check_text("by", name, 150)
 
 
-def _check_words(movement: Movement) -> None:
-    if movement.kind not in MovementKind.values:
-        raise LedgerRefusal("kind", f"kind must be one of {', '.join(MovementKind.values)}.")
-    for field, value in (("condition", movement.condition), ("to_condition", movement.target_condition)):
-        if value not in Condition.values:
-            raise LedgerRefusal(field, f"{field} must be one of {', '.join(Condition.values)}.")
+def check_choice(field: str, value: str, allowed: Sequence[str]) -> None:
+    if value not in allowed:
+        raise LedgerRefusal(word_not_known(field, value, allowed), field=field)
+
+
+def _check_choices(movement: Movement) -> None:
+    check_choice("kind", movement.kind, MovementKind.values)
+    check_choice("condition", movement.condition, Condition.values)
+    check_choice("to_condition", movement.target_condition, Condition.values)
     if movement.reason_code:
-        if movement.reason_code not in ReasonCode.values:
-            raise LedgerRefusal("reason_code", f"reason_code must be one of {', '.join(ReasonCode.values)}.")
+        check_choice("reason_code", movement.reason_code, ReasonCode.values)
         if movement.kind not in KINDS_WITH_REASON_CODE:
-            raise LedgerRefusal("reason_code", "reason_code belongs to a return, a count or a scrap.")
+            raise LedgerRefusal(
+                fact("reason_code_not_for_kind", kind=str(movement.kind)), field="reason_code"
+            )
     if movement.kind == MovementKind.ISSUE and movement.condition not in AVAILABLE_CONDITIONS:
-        raise LedgerRefusal(
-            "condition", "What is on hold may not be issued: transfer it to another condition first."
-        )
+        raise LedgerRefusal(fact("stock_on_hold_not_issued"), field="condition")
 
 
 def _check_texts(movement: Movement) -> None:
@@ -162,7 +161,7 @@ def _check_texts(movement: Movement) -> None:
     check_text("piece_label", movement.piece_label, 40)
     check_text("override", movement.override, 200)
     if movement.override and movement.kind not in (MovementKind.ISSUE, MovementKind.COUNT):
-        raise LedgerRefusal("override", "Only an issue or a count may go before what is reserved.")
+        raise LedgerRefusal(fact("override_not_for_kind", kind=str(movement.kind)), field="override")
 
 
 def _check_amounts(movement: Movement) -> None:
@@ -173,39 +172,42 @@ def _check_amounts(movement: Movement) -> None:
     else:
         check_quantity("quantity", movement.quantity)
         if movement.counted is not None:
-            raise LedgerRefusal("counted", "counted belongs to a count: give quantity.")
+            raise LedgerRefusal(fact("counted_not_for_kind", kind=str(movement.kind)), field="counted")
     cost = movement.unit_cost
     if cost is not None and not (cost.is_finite() and 0 <= cost <= GREATEST_COST):
-        raise LedgerRefusal("unit_cost", f"unit_cost must lie from 0 to {GREATEST_COST}.")
+        raise LedgerRefusal(fact("unit_cost_out_of_range", greatest=str(GREATEST_COST)), field="unit_cost")
 
 
 def _check_chain_fields(movement: Movement) -> None:
     if movement.pieces is not None:
-        lengths = [check_quantity("pieces", links) for links in movement.pieces]
-        if movement.kind not in KINDS_IN:
-            raise LedgerRefusal("pieces", "pieces says what came in: it belongs to a receipt or a return.")
-        if sum(lengths) != movement.quantity:
-            raise LedgerRefusal(
-                "pieces", f"The pieces add up to {sum(lengths)} links, the quantity is {movement.quantity}."
-            )
+        _check_pieces(movement, movement.pieces)
     is_in_links = movement.item.unit == Unit.LINK
     if not is_in_links and (movement.pieces is not None or movement.piece is not None):
-        raise LedgerRefusal("piece", f"{movement.item} is counted by the piece, not in links.")
+        raise LedgerRefusal(fact("item_not_in_links", item=movement.item.stock_number), field="piece")
     if movement.piece is not None and movement.kind in KINDS_IN:
-        raise LedgerRefusal("piece", "What comes in becomes a piece of its own: give pieces.")
+        raise LedgerRefusal(fact("piece_not_for_kind", kind=str(movement.kind)), field="piece")
+
+
+def _check_pieces(movement: Movement, pieces: Sequence[int]) -> None:
+    links = sum(check_quantity("pieces", piece) for piece in pieces)
+    if movement.kind not in KINDS_IN:
+        raise LedgerRefusal(fact("pieces_not_for_kind", kind=str(movement.kind)), field="pieces")
+    if links != movement.quantity:
+        found = fact("pieces_do_not_add_up", links=links, quantity=movement.quantity)
+        raise LedgerRefusal(found, field="pieces")
 
 
 def _check_places(movement: Movement) -> None:
     is_transfer = movement.kind == MovementKind.TRANSFER
     if is_transfer and movement.to_storeroom is None:
-        raise LedgerRefusal("to_storeroom", "Say where it goes: give to_storeroom.")
+        raise LedgerRefusal(fact("to_storeroom_missing"), field="to_storeroom")
     if not is_transfer and (movement.to_storeroom is not None or movement.to_condition):
-        raise LedgerRefusal("to_storeroom", "to_storeroom belongs to a transfer.")
+        raise LedgerRefusal(fact("to_storeroom_not_for_kind", kind=str(movement.kind)), field="to_storeroom")
     here = (movement.storeroom.pk, movement.condition)
     if is_transfer and here == (movement.target_storeroom.pk, movement.target_condition):
-        raise LedgerRefusal("to_storeroom", "It lies there already: give another storeroom or condition.")
+        raise LedgerRefusal(fact("transfer_to_same_place"), field="to_storeroom")
     if movement.bin is not None and movement.bin.storeroom_id != movement.target_storeroom.pk:
-        raise LedgerRefusal(
-            "bin",
-            f"Bin {movement.bin} is not in storeroom {movement.target_storeroom}: choose one of its own.",
+        found = fact(
+            "bin_in_other_storeroom", bin=movement.bin.code, storeroom=movement.target_storeroom.code
         )
+        raise LedgerRefusal(found, field="bin")

@@ -1,4 +1,4 @@
-"""What the ledger tells those outside: one event for each entry, and for each thing that befalls a reservation."""
+"""Events of the ledger: one for each entry, and one for each change of a reservation."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -8,17 +8,17 @@ from inventory.models import Reservation, StockEntry
 from inventory.plumbing.events import NewEvent, record_many
 
 
-def tell_moved(entries: Iterable[StockEntry]) -> None:
+def publish_movements(entries: Iterable[StockEntry]) -> None:
     """One `stock.moved` for each entry; to be called in the transaction that wrote them."""
-    record_many([_moved(entry) for entry in entries])
+    record_many([_movement_event(entry) for entry in entries])
 
 
-def tell_holds(kind: str, holds: Iterable[Reservation], at: datetime, **more: Any) -> None:
+def publish_reservations(kind: str, reservations: Iterable[Reservation], at: datetime, **more: Any) -> None:
     """One `reservation.KIND` for each reservation, as it stands now."""
-    record_many([_held(kind, hold, at, more) for hold in holds])
+    record_many([_reservation_event(kind, reservation, at, more) for reservation in reservations])
 
 
-def _moved(entry: StockEntry) -> NewEvent:
+def _movement_event(entry: StockEntry) -> NewEvent:
     item, room = entry.item.stock_number, entry.storeroom.code
     return NewEvent(
         type="stock.moved",
@@ -45,23 +45,23 @@ def _moved(entry: StockEntry) -> NewEvent:
     )
 
 
-def _held(kind: str, hold: Reservation, at: datetime, more: dict[str, Any]) -> NewEvent:
+def _reservation_event(kind: str, reservation: Reservation, at: datetime, more: dict[str, Any]) -> NewEvent:
     return NewEvent(
         type=f"reservation.{kind}",
-        aggregate=f"reservation/{hold.pk}",
+        aggregate=f"reservation/{reservation.pk}",
         occurred_at=at,
-        storeroom=hold.storeroom.code,
+        storeroom=reservation.storeroom.code,
         data={
-            "reservation": hold.pk,
-            "item": hold.item.stock_number,
-            "storeroom": hold.storeroom.code,
-            "condition": str(hold.condition),
-            "work_order": hold.work_order,
-            "state": str(hold.state),
-            "quantity": hold.quantity,
-            "open_quantity": hold.open_quantity,
-            "short_quantity": hold.short_quantity,
-            "reserved_by": hold.reserved_by_name,
+            "reservation": reservation.pk,
+            "item": reservation.item.stock_number,
+            "storeroom": reservation.storeroom.code,
+            "condition": str(reservation.condition),
+            "work_order": reservation.work_order,
+            "state": str(reservation.state),
+            "quantity": reservation.quantity,
+            "open_quantity": reservation.open_quantity,
+            "short_quantity": reservation.short_quantity,
+            "reserved_by": reservation.reserved_by_name,
         }
         | more,
     )

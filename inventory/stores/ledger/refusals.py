@@ -1,55 +1,56 @@
-"""Why a movement was not booked: a field and a sentence that says what to do next."""
+"""Why a movement was not booked: a code with values, and the field to change."""
 
 from collections.abc import Sequence
 
+from inventory.facts import Fact, Refusal, fact
 from inventory.models import Reservation, StockEntry
 
 
-class LedgerRefusal(ValueError):  # noqa: N818 - reads as the refusal it is
-    """Nothing was booked; `field` names what to change and `sentence` says how."""
-
-    def __init__(self, field: str, sentence: str) -> None:
-        super().__init__(sentence)
-        self.field = field
-        self.sentence = sentence
+class LedgerRefusal(Refusal):
+    """Nothing was booked."""
 
 
 class StockShort(LedgerRefusal):
-    """More was asked for than may be taken."""
+    """More is requested than may be taken."""
 
     def __init__(
         self,
-        sentence: str,
+        fact: Fact,
         *,
-        asked: int,
+        requested: int,
         available: int,
         on_hand: int,
         reserved: int,
         field: str = "quantity",
     ) -> None:
-        super().__init__(field, sentence)
-        self.asked = asked
+        super().__init__(fact, field=field)
+        self.requested = requested
         self.available = available
         self.on_hand = on_hand
         self.reserved = reserved
 
 
-class Reserved(StockShort):
-    """Enough is on the shelf, but other work orders hold it back: `reservations` names them."""
+class ReservedForOthers(StockShort):
+    """Enough is on the shelf, but it is reserved for other work orders: `reservations`."""
 
     def __init__(
         self,
-        sentence: str,
+        fact: Fact,
         *,
         reservations: Sequence[Reservation],
-        asked: int,
+        requested: int,
         available: int,
         on_hand: int,
         reserved: int,
         field: str = "quantity",
     ) -> None:
         super().__init__(
-            sentence, asked=asked, available=available, on_hand=on_hand, reserved=reserved, field=field
+            fact,
+            requested=requested,
+            available=available,
+            on_hand=on_hand,
+            reserved=reserved,
+            field=field,
         )
         self.reservations = tuple(reservations)
 
@@ -57,36 +58,36 @@ class Reserved(StockShort):
 class PiecesTooShort(LedgerRefusal):
     """No single piece of chain is long enough: `pieces` gives the lengths that there are, longest first."""
 
-    def __init__(self, sentence: str, *, pieces: Sequence[int], field: str = "piece") -> None:
-        super().__init__(field, sentence)
+    def __init__(self, fact: Fact, *, pieces: Sequence[int]) -> None:
+        super().__init__(fact, field="piece")
         self.pieces = tuple(pieces)
 
 
 class AlreadyBooked(LedgerRefusal):
     """The reference was used for a movement that differs from this one in `differs`."""
 
-    def __init__(self, sentence: str, *, entry: StockEntry, differs: str) -> None:
-        super().__init__("reference", sentence)
+    def __init__(self, entry: StockEntry, differs: str) -> None:
+        super().__init__(
+            fact("reference_already_booked", reference=entry.reference, differs=differs), field="reference"
+        )
         self.entry = entry
         self.differs = differs
 
 
 class AlreadyReversed(LedgerRefusal):
-    def __init__(self, sentence: str, *, entry: StockEntry) -> None:
-        super().__init__("entry", sentence)
+    def __init__(self, entry: StockEntry) -> None:
+        super().__init__(fact("movement_already_reversed", movement=entry.pk), field="entry")
         self.entry = entry
 
 
 class NotReversible(LedgerRefusal):
-    """There is nothing in this entry that could be taken back."""
-
-    def __init__(self, sentence: str) -> None:
-        super().__init__("entry", sentence)
+    """There is nothing in this entry to reverse."""
 
 
 class ReservationEnded(LedgerRefusal):
-    def __init__(self, sentence: str, *, reservation: Reservation) -> None:
-        super().__init__("reservation", sentence)
+    def __init__(self, reservation: Reservation) -> None:
+        ended = fact("reservation_ended", work_order=reservation.work_order, state=str(reservation.state))
+        super().__init__(ended, field="reservation")
         self.reservation = reservation
 
 

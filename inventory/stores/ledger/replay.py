@@ -1,4 +1,4 @@
-"""Reads the ledger over again and says where the shelves do not follow from it."""
+"""Adds up the ledger again and finds where the stock levels differ from it."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -30,7 +30,7 @@ class Difference:
 
 
 def replay(item: Item | None = None) -> tuple[Difference, ...]:
-    """Every difference between what the entries add up to and what the shelves say; none is as it should be.
+    """Every difference between the sum of the entries and the stock levels; there should be none.
 
     Each comparison is one statement, so that movements booked meanwhile do not look like differences.
     """
@@ -47,7 +47,7 @@ def replay(item: Item | None = None) -> tuple[Difference, ...]:
 
 
 def balance_at(item: Item, storeroom: Storeroom, condition: str, at_entry_id: int) -> int:
-    """What lay there right after that entry of the ledger, of whatever item the entry was."""
+    """The balance there just after that entry of the ledger, which may be of another item."""
     last = (
         StockEntry.objects.filter(item=item, storeroom=storeroom, condition=condition, pk__lte=at_entry_id)
         .order_by("-pk")
@@ -86,7 +86,7 @@ def _wrong_reserved(levels: QuerySet[StockLevel]) -> list[Difference]:
 
 
 def _wrong_pieces(levels: QuerySet[StockLevel]) -> list[Difference]:
-    """The ledger's word for the pieces is the level's on_hand, which has been compared before."""
+    """Compared with the level's on_hand, which has been compared with the entries before."""
     in_pieces = _sum_here(StockPiece.objects.filter(level=OuterRef("pk")), "links")
     chains = levels.filter(item__unit=Unit.LINK).annotate(booked=F("on_hand"), in_pieces=in_pieces)
     return _compare(chains, "pieces", "in_pieces")

@@ -1,4 +1,4 @@
-"""What is held back on the shelf for a work order, from the promise to its one end."""
+"""Reservations of stock for a work order."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.facts import fact
 from inventory.models import (
     AVAILABLE_CONDITIONS,
     Condition,
@@ -16,16 +17,17 @@ from inventory.models import (
     ReservationState,
     Storeroom,
 )
-from inventory.stores.ledger.locking import lock_shelves, locked_shelf, settle_kits, write_shelves
+from inventory.plumbing.record_validation import refuse_naive
+from inventory.stores.ledger.locking import close_kits, lock_shelf, lock_shelves, write_shelves
 from inventory.stores.ledger.movement import Who, check_quantity, check_text, name_of
-from inventory.stores.ledger.movement_events import tell_holds
+from inventory.stores.ledger.movement_events import publish_reservations
 from inventory.stores.ledger.refusals import LedgerRefusal, ReservationEnded
-from inventory.stores.ledger.shelf import Key, Shelf
+from inventory.stores.ledger.shelf import LockedShelf, ShelfKey
 
 
 @dataclass(frozen=True, slots=True)
-class Hold:
-    """A reservation, and its shelf after what was done."""
+class ReservationResult:
+    """A reservation, and what its shelf holds afterwards."""
 
     reservation: Reservation
     on_hand: int
@@ -37,8 +39,8 @@ class Hold:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """What to hold back of one item."""
+class ReservationLine:
+    """How many of one item to reserve."""
 
     item: Item
     quantity: int
@@ -46,10 +48,10 @@ class Line:
 
 
 class LineRefused(LedgerRefusal):
-    """One line of several cannot be held back: nothing was; `line` counts from 0."""
+    """One of several lines cannot be reserved, so none was; `line` counts from 0."""
 
     def __init__(self, line: int, refusal: LedgerRefusal) -> None:
-        super().__init__(refusal.field, refusal.sentence)
+        super().__init__(refusal.fact, field=refusal.field)
         self.line = line
         self.refusal = refusal
 
@@ -64,9 +66,9 @@ def reserve(
     condition: str = Condition.NEW,
     expires_at: datetime | None = None,
     at: datetime | None = None,
-) -> Hold:
-    """Hold back what is free; raises StockShort or Reserved where that is less."""
-    line = Line(item, quantity, condition)
+) -> ReservationResult:
+    """Reserve available stock; raises StockShort or ReservedForOthers if there is too little."""
+    line = ReservationLine(item, quantity, condition)
     try:
         return reserve_together(
             [line], storeroom, work_order=work_order, by=by, expires_at=expires_at, at=at
@@ -76,7 +78,7 @@ def reserve(
 
 
 def reserve_together(
-    lines: Sequence[Line],
+    lines: Sequence[ReservationLine],
     storeroom: Storeroom,
     *,
     work_order: str,
@@ -84,8 +86,8 @@ def reserve_together(
     kit: Kit | None = None,
     expires_at: datetime | None = None,
     at: datetime | None = None,
-) -> list[Hold]:
-    """Hold back every line, or none: raises LineRefused for the first that cannot be."""
+) -> list[ReservationResult]:
+    """Reserve every line, or none: raises LineRefused for the first that cannot be reserved."""
     now = at or timezone.now()
     for number, line in enumerate(lines):
         try:
@@ -93,32 +95,32 @@ def reserve_together(
         except LedgerRefusal as refusal:
             raise LineRefused(number, refusal) from refusal
     with transaction.atomic():
-        shelves: dict[Key, Shelf] = {}
+        shelves: dict[ShelfKey, LockedShelf] = {}
         for line in lines:
-            shelves.setdefault(_key(line, storeroom), Shelf(line.item, storeroom, line.condition))
+            shelves.setdefault(_key(line, storeroom), LockedShelf(line.item, storeroom, line.condition))
         lock_shelves(shelves)
-        held: list[tuple[Reservation, Shelf]] = []
+        held: list[tuple[Reservation, LockedShelf]] = []
         for number, line in enumerate(lines):
             reservation = _reservation(line, storeroom, work_order, by, expires_at, kit)
             shelf = shelves[_key(line, storeroom)]
             try:
-                shelf.hold(reservation)
+                shelf.reserve(reservation)
             except LedgerRefusal as refusal:
                 raise LineRefused(number, refusal) from refusal
             held.append((reservation, shelf))
         write_shelves(shelves.values(), now)
         for reservation, _ in held:
             reservation.save(force_insert=True)
-        tell_holds("made", [reservation for reservation, _ in held], now)
-    return [Hold(reservation, shelf.on_hand, shelf.reserved) for reservation, shelf in held]
+        publish_reservations("made", [reservation for reservation, _ in held], now)
+    return [ReservationResult(reservation, shelf.on_hand, shelf.reserved) for reservation, shelf in held]
 
 
-def _key(line: Line, storeroom: Storeroom) -> Key:
+def _key(line: ReservationLine, storeroom: Storeroom) -> ShelfKey:
     return line.item.pk, storeroom.pk, line.condition
 
 
 def _reservation(
-    line: Line,
+    line: ReservationLine,
     storeroom: Storeroom,
     work_order: str,
     by: Who,
@@ -138,42 +140,47 @@ def _reservation(
     )
 
 
-def release(reservation: Reservation, *, at: datetime | None = None) -> Hold:
-    """End a reservation and free what it still held; raises ReservationEnded when it has ended before."""
+def release(reservation: Reservation, *, at: datetime | None = None) -> ReservationResult:
+    """End a reservation; raises ReservationEnded if it has ended already."""
     return _end(reservation, ReservationState.RELEASED, at or timezone.now())
 
 
 def release_together(reservations: Sequence[Reservation], *, at: datetime | None = None) -> list[Reservation]:
-    """End those that still hold something, their shelves locked in one order; gives what was ended."""
+    """End the open ones among these; gives the ended ones."""
     now = at or timezone.now()
     with transaction.atomic():
-        shelves: dict[Key, Shelf] = {}
+        shelves: dict[ShelfKey, LockedShelf] = {}
         for one in reservations:
             shelves.setdefault(
-                (one.item_id, one.storeroom_id, one.condition), Shelf(one.item, one.storeroom, one.condition)
+                (one.item_id, one.storeroom_id, one.condition),
+                LockedShelf(one.item, one.storeroom, one.condition),
             )
         lock_shelves(shelves)
         asked = {one.pk for one in reservations}
         ended = [
-            (shelf, hold) for shelf in shelves.values() for hold in list(shelf.holds) if hold.pk in asked
+            (shelf, reservation)
+            for shelf in shelves.values()
+            for reservation in list(shelf.reservations)
+            if reservation.pk in asked
         ]
-        for shelf, hold in ended:
-            shelf.end_hold(hold, hold.open_quantity, ReservationState.RELEASED)
+        for shelf, reservation in ended:
+            shelf.reduce(reservation, reservation.open_quantity, ReservationState.RELEASED)
         write_shelves(shelves.values(), now)
-        released = [hold for _, hold in ended]
-        tell_holds("released", released, now)
-        settle_kits(released, now)
+        released = [reservation for _, reservation in ended]
+        publish_reservations("released", released, now)
+        close_kits(released, now)
     return released
 
 
 def expire_reservations(now: datetime | None = None) -> tuple[Reservation, ...]:
-    """End every open reservation whose time is over; safe to run twice, and beside others."""
+    """End every open reservation that has expired."""
     moment = now or timezone.now()
     expired = []
     for reservation in Reservation.objects.expired_by(moment).with_places().order_by("pk"):
         try:
             expired.append(_end(reservation, ReservationState.EXPIRED, moment).reservation)
         except ReservationEnded:
+            # Used or released since the query: nothing is left to expire.
             continue
     return tuple(expired)
 
@@ -195,33 +202,30 @@ def override_reservations(
     now = at or timezone.now()
     check_quantity("quantity", quantity)
     if not reason.strip():
-        raise LedgerRefusal("reason", "Say why other work has to wait: give reason.")
+        raise LedgerRefusal(fact("override_reason_missing"), field="reason")
     with transaction.atomic():
-        shelf = locked_shelf(item, storeroom, condition)
+        shelf = lock_shelf(item, storeroom, condition)
         shelf.override(quantity, work_order, reason)
         write_shelves([shelf], now)
-        tell_holds("short", shelf.shortened, now, taken_by=work_order, taken_reason=reason)
-        settle_kits(shelf.shortened, now)
-    return tuple(shelf.changed_holds)
+        publish_reservations("short", shelf.shortened, now, taken_by=work_order, taken_reason=reason)
+        close_kits(shelf.shortened, now)
+    return tuple(shelf.changed_reservations)
 
 
-def _end(reservation: Reservation, state: str, now: datetime) -> Hold:
+def _end(reservation: Reservation, state: str, now: datetime) -> ReservationResult:
     with transaction.atomic():
-        shelf = locked_shelf(reservation.item, reservation.storeroom, reservation.condition)
-        hold = next((hold for hold in shelf.holds if hold == reservation), None)
-        if hold is None:
+        shelf = lock_shelf(reservation.item, reservation.storeroom, reservation.condition)
+        # The row is read again under the lock: the caller's copy may be older than a use or a release.
+        current = next((one for one in shelf.reservations if one == reservation), None)
+        if current is None:
             reservation.refresh_from_db(fields=["state", "open_quantity", "updated_at"])
-            raise ReservationEnded(
-                f"The reservation for {reservation.work_order} has ended already: it is "
-                f"{reservation.get_state_display()}.",
-                reservation=reservation,
-            )
-        shelf.end_hold(hold, hold.open_quantity, state)
+            raise ReservationEnded(reservation)
+        shelf.reduce(current, current.open_quantity, state)
         write_shelves([shelf], now)
-        tell_holds(str(state), [hold], now)
-        settle_kits([hold], now)
+        publish_reservations(str(state), [current], now)
+        close_kits([current], now)
     reservation.state, reservation.open_quantity, reservation.updated_at = state, 0, now
-    return Hold(reservation, shelf.on_hand, shelf.reserved)
+    return ReservationResult(reservation, shelf.on_hand, shelf.reserved)
 
 
 def _check_reserve(
@@ -229,17 +233,14 @@ def _check_reserve(
 ) -> None:
     check_quantity("quantity", quantity)
     if not work_order.strip():
-        raise LedgerRefusal("work_order", "Say for which work order it is held back: give work_order.")
+        raise LedgerRefusal(fact("reservation_without_work_order"), field="work_order")
     check_text("work_order", work_order, 60)
     check_text("by", name_of(by), 150)
     if condition not in AVAILABLE_CONDITIONS:
-        words = " or ".join(AVAILABLE_CONDITIONS)
-        raise LedgerRefusal("condition", f"Only what is {words} can be held back.")
+        allowed = tuple(str(one) for one in AVAILABLE_CONDITIONS)
+        raise LedgerRefusal(fact("condition_not_reservable", allowed=allowed), field="condition")
     if expires_at is None:
         return
-    if timezone.is_naive(expires_at):
-        raise LedgerRefusal("expires_at", "expires_at needs an offset, such as 2024-03-04T06:30:00+01:00.")
+    refuse_naive("expires_at", expires_at, LedgerRefusal)
     if expires_at <= now:
-        raise LedgerRefusal(
-            "expires_at", "expires_at is over already: give a moment to come, or leave it out."
-        )
+        raise LedgerRefusal(fact("expiry_in_past"), field="expires_at")

@@ -1,10 +1,11 @@
-"""One locked stock level in memory: every rule of taking and putting, and nothing of the database."""
+"""One locked stock level in memory: every rule of adding and removing stock, and no access to the database."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from inventory.facts import Fact, fact
 from inventory.models import (
     Item,
     Reservation,
@@ -16,17 +17,17 @@ from inventory.models import (
     Unit,
 )
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.stores.ledger.refusals import LedgerRefusal, PiecesTooShort, Reserved, StockShort
+from inventory.stores.ledger.refusals import LedgerRefusal, PiecesTooShort, ReservedForOthers, StockShort
 
-Key = tuple[int, int, str]
+ShelfKey = tuple[int, int, str]
 """Item, storeroom, condition."""
 SHORTENED = ("open_quantity", "state", "short_quantity", "taken_by", "taken_reason")
-"""What of a reservation changes where it has to wait for other work."""
+"""The columns of a reservation that change when other work goes first."""
 
 
 @dataclass(slots=True)
-class Shelf:
-    """What lies at one place. Each method either does all it says or raises and has done nothing."""
+class LockedShelf:
+    """Stock of one item, storeroom and condition. A method that raises has changed nothing."""
 
     item: Item
     storeroom: Storeroom
@@ -34,7 +35,7 @@ class Shelf:
     level: StockLevel | None = None
     is_new: bool = False
     pieces: list[StockPiece] = field(default_factory=list)
-    holds: list[Reservation] = field(default_factory=list)
+    reservations: list[Reservation] = field(default_factory=list)
     on_hand: int = 0
     reserved: int = 0
     booked_on_hand: int = 0
@@ -42,13 +43,13 @@ class Shelf:
     last_counted_at: datetime | None = None
     bin_id: int | None = None
     changed_pieces: list[StockPiece] = field(default_factory=list)
-    changed_holds: list[Reservation] = field(default_factory=list)
-    used_holds: list[Reservation] = field(default_factory=list)
+    changed_reservations: list[Reservation] = field(default_factory=list)
+    used_reservations: list[Reservation] = field(default_factory=list)
     shortened: list[Reservation] = field(default_factory=list)
     entries: list[StockEntry] = field(default_factory=list)
 
     @property
-    def free(self) -> int:
+    def available(self) -> int:
         return self.on_hand - self.reserved
 
     @property
@@ -56,7 +57,7 @@ class Shelf:
         return self.item.unit == Unit.LINK
 
     def put(self, quantity: int, lengths: Sequence[int] | None = None, label: str = "") -> StockPiece | None:
-        """Add to the shelf; gives the piece of chain when it became exactly one."""
+        """Add stock; gives the piece of chain if it is exactly one."""
         self.refuse_overflow(quantity)
         self.on_hand += quantity
         if not self.is_in_links:
@@ -65,7 +66,7 @@ class Shelf:
         return pieces[0] if len(pieces) == 1 else None
 
     def put_back(self, quantity: int, piece: StockPiece | None) -> StockPiece | None:
-        """Add to the piece that it was cut from, or as a piece of its own where that is not known."""
+        """Add to the piece that it was cut from, or as a new piece if that is not known."""
         own = self.find_piece(piece) if piece is not None else None
         if own is None:
             return self.put(quantity)
@@ -77,10 +78,10 @@ class Shelf:
     def take(
         self, quantity: int, *, piece: StockPiece | None = None, join: bool = False, work_order: str = ""
     ) -> StockPiece | None:
-        """Take from what is free, and from what this work order holds back; gives the piece when it was one."""
-        own = self.held_for(work_order)
-        held = sum(hold.open_quantity for hold in own)
-        self.refuse_short(quantity, self.free + held, own)
+        """Remove available stock and what is reserved for this work order; gives the piece of chain if it is exactly one."""
+        own = self.reserved_for(work_order)
+        held = sum(reservation.open_quantity for reservation in own)
+        self.refuse_short(quantity, self.available + held, own)
         cuts = self._cuts(quantity, piece, join)
         self._use_up(own, min(quantity, held))
         self.on_hand -= quantity
@@ -91,7 +92,7 @@ class Shelf:
     def count(
         self, counted: int, *, piece: StockPiece | None, seen: int | None
     ) -> tuple[int, StockPiece | None]:
-        """Set the book right by what was found; gives the change and the piece that it fell on."""
+        """Correct the book to the count; gives the change and the piece that changed."""
         own = self.piece_here(piece) if piece is not None else None
         change = counted - (seen if seen is not None else self.on_hand if own is None else own.links)
         self._refuse_count(change, counted)
@@ -106,77 +107,92 @@ class Shelf:
     def piece_here(self, piece: StockPiece) -> StockPiece:
         own = self.find_piece(piece)
         if own is None:
-            raise LedgerRefusal("piece", f"That piece does not lie here: {self._pieces_in_words()}.")
+            raise LedgerRefusal(fact("piece_not_here", piece_links=tuple(self.lengths())), field="piece")
         return own
 
     def lengths(self) -> list[int]:
         return sorted((piece.links for piece in self.pieces if piece.links), reverse=True)
 
-    def hold(self, reservation: Reservation) -> None:
-        self.refuse_short(reservation.quantity, self.free, [])
+    def reserve(self, reservation: Reservation) -> None:
+        self.refuse_short(reservation.quantity, self.available, [])
         self.reserved += reservation.quantity
-        self.holds.append(reservation)
+        self.reservations.append(reservation)
 
     def override(self, quantity: int, work_order: str, reason: str) -> None:
-        """Free what this work order lacks of that quantity from what other work holds back."""
-        own = self.held_for(work_order)
-        held = sum(hold.open_quantity for hold in own)
+        """Shorten reservations of other work until this work order may take the quantity."""
+        own = self.reserved_for(work_order)
+        held = sum(reservation.open_quantity for reservation in own)
         if quantity > self.on_hand:
-            self.refuse_short(quantity, self.free + held, own)
-        others = [hold for hold in self.holds if hold not in own]
-        self._shorten(others, quantity - self.free - held, work_order, reason)
+            self.refuse_short(quantity, self.available + held, own)
+        others = [reservation for reservation in self.reservations if reservation not in own]
+        self._shorten(others, quantity - self.available - held, work_order, reason)
 
-    def give_up(self, left: int, reason: str) -> None:
-        """Shorten what is held back to what was found."""
-        self._shorten(self.holds, self.reserved - left, "", reason)
+    def release_short(self, left: int, reason: str) -> None:
+        """Shorten the reservations until no more than `left` is reserved."""
+        self._shorten(self.reservations, self.reserved - left, "", reason)
 
-    def holds_as_they_are(self) -> Callable[[], None]:
-        """A way back to what is held back now, for whoever shortens it and is then refused the rest."""
-        kept = [(hold, {name: getattr(hold, name) for name in SHORTENED}) for hold in self.holds]
-        lists = {name: list(getattr(self, name)) for name in ("holds", "changed_holds", "shortened")}
+    def snapshot_reservations(self) -> Callable[[], None]:
+        """Gives a function that restores the reservations as they are now.
+
+        A movement that overrides shortens reservations first and may then be refused: the shelf serves the rest of its
+        batch, so the shortening must not stay.
+        """
+        kept = [
+            (reservation, {name: getattr(reservation, name) for name in SHORTENED})
+            for reservation in self.reservations
+        ]
+        lists = {
+            name: list(getattr(self, name)) for name in ("reservations", "changed_reservations", "shortened")
+        }
         reserved = self.reserved
 
-        def put_back() -> None:
+        def restore() -> None:
             self.reserved = reserved
-            for name, holds in lists.items():
-                setattr(self, name, holds)
-            for hold, values in kept:
+            for name, reservations in lists.items():
+                setattr(self, name, reservations)
+            for reservation, values in kept:
                 for name, value in values.items():
-                    setattr(hold, name, value)
+                    setattr(reservation, name, value)
 
-        return put_back
+        return restore
 
-    def held_for(self, work_order: str) -> list[Reservation]:
-        return [hold for hold in self.holds if work_order and hold.work_order == work_order]
+    def reserved_for(self, work_order: str) -> list[Reservation]:
+        return [
+            reservation
+            for reservation in self.reservations
+            if work_order and reservation.work_order == work_order
+        ]
 
-    def _shorten(self, holds: Sequence[Reservation], quantity: int, work_order: str, reason: str) -> None:
-        """The newest reservation first; each keeps what it lacks as short."""
-        for hold in sorted(holds, key=lambda hold: -hold.pk):
+    def _shorten(
+        self, reservations: Sequence[Reservation], quantity: int, work_order: str, reason: str
+    ) -> None:
+        """The newest reservation first; each records what it lost as `short_quantity`."""
+        for reservation in sorted(reservations, key=lambda reservation: -reservation.pk):
             if quantity <= 0:
                 return
-            part = min(quantity, hold.open_quantity)
-            hold.short_quantity += part
-            hold.taken_by, hold.taken_reason = work_order, reason
-            self.shortened.append(hold)
-            self.end_hold(hold, part, ReservationState.RELEASED)
+            part = min(quantity, reservation.open_quantity)
+            reservation.short_quantity += part
+            reservation.taken_by, reservation.taken_reason = work_order, reason
+            self.shortened.append(reservation)
+            self.reduce(reservation, part, ReservationState.RELEASED)
             quantity -= part
 
-    def end_hold(self, hold: Reservation, quantity: int, state: str) -> None:
-        """Let go of part or all of what is held back; at nothing left it ends in that state."""
-        hold.open_quantity -= quantity
+    def reduce(self, reservation: Reservation, quantity: int, state: str) -> None:
+        """Release or use up part of a reservation; with nothing left it ends in that state."""
+        reservation.open_quantity -= quantity
         self.reserved -= quantity
-        if hold.open_quantity == 0:
-            hold.state = state
-            self.holds.remove(hold)
-        if hold not in self.changed_holds:
-            self.changed_holds.append(hold)
+        if reservation.open_quantity == 0:
+            reservation.state = state
+            self.reservations.remove(reservation)
+        if reservation not in self.changed_reservations:
+            self.changed_reservations.append(reservation)
 
     def _use_up(self, own: list[Reservation], quantity: int) -> None:
-        for hold in own:
-            part = min(quantity, hold.open_quantity)
+        for reservation in own:
+            part = min(quantity, reservation.open_quantity)
             if part:
-                self.used_holds.append(hold)
-                self.end_hold(hold, part, ReservationState.USED)
+                self.used_reservations.append(reservation)
+                self.reduce(reservation, part, ReservationState.USED)
                 quantity -= part
 
     def _cuts(self, quantity: int, piece: StockPiece | None, join: bool) -> list[tuple[StockPiece, int]]:
@@ -185,20 +201,13 @@ class Shelf:
         if piece is not None:
             own = self.piece_here(piece)
             if own.links < quantity:
-                raise PiecesTooShort(
-                    f"That piece has {own.links} links, {quantity} are asked for: {self._pieces_in_words()}.",
-                    pieces=self.lengths(),
-                )
+                raise self._too_short("piece_too_short", quantity, links=own.links)
             return [(own, quantity)]
         long_enough = [own for own in self.pieces if own.links >= quantity]
         if long_enough:
             return [(min(long_enough, key=lambda own: (own.links, own.pk or 0)), quantity)]
         if not join:
-            raise PiecesTooShort(
-                f"No single piece of {self.item} in {self.storeroom} has {quantity} links: "
-                f"{self._pieces_in_words()}. Allow pieces to be joined, or issue fewer.",
-                pieces=self.lengths(),
-            )
+            raise self._too_short("no_piece_long_enough", quantity)
         return self._joined(quantity)
 
     def _joined(self, quantity: int) -> list[tuple[StockPiece, int]]:
@@ -219,7 +228,7 @@ class Shelf:
             own = lying[0]
         if own is not None:
             if own.links + change < 0:
-                raise LedgerRefusal("seen", f"The piece has {own.links} links by now: count it again.")
+                raise LedgerRefusal(fact("piece_shorter_since_seen", links=own.links), field="seen")
             self.on_hand += change
             self._lengthen(own, change)
             return own
@@ -230,7 +239,9 @@ class Shelf:
                 self._lengthen(piece, -piece.links)
             self.on_hand = 0
         elif change < 0:
-            raise LedgerRefusal("piece", f"Say which piece was counted: {self._pieces_in_words()}.")
+            raise LedgerRefusal(
+                fact("counted_piece_not_named", piece_links=tuple(self.lengths())), field="piece"
+            )
         return None
 
     def _lengthen(self, piece: StockPiece, links: int) -> None:
@@ -243,68 +254,54 @@ class Shelf:
         self.pieces.append(piece)
         return piece
 
+    def _too_short(self, code: str, quantity: int, **values: int) -> PiecesTooShort:
+        lengths = self.lengths()
+        found = fact(code, **self._place(), quantity=quantity, piece_links=tuple(lengths), **values)
+        return PiecesTooShort(found, pieces=lengths)
+
+    def _place(self) -> dict[str, str]:
+        return {"item": self.item.stock_number, "storeroom": self.storeroom.code}
+
     def refuse_overflow(self, quantity: int) -> None:
         if self.on_hand + quantity > GREATEST_QUANTITY:
-            raise LedgerRefusal(
-                "quantity", f"No shelf holds more than {GREATEST_QUANTITY}: is the number right?"
-            )
+            raise LedgerRefusal(fact("stock_level_too_high", greatest=GREATEST_QUANTITY), field="quantity")
 
-    def refuse_short(self, asked: int, available: int, own: list[Reservation]) -> None:
-        if asked <= available:
+    def refuse_short(self, requested: int, available: int, own: list[Reservation]) -> None:
+        if requested <= available:
             return
         counts: dict[str, Any] = {
-            "asked": asked,
+            "requested": requested,
             "available": available,
             "on_hand": self.on_hand,
             "reserved": self.reserved,
         }
-        if asked <= self.on_hand:
-            others = [hold for hold in self.holds if hold not in own]
-            raise Reserved(
-                f"{self.item} in {self.storeroom}: {asked} asked for, {available} free; the rest is held back "
-                f"for {in_words(others)}. Release a reservation, take fewer, or take from another storeroom.",
-                reservations=others,
-                **counts,
-            )
-        raise StockShort(
-            f"{self.item} in {self.storeroom}: {asked} asked for, {available} free "
-            f"({self.on_hand} on hand, {self.reserved} held back). "
-            "Take fewer, count the shelf, or take from another storeroom.",
-            **counts,
-        )
+        if requested <= self.on_hand:
+            others = [reservation for reservation in self.reservations if reservation not in own]
+            found = fact("stock_reserved", **self._place(), **counts, reservations=facts_of(others))
+            raise ReservedForOthers(found, reservations=others, **counts)
+        raise StockShort(fact("stock_short", **self._place(), **counts), **counts)
 
     def _refuse_count(self, change: int, counted: int) -> None:
         after = self.on_hand + change
         if after > GREATEST_QUANTITY:
-            raise LedgerRefusal(
-                "counted", f"No shelf holds more than {GREATEST_QUANTITY}: is the number right?"
-            )
+            raise LedgerRefusal(fact("stock_level_too_high", greatest=GREATEST_QUANTITY), field="counted")
         if after < 0:
-            raise LedgerRefusal(
-                "seen", f"The book has {self.on_hand} by now, too few for that change: count the shelf again."
-            )
+            raise LedgerRefusal(fact("count_below_zero", on_hand=self.on_hand), field="seen")
         if change < 0 and after < self.reserved:
-            raise Reserved(
-                f"{counted} found, which leaves {after}, but {self.reserved} are held back "
-                f"for {in_words(self.holds)}. Release a reservation first, then count again.",
-                reservations=self.holds,
-                asked=-change,
-                available=self.free,
+            left = {"counted": counted, "left": after, "reserved": self.reserved}
+            raise ReservedForOthers(
+                fact("count_below_reserved", **left, reservations=facts_of(self.reservations)),
+                reservations=self.reservations,
+                requested=-change,
+                available=self.available,
                 on_hand=self.on_hand,
                 reserved=self.reserved,
                 field="counted",
             )
 
-    def _pieces_in_words(self) -> str:
-        lengths = self.lengths()
-        return (
-            "there are pieces of " + listed([str(links) for links in lengths]) if lengths else "there is none"
-        )
 
-
-def listed(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
-def in_words(holds: Sequence[Reservation]) -> str:
-    return listed([f"{hold.work_order} ({hold.open_quantity})" for hold in holds]) if holds else "other work"
+def facts_of(reservations: Sequence[Reservation]) -> tuple[Fact, ...]:
+    return tuple(
+        fact("reserved_for_work_order", work_order=one.work_order, quantity=one.open_quantity)
+        for one in reservations
+    )

@@ -1,4 +1,4 @@
-"""What else must hold of the ledger's rows, whoever wrote them: legs, reversals, references, counts, reservations."""
+"""Rules of the ledger's rows beyond the balances: legs, reversals, references, counts, reservations."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -10,13 +10,15 @@ from inventory.stores.ledger.replay import PLACE, Difference, replay
 
 
 def verify(item: Item | None = None) -> tuple[Difference, ...]:
-    """Every difference of the replay, and of the rules that no shelf shows."""
+    """Every difference of the replay, and every broken rule that no balance shows."""
     entries: QuerySet[Any] = StockEntry.objects.order_by("pk")
-    holds: QuerySet[Any] = Reservation.objects.order_by("pk")
+    reservations: QuerySet[Any] = Reservation.objects.order_by("pk")
     levels: QuerySet[Any] = StockLevel.objects.order_by("pk")
     tasks: QuerySet[Any] = CountTask.objects.order_by("pk")
     if item is not None:
-        entries, holds, levels, tasks = (rows.filter(item=item) for rows in (entries, holds, levels, tasks))
+        entries, reservations, levels, tasks = (
+            rows.filter(item=item) for rows in (entries, reservations, levels, tasks)
+        )
     return (
         *replay(item),
         *_transfers(entries),
@@ -25,7 +27,7 @@ def verify(item: Item | None = None) -> tuple[Difference, ...]:
         *_counts(entries, tasks),
         *_unsigned(entries),
         *_levels(levels),
-        *_reservations(holds),
+        *_reservations(reservations),
     )
 
 
@@ -36,7 +38,7 @@ def _at(of: str, entry: Any, booked: int, found: int) -> Difference:
 
 
 def _transfers(entries: QuerySet[Any]) -> Iterator[Difference]:
-    """A way has two legs, or four once it was taken back, of one item, which cancel each other out."""
+    """A transfer has two legs, or four once it is reversed, of one item, with the sum zero."""
     ways = entries.filter(transfer__isnull=False).order_by().values("transfer")
     ways = ways.annotate(
         legs=Count("pk", filter=Q(reverses__isnull=True)),
@@ -52,7 +54,7 @@ def _transfers(entries: QuerySet[Any]) -> Iterator[Difference]:
         if way["legs"] != 2:
             yield _at("legs of the transfer", entry, 2, way["legs"])
         elif way["back"] not in (0, 2):
-            yield _at("legs of the transfer taken back", entry, 2, way["back"])
+            yield _at("legs of the reversed transfer", entry, 2, way["back"])
         elif way["total"]:
             yield _at("sum of the transfer", entry, 0, way["total"])
         else:
@@ -60,7 +62,7 @@ def _transfers(entries: QuerySet[Any]) -> Iterator[Difference]:
 
 
 def _reversals(entries: QuerySet[Any]) -> Iterator[Difference]:
-    """An entry that takes another back does the opposite, at the same place, once."""
+    """A reversal does the opposite of its entry, at the same place, once."""
     back = entries.filter(reverses__isnull=False)
     opposite = Q(change=-F("reverses__change"))
     same = Q(
@@ -74,7 +76,7 @@ def _reversals(entries: QuerySet[Any]) -> Iterator[Difference]:
         yield _at("reversal", entry, -entry.reverses.change, entry.change)
     for row in back.order_by().values("reverses").annotate(times=Count("pk")).filter(times__gt=1):
         entry = StockEntry.objects.with_places().get(pk=row["reverses"])
-        yield _at("times it was taken back", entry, 1, row["times"])
+        yield _at("times it was reversed", entry, 1, row["times"])
 
 
 def _references(entries: QuerySet[Any]) -> Iterator[Difference]:
@@ -85,7 +87,7 @@ def _references(entries: QuerySet[Any]) -> Iterator[Difference]:
 
 
 def _counts(entries: QuerySet[Any], tasks: QuerySet[Any]) -> Iterator[Difference]:
-    """A count adds to the book what was found more than the book had then, so never more than was found."""
+    """A count changes the book by counted less booked, so by no more than was counted."""
     counts = entries.filter(kind="count", reverses__isnull=True)
     for entry in counts.filter(change__gt=F("counted")).select_related("item", "storeroom"):
         yield _at("change of the count", entry, entry.counted, entry.change)
@@ -105,20 +107,24 @@ def _levels(levels: QuerySet[Any]) -> Iterator[Difference]:
         yield Difference("on_hand above reserved", number, room, condition, reserved, on_hand)
 
 
-def _reservations(holds: QuerySet[Any]) -> Iterator[Difference]:
-    """What is held, short and used never passes what was reserved; an ended one holds nothing, a lone kit line neither."""
-    over = holds.annotate(kept=F("open_quantity") + F("short_quantity")).filter(kept__gt=F("quantity"))
-    for hold in over.select_related("item", "storeroom"):
-        yield _of_hold("kept of the reservation", hold, hold.quantity, hold.kept)
-    ended = holds.exclude(state=ReservationState.OPEN).filter(open_quantity__gt=0)
-    for hold in ended.select_related("item", "storeroom"):
-        yield _of_hold("held by an ended reservation", hold, 0, hold.open_quantity)
+def _reservations(reservations: QuerySet[Any]) -> Iterator[Difference]:
+    """Open and short quantity never exceed the reserved one; an ended reservation or kit has no open quantity."""
+    over = reservations.annotate(kept=F("open_quantity") + F("short_quantity")).filter(kept__gt=F("quantity"))
+    for reservation in over.select_related("item", "storeroom"):
+        yield _of_reservation(
+            "open and short quantity of reservation", reservation, reservation.quantity, reservation.kept
+        )
+    ended = reservations.exclude(state=ReservationState.OPEN).filter(open_quantity__gt=0)
+    for reservation in ended.select_related("item", "storeroom"):
+        yield _of_reservation("open quantity of ended reservation", reservation, 0, reservation.open_quantity)
     alive = Kit.objects.alive().values("pk")
-    lone = holds.filter(kit__isnull=False, state=ReservationState.OPEN).exclude(kit__in=alive)
-    for hold in lone.select_related("item", "storeroom"):
-        yield _of_hold("held by an ended kit", hold, 0, hold.open_quantity)
+    lone = reservations.filter(kit__isnull=False, state=ReservationState.OPEN).exclude(kit__in=alive)
+    for reservation in lone.select_related("item", "storeroom"):
+        yield _of_reservation(
+            "open quantity in an ended kit of reservation", reservation, 0, reservation.open_quantity
+        )
 
 
-def _of_hold(of: str, hold: Any, booked: int, found: int) -> Difference:
-    place = (hold.item.stock_number, hold.storeroom.code, hold.condition)
-    return Difference(f"{of} {hold.pk} for {hold.work_order}", *place, booked, found)
+def _of_reservation(of: str, reservation: Any, booked: int, found: int) -> Difference:
+    place = (reservation.item.stock_number, reservation.storeroom.code, reservation.condition)
+    return Difference(f"{of} {reservation.pk} for {reservation.work_order}", *place, booked, found)

@@ -8,6 +8,7 @@ from drives.models import Position, WorkOrder
 from inventory.models import Item
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/work-orders/plan/WO-1/readiness/"
@@ -56,7 +57,7 @@ def test_what_is_reserved_issued_or_available_is_ready(
     room = make.StoreroomFactory()
     make.stock(item, room, 3)
     ledger.reserve(item, room, 2, work_order="WO-1", by="Marta Keller")
-    ledger.issue(item, room, 1, work_order="WO-1", by="Marta Keller")
+    movements.issue(item, room, 1, work_order="WO-1", by="Marta Keller")
     found = answer(as_viewer)
     (line,) = found["lines"]
     assert (found["is_ready"], line["state"]) == (True, "ready")

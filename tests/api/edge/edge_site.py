@@ -30,6 +30,7 @@ from api.edge.parsing import (
 from api.edge.viewsets import ResourceViewSet, StrictAPIView
 from api.urls import handler400, handler403, handler404, handler500  # noqa: F401
 from api.urls import urlpatterns as own
+from inventory.number_checks import number
 
 
 class PersonSerializer(StrictModelSerializer):
@@ -131,6 +132,9 @@ class FaultView(StrictAPIView):
         if kind == "core":
             with core_refusals("required", "shaft"):
                 raise ValueError("`diameter_mm` must be positive, not -1.")
+        if kind == "number":
+            with core_refusals("required"):
+                number("teeth", 2, least=5, most=300)
         if kind == "pointers":
             raise field_errors({"/lines/3": "Not understood.", "/a~1b": ["One.", "Two."]})
         if kind == "unique":

@@ -10,6 +10,8 @@ from rest_framework.test import APIClient
 
 from api.edge.errors import flatten, pointer, problem_response, translate
 from api.models import AccessToken, IdempotencyRecord
+from inventory.facts import fact
+from inventory.plumbing.record_validation import RecordRefusal
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
 
@@ -78,9 +80,34 @@ def test_it_refuses_a_body_larger_than_it_reads(as_manager: APIClient, settings:
 
 def test_it_names_the_parameter_that_a_core_refuses(as_manager: APIClient) -> None:
     body = check_problem(as_manager.get(FAULT, {"kind": "core"}), 400, "validation")
-    assert body["errors"] == [
-        {"pointer": "/required/shaft/diameter_mm", "detail": "`diameter_mm` must be positive, not -1."}
-    ]
+    (row,) = body["errors"]
+    assert row["pointer"] == "/required/shaft/diameter_mm"
+    assert row["detail"] == "`diameter_mm` must be positive, not -1."
+
+
+def test_the_refusal_of_a_number_has_its_code_and_limits(as_manager: APIClient) -> None:
+    body = check_problem(as_manager.get(FAULT, {"kind": "number"}), 400, "validation")
+    (row,) = body["errors"]
+    assert (row["pointer"], row["code"], row["values"]) == (
+        "/required/teeth",
+        "below_least",
+        {"value": 2, "least": 5, "most": 300},
+    )
+    assert (body["code"], body["values"]) == (row["code"], row["values"])
+
+
+def test_a_refusal_has_code_and_values_at_the_top_and_in_its_row() -> None:
+    refusal = translate(RecordRefusal(fact("value_negative", field="unit_price"), field="unit_price"))
+    assert refusal is not None
+    body = problem_response(refusal, None).data
+    row = {"code": "value_negative", "values": {"field": "unit_price"}}
+    assert body["errors"] == [{"pointer": "/unit_price", "detail": "unit_price must be 0 or more.", **row}]
+    assert {name: body[name] for name in row} == row
+
+
+def test_other_refusals_have_a_code_too(as_manager: APIClient) -> None:
+    body = check_problem(as_manager.get(f"{PEOPLE}999999/"), 404, "not-found")
+    assert (body["code"], body["values"]) == ("not_found", {})
 
 
 def test_it_takes_pointers_as_given(as_manager: APIClient) -> None:
@@ -141,7 +168,10 @@ def test_it_points_at_each_field_that_a_model_refuses() -> None:
     refusal = translate(error)
     assert refusal is not None
     rows = problem_response(refusal, None).data["errors"]
-    assert rows == [{"pointer": "/teeth", "detail": "Too few."}, {"pointer": "", "detail": "Both."}]
+    assert [(row["pointer"], row["detail"], row["code"]) for row in rows] == [
+        ("/teeth", "Too few.", "few"),
+        ("", "Both.", "invalid"),
+    ]
 
 
 @pytest.mark.parametrize(

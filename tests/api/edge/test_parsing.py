@@ -119,7 +119,7 @@ def test_it_reads_utf_8_alone(as_viewer: APIClient) -> None:
 @pytest.mark.django_db
 def test_it_refuses_a_list_where_an_object_is_due(as_viewer: APIClient) -> None:
     response = as_viewer.post(SIZES, [1])
-    assert response.json()["errors"] == [{"pointer": "", "detail": "An object is expected here, not list."}]
+    assert response.json()["detail"] == "An object is expected here, not list."
 
 
 @pytest.mark.parametrize("data", ["1", "1_000", "１", True, None, [], {}, 10**400, 1e301])

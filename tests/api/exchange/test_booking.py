@@ -69,7 +69,7 @@ def test_short_stock_is_told_by_row_and_books_nothing() -> None:
 
     assert (result.created, result.rejected, result.written) == (2, 2, False)
     assert [(line, column) for line, column, _ in sentences(result)] == [(3, "quantity"), (4, "quantity")]
-    assert "3 asked for, 2 free" in sentences(result)[0][2]
+    assert "3 requested, 2 available" in sentences(result)[0][2]
     assert not StockEntry.objects.exists()
 
 

@@ -118,7 +118,7 @@ def test_lives_that_overlap_are_refused_and_nothing_is_recorded() -> None:
     result = load("installations", HEADER + rows)
 
     assert (result.created, result.rejected) == (1, 1)
-    assert "Another unit sat at WL-EL-01-D1-A" in sentences(result)[0][2]
+    assert "Another unit was fitted at WL-EL-01-D1-A" in sentences(result)[0][2]
     assert not Installation.objects.exists()
 
 
@@ -129,14 +129,17 @@ def test_what_has_happened_is_not_rewritten() -> None:
 
     assert (result.unchanged, result.rejected) == (2, 1)
     assert "mechanism is recorded as 'wear'" in sentences(result)[0][2]
-    assert "not rewritten" in sentences(load("inspections", PLANT["inspections"].replace("1.7", "1.8")))[0][2]
+    assert (
+        "does not change what has happened"
+        in sentences(load("inspections", PLANT["inspections"].replace("1.7", "1.8")))[0][2]
+    )
 
 
 def test_an_inspection_says_what_was_seen() -> None:
     load_up_to("items")
 
     text = "position,at,elongation_percent,hooked_teeth\nWL-EL-01-D1-A,2024-02-01T07:30:00Z,,\n"
-    assert "Say what was seen" in sentences(load("inspections", text))[0][2]
+    assert "Say what was found" in sentences(load("inspections", text))[0][2]
     assert "20" in sentences(load("inspections", text.replace("Z,,", "Z,35,")))[0][2]
 
 

@@ -6,10 +6,10 @@ from typing import Any
 import pytest
 from django.core.management import CommandError, call_command
 
-from drives.feed.state import state_hash
 from drives.models import InboundMessage, Installation, MeterReading, WorkOrder
 from inventory.models import Lease
 from tests.drives.feed.messages import day, on_hand, place
+from tests.drives.feed.state_hash import state_hash
 
 pytestmark = pytest.mark.django_db
 ORDERS = (

@@ -1,7 +1,7 @@
 import pytest
 from rest_framework.test import APIClient
 
-from drives.feed.codes import WORDS
+from drives.feed.code_mapping import VOCABULARY
 from drives.models import CodeWord, Installation
 from tests.api.records import change, errors, names
 from tests.drives.feed.messages import closed, day, place, send, used
@@ -55,5 +55,5 @@ def test_a_code_known_before_is_read_at_once(code: CodeWord, as_manager: APIClie
 def test_every_word_is_mapped_and_says_where_the_code_was_seen(as_viewer: APIClient) -> None:
     rows = as_viewer.get(f"{LIST}standard/").json()["results"]
     mapped = {(row["field"], row["word"]) for row in rows}
-    assert mapped == {(field, word) for field, words in WORDS.items() for word in words}
+    assert mapped == {(field, word) for field, words in VOCABULARY.items() for word in words}
     assert all(row["source"] and row["confidence"] for row in rows)

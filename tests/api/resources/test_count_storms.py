@@ -6,7 +6,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from inventory.models import CountTask, Kit, StockLevel
-from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.count_requests import request_count
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
 from tests.api.resources.test_movement_storms import many, storm
@@ -17,7 +17,7 @@ pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 def test_a_blind_count_and_what_is_not_there_do_not_lock_each_other_out(as_storeroom: APIClient) -> None:
     item, room = make.ItemFactory(stock_number="SPR-1"), make.StoreroomFactory()
     make.stock(item, room, 9)
-    task = ask_for_count(item, room, "new", cause="asked", at=make.MORNING).pk
+    task = request_count(item, room, "new", cause="asked", at=make.MORNING).pk
     shelf: dict[str, Any] = {"item": "SPR-1", "storeroom": "MAIN"}
     answers = storm(
         as_storeroom,

@@ -7,9 +7,10 @@ from rest_framework.test import APIClient
 
 from inventory.models import CountTask, Item, Reservation, StockEntry, StockLevel, Storeroom
 from inventory.stores import ledger
-from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.count_requests import request_count
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names, post
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +32,7 @@ def sprocket(main: Storeroom) -> Item:
 
 @pytest.fixture
 def task(sprocket: Item, main: Storeroom) -> CountTask:
-    return ask_for_count(sprocket, main, "new", cause="value", at=timezone.now(), worth=12.5)
+    return request_count(sprocket, main, "new", cause="value", at=timezone.now(), worth=12.5)
 
 
 def count(client: APIClient, task: CountTask, key: str = "c-1", **body: Any) -> Any:
@@ -71,7 +72,7 @@ def test_what_was_moved_since_it_was_counted_is_kept(
     as_storeroom: APIClient, task: CountTask, sprocket: Item, main: Storeroom
 ) -> None:
     seen_at = timezone.now() - timedelta(hours=1)
-    ledger.issue(sprocket, main, 3, by=MARTA)
+    movements.issue(sprocket, main, 3, by=MARTA)
     shown = count(as_storeroom, task, counted=6, seen_at=seen_at.isoformat()).json()
     assert (shown["booked"], shown["variance"], on_hand()) == (7, -1, 3)
 
@@ -80,7 +81,7 @@ def test_what_was_taken_before_and_booked_after_is_not_taken_twice(
     as_storeroom: APIClient, task: CountTask, sprocket: Item, main: Storeroom
 ) -> None:
     seen_at = timezone.now() - timedelta(hours=1)
-    ledger.issue(sprocket, main, 3, by=MARTA, occurred_at=seen_at - timedelta(minutes=5))
+    movements.issue(sprocket, main, 3, by=MARTA, occurred_at=seen_at - timedelta(minutes=5))
     shown = count(as_storeroom, task, counted=4, seen_at=seen_at.isoformat()).json()
     assert (shown["booked"], shown["variance"], on_hand()) == (4, 0, 4)
 
@@ -88,7 +89,7 @@ def test_what_was_taken_before_and_booked_after_is_not_taken_twice(
 def test_a_count_older_than_the_last_one_is_refused(
     as_storeroom: APIClient, task: CountTask, sprocket: Item, main: Storeroom
 ) -> None:
-    ledger.count(sprocket, main, 7, by=MARTA)
+    movements.count(sprocket, main, 7, by=MARTA)
     late = (timezone.now() - timedelta(hours=1)).isoformat()
     assert count(as_storeroom, task, counted=4, seen_at=late).status_code == 409
     assert count(as_storeroom, task, key="c-2", counted=7).status_code == 200
@@ -107,7 +108,7 @@ def test_reservations_that_nothing_is_left_for_are_short(
 def test_chain_in_pieces_is_counted_by_the_piece(as_storeroom: APIClient, main: Storeroom) -> None:
     chain = make.ChainItemFactory()
     make.stock(chain, main, 100, pieces=[60, 40])
-    task = ask_for_count(chain, main, "new", cause="value", at=timezone.now())
+    task = request_count(chain, main, "new", cause="value", at=timezone.now())
     assert errors(count(as_storeroom, task, counted=99)).keys() == {"/piece"}
     piece = StockLevel.objects.get().pieces.get(links=60)
     shown = count(as_storeroom, task, key="c-2", counted=58, piece=piece.pk).json()
@@ -152,7 +153,7 @@ def test_a_shelf_is_taken_off_the_list_for_a_reason(
 
 def test_the_dearest_stands_first(as_viewer: APIClient, task: CountTask, main: Storeroom) -> None:
     dear = make.ItemFactory(stock_number="SPR-2")
-    ask_for_count(dear, main, "new", cause="value", at=timezone.now(), worth=900.0)
+    request_count(dear, main, "new", cause="value", at=timezone.now(), worth=900.0)
     assert names(as_viewer.get(f"{PATH}?state=open&storeroom=MAIN"), "item") == ["SPR-2", "SPR-1"]
     assert names(as_viewer.get(f"{PATH}?cause=found"), "item") == []
 

@@ -6,8 +6,8 @@ from rest_framework.test import APIClient
 
 from api.webhooks.message import body_of
 from inventory.models import Event, FitQuestion, Item, StockEntry, Storeroom
-from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names, post
 
 pytestmark = pytest.mark.django_db
@@ -65,7 +65,7 @@ def test_the_position_is_known_from_the_issue(
     as_storeroom: APIClient, sprocket: Item, main: Storeroom
 ) -> None:
     place = make.PositionFactory()
-    ledger.issue(sprocket, main, 1, by="Marta Keller", work_order="WO-1", position=place.tag)
+    movements.issue(sprocket, main, 1, by="Marta Keller", work_order="WO-1", position=place.tag)
     misfit(as_storeroom, work_order="WO-1")
     question = FitQuestion.objects.get()
     assert (question.position, question.verdict["grade"]) == (place.tag, "drop_in")

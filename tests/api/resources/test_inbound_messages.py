@@ -22,7 +22,18 @@ def test_what_waits_is_seen_with_its_reasons(waiting: InboundMessage, as_viewer:
     assert names(as_viewer.get(f"{LIST}?outcome=waiting"), "external_id") == ["WO-1"]
     (reason,) = as_viewer.get(f"{LIST}{waiting.pk}/").json()["reasons"]
     assert (reason["field"], reason["value"]) == ("parts_used/0/item", "SPR-X")
+    assert (reason["code"], reason["values"]) == ("record_not_found", {"kind": "item", "name": "SPR-X"})
+    assert reason["detail"] == 'There is no item "SPR-X": record it, or correct the message.'
     assert Event.objects.filter(type="message.waiting").count() == 1
+
+
+def test_a_reason_that_was_stored_as_a_sentence_is_still_readable(
+    waiting: InboundMessage, as_viewer: APIClient
+) -> None:
+    stored = {"about": "unknown", "field": "position", "value": "P-9", "detail": "There is no position."}
+    InboundMessage.objects.filter(pk=waiting.pk).update(reasons=[stored])
+    (reason,) = as_viewer.get(f"{LIST}{waiting.pk}/").json()["reasons"]
+    assert reason == {**stored, "code": "", "values": {}}
 
 
 def test_a_retry_applies_what_waited(waiting: InboundMessage, as_manager: APIClient) -> None:

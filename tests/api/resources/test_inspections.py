@@ -35,7 +35,7 @@ def test_it_records_what_was_seen(more: dict[str, Any], as_storeroom: APIClient)
 
 def test_something_must_have_been_seen(as_storeroom: APIClient) -> None:
     found = errors(as_storeroom.post(PATH, SEEN))
-    assert "Say what was seen" in found["/elongation_percent"]
+    assert "Say what was found" in found["/elongation_percent"]
 
 
 def test_the_future_is_refused(as_storeroom: APIClient) -> None:

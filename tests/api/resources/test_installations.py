@@ -6,8 +6,8 @@ from rest_framework.test import APIClient
 
 from drives.models import Installation, Position
 from drives.service_record import history
-from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names, post
 
 pytestmark = pytest.mark.django_db
@@ -54,7 +54,7 @@ def test_it_records_what_was_fitted(as_storeroom: APIClient, place: Position) ->
 def test_it_may_name_the_issue_that_brought_it(as_storeroom: APIClient) -> None:
     item, room = make.ItemFactory(stock_number="SPR-1"), make.StoreroomFactory()
     arrival = make.stock(item, room, 2).entry
-    issued = ledger.issue(item, room, 1, by="Marta Keller").entry
+    issued = movements.issue(item, room, 1, by="Marta Keller").entry
     assert set(errors(as_storeroom.post(PATH, FITTED | {"movement": arrival.pk}))) == {"/movement"}
     assert as_storeroom.post(PATH, FITTED | {"movement": issued.pk}).json()["movement"] == issued.pk
 
@@ -101,7 +101,7 @@ def test_it_asks_what_was_fitted_beside_another_fault(as_storeroom: APIClient) -
 
 def test_the_future_is_refused(as_storeroom: APIClient) -> None:
     found = errors(as_storeroom.post(PATH, FITTED | {"installed_at": "2100-01-01T00:00:00Z"}))
-    assert "lies in the future" in found["/installed_at"]
+    assert "is in the future" in found["/installed_at"]
 
 
 def test_remove_ends_it_once(as_storeroom: APIClient, unit: Installation) -> None:
@@ -120,7 +120,7 @@ def test_remove_ends_it_once(as_storeroom: APIClient, unit: Installation) -> Non
     assert ended["ETag"] == as_storeroom.get(path)["ETag"]
     assert post(as_storeroom, f"{path}remove/", detail).content == ended.content
     again = post(as_storeroom, f"{path}remove/", end, key="k-2")
-    assert (again.status_code, again.json()["detail"].startswith("This unit came off")) == (409, True)
+    assert (again.status_code, again.json()["detail"].startswith("This unit was removed")) == (409, True)
 
 
 def test_a_meter_goes_before_the_calendar(as_storeroom: APIClient, unit: Installation) -> None:

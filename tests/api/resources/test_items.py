@@ -6,6 +6,7 @@ from rest_framework.test import APIClient
 from inventory.models import Item, Specification
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import change, errors, names
 
 pytestmark = pytest.mark.django_db
@@ -180,7 +181,7 @@ def test_a_filter_that_is_not_understood_is_refused(query: str, as_viewer: APICl
 def test_its_movements_are_listed_newest_first(
     as_viewer: APIClient, shelves: dict[str, Item], django_assert_num_queries: Any
 ) -> None:
-    ledger.issue(shelves["here"], make.StoreroomFactory(), 1, by="Marta Keller", work_order="WO-9")
+    movements.issue(shelves["here"], make.StoreroomFactory(), 1, by="Marta Keller", work_order="WO-9")
     with django_assert_num_queries(3):
         response = as_viewer.get(f"{PATH}SPR-1/movements/")
     assert names(response, "change") == [-1, 2, 4]

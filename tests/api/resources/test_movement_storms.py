@@ -10,9 +10,9 @@ from django.db import connection
 from rest_framework.test import APIClient
 
 from inventory.models import Item, Reservation, StockEntry, StockLevel, Storeroom
-from inventory.stores import ledger
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
+from tests import movements
 from tests.api.records import post
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
@@ -139,7 +139,7 @@ def test_a_count_keeps_the_issues_beside_it(as_storeroom: APIClient, item: Item,
 
 def test_a_movement_is_taken_back_by_one(as_storeroom: APIClient, item: Item, main: Storeroom) -> None:
     make.stock(item, main, 3)
-    issued = ledger.issue(item, main, 2, by=MARTA).entry.pk
+    issued = movements.issue(item, main, 2, by=MARTA).entry.pk
     answers = storm(as_storeroom, many(16, lambda n: (f"{PATH}{issued}/reverse/", {"reason": "mistake"})))
     assert answers == {201: 1, 409: 15}
     assert StockLevel.objects.get().on_hand == 3

@@ -6,6 +6,7 @@ from rest_framework.test import APIClient
 from inventory.models import Item, StockEntry, StockLevel, Storeroom
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names, post
 
 pytestmark = pytest.mark.django_db
@@ -138,7 +139,7 @@ def test_a_movement_is_taken_back_once(as_storeroom: APIClient, sprocket: Item, 
     assert (first.status_code, first.json()["reverses"], on_hand(sprocket, main)) == (201, issued, 5)
     assert post(as_storeroom, path, {"reason": "wrong item booked"}, key="r-1").content == first.content
     again = post(as_storeroom, path, {"reason": "wrong item booked"}, key="r-2")
-    assert (again.status_code, again.json()["detail"]) == (409, f"Entry {issued} was taken back already.")
+    assert (again.status_code, again.json()["detail"]) == (409, f"Movement {issued} is reversed already.")
     of_reversal = post(as_storeroom, f"{PATH}{first.json()['id']}/reverse/", {"reason": "x"}, key="r-3")
     assert of_reversal.status_code == 409
 
@@ -174,7 +175,7 @@ def test_a_count_sets_the_book_right(
 def test_a_count_keeps_what_was_booked_since_it_was_seen(
     as_storeroom: APIClient, sprocket: Item, main: Storeroom
 ) -> None:
-    ledger.issue(sprocket, main, 2, by="Marta Keller")
+    movements.issue(sprocket, main, 2, by="Marta Keller")
     assert post(as_storeroom, PATH, body("count", counted=6, seen=5)).json()["balance_after"] == 4
 
 
@@ -356,7 +357,7 @@ def test_it_is_filtered(
     item = make.ItemFactory(stock_number="SPR-1")
     make.stock(item, main, 5, reference="D-9")
     make.PositionFactory(tag="STEEP-P1")
-    ledger.issue(
+    movements.issue(
         item,
         main,
         1,
@@ -366,7 +367,7 @@ def test_it_is_filtered(
         expected_back_on=make.MORNING.date().replace(year=2030),
         occurred_at=make.MORNING.replace(day=5),
     )
-    ledger.transfer(item, main, north, 2, by="Marta Keller")
+    movements.transfer(item, main, north, 2, by="Marta Keller")
     assert names(as_viewer.get(f"{PATH}?{query}"), "change") == changes
 
 

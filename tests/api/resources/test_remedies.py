@@ -128,7 +128,7 @@ def test_work_that_can_wait_does_not_go_first(
     assert list(refused(as_storeroom, issue(work_order="WO-1"))) == ["not_there"]
     body = issue(work_order="WO-1", override={"reason": "in a hurry"})
     response = post(as_storeroom, PATH, body, key="k-2")
-    assert (response.status_code, response.json()["detail"][:25]) == (409, "WO-1 is no corrective wor")
+    assert (response.status_code, response.json()["detail"][:25]) == (409, "WO-1 is not corrective wo")
 
 
 @pytest.mark.parametrize(

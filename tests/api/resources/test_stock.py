@@ -5,6 +5,7 @@ from rest_framework.test import APIClient
 
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import names
 
 pytestmark = pytest.mark.django_db
@@ -31,7 +32,7 @@ def test_it_shows_what_lies_where(as_viewer: APIClient, shelves: None) -> None:
 
 def test_a_piece_that_is_used_up_is_not_shown(as_viewer: APIClient, shelves: None) -> None:
     chain = make.ChainItemFactory(stock_number="CHN-1")
-    ledger.issue(chain, make.StoreroomFactory(code="NORTH"), 77, by="Marta Keller")
+    movements.issue(chain, make.StoreroomFactory(code="NORTH"), 77, by="Marta Keller")
     found = as_viewer.get(f"{PATH}?item=CHN-1").json()["results"][0]
     assert [piece["links"] for piece in found["pieces"]] == [120, 120]
 

@@ -8,6 +8,7 @@ from rest_framework.test import APIClient
 from inventory.models import StockEntry
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors
 
 pytestmark = pytest.mark.django_db
@@ -23,9 +24,9 @@ def days(monkeypatch: Any) -> None:
     monkeypatch.setattr(timezone, "now", lambda: clock)
     make.stock(item, main, 5)
     clock += timedelta(days=1)
-    ledger.transfer(item, main, make.StoreroomFactory(code="NORTH"), 2, by=MARTA)
+    movements.transfer(item, main, make.StoreroomFactory(code="NORTH"), 2, by=MARTA)
     clock += timedelta(days=1)
-    ledger.issue(item, main, 1, by=MARTA, occurred_at=make.MORNING - timedelta(days=30))
+    movements.issue(item, main, 1, by=MARTA, occurred_at=make.MORNING - timedelta(days=30))
     monkeypatch.undo()
 
 

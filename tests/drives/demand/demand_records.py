@@ -8,6 +8,7 @@ from drives.demand.request_matching import DemandEvent
 from drives.models import Installation, Position, Request
 from inventory.models import Item, Storeroom
 from inventory.stores import ledger
+from tests import movements
 from tests.factories import (
     MORNING,
     InstallationFactory,
@@ -44,11 +45,13 @@ def request(at: float, item: Item | None, position: Position | None = None, **mo
 
 
 def issue(at: float, item: Item, quantity: int = 1, **more: Any) -> ledger.Booked:
-    return ledger.issue(item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more)
+    return movements.issue(item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more)
 
 
 def bring_back(at: float, item: Item, quantity: int = 1, **more: Any) -> ledger.Booked:
-    return ledger.take_back(item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more)
+    return movements.return_to_stock(
+        item, main_room(), quantity, by="Marta Keller", occurred_at=day(at), **more
+    )
 
 
 def ran(

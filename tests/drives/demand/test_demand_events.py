@@ -6,6 +6,7 @@ from drives.demand.demand_events import load_demand_events
 from drives.demand.request_matching import SAME_NEED
 from drives.models import EndedBy
 from inventory.stores import ledger
+from tests import movements
 from tests.drives.demand.demand_records import (
     LATER,
     bring_back,
@@ -421,7 +422,7 @@ def test_the_storeroom_of_a_request_does_not_depend_on_the_order_of_booking(part
     north = StoreroomFactory(code="NORTH")
     stock(part, north, 5)
     request(10, part, work_order="WO-1")
-    ledger.issue(part, north, 1, by="Marta Keller", occurred_at=day(10), work_order="WO-1")
+    movements.issue(part, north, 1, by="Marta Keller", occurred_at=day(10), work_order="WO-1")
     issue(10, part, work_order="WO-1")
     assert {(a.source, a.storeroom_id) for a in events()} == {
         ("request", main_room().pk),

@@ -7,7 +7,7 @@ import pytest
 from drives.demand.cover import refresh_cover
 from drives.demand.pools import load_demand_pools
 from drives.models import Cover
-from inventory.stores import ledger
+from tests import movements
 from tests.drives.demand.demand_records import LATER, day, main_room, put_in_stock, ran, request, sprocket
 from tests.factories import (
     AreaFactory,
@@ -188,7 +188,7 @@ def a_world(positions):
         ran(position, part, 0, 100, "failure")
         ran(position, part, 100)
         request(300, part, position)
-        entry = ledger.issue(
+        entry = movements.issue(
             part, main_room(), 1, by="Marta Keller", occurred_at=day(10), work_order=f"WO-{number}"
         )
         assert entry.entry.pk

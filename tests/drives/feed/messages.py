@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from drives.feed.intake import Taken, take_in
+from drives.feed.intake import IntakeResult, take_in
 from drives.models import Installation, Position
 from inventory.models import Item, StockLevel
 from tests import factories as make
@@ -52,7 +52,7 @@ def used(item: str = "SPR-A", quantity: int = 1, **more: Any) -> dict[str, Any]:
     return {"item": item, "quantity": quantity} | more
 
 
-def send(number: str, body: dict[str, Any], kind: str = "work_order", **more: Any) -> Taken:
+def send(number: str, body: dict[str, Any], kind: str = "work_order", **more: Any) -> IntakeResult:
     return take_in(kind, SOURCE, number, body, **more)
 
 

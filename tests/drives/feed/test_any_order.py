@@ -7,10 +7,10 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from drives.feed.state import state, state_hash
 from drives.models import InboundMessage, Installation, WorkOrder
 from inventory.stores.ledger import replay
 from tests.drives.feed.messages import closed, day, order, place, reading, send, used
+from tests.drives.feed.state_hash import state, state_hash
 
 pytestmark = pytest.mark.django_db
 SHUFFLES = int(os.environ.get("FEED_SHUFFLES", "8"))

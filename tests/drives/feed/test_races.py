@@ -2,12 +2,12 @@
 
 import pytest
 
-from drives.feed.state import state
 from drives.models import InboundMessage, Installation, WorkOrder
 from drives.service_record import history
 from inventory.stores.ledger import replay
 from tests import factories as make
 from tests.drives.feed.messages import closed, day, on_hand, order, place, send, used
+from tests.drives.feed.state_hash import state
 from tests.races import outcomes
 
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]

@@ -5,7 +5,7 @@ import pytest
 
 from drives.models import Request
 from drives.service_record import requests
-from drives.service_record.requests import Recorded, ReferenceTaken, RequestRefusal, Retracted
+from drives.service_record.requests import AlreadyRetracted, RecordedRequest, ReferenceTaken, RequestRefusal
 from tests.factories import MORNING, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
 from tests.races import TAKERS, outcomes
 
@@ -14,7 +14,7 @@ DAY = timedelta(days=1)
 NOW = MORNING + 10 * DAY
 
 
-def ask(**changes: Any) -> Recorded:
+def record(**changes: Any) -> RecordedRequest:
     asked = {
         "at": MORNING,
         "item": ItemFactory(stock_number="SPR-A"),
@@ -26,7 +26,7 @@ def ask(**changes: Any) -> Recorded:
 
 def test_what_was_asked_for_is_recorded() -> None:
     position, other = PositionFactory(), ItemFactory()
-    ask(position=position, quantity=2, result="filled_by_substitute", issued_item=other, work_order="WO-7")
+    record(position=position, quantity=2, result="filled_by_substitute", issued_item=other, work_order="WO-7")
     request = Request.objects.get()
     assert (request.item and request.item.stock_number, request.position) == ("SPR-A", position)
     assert (request.quantity, request.issued_item, request.work_order) == (2, other, "WO-7")
@@ -42,67 +42,66 @@ def test_what_was_asked_for_is_recorded() -> None:
     ],
 )
 def test_what_was_given_may_stay_open(given: dict[str, Any]) -> None:
-    assert not ask(**given).is_known
+    assert not record(**given).is_known
 
 
 def test_a_position_alone_says_for_what() -> None:
     other = ItemFactory()
-    assert ask(item=None, position=PositionFactory(), result="filled", issued_item=other).request.pk
+    assert record(item=None, position=PositionFactory(), result="filled", issued_item=other).request.pk
 
 
 REFUSED: list[tuple[dict[str, Any], str, str]] = [
-    ({"item": None}, "item", "an item, a position or both"),
-    ({"quantity": 0}, "quantity", "from 1 to"),
-    ({"quantity": 10**10}, "quantity", "from 1 to"),
-    ({"result": "lost"}, "result", "one of filled, filled_by_substitute"),
-    ({"at": NOW + timedelta(minutes=6)}, "at", "in the future"),
-    ({"at": datetime(2024, 3, 4)}, "at", "needs an offset"),
-    ({"work_order": "x" * 61}, "work_order", "at most 60"),
-    ({"note": "a\x00b"}, "note", "zero character"),
+    ({"item": None}, "item", "request_without_item_or_position"),
+    ({"quantity": 0}, "quantity", "quantity_out_of_range"),
+    ({"quantity": 10**10}, "quantity", "quantity_out_of_range"),
+    ({"result": "lost"}, "result", "word_not_known"),
+    ({"at": NOW + timedelta(minutes=6)}, "at", "moment_in_future"),
+    ({"at": datetime(2024, 3, 4)}, "at", "moment_without_offset"),
+    ({"work_order": "x" * 61}, "work_order", "text_too_long"),
+    ({"note": "a\x00b"}, "note", "text_with_zero_character"),
 ]
 
 
-@pytest.mark.parametrize(("wrong", "field", "words"), REFUSED)
-def test_what_cannot_be_is_refused_in_words(wrong: dict[str, Any], field: str, words: str) -> None:
+@pytest.mark.parametrize(("wrong", "field", "code"), REFUSED)
+def test_an_invalid_request_is_refused_with_a_code(wrong: dict[str, Any], field: str, code: str) -> None:
     with pytest.raises(RequestRefusal) as refusal:
-        ask(**wrong)
-    assert refusal.value.field == field
-    assert words in refusal.value.sentence
+        record(**wrong)
+    assert (refusal.value.field, refusal.value.fact.code) == (field, code)
     assert not Request.objects.exists()
 
 
 @pytest.mark.parametrize(
-    ("result", "given", "words"),
+    ("result", "issued", "code"),
     [
-        ("not_filled", "SPR-B", "nothing was given"),
-        ("not_stocked", "SPR-A", "nothing was given"),
-        ("filled", "SPR-B", "filled_by_substitute, not filled"),
-        ("filled_by_substitute", "SPR-A", "filled, not filled_by_substitute"),
+        ("not_filled", "SPR-B", "issued_although_not_filled"),
+        ("not_stocked", "SPR-A", "issued_although_not_filled"),
+        ("filled", "SPR-B", "filled_with_another_item"),
+        ("filled_by_substitute", "SPR-A", "substitute_is_the_item_itself"),
     ],
 )
-def test_what_was_given_must_agree_with_the_result(result: str, given: str, words: str) -> None:
-    with pytest.raises(RequestRefusal, match=words) as refusal:
-        ask(result=result, issued_item=ItemFactory(stock_number=given))
+def test_the_issued_item_must_agree_with_the_result(result: str, issued: str, code: str) -> None:
+    with pytest.raises(RequestRefusal, match=code) as refusal:
+        record(result=result, issued_item=ItemFactory(stock_number=issued))
     assert refusal.value.field == "issued_item"
 
 
 def test_a_known_reference_gives_the_record_that_stands() -> None:
-    first = ask(reference="RQ-1")
-    again = ask(reference="RQ-1", at=MORNING.astimezone(timezone(DAY / 12)))
+    first = record(reference="RQ-1")
+    again = record(reference="RQ-1", at=MORNING.astimezone(timezone(DAY / 12)))
     assert (again.is_known, again.request) == (True, first.request)
     assert Request.objects.count() == 1
 
 
 def test_a_known_reference_that_says_otherwise_is_refused() -> None:
-    first = ask(reference="RQ-1").request
-    with pytest.raises(ReferenceTaken, match="recorded already with another quantity, result") as refusal:
-        ask(reference="RQ-1", quantity=2, result="filled")
+    first = record(reference="RQ-1").request
+    with pytest.raises(ReferenceTaken, match=r"reference_already_recorded.*quantity.*result") as refusal:
+        record(reference="RQ-1", quantity=2, result="filled")
     assert (refusal.value.field, refusal.value.request) == ("reference", first)
     assert Request.objects.get().quantity == 1
 
 
-def test_without_a_reference_every_asking_counts() -> None:
-    ask(), ask()
+def test_without_a_reference_every_request_counts() -> None:
+    record(), record()
     assert Request.objects.count() == 2
 
 
@@ -122,28 +121,28 @@ def test_a_reference_twice_in_one_lot_is_recorded_once() -> None:
         RequestFactory.build(item=item, storeroom=room, reference="RQ-1", quantity=n) for n in (1, 1, 2)
     ]
     first, again, other = requests.record_many(drafts)
-    assert (first, again) == (Recorded(drafts[0]), Recorded(drafts[0], is_known=True))
+    assert (first, again) == (RecordedRequest(drafts[0]), RecordedRequest(drafts[0], is_known=True))
     assert isinstance(other, ReferenceTaken)
 
 
 def test_a_retracted_request_stays_and_counts_no_more() -> None:
-    requests.retract(ask().request, MORNING + DAY, now=NOW)
+    requests.retract(record().request, MORNING + DAY, now=NOW)
     assert Request.objects.get().retracted_at == MORNING + DAY
     assert not Request.objects.standing().exists()
 
 
 @pytest.mark.parametrize(
-    ("at", "words"), [(MORNING - DAY, "before 2024-03-04"), (NOW + DAY, "in the future")]
+    ("at", "code"), [(MORNING - DAY, "retracted_before_request"), (NOW + DAY, "moment_in_future")]
 )
-def test_a_retraction_lies_between_the_asking_and_now(at: datetime, words: str) -> None:
-    with pytest.raises(RequestRefusal, match=words) as refusal:
-        requests.retract(ask().request, at, now=NOW)
+def test_a_retraction_is_between_the_request_and_now(at: datetime, code: str) -> None:
+    with pytest.raises(RequestRefusal, match=code) as refusal:
+        requests.retract(record().request, at, now=NOW)
     assert refusal.value.field == "at"
 
 
 def test_a_request_is_retracted_once() -> None:
-    request = requests.retract(ask().request, MORNING + DAY, now=NOW)
-    with pytest.raises(Retracted, match="retracted on 2024-03-05 already"):
+    request = requests.retract(record().request, MORNING + DAY, now=NOW)
+    with pytest.raises(AlreadyRetracted, match=r"request_already_retracted.*2024-03-05"):
         requests.retract(request, MORNING + 2 * DAY, now=NOW)
     assert Request.objects.get().retracted_at == MORNING + DAY
 
@@ -152,5 +151,5 @@ def test_a_request_is_retracted_once() -> None:
 @pytest.mark.django_db(transaction=True)
 def test_one_reference_sent_by_many_at_once_is_recorded_once() -> None:
     ItemFactory(stock_number="SPR-A"), StoreroomFactory()
-    assert set(outcomes([lambda: ask(reference="RQ-1")] * TAKERS)) == {"booked"}
+    assert set(outcomes([lambda: record(reference="RQ-1")] * TAKERS)) == {"booked"}
     assert Request.objects.count() == 1

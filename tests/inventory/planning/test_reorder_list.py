@@ -10,6 +10,7 @@ from inventory.models import Item, StockPolicy, Storeroom, SupplyOrder
 from inventory.planning.reorder_list import ReorderLine, reorder_list
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 from tests.inventory.planning.worlds import need_of, run_over
 
 pytestmark = pytest.mark.django_db
@@ -47,7 +48,7 @@ def order(item: Item, room: Storeroom, quantity: int, promised: date | None = No
 
 
 def lend(item: Item, room: Storeroom, quantity: int, back_on: date, work_order: str = "WO-1") -> Any:
-    return ledger.issue(
+    return movements.issue(
         item, room, quantity, work_order=work_order, expected_back_on=back_on, by="Marta Keller"
     )
 
@@ -126,10 +127,12 @@ def test_a_return_that_is_not_enough_is_counted(room: Storeroom, sprocket: Item)
 def test_what_came_back_early_or_was_reversed_is_no_longer_out(room: Storeroom, sprocket: Item) -> None:
     make.stock(sprocket, room, 5)
     lend(sprocket, room, 3, SOON)
-    ledger.take_back(sprocket, room, 2, work_order="WO-1", reason_code="not_needed", by="Marta Keller")
+    movements.return_to_stock(
+        sprocket, room, 2, work_order="WO-1", reason_code="not_needed", by="Marta Keller"
+    )
     mistaken = lend(sprocket, room, 2, SOON, "WO-2")
     ledger.reverse(mistaken.entry, by="Marta Keller", reason="wrong number")
-    ledger.issue(sprocket, room, 2, work_order="WO-3", by="Marta Keller")
+    movements.issue(sprocket, room, 2, work_order="WO-3", by="Marta Keller")
     line = the_line()
     assert (line.stock.on_hand, line.stock.due_back) == (2, 1)
 

@@ -11,7 +11,6 @@ from django.utils import timezone
 from api.edge.scope import limit_to
 from api.models import BackgroundJob
 from inventory.plumbing.leases import take
-from inventory.stores.ledger import issue
 from tests.factories import (
     DriveFactory,
     DrivenFactory,
@@ -28,6 +27,7 @@ from tests.factories import (
     stock,
 )
 from tests.jobs import forget_answers, get_calculated, run_queued_jobs
+from tests.movements import issue
 
 pytestmark = pytest.mark.django_db
 

@@ -11,6 +11,7 @@ from inventory.stores import ledger
 from inventory.stores.counting.accuracy import START_HAZARD_PER_MONTH, hazards
 from inventory.stores.counting.plan import plan
 from tests import factories as make
+from tests import movements
 
 pytestmark = pytest.mark.django_db
 MARTA = "Marta Keller"
@@ -51,7 +52,7 @@ def test_what_stops_a_drive_is_dearer_than_its_price(main):
 def test_what_was_counted_lately_can_wait(main):
     item = shelf("DEAR", main, price="500.00")
     shelf("CHEAP", main)
-    ledger.count(item, main, 2, by=MARTA, occurred_at=NOW - timedelta(minutes=1))
+    movements.count(item, main, 2, by=MARTA, occurred_at=NOW - timedelta(minutes=1))
     assert listed(most=1) == ["CHEAP"]
 
 
@@ -73,7 +74,7 @@ def test_a_backlog_is_not_piled_up(main):
 
 def test_a_shelf_that_should_be_empty_says_so(main):
     item = shelf("A", main, quantity=1)
-    ledger.issue(item, main, 1, by=MARTA)
+    movements.issue(item, main, 1, by=MARTA)
     assert [task.cause for task in plan(NOW, stop_costs={})] == ["zero"]
 
 
@@ -82,7 +83,7 @@ def test_the_hazard_follows_from_the_counts(main):
     for number, found in (("A", 1), ("B", 2)):
         item = shelf(number, main, days=730)
         for days, counted in ((365, 2), (0, found)):
-            ledger.count(item, main, counted, by=MARTA, occurred_at=NOW - timedelta(days=days))
+            movements.count(item, main, counted, by=MARTA, occurred_at=NOW - timedelta(days=days))
     seen = hazards()
     assert seen.together.errors == 1
     assert seen.together.item_months == pytest.approx(48, abs=0.1)
@@ -92,7 +93,7 @@ def test_the_hazard_follows_from_the_counts(main):
 
 def test_a_count_that_was_taken_back_is_no_evidence(main):
     item = shelf("A", main, days=730)
-    wrong = ledger.count(item, main, 5, by=MARTA).entry
+    wrong = movements.count(item, main, 5, by=MARTA).entry
     ledger.reverse(wrong, by=MARTA, reason="another shelf")
     assert hazards().per_month(main.pk) == START_HAZARD_PER_MONTH
 

@@ -3,6 +3,7 @@ import pytest
 from inventory.models import Event, Reservation
 from inventory.stores import ledger
 from tests import factories as make
+from tests import movements
 
 pytestmark = pytest.mark.django_db
 MARTA = "Marta Keller"
@@ -39,7 +40,7 @@ def test_each_entry_is_told_once(item, main):
 
 
 def test_both_legs_of_a_transfer_are_told(item, main):
-    ledger.transfer(item, main, make.StoreroomFactory(code="NORTH"), 1, by=MARTA)
+    movements.transfer(item, main, make.StoreroomFactory(code="NORTH"), 1, by=MARTA)
     assert [(data["storeroom"], data["change"]) for _, _, data in told("stock.")][1:] == [
         ("MAIN", -1),
         ("NORTH", 1),
@@ -48,13 +49,13 @@ def test_both_legs_of_a_transfer_are_told(item, main):
 
 def test_a_refused_movement_tells_nothing(item, main):
     with pytest.raises(ledger.StockShort):
-        ledger.issue(item, main, 9, by=MARTA)
+        movements.issue(item, main, 9, by=MARTA)
     assert len(told("stock.")) == 1
 
 
 def test_a_reservation_is_told_from_its_making_to_its_end(item, main):
     hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
-    ledger.issue(item, main, 1, by=MARTA, work_order="WO-1")
+    movements.issue(item, main, 1, by=MARTA, work_order="WO-1")
     ledger.release(Reservation.objects.get(pk=hold.pk))
     assert [(kind, version, data["open_quantity"]) for kind, version, data in told("reservation.")] == [
         ("reservation.made", 1, 2),

@@ -11,6 +11,7 @@ from django.db import transaction
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
 from inventory.stores import ledger
 from inventory.stores.ledger import Booked, LedgerRefusal, Movement
+from tests import movements
 from tests.factories import MORNING, ChainItemFactory, ItemFactory, StoreroomFactory, stock
 
 pytestmark = pytest.mark.django_db
@@ -25,7 +26,7 @@ def places():
 
 
 class PlainBook:
-    """What the ledger is to do, in dictionaries: place to quantity, and who holds back how much of it."""
+    """What the ledger is to do, in dictionaries: place to quantity, and who has reserved how much of it."""
 
     def __init__(self) -> None:
         self.on_hand: Counter[Any] = Counter()
@@ -72,19 +73,19 @@ def one_step(dice: random.Random, plain: PlainBook, items: list[Any], rooms: lis
     kind = dice.choice(["receive", "issue", "issue", "scrap", "transfer", "count", "reserve", "release"])
     if kind == "receive":
         plain.on_hand[place] += quantity
-        return True, was_booked(ledger.receive, item, room, quantity)
+        return True, was_booked(movements.receive, item, room, quantity)
     if kind == "issue":
         expected = plain.take(place, quantity, work_order)
-        return expected, was_booked(ledger.issue, item, room, quantity, work_order=work_order)
+        return expected, was_booked(movements.issue, item, room, quantity, work_order=work_order)
     if kind == "scrap":
-        return plain.take(place, quantity), was_booked(ledger.scrap, item, room, quantity)
+        return plain.take(place, quantity), was_booked(movements.scrap, item, room, quantity)
     if kind == "transfer":
         other = next(other for other in rooms if other != room)
         expected = plain.take(place, quantity)
         plain.on_hand[item.stock_number, other.code] += quantity if expected else 0
-        return expected, was_booked(ledger.transfer, item, room, other, quantity)
+        return expected, was_booked(movements.transfer, item, room, other, quantity)
     if kind == "count":
-        return plain.count(place, quantity), was_booked(ledger.count, item, room, quantity)
+        return plain.count(place, quantity), was_booked(movements.count, item, room, quantity)
     if kind == "reserve":
         name = work_order or "WO-3"
         expected = plain.hold(place, quantity, name)
@@ -143,15 +144,15 @@ def random_movements(seed: int, items: list[Any], rooms: list[Any], size: int) -
 def one_by_one(movements: list[Movement]) -> list[str]:
     outcomes = []
     for movement in movements:
-        (outcome,) = ledger.post_many([movement]).outcomes
-        outcomes.append(in_words(outcome))
+        (outcome,) = ledger.book_many([movement]).outcomes
+        outcomes.append(described(outcome))
     return outcomes
 
 
-def in_words(outcome: Booked | LedgerRefusal) -> str:
+def described(outcome: Booked | LedgerRefusal) -> str:
     if isinstance(outcome, Booked):
         return f"{outcome.is_replay} {outcome.on_hand} {outcome.reserved} {len(outcome.entries)}"
-    return f"{type(outcome).__name__} {outcome.field}: {outcome.sentence}"
+    return f"{type(outcome).__name__} {outcome.field}: {outcome.fact}"
 
 
 def whole_state() -> dict[str, list[Any]]:
@@ -193,7 +194,7 @@ def test_many_at_once_come_out_exactly_as_one_by_one(places, seed):
         ledger.reserve(item, rooms[0], 3, work_order="WO-1", by=MARTA)
     movements = random_movements(seed, items, rooms, 250)
     singly, state_singly = rehearsed(lambda: one_by_one(movements))
-    together, state_together = rehearsed(lambda: [in_words(o) for o in ledger.post_many(movements).outcomes])
+    together, state_together = rehearsed(lambda: [described(o) for o in ledger.book_many(movements).outcomes])
     assert together == singly
     assert state_together == state_singly
     assert len({word.split()[0] for word in together}) > 3
@@ -203,23 +204,23 @@ def test_a_batch_names_its_refusals_and_books_the_rest(places):
     (item, _), (main, _) = places
     receipt = Movement(kind="receipt", item=item, storeroom=main, by=MARTA, quantity=2)
     too_much = replace(receipt, kind="issue", quantity=5)
-    posted = ledger.post_many([receipt, too_much, replace(receipt, kind="issue", quantity=1)])
-    assert [(n, refusal.field) for n, refusal in posted.refusals] == [(1, "quantity")]
-    assert [booked.balance_after for booked in posted.booked] == [2, 1]
-    assert all(booked.entry.pk for booked in posted.booked)
+    booked_many = ledger.book_many([receipt, too_much, replace(receipt, kind="issue", quantity=1)])
+    assert [(n, refusal.field) for n, refusal in booked_many.refusals] == [(1, "quantity")]
+    assert [booked.balance_after for booked in booked_many.booked] == [2, 1]
+    assert all(booked.entry.pk for booked in booked_many.booked)
 
 
 def test_a_batch_costs_few_queries(places, django_assert_max_num_queries):
     items, rooms = places
     movements = [m for m in random_movements(5, items, rooms, 300) if m.kind == "receipt"] * 3
     with django_assert_max_num_queries(40):
-        ledger.post_many(movements)
+        ledger.book_many(movements)
 
 
 def test_replay_finds_nothing_where_all_is_well(places):
     (item, _), (main, north) = places
     stock(item, main, 5)
-    ledger.transfer(item, main, north, 2, by=MARTA)
+    movements.transfer(item, main, north, 2, by=MARTA)
     assert ledger.replay() == ledger.replay(item) == ()
 
 

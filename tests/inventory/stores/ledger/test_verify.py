@@ -9,6 +9,7 @@ from inventory.models import CountTask, Reservation, StockEntry, StockLevel
 from inventory.stores import ledger
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
+from tests import movements
 
 pytestmark = pytest.mark.django_db
 MARTA = "Marta Keller"
@@ -52,11 +53,11 @@ def entry(item, room, **more):
 
 def test_everything_that_the_ledger_books_holds(item, main):
     north = make.StoreroomFactory(code="NORTH")
-    way = ledger.transfer(item, main, north, 2, by=MARTA)
+    way = movements.transfer(item, main, north, 2, by=MARTA)
     ledger.reverse(way.entry, by=MARTA, reason="wrong room")
     ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
-    ledger.issue(item, main, 1, by=MARTA, work_order="WO-1")
-    ledger.count(item, main, 3, by=MARTA, seen=4)
+    movements.issue(item, main, 1, by=MARTA, work_order="WO-1")
+    movements.count(item, main, 3, by=MARTA, seen=4)
     assert found_by() == (0, ["0 differences"])
 
 
@@ -99,7 +100,7 @@ def test_it_names_what_does_not_follow(change, named, item, main):
 
 
 def test_a_counted_task_agrees_with_its_movement(item, main):
-    booked = ledger.count(item, main, 4, by=MARTA).entry
+    booked = movements.count(item, main, 4, by=MARTA).entry
     CountTask.objects.create(
         item=item,
         storeroom=main,

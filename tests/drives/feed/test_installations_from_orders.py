@@ -5,12 +5,12 @@ import pytest
 from django.utils import timezone
 
 from drives.feed.quarantine import retry_waiting
-from drives.feed.state import state, state_hash
 from drives.models import InboundMessage, Installation, Request, WorkOrder
 from drives.service_record import history
 from inventory.models import Event, StockEntry
 from tests import factories as make
 from tests.drives.feed.messages import FITTED, closed, day, lives, on_hand, order, place, send, used
+from tests.drives.feed.state_hash import state, state_hash
 
 pytestmark = pytest.mark.django_db
 
@@ -64,7 +64,7 @@ def test_a_job_that_tells_no_part_begins_the_same_again_and_says_so() -> None:
     assert begun is not None
     assert (str(begun.item), begun.installed_why) == (
         "SPR-A",
-        "work order WO-1, no part told: taken to be the same again",
+        "work order WO-1, no part named: taken to be the same again",
     )
 
 

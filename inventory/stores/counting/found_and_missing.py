@@ -1,4 +1,4 @@
-"""The ways out when the book and the shelf differ at the counter: one request, all of it or nothing."""
+"""Corrections at the counter when the book and the shelf differ: one request, all of it or nothing."""
 
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -16,16 +16,16 @@ from inventory.models import (
     StockEntry,
     Storeroom,
 )
-from inventory.stores.counting.asking import ask_for_count
+from inventory.stores.counting.count_requests import request_count
 from inventory.stores.ledger.booking import book
-from inventory.stores.ledger.locking import locked_shelf
+from inventory.stores.ledger.locking import lock_shelf
 from inventory.stores.ledger.movement import Booked, Movement, Who, checked
-from inventory.stores.ledger.shelf import Shelf
+from inventory.stores.ledger.shelf import LockedShelf
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
-    """The count that set the book right (none where the reference was booked before), and the issue."""
+class FoundStock:
+    """The count that corrected the book (None if the reference was booked before), and the issue."""
 
     count: Booked | None
     issue: Booked
@@ -33,30 +33,30 @@ class Found:
 
 
 @dataclass(frozen=True, slots=True)
-class NotThere:
+class MissingStock:
     count: Booked
     task: CountTask
 
 
-def found(issue: Movement, *, counted: int | None = None, at: datetime | None = None) -> Found:
-    """Count the shelf and issue from it together: what lies there with the piece in the hand is `counted`.
+def book_found(issue: Movement, *, counted: int | None = None, at: datetime | None = None) -> FoundStock:
+    """Count the shelf and issue from it; `counted` includes the piece in hand.
 
-    Left out, it is the least that makes the issue right, with what is held back for others left where it is.
+    Without `counted` it is the least that allows the issue and leaves the stock reserved for others.
     """
     now = at or timezone.now()
     checked(issue, now)
     with transaction.atomic():
         if _is_booked(issue):
-            return Found(None, book(issue, at=now), None)
-        shelf = locked_shelf(issue.item, issue.storeroom, issue.condition)
+            return FoundStock(None, book(issue, at=now), None)
+        shelf = lock_shelf(issue.item, issue.storeroom, issue.condition)
         lying = _least(shelf, issue) if counted is None else counted
         count = book(_count_before(issue, shelf, lying), at=now)
         issued = book(issue, at=now)
-        task = ask_for_count(issue.item, issue.storeroom, issue.condition, cause=CountCause.FOUND, at=now)
-    return Found(count, issued, task)
+        task = request_count(issue.item, issue.storeroom, issue.condition, cause=CountCause.FOUND, at=now)
+    return FoundStock(count, issued, task)
 
 
-def not_there(
+def book_not_there(
     item: Item,
     storeroom: Storeroom,
     *,
@@ -67,8 +67,8 @@ def not_there(
     reference: str = "",
     occurred_at: datetime | None = None,
     at: datetime | None = None,
-) -> NotThere:
-    """Count the shelf to nothing; reservations that relied on it are kept as short, and told."""
+) -> MissingStock:
+    """Count the shelf as empty; its reservations are shortened, with an event for each."""
     now = at or timezone.now()
     zero = Movement(
         kind=MovementKind.COUNT,
@@ -86,23 +86,23 @@ def not_there(
     )
     with transaction.atomic():
         count = book(zero, at=now)
-        task = ask_for_count(item, storeroom, condition, cause=CountCause.NOT_THERE, at=now)
-    return NotThere(count, task)
+        task = request_count(item, storeroom, condition, cause=CountCause.NOT_THERE, at=now)
+    return MissingStock(count, task)
 
 
 def _is_booked(issue: Movement) -> bool:
     return bool(issue.reference) and StockEntry.objects.filter(reference=issue.reference).exists()
 
 
-def _least(shelf: Shelf, issue: Movement) -> int:
+def _least(shelf: LockedShelf, issue: Movement) -> int:
     quantity = issue.quantity or 0
     if shelf.is_in_links:
         return shelf.on_hand + quantity
-    own = sum(hold.open_quantity for hold in shelf.held_for(issue.work_order))
+    own = sum(reservation.open_quantity for reservation in shelf.reserved_for(issue.work_order))
     return max(shelf.on_hand, quantity + shelf.reserved - own)
 
 
-def _count_before(issue: Movement, shelf: Shelf, lying: int) -> Movement:
+def _count_before(issue: Movement, shelf: LockedShelf, lying: int) -> Movement:
     return replace(
         issue,
         kind=MovementKind.COUNT,

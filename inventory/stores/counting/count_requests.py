@@ -1,4 +1,4 @@
-"""Puts a shelf on the list of counts; it stands there once, however often it is asked for."""
+"""Puts a shelf on the list of counts, where it stands once however often it is requested."""
 
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -8,7 +8,7 @@ from django.db import transaction
 from inventory.models import CountCause, CountTask, Item, Storeroom
 
 PRESSING = (CountCause.NOT_THERE, CountCause.FOUND, CountCause.ASKED)
-"""Causes that go before a count that was only planned."""
+"""Causes that go before a planned count."""
 
 
 def local_day(storeroom: Storeroom, moment: datetime) -> date:
@@ -17,16 +17,17 @@ def local_day(storeroom: Storeroom, moment: datetime) -> date:
 
 
 @transaction.atomic
-def ask_for_count(
+def request_count(
     item: Item, storeroom: Storeroom, condition: str, *, cause: str, at: datetime, worth: float = 0.0
 ) -> CountTask:
-    """The open count of that shelf: a new one due today, or the one that stands, brought forward."""
+    """The open count of that shelf: a new one due today, or the existing one brought forward."""
     today = local_day(storeroom, at)
     new = CountTask(
         item=item, storeroom=storeroom, condition=condition, cause=cause, due_on=today, worth=worth
     )
     task = None
-    while task is None:  # Somebody may have counted the one that stood, just now.
+    # The insert is ignored while an open count exists; that one may be closed before it is locked, so it is tried again.
+    while task is None:
         CountTask.objects.bulk_create([new], ignore_conflicts=True)
         task = _standing(new)
     if cause in PRESSING and (task.cause not in PRESSING or task.due_on > today):

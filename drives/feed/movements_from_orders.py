@@ -1,0 +1,161 @@
+"""Parts used and returned become movements: an order is compared with what was booked for it."""
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+
+from django.db.models import Q
+
+from drives.feed.message import Part
+from drives.feed.references import SHORT, Reason, References, reason
+from drives.models import WorkOrder
+from inventory.facts import Fact
+from inventory.models import Item, MovementKind, StockEntry, Storeroom
+from inventory.stores import ledger
+from inventory.stores.ledger import LedgerRefusal, Movement, StockShort
+
+
+@dataclass(frozen=True, slots=True)
+class PartKey:
+    """Pieces with the same key are summed."""
+
+    kind: str
+    item_id: int
+    storeroom_id: int
+    condition: str
+    position: str
+
+
+@dataclass(slots=True)
+class PartTotal:
+    item: Item
+    storeroom: Storeroom
+    quantity: int
+    at: datetime
+    reason_code: str
+
+
+def prefix_of(source: str, external_id: str) -> str:
+    """The beginning of the references of an order's movements and requests; a hash, as its number may be too long."""
+    return "wo:" + hashlib.sha256(f"{source}\n{external_id}".encode()).hexdigest()[:20]
+
+
+def book_parts(order: WorkOrder, used: Iterable[Part], references: References, now: datetime) -> list[Reason]:
+    """Book the difference; gives why pieces could not be booked, which is tried again later."""
+    prefix = prefix_of(order.source, order.external_id)
+    entries = list(
+        StockEntry.objects.filter(reference__startswith=f"{prefix}:")
+        .select_related("item", "storeroom", "piece", "reversed_by")
+        .order_by("-id")
+    )
+    needed = totals_by_key(order, used, references, now)
+    standing = [entry for entry in entries if not hasattr(entry, "reversed_by")]
+    if not needed and not standing:
+        return []
+    booked: dict[PartKey, list[StockEntry]] = {key: [] for key in needed}
+    for entry in standing:
+        booked.setdefault(key_of(entry), []).append(entry)
+    reasons: list[Reason] = []
+    number = len(entries)
+    # What adds to a shelf is booked before what removes from one, so that a correction does not fail for lack of its own pieces.
+    for key in sorted(booked, key=lambda key: key.kind != MovementKind.ISSUE):
+        reasons += reverse_surplus(order, key, booked[key], needed.get(key))
+    for key in sorted(needed, key=lambda key: key.kind == MovementKind.ISSUE):
+        missing = needed[key].quantity - sum(abs(entry.change) for entry in booked[key])
+        if missing > 0:
+            number += 1
+            reasons += book_missing(order, key, needed[key], missing, f"{prefix}:{number}")
+    return reasons
+
+
+def totals_by_key(
+    order: WorkOrder, used: Iterable[Part], references: References, now: datetime
+) -> dict[PartKey, PartTotal]:
+    found: dict[PartKey, PartTotal] = {}
+    tag = order.position.tag if order.position is not None else ""
+    usual_at = order.removed_at or order.closed_at or order.opened_at or order.source_updated_at
+    for part in used:
+        item, storeroom = references.items[part.item], references.storeroom(part)
+        assert storeroom is not None
+        kind = MovementKind.ISSUE if part.quantity > 0 else MovementKind.RETURN
+        key = PartKey(str(kind), item.pk, storeroom.pk, part.condition, tag)
+        at = min(part.at or usual_at, now)
+        code = part.reason_code if kind == MovementKind.RETURN else ""
+        line = found.setdefault(key, PartTotal(item, storeroom, 0, at, code))
+        line.quantity += abs(part.quantity)
+    return found
+
+
+def key_of(entry: StockEntry) -> PartKey:
+    return PartKey(str(entry.kind), entry.item_id, entry.storeroom_id, entry.condition, entry.position)
+
+
+def reverse_surplus(
+    order: WorkOrder, key: PartKey, booked: list[StockEntry], needed: PartTotal | None
+) -> list[Reason]:
+    """Reverse entries, the latest first, until no more is booked than the order says; leaves the rest in `booked`."""
+    most = needed.quantity if needed is not None else 0
+    while booked and sum(abs(entry.change) for entry in booked) > most:
+        try:
+            why = f"no longer in work order {order.external_id}"
+            ledger.reverse(booked[0], by=order.source, reason=why)
+        except LedgerRefusal as refusal:
+            return [short_reason(booked[0].item, refusal.fact)]
+        del booked[0]
+    return []
+
+
+def book_missing(
+    order: WorkOrder, key: PartKey, line: PartTotal, missing: int, reference: str
+) -> list[Reason]:
+    try:
+        book_line(order, key, line, missing, reference)
+    except StockShort as short:
+        # What is there is booked, so that the stock is the same whichever of two orders arrives first.
+        if 0 < short.available < missing:
+            book_line(order, key, line, short.available, reference)
+        return [short_reason(line.item, short.fact)]
+    except LedgerRefusal as refusal:
+        return [short_reason(line.item, refusal.fact)]
+    return []
+
+
+def short_reason(item: Item, found: Fact) -> Reason:
+    return reason(SHORT, "parts_used", found, item.stock_number)
+
+
+def book_line(order: WorkOrder, key: PartKey, line: PartTotal, quantity: int, reference: str) -> None:
+    ledger.book(
+        Movement(
+            kind=key.kind,
+            item=line.item,
+            storeroom=line.storeroom,
+            quantity=quantity,
+            by=order.source,
+            condition=key.condition,
+            work_order=order.external_id,
+            position=key.position,
+            reason_code=line.reason_code,
+            reference=reference,
+            occurred_at=line.at,
+        )
+    )
+
+
+def issued_for(orders: Iterable[WorkOrder]) -> dict[tuple[int, int], StockEntry]:
+    """By order and item, the issue of a unit that is not reversed: it is recorded with the installation that it began."""
+    prefixes = {prefix_of(order.source, order.external_id): order for order in orders}
+    entries = StockEntry.objects.filter(
+        Q(installation__isnull=True) | Q(installation__begun_for__isnull=False),
+        kind=MovementKind.ISSUE,
+        work_order__in=sorted({order.external_id for order in prefixes.values()}),
+        reverses__isnull=True,
+        reversed_by__isnull=True,
+        reference__startswith="wo:",
+    ).order_by("-id")
+    return {
+        (order.pk, entry.item_id): entry
+        for entry in entries
+        if (order := prefixes.get(entry.reference.rpartition(":")[0])) is not None
+    }
