@@ -5,7 +5,7 @@ allowed or not found, so that a mended request may use its key again. The record
 request runs, its key is held by this process and, on PostgreSQL, by an advisory lock that ends with
 the transaction or the connection; on SQLite a second process waits for the write lock and then finds the answer.
 
-A key is kept for 30 days (`KEPT_DAYS`) and forgotten by `manage.py purge_idempotency`; after that it is a new one.
+A key is kept for 30 days (`KEPT_DAYS`) and deleted by `manage.py purge`; after that it is a new one.
 """
 
 import functools
@@ -15,6 +15,7 @@ import re
 import threading
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
@@ -37,6 +38,7 @@ from api.models import IdempotencyRecord
 
 HEADER = "Idempotency-Key"
 KEPT_DAYS = 30
+DELETED_AT_ONCE = 5_000
 KEPT_HEADERS = ("Location", "ETag", "Link")
 VISIBLE_ASCII = re.compile(r"[\x21-\x7e]{1,255}")
 
@@ -172,3 +174,12 @@ def file_or_text(value: Any) -> str:
         total.update(chunk)
     value.seek(0)
     return f"{value.name}:{total.hexdigest()}"
+
+
+def purge_keys(now: datetime) -> int:
+    """Delete keys that are older than they are kept; how many there were."""
+    old = IdempotencyRecord.objects.filter(created_at__lt=now - timedelta(days=KEPT_DAYS))
+    count = 0
+    while batch := list(old.values_list("pk", flat=True)[:DELETED_AT_ONCE]):
+        count += IdempotencyRecord.objects.filter(pk__in=batch).delete()[0]
+    return count

@@ -94,7 +94,7 @@ def wait_after_failures(
 
 
 def purge_attempts(now: datetime) -> int:
-    """Forget tries that are long past; how many there were."""
+    """Delete attempts that are older than they are kept; how many there were."""
     return LoginAttempt.objects.filter(at__lt=now - KEPT).delete()[0]
 
 

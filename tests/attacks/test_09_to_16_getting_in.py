@@ -217,10 +217,10 @@ def test_11_a_lock_is_logged_in_one_line(jonas: User, caplog: pytest.LogCaptureF
     assert not any("\n" in line for line in said)
 
 
-def test_old_tries_are_forgotten() -> None:
+def test_old_attempts_are_deleted() -> None:
     LoginAttempt.objects.create(username="x", at=timezone.now() - timedelta(days=91))
     kept = LoginAttempt.objects.create(username="x")
-    call_command("purge_logins")
+    call_command("purge")
     assert list(LoginAttempt.objects.all()) == [kept]
 
 

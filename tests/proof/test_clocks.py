@@ -64,7 +64,7 @@ def test_a_key_is_known_after_the_clock_has_stepped(
     body = {"kind": "issue", "item": "SPR-1", "storeroom": "MAIN", "quantity": 1}
     first = post(as_storeroom, "/api/v1/movements/", body)
     clock(NOON + step)
-    call_command("purge_idempotency", verbosity=0)
+    call_command("purge", verbosity=0)
     again = post(as_storeroom, "/api/v1/movements/", body)
     assert (again.status_code, again.content) == (201, first.content)
     assert IdempotencyRecord.objects.count() == 1

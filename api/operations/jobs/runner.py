@@ -6,6 +6,7 @@ marked as running knows that its process is gone: the job is queued again once, 
 
 import logging
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import transaction
@@ -23,6 +24,7 @@ logger = logging.getLogger(__name__)
 
 LEASE_SECONDS = 60.0
 MOST_ATTEMPTS = 2
+KEPT = timedelta(days=30)
 FAILED, INTERRUPTED = "job_failed", "job_interrupted"
 
 
@@ -125,3 +127,8 @@ def carry_out(kind: JobKind, job: RunningJob) -> None:
         job.give_up(kind, JobState.FAILED, FAILED)
     finally:
         current_id.reset(marker)
+
+
+def purge_jobs(now: datetime) -> int:
+    """Delete jobs that ended long ago, with their answers; how many there were."""
+    return BackgroundJob.objects.filter(finished_at__lt=now - KEPT).delete()[0]

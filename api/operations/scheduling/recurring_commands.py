@@ -37,9 +37,7 @@ RECURRING_COMMANDS = (
     RecurringCommand("expire_reservations", MINUTE),
     RecurringCommand("retry_messages", 5 * MINUTE),
     RecurringCommand("watch_substitutes", HOUR),
-    RecurringCommand("purge_idempotency", 6 * HOUR),
-    RecurringCommand("purge_events"),
-    RecurringCommand("purge_logins"),
+    RecurringCommand("purge"),
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),
 )

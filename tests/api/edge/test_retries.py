@@ -1,12 +1,8 @@
-from datetime import timedelta
-from io import StringIO
 from types import SimpleNamespace
 from typing import Any
 
 import pytest
-from django.core.management import call_command
 from django.db import OperationalError
-from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.edge import retries
@@ -113,19 +109,3 @@ def test_a_request_that_gave_way_is_answered_as_if_nothing_had_been(
     response = post(as_storeroom, "/api/v1/movements/", body)
     assert (response.status_code, response.json()["balance_after"]) == (201, 4)
     assert StockEntry.objects.count() == 2
-
-
-@pytest.mark.django_db
-def test_keys_are_forgotten_when_their_time_is_over() -> None:
-    for days in (1, 29, 31, 400):
-        made = timezone.now() - timedelta(days=days)
-        IdempotencyRecord.objects.create(
-            caller="user:1", key=f"k-{days}", operation="POST /", body_digest="x", status=201, created_at=made
-        )
-    said = []
-    for _ in range(2):
-        out = StringIO()
-        call_command("purge_idempotency", stdout=out)
-        said.append(out.getvalue().strip())
-    assert said == ["2 keys forgotten.", "0 keys forgotten."]
-    assert set(IdempotencyRecord.objects.values_list("key", flat=True)) == {"k-1", "k-29"}
