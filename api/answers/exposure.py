@@ -107,7 +107,7 @@ class ExposureQuery(CalculatedQuery):
 
 
 @dataclass(frozen=True)
-class Exposure:
+class PlantExposure:
     """Every position that the caller may see, the most exposed first, and what is known of all of them."""
 
     positions: tuple[PositionRisk, ...]
@@ -115,16 +115,18 @@ class Exposure:
     hours_to_expedite: float | None
 
 
-def calculate_exposure(at: str = "") -> Exposure:
+def calculate_exposure(at: str = "") -> PlantExposure:
     inputs = load_risk_inputs(datetime.fromisoformat(at) if at else timezone.now())
-    return Exposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, inputs.hours_to_expedite)
+    return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, inputs.hours_to_expedite)
 
 
 def address(parameters: Parameters) -> str:
     return f"{reverse('exposure')}?{urlencode(parameters)}".removesuffix("?")
 
 
-EXPOSURE = declare_calculation("exposure", Exposure, calculate_exposure, usual_seconds=7.0, address=address)
+EXPOSURE = declare_calculation(
+    "exposure", PlantExposure, calculate_exposure, usual_seconds=7.0, address=address
+)
 
 
 def refuse_unknown_codes(storeroom: str, plant: str) -> None:
@@ -137,7 +139,7 @@ def refuse_unknown_codes(storeroom: str, plant: str) -> None:
         raise parameter_errors(wrong)
 
 
-def chosen_positions(exposure: Exposure, storeroom: str, plant: str) -> list[PositionRisk]:
+def chosen_positions(exposure: PlantExposure, storeroom: str, plant: str) -> list[PositionRisk]:
     """Positions of a plant, or of the plants that a storeroom serves, the most exposed first."""
     return ranked(
         risk
@@ -146,7 +148,7 @@ def chosen_positions(exposure: Exposure, storeroom: str, plant: str) -> list[Pos
     )
 
 
-def notes_on(exposure: Exposure, risks: Sequence[PositionRisk]) -> list[Fact]:
+def notes_on(exposure: PlantExposure, risks: Sequence[PositionRisk]) -> list[Fact]:
     """What is not known of all positions together."""
     notes = []
     if not exposure.is_cover_known:

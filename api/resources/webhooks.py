@@ -1,4 +1,4 @@
-"""Webhooks: subscribers, their deliveries, and sending events again."""
+"""Webhooks, their deliveries, and sending events again."""
 
 from collections.abc import Collection
 from datetime import timedelta
@@ -46,7 +46,7 @@ TYPE = r"^[a-z][a-z0-9_]*(\.[a-z0-9_]+)*$"
 
 
 class AddressField(StrictCharField):
-    """Where to send. It is looked up when the view says so, outside any transaction."""
+    """Where to send. Its host name is resolved when the view says so, outside any transaction."""
 
     def to_internal_value(self, data: Any) -> str:
         url = super().to_internal_value(data)
@@ -62,7 +62,7 @@ class AddressField(StrictCharField):
 
 
 def refuse_inside(target: Target) -> None:
-    """A bare number needs no look-up to be refused."""
+    """An IP address can be refused without resolving a name."""
     try:
         number = ip_of(target.host)
     except AddressRefused:
@@ -101,7 +101,7 @@ class NewWebhookSerializer(WebhookSerializer):
 
 
 class WebhookRequestSerializer(BodySerializer):
-    """A subscriber and its event types. `state` is `active` or `paused`; when active again, it gets what it missed."""
+    """A subscriber and its event types. `state` is `active` or `paused`; when it is active again, it gets what it missed."""
 
     url = AddressField(max_length=LONGEST)
     description = StrictCharField(max_length=200, required=False, allow_blank=True)
@@ -112,13 +112,13 @@ class WebhookRequestSerializer(BodySerializer):
 
 
 class RotationSerializer(BodySerializer):
-    """How long deliveries are signed with the old secret too; 0 ends it at once."""
+    """How long deliveries are signed with the old secret too; 0 ends this at once."""
 
     overlap_hours = StrictIntegerField(min_value=0, max_value=LONGEST_OVERLAP_HOURS, required=False)
 
 
 class ReplaySerializer(BodySerializer):
-    """Events after this sequence, up to and with `until` (or the newest)."""
+    """Events after this sequence number, up to and including `until` (or the newest)."""
 
     after = StrictIntegerField(min_value=0, max_value=GREATEST_SEQUENCE)
     until = StrictIntegerField(min_value=1, max_value=GREATEST_SEQUENCE, required=False, allow_null=True)
@@ -127,16 +127,20 @@ class ReplaySerializer(BodySerializer):
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         until = values["until"] = values.get("until") or newest_sequence()
         if "after" in values and until - values["after"] > MOST_REPLAYED:
-            return {"until": [f"At most {MOST_REPLAYED} events are sent again at once: give a nearer end."]}
+            return {
+                "until": [
+                    f"At most {MOST_REPLAYED} events can be sent again at once: enter a smaller number."
+                ]
+            }
         return {}
 
 
 class ReplayedSerializer(serializers.Serializer[Any]):
-    queued = serializers.IntegerField(help_text="Deliveries that wait now.")
+    queued = serializers.IntegerField(help_text="How many deliveries were queued.")
 
 
 class DeliverySerializer(StrictModelSerializer):
-    """One event on its way to one webhook. `event` is the webhook-id of every attempt."""
+    """One event for one webhook. `event` is the webhook-id of every attempt."""
 
     event = serializers.SerializerMethodField()
     type = StrictCharField(source="event.type", read_only=True)
@@ -191,14 +195,14 @@ class WebhookViewSet(ResourceViewSet):
         return webhooks_of(self.request)
 
     def look_up_address(self, request: Request, *, partial: bool) -> None:
-        """Every fault of the body, that of the address after a look-up too; no transaction waits for it."""
+        """All errors of the body, also of the resolved address; the name is resolved outside any transaction."""
         context = {**self.get_serializer_context(), "looks_up": True}
         body = WebhookRequestSerializer(data=request.data, partial=partial, context=context)
         body.is_valid(raise_exception=True)
 
     @extend_schema(responses={201: NewWebhookSerializer})
     def create(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """Subscribe; the answer holds the secret, once."""
+        """Subscribe. Only this answer contains the secret."""
         self.look_up_address(request, partial=False)
         self.secret: str | None = None
         return self.with_secret(super().create(request, *args, **kwargs))
@@ -206,7 +210,7 @@ class WebhookViewSet(ResourceViewSet):
     create.idempotency = "optional"  # type: ignore[attr-defined]
 
     def with_secret(self, response: HttpResponseBase) -> HttpResponseBase:
-        """The secret joins the answer after its record for the idempotency key: that is kept in the clear."""
+        """The secret is added after the answer was stored for the idempotency key, which is not encrypted."""
         if self.secret and isinstance(response, Response):
             response.data = {**response.data, "secret": self.secret}
         return response
@@ -271,14 +275,14 @@ class WebhookViewSet(ResourceViewSet):
         EmptyBodySerializer(data=request.data).is_valid(raise_exception=True)
         webhook = self.get_object()
         if webhook.state != WebhookState.ACTIVE:
-            raise Conflict(f"Nothing is sent to it, for it is {webhook.state}: set state to active first.")
+            raise Conflict(f"The webhook is {webhook.state}, so nothing is sent: set state to active first.")
         found = DeliverySerializer(queue_test(webhook)).data
         return Response(found, status=status.HTTP_202_ACCEPTED)
 
     @extend_schema(responses=DeliverySerializer(many=True))
     @action(detail=True)
     def deliveries(self, request: Request, pk: str) -> HttpResponseBase:
-        """What was sent, waits, or is dead."""
+        """Deliveries that were sent, wait, or are dead."""
         rows = Delivery.objects.filter(webhook=self.get_object()).select_related("event")
         return self.list_of(rows, DeliverySerializer)
 
@@ -286,7 +290,7 @@ class WebhookViewSet(ResourceViewSet):
     @action(detail=True, methods=["post"], url_path="deliveries/(?P<delivery>[0-9]{1,18})/replay")
     @idempotent()
     def replay_delivery(self, request: Request, pk: str, delivery: str) -> HttpResponseBase:
-        """Send one event again, with its id, from the beginning of the schedule."""
+        """Send one event again with the same id, with all attempts."""
         EmptyBodySerializer(data=request.data).is_valid(raise_exception=True)
         rows = Delivery.objects.filter(webhook=self.get_object(), pk=delivery)
         get_object_or_404(rows)
@@ -297,7 +301,7 @@ class WebhookViewSet(ResourceViewSet):
     @action(detail=True, methods=["post"])
     @idempotent()
     def replay(self, request: Request, pk: str) -> HttpResponseBase:
-        """Send a range of events again, each with its id, and what the webhook never got."""
+        """Send a range of events again, each with the same id, and those that the webhook never got."""
         asked = {"only_dead": False, **self.read(ReplaySerializer, request)}
         queued = replay_range(self.get_object(), **asked)
         return Response({"queued": queued}, status=status.HTTP_202_ACCEPTED)

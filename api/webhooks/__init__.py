@@ -1,1 +1,1 @@
-"""Events on their way out: subscribers, signed deliveries, retries, dead letters."""
+"""Webhooks: subscribers, signed deliveries of events, retries."""

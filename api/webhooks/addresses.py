@@ -1,4 +1,4 @@
-"""Where a delivery may go: the address as it is written, and every number that its name leads to.
+"""Where a delivery may go: the URL itself, and every IP address that its host name resolves to.
 
 A caller chooses the address, so it must lead nowhere that this machine reaches and the caller does not. What lies
 inside is opened by the operator alone, by host or network (`WEBHOOK_ALLOWED_HOSTS`).
@@ -32,8 +32,8 @@ COMPATIBLE = ipaddress.IPv6Network("::/96")
 NEVER = (ipaddress.IPv6Network("64:ff9b:1::/48"), ipaddress.IPv6Network("2001::/32"))
 
 
-class AddressRefused(ValueError):  # noqa: N818 - reads as the refusal it is
-    """Nothing may be sent there; the sentence says why."""
+class AddressRefused(ValueError):  # noqa: N818 - a refusal, not an error
+    """Nothing may be sent there; the message says why."""
 
 
 @dataclass(frozen=True)
@@ -54,14 +54,14 @@ class Target:
 
 
 def read_address(url: str) -> Target:
-    """The parts of an address that is written soundly; nothing is looked up."""
+    """The parts of a valid address; no name is resolved."""
     if len(url) > LONGEST or not PRINTABLE.fullmatch(url) or "\\" in url:
         raise AddressRefused(f"An address of at most {LONGEST} visible ASCII characters is expected.")
     try:
         parts = urlsplit(url)
         port = parts.port
     except ValueError as error:
-        raise AddressRefused("This is not a sound address.") from error
+        raise AddressRefused("This is not a valid address.") from error
     scheme = parts.scheme.lower()
     if scheme != "https" and not (scheme == "http" and settings.WEBHOOK_ALLOW_HTTP):
         raise AddressRefused("An address that begins with https:// is expected.")
@@ -74,7 +74,7 @@ def read_address(url: str) -> Target:
     port = DEFAULT_PORTS[scheme] if port is None else port
     if port not in settings.WEBHOOK_PORTS:
         known = ", ".join(str(one) for one in settings.WEBHOOK_PORTS)
-        raise AddressRefused(f"Port {port} is not open for deliveries; these are: {known}.")
+        raise AddressRefused(f"Port {port} is not allowed for deliveries; allowed are: {known}.")
     path = (parts.path or "/") + (f"?{parts.query}" if parts.query else "")
     return Target(scheme == "https", sound_host(parts.hostname or ""), port, path)
 
@@ -88,7 +88,7 @@ def sound_host(host: str) -> str:
 
 
 def ip_of(text: str) -> IpAddress:
-    """Strictly: 127.1, 0177.0.0.1, 0x7f000001 and 2130706433 are spellings that only hide an address."""
+    """Strict: 127.1, 0177.0.0.1, 0x7f000001 and 2130706433 are refused, as they only hide an address."""
     try:
         return ipaddress.ip_address(text)
     except ValueError as error:
@@ -102,20 +102,20 @@ def refuse_host(host: str) -> str:
 
 
 def resolve(target: Target, seconds: float = LOOK_UP_SECONDS) -> list[IpAddress]:
-    """Every address that the name leads to, all of them allowed; connect to one of these and look up no more."""
+    """Every IP address of the host, all of them allowed. Connect to one of these, without resolving the name again."""
     numbers = look_up(target, seconds)
     if not numbers:
         raise AddressRefused(f"The host {target.host} cannot be found.")
     for number in numbers:
         if not is_allowed(target.host, number):
             raise AddressRefused(
-                f"The host {target.host} leads to an address inside; the operator can open it for deliveries."
+                f"The host {target.host} has an internal address; an administrator can allow it for deliveries."
             )
     return numbers
 
 
 def look_up(target: Target, seconds: float) -> list[IpAddress]:
-    """What the name stands for; nothing when the names of the machine are not answered in time."""
+    """What the name resolves to; nothing when that takes too long."""
     found: list[IpAddress] = []
 
     def ask() -> None:
@@ -134,7 +134,7 @@ def is_allowed(host: str, number: IpAddress) -> bool:
 
 
 def is_public(number: IpAddress) -> bool:
-    """Whether it lies in the open internet, in whatever dress."""
+    """Whether it is on the public internet, also when it is written as an IPv6 address that carries it."""
     if isinstance(number, ipaddress.IPv6Address):
         inner = inner_ipv4(number)
         if inner is not None:
@@ -153,7 +153,7 @@ def inner_ipv4(number: ipaddress.IPv6Address) -> ipaddress.IPv4Address | None:
 
 
 def is_opened(host: str, number: IpAddress) -> bool:
-    """Whether the operator opened this host by name, or the network of the address."""
+    """Whether the settings allow this host by name, or the network of the address."""
     name = host.rstrip(".")
     for one in settings.WEBHOOK_ALLOWED_HOSTS:
         if one.lower() == name:

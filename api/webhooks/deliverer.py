@@ -1,4 +1,4 @@
-"""The deliverer: a queue for each endpoint, worked off beside the others, so that a dead one delays nobody."""
+"""Sends the deliveries: one queue for each endpoint, in threads of their own, so that a dead endpoint delays no other."""
 
 import logging
 import threading
@@ -10,7 +10,7 @@ from django.db import close_old_connections, connection
 from django.db.models import Count
 
 from api.edge.stopping import Stop
-from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, work_off
+from api.webhooks.delivering import AT_ONCE_PER_ENDPOINT, due, send_due
 from api.webhooks.queueing import queue_events
 from inventory.plumbing.events import sequence_events
 from inventory.plumbing.leases import database_now
@@ -22,7 +22,7 @@ MOST_THREADS = 64
 
 
 class Deliverer:
-    """Several may run at once: claims in the database keep them apart."""
+    """Several may run at once: each delivery is claimed in the database first."""
 
     def __init__(self) -> None:
         self.attempts = 0
@@ -32,18 +32,18 @@ class Deliverer:
         self.ended = threading.Condition(self.lock)
 
     def run_once(self) -> int:
-        """Until nothing is due and nobody is at work; gives how many attempts were made."""
-        while self.begin() or self.is_busy():
+        """Until nothing is due and no thread is working; returns how many attempts were made."""
+        while self.start_due() or self.is_busy():
             with self.ended:
                 self.ended.wait(TICK_SECONDS)
         return self.attempts
 
     def run(self, stop: Stop) -> None:
-        """Until told to stop; what is on its way then is finished first."""
+        """Until it is stopped; deliveries under way are finished first."""
         while not stop.is_asked:
             try:
                 close_old_connections()
-                self.begin()
+                self.start_due()
             except DatabaseFault:
                 logger.exception("The queues of the webhooks could not be read; they are tried again.")
             stop.wait(TICK_SECONDS)
@@ -51,18 +51,18 @@ class Deliverer:
         while self.is_busy():
             time.sleep(TICK_SECONDS / 10)
 
-    def begin(self) -> bool:
-        """Queue what is new and set a thread to each endpoint that waits; whether anything was due."""
+    def start_due(self) -> bool:
+        """Queue new events and start a thread for each endpoint with deliveries; whether any were due."""
         sequence_events()
         queue_events()
         waiting = due(database_now()).order_by().values_list("webhook").annotate(number=Count("pk"))
         found = dict(waiting)
         for key, number in found.items():
             for _ in range(min(number, AT_ONCE_PER_ENDPOINT)):
-                self.set_to_work(key)
+                self.start_thread(key)
         return bool(found)
 
-    def set_to_work(self, key: int) -> None:
+    def start_thread(self, key: int) -> None:
         with self.lock:
             if self.running[key] >= AT_ONCE_PER_ENDPOINT or self.running.total() >= MOST_THREADS:
                 return
@@ -72,9 +72,9 @@ class Deliverer:
     def work(self, key: int) -> None:
         made = 0
         try:
-            made = work_off(key, lambda: not self.is_stopping)
+            made = send_due(key, lambda: not self.is_stopping)
         except Exception:
-            logger.exception("Deliveries to webhook %s broke off; they are taken up again.", key)
+            logger.exception("Deliveries to webhook %s failed; they are tried again.", key)
         finally:
             connection.close()
             with self.ended:

@@ -1,7 +1,7 @@
-"""Works a queue off: claim, send outside any transaction, record what came of it.
+"""Send the deliveries of one endpoint: claim, send outside any transaction, record the result.
 
-A claim runs out by itself, so a deliverer that is killed between sending and recording sends once more: at least
-once, with the same id. A later event of an aggregate waits until the earlier one is through or dead.
+A claim expires, so a deliverer that is killed between sending and recording sends once more: at least once, with the
+same id. A later event of an aggregate waits until the earlier one is delivered or dead.
 """
 
 import random
@@ -15,9 +15,9 @@ from django.db.models.functions import Coalesce
 
 from api.models import Delivery, DeliveryState, Webhook, WebhookState
 from api.webhooks.message import body_of, event_id, headers_of
-from api.webhooks.owners import is_in, readable
+from api.webhooks.owners import has_access, readable
 from api.webhooks.secrets import SecretUnreadable, valid_secrets
-from api.webhooks.sending import GONE, Answer, send
+from api.webhooks.sending import GONE, DeliveryAnswer, send
 from inventory.models import Event
 from inventory.plumbing import events
 from inventory.plumbing.leases import database_now
@@ -32,7 +32,7 @@ CLAIM_MARGIN = timedelta(seconds=60)
 
 
 def due(now: datetime) -> QuerySet[Delivery]:
-    """What may be sent now: not claimed, not in a pause, nothing earlier of its aggregate before it."""
+    """What may be sent now: not claimed, the endpoint asked for no pause, and no earlier event of its aggregate waits."""
     earlier = Delivery.objects.filter(
         webhook=OuterRef("webhook"),
         state=DeliveryState.WAITING,
@@ -50,10 +50,10 @@ def due(now: datetime) -> QuerySet[Delivery]:
     )
 
 
-def work_off(key: int, is_wanted: Callable[[], bool] = lambda: True) -> int:
-    """Send what is due to one endpoint, one after another; gives how many attempts were made."""
+def send_due(key: int, may_continue: Callable[[], bool] = lambda: True) -> int:
+    """Send what is due to one endpoint, one after another; returns how many attempts were made."""
     attempts = 0
-    while is_wanted() and (delivery := claim(key)) is not None:
+    while may_continue() and (delivery := claim(key)) is not None:
         record(delivery, attempt(delivery))
         attempts += 1
     return attempts
@@ -61,8 +61,8 @@ def work_off(key: int, is_wanted: Callable[[], bool] = lambda: True) -> int:
 
 @transaction.atomic
 def claim(key: int) -> Delivery | None:
-    """Take the next delivery of an endpoint, unless enough are at it already."""
-    # Held for a moment only, by whoever claims or records: waiting for it is short.
+    """Claim the next delivery of an endpoint, unless enough are under way already."""
+    # The lock is held only while a delivery is claimed or recorded, so waiting for it is short.
     if Webhook.objects.select_for_update().filter(pk=key).first() is None:
         return None
     now = database_now()
@@ -79,24 +79,24 @@ def claim(key: int) -> Delivery | None:
     return delivery
 
 
-def attempt(delivery: Delivery) -> Answer | None:
-    """What the endpoint said; None where its owner may no longer read the event."""
+def attempt(delivery: Delivery) -> DeliveryAnswer | None:
+    """The answer of the endpoint; None where the owner of the webhook may no longer read the event."""
     webhook, event = delivery.webhook, delivery.event
-    if not is_in(webhook) or not readable(webhook, Event.objects.filter(pk=event.pk)).exists():
+    if not has_access(webhook) or not readable(webhook, Event.objects.filter(pk=event.pk)).exists():
         return None
     now = database_now()
     body = body_of(event)
     try:
         secrets = valid_secrets(webhook, now)
     except SecretUnreadable as fault:
-        return Answer(error=str(fault))
+        return DeliveryAnswer(error=str(fault))
     headers = headers_of(event_id(event), body, secrets=secrets, at=now)
     return send(webhook.url, body, headers)
 
 
 @transaction.atomic
-def record(delivery: Delivery, answer: Answer | None) -> None:
-    """Write down what came of it; an answer that comes after its claim ran out counts only if it is a success."""
+def record(delivery: Delivery, answer: DeliveryAnswer | None) -> None:
+    """Record the result; an answer that comes after its claim expired counts only if it is a success."""
     webhook = Webhook.objects.select_for_update().filter(pk=delivery.webhook_id).first()
     mine = Delivery.objects.filter(pk=delivery.pk)
     if answer is None or not answer.is_accepted:
@@ -113,7 +113,7 @@ def record(delivery: Delivery, answer: Answer | None) -> None:
         refuse(webhook, row, answer, now)
 
 
-def accept(webhook: Webhook, row: Delivery, answer: Answer, now: datetime) -> None:
+def accept(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetime) -> None:
     row.state, row.delivered_at, row.last_status, row.last_error = (
         DeliveryState.DELIVERED,
         now,
@@ -127,7 +127,7 @@ def accept(webhook: Webhook, row: Delivery, answer: Answer, now: datetime) -> No
     Webhook.objects.filter(pk=webhook.pk).exclude(failing_since=None).update(failing_since=None)
 
 
-def refuse(webhook: Webhook, row: Delivery, answer: Answer, now: datetime) -> None:
+def refuse(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetime) -> None:
     row.attempts, row.claimed_until = row.attempts + 1, None
     row.last_status, row.last_error = answer.status, answer.error[:200]
     wait = wait_seconds(row.attempts)
@@ -144,22 +144,22 @@ def refuse(webhook: Webhook, row: Delivery, answer: Answer, now: datetime) -> No
         Webhook.objects.filter(pk=webhook.pk).update(quiet_until=until)
     Webhook.objects.filter(pk=webhook.pk).update(failing_since=Coalesce("failing_since", now))
     if answer.status == GONE:
-        disable(webhook, "It answered 410: it wants to hear no more.", now)
+        disable(webhook, "The endpoint answered 410 (gone): it wants no more events.", now)
     elif webhook.failing_since is not None and now - webhook.failing_since >= DISABLED_AFTER:
         disable(webhook, f"Every attempt since {webhook.failing_since:%Y-%m-%d %H:%M} UTC failed.", now)
 
 
 def forbid(webhook: Webhook, row: Delivery) -> None:
-    """Nothing was sent: its owner is out, or may no longer read this event."""
+    """Nothing was sent: its owner has no access any more, or may no longer read this event."""
     row.state, row.claimed_until = DeliveryState.DEAD, None
     row.last_error = "Not sent: the owner of the webhook may not read this event."
     row.save(update_fields=["state", "claimed_until", "last_error"])
-    if not is_in(webhook):
+    if not has_access(webhook):
         disable(webhook, "The access of its owner has ended.", database_now())
 
 
 def disable(webhook: Webhook, reason: str, now: datetime) -> None:
-    """Nothing is sent any more; whoever reads the events learns of it."""
+    """Nothing is sent any more; an event says so."""
     changed = Webhook.objects.filter(pk=webhook.pk).exclude(state=WebhookState.DISABLED)
     if changed.update(state=WebhookState.DISABLED, state_reason=reason):
         data = {"webhook": webhook.pk, "reason": reason}
@@ -167,7 +167,7 @@ def disable(webhook: Webhook, reason: str, now: datetime) -> None:
 
 
 def wait_seconds(attempts: int) -> float | None:
-    """How long after so many attempts the next is made; None when there is none."""
+    """How long to wait after so many attempts; None after the last one."""
     if attempts >= len(SCHEDULE_SECONDS):
         return None
     return SCHEDULE_SECONDS[attempts] * random.uniform(1 - JITTER, 1 + JITTER)

@@ -1,4 +1,4 @@
-"""What travels: the body of an event and its signatures, after Standard Webhooks 1.0.0."""
+"""The body of an event and its signatures, as in Standard Webhooks 1.0.0."""
 
 import base64
 import hmac
@@ -12,7 +12,7 @@ from inventory.models import Event
 
 
 def event_id(event: Event) -> str:
-    """The same for every attempt and every reader. The time in it tells events apart that a restore numbers alike."""
+    """The same for every attempt and every subscriber. It contains the time, as a restore may give a number twice."""
     micros = round(event.recorded_at.timestamp() * 1_000_000)
     return f"evt_{event.pk}_{micros:x}"
 
@@ -34,7 +34,7 @@ def body_of(event: Event) -> bytes:
 
 
 def headers_of(message_id: str, body: bytes, *, secrets: Sequence[str], at: datetime) -> dict[str, str]:
-    """Signed afresh at every attempt, once with each secret that is valid."""
+    """Signed at every attempt, once with each valid secret."""
     timestamp = int(at.timestamp())
     return {
         "content-type": "application/json",

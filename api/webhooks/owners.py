@@ -1,4 +1,4 @@
-"""For whom a webhook listens: it hears what its owner may read at the moment, and nothing once they are out."""
+"""The owner of a webhook: it gets what its owner may read at the moment, and nothing once the owner has no access."""
 
 from django.db.models import QuerySet
 from django.utils import timezone
@@ -19,14 +19,14 @@ def owner_of(request: Request) -> dict[str, object]:
 
 
 def webhooks_of(request: Request) -> QuerySet[Webhook]:
-    """The caller's own; all of them for a manager without limits, who may read everything anyway."""
+    """Webhooks of the caller; all of them for a manager without limits, who may read every event anyway."""
     rows = Webhook.objects.select_related("owner_user", "owner_token")
     if Role.MANAGER in roles_of(request) and current_scope().is_whole:
         return rows
     return rows.filter(**owner_of(request))
 
 
-def is_in(webhook: Webhook) -> bool:
+def has_access(webhook: Webhook) -> bool:
     """Whether the owner could still log in and subscribe."""
     token, user = webhook.owner_token, webhook.owner_user
     if token is not None:
@@ -38,7 +38,7 @@ def is_in(webhook: Webhook) -> bool:
     return user.is_superuser or user.groups.filter(name__in=ROLES).exists()
 
 
-def sight_of_webhook(webhook: Webhook) -> AccessScope:
+def scope_of_webhook(webhook: Webhook) -> AccessScope:
     found = EVERYTHING
     token = webhook.owner_token
     for owner in (token, token.user if token is not None else None, webhook.owner_user):
@@ -48,6 +48,6 @@ def sight_of_webhook(webhook: Webhook) -> AccessScope:
 
 
 def readable(webhook: Webhook, events: QuerySet[Event]) -> QuerySet[Event]:
-    seen = sight_of_webhook(webhook)
+    seen = scope_of_webhook(webhook)
     with scoped_to(lambda: seen):
         return visible_to_caller(events)

@@ -1,4 +1,4 @@
-"""From events to deliveries: each subscriber gets a queue of its own."""
+"""Queue events for delivery, separately for each webhook."""
 
 from collections.abc import Iterable
 from datetime import datetime
@@ -18,7 +18,7 @@ TEST_TYPE = "webhook.test"
 
 
 def queue_events() -> int:
-    """Put what is new into the queue of every active webhook that wants it; gives how many."""
+    """Queue new events for every active webhook that subscribed to them; returns how many."""
     active = Webhook.objects.filter(state=WebhookState.ACTIVE).order_by("pk").values_list("pk", flat=True)
     return sum(queue_for(key) for key in list(active))
 
@@ -34,7 +34,7 @@ def queue_for(key: int) -> int:
 
 @transaction.atomic
 def queue_batch(key: int) -> tuple[bool, int]:
-    """Whether there was anything to look at, and how much of it was wanted."""
+    """Whether there were new events, and how many of them were queued."""
     webhook = locked(Webhook.objects.filter(pk=key, state=WebhookState.ACTIVE)).first()
     if webhook is None:
         return False, 0
@@ -43,34 +43,34 @@ def queue_batch(key: int) -> tuple[bool, int]:
     if not numbers:
         return False, 0
     span = Event.objects.filter(sequence__gt=webhook.from_sequence, sequence__lte=numbers[-1])
-    queued = queue(webhook, wanted(webhook, span), database_now())
+    queued = queue(webhook, subscribed(webhook, span), database_now())
     Webhook.objects.filter(pk=key).update(from_sequence=numbers[-1])
     return True, queued
 
 
 def locked(rows: QuerySet[Any]) -> QuerySet[Any]:
-    """Hold the rows; one that somebody else holds is passed by. SQLite holds its one write lock."""
+    """Lock the rows and skip those that are locked already. SQLite has one write lock for everything."""
     if connection.features.has_select_for_update_skip_locked:
         return rows.select_for_update(skip_locked=True, of=("self",))
     return rows
 
 
-def wanted(webhook: Webhook, span: QuerySet[Event]) -> QuerySet[Event]:
-    """What it subscribed to and its owner may read. A test is heard by the one that is tested alone."""
+def subscribed(webhook: Webhook, span: QuerySet[Event]) -> QuerySet[Event]:
+    """Events that it subscribed to and its owner may read. A test event goes only to the webhook that is tested."""
     span = span.filter(~Q(type=TEST_TYPE) | Q(aggregate=f"webhook/{webhook.pk}"))
     if webhook.types:
         span = span.filter(Q(type__in=webhook.types) | Q(type=TEST_TYPE))
     return readable(webhook, span).order_by("sequence")
 
 
-def queue(webhook: Webhook, wanted_events: Iterable[Event], now: datetime) -> int:
-    rows = [Delivery(webhook=webhook, event=event, next_attempt_at=now) for event in wanted_events]
+def queue(webhook: Webhook, found: Iterable[Event], now: datetime) -> int:
+    rows = [Delivery(webhook=webhook, event=event, next_attempt_at=now) for event in found]
     Delivery.objects.bulk_create(rows, ignore_conflicts=True, batch_size=BATCH)
     return len(rows)
 
 
 def replay(deliveries: QuerySet[Delivery]) -> int:
-    """Send them again from the beginning of the schedule, with the ids they had."""
+    """Send them again with the same ids, with all attempts."""
     return deliveries.update(
         state=DeliveryState.WAITING,
         attempts=0,
@@ -82,14 +82,14 @@ def replay(deliveries: QuerySet[Delivery]) -> int:
 
 @transaction.atomic
 def replay_range(webhook: Webhook, *, after: int, until: int, only_dead: bool) -> int:
-    """Send a range of sequence numbers again; also what it never got, unless only the dead are meant."""
+    """Send a range of events again, and those it never got; with `only_dead` only those of which every attempt failed."""
     span = Event.objects.filter(sequence__gt=after, sequence__lte=until)
-    wanted_events = wanted(webhook, span)
-    standing = Delivery.objects.filter(webhook=webhook, event__in=wanted_events.order_by().values("pk"))
+    found = subscribed(webhook, span)
+    queued = Delivery.objects.filter(webhook=webhook, event__in=found.order_by().values("pk"))
     if only_dead:
-        return replay(standing.filter(state=DeliveryState.DEAD))
-    known = replay(standing)
-    fresh = wanted_events.exclude(pk__in=Delivery.objects.filter(webhook=webhook).values("event"))
+        return replay(queued.filter(state=DeliveryState.DEAD))
+    known = replay(queued)
+    fresh = found.exclude(pk__in=Delivery.objects.filter(webhook=webhook).values("event"))
     return known + queue(webhook, list(fresh), database_now())
 
 

@@ -1,4 +1,4 @@
-"""Secrets of subscribers: made here, kept encrypted, read back only to sign."""
+"""Secrets of webhooks: stored encrypted, decrypted only to sign."""
 
 import base64
 import secrets
@@ -17,8 +17,8 @@ MARK = "whsec_"
 SECRET_BYTES = 32
 
 
-class SecretUnreadable(ValueError):  # noqa: N818 - reads as what it is
-    """A kept secret was closed with a key that is gone."""
+class SecretUnreadable(ValueError):  # noqa: N818 - says what happened
+    """A stored secret was encrypted with a key that is not known any more."""
 
 
 def new_secret() -> str:
@@ -33,15 +33,15 @@ def encrypted(secret: str) -> str:
     return cipher().encrypt(secret.encode()).decode()
 
 
-def decrypted(kept: str) -> str:
+def decrypted(stored: str) -> str:
     try:
-        return cipher().decrypt(kept.encode()).decode()
+        return cipher().decrypt(stored.encode()).decode()
     except InvalidToken as error:
         raise SecretUnreadable("SECRET_KEY has changed since: rotate the secret of the webhook.") from error
 
 
 def cipher() -> MultiFernet:
-    """Encrypts with the key of the service; those it had before (SECRET_KEY_FALLBACKS) still open what they closed."""
+    """Encrypts with SECRET_KEY; SECRET_KEY_FALLBACKS still decrypt what they encrypted."""
     return MultiFernet([Fernet(key_of(key)) for key in [settings.SECRET_KEY, *settings.SECRET_KEY_FALLBACKS]])
 
 
@@ -51,7 +51,7 @@ def key_of(secret_key: str | bytes) -> bytes:
 
 
 def valid_secrets(webhook: Webhook, now: datetime) -> list[str]:
-    """The newest first; the one before it too while a rotation overlaps."""
+    """The newest first; the previous one too while a rotation overlaps."""
     found = [decrypted(webhook.secret)]
     if webhook.previous_secret and webhook.previous_until and now < webhook.previous_until:
         found.append(decrypted(webhook.previous_secret))

@@ -1,4 +1,4 @@
-"""One attempt over the network: to the checked address itself, within a time and a size, following nothing.
+"""One attempt over the network: to the checked IP address, with limits of time and size, without redirects.
 
 `http.client` is used because it connects through a socket that is made here, knows no proxies and follows no
 redirects; the general clients look the name up again when they connect.
@@ -23,14 +23,14 @@ from api.webhooks.addresses import AddressRefused, IpAddress, Target, read_addre
 READ_SECONDS = 10.0
 MOST_READ_BYTES = 65_536
 LONGEST_PAUSE_SECONDS = 86_400.0
-# Those that ask for patience; Standard Webhooks names 429, 502 and 504, RFC 9110 gives 503 a Retry-After.
-ASKING_FOR_PATIENCE = frozenset({429, 502, 503, 504})
+# Statuses that ask for a pause; Standard Webhooks names 429, 502 and 504, RFC 9110 gives 503 a Retry-After.
+ASKS_FOR_PAUSE = frozenset({429, 502, 503, 504})
 GONE = 410
 
 
 @dataclass(frozen=True)
-class Answer:
-    """What came of an attempt. Without a status nobody answered; `error` says why."""
+class DeliveryAnswer:
+    """The result of an attempt. Without a status there was no answer; `error` says why."""
 
     status: int | None = None
     error: str = ""
@@ -42,7 +42,7 @@ class Answer:
 
 
 class PinnedConnection(http.client.HTTPConnection):
-    """Goes to an address that was checked, with the name of the host in header and certificate."""
+    """Connects to a checked IP address, with the host name in the header and for the certificate."""
 
     def __init__(self, target: Target, number: IpAddress, seconds: float) -> None:
         super().__init__(target.host, target.port, timeout=min(READ_SECONDS, seconds))
@@ -61,7 +61,7 @@ class PinnedConnection(http.client.HTTPConnection):
             wrapped.do_handshake()
 
     def cut(self) -> None:
-        """End whatever is under way, from another thread."""
+        """End the connection from another thread."""
         if self.held is not None:
             with contextlib.suppress(OSError):
                 socket.socket.shutdown(self.held, socket.SHUT_RDWR)
@@ -76,19 +76,19 @@ def secure_context(authority_file: str) -> ssl.SSLContext:
     return context
 
 
-def send(url: str, body: bytes, headers: Mapping[str, str]) -> Answer:
-    """Try once. Whatever goes wrong is an answer too, never an exception."""
+def send(url: str, body: bytes, headers: Mapping[str, str]) -> DeliveryAnswer:
+    """Try once. Whatever goes wrong is in the answer, never an exception."""
     deadline = time.monotonic() + settings.WEBHOOK_TIMEOUT_SECONDS
     try:
         target = read_address(url)
         numbers = resolve(target)
     except AddressRefused as refusal:
-        return Answer(error=str(refusal))
-    answer = Answer(error=f"The host {target.host} has no address.")
+        return DeliveryAnswer(error=str(refusal))
+    answer = DeliveryAnswer(error=f"The host {target.host} has no address.")
     for number in numbers:
         seconds = deadline - time.monotonic()
         if seconds <= 0:
-            return Answer(error=too_slow())
+            return DeliveryAnswer(error=too_slow())
         answer, reached = attempt(PinnedConnection(target, number, seconds), body, headers, seconds)
         if reached:
             break
@@ -97,8 +97,8 @@ def send(url: str, body: bytes, headers: Mapping[str, str]) -> Answer:
 
 def attempt(
     connection: PinnedConnection, body: bytes, headers: Mapping[str, str], seconds: float
-) -> tuple[Answer, bool]:
-    """The answer, and whether the host was reached: only an unreached one is tried at its next address."""
+) -> tuple[DeliveryAnswer, bool]:
+    """The answer, and whether the host was reached; if not, its next address is tried."""
     expired = threading.Event()
 
     def end() -> None:
@@ -117,7 +117,7 @@ def attempt(
     except (OSError, http.client.HTTPException, ValueError) as error:
         reached = connection.held is not None
         slow = expired.is_set() or isinstance(error, TimeoutError)
-        return Answer(error=too_slow() if slow else f"No answer: {reason_of(error)}."), reached
+        return DeliveryAnswer(error=too_slow() if slow else f"No answer: {reason_of(error)}."), reached
     finally:
         watchdog.cancel()
         connection.close()
@@ -131,17 +131,17 @@ def exchange(
     return connection.getresponse()
 
 
-def answer_of(response: http.client.HTTPResponse) -> Answer:
-    pause = pause_of(response) if response.status in ASKING_FOR_PATIENCE else None
+def answer_of(response: http.client.HTTPResponse) -> DeliveryAnswer:
+    pause = pause_of(response) if response.status in ASKS_FOR_PAUSE else None
     with contextlib.suppress(OSError, http.client.HTTPException):
-        response.read(MOST_READ_BYTES)  # So that an honest receiver is not cut off; nothing in it counts.
+        response.read(MOST_READ_BYTES)  # Read so that the receiver is not cut off; the content is not used.
     accepted = 200 <= response.status < 300
-    return Answer(response.status, "" if accepted else refusal_of(response.status), pause)
+    return DeliveryAnswer(response.status, "" if accepted else refusal_of(response.status), pause)
 
 
 def refusal_of(status: int) -> str:
     if 300 <= status < 400:
-        return f"It answered {status}; redirects are not followed: give the new address."
+        return f"It answered {status}; redirects are not followed: enter the new address."
     return f"It answered {status}."
 
 

@@ -1,4 +1,4 @@
-"""Who runs what only one may run. The database's clock decides, so that two machines need not agree on the time."""
+"""Leases: only one process does a piece of work at a time. The clock of the database decides, not those of the machines."""
 
 import logging
 import threading
@@ -15,23 +15,23 @@ from inventory.models import Lease
 
 logger = logging.getLogger(__name__)
 
-# Two signs of life may fail before a lease is lost.
+# Two renewals may fail before a lease is lost.
 RENEWALS_PER_LEASE = 3
 HOLDER_LENGTH = 120
 
 
-class LeaseLost(RuntimeError):  # noqa: N818 - reads as what happened
-    """Somebody else holds it by now: stop, and leave the rest to them."""
+class LeaseLost(RuntimeError):  # noqa: N818 - says what happened
+    """Another process holds it by now: stop, and leave the rest to that one."""
 
 
 class HeldLease:
-    """A lease in hand. Work that may outlast it calls `renew`, or runs in `renewed`."""
+    """A lease that this process holds. Work that may take longer calls `renew`, or runs in `renewed`."""
 
     def __init__(self, name: str, holder: str, seconds: float) -> None:
         self.name, self.holder, self.seconds = name, holder, seconds
 
     def renew(self) -> None:
-        """Hold it for the full time from now; LeaseLost where another has taken it."""
+        """Hold it for the full time from now; LeaseLost where another process has taken it."""
         mine = Lease.objects.filter(name=self.name, holder=self.holder)
         if not mine.update(until=database_now() + timedelta(seconds=self.seconds)):
             raise LeaseLost(f"The lease {self.name} was taken over.")
@@ -42,7 +42,7 @@ class HeldLease:
 
 @contextmanager
 def lease(name: str, holder: str, seconds: float) -> Iterator[HeldLease | None]:
-    """The lease, or None while somebody else holds it; given back at the end, also after a failure."""
+    """The lease, or None while another process holds it; released at the end, also after a failure."""
     held = take(name, holder, seconds)
     try:
         yield held
@@ -52,7 +52,7 @@ def lease(name: str, holder: str, seconds: float) -> Iterator[HeldLease | None]:
 
 
 def take(name: str, holder: str, seconds: float) -> HeldLease | None:
-    """Take the lease when it is free or has run out. Two takers of the same name differ, whatever they are called."""
+    """Take the lease when it is free or has expired. The holder gets a random mark, as two may have the same name."""
     mark = uuid.uuid4().hex[:12]
     held = HeldLease(name, f"{holder[: HOLDER_LENGTH - 13]} {mark}", seconds)
     with transaction.atomic():
@@ -69,7 +69,7 @@ def take(name: str, holder: str, seconds: float) -> HeldLease | None:
 
 @contextmanager
 def renewed(held: HeldLease) -> Iterator[threading.Event]:
-    """Renew it from a thread while the block works; the event is set if the lease was lost all the same."""
+    """Renew it from a thread while the block works; the event is set if the lease was lost."""
     lost, done = threading.Event(), threading.Event()
     thread = threading.Thread(target=keep_renewing, args=(held, done, lost), daemon=True)
     thread.start()
@@ -86,7 +86,7 @@ def keep_renewing(held: HeldLease, done: threading.Event, lost: threading.Event)
             try:
                 held.renew()
             except DatabaseError:
-                logger.warning("The lease %s could not be renewed; it is tried again.", held.name)
+                logger.warning("The lease %s could not be renewed; this is tried again.", held.name)
     except LeaseLost:
         lost.set()
     finally:
@@ -94,7 +94,7 @@ def keep_renewing(held: HeldLease, done: threading.Event, lost: threading.Event)
 
 
 def database_now() -> datetime:
-    """What time it is by the clock of the database."""
+    """The time by the clock of the database."""
     sql = "SELECT strftime('%Y-%m-%d %H:%M:%f', 'now')"
     if connection.vendor == "postgresql":
         sql = "SELECT statement_timestamp()"

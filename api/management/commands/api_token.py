@@ -17,25 +17,25 @@ SCOPE = re.compile(r"([a-z-]+|\*):(read|write)")
 
 
 class Command(BaseCommand):
-    help = "Make an access token. It is printed once, as the last word; only its hash is kept."
+    help = "Make an access token. It is printed once, as the last word; only its hash is stored."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("name", help="who or what will use the token")
         parser.add_argument("--role", required=True, choices=Role.values)
         parser.add_argument("--days", type=int, help="days until it expires; without it, it does not")
-        parser.add_argument("--user", help="whose token it is: it never reaches further than this user")
-        parser.add_argument("--plant", action="append", default=[], help="code; it reaches no other plant")
+        parser.add_argument("--user", help="whose token it is: it can do no more than this user")
+        parser.add_argument("--plant", action="append", default=[], help="code; it can see no other plant")
         parser.add_argument(
             "--storeroom",
             action="append",
             default=[],
-            help="code; it reaches no other storeroom. With --plant alone, those that serve the plants",
+            help="code; it can see no other storeroom. With --plant alone: those that serve the plants",
         )
         parser.add_argument(
             "--scope",
             action="append",
             default=[],
-            help="such as movements:write or *:read; it does nothing else",
+            help="such as movements:write or *:read; it can do nothing else",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:

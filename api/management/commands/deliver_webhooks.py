@@ -1,4 +1,4 @@
-"""`manage.py deliver_webhooks`: sends what happened to those who subscribed."""
+"""`manage.py deliver_webhooks`: sends events to webhooks."""
 
 from argparse import ArgumentParser
 from typing import Any
@@ -12,7 +12,7 @@ from api.webhooks.deliverer import Deliverer
 class Command(BaseCommand):
     help = (
         "Sends waiting events to the webhooks. --once (the default) ends when nothing is due any more; --loop goes "
-        "on until it is stopped, and finishes what is on its way. Several may run at once. An event may arrive "
+        "on until it is stopped, and finishes deliveries under way. Several may run at once. An event may arrive "
         "more than once, always with the same id; the events of one aggregate arrive in order."
     )
 
@@ -27,4 +27,4 @@ class Command(BaseCommand):
             deliverer.run(Stop().listen())
         else:
             deliverer.run_once()
-        self.stdout.write(f"{deliverer.attempts} attempts were made.")
+        self.stdout.write(f"Attempts: {deliverer.attempts}.")

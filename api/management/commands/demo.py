@@ -1,4 +1,4 @@
-"""The demo plant, ready to look at: tables, data, people, tokens, and a server on this machine alone."""
+"""`manage.py demo`: the demo plant with users and tokens, and a server on this machine."""
 
 import os
 import secrets
@@ -41,11 +41,11 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if settings.PRODUCTION:
-            raise CommandError("The demo plant does not belong into production: unset PRODUCTION.")
+            raise CommandError("The demo plant must not be loaded in production: unset PRODUCTION.")
         call_command("migrate", verbosity=0, interactive=False)
         self.load()
         self.recommend()
-        self.let_people_in()
+        self.make_accounts()
         self.stdout.write(
             f"The pages are at http://{options['bind']}/, the API at http://{options['bind']}/api/v1/."
         )
@@ -69,7 +69,7 @@ class Command(BaseCommand):
         begun = time.monotonic()
         run = recompute(as_of=timezone.now(), by="demo")
         self.stdout.write(
-            f"What to keep was worked out for {run.total} places in {time.monotonic() - begun:.1f} s."
+            f"Recommendations were calculated for {run.total} parts in storerooms in {time.monotonic() - begun:.1f} s."
         )
 
     def load_file(self, kind: str, path: Path) -> int:
@@ -78,13 +78,15 @@ class Command(BaseCommand):
             raise CommandError("\n".join([f"{path.name} was not accepted.", *complaints(result)]))
         return len(result.row_results)
 
-    def let_people_in(self) -> None:
+    def make_accounts(self) -> None:
         known = 0
         for role in Role.values:
             group, _ = Group.objects.get_or_create(name=role)
             known += self.make_user(role, group) + self.make_token(role)
         if known:
-            self.stdout.write("Users and tokens of earlier runs exist already and keep their secrets.")
+            self.stdout.write(
+                "Users and tokens of earlier runs exist already; their passwords and secrets stay the same."
+            )
 
     def make_user(self, role: str, group: Group) -> bool:
         """Whether the user was there before."""
@@ -139,14 +141,14 @@ def complaints(result: ImportResult) -> list[str]:
 def serve(address: str) -> None:
     """Become the server: one process with a few threads, and the scheduler inside.
 
-    The folder it was started in stays, as a database address may be relative to it; it is kept off the module path.
+    The folder it was started in stays, as a database address may be relative to it; it is not on the module path.
     """
     connection.close()
     options = {
         "--bind": address,
         "--threads": str(THREADS),
         "--pythonpath": str(settings.BASE_DIR),
-        # A long address is answered by the service in its own form, as far as the server can be told to let it in.
+        # A long address reaches the service, which refuses it in its own form.
         "--limit-request-line": "8190",
     }
     os.environ["SCHEDULER_INSIDE"] = "true"

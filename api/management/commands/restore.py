@@ -7,15 +7,15 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from api.operations.backup.reading import ArchiveRefused, DatabaseNotEmpty, restore, tell_of_restore
+from api.operations.backup.reading import ArchiveRefused, DatabaseNotEmpty, record_restore, restore
 
 
 class Command(BaseCommand):
     help = (
-        "Checks that FILE is whole, then replaces everything in the database by it, or nothing. The database must be "
+        "Checks that FILE is complete, then replaces everything in the database by it, or nothing. The database must be "
         "migrated to the version that made FILE; it may be the other engine. A database that is not empty needs "
-        "--yes. Stop the service first. Afterwards an event service.restored tells listeners to read anew, and "
-        "senders should send again what they sent since the backup: what is repeated changes nothing."
+        "--yes. Stop the service first. Afterwards an event service.restored asks subscribers to read everything again, and "
+        "senders should repeat what they sent since the backup: what is known already changes nothing."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -27,13 +27,13 @@ class Command(BaseCommand):
         try:
             with transaction.atomic():
                 tables = restore(path, may_replace=options["yes"])
-                tell_of_restore()
+                record_restore()
         except OSError as error:
             raise CommandError(f"{path} cannot be read: {error.strerror}.") from error
         except ArchiveRefused as refusal:
             raise CommandError(f"{path} was not restored, and nothing was changed. {refusal}") from refusal
         except DatabaseNotEmpty as refusal:
-            raise CommandError(f"{refusal} Say --yes to replace all of it by {path}.") from refusal
+            raise CommandError(f"{refusal} Use --yes to replace all of it by {path}.") from refusal
         self.stdout.write(
             f"{sum(table.rows for table in tables)} rows of {len(tables)} tables were restored."
         )

@@ -1,4 +1,4 @@
-"""`manage.py sequence_events`: numbers events that were committed since."""
+"""`manage.py sequence_events`: gives new events their sequence numbers."""
 
 from typing import Any
 
@@ -8,9 +8,7 @@ from inventory.plumbing.events import sequence_events
 
 
 class Command(BaseCommand):
-    help = (
-        "Numbers the events that wait, in the order in which they became visible. Reading events does it too."
-    )
+    help = "Gives new events their sequence numbers, in the order in which they became visible. Reading events does it too."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        self.stdout.write(f"{sequence_events()} events were numbered.")
+        self.stdout.write(f"Events numbered: {sequence_events()}.")

@@ -32,16 +32,16 @@ from inventory.plumbing.leases import database_now
 ROWS_AT_ONCE = 500
 LONGEST_MANIFEST = 5_000_000
 # Numbers that the events lost since the backup had; more are not given between two backups.
-SEQUENCE_LEAP = 1_000_000
+SEQUENCE_GAP = 1_000_000
 NAMED_AT_MOST = 5
 
 
-class ArchiveRefused(ValueError):  # noqa: N818 - reads as the refusal it is
-    """The archive cannot be restored here; the sentence says what is wrong with it."""
+class ArchiveRefused(ValueError):  # noqa: N818 - a refusal, not an error
+    """The archive cannot be restored here; the message says why."""
 
 
 class DatabaseNotEmpty(ValueError):  # noqa: N818
-    """There is something that a restore would write over."""
+    """A restore would overwrite what is there."""
 
 
 def restore(path: Path, *, may_replace: bool) -> list[Table]:
@@ -55,15 +55,15 @@ def restore(path: Path, *, may_replace: bool) -> list[Table]:
                 raise DatabaseNotEmpty(f"The database is not empty: it holds {', '.join(found)}.")
             load(archive, tables)
     except (zipfile.BadZipFile, zlib.error, EOFError) as error:
-        raise ArchiveRefused(f"It is no whole archive: {error}.") from error
+        raise ArchiveRefused(f"It is not a complete archive: {error}.") from error
     return tables
 
 
 def read_manifest(archive: zipfile.ZipFile) -> list[Table]:
     if MANIFEST not in archive.namelist():
-        raise ArchiveRefused(f"It holds no {MANIFEST}: it is no backup of this service.")
+        raise ArchiveRefused(f"It holds no {MANIFEST}: it is not a backup of this service.")
     if archive.getinfo(MANIFEST).file_size > LONGEST_MANIFEST:
-        raise ArchiveRefused(f"{MANIFEST} is too long to be one.")
+        raise ArchiveRefused(f"{MANIFEST} is too long.")
     try:
         said = json.loads(archive.read(MANIFEST))
         if said["format"] != FORMAT:
@@ -174,17 +174,17 @@ def understood_row(fields: list[Any], line: bytes, table: Table, number: int) ->
 
 
 @transaction.atomic
-def tell_of_restore() -> Event:
-    """Let those who listen know: what was told since the backup is undone.
+def record_restore() -> Event:
+    """An event for subscribers: what happened since the backup is undone.
 
-    Its number leaps ahead of all that were given since, so that a reader who remembers one of these misses nothing
-    that comes.
+    Its sequence number is far above all that were given since, so that a subscriber who has one of these misses no later
+    event.
     """
     events.sequence_events()
     newest = Event.objects.aggregate(newest=Max("sequence"))["newest"] or 0
     now = database_now()
     data = {"newest_sequence_in_backup": newest}
     event = events.record("service.restored", aggregate="service", data=data, occurred_at=now)
-    event.sequence = newest + SEQUENCE_LEAP
+    event.sequence = newest + SEQUENCE_GAP
     event.save(update_fields=["sequence"])
     return event

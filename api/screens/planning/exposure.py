@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.answers.exposure import EXPOSURE, Exposure, notes_on
+from api.answers.exposure import EXPOSURE, PlantExposure, notes_on
 from api.edge.scope import visible_to_caller
 from api.operations.jobs.calculations import VALID_FOR
 from api.operations.jobs.stored_form import from_stored
@@ -52,7 +52,7 @@ def exposure(request: HttpRequest) -> HttpResponse:
         return render(request, "planning/exposure.html", context)
 
 
-def list_of(found: Exposure, choice: ListFilters) -> dict[str, Any]:
+def list_of(found: PlantExposure, choice: ListFilters) -> dict[str, Any]:
     chosen = [row for row in found.positions if _is_chosen(row, choice.storeroom, choice.importance)]
     page = Paginator(chosen, PAGE_SIZE).get_page(choice.page)
     return {

@@ -42,7 +42,7 @@ def drop(folder: Path, **files: str | bytes) -> None:
 def take(folder: Path, *more: str) -> int:
     """The exit code."""
     try:
-        call_command("take_in", str(folder), "--quiet-seconds", "0", *more)
+        call_command("import_folder", str(folder), "--quiet-seconds", "0", *more)
     except SystemExit as stopped:
         return int(str(stopped.code))
     return 0
@@ -110,9 +110,9 @@ def test_a_run_broken_off_between_taking_in_and_putting_away_is_repeated(
 
 def test_only_one_run_is_at_it(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     drop(tmp_path, work_orders=ORDERS)
-    Lease.objects.create(name="take_in", holder="another", until=day(9_000))
+    Lease.objects.create(name="command import_folder", holder="another", until=day(9_000))
     assert take(tmp_path) == 0
-    assert "Another run is at it" in capsys.readouterr().out
+    assert "Another run is under way" in capsys.readouterr().out
     assert (tmp_path / "work-orders.csv").exists()
     assert not WorkOrder.objects.exists()
 
@@ -208,13 +208,13 @@ def test_hours_that_run_backwards_wait_to_be_looked_at(tmp_path: Path) -> None:
 
 def test_a_file_still_being_written_is_left_to_the_next_run(tmp_path: Path) -> None:
     drop(tmp_path, work_orders=ORDERS)
-    call_command("take_in", str(tmp_path), "--quiet-seconds", "3600")
+    call_command("import_folder", str(tmp_path), "--quiet-seconds", "3600")
     assert (tmp_path / "work-orders.csv").exists()
 
 
 def test_a_folder_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(CommandError, match="is not a folder"):
-        call_command("take_in", str(tmp_path / "gone"))
+        call_command("import_folder", str(tmp_path / "gone"))
 
 
 def test_a_formula_in_a_title_is_told_as_text(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ from django.db import transaction
 from django.db.models import F
 
 from api.models import Delivery, Webhook
-from api.webhooks.delivering import work_off
+from api.webhooks.delivering import send_due
 from api.webhooks.queueing import queue_events
 from api.webhooks.secrets import encrypted
 from inventory.models import Event
@@ -39,7 +39,7 @@ def queue() -> None:
 def deliver(webhook: Webhook) -> int:
     """One round: what is due is tried once."""
     queue()
-    return work_off(webhook.pk)
+    return send_due(webhook.pk)
 
 
 def pass_time(**span: float) -> None:

@@ -9,9 +9,9 @@ from django.db import transaction
 from api.edge.scope import limit_to
 from api.models import AccessToken, Delivery, Webhook
 from api.webhooks import sending
-from api.webhooks.delivering import JITTER, SCHEDULE_SECONDS, attempt, claim, record, work_off
+from api.webhooks.delivering import JITTER, SCHEDULE_SECONDS, attempt, claim, record, send_due
 from api.webhooks.retention import purge_events
-from api.webhooks.sending import Answer
+from api.webhooks.sending import DeliveryAnswer
 from inventory.models import Event
 from inventory.plumbing.leases import database_now
 from tests import factories as make
@@ -86,7 +86,7 @@ def test_gone_disables_at_once_and_says_so(receiver: Receiver) -> None:
     webhook, other = subscribe(receiver.url()), subscribe(receiver.url("/other"), types=["webhook.disabled"])
     deliver(webhook)
     webhook.refresh_from_db()
-    assert (webhook.state, webhook.state_reason[:15]) == ("disabled", "It answered 410")
+    assert (webhook.state, webhook.state_reason[:25]) == ("disabled", "The endpoint answered 410")
     happen()
     pass_time(days=1)
     assert deliver(webhook) == 0
@@ -181,7 +181,7 @@ def test_nothing_goes_inside_when_the_operator_closes_it(receiver: Receiver, set
     settings.WEBHOOK_ALLOWED_HOSTS = []
     deliver(webhook)
     assert receiver.got == []
-    assert "leads to an address inside" in Delivery.objects.get().last_error
+    assert "has an internal address" in Delivery.objects.get().last_error
 
 
 def test_the_name_is_looked_up_once_and_kept_as_the_host(
@@ -233,7 +233,7 @@ def test_a_dead_event_no_longer_holds_up_the_later_ones(receiver: Receiver) -> N
     webhook = subscribe(receiver.url())
     queue()
     Delivery.objects.filter(event__version=1).update(attempts=len(SCHEDULE_SECONDS) - 1)
-    assert work_off(webhook.pk) == 2
+    assert send_due(webhook.pk) == 2
     assert list(Delivery.objects.order_by("id").values_list("state", flat=True)) == ["dead", "delivered"]
 
 
@@ -257,11 +257,11 @@ def test_a_deliverer_that_vanishes_after_sending_sends_again_with_the_same_id(re
     first = claim(webhook.pk)
     assert first
     attempt(first)
-    assert work_off(webhook.pk) == 0
+    assert send_due(webhook.pk) == 0
     pass_time(minutes=3)
-    assert work_off(webhook.pk) == 1
+    assert send_due(webhook.pk) == 1
     assert [got.id for got in receiver.got] == [receiver.got[0].id] * 2
-    record(first, Answer(500))
+    record(first, DeliveryAnswer(500))
     assert Delivery.objects.get().state == "delivered"
 
 
@@ -313,7 +313,7 @@ def test_what_its_owner_may_no_longer_read_is_not_sent(receiver: Receiver) -> No
     happen("a", storeroom="KILN")
     queue()
     limit_to({"token": token}, [], [make.StoreroomFactory(code="OM-MAIN")])
-    work_off(webhook.pk)
+    send_due(webhook.pk)
     delivery = Delivery.objects.get()
     assert (receiver.got, delivery.state) == ([], "dead")
     assert "may not read" in delivery.last_error
@@ -336,7 +336,7 @@ def test_an_owner_who_is_out_hears_nothing_more(receiver: Receiver, ending: str)
             "demoted": {"role": "viewer"},
         }
         AccessToken.objects.filter(pk=token.pk).update(**change[ending])
-    work_off(webhook.pk)
+    send_due(webhook.pk)
     webhook.refresh_from_db()
     assert (receiver.got, webhook.state) == ([], "disabled")
     assert "owner has ended" in webhook.state_reason

@@ -14,7 +14,7 @@ from cryptography.x509.oid import NameOID
 from django.utils import timezone
 
 from api.webhooks import sending
-from api.webhooks.sending import Answer, send
+from api.webhooks.sending import DeliveryAnswer, send
 from tests.api.webhooks.receiver import Receiver, receiving
 
 HOST = "receiver.plant.example"
@@ -54,7 +54,7 @@ def secure(tmp_path: Path, settings: Any, monkeypatch: pytest.MonkeyPatch) -> It
 
 
 def test_the_certificate_of_the_named_host_is_checked(secure: Receiver) -> None:
-    assert send(f"https://{HOST}:{secure.port}/hook", b"{}", {}) == Answer(200)
+    assert send(f"https://{HOST}:{secure.port}/hook", b"{}", {}) == DeliveryAnswer(200)
     assert secure.got[0].headers["host"] == f"{HOST}:{secure.port}"
 
 

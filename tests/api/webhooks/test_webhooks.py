@@ -99,7 +99,7 @@ def test_a_disabled_one_goes_on_when_a_person_says_so(
     happen()
     deliver(Webhook.objects.get())
     path = f"{PATH}{made['id']}/"
-    assert as_manager.get(path).json()["state_reason"].startswith("It answered 410")
+    assert as_manager.get(path).json()["state_reason"].startswith("The endpoint answered 410")
     found = change(as_manager, path, {"state": "active"}).json()
     assert (found["state"], found["state_reason"], found["failing_since"]) == ("active", "", None)
     pass_time(hours=1)

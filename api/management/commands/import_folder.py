@@ -1,4 +1,4 @@
-"""The nightly drop of files: the way in for a work-order system that exports tables and calls no API."""
+"""`manage.py import_folder`: for a work-order system that exports files and calls no API."""
 
 import os
 import socket
@@ -17,17 +17,17 @@ from inventory.plumbing.leases import HeldLease, lease
 
 QUIET_SECONDS = 5.0
 LEASE_SECONDS = 900
-"""Longer than one file within the limits of size takes; renewed with each."""
-HELP = """Takes in the files of a folder: work-orders*.csv, parts-used*.csv, meter-readings*.csv.
+"""Longer than the largest file takes; renewed with each file."""
+HELP = """Imports the files of a folder: work-orders*.csv, parts-used*.csv, meter-readings*.csv.
 
 Each file is moved to done/ or, when anything in it was rejected, to failed/, with its result beside it
-(NAME.result.csv: line, key, outcome, column, detail). Running it again does no harm, nor does breaking it off.
+(NAME.result.csv: line, key, outcome, column, detail). It can be stopped at any time and run again.
 
-UTF-8 with or without its mark, UTF-16 with its mark and Windows-1252 are read; columns parted by commas, semicolons or
-tabs; numbers with a decimal point or an unmistakable decimal comma. Moments carry their offset from UTC
-(2026-03-01T06:30:00+01:00), days are written 2026-03-01. An empty cell means not told. In work orders any filled column
-of the failure (or failure = yes) says that there was one. parts-used holds all lines of an order, numbered in line; a
-negative quantity came back. What names a record that is not there waits and is tried again.
+UTF-8 with or without its mark, UTF-16 with its mark and Windows-1252 are read; columns are separated by commas, semicolons
+or tabs; numbers have a decimal point or an unambiguous decimal comma. Times have an offset from UTC
+(2026-03-01T06:30:00+01:00), dates are written 2026-03-01. An empty cell means not known. In work orders any value in a
+failure column (or failure = yes) means that there was a failure. parts-used has all lines of an order, numbered in line; a
+negative quantity was returned. A message that names an unknown record waits and is tried again.
 
 """
 
@@ -45,12 +45,14 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("folder", metavar="DIR")
-        parser.add_argument("--whole", action="store_true", help="A rejected row keeps its whole file out.")
+        parser.add_argument(
+            "--whole", action="store_true", help="Reject a whole file when one of its rows is rejected."
+        )
         parser.add_argument(
             "--quiet-seconds",
             type=float,
             default=QUIET_SECONDS,
-            help="Leave files to the next run that were written to so shortly before.",
+            help="Leave files that were changed so recently to the next run.",
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -58,9 +60,9 @@ class Command(BaseCommand):
         if not folder.is_dir():
             raise CommandError(f"{folder} is not a folder.")
         holder = f"{socket.gethostname()[:60]}:{os.getpid()}"
-        with lease("take_in", holder, LEASE_SECONDS) as held:
+        with lease("command import_folder", holder, LEASE_SECONDS) as held:
             if held is None:
-                self.stdout.write("Another run is at it: nothing was done.")
+                self.stdout.write("Another run is under way: nothing was done.")
                 return
             failed = self.take(folder, held, options)
         if failed:
@@ -75,5 +77,5 @@ class Command(BaseCommand):
             for problem in dropped.result.problems:
                 self.stderr.write(f"{dropped.path.name}: {problem}")
         waited, still = retry_waiting(timezone.now())
-        self.stdout.write(f"{waited} messages waited, {still} still do.")
+        self.stdout.write(f"Messages that waited for records: {waited}; still waiting: {still}.")
         return failed
