@@ -1,4 +1,4 @@
-"""The admin: every page of it writes to the log of changes, whoever registered it."""
+"""Administration: every page writes to the change log, whichever app registered it."""
 
 from typing import Any
 
@@ -7,6 +7,7 @@ from django.contrib.auth import get_user_model
 from django.db import transaction
 from django.db.models import Model, QuerySet
 from django.http import HttpRequest
+from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import (
     RecordChange,
@@ -31,7 +32,7 @@ def with_links(record: Model) -> Values:
 
 
 class RecordedAdmin:
-    """Stands before the class of a page. The log is written after the rows and their links, in the same transaction."""
+    """Goes before the class of a page. The log is written after the rows and their links, in the same transaction."""
 
     model: type[Model]
 
@@ -62,7 +63,7 @@ class RecordedAdmin:
 
 
 class RecordedPasswords:
-    """The page for another's password saves by itself."""
+    """The page that sets another user's password saves outside `save_model`."""
 
     def user_change_password(self, request: HttpRequest, id: str, form_url: str = "") -> Any:
         users = get_user_model()._base_manager.filter(pk=id) if id.isascii() and id.isdigit() else None
@@ -89,6 +90,8 @@ def recorded(admin_class: type[Any]) -> type[Any]:
 
 class PlantAdminSite(admin.AdminSite):
     login_form = AdminSignInForm
+    site_header = index_title = _("Administration")
+    site_title = _("Chain drive spares")
 
     def register(self, model_or_iterable: Any, admin_class: type[Any] | None = None, **options: Any) -> None:
         super().register(model_or_iterable, recorded(admin_class or admin.ModelAdmin), **options)

@@ -121,6 +121,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
     "api.edge.middleware.SlashMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -140,7 +141,7 @@ TEMPLATES = [
         "OPTIONS": {
             "libraries": {
                 "page_filters": "api.screens.page_filters",
-                "planning_filters": "api.screens.planning.planning_filters",
+                "planning_tags": "api.screens.planning.planning_tags",
             },
             "context_processors": [
                 "django.template.context_processors.request",
@@ -165,6 +166,8 @@ LOGIN_URL = "/login/"
 LOGIN_REDIRECT_URL = "/"
 
 LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en", "English")]
+LOCALE_PATHS = [BASE_DIR / "api" / "locale"]
 TIME_ZONE = text("TIME_ZONE", "UTC")
 USE_I18N = True
 USE_TZ = True

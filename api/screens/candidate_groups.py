@@ -1,9 +1,11 @@
-"""An answer laid out for reading: what goes on, by grade or by time; what must not, those easily mistaken first."""
+"""Candidates as a page shows them: those that fit by grade or by time, then those that do not, easily mistaken ones first."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
+
+from django.utils.translation import gettext as _
 
 from drives.exposure.item_exposure import ItemExposure
 from drives.substitutes.offers import Offer, RankedOffers
@@ -13,17 +15,17 @@ from inventory.interchange.vocabulary import Aspect, Grade, Outcome
 
 Exposures = Mapping[int, ItemExposure]
 """Who else could need it, by item."""
-NOBODY: Exposures = MappingProxyType({})
+NO_EXPOSURES: Exposures = MappingProxyType({})
 FULL_CARDS = 5
 ROWS = 12
 REFUSALS = 8
 LOOKS_RIGHT = frozenset({Aspect.CHAIN, Aspect.STRANDS, Aspect.MOUNTING, Aspect.KEY, Aspect.MATERIAL})
-"""What is wrong and cannot be seen by eye; another count of teeth can be counted."""
+"""Faults that cannot be seen by eye; teeth can be counted."""
 
 
 @dataclass(frozen=True)
 class CandidateGroup:
-    """Offers under one heading; the first of a page in full, the others as one line each."""
+    """Offers under one heading: the first ones of a page as cards, the others as one row each."""
 
     title: str
     grade: Grade | None
@@ -40,7 +42,7 @@ class CandidateLayout:
     refused: tuple[Offer, ...] = ()
     offers_left_out: int = 0
     refusals_left_out: int = 0
-    trap: Offer | None = None
+    lookalike: Offer | None = None
     common_cautions: tuple[Fact, ...] = ()
     common_unchecked: tuple[Fact, ...] = ()
 
@@ -69,7 +71,7 @@ class Sources:
 
 @dataclass(frozen=True)
 class CandidateCard:
-    """One offer as a card reads it, with what is said once for all offers left out."""
+    """One offer, without what the page says once for all offers."""
 
     offer: Offer
     cautions: tuple[Fact, ...]
@@ -83,16 +85,41 @@ class CandidateCard:
 
     @cached_property
     def reasons(self) -> tuple[Finding, ...]:
-        """Why it has this grade; for one that passes everything nothing needs saying."""
+        """Why it has this grade; none for a drop-in."""
         return () if self.grade is Grade.DROP_IN else reasons_of(self.offer)
 
     @property
     def passed(self) -> int:
-        return sum(finding.outcome is Outcome.OK for finding, _ in self.checks)
+        return sum(finding.outcome is Outcome.OK for finding, _source in self.checks)
+
+    @property
+    def passes_all(self) -> bool:
+        return self.passed == len(self.checks)
+
+    @property
+    def is_unfit(self) -> bool:
+        return self.grade is Grade.UNFIT
+
+    @property
+    def waits_for_shop(self) -> bool:
+        return _is_later(self.offer.ready.shop_done_minutes, self.offer.ready.fetch_minutes)
+
+    @property
+    def waits_for_companions(self) -> bool:
+        return _is_later(self.offer.ready.companions_minutes, self.offer.ready.fetch_minutes)
+
+    @property
+    def has_one_fitted(self) -> bool:
+        record = self.offer.track_record
+        return record is not None and record.fitted > record.ended
+
+
+def _is_later(minutes: int | None, fetch_minutes: int | None) -> bool:
+    return minutes is not None and fetch_minutes is not None and minutes > fetch_minutes
 
 
 def reasons_of(offer: Offer) -> tuple[Finding, ...]:
-    """The deciding findings, one for each sentence; a wrong chain first, since it is what nobody sees by eye."""
+    """The deciding findings, one for each sentence; a wrong chain first, since nobody sees it by eye."""
     deciding = sorted(
         offer.candidate.verdict.deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN
     )
@@ -105,7 +132,7 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
 def lay_out(
     answer: RankedOffers, *, here_id: int | None, soonest_first: bool, on_shelf_only: bool, show_all: bool
 ) -> CandidateLayout:
-    """Group, trim and count the offers of an answer; `here_id` is the storeroom at whose counter it is asked."""
+    """Group, trim and count the offers of an answer; `here_id` is the storeroom of the counter."""
     offers = [offer for offer in answer.offers if not on_shelf_only or offer.candidate.available]
     usable = [offer for offer in offers if offer.candidate.verdict.grade is not Grade.UNFIT]
     refused = [offer for offer in offers if offer.candidate.verdict.grade is Grade.UNFIT]
@@ -120,19 +147,21 @@ def lay_out(
         refused=tuple(offer for offer in refused_shown if not is_easily_mistaken(offer)),
         offers_left_out=len(usable) - len(shown),
         refusals_left_out=len(refused) - len(refused_shown),
-        trap=next((offer for offer in refused_shown if _lies_ready_to_be_taken(offer, here_id)), None),
+        lookalike=next(
+            (offer for offer in refused_shown if _could_be_taken_by_mistake(offer, here_id)), None
+        ),
         common_cautions=_common(offer.candidate.verdict.cautions for offer in usable),
         common_unchecked=_common(_unchecked(offer) for offer in usable),
     )
 
 
 def is_easily_mistaken(offer: Offer) -> bool:
-    """One thing alone is wrong with it, and that is the chain, the rows or the bore: it looks right on the counter."""
+    """Its only fault is one that cannot be seen by eye: it looks right on the counter."""
     wrong = [finding.aspect for finding in reasons_of(offer)]
     return len(wrong) == 1 and wrong[0] in LOOKS_RIGHT
 
 
-def _lies_ready_to_be_taken(offer: Offer, here_id: int | None) -> bool:
+def _could_be_taken_by_mistake(offer: Offer, here_id: int | None) -> bool:
     return is_easily_mistaken(offer) and _on_hand(offer, here_id)
 
 
@@ -161,8 +190,8 @@ def _by_grade(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]
 
 def _by_time(offers: list[Offer]) -> list[tuple[str, Grade | None, list[Offer]]]:
     return [
-        ("Running soonest first", None, [offer for offer in offers if offer.ready.minutes is not None]),
-        ("When it would run is not known", None, [offer for offer in offers if offer.ready.minutes is None]),
+        (_("Soonest running first"), None, [offer for offer in offers if offer.ready.minutes is not None]),
+        (_("Time until running not known"), None, [offer for offer in offers if offer.ready.minutes is None]),
     ]
 
 
@@ -180,7 +209,7 @@ def _unchecked(offer: Offer) -> tuple[Fact, ...]:
 
 
 def _common(lists: Iterable[tuple[Fact, ...]]) -> tuple[Fact, ...]:
-    """What every offer says, in the order of the first; with one offer it is said there."""
+    """What all offers have in common, in the order of the first; none where there is one offer."""
     each = list(lists)
     if len(each) < 2:
         return ()
@@ -188,9 +217,8 @@ def _common(lists: Iterable[tuple[Fact, ...]]) -> tuple[Fact, ...]:
 
 
 def candidate_card(
-    offer: Offer, shown: CandidateLayout, sources: Sources, exposures: Exposures = NOBODY
+    offer: Offer, shown: CandidateLayout, sources: Sources, exposures: Exposures = NO_EXPOSURES
 ) -> CandidateCard:
-    """One offer as its card reads it."""
     verdict = offer.candidate.verdict
     return CandidateCard(
         offer=offer,
@@ -202,9 +230,8 @@ def candidate_card(
 
 
 def grouped_cards(
-    shown: CandidateLayout, sources: Sources, exposures: Exposures = NOBODY
+    shown: CandidateLayout, sources: Sources, exposures: Exposures = NO_EXPOSURES
 ) -> list[tuple[CandidateGroup, list[CandidateCard]]]:
-    """Every group with the readings of its cards."""
     return [
         (group, [candidate_card(offer, shown, sources, exposures) for offer in group.cards])
         for group in shown.groups

@@ -1,4 +1,4 @@
-"""A drive: drawn to scale, its places, its record in numbers with their units."""
+"""A drive: drawing to scale, positions, pairs of substitutes, its record in numbers."""
 
 from decimal import Decimal
 from zoneinfo import ZoneInfo
@@ -7,6 +7,8 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 from django.views.decorators.http import require_safe
 
 from api.screens.drive_drawing import DriveDrawing, Wheel, draw
@@ -17,7 +19,7 @@ from inventory.interchange.vocabulary import PositionRole
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 PAIRS_SHOWN = 5
-Fact = tuple[str, Decimal | int | str | None, str]
+DriveNumber = tuple[str, Decimal | int | str | None, str]
 
 
 @require_safe
@@ -37,14 +39,16 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         for life in Installation.objects.still_fitted().filter(position__drive=record).select_related("item")
     }
     pairs = substitute_pairs(record)
+    shown = len(pairs.pairs) if request.GET.get("all") == "1" else PAIRS_SHOWN
     context = {
         "drive": record,
         "plant": record.equipment.area.plant,
-        "places": [(place, fitted.get(place.pk)) for place in positions],
+        "positions": [(place, fitted.get(place.pk)) for place in positions],
         "idlers": [place for place in positions if place.role == PositionRole.IDLER],
         "drawing": drawing_of(record, positions),
-        "facts": facts_of(record),
-        "pairs": pairs.pairs[: None if request.GET.get("all") == "1" else PAIRS_SHOWN],
+        "numbers": numbers_of(record),
+        "pairs": pairs.pairs[:shown],
+        "pairs_left_out": len(pairs.pairs[shown:]),
         "pairs_found": len(pairs.pairs),
         "pair_notes": pairs.notes,
     }
@@ -74,29 +78,24 @@ def _wheel(place: Position, x_mm: float, pitch_mm: float) -> Wheel:
         x_mm,
         pitch_diameter_mm(pitch_mm, place.teeth) / 2,
         float(shaft) / 2 if shaft is not None else None,
-        f"{place.teeth} teeth",
+        ngettext("{teeth} tooth", "{teeth} teeth", place.teeth).format(teeth=place.teeth),
     )
 
 
-def facts_of(record: Drive) -> list[Fact]:
-    """What, how much, unit; the unit of a number is in its own column."""
+def numbers_of(record: Drive) -> list[DriveNumber]:
+    """Label, value, unit."""
+    shorter = record.centre_adjustment_min_mm
     return [
-        ("Centre distance", record.centre_distance_mm, "mm"),
-        (
-            "Shafts can close by",
-            -record.centre_adjustment_min_mm
-            if record.centre_adjustment_min_mm
-            else record.centre_adjustment_min_mm,
-            "mm",
-        ),
-        ("Shafts can open by", record.centre_adjustment_max_mm, "mm"),
-        ("Links", record.links, ""),
-        ("Power", record.power_kw, "kW"),
-        ("Speed of the driver", record.driver_speed_rpm, "rev/min"),
-        ("Service factor", record.service_factor, ""),
-        ("Speed may change by", record.ratio_tolerance_percent, "%"),
-        ("Temperature", record.temperature_c, "°C"),
-        ("Runs a year", record.hours_per_year, "h"),
-        ("Standstill costs an hour", record.downtime_cost_per_hour, record.currency),
-        ("Changing one sprocket", record.fitting_minutes, "min"),
+        (_("Centre distance"), record.centre_distance_mm, "mm"),
+        (_("Centres can move closer by"), None if shorter is None else abs(shorter), "mm"),
+        (_("Centres can move apart by"), record.centre_adjustment_max_mm, "mm"),
+        (_("Chain length"), record.links, _("links")),
+        (_("Power"), record.power_kw, "kW"),
+        (_("Driver speed"), record.driver_speed_rpm, "rev/min"),
+        (_("Service factor"), record.service_factor, ""),
+        (_("Ratio tolerance"), record.ratio_tolerance_percent, "%"),
+        (_("Temperature"), record.temperature_c, "°C"),
+        (_("Running time a year"), record.hours_per_year, "h"),
+        (_("Downtime cost an hour"), record.downtime_cost_per_hour, record.currency),
+        (_("Time to change one sprocket"), record.fitting_minutes, "min"),
     ]

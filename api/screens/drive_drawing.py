@@ -6,13 +6,11 @@ from math import acos, cos, sin
 ROOM_AROUND = 0.05
 TEXT_SHARE = 1 / 27
 ARROW_SHARE = 1 / 42
-"""Of the width of the drawing: the text of a drawing has one height, an arrow is about as long as three strokes."""
+"""Text height and arrow length, as a share of the width of the drawing."""
 
 
 @dataclass(frozen=True)
 class Wheel:
-    """One sprocket: centre, pitch radius, and what is written beside it."""
-
     x_mm: float
     radius_mm: float
     bore_radius_mm: float | None
@@ -21,7 +19,7 @@ class Wheel:
 
 @dataclass(frozen=True)
 class DriveDrawing:
-    """Everything that the drawing's template places; y points down, both centres lie on y = 0."""
+    """What the template draws, in mm; y points down, both centres lie on y = 0."""
 
     driver: Wheel
     driven: Wheel
@@ -61,18 +59,33 @@ class DriveDrawing:
         return -self.driver.radius_mm - over, self.centre_mm + self.driven.radius_mm + over
 
     @property
-    def cross_ends(self) -> tuple[tuple[float, float], ...]:
-        """Half the length of the upright centre line of each wheel."""
-        over = self.text_height * 0.6
-        return tuple((wheel.x_mm, wheel.radius_mm + over) for wheel in self.wheels)
+    def centre_lines(self) -> str:
+        """The common axis, and the upright axis of each wheel."""
+        (left, right), over = self.centre_ends, self.text_height * 0.6
+        upright = (
+            f"M{wheel.x_mm:.2f} {-wheel.radius_mm - over:.2f}V{wheel.radius_mm + over:.2f}"
+            for wheel in self.wheels
+        )
+        return f"M{left:.2f} 0H{right:.2f}" + "".join(upright)
 
     @property
-    def arrows(self) -> tuple[str, str]:
+    def dimension_lines(self) -> str:
+        """An extension line below each wheel, and the dimension line between them."""
+        over = self.text_height * 0.6
+        extension = (
+            f"M{wheel.x_mm:.2f} {wheel.radius_mm + over:.2f}V{self.dimension_end_y:.2f}"
+            for wheel in self.wheels
+        )
+        return "".join(extension) + f"M0 {self.dimension_y:.2f}H{self.centre_mm:.2f}"
+
+    @property
+    def arrows(self) -> str:
         """Filled heads at both ends of the dimension line."""
-        y, long, half = self.dimension_y, self.arrow, self.arrow / 5
-        first = f"M0 {y:.2f}L{long:.2f} {y - half:.2f}V{y + half:.2f}Z"
-        end = self.centre_mm
-        return first, f"M{end:.2f} {y:.2f}L{end - long:.2f} {y - half:.2f}V{y + half:.2f}Z"
+        y, long, half, end = self.dimension_y, self.arrow, self.arrow / 5, self.centre_mm
+        return (
+            f"M0 {y:.2f}L{long:.2f} {y - half:.2f}V{y + half:.2f}Z"
+            f"M{end:.2f} {y:.2f}L{end - long:.2f} {y - half:.2f}V{y + half:.2f}Z"
+        )
 
     @property
     def dimension_end_y(self) -> float:

@@ -1,4 +1,4 @@
-"""The front page: one box. What was typed or scanned leads straight there when it can be only one thing."""
+"""The home page: a search box that goes straight to the only hit."""
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -15,12 +15,12 @@ def home(request: HttpRequest) -> HttpResponse:
     found = search(request.GET.get("q", ""))
     if found.only:
         return redirect(found.only.address)
-    stories = [] if found.question else stories_here()
+    stories = [] if found.text else stories_here()
     return render(request, "screens/home.html", {"found": found, "stories": stories})
 
 
 @require_safe
 @login_required
 def search_hits(request: HttpRequest) -> HttpResponse:
-    """The answers alone, for the box that answers while typing."""
+    """The hits alone, for the box that answers while typing."""
     return render(request, "screens/search_hits.html", {"found": search(request.GET.get("q", ""))})

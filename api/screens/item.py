@@ -1,4 +1,4 @@
-"""A part: what it is, what to measure on it, where it lies and runs, what may stand in for it."""
+"""An item: its stock, its dimensions, where it is fitted, its substitutes."""
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -25,19 +25,19 @@ MOST_FITTED = 50
 @login_required
 def item(request: HttpRequest, number: str) -> HttpResponse:
     part = visible_or_404(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
-    question = page_options_of(request.GET, [])
-    answer = substitutes_for_item(part, here_id=None, at=question.at)
-    return render(request, "screens/item.html", _context(part, question, answer))
+    options = page_options_of(request.GET, [])
+    answer = substitutes_for_item(part, here_id=None, at=options.at)
+    return render(request, "screens/item.html", _context(part, options, answer))
 
 
-def _context(part: Item, question: PageOptions, answer: RankedOffers) -> dict[str, object]:
+def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str, object]:
     sources = Sources()
     shown = lay_out(
         answer,
         here_id=None,
         soonest_first=False,
-        on_shelf_only=question.shelf_only,
-        show_all=question.show_all,
+        on_shelf_only=options.shelf_only,
+        show_all=options.show_all,
     )
     record = part.specification
     is_sprocket = record is not None and record.kind == PartKind.SPROCKET
@@ -55,10 +55,11 @@ def _context(part: Item, question: PageOptions, answer: RankedOffers) -> dict[st
         "is_sprocket": is_sprocket,
         "lengths": lengths_of(record),
         "form": form,
+        "is_odd": form is not None and form.teeth % 2 == 1,
         "measures": measures_of(form),
-        "kept": policies_by_storeroom(part.pk),
+        "policies": policies_by_storeroom(part.pk),
         "shelves": load_stock_of_items([part.pk]).of_item(part.pk),
-        "alike": (record and (record.bush_size or record.chain_designation)) or part.description,
+        "similar": (record and (record.bush_size or record.chain_designation)) or part.description,
         "pieces": visible_to_caller(StockPiece.objects.all())
         .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)
         .select_related("level__storeroom")
@@ -67,8 +68,8 @@ def _context(part: Item, question: PageOptions, answer: RankedOffers) -> dict[st
         "fitted_count": fitted_count,
         "fitted_left_out": max(fitted_count - MOST_FITTED, 0),
         "answer": answer,
-        "question": question,
-        "shown": shown,
+        "options": options,
+        "layout": shown,
         "groups": grouped_cards(shown, sources),
         "sources": sources,
         "unfit": Grade.UNFIT,

@@ -1,18 +1,21 @@
-"""Template filters: numbers, sizes, spans of time and the vocabulary in the words of the trade."""
+"""Template filters and tags: numbers with the separators of the language, sizes, times, words of the vocabulary."""
 
-from collections.abc import Iterable
+import re
+from collections.abc import Iterable, Mapping
 from datetime import datetime, timedelta
 from decimal import Decimal
-from enum import StrEnum
 from math import ceil
 
 from django import template
 from django.utils import formats, timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext as _
+from django.utils.translation import ngettext
 
 from api.screens.candidate_groups import reasons_of
-from api.wording.figures import size_text
+from api.wording import figures, labels
+from api.wording.figures import RAREST_SHOWN, ShownNumber, localized, size_text
 from api.wording.sentences import sentence, sentences
 from drives.substitutes.companions import Companion
 from inventory.facts import Fact
@@ -25,6 +28,41 @@ register = template.Library()
 register.filter("reasons", reasons_of)
 register.filter("sentence", sentence)
 register.filter("sentences", sentences)
+register.filter("label", labels.label)
+
+NONE = "–"
+LINE_BREAK = re.compile(r"\s*\n\s*([,.;:)]?)")
+SHAPES = {
+    Grade.DROP_IN: '<circle cx="8" cy="8" r="6.6"/>',
+    Grade.WITH_WORK: '<path d="M1.8 1.8h12.4v12.4H1.8z"/><path class="full" d="M1.8 8h12.4v6.2H1.8z"/>',
+    Grade.NEEDS_REVIEW: '<path d="M8 1.6 15 14.4H1z"/><path d="M8 6v4.2M8 11.6v1.2"/>',
+    Grade.UNFIT: '<path d="M1.8 1.8h12.4v12.4H1.8zM3 3l10 10M13 3 3 13"/>',
+}
+LABELS: Mapping[str, Mapping[str, object]] = {
+    "importance": labels.IMPORTANCES,
+    "source": labels.DEMAND_SOURCES,
+    "result": labels.DEMAND_RESULTS,
+    "life": labels.LIFE_RESULTS,
+    "target": labels.TARGETS,
+    "unit": labels.UNITS,
+}
+
+
+class OneLine(template.Node):
+    def __init__(self, nodelist: template.NodeList) -> None:
+        self.nodelist = nodelist
+
+    def render(self, context: template.Context) -> SafeString:
+        text = self.nodelist.render(context).strip()
+        return SafeString(LINE_BREAK.sub(lambda found: found[1] or " ", text))
+
+
+@register.tag
+def oneline(parser: template.base.Parser, token: template.base.Token) -> OneLine:
+    """What is written on several lines, as one: a line break is a space, and none before a comma or a full stop."""
+    nodelist = parser.parse(("endoneline",))
+    parser.delete_first_token()
+    return OneLine(nodelist)
 
 
 @register.filter
@@ -32,76 +70,30 @@ def sources_text(sources: Iterable[Fact]) -> str:
     return "; ".join(sentence(source) for source in sources)
 
 
-GRADES = {
-    Grade.DROP_IN: ("Drop-in", "goes on with hand tools and what came with the old one"),
-    Grade.WITH_WORK: ("With work", "fits once the work named has been done"),
-    Grade.NEEDS_REVIEW: ("For review", "would run, but an engineer answers for what it changes"),
-    Grade.UNFIT: ("Must not go on", "will not run, or must not"),
-}
-SHAPES = {
-    Grade.DROP_IN: '<circle cx="8" cy="8" r="6.6"/>',
-    Grade.WITH_WORK: '<path d="M1.8 1.8h12.4v12.4H1.8z"/><path class="full" d="M1.8 8h12.4v6.2H1.8z"/>',
-    Grade.NEEDS_REVIEW: '<path d="M8 1.6 15 14.4H1z"/><path d="M8 6v4.2M8 11.6v1.2"/>',
-    Grade.UNFIT: '<path d="M1.8 1.8h12.4v12.4H1.8zM3 3l10 10M13 3 3 13"/>',
-}
-ASPECTS = {
-    Aspect.KEY: "Key and keyway",
-    Aspect.HUB: "Hub and length",
-    Aspect.ENVELOPE: "Room",
-    Aspect.RATING: "Chain rating",
-    Aspect.MOUNTING: "Bore on shaft",
-}
-WORDS = {
-    "A": "A, no hub",
-    "B": "B, hub on one side",
-    "C": "C, hub on both sides",
-    "plain": "plain",
-    "pin": "plain pin",
-    "finished": "finished to size",
-    "tapered": "for a taper bush",
-    "qd": "for a QD bushing",
-    "hot": "hot",
-    "clean_dry": "clean and dry",
-    "ok": "passes",
-    "work": "needs work",
-    "review": "for review",
-    "no": "does not fit",
-    "stream": "oil stream",
-    "used_serviceable": "used, serviceable",
-    "copied_from_fitted": "copied from what was fitted",
-    "stated": "stated by an engineer or a drawing",
-}
-FULL_HOUR, A_DAY = 60, 24 * 60
+@register.filter
+def label_of(value: str, kind: str) -> str:
+    """The label from the list of that kind, such as `result`."""
+    return str(LABELS[kind].get(value) or labels.label(value))
 
 
 @register.filter
-def word(value: object) -> str:
-    """A word of the vocabulary as people say it."""
-    text = value.value if isinstance(value, StrEnum) else str(value or "")
-    return WORDS.get(text, text.replace("_", " "))
+def label_list(values: Iterable[object] | None) -> str:
+    return ", ".join(sorted(labels.label(value) for value in values or ()))
 
 
 @register.filter
-def words(values: object) -> str:
-    listed = (
-        sorted(word(value) for value in values) if isinstance(values, (list, tuple, frozenset, set)) else []
-    )
-    return ", ".join(listed)
+def grade_label(grade: Grade) -> str:
+    return str(labels.GRADES[grade][0])
 
 
 @register.filter
-def grade_word(grade: Grade) -> str:
-    return GRADES[grade][0]
+def grade_meaning(grade: Grade) -> str:
+    return str(labels.GRADES[grade][1])
 
 
 @register.filter
-def grade_means(grade: Grade) -> str:
-    return GRADES[grade][1]
-
-
-@register.filter
-def sign(grade: Grade) -> SafeString:
-    """The silhouette of a grade; the word stands beside it, so it is hidden from what is read aloud."""
+def grade_icon(grade: Grade) -> SafeString:
+    """The label stands beside it, so it is hidden from what is read aloud."""
     return format_html(
         '<svg class="sign sign-{}" viewBox="0 0 16 16" aria-hidden="true"><use href="#sign-{}"/></svg>',
         grade.value,
@@ -110,8 +102,8 @@ def sign(grade: Grade) -> SafeString:
 
 
 @register.simple_tag
-def signs() -> SafeString:
-    """The silhouettes, once for a page."""
+def grade_icons() -> SafeString:
+    """The shapes that `grade_icon` refers to, once for a page."""
     drawn = "".join(
         f'<symbol id="sign-{grade.value}" viewBox="0 0 16 16">{shape}</symbol>'
         for grade, shape in SHAPES.items()
@@ -120,15 +112,15 @@ def signs() -> SafeString:
 
 
 @register.filter
-def aspect(value: Aspect) -> str:
-    return ASPECTS.get(value, word(value).capitalize())
+def aspect_label(value: Aspect) -> str:
+    return str(labels.ASPECTS[value])
 
 
 @register.filter
-def chain(engagement: Engagement | None) -> str:
+def chain_name(engagement: Engagement | None) -> str:
     """The chain by its ISO name, with the ASME number where it has one."""
     if engagement is None:
-        return "not recorded"
+        return _("not recorded")
     standard = find_chain(engagement.designation) if engagement.designation else None
     number = standard.asme_designation if standard else None
     return f"{engagement.name} (No. {number})" if number and number != engagement.name else engagement.name
@@ -137,7 +129,7 @@ def chain(engagement: Engagement | None) -> str:
 @register.filter
 def size(value: float | Decimal | None) -> str:
     """An inch size as its fraction with mm beside it, any other in mm."""
-    return "not recorded" if value is None else size_text(float(value))
+    return _("not recorded") if value is None else size_text(float(value))
 
 
 @register.filter
@@ -148,64 +140,126 @@ def inches(value: float | Decimal) -> str:
 
 @register.filter
 def figure(value: object) -> str:
-    """A number without idle decimals; a truth as yes or no; nothing as a dash."""
+    """A number with at most four decimals; a truth as yes or no; nothing as a dash."""
     if value is None or value == "":
-        return "–"
+        return NONE
     if isinstance(value, bool):
-        return "yes" if value else "no"
+        return _("yes") if value else _("no")
     if isinstance(value, (int, float, Decimal)):
-        return f"{float(value):.4f}".rstrip("0").rstrip(".")
-    return str(value).replace("_", " ")
+        return localized(f"{float(value):.4f}".rstrip("0").rstrip("."))
+    return labels.label(value)
 
 
 @register.filter
 def fixed(value: float | Decimal | None, decimals: int) -> str:
     """So many decimals, for columns that line up."""
-    return "–" if value is None else f"{float(value):.{decimals}f}"
+    return NONE if value is None else localized(f"{float(value):.{decimals}f}")
 
 
 @register.filter
 def signed(value: float | None, decimals: int = 1) -> str:
-    return "–" if value is None else f"{value:+.{decimals}f}".replace("-", "−")
+    return NONE if value is None else localized(f"{value:+.{decimals}f}").replace("-", "−")
 
 
 @register.filter
-def span(minutes: int | None) -> str:
-    """A span of time as it is said: 48 min, 1 h 20 min, 2 days 3 h."""
+def coordinate(value: float) -> str:
+    """A place in a drawing; SVG knows only the decimal point."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+@register.filter
+def duration(minutes: int | None) -> str:
+    """48 min, 1 h 20 min, 2 days 3 h; above an hour rounded up to 5 minutes, above a day to an hour."""
     if minutes is None:
-        return "not known"
-    if minutes < FULL_HOUR:
+        return _("not known")
+    if minutes < 60:
         return f"{minutes} min"
-    if minutes < A_DAY:
-        hours, left = divmod(5 * ceil(minutes / 5), FULL_HOUR)
+    if minutes < 24 * 60:
+        hours, left = divmod(5 * ceil(minutes / 5), 60)
         return f"{hours} h {left} min" if left else f"{hours} h"
-    days, hours = divmod(ceil(minutes / FULL_HOUR), 24)
-    return f"{days} day{'s' if days > 1 else ''}" + (f" {hours} h" if hours else "")
+    days, hours = divmod(ceil(minutes / 60), 24)
+    return ngettext("{days} day", "{days} days", days).format(days=days) + (f" {hours} h" if hours else "")
 
 
 @register.filter
-def standby(companions: tuple[Companion, ...]) -> str:
-    """What need not be fetched but may be wanted when the old one is spoilt, with what is free of it."""
+def usual_time(seconds: float) -> str:
+    if seconds < 90:
+        return f"{max(round(seconds), 1)} s"
+    return f"{round(seconds / 60)} min"
+
+
+@register.filter
+def clock(at: datetime, minutes: int | None) -> str:
+    """The time so many minutes after a moment, with the day where it is another one."""
+    if minutes is None:
+        return ""
+    start, end = timezone.localtime(at), timezone.localtime(at + timedelta(minutes=minutes))
+    day = "" if start.date() == end.date() else formats.date_format(end, "D j M") + " "
+    return day + formats.date_format(end, "H:i")
+
+
+@register.filter
+def spares(companions: tuple[Companion, ...]) -> str:
+    """What need not be fetched, but is replaced when the old one is damaged, with the quantity available."""
+    text = _("{part} {size}, {available} available")
     return "; ".join(
-        f"{word(companion.kind)} {sentence(companion.needed)}, {companion.available or 'none'} free"
+        text.format(
+            part=labels.label(companion.kind),
+            size=sentence(companion.needed),
+            available=companion.available or _("none"),
+        )
         for companion in companions
         if not companion.must_fetch
     )
 
 
 @register.filter
-def share(chance: float) -> str:
-    """A chance in percent, a small one not as nothing."""
-    if 0 < chance < 0.001:
-        return "less than 0.1 %"
-    return f"{100 * chance:.0f} %" if chance >= 0.1 else f"{100 * chance:.2g} %"
+def how_often(times_per_year: float | None) -> str:
+    if times_per_year is None:
+        return _("not known")
+    return figures.how_often(times_per_year) if times_per_year > 0 else _("never expected")
 
 
 @register.filter
-def clock(at: datetime, minutes: int | None) -> str:
-    """The clock so many minutes after a moment, with the day where it is another one."""
-    if minutes is None:
-        return ""
-    start, end = timezone.localtime(at), timezone.localtime(at + timedelta(minutes=minutes))
-    day = "" if start.date() == end.date() else formats.date_format(end, "D j M") + " "
-    return day + formats.date_format(end, "H:i")
+def times_a_year(value: float | None) -> str:
+    """Three significant digits, down to what can be known at all."""
+    if value is None:
+        return NONE
+    if 0 < value < RAREST_SHOWN:
+        return _("below {limit}").format(limit=localized(f"{RAREST_SHOWN:g}"))
+    return f"{ShownNumber(value):sig3}"
+
+
+@register.filter
+def percent(share: float | None) -> str:
+    """Never rounded up to all of it."""
+    if share is None:
+        return NONE
+    return localized(f"{100.0 if share >= 1 else min(round(100 * share, 2), 99.99):g}")
+
+
+@register.filter
+def chance(share: float | None) -> str:
+    """Two significant digits without an exponent: 12 %, 0.34 %, below 0.01 %."""
+    if share is None:
+        return _("not known")
+    if 0 < share < 0.0001:
+        return _("below {limit} %").format(limit=localized("0.01"))
+    return localized(f"{float(f'{100 * share:.2g}'):.10g}") + " %"
+
+
+@register.filter
+def money(value: Decimal | str | None, currency: str = "") -> str:
+    """Whole units from ten up."""
+    return NONE if value in (None, "") else f"{figures.money(Decimal(str(value)))} {currency}".strip()
+
+
+@register.filter
+def count(value: float | None) -> str:
+    """Three significant digits."""
+    return NONE if value is None else f"{ShownNumber(value):sig3}"
+
+
+@register.filter
+def hours(value: float | None) -> str:
+    return NONE if value is None else localized(f"{value:,.0f}")

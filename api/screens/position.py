@@ -1,4 +1,4 @@
-"""A place: what it asks for, what may go on it, and what must not."""
+"""A position: its requirement, what fits, and what does not."""
 
 from zoneinfo import ZoneInfo
 
@@ -29,60 +29,58 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
     place = visible_or_404(positions_with_requirements(), "tag", tag)
     with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
         storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
-        question = page_options_of(request.GET, storerooms)
+        options = page_options_of(request.GET, storerooms)
         answer = substitutes_for_position(
             place,
-            here_id=question.counter.pk if question.counter else None,
-            at=question.at,
-            ordering=question.order,
+            here_id=options.counter.pk if options.counter else None,
+            at=options.at,
+            ordering=options.order,
         )
-        return render(
-            request, "screens/position.html", _context(request, place, question, answer, storerooms)
-        )
+        return render(request, "screens/position.html", _context(request, place, options, answer, storerooms))
 
 
 def _context(
     request: HttpRequest,
     place: Position,
-    question: PageOptions,
+    options: PageOptions,
     answer: RankedOffers,
     storerooms: list[Storeroom],
 ) -> dict[str, object]:
     sources = Sources()
-    counter_id = question.counter.pk if question.counter else place.drive.equipment.area.plant.storeroom_id
+    counter_id = options.counter.pk if options.counter else place.drive.equipment.area.plant.storeroom_id
     shown = lay_out(
         answer,
         here_id=counter_id,
-        soonest_first=question.order == "ready",
-        on_shelf_only=question.shelf_only,
-        show_all=question.show_all,
+        soonest_first=options.order == "ready",
+        on_shelf_only=options.shelf_only,
+        show_all=options.show_all,
     )
-    single = _single(answer, question.part)
+    single = _single(answer, options.part)
     fitted = answer.place.fitted if answer.place else None
-    exposures = item_exposures(_available(single, shown), place.pk, question.at)
+    exposures = item_exposures(_available(single, shown), place.pk, options.at)
     return {
-        "place": place,
+        "position": place,
         "drive": place.drive,
         "plant": place.drive.equipment.area.plant,
         "answer": answer,
         "required": answer.required,
         "fitted": fitted,
-        "kept": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
-        "exposed": exposure_of_position(place.tag),
+        "policies": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
+        "risk": exposure_of_position(place.tag),
         "wear": _last_wear(place),
-        "question": question,
+        "options": options,
         "storerooms": storerooms,
-        "shown": shown,
+        "layout": shown,
         "groups": [] if single else grouped_cards(shown, sources, exposures),
         "single": single and candidate_card(single, CandidateLayout(), sources, exposures),
-        "ways": next_steps(place, answer, storerooms),
+        "next_steps": next_steps(place, answer, storerooms),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }
 
 
 def _single(answer: RankedOffers, number: str) -> Offer | None:
-    """The one candidate asked for as a sheet."""
+    """The candidate whose fitting sheet is shown."""
     if not number:
         return None
     for offer in answer.offers:

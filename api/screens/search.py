@@ -1,4 +1,4 @@
-"""From what somebody typed or scanned to places, drives and parts: forgiving of spaces, dashes, case and one slip."""
+"""From a typed or scanned text to positions, drives and items; spaces, dashes, case and one wrong letter do not matter."""
 
 import re
 from collections.abc import Iterable, Iterator
@@ -6,36 +6,40 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from django.urls import reverse
+from django.utils.translation import gettext_lazy as _
 from rapidfuzz.distance import OSA
 
 from api.edge.scope import visible_to_caller
 from drives.models import Drive, Position
 from inventory.models import Item
 
-LONGEST_QUESTION = 120
-SHORTEST_WORD_WITH_A_SLIP = 4
+LONGEST_TEXT = 120
+SHORTEST_WORD_WITH_TYPO = 4
 SHORTEST_START = 2
 MOST_SHOWN = 40
-_NOT_KEPT = re.compile(r"[\W_]+")
+KINDS = {"position": _("Position"), "drive": _("Drive"), "item": _("Item")}
+_IGNORED = re.compile(r"[\W_]+")
 
 
 def squeezed(text: str) -> str:
-    """The letters and digits alone, in small letters."""
-    return _NOT_KEPT.sub("", text.casefold())
+    """The letters and digits alone, in lower case."""
+    return _IGNORED.sub("", text.casefold())
 
 
 @dataclass(frozen=True)
 class Hit:
-    """One thing that can be gone to."""
-
     kind: str
     name: str
-    words: str
+    description: str
     other_names: tuple[str, ...] = ()
 
     @property
     def address(self) -> str:
         return reverse(f"screens:{self.kind}", args=[self.name])
+
+    @property
+    def kind_label(self) -> str:
+        return str(KINDS[self.kind])
 
     @cached_property
     def keys(self) -> tuple[str, ...]:
@@ -43,7 +47,7 @@ class Hit:
 
     @cached_property
     def text(self) -> str:
-        return " ".join((self.name, *self.other_names, self.words)).casefold()
+        return " ".join((self.name, *self.other_names, self.description)).casefold()
 
     @cached_property
     def squeezed_text(self) -> str:
@@ -56,9 +60,9 @@ class Hit:
 
 @dataclass(frozen=True)
 class SearchResult:
-    """What a question found; `is_near` where nothing has that name and these come close."""
+    """`is_near` where nothing has that name and these come close."""
 
-    question: str
+    text: str
     hits: tuple[Hit, ...]
     is_near: bool = False
 
@@ -75,20 +79,20 @@ class SearchResult:
         return len(self.hits) - len(self.shown)
 
 
-def search(question: str) -> SearchResult:
-    """Three queries, whatever is asked: a key that is equal, else a start or every word, else what lies one slip away."""
-    question = " ".join(question.replace("\x00", " ").split())[:LONGEST_QUESTION]
-    key = squeezed(question)
+def search(text: str) -> SearchResult:
+    """Three queries: names that are equal, else by their start or by every word, else one typing error away."""
+    text = " ".join(text.replace("\x00", " ").split())[:LONGEST_TEXT]
+    key = squeezed(text)
     if not key:
-        return SearchResult(question, ())
+        return SearchResult(text, ())
     everything = list(_everything())
     equal = [hit for hit in everything if key in hit.keys]
     if equal:
-        return SearchResult(question, tuple(equal))
-    plain = _matching(everything, key, question.casefold().split())
+        return SearchResult(text, tuple(equal))
+    plain = _matching(everything, key, text.casefold().split())
     if plain:
-        return SearchResult(question, tuple(plain))
-    return SearchResult(question, tuple(_near(everything, key, question)), is_near=True)
+        return SearchResult(text, tuple(plain))
+    return SearchResult(text, tuple(_near(everything, key, text)), is_near=True)
 
 
 def _everything() -> Iterator[Hit]:
@@ -125,25 +129,25 @@ def _matching(everything: Iterable[Hit], key: str, words: list[str]) -> list[Hit
     return starting + wording
 
 
-def _near(everything: list[Hit], key: str, question: str) -> list[Hit]:
-    """Keys one slip away first, then those where every word lies at most one slip from a word of theirs."""
-    by_key = [hit for hit in everything if any(_is_one_slip(key, own) for own in hit.keys)]
+def _near(everything: list[Hit], key: str, text: str) -> list[Hit]:
+    """Names one typing error away; if there is none, those where every word is at most one error from a word of theirs."""
+    by_key = [hit for hit in everything if any(_is_one_typo(key, own) for own in hit.keys)]
     if by_key:
         return by_key
-    words = [squeezed(word) for word in question.split() if squeezed(word)]
+    words = [squeezed(word) for word in text.split() if squeezed(word)]
     vocabulary = frozenset[str]().union(*(hit.tokens for hit in everything)) if everything else frozenset()
     meant = [frozenset(token for token in vocabulary if _may_mean(word, token)) for word in words]
     return [hit for hit in everything if all(hit.tokens & tokens for tokens in meant)]
 
 
-def _is_one_slip(word: str, other: str) -> bool:
+def _is_one_typo(word: str, other: str) -> bool:
     """One letter wrong, missing, too many or swapped with its neighbour."""
-    if len(word) < SHORTEST_WORD_WITH_A_SLIP or abs(len(word) - len(other)) > 1:
+    if len(word) < SHORTEST_WORD_WITH_TYPO or abs(len(word) - len(other)) > 1:
         return False
     return OSA.distance(word, other, score_cutoff=1) <= 1
 
 
 def _may_mean(word: str, token: str) -> bool:
     return (
-        word in token if len(word) < SHORTEST_WORD_WITH_A_SLIP else _is_one_slip(word, token) or word in token
+        word in token if len(word) < SHORTEST_WORD_WITH_TYPO else _is_one_typo(word, token) or word in token
     )

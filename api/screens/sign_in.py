@@ -6,12 +6,14 @@ from django.contrib.admin.forms import AdminAuthenticationForm
 from django.contrib.auth.forms import AuthenticationForm
 from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponseBase
+from django.utils.translation import gettext
+from django.utils.translation import gettext_lazy as _
 
 from api.edge import logins
 
 
-class CountedTries(AuthenticationForm):
-    """Each try counts before its password is looked at."""
+class CountedSignInForm(AuthenticationForm):
+    """Counts each attempt before its password is checked."""
 
     def clean(self) -> dict[str, Any]:
         name = self.cleaned_data.get("username")
@@ -23,20 +25,20 @@ class CountedTries(AuthenticationForm):
         return cleaned
 
 
-class AdminSignInForm(CountedTries, AdminAuthenticationForm):
+class AdminSignInForm(CountedSignInForm, AdminAuthenticationForm):
     pass
 
 
-class SignInForm(CountedTries):
+class SignInForm(CountedSignInForm):
     error_messages = {
-        "invalid_login": "User name and password do not go together. Capitals count in both.",
-        "inactive": "This login is switched off. Ask whoever keeps the records.",
+        "invalid_login": _("User name and password do not match. Both are case-sensitive."),
+        "inactive": _("This account is disabled. Ask an administrator."),
     }
 
     @property
     def faults(self) -> list[tuple[str, str]]:
         """Field id and sentence, in the order of the form."""
-        missing = {"username": "Give the user name.", "password": "Give the password."}
+        missing = {"username": gettext("Enter the user name."), "password": gettext("Enter the password.")}
         found = [(f"id_{name}", sentence) for name, sentence in missing.items() if name in self.errors]
         return [*found, *(("id_username", str(error)) for error in self.non_field_errors())]
 

@@ -1,4 +1,4 @@
-"""Places worth trying when the demo plant is loaded: a file of tags, of which only those in the database are shown."""
+"""Examples from the demo plant: a file of tags and numbers, of which only those in the database are shown."""
 
 import csv
 import re
@@ -17,8 +17,6 @@ STORIES = Path("fixtures") / "stories.csv"
 
 @dataclass(frozen=True)
 class Story:
-    """One place or part to look at, and what there is to see."""
-
     kind: str
     name: str
     title: str
@@ -39,13 +37,13 @@ def _rows() -> tuple[dict[str, str], ...]:
 
 
 def _title(story: str) -> str:
-    """The name of a story as a heading; the letter of a chain is a capital."""
+    """The name of a story as a heading, the letter of a chain as a capital."""
     words = story.replace("_", " ").capitalize()
     return re.sub(r"\b\d+[ab]\b", lambda chain: chain[0].upper(), words)
 
 
 def stories_here() -> list[Story]:
-    """Those of the file whose place is recorded here; at most three queries, none without the file."""
+    """Those whose tag or number is recorded here; at most three queries, none without the file."""
     rows = _rows()
     names = [row["tag"] or row["stock_number"] for row in rows]
     if not names:

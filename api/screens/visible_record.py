@@ -1,4 +1,4 @@
-"""One record by the name in the address, or the page that says there is none; what the caller may not see is not there."""
+"""One record by the name in the address; what the caller may not see is not found."""
 
 from typing import TypeVar
 
@@ -11,7 +11,7 @@ Record = TypeVar("Record", bound=Model)
 
 
 def visible_or_404(records: QuerySet[Record], field: str, name: str) -> Record:
-    """By the name as written, else without regard to capitals; NUL is in no name and PostgreSQL refuses it."""
+    """By the name as written, else in any case. PostgreSQL refuses NUL, and no name has one."""
     if "\x00" in name:
         raise Http404
     seen = visible_to_caller(records)

@@ -1,4 +1,4 @@
-"""A small plant whose parts wait for a decision, with all that a recommendation rests on."""
+"""A small plant with recommendations to decide and all their evidence."""
 
 from dataclasses import dataclass
 from decimal import Decimal
@@ -36,7 +36,7 @@ TODAY = {
 @dataclass(frozen=True)
 class PlanningPlant:
     session: str
-    waiting: Recommendation
+    to_decide: Recommendation
     plant: SmallPlant
 
     @property
@@ -45,7 +45,7 @@ class PlanningPlant:
             "/planning/",
             "/planning/?show=decided",
             "/planning/?storeroom=NOWHERE",
-            f"/planning/{self.waiting.pk}/",
+            f"/planning/{self.to_decide.pk}/",
             "/planning/exposure/",
             "/planning/budget/",
             "/planning/budget/?budget=many",
@@ -65,7 +65,7 @@ def planning_plant() -> PlanningPlant:
     item.unit_cost, item.lead_time_days = Decimal("38.50"), 21
     item.save()
     RequestFactory(item=item, position=plant.driver)
-    waiting = RecommendationFactory(
+    to_decide = RecommendationFactory(
         item=item,
         importance="vital",
         model="weibull_renewal",
@@ -78,12 +78,12 @@ def planning_plant() -> PlanningPlant:
         since_last=[fact("input_changed", input="events", before=8, after=9).as_json()],
         evidence=_evidence(),
     )
-    StockPolicyFactory(item=item, storeroom=waiting.storeroom)
+    StockPolicyFactory(item=item, storeroom=to_decide.storeroom)
     StockPolicyFactory(item=plant.pilot, reorder_point=3, order_up_to=5)
     for count in range(60):
         RecommendationFactory(item=ItemFactory(stock_number=f"77-{count:04}", description="IDLER"))
     calculate(plant.session)
-    return PlanningPlant(plant.session, waiting, plant)
+    return PlanningPlant(plant.session, to_decide, plant)
 
 
 def calculate(session: str) -> None:

@@ -9,7 +9,7 @@ from tests.factories import UserFactory
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
-def test_a_scanned_tag_leads_to_what_may_go_on(open_page):
+def test_a_scanned_tag_leads_to_what_fits(open_page):
     plant = small_plant()
     page = open_page("/", session=plant.session, size=PHONE)
     assert page.evaluate("document.activeElement.name") == "q"
@@ -18,16 +18,16 @@ def test_a_scanned_tag_leads_to_what_may_go_on(open_page):
     page.wait_for_url("**/positions/STEEP-EL1-D1-DRV/")
     assert page.locator(".card-drop_in h3").first.inner_text() == plant.drop_in.stock_number
     assert "Runs in about" in page.locator(".card-drop_in").first.inner_text()
-    assert plant.trap.stock_number in page.locator(".trap").inner_text()
-    assert plant.trap.stock_number in page.locator(".refused").inner_text()
+    assert plant.trap.stock_number in page.locator(".lookalike").inner_text()
+    assert plant.trap.stock_number in page.locator(".unfit").inner_text()
 
 
 def test_the_order_turns_and_a_part_opens_as_a_sheet(open_page):
     plant = small_plant()
     page = open_page("/positions/STEEP-EL1-D1-DRV/", session=plant.session)
-    page.get_by_role("link", name="Running soonest first").click()
-    assert page.get_by_role("link", name="Running soonest first").get_attribute("aria-current") == "true"
-    page.locator(".card-with_work").first.get_by_role("link", name="Sheet for the fitter").click()
+    page.get_by_role("link", name="Soonest running first").click()
+    assert page.get_by_role("link", name="Soonest running first").get_attribute("aria-current") == "true"
+    page.locator(".card-with_work").first.get_by_role("link", name="Fitting sheet").click()
     page.wait_for_url("**part=41-01**")
     assert page.locator("article.card").count() == 1
     assert page.locator("article details[open] table").is_visible()
@@ -39,7 +39,7 @@ def test_the_order_turns_and_a_part_opens_as_a_sheet(open_page):
 def test_everything_is_found_without_script(open_page):
     plant = small_plant()
     page = open_page("/", session=plant.session, script=False)
-    page.fill("#find", "41-0l10")
+    page.fill("#search", "41-0l10")
     page.click("main button")
     assert "Nothing is called" in page.locator("#hits").inner_text()
     page.get_by_role("link", name="41-0110").click()
@@ -51,14 +51,14 @@ def test_the_box_answers_while_typing(open_page):
     page = open_page("/", session=plant.session)
     page.keyboard.type("pilot")
     page.locator("#answers a").first.wait_for()
-    assert page.locator("#answers .no").all_inner_texts() == [plant.pilot.stock_number]
+    assert page.locator("#answers .ref").all_inner_texts() == [plant.pilot.stock_number]
 
 
 def test_a_slash_puts_the_cursor_into_the_box(open_page):
     plant = small_plant()
     page = open_page("/drives/STEEP-EL1-D1/", session=plant.session)
     page.keyboard.press("/")
-    assert page.evaluate("document.activeElement.id") == "find"
+    assert page.evaluate("document.activeElement.id") == "search"
 
 
 def test_somebody_logs_in_and_out(open_page):
@@ -69,10 +69,10 @@ def test_somebody_logs_in_and_out(open_page):
     page.fill("#id_username", user.username)
     page.fill("#id_password", "the kiln is cold")
     page.click("main button")
-    page.get_by_role("link", name="User name and password do not go together").click()
+    page.get_by_role("link", name="User name and password do not match").click()
     assert page.evaluate("document.activeElement.id") == "id_username"
     page.fill("#id_password", "the kiln is warm")
     page.click("main button")
-    page.get_by_role("heading", name="What has stopped").wait_for()
+    page.get_by_role("heading", name="Find a position, drive or item").wait_for()
     page.get_by_role("button", name="Log out").click()
     page.wait_for_url("**/login/")

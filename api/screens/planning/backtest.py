@@ -1,4 +1,4 @@
-"""What each stocking rule would have promised here and kept: replayed over the plant's own record."""
+"""Back-test: what each stocking rule would have promised and kept, over the plant's own record."""
 
 from collections.abc import Iterable
 
@@ -10,11 +10,10 @@ from django.views.decorators.http import require_safe
 from api.answers.backtest import BACKTEST, Setting, parameters_of
 from api.edge.scope import visible_to_caller
 from api.screens.planning.calculated_pages import calculated_page, context_of
+from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
 from inventory.models import Storeroom
 from inventory.stocking.backtest import Promise
-
-VERDICTS = {"kept": "kept", "missed": "missed", "exceeded": "more than promised"}
 
 
 @require_safe
@@ -38,10 +37,10 @@ def backtest(request: HttpRequest) -> HttpResponse:
 
 
 def by_target(outcomes: Iterable[Promise]) -> list[tuple[float, list[tuple[Promise, str]]]]:
-    """The rules under each promise, least left over first among those that kept it."""
+    """The rules under each promise: those that kept it first, least left over first."""
     found: dict[float, list[tuple[Promise, str]]] = {}
     for promise in outcomes:
-        found.setdefault(promise.promised, []).append((promise, VERDICTS[promise.verdict]))
+        found.setdefault(promise.promised, []).append((promise, str(BACKTEST_VERDICTS[promise.verdict])))
     for rows in found.values():
         rows.sort(key=lambda row: (row[0].verdict == "missed", row[0].mean_leftover, row[0].rule))
     return sorted(found.items())

@@ -1,4 +1,4 @@
-"""What money buys: for a sum, the buys in the order of downtime avoided, and where the plant stands today."""
+"""Budget: for a sum, the purchases in the order of downtime avoided, and the stock of today beside the best one."""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from api.answers.frontier import FRONTIER, LARGEST_BUDGET, parameters_of
@@ -18,6 +19,7 @@ from api.edge.csv_writing import csv_text
 from api.screens.planning.budget_chart import budget_chart
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.storeroom_time import storeroom_time
+from api.wording.figures import ShownNumber
 from inventory.facts import Fact
 from inventory.models import Item, Storeroom
 from inventory.planning.budget_frontier import Frontier, FrontierBuy, PartLeftOut
@@ -32,7 +34,7 @@ TO_ENTER = frozenset(
         "cannot_be_calculated",
     }
 )
-"""All others are parts that nobody would buy: never requested, run down, kept under another number."""
+"""All others are parts not to be bought: never requested, run down, stocked under another number."""
 COLUMNS = [
     "order",
     "item",
@@ -48,8 +50,8 @@ COLUMNS = [
 
 
 @dataclass(frozen=True)
-class Missing:
-    """What cannot be weighed for one reason."""
+class LeftOut:
+    """Items left out for one reason."""
 
     reason: Fact
     items: tuple[PartLeftOut, ...]
@@ -84,8 +86,8 @@ def budget_page(request: HttpRequest) -> HttpResponse:
 
 def plan_of(found: Frontier) -> dict[str, object]:
     return {
-        "curve": budget_chart(found),
-        "buys": _with_words(found.buys[:MOST_SHOWN]),
+        "chart": budget_chart(found),
+        "buys": _with_names(found.buys[:MOST_SHOWN]),
         "more": max(len(found.buys) - MOST_SHOWN, 0),
         "last": found.buys[-1] if found.buys else None,
         "to_enter": to_enter(found.left_out),
@@ -100,7 +102,7 @@ def budget_file(request: HttpRequest) -> HttpResponseBase:
     budget, fault = budget_of(request.GET.get("budget", "").strip())
     if budget is None:
         return HttpResponse(
-            f"{fault or 'Give a budget.'}\n", status=400, content_type="text/plain; charset=utf-8"
+            f"{fault or _('Enter an amount.')}\n", status=400, content_type="text/plain; charset=utf-8"
         )
     calculated = calculated_page(request, FRONTIER, parameters_of(budget))
     if not calculated.calculation.is_current or calculated.found is None:
@@ -122,19 +124,19 @@ def budget_file(request: HttpRequest) -> HttpResponseBase:
         for place, buy in enumerate(found.buys, start=1)
     )
     answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = 'attachment; filename="what-money-buys.csv"'
+    answer["Content-Disposition"] = 'attachment; filename="budget.csv"'
     return answer
 
 
 def budget_of(text: str) -> tuple[Decimal | None, str]:
-    """Whole money; an empty field asks nothing yet."""
+    """A whole amount; None and no fault where the field is empty."""
     if not text:
         return None, ""
     if not AMOUNT.fullmatch(text):
-        return None, "Give the sum in whole money, such as 5000."
+        return None, _("Enter a whole amount, such as 5000.")
     budget = Decimal(re.sub(r"[ ,]", "", text))
     if budget > Decimal(LARGEST_BUDGET):
-        return None, f"Give at most {LARGEST_BUDGET:,.0f}."
+        return None, _("Enter at most {limit:,.0f}.").format(limit=ShownNumber(LARGEST_BUDGET))
     return budget, ""
 
 
@@ -142,17 +144,17 @@ def rooms_by_id() -> dict[int, str]:
     return dict(Storeroom.objects.values_list("pk", "code"))
 
 
-def _with_words(buys: Sequence[FrontierBuy]) -> list[tuple[FrontierBuy, str, str]]:
-    """Each buy with its storeroom and the words of its part; two queries."""
+def _with_names(buys: Sequence[FrontierBuy]) -> list[tuple[FrontierBuy, str, str]]:
+    """Each purchase with its storeroom and its description; two queries."""
     rooms, parts = rooms_by_id(), Item.objects.in_bulk({buy.item_id for buy in buys})
     return [(buy, rooms[buy.storeroom_id], parts[buy.item_id].description) for buy in buys]
 
 
-def to_enter(left_out: Iterable[PartLeftOut]) -> list[Missing]:
-    """What could be weighed once something is entered, most parts first."""
+def to_enter(left_out: Iterable[PartLeftOut]) -> list[LeftOut]:
+    """What could be included once data is entered, most parts first."""
     groups: dict[Fact, list[PartLeftOut]] = {}
     for row in left_out:
         if row.reason.code in TO_ENTER:
             groups.setdefault(row.reason, []).append(row)
-    found = [Missing(reason, tuple(rows)) for reason, rows in groups.items()]
+    found = [LeftOut(reason, tuple(rows)) for reason, rows in groups.items()]
     return sorted(found, key=lambda missing: (-len(missing.items), missing.reason.code))

@@ -1,9 +1,12 @@
-"""What is set today beside what is recommended, in the same figures, and the main reason in one sentence."""
+"""The policy of today beside the recommended one, in the same figures, and the main reason."""
 
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils.translation import gettext as _
+
+from api.wording.figures import ShownNumber
 from api.wording.sentences import sentence
 from inventory.facts import fact_from_json
 from inventory.models import Recommendation
@@ -16,14 +19,14 @@ DECISIVE = frozenset(
         *("expedited_in_tolerable_wait", "expedited_after_tolerable_wait"),
     }
 )
-"""Reasons that decide by themselves whether a part is kept."""
+"""Reasons that alone decide whether a part is stocked."""
 TO_ENTER = frozenset({"enter_lead_time_first", "cannot_be_calculated", "least_cost_not_known"})
 SHARES = ("fill_rate", "cycle_service_level")
 
 
 @dataclass(frozen=True, kw_only=True)
 class PolicyFigures:
-    """Levels and what they achieve; what is not known is None. `levels` is None where nothing is set."""
+    """Levels and what they achieve; None where not known. `levels` is None where no policy is set."""
 
     levels: PolicyLevels | None
     stockouts_per_year: float | None = None
@@ -34,12 +37,12 @@ class PolicyFigures:
     holding_cost_per_year: Decimal | None = None
 
     @property
-    def words(self) -> str:
+    def levels_text(self) -> str:
         return sentence(levels_fact(self.levels))
 
     @property
     def shortages_per_year(self) -> float | None:
-        """Jobs that find too few; each may ask for several pieces."""
+        """Jobs that find too few pieces; each may need several."""
         short = self.stockouts_per_year
         return None if short is None else short / self.pieces_per_job
 
@@ -49,7 +52,7 @@ class PolicyFigures:
 
 
 def today_of(recommendation: Recommendation) -> PolicyFigures:
-    return _side(recommendation.today, None)
+    return _figures(recommendation.today, None)
 
 
 def then_of(recommendation: Recommendation, figures: dict[str, Any] | None = None) -> PolicyFigures:
@@ -59,10 +62,10 @@ def then_of(recommendation: Recommendation, figures: dict[str, Any] | None = Non
         "fill_rate": recommendation.fill_rate,
         "holding_cost_per_year": recommendation.holding_cost_per_year,
     }
-    return _side({**(figures or {}), **known}, levels_of(recommendation))
+    return _figures({**(figures or {}), **known}, levels_of(recommendation))
 
 
-def _side(figures: dict[str, Any], levels: PolicyLevels | None) -> PolicyFigures:
+def _figures(figures: dict[str, Any], levels: PolicyLevels | None) -> PolicyFigures:
     return PolicyFigures(
         levels=levels or levels_from_json(figures),
         stockouts_per_year=figures.get("expected_stockouts_per_year"),
@@ -85,7 +88,7 @@ def shortages_avoided(
     expected_stockouts_per_year: float | None,
     pieces_per_job: float | None,
 ) -> float:
-    """Jobs in a year that find too few today less those then; where nothing is set every one does."""
+    """Jobs a year that find too few pieces today, less those under the recommendation; without a policy every job does."""
     if expected_stockouts_per_year is None:
         return 0.0
     known = today.get("expected_stockouts_per_year")
@@ -94,7 +97,7 @@ def shortages_avoided(
 
 
 def why(recommendation: Recommendation) -> str:
-    """What has to be entered, what decides by itself, else service against target; else the first reason."""
+    """What is missing, what alone decides, or the service against its target; else the first reason."""
     if not recommendation.is_answered:
         return _sentence_of(recommendation, TO_ENTER) or _first_reason(recommendation)
     decisive = _sentence_of(recommendation, DECISIVE)
@@ -118,5 +121,10 @@ def _against_target(recommendation: Recommendation) -> str:
     if reached is None or target is None:
         return ""
     name = recommendation.get_target_kind_display()
-    shown = f"{name} today {min(round(100 * reached, 1), 99.9):g} %, promised {100 * target:g} %"
-    return f"Less than promised: {shown}." if reached < target else f"More than promised: {shown}."
+    text = (
+        _("Below target: {kind} {today:g} % today, target {target:g} %.")
+        if reached < target
+        else _("Above target: {kind} {today:g} % today, target {target:g} %.")
+    )
+    shown = {"today": ShownNumber(min(round(100 * reached, 1), 99.9)), "target": ShownNumber(100 * target)}
+    return text.format(kind=name, **shown)

@@ -1,10 +1,11 @@
-"""A manager's answer to a recommendation, read from the form on its page."""
+"""A manager's decision on a recommendation, read from the form on its page."""
 
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from django.http import QueryDict
+from django.utils.translation import gettext as _
 
 from api.edge.change_log import logging_policy_decision
 from api.wording.sentences import sentence
@@ -25,7 +26,7 @@ FIELDS = {
 
 @dataclass(frozen=True)
 class DecisionAttempt:
-    """What was sent and what was wrong with it; nothing wrong: it is decided."""
+    """What was sent and what was wrong with it; without faults it is decided."""
 
     decision: str = ""
     sent: Mapping[str, str] = field(default_factory=dict)
@@ -38,8 +39,8 @@ class DecisionAttempt:
 
     @property
     def fault_of(self) -> dict[str, str]:
-        """The sentence for each field, its dashes as underscores."""
-        return {name.replace("-", "_"): sentence for name, sentence in self.faults}
+        """The fault of each field; a template needs underscores for dashes."""
+        return {name.replace("-", "_"): fault for name, fault in self.faults}
 
 
 def decide(recommendation: Recommendation, form: QueryDict, *, by: str) -> DecisionAttempt:
@@ -62,29 +63,32 @@ def _decided(
     elif decision == "decline":
         decline(recommendation, by=by, reason=sent["reason"])
     elif decision == "none":
-        _keep_none(recommendation, sent["reason"], by=by)
+        _stock_none(recommendation, sent["reason"], by=by)
     elif decision == "amend":
         return _amended(recommendation, sent, by=by)
     else:
-        return DecisionAttempt(decision, sent, (("decide", "Choose one of the answers."),))
+        return DecisionAttempt(decision, sent, (("decide", _("Choose one of the decisions.")),))
     return DecisionAttempt(decision, sent)
 
 
-def _keep_none(recommendation: Recommendation, reason: str, *, by: str) -> None:
-    none = HOLD_NONE
-    amend(
-        recommendation, by=by, reorder_point=none.reorder_point, order_up_to=none.order_up_to, reason=reason
-    )
+def _stock_none(recommendation: Recommendation, reason: str, *, by: str) -> None:
+    levels = {"reorder_point": HOLD_NONE.reorder_point, "order_up_to": HOLD_NONE.order_up_to}
+    amend(recommendation, by=by, reason=reason, **levels)
 
 
 def _amended(recommendation: Recommendation, sent: dict[str, str], *, by: str) -> DecisionAttempt:
     faults = [
-        (FIELDS["amend", name], f"{words} must be a whole number.")
-        for name, words in (("reorder_point", "Reorder point"), ("order_up_to", "Order up to"))
+        (FIELDS["amend", name], fault)
+        for name, fault in (
+            ("reorder_point", _("Reorder point must be a whole number.")),
+            ("order_up_to", _("Order up to must be a whole number.")),
+        )
         if not WHOLE.fullmatch(sent[name])
     ]
     if not sent["reason"]:
-        faults.append((FIELDS["amend", "reason"], "Say why these levels and not the recommended ones."))
+        faults.append(
+            (FIELDS["amend", "reason"], _("Say why you set these levels instead of the recommended ones."))
+        )
     if faults:
         return DecisionAttempt("amend", sent, tuple(faults))
     amend(

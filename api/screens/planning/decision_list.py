@@ -1,4 +1,4 @@
-"""The recommendations that wait, worst first, with what they come to together."""
+"""The recommendations to decide, worst first, with their totals."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -9,19 +9,19 @@ from django.core.paginator import Page, Paginator
 
 from api.edge.scope import visible_to_caller
 from api.screens.planning.comparison import PolicyFigures, shortages_avoided, then_of, today_of, why
-from api.screens.planning.list_filters import ListFilters
+from api.screens.planning.list_filters import DECIDED, MISSING_DATA, ListFilters, PageLinks, page_links
 from api.wire.recommendations import redact, without_evidence
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import RecommendationQuerySet
 
 PAGE_SIZE = 50
 WORST_FIRST = (Importance.VITAL, Importance.ESSENTIAL, Importance.UNKNOWN, Importance.DESIRABLE)
-"""A part that nobody classed may be vital: it stands before one that was called desirable."""
+"""A part without a class may be vital, so it comes before a desirable one."""
 
 
 @dataclass(frozen=True, slots=True)
 class DecisionSummary:
-    """As much of a recommendation as its place in the list and the sums need."""
+    """As much of a recommendation as its place in the list and the totals need."""
 
     pk: int
     importance: str
@@ -33,8 +33,6 @@ class DecisionSummary:
 
 @dataclass(frozen=True)
 class DecisionRow:
-    """One line of the list."""
-
     recommendation: Recommendation
     today: PolicyFigures
     then: PolicyFigures
@@ -43,60 +41,55 @@ class DecisionRow:
 
 @dataclass(frozen=True)
 class DecisionTotals:
-    """What all that waits comes to; money by currency."""
+    """Of all pages; money by currency."""
 
-    waiting: int
+    number: int
     vital: int
-    ties_up: tuple[tuple[str, Decimal], ...]
-    sets_free: tuple[tuple[str, Decimal], ...]
+    tied_up_more: tuple[tuple[str, Decimal], ...]
+    freed: tuple[tuple[str, Decimal], ...]
     without_price: int
 
 
 @dataclass(frozen=True)
 class DecisionList:
-    """One page of what waits; an address is empty where there is no such page."""
-
     totals: DecisionTotals
     page: Page[DecisionSummary]
     rows: tuple[DecisionRow, ...]
-    previous_address: str
-    next_address: str
-    page_size: int = PAGE_SIZE
+    links: PageLinks
 
 
-def decision_list(choice: ListFilters) -> DecisionList:
-    """Two queries, however many wait."""
-    briefs = sorted(_briefs(chosen(choice)), key=_worst_first)
-    page = Paginator(briefs, PAGE_SIZE).get_page(choice.page)
+def decision_list(filters: ListFilters) -> DecisionList:
+    """Two queries, however many there are."""
+    summaries = sorted(_summaries(chosen(filters)), key=_worst_first)
+    page = Paginator(summaries, PAGE_SIZE).get_page(filters.page)
     return DecisionList(
-        _totals(briefs),
+        _totals(summaries),
         page,
         _rows(list(page)),
-        choice.address(page=page.previous_page_number()) if page.has_previous() else "",
-        choice.address(page=page.next_page_number()) if page.has_next() else "",
+        page_links(page, filters),
     )
 
 
-def chosen(choice: ListFilters) -> RecommendationQuerySet:
-    found = _of_kind(choice.show)
-    if choice.storeroom:
-        found = found.in_storeroom(choice.storeroom)
-    if choice.importance:
-        found = found.filter(importance=choice.importance)
-    return found.filter(model=choice.model) if choice.model else found
+def chosen(filters: ListFilters) -> RecommendationQuerySet:
+    found = _of_kind(filters.show)
+    if filters.storeroom:
+        found = found.in_storeroom(filters.storeroom)
+    if filters.importance:
+        found = found.filter(importance=filters.importance)
+    return found.filter(model=filters.model) if filters.model else found
 
 
 def _of_kind(show: str) -> RecommendationQuerySet:
     records = visible_to_caller(Recommendation.objects.all())
-    if show == "unanswered":
+    if show == MISSING_DATA:
         return records.filter(state=RecommendationState.OPEN, is_answered=False)
-    if show == "decided":
+    if show == DECIDED:
         decided = (RecommendationState.ACCEPTED, RecommendationState.AMENDED, RecommendationState.DECLINED)
         return records.filter(state__in=decided)
     return records.waiting()
 
 
-def _briefs(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
+def _summaries(records: RecommendationQuerySet) -> Iterable[DecisionSummary]:
     names = ("importance", "rate_per_year", "expected_stockouts_per_year", "currency", "today")
     figures = ("evidence__figures__tied_up", "evidence__figures__pieces_per_job")
     values = records.order_by().values_list("pk", *names, *figures)
@@ -111,22 +104,22 @@ def _difference(tied_up: str | None, today: dict[str, str | None]) -> Decimal | 
     return Decimal(tied_up) - Decimal(today.get("tied_up") or 0)
 
 
-def _worst_first(brief: DecisionSummary) -> tuple[int, float, int]:
-    return WORST_FIRST.index(Importance(brief.importance)), -brief.avoided, brief.pk
+def _worst_first(summary: DecisionSummary) -> tuple[int, float, int]:
+    return WORST_FIRST.index(Importance(summary.importance)), -summary.avoided, summary.pk
 
 
-def _totals(briefs: list[DecisionSummary]) -> DecisionTotals:
+def _totals(summaries: list[DecisionSummary]) -> DecisionTotals:
     more: dict[str, Decimal] = defaultdict(Decimal)
     less: dict[str, Decimal] = defaultdict(Decimal)
-    for brief in briefs:
-        change = brief.tied_up_more or Decimal(0)
-        (more if change > 0 else less)[brief.currency] += abs(change)
+    for summary in summaries:
+        change = summary.tied_up_more or Decimal(0)
+        (more if change > 0 else less)[summary.currency] += abs(change)
     return DecisionTotals(
-        waiting=len(briefs),
-        vital=sum(brief.importance == Importance.VITAL for brief in briefs),
-        ties_up=_sums(more),
-        sets_free=_sums(less),
-        without_price=sum(brief.tied_up_more is None for brief in briefs),
+        number=len(summaries),
+        vital=sum(summary.importance == Importance.VITAL for summary in summaries),
+        tied_up_more=_sums(more),
+        freed=_sums(less),
+        without_price=sum(summary.tied_up_more is None for summary in summaries),
     )
 
 
@@ -134,13 +127,13 @@ def _sums(by_currency: dict[str, Decimal]) -> tuple[tuple[str, Decimal], ...]:
     return tuple((currency, total) for currency, total in sorted(by_currency.items()) if total)
 
 
-def _rows(briefs: list[DecisionSummary]) -> tuple[DecisionRow, ...]:
+def _rows(summaries: list[DecisionSummary]) -> tuple[DecisionRow, ...]:
     rows = without_evidence(Recommendation.objects.with_places())
-    found = rows.in_bulk([brief.pk for brief in briefs])
+    found = rows.in_bulk([summary.pk for summary in summaries])
     redact(list(found.values()))
-    return tuple(_row(found[brief.pk], brief) for brief in briefs)
+    return tuple(_row(found[summary.pk], summary) for summary in summaries)
 
 
-def _row(recommendation: Recommendation, brief: DecisionSummary) -> DecisionRow:
-    then = then_of(recommendation, {"pieces_per_job": brief.pieces_per_job})
+def _row(recommendation: Recommendation, summary: DecisionSummary) -> DecisionRow:
+    then = then_of(recommendation, {"pieces_per_job": summary.pieces_per_job})
     return DecisionRow(recommendation, today_of(recommendation), then, why(recommendation))

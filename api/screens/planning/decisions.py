@@ -1,4 +1,4 @@
-"""What needs a decision: how much waits and what it comes to, then each with the sentence that says why."""
+"""Recommendations to decide: totals first, then each with its main reason."""
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -8,8 +8,9 @@ from django.views.decorators.http import require_safe
 from api.edge.scope import visible_to_caller
 from api.screens.planning.decision_list import decision_list
 from api.screens.planning.list_filters import list_filters_of
-from api.screens.planning.planning_filters import IMPORTANCES, MODELS, may_decide_of
+from api.screens.planning.planning_tags import may_decide_of
 from api.screens.planning.storeroom_time import storeroom_time
+from api.wording.labels import DEMAND_MODELS, IMPORTANCES
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun, Storeroom
 from inventory.planning.runs import failure_of
 
@@ -18,15 +19,15 @@ from inventory.planning.runs import failure_of
 @login_required
 def decisions(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
-    choice = list_filters_of(request.GET, storerooms)
+    filters = list_filters_of(request.GET, storerooms)
     run = StockingRun.objects.first()
     context = {
-        "choice": choice,
-        "list": decision_list(choice),
+        "filters": filters,
+        "list": decision_list(filters),
         "storerooms": storerooms,
         "importances": IMPORTANCES.items(),
-        "models": MODELS.items(),
-        "unanswered": visible_to_caller(
+        "models": DEMAND_MODELS.items(),
+        "missing_data": visible_to_caller(
             Recommendation.objects.filter(state=RecommendationState.OPEN, is_answered=False)
         ).count(),
         "may_decide": may_decide_of(request),
@@ -34,5 +35,5 @@ def decisions(request: HttpRequest) -> HttpResponse:
         "failure": run and failure_of(run),
         "done": StockingRun.objects.filter(state=RunState.DONE).first(),
     }
-    with storeroom_time(storerooms, choice.storeroom):
+    with storeroom_time(storerooms, filters.storeroom):
         return render(request, "planning/decisions.html", context)

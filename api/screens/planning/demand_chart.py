@@ -1,25 +1,27 @@
-"""Pieces asked for per year or month as stacked whole pieces: planned or not, met or not, each told by its shape."""
+"""Pieces requested per year or month: one block a piece, its shape says whether it was planned and whether it was met."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from api.screens.planning.chart_axes import Frame
 from api.screens.planning.evidence import DemandRow
 
-WIDTH, HEIGHT = 360.0, 190.0
-LEFT, RIGHT, TOP, BASE = 4.0, 356.0, 24.0, 164.0
+FRAME = Frame(height=190.0, left=4.0, right=356.0, top=24.0, base=164.0)
 MONTHLY_UP_TO_YEARS = 2
 LARGEST_SINGLE = 14
-"""Bars as high as this are drawn piece by piece, higher ones as one block of each kind."""
-MOST_FULL_LABELS = 8
+"""Bars up to this height are drawn piece by piece, higher ones as one block of each kind."""
+MOST_LABELS = 8
 BAR_SHARE = 0.72
 HIGHEST_PIECE = 40.0
 GAP = 1.4
+Key = tuple[int, int]
+"""Year and month; 0 for the whole year."""
 
 
 @dataclass(frozen=True)
-class Block:
-    """A rectangle of one piece, or of all of its kind; `cross` is the path that marks what was not met."""
+class DemandBlock:
+    """One piece, or all of its kind; `cross` is the path that marks what was not met."""
 
     x: float
     y: float
@@ -30,7 +32,7 @@ class Block:
 
 
 @dataclass(frozen=True)
-class Span:
+class DemandPeriod:
     """One year or month."""
 
     label: str
@@ -38,10 +40,9 @@ class Span:
     unplanned: int
     planned: int
     unmet: int
-    x: float = 0.0
-    label_y: float = BASE + 16
-    total_y: float = 0.0
-    blocks: tuple[Block, ...] = ()
+    x: float
+    total_y: float
+    blocks: tuple[DemandBlock, ...]
 
     @property
     def total(self) -> int:
@@ -50,120 +51,95 @@ class Span:
 
 @dataclass(frozen=True)
 class DemandChart:
-    spans: tuple[Span, ...]
-    per: str
-    has_planned: bool
-    has_unmet: bool
+    periods: tuple[DemandPeriod, ...]
+    is_monthly: bool
+    frame: Frame = FRAME
 
     @property
-    def view_box(self) -> str:
-        return f"0 0 {WIDTH:g} {HEIGHT:g}"
+    def has_planned(self) -> bool:
+        return any(period.planned for period in self.periods)
 
     @property
-    def base(self) -> float:
-        return BASE
-
-    @property
-    def ends(self) -> tuple[float, float]:
-        return LEFT, RIGHT
+    def has_unmet(self) -> bool:
+        return any(period.unmet for period in self.periods)
 
     @property
     def total(self) -> int:
-        return sum(span.total for span in self.spans)
+        return sum(period.total for period in self.periods)
 
 
 def demand_chart(
-    asked: Sequence[DemandRow], record_from: datetime, record_until: datetime
+    demand: Sequence[DemandRow], record_from: datetime, record_until: datetime
 ) -> DemandChart | None:
-    """None where nothing was asked for."""
-    if not asked:
+    """None where nothing was requested."""
+    if not demand:
         return None
-    monthly = record_until.year - record_from.year <= MONTHLY_UP_TO_YEARS - 1
-    keys = list(_months(record_from, record_until) if monthly else _years(asked, record_from, record_until))
-    found: dict[tuple[int, int], list[DemandRow]] = {key: [] for key in keys}
-    for one in asked:
-        found.setdefault((one.at.year, one.at.month if monthly else 0), []).append(one)
-    highest = max(sum(one.quantity for one in many) for many in found.values())
-    spans = tuple(
-        _span(place, len(found), key, many, highest)
-        for place, (key, many) in enumerate(sorted(found.items()))
-    )
+    is_monthly = record_until.year - record_from.year < MONTHLY_UP_TO_YEARS
+    keys = _months(record_from, record_until) if is_monthly else _years(demand, record_from, record_until)
+    by_period: dict[Key, list[DemandRow]] = {key: [] for key in keys}
+    for row in demand:
+        by_period.setdefault((row.at.year, row.at.month if is_monthly else 0), []).append(row)
+    highest = max(sum(row.quantity for row in rows) for rows in by_period.values())
     return DemandChart(
-        spans=spans,
-        per="month" if monthly else "year",
-        has_planned=any(span.planned for span in spans),
-        has_unmet=any(span.unmet for span in spans),
+        tuple(
+            _period(key, rows, place=place, places=len(by_period), highest=highest)
+            for place, (key, rows) in enumerate(sorted(by_period.items()))
+        ),
+        is_monthly,
     )
 
 
-def _years(asked: Sequence[DemandRow], first: datetime, last: datetime) -> Iterable[tuple[int, int]]:
-    return ((year, 0) for year in range(min(first.year, asked[0].at.year), last.year + 1))
+def _years(demand: Sequence[DemandRow], first: datetime, last: datetime) -> Iterable[Key]:
+    return ((year, 0) for year in range(min(first.year, demand[0].at.year), last.year + 1))
 
 
-def _months(first: datetime, last: datetime) -> Iterable[tuple[int, int]]:
+def _months(first: datetime, last: datetime) -> Iterable[Key]:
     for month in range(first.year * 12 + first.month - 1, last.year * 12 + last.month):
         yield month // 12, month % 12 + 1
 
 
-def _span(place: int, places: int, key: tuple[int, int], asked: list[DemandRow], highest: int) -> Span:
-    pitch = (RIGHT - LEFT) / places
-    width = min(pitch * BAR_SHARE, 40.0)
-    middle = LEFT + pitch * (place + 0.5)
-    groups = [
-        ("unplanned", False, _pieces(asked, planned=False, unmet=False)),
-        ("unplanned", True, _pieces(asked, planned=False, unmet=True)),
-        ("planned", False, _pieces(asked, planned=True, unmet=False)),
-        ("planned", True, _pieces(asked, planned=True, unmet=True)),
-    ]
-    unit = (BASE - TOP) / highest if highest else 0.0
-    blocks = tuple(
-        _blocks(
-            groups, middle - width / 2, width, min(unit, HIGHEST_PIECE), one_by_one=highest <= LARGEST_SINGLE
+def _period(key: Key, rows: list[DemandRow], *, place: int, places: int, highest: int) -> DemandPeriod:
+    counts = {
+        (planned, unmet): sum(
+            row.quantity for row in rows if row.is_planned == planned and row.is_unmet == unmet
         )
-    )
-    total = sum(pieces for _, _, pieces in groups)
-    return Span(
-        label=_label(key, place, places),
-        name=f"{key[0]}-{key[1]:02}" if key[1] else str(key[0]),
-        unplanned=groups[0][2] + groups[1][2],
-        planned=groups[2][2] + groups[3][2],
-        unmet=groups[1][2] + groups[3][2],
+        for planned in (False, True)
+        for unmet in (False, True)
+    }
+    middle, width = FRAME.x((place + 0.5) / places), min(FRAME.x(BAR_SHARE / places) - FRAME.left, 40.0)
+    piece = min((FRAME.base - FRAME.top) / max(highest, 1), HIGHEST_PIECE)
+    year, month = key
+    return DemandPeriod(
+        label=_label(key) if place % -(-places // MOST_LABELS) == 0 else "",
+        name=f"{year}-{month:02}" if month else str(year),
+        unplanned=counts[False, False] + counts[False, True],
+        planned=counts[True, False] + counts[True, True],
+        unmet=counts[False, True] + counts[True, True],
         x=middle,
-        total_y=BASE - total * min(unit, HIGHEST_PIECE) - 5,
-        blocks=blocks,
+        total_y=FRAME.base - sum(counts.values()) * piece - 5,
+        blocks=tuple(_blocks(counts, middle - width / 2, width, piece, is_single=highest <= LARGEST_SINGLE)),
     )
 
 
-def _pieces(asked: list[DemandRow], *, planned: bool, unmet: bool) -> int:
-    return sum(one.quantity for one in asked if one.is_planned == planned and one.is_unmet == unmet)
+def _label(key: Key) -> str:
+    year, month = key
+    return f"{month}/{year % 100:02}" if month else str(year)
 
 
 def _blocks(
-    groups: list[tuple[str, bool, int]], x: float, width: float, unit: float, *, one_by_one: bool
-) -> Iterable[Block]:
-    y = BASE
-    for kind, is_unmet, pieces in groups:
-        sizes = [1] * pieces if one_by_one else [pieces] if pieces else []
-        for size in sizes:
-            height = max(size * unit - GAP, 1.0)
-            y -= size * unit
-            cross = _cross(x, y, width, height) if is_unmet else ""
-            yield Block(x, y, width, height, kind, cross)
+    counts: dict[tuple[bool, bool], int], x: float, width: float, piece: float, *, is_single: bool
+) -> Iterable[DemandBlock]:
+    y = FRAME.base
+    for (planned, unmet), pieces in counts.items():
+        for size in [1] * pieces if is_single else [pieces] if pieces else []:
+            height = max(size * piece - GAP, 1.0)
+            y -= size * piece
+            cross = _cross(x + width / 2, y + height / 2, min(width, height, 12.0) / 2 - 1) if unmet else ""
+            yield DemandBlock(x, y, width, height, "planned" if planned else "unplanned", cross)
 
 
-def _cross(x: float, y: float, width: float, height: float) -> str:
-    """Two strokes in the middle of a block, as high as it allows."""
-    half = min(width, height, 12.0) / 2 - 1
-    cx, cy = x + width / 2, y + height / 2
+def _cross(x: float, y: float, half: float) -> str:
     return (
-        f"M{cx - half:.1f} {cy - half:.1f}l{2 * half:.1f} {2 * half:.1f}"
+        f"M{x - half:.1f} {y - half:.1f}l{2 * half:.1f} {2 * half:.1f}"
         f"m0 {-2 * half:.1f}l{-2 * half:.1f} {2 * half:.1f}"
     )
-
-
-def _label(key: tuple[int, int], place: int, places: int) -> str:
-    """Every bar named where there is room, else every second, third or so on."""
-    every = -(-places // MOST_FULL_LABELS)
-    if place % every:
-        return ""
-    return f"{key[1]}/{key[0] % 100:02}" if key[1] else str(key[0])

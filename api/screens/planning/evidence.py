@@ -1,4 +1,4 @@
-"""The evidence of a recommendation as a page reads it: every asking, every life, what counts and why."""
+"""The evidence of a recommendation as its page shows it: each request, each life, and what counts."""
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
@@ -6,6 +6,7 @@ from datetime import date, datetime
 from typing import Any
 
 from django.utils import timezone
+from django.utils.translation import gettext as _
 
 from api.wording.sentences import sentences
 from inventory.facts import fact_from_json
@@ -16,7 +17,7 @@ MOST_SHOWN = 60
 
 @dataclass(frozen=True)
 class DemandRow:
-    """One asking, the newest first in a list; `counts` says whether it adds to the rate, and why."""
+    """One request; `counts` says whether it adds to the rate, and why."""
 
     at: datetime
     item: str
@@ -33,12 +34,17 @@ class DemandRow:
         return self.result in UNMET
 
     @property
+    def is_other_item(self) -> bool:
+        """Another item was issued than the one requested."""
+        return bool(self.item and self.given and self.item != self.given)
+
+    @property
     def counts(self) -> str:
         if self.is_planned:
-            return "not in the rate: planned, ordered on top for its job"
+            return _("no: planned, ordered for its job")
         if self.result in UNMET:
-            return "counted: asked for, though not met"
-        return "counted"
+            return _("yes, although not filled")
+        return _("yes")
 
 
 @dataclass(frozen=True)
@@ -55,7 +61,7 @@ class LifeRow:
 
     @property
     def is_end(self) -> bool:
-        """Its end was wear: the only one that the law of lives counts as an end."""
+        """Only wear counts as an end in the distribution of lives."""
         return self.counts_as == "worn_out"
 
 
@@ -76,9 +82,9 @@ class EvidencePage:
     """`raw` is the evidence as it was written; what a run did not write is empty."""
 
     raw: Mapping[str, Any]
-    asked: tuple[DemandRow, ...]
+    demand: tuple[DemandRow, ...]
     lives: tuple[LifeRow, ...]
-    looks: tuple[InspectionRow, ...]
+    inspections: tuple[InspectionRow, ...]
     record_from: datetime | None
     record_until: datetime | None
 
@@ -87,17 +93,23 @@ class EvidencePage:
         return self.raw.get("pool") or {}
 
     @property
+    def other_numbers(self) -> tuple[str, ...]:
+        """Stock numbers whose demand is counted together, where there are several."""
+        members = tuple(self.pool.get("members") or ())
+        return members if len(members) > 1 else ()
+
+    @property
     def fit_reason(self) -> str:
         reasons = (self.raw.get("fit") or {}).get("reasons", ())
         return sentences(fact_from_json(reason) for reason in reasons)
 
     @property
-    def newest(self) -> tuple[DemandRow, ...]:
-        return self.asked[::-1][:MOST_SHOWN]
+    def newest_demand(self) -> tuple[DemandRow, ...]:
+        return self.demand[::-1][:MOST_SHOWN]
 
     @property
-    def asked_left_out(self) -> int:
-        return max(len(self.asked) - MOST_SHOWN, 0)
+    def demand_left_out(self) -> int:
+        return max(len(self.demand) - MOST_SHOWN, 0)
 
     @property
     def newest_lives(self) -> tuple[LifeRow, ...]:
@@ -117,11 +129,13 @@ def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
     pool = evidence.get("pool") or {}
     return EvidencePage(
         raw=evidence,
-        asked=tuple(sorted((_asked(row) for row in evidence.get("events") or ()), key=lambda row: row.at)),
-        lives=tuple(
-            sorted((_lived(row) for row in evidence.get("lives") or ()), key=lambda row: row.installed_at)
+        demand=tuple(
+            sorted((_demand_row(row) for row in evidence.get("events") or ()), key=lambda row: row.at)
         ),
-        looks=tuple(_looks(evidence.get("inspections") or (), today)),
+        lives=tuple(
+            sorted((_life_row(row) for row in evidence.get("lives") or ()), key=lambda row: row.installed_at)
+        ),
+        inspections=tuple(_inspection_rows(evidence.get("inspections") or (), today)),
         record_from=_moment(pool.get("record_from")),
         record_until=_moment(pool.get("record_until")),
     )
@@ -135,7 +149,7 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
-def _asked(row: Mapping[str, Any]) -> DemandRow:
+def _demand_row(row: Mapping[str, Any]) -> DemandRow:
     return DemandRow(
         at=timezone.localtime(datetime.fromisoformat(row["at"])),
         item=row.get("item") or "",
@@ -149,7 +163,7 @@ def _asked(row: Mapping[str, Any]) -> DemandRow:
     )
 
 
-def _lived(row: Mapping[str, Any]) -> LifeRow:
+def _life_row(row: Mapping[str, Any]) -> LifeRow:
     return LifeRow(
         position=row["position"],
         item=row.get("item") or "",
@@ -163,8 +177,8 @@ def _lived(row: Mapping[str, Any]) -> LifeRow:
     )
 
 
-def _looks(rows: Iterable[Mapping[str, Any]], today: date) -> Iterable[InspectionRow]:
-    """Those with a day to order by first, the earliest at the top."""
+def _inspection_rows(rows: Iterable[Mapping[str, Any]], today: date) -> Iterable[InspectionRow]:
+    """The earliest date to order by first, those without one last."""
     found = []
     for row in rows:
         order_by = _day(row.get("order_by"))
@@ -179,4 +193,4 @@ def _looks(rows: Iterable[Mapping[str, Any]], today: date) -> Iterable[Inspectio
                 is_late,
             )
         )
-    return sorted(found, key=lambda look: (look.order_by or date.max, look.position))
+    return sorted(found, key=lambda row: (row.order_by or date.max, row.position))

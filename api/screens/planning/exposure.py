@@ -1,4 +1,4 @@
-"""Where a stop would find nothing: the list that a manager should see first, the costliest place at the top."""
+"""Positions at risk: where a stop would find no part available, the most expensive first."""
 
 from typing import Any
 
@@ -14,9 +14,9 @@ from api.edge.scope import visible_to_caller
 from api.operations.jobs.calculations import VALID_FOR
 from api.operations.jobs.stored_form import from_stored
 from api.screens.planning.calculated_pages import calculated_page, context_of
-from api.screens.planning.list_filters import ListFilters, list_filters_of
-from api.screens.planning.planning_filters import IMPORTANCES
+from api.screens.planning.list_filters import ListFilters, list_filters_of, page_links
 from api.screens.planning.storeroom_time import storeroom_time
+from api.wording.labels import IMPORTANCES
 from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
 
@@ -38,31 +38,30 @@ def exposure_of_position(tag: str) -> PositionRisk | None:
 @login_required
 def exposure(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
-    choice = list_filters_of(request.GET, storerooms)
+    filters = list_filters_of(request.GET, storerooms)
     calculated = calculated_page(request, EXPOSURE, {})
     context: dict[str, Any] = {
-        "choice": choice,
+        "filters": filters,
         "storerooms": storerooms,
         "importances": IMPORTANCES.items(),
         **context_of(calculated),
     }
     if calculated.found is not None:
-        context |= list_of(calculated.found, choice)
-    with storeroom_time(storerooms, choice.storeroom):
+        context |= list_of(calculated.found, filters)
+    with storeroom_time(storerooms, filters.storeroom):
         return render(request, "planning/exposure.html", context)
 
 
-def list_of(found: PlantExposure, choice: ListFilters) -> dict[str, Any]:
-    chosen = [row for row in found.positions if _is_chosen(row, choice.storeroom, choice.importance)]
-    page = Paginator(chosen, PAGE_SIZE).get_page(choice.page)
+def list_of(found: PlantExposure, filters: ListFilters) -> dict[str, Any]:
+    chosen = [row for row in found.positions if _is_chosen(row, filters.storeroom, filters.importance)]
+    page = Paginator(chosen, PAGE_SIZE).get_page(filters.page)
     return {
         "notes": notes_on(found, found.positions),
         "page": page,
-        "bare": sum(row.chance is not None and not _free(row) for row in chosen),
-        "untold": sum(row.chance is None for row in chosen),
-        "most_covers": MOST_COVERS,
-        "next_address": choice.address(page=page.next_page_number()) if page.has_next() else "",
-        "previous_address": choice.address(page=page.previous_page_number()) if page.has_previous() else "",
+        "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in page],
+        "without_part": sum(row.chance is not None and not _available(row) for row in chosen),
+        "not_known": sum(row.chance is None for row in chosen),
+        "links": page_links(page, filters),
     }
 
 
@@ -73,5 +72,5 @@ def _is_chosen(row: PositionRisk, storeroom: str, importance: str) -> bool:
     )
 
 
-def _free(row: PositionRisk) -> int:
+def _available(row: PositionRisk) -> int:
     return sum(cover.available for cover in row.covers)

@@ -1,14 +1,23 @@
-"""Which recommendations are asked for: read from the address, what is not understood is said and left out."""
+"""Filters of a planning list, read from its address; what is not known is a fault and left out."""
 
 from dataclasses import dataclass, replace
+from typing import Any
 from urllib.parse import urlencode
 
+from django.core.paginator import Page
 from django.http import QueryDict
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
 
-from api.screens.planning.planning_filters import IMPORTANCES, MODELS
+from api.wording.labels import DEMAND_MODELS, IMPORTANCES
 from inventory.models import Storeroom
 
-SHOWS = {"waiting": "What waits", "unanswered": "What needs an entry first", "decided": "What was decided"}
+TO_DECIDE, MISSING_DATA, DECIDED = "waiting", "unanswered", "decided"
+LISTS = {
+    TO_DECIDE: gettext_lazy("To decide"),
+    MISSING_DATA: gettext_lazy("Missing data"),
+    DECIDED: gettext_lazy("Decided"),
+}
 LARGEST_PAGE = 100_000
 
 
@@ -19,19 +28,19 @@ class ListFilters:
     storeroom: str = ""
     importance: str = ""
     model: str = ""
-    show: str = "waiting"
+    show: str = TO_DECIDE
     page: int = 1
     faults: tuple[tuple[str, str], ...] = ()
 
     def address(self, **changes: object) -> str:
-        """The same choice with something changed, as the end of an address."""
-        asked = replace(self, **changes)  # type: ignore[arg-type]
+        """The same filters with some changed, as the end of an address."""
+        filters = replace(self, **changes)  # type: ignore[arg-type]
         fields = {
-            "storeroom": asked.storeroom,
-            "importance": asked.importance,
-            "model": asked.model,
-            "show": "" if asked.show == "waiting" else asked.show,
-            "page": "" if asked.page == 1 else str(asked.page),
+            "storeroom": filters.storeroom,
+            "importance": filters.importance,
+            "model": filters.model,
+            "show": "" if filters.show == TO_DECIDE else filters.show,
+            "page": "" if filters.page == 1 else str(filters.page),
         }
         return "?" + urlencode({name: value for name, value in fields.items() if value})
 
@@ -40,21 +49,48 @@ class ListFilters:
         return bool(self.storeroom or self.importance or self.model)
 
     @property
-    def ways(self) -> list[tuple[str, str, bool]]:
-        """Words, address and whether it is shown now."""
-        return [(words, self.address(show=show, page=1), show == self.show) for show, words in SHOWS.items()]
+    def title(self) -> str:
+        return str(LISTS[self.show])
+
+    @property
+    def is_to_decide(self) -> bool:
+        return self.show == TO_DECIDE
+
+    @property
+    def lists(self) -> list[tuple[str, str, bool, bool]]:
+        """Label, address, whether it is shown now, whether it is the one of missing data."""
+        return [
+            (str(label), self.address(show=show, page=1), show == self.show, show == MISSING_DATA)
+            for show, label in LISTS.items()
+        ]
+
+
+@dataclass(frozen=True)
+class PageLinks:
+    """Where the pages before and after this one are; empty where there is none."""
+
+    previous: str
+    next: str
+
+
+def page_links(page: Page[Any], filters: ListFilters) -> PageLinks:
+    return PageLinks(
+        filters.address(page=page.previous_page_number()) if page.has_previous() else "",
+        filters.address(page=page.next_page_number()) if page.has_next() else "",
+    )
 
 
 def list_filters_of(query: QueryDict, storerooms: list[Storeroom]) -> ListFilters:
-    rooms = {room.code for room in storerooms}
-    known = {"storeroom": rooms, "importance": set(IMPORTANCES), "model": set(MODELS), "show": set(SHOWS)}
-    asked = {name: query.get(name, "").strip() for name in known}
-    faults = tuple(
-        (name, f"There is no such {'basis' if name == 'model' else name}: choose one of the list.")
-        for name, words in known.items()
-        if asked[name] and asked[name] not in words
-    )
-    right = {name: value for name, value in asked.items() if value in known[name]}
+    known = {
+        "storeroom": {room.code for room in storerooms},
+        "importance": set(IMPORTANCES),
+        "model": set(DEMAND_MODELS),
+        "show": set(LISTS),
+    }
+    sent = {name: query.get(name, "").strip() for name in known}
+    fault = _("This is not in the list: choose one of it.")
+    faults = tuple((name, fault) for name in known if sent[name] and sent[name] not in known[name])
+    right = {name: value for name, value in sent.items() if value in known[name]}
     return ListFilters(**right, page=_page(query.get("page", "")), faults=faults)
 
 

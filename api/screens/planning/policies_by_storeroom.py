@@ -1,4 +1,4 @@
-"""What is kept of a part, storeroom by storeroom, and what waits for a decision about it."""
+"""The stock policies of an item by storeroom, with the recommendation to decide."""
 
 from dataclasses import dataclass
 
@@ -8,20 +8,20 @@ from inventory.models import Recommendation, RecommendationState, StockPolicy, S
 
 @dataclass(frozen=True)
 class StoreroomPolicy:
-    """In one storeroom; each is None where there is none."""
+    """What is None is not there."""
 
     storeroom: Storeroom
     policy: StockPolicy | None
     recommendation: Recommendation | None
 
     @property
-    def waits(self) -> bool:
+    def is_to_decide(self) -> bool:
         found = self.recommendation
         return found is not None and found.state == RecommendationState.OPEN and found.changed
 
 
 def policies_by_storeroom(item_id: int) -> list[StoreroomPolicy]:
-    """Where something is set or worked out, by storeroom; two queries."""
+    """Where there is a policy or a recommendation; two queries."""
     policies = {
         policy.storeroom: policy
         for policy in visible_to_caller(StockPolicy.objects.filter(item=item_id)).select_related("storeroom")

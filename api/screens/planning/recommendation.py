@@ -1,7 +1,6 @@
-"""One recommendation opened down to its events: the answer, the decision, and all that it rests on."""
+"""One recommendation down to its events: the levels, the decision, the evidence."""
 
 from datetime import datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
@@ -17,14 +16,14 @@ from api.edge.csv_writing import csv_text
 from api.edge.scope import visible_to_caller
 from api.screens.planning.comparison import then_of, today_of
 from api.screens.planning.decision_form import DecisionAttempt, decide
-from api.screens.planning.demand_chart import demand_chart
+from api.screens.planning.demand_chart import DemandChart, demand_chart
 from api.screens.planning.evidence import EvidencePage, evidence_page
 from api.screens.planning.lead_time_chart import lead_time_chart
 from api.screens.planning.life_chart import life_chart
-from api.screens.planning.planning_filters import may_decide_of
+from api.screens.planning.planning_tags import may_decide_of
 from api.wire.recommendations import redacted
 from api.wording.sentences import stored_sentences
-from inventory.models import Recommendation, StockPolicy
+from inventory.models import Recommendation, RecommendationState, StockPolicy
 
 COLUMNS = [
     "at",
@@ -59,12 +58,12 @@ def recommendation(request: HttpRequest, key: int) -> HttpResponse:
 @require_safe
 @login_required
 def events_file(request: HttpRequest, key: int) -> HttpResponseBase:
-    """Every asking behind it, as a file that no spreadsheet takes for a formula."""
+    """Its demand history as a file that no spreadsheet takes for a formula."""
     record = _record(key)
-    proof = evidence_page(record.evidence, _today())
-    rows = ([getattr(row, name) for name in COLUMNS] for row in proof.asked)
+    evidence = evidence_page(record.evidence, timezone.localdate())
+    rows = ([getattr(row, name) for name in COLUMNS] for row in evidence.demand)
     answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="asked-for-{key}.csv"'
+    answer["Content-Disposition"] = f'attachment; filename="demand-history-{key}.csv"'
     return answer
 
 
@@ -75,35 +74,32 @@ def _record(key: int) -> Recommendation:
     return redacted(record)
 
 
-def _today() -> Any:
-    return timezone.localdate()
-
-
 def _context(request: HttpRequest, record: Recommendation, tried: DecisionAttempt) -> dict[str, object]:
-    evidence = record.evidence
-    proof = evidence_page(evidence, _today())
-    today, then = today_of(record), then_of(record, evidence.get("figures"))
+    raw = record.evidence
+    evidence = evidence_page(raw, timezone.localdate())
+    today, then = today_of(record), then_of(record, raw.get("figures"))
     newest = Recommendation.objects.current().filter(item=record.item_id, storeroom=record.storeroom_id)
     return {
         "r": record,
         "reasons": stored_sentences(record.explanation),
         "since_last": stored_sentences(record.since_last),
+        "is_open": record.state == RecommendationState.OPEN,
+        "is_superseded": record.state == RecommendationState.SUPERSEDED,
         "today": today,
         "then": then,
-        "proof": proof,
+        "evidence": evidence,
         "policy": StockPolicy.objects.filter(item=record.item_id, storeroom=record.storeroom_id).first(),
         "newest": newest.exclude(pk=record.pk).values_list("pk", flat=True).first(),
-        "tried": tried,
+        "attempt": tried,
         "may_decide": may_decide_of(request),
-        "bars": _bars(proof, record.run.as_of),
-        "plot": life_chart(
-            proof.usable_lives, evidence.get("fit"), is_used=record.model == "weibull_renewal"
-        ),
-        "law": lead_time_chart(evidence.get("lead_time_law") or (), record.reorder_point),
+        "demand": _demand_chart(evidence, record.run.as_of),
+        "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),
+        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point),
     }
 
 
-def _bars(proof: EvidencePage, as_of: datetime) -> Any:
-    if not proof.asked:
+def _demand_chart(evidence: EvidencePage, as_of: datetime) -> DemandChart | None:
+    demand = evidence.demand
+    if not demand:
         return None
-    return demand_chart(proof.asked, proof.record_from or proof.asked[0].at, proof.record_until or as_of)
+    return demand_chart(demand, evidence.record_from or demand[0].at, evidence.record_until or as_of)

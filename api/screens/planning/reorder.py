@@ -1,4 +1,4 @@
-"""The reorder list of a storeroom, to read, to print and to take away as a file."""
+"""The reorder list by storeroom, on the screen, on paper and as a file."""
 
 from collections import defaultdict
 from dataclasses import dataclass, field
@@ -19,8 +19,8 @@ from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_list
 
 
 @dataclass
-class RoomList:
-    """What one storeroom has to order, and what it waits for."""
+class StoreroomReorderList:
+    """What one storeroom has to order, and what waits for a return."""
 
     room: Storeroom
     order: list[ReorderLine] = field(default_factory=list)
@@ -43,22 +43,22 @@ class RoomList:
 @login_required
 def reorder(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
-    choice = list_filters_of(request.GET, storerooms)
-    room = next((room for room in storerooms if room.code == choice.storeroom), None)
+    filters = list_filters_of(request.GET, storerooms)
+    room = next((room for room in storerooms if room.code == filters.storeroom), None)
     context = {
-        "choice": choice,
+        "filters": filters,
         "storerooms": storerooms,
         "lists": lists_of(timezone.localdate(), room),
         "now": timezone.now(),
     }
-    with storeroom_time(storerooms, choice.storeroom):
+    with storeroom_time(storerooms, filters.storeroom):
         return render(request, "planning/reorder.html", context)
 
 
-def lists_of(today: date, room: Storeroom | None) -> list[RoomList]:
+def lists_of(today: date, room: Storeroom | None) -> list[StoreroomReorderList]:
     """By storeroom, in the order of the reorder list."""
-    found: dict[str, RoomList] = {}
+    found: dict[str, StoreroomReorderList] = {}
     for line in reorder_list(today=today, storeroom=room):
-        mine = found.setdefault(line.storeroom.code, RoomList(line.storeroom))
+        mine = found.setdefault(line.storeroom.code, StoreroomReorderList(line.storeroom))
         (mine.order if line.action == ORDER else mine.wait).append(line)
     return list(found.values())

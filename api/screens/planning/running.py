@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 
 from api.operations.jobs.queue import requester_of
 from api.operations.jobs.recompute import request_recompute
-from api.screens.planning.planning_filters import may_decide_of
+from api.screens.planning.planning_tags import may_decide_of
 from inventory.planning.runs import RunRefused
 
 

@@ -1,4 +1,4 @@
-"""The clock on the wall of those who read a page that is about several storerooms."""
+"""The time zone of a page that is about several storerooms."""
 
 from collections import Counter
 from collections.abc import Iterable
@@ -11,7 +11,7 @@ from inventory.models import Storeroom
 
 
 def storeroom_time(storerooms: Iterable[Storeroom], code: str = "") -> AbstractContextManager[None]:
-    """Times as at the storeroom named, else as at most of them; those of the service where there is none."""
+    """That of the storeroom named, else of most of them, else of the service."""
     rooms = list(storerooms)
     named = [room.timezone for room in rooms if room.code == code]
     zones = Counter(named or [room.timezone for room in rooms])

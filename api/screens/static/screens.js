@@ -1,7 +1,7 @@
-// Niceties only: every page works without this file.
+// Every page works without this file.
 "use strict";
 (function () {
-  const box = document.querySelector("[data-find]");
+  const box = document.querySelector("[data-search]");
   const typing = (element) => /^(INPUT|SELECT|TEXTAREA)$/.test(element.tagName) || element.isContentEditable;
 
   document.addEventListener("keydown", function (event) {
@@ -19,7 +19,7 @@
     print.addEventListener("click", function () { window.print(); });
   }
 
-  // Answers while typing, on the front page; Enter still asks the server for the page itself.
+  // Hits while typing, on the home page; Enter loads the page itself.
   const answers = document.querySelector("[data-answers]");
   if (!box || !answers) return;
   let waiting = 0;
@@ -29,7 +29,7 @@
     if (words === asked) return;
     asked = words;
     const response = await fetch(answers.dataset.answers + "?q=" + encodeURIComponent(words));
-    if (response.redirected) window.location.reload(); // The login has run out.
+    if (response.redirected) window.location.reload(); // The session has expired.
     else if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
   }
   box.addEventListener("input", function () {

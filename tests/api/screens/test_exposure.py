@@ -1,7 +1,7 @@
 import pytest
 from django.test import Client
 
-from api.screens.page_filters import share
+from api.screens.page_filters import chance
 from drives.models import Cover
 from tests.factories import (
     InstallationFactory,
@@ -37,22 +37,22 @@ def test_a_last_piece_names_who_else_could_need_it(shared):
     item, position, other = shared
     stock(item, StoreroomFactory(), 1)
     text = page(position)
-    assert "The last piece: who else could need it" in text
+    assert "Last piece: other positions that could need it" in text
     assert f'<a href="/positions/{other.tag}/">{other.tag}</a>, essential' in text
-    assert "nothing else is free for it" in text
-    assert "within 21 days with a chance of" in text
+    assert "no other part is available" in text
+    assert "needs it within 21 days:" in text
 
 
 def test_of_several_pieces_it_does_not_speak_of_the_last(shared):
     item, position, _ = shared
     stock(item, StoreroomFactory(), 2)
     text = page(position)
-    assert "The last piece" not in text
-    assert "Who else could need it" in text
+    assert "Last piece" not in text
+    assert "Other positions that could need it" in text
 
 
 def test_what_is_not_free_takes_nothing_from_anybody(shared):
-    assert "else could need it" not in page(shared[1])
+    assert "could need it" not in page(shared[1])
 
 
 def test_how_long_it_lasted_is_said(shared):
@@ -62,8 +62,8 @@ def test_how_long_it_lasted_is_said(shared):
 
 
 @pytest.mark.parametrize(
-    ("chance", "words"),
-    [(0, "0 %"), (0.0004, "less than 0.1 %"), (0.0123, "1.2 %"), (0.256, "26 %"), (0.9999, "100 %")],
+    ("share", "shown"),
+    [(0, "0 %"), (0.00004, "below 0.01 %"), (0.0004, "0.04 %"), (0.0123, "1.2 %"), (0.256, "26 %")],
 )
-def test_a_small_chance_is_not_shown_as_none(chance, words):
-    assert share(chance) == words
+def test_a_small_chance_is_not_shown_as_none(share, shown):
+    assert chance(share) == shown

@@ -63,12 +63,12 @@ def at(client, **query):
 
 
 @pytest.mark.parametrize("address", ["/", "/hits/", "/positions/X/", "/drives/X/", "/items/X/"])
-def test_a_stranger_is_led_to_the_login(address):
+def test_a_stranger_is_sent_to_the_login(address):
     answer = Client().get(address)
     assert (answer.status_code, answer["Location"]) == (302, f"/login/?next={address}")
 
 
-def test_the_login_page_stands_open():
+def test_the_login_page_needs_no_login():
     assert "User name" in read(Client(), "/login/")
 
 
@@ -90,8 +90,8 @@ def test_login_does_not_go_on_to_another_site():
 
 def test_what_is_wrong_with_a_login_links_to_its_field():
     text = " ".join(Client().post("/login/", {"username": "", "password": ""}).content.decode().split())
-    assert '<a href="#id_username">Give the user name.</a>' in text
-    assert '<a href="#id_password">Give the password.</a>' in text
+    assert '<a href="#id_username">Enter the user name.</a>' in text
+    assert '<a href="#id_password">Enter the password.</a>' in text
 
 
 def test_logging_out_takes_a_post(client):
@@ -100,7 +100,7 @@ def test_logging_out_takes_a_post(client):
     assert client.get("/").status_code == 302
 
 
-def test_stories_are_offered_only_where_their_place_is_recorded(client, monkeypatch):
+def test_examples_are_shown_only_where_their_tag_is_recorded(client, monkeypatch):
     row = {
         "story": "trap_08b_beside_40",
         "tag": "STEEP-EL1-D1-DRV",
@@ -108,7 +108,7 @@ def test_stories_are_offered_only_where_their_place_is_recorded(client, monkeypa
         "what_to_see": "A trap.",
     }
     monkeypatch.setattr(stories, "_rows", lambda: (row,))
-    assert "Try these" not in read(client, "/")
+    assert "Examples" not in read(client, "/")
     PositionFactory(tag="STEEP-EL1-D1-DRV")
     assert "Trap 08B beside 40." in read(client, "/")
 
@@ -123,7 +123,7 @@ def test_pages_are_only_read(client, position):
         assert client.post(address).status_code == 405
 
 
-def test_an_unknown_address_has_a_way_on(client):
+def test_an_unknown_address_links_to_the_search(client):
     answer = client.get("/positions/NOWHERE/")
     assert answer.status_code == 404
     assert 'href="/"' in answer.content.decode()
@@ -136,7 +136,7 @@ def test_nul_in_an_address_breaks_nothing(client, address):
     assert client.get(address).status_code in (200, 404)
 
 
-def test_a_place_says_what_it_asks_for(client, position):
+def test_a_position_shows_its_requirement(client, position):
     InspectionFactory(position=position, elongation_percent="1.20", at=datetime(2026, 9, 15, 12, tzinfo=UTC))
     InstallationFactory(position=position, item=ItemFactory(stock_number="41-0105"))
     text = at(client)
@@ -156,33 +156,33 @@ def test_an_inch_shaft_is_shown_as_its_fraction_with_mm(client, position):
     assert "1 15/16 in (49.2125 mm)" in at(client)
 
 
-def test_a_drop_in_says_where_it_lies_and_when_the_drive_runs(client, position):
+def test_a_drop_in_shows_its_stock_and_when_the_drive_runs(client, position):
     on_shelf("41-0105", quantity=2)
     text = at(client)
-    assert "Best fit, and running soonest" in text
+    assert "Best fit and soonest running" in text
     assert "Runs in about 1 h 10 min" in text
     assert '<td class="n"><strong>2</strong></td>' in text
 
 
-def test_the_better_fit_and_the_sooner_one_both_stand_at_the_top(client, position):
+def test_the_better_fit_and_the_sooner_one_are_both_at_the_top(client, position):
     ItemFactory(stock_number="41-0105", lead_time_days=21)
     on_shelf("41-0110", BushedSprocketFactory(teeth=17, bush_size="1610"))
     on_shelf("41-0115", PilotBoredFactory())
     text = at(client)
-    top = text[text.index('class="best"') : text.index('class="switch')]
-    assert top.index("Best fit") < top.index("41-0105") < top.index("About 21 days to buy")
+    top = text[text.index('class="top-candidates"') : text.index('class="tabs')]
+    assert top.index("Best fit") < top.index("41-0105") < top.index("Lead time about 21 days")
     assert "41-0105" in text[text.index("Drop-in</span>") :]
 
 
-def test_the_look_alike_stands_first_among_the_refused_with_its_reason(client, position):
+def test_the_lookalike_comes_first_among_those_that_do_not_fit_with_its_reason(client, position):
     on_shelf("41-0105")
     on_shelf("41-0001", teeth=17, bore_mm="40", max_bore_mm="42", hub_diameter_mm="60")
     on_shelf("41-0990", chain_designation="08A")
     text = at(client)
-    refused = text[text.index('class="refused') :]
+    refused = text[text.index('class="unfit') :]
     assert refused.index("41-0990") < refused.index("41-0001")
     assert "roller" in refused[refused.index("41-0990") : refused.index("41-0001")]
-    assert "41-0990" in text[text.index('class="trap"') : text.index('class="switch')]
+    assert "41-0990" in text[text.index('class="lookalike"') : text.index('class="tabs')]
 
 
 def test_rows_too_narrow_for_a_heavy_chain_are_warned_of_once(client, position):
@@ -192,9 +192,9 @@ def test_rows_too_narrow_for_a_heavy_chain_are_warned_of_once(client, position):
     position.save()
     on_shelf("41-0275", chain_designation="12A", strands=2)
     text = at(client)
-    trap = text[text.index('class="trap"') : text.index('class="switch')]
-    assert "41-0275" in trap
-    assert trap.count("The rows do not line up") == 1
+    lookalike = text[text.index('class="lookalike"') : text.index('class="tabs')]
+    assert "41-0275" in lookalike
+    assert lookalike.count("The rows do not line up") == 1
 
 
 def test_the_grade_is_a_word_and_a_shape(client, position):
@@ -204,11 +204,11 @@ def test_the_grade_is_a_word_and_a_shape(client, position):
     assert '<symbol id="sign-drop_in"' in text
 
 
-def test_nothing_on_a_shelf_says_what_can_be_done(client, position):
+def test_nothing_in_stock_says_what_can_be_done(client, position):
     item = ItemFactory(stock_number="41-0105", lead_time_days=21)
     stock(item, StoreroomFactory(), 2, condition="on_hold")
     text = at(client)
-    assert "What would fit is on no shelf." in text
+    assert "Nothing that fits is available in stock." in text
     assert "2 pieces in MAIN, on hold." in text
     assert "order it (about 21 days)" in text
     assert "Machine shop behind the kiln" in text
@@ -219,14 +219,14 @@ def test_a_storeroom_that_holds_one_back_is_not_said_to_have_none(client, positi
     item = ItemFactory(stock_number="41-0105")
     stock(item, StoreroomFactory(code="NORTH", name="North shed"), 1, condition="on_hold")
     text = at(client)
-    assert "The books of West shed have none either." in text
-    assert "one piece in NORTH, on hold." in text
+    assert "None on record in West shed either." in text
+    assert "1 piece in NORTH, on hold." in text
 
 
 def test_nothing_in_the_catalogue_says_what_can_be_done(client, position):
     text = at(client)
-    assert "Nothing in the catalogue fits this place." in text
-    assert "Order by what the place asks for" in text
+    assert "Nothing in the catalogue fits this position." in text
+    assert "Order by the requirement above" in text
 
 
 def test_a_lifting_drive_offers_nothing_and_says_why(client, position):
@@ -234,22 +234,22 @@ def test_a_lifting_drive_offers_nothing_and_says_why(client, position):
     position.drive.save()
     on_shelf("41-0105")
     text = at(client)
-    assert "This drive lifts: nothing is offered as a substitute here." in text
+    assert "This is a lifting drive: no substitute is offered." in text
     assert "Runs in about" not in text
-    assert "Best fit, and" not in text
+    assert "Best fit and" not in text
     assert "Only the maker&#x27;s part" in text
 
 
-def test_on_the_shelf_only_leaves_out_what_would_have_to_be_bought(client, position):
+def test_in_stock_only_leaves_out_what_would_have_to_be_bought(client, position):
     ItemFactory(stock_number="41-0105")
     on_shelf("41-0110", PilotBoredFactory())
     assert "41-0105" in at(client)
     assert "part-41-0105" not in at(client, shelf="1")
 
 
-def test_asking_for_another_time_moves_the_clock(client, position):
+def test_another_time_changes_the_ready_time(client, position):
     on_shelf("41-0105")
-    assert "Asked for Sat 28 Nov 02:10" in at(client, at="2026-11-28T02:10")
+    assert "Sat 28 Nov 02:10, at the counter of MAIN" in at(client, at="2026-11-28T02:10")
     assert "at 03:20" in at(client, at="2026-11-28T02:10")
 
 
@@ -257,19 +257,19 @@ def test_asking_for_another_time_moves_the_clock(client, position):
     "moment", ["soon", "2026-13-40T99:99", "9999-01-01T00:00", "2026-11-28T02:10%", "0001-01-01"]
 )
 def test_a_time_that_cannot_be_read_is_said_beside_its_field(client, position, moment):
-    assert '<a href="#at">Give day and time as' in at(client, at=moment)
+    assert '<a href="#at">Enter date and time as' in at(client, at=moment)
 
 
 def test_a_counter_that_is_not_there_is_said_beside_its_field(client, position):
-    assert '<a href="#counter">No storeroom has that code' in at(client, counter="NOWHERE")
+    assert '<a href="#counter">There is no storeroom with this code' in at(client, counter="NOWHERE")
 
 
 def test_one_part_opens_as_a_sheet_with_every_check_open(client, position):
     on_shelf("41-0105")
     on_shelf("41-0110", PilotBoredFactory())
     text = at(client, part="41-0110")
-    assert "Sheet for the fitter" in text
-    assert "<details open><summary>All" in text
+    assert "Fitting sheet" in text
+    assert "<details open> <summary>" in text
     assert text.count("<article") == 1
 
 
@@ -309,20 +309,20 @@ def test_many_candidates_stay_light_and_can_all_be_shown(client, position):
         on_shelf(f"43-{count:04}", chain_designation="08A")
     text = at(client)
     assert len(text.encode()) < LIGHT_BYTES
-    assert "Show the 23 others that fit" in text
-    assert "Show the 32 others, and why not" in text
+    assert "Show 23 more that fit" in text
+    assert "Show 32 more that do not fit" in text
     assert "42-0039" in at(client, all="1")
 
 
-def test_an_idler_asks_for_a_least_count(client, position):
+def test_an_idler_shows_its_least_number_of_teeth(client, position):
     IdlerFactory(tag="STEEP-EL1-D1-IDL", drive=position.drive, shaft_diameter_mm=20)
     assert "13 or more" in read(client, "/positions/STEEP-EL1-D1-IDL/")
 
 
-def test_a_drive_is_drawn_and_its_places_are_links(client, position):
+def test_a_drive_is_drawn_and_its_positions_are_links(client, position):
     text = read(client, "/drives/STEEP-EL1-D1/")
     assert '<svg class="drawing"' in text
-    assert "500 mm from shaft to shaft" in text
+    assert "centre distance 500 mm" in text
     assert 'href="/positions/STEEP-EL1-D1-DVN/"' in text
 
 
@@ -330,24 +330,24 @@ def test_a_drive_without_centres_says_why_it_is_not_drawn(client):
     DriveFactory(tag="BARE", centre_distance_mm=None)
     text = read(client, "/drives/BARE/")
     assert "Not drawn" in text
-    assert "No place is recorded on this drive yet" in text
+    assert "No position is recorded on this drive yet" in text
 
 
 def test_a_drive_shows_pairs_that_keep_its_ratio(client, position):
     on_shelf("41-0105", teeth=16)
     on_shelf("41-0110", teeth=48)
     text = read(client, "/drives/STEEP-EL1-D1/")
-    assert "Both sprockets changed together" in text
+    assert "Changing both sprockets together" in text
 
 
-def test_a_part_says_what_to_measure_where_it_lies_and_where_it_runs(client, position):
+def test_an_item_shows_what_to_measure_its_stock_and_its_positions(client, position):
     item = on_shelf("41-0105")
     InstallationFactory(position=position, item=item)
     on_shelf("41-0110", PilotBoredFactory())
     text = read(client, "/items/41-0105/")
-    assert "Over the bottoms, as a calliper reads it" in text
+    assert "Caliper diameter over the tooth gaps" in text
     assert 'href="/positions/STEEP-EL1-D1-DRV/"' in text
-    assert "41-0110" in text[text.index("What may stand in for it</h2>") :]
+    assert "41-0110" in text[text.index("Substitutes</h2>") :]
 
 
 def test_a_part_without_a_specification_says_what_to_do(client):
@@ -358,7 +358,7 @@ def test_a_part_without_a_specification_says_what_to_do(client):
 def test_a_replaced_part_leads_to_its_successor(client):
     ItemFactory(stock_number="41-0105", lifecycle="run_down", replaced_by=ItemFactory(stock_number="41-0999"))
     text = read(client, "/items/41-0105/")
-    assert "This number is run down." in text
+    assert "This item is run down." in text
     assert 'href="/items/41-0999/"' in text
 
 

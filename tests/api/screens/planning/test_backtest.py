@@ -13,7 +13,7 @@ def page(client, django_user_model):
     return lambda query="": get_calculated(client, ADDRESS + query).content.decode()
 
 
-def years_of_asking(room):
+def years_of_requests(room):
     item = ItemFactory()
     for year in range(2020, 2026):
         for month in (1, 2, 5, 7, 10):
@@ -21,20 +21,20 @@ def years_of_asking(room):
 
 
 def test_it_names_every_rule_under_each_promise(page):
-    years_of_asking(StoreroomFactory(code="MAIN"))
+    years_of_requests(StoreroomFactory(code="MAIN"))
     shown = page()
     for promised in ("90", "95", "99"):
-        assert f"Promised: {promised}" in shown
-    assert "left least over" in shown
+        assert f"Target: {promised}" in shown
+    assert "least left over" in shown
 
 
 def test_a_record_too_short_says_what_is_missing(page):
     RequestFactory(storeroom=StoreroomFactory(code="MAIN"))
-    assert "There is not enough of a record to replay yet." in page()
+    assert "The record is too short for a back-test." in page()
 
 
 def test_an_unknown_storeroom_is_said_and_shows_all(page):
-    assert "No storeroom of that code is known here" in page("?storeroom=NOWHERE")
+    assert "There is no storeroom with this code" in page("?storeroom=NOWHERE")
 
 
 def test_it_asks_strangers_to_log_in(client):

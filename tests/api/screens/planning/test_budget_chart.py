@@ -3,7 +3,7 @@ from itertools import pairwise
 
 import pytest
 
-from api.screens.planning.budget_chart import BASE, LETTER, TOP, WIDTH, budget_chart, short
+from api.screens.planning.budget_chart import FRAME, LETTER, budget_chart, short
 from inventory.planning.budget_frontier import Frontier, Point
 
 
@@ -40,17 +40,15 @@ def test_the_curve_goes_down_in_steps():
 )
 def test_costs_far_apart_are_drawn_tenfold(costs, is_tenfold):
     curve = budget_chart(frontier(point(0, costs[0]), point(40, costs[1])))
-    assert curve.scale.is_tenfold is is_tenfold
-    assert [y for y, _ in curve.scale.levels] == pytest.approx(
-        sorted((y for y, _ in curve.scale.levels), reverse=True)
-    )
+    assert curve.costs.is_tenfold is is_tenfold
+    assert [y for y, _ in curve.levels] == pytest.approx(sorted((y for y, _ in curve.levels), reverse=True))
 
 
 @pytest.mark.parametrize("today", [point(0, 5), point(500, 900), point(99_000, 10**9)])
 def test_today_and_its_words_stay_on_the_sheet(today):
     mark = budget_chart(frontier(point(0, 900), point(40, 300), today=today)).today
-    assert TOP <= mark.y <= BASE
-    assert mark.side == "end" or mark.word_x + LETTER * len(mark.words) <= WIDTH
+    assert FRAME.top <= mark.y <= FRAME.base
+    assert mark.side == "end" or mark.word_x + LETTER * len(mark.words) <= FRAME.width
 
 
 def test_without_a_curve_nothing_is_drawn():

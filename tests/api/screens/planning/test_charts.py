@@ -2,7 +2,7 @@ from datetime import UTC, datetime
 
 import pytest
 
-from api.screens.planning.demand_chart import BASE, TOP, demand_chart
+from api.screens.planning.demand_chart import FRAME, demand_chart
 from api.screens.planning.evidence import DemandRow, LifeRow
 from api.screens.planning.lead_time_chart import lead_time_chart
 from api.screens.planning.life_chart import life_chart
@@ -21,7 +21,7 @@ def lived(hours, counts_as="worn_out"):
 
 def test_every_year_of_the_record_has_its_place_also_an_empty_one():
     bars = demand_chart([asked(2021), asked(2023, 2)], FROM, UNTIL)
-    assert [(span.name, span.total) for span in bars.spans] == [
+    assert [(period.name, period.total) for period in bars.periods] == [
         ("2020", 0),
         ("2021", 1),
         ("2022", 0),
@@ -32,31 +32,31 @@ def test_every_year_of_the_record_has_its_place_also_an_empty_one():
 
 def test_a_short_record_is_shown_by_month():
     bars = demand_chart([asked(2023, month=11)], datetime(2023, 10, 2, tzinfo=UTC), UNTIL)
-    assert [span.name for span in bars.spans] == ["2023-10", "2023-11", "2023-12", "2024-01", "2024-02"]
+    assert [period.name for period in bars.periods] == ["2023-10", "2023-11", "2023-12", "2024-01", "2024-02"]
 
 
 def test_each_piece_is_a_block_of_its_kind_and_what_was_not_met_is_crossed():
     bars = demand_chart(
         [asked(2021, 2), asked(2021, result="not_filled"), asked(2021, planned=True)], FROM, UNTIL
     )
-    blocks = bars.spans[1].blocks
+    blocks = bars.periods[1].blocks
     assert [(block.kind, bool(block.cross)) for block in blocks] == [
         ("unplanned", False),
         ("unplanned", False),
         ("unplanned", True),
         ("planned", False),
     ]
-    assert (bars.spans[1].unplanned, bars.spans[1].planned, bars.spans[1].unmet) == (3, 1, 1)
+    assert (bars.periods[1].unplanned, bars.periods[1].planned, bars.periods[1].unmet) == (3, 1, 1)
 
 
 @pytest.mark.parametrize("pieces", [1, 14, 15, 400])
-def test_bars_stay_on_the_sheet_however_many_were_asked_for(pieces):
+def test_bars_stay_in_the_frame_however_many_were_requested(pieces):
     bars = demand_chart([asked(2021, pieces), asked(2022, planned=True)], FROM, UNTIL)
-    tops = [block.y for span in bars.spans for block in span.blocks]
-    assert TOP <= min(tops) <= max(tops) < BASE
+    tops = [block.y for period in bars.periods for block in period.blocks]
+    assert FRAME.top <= min(tops) <= max(tops) < FRAME.base
 
 
-def test_nothing_asked_for_is_not_drawn():
+def test_no_request_is_not_drawn():
     assert demand_chart([], FROM, UNTIL) is None
 
 
@@ -69,16 +69,16 @@ def test_the_curve_is_that_of_kaplan_and_meier():
         (200, 3, 1, 0.5),
     ]
     assert plot.half_hours == 200
-    assert plot.running == 1
+    assert plot.ages.count("M") == 1
 
 
-def test_a_law_is_drawn_and_says_when_it_is_not_relied_on():
+def test_a_law_is_drawn_and_says_when_it_is_not_used():
     fit = {"shape": 2.0, "scale_hours": 250.0, "shape_interval": [1.2, 3.1]}
     lives = [lived(100), lived(300)]
     used = life_chart(lives, fit, is_used=True)
     assert used.law.startswith("M")
     assert "shape 2 (1.2 to 3.1)" in used.law_words
-    assert "a law tried, not relied on" in life_chart(lives, fit, is_used=False).law_words
+    assert "fitted, but not used" in life_chart(lives, fit, is_used=False).law_words
 
 
 def test_without_wear_there_is_no_curve():
@@ -92,6 +92,15 @@ def test_the_law_of_a_lead_time_shows_what_the_reorder_point_covers():
     assert law.bars[1].x < law.line_x < law.bars[2].x
 
 
+def test_many_pieces_share_a_bar_and_the_reorder_point_stays_in_the_frame():
+    chart = lead_time_chart([0.9, *[0.001] * 100], 189)
+    assert len(chart.bars) <= 24
+    assert sum(bar.chance for bar in chart.bars) == pytest.approx(1.0)
+    assert (chart.bars[0].pieces, chart.bars[1].pieces) == ("0–7", "8–15")
+    assert chart.bars[-1].x > chart.line_x - chart.bars[-1].width
+    assert 2 < sum(bool(bar.label) for bar in chart.bars) <= 12
+
+
 @pytest.mark.parametrize(("law", "reorder_point"), [([], 1), ([0.9, 0.1], -1)])
-def test_no_law_or_no_shelf_draws_nothing(law, reorder_point):
+def test_no_law_or_no_stock_draws_nothing(law, reorder_point):
     assert lead_time_chart(law, reorder_point) is None

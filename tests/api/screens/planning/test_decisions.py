@@ -39,7 +39,7 @@ def client(db):
     return client_of("manager")
 
 
-def waits(number="41-0105", **values):
+def to_decide(number="41-0105", **values):
     item = values.pop("item", None) or ItemFactory(stock_number=number, description=f"SPROCKET {number}")
     return RecommendationFactory(
         item=item,
@@ -61,41 +61,41 @@ def read(client, address="/planning/", **query):
 
 
 @pytest.mark.parametrize("address", ["/planning/", "/planning/1/", "/planning/1/events.csv"])
-def test_a_stranger_is_led_to_the_login(address):
+def test_a_stranger_is_sent_to_the_login(address):
     assert Client().get(address)["Location"] == f"/login/?next={address}"
 
 
-def test_a_manager_finds_the_pages_from_everywhere_and_others_do_not(client):
+def test_only_a_manager_has_a_link_to_the_pages(client):
     assert 'href="/planning/"' in read(client, "/")
     assert 'href="/planning/"' not in read(client_of("viewer"), "/")
 
 
 def test_before_the_first_run_it_says_what_to_do(client):
     text = read(client)
-    assert "Nothing has been worked out yet." in text
-    assert '<button type="submit">Work out anew</button>' in text
-    assert "Work out anew</button>" not in read(client_of("storeroom"))
+    assert "Not calculated yet." in text
+    assert '<button type="submit">Recalculate</button>' in text
+    assert "Recalculate</button>" not in read(client_of("storeroom"))
 
 
-def test_nothing_waiting_is_said_as_good_news(client):
+def test_nothing_to_decide_says_so(client):
     StockingRunFactory()
-    assert "Nothing waits." in read(client)
+    assert "Nothing to decide." in read(client)
 
 
-def test_counts_come_first_with_the_money(client):
+def test_totals_come_first_with_the_money(client):
     today = {"stocked": True, "reorder_point": 4, "order_up_to": 5, "tied_up": "420.00"}
-    waits("41-0105", importance="vital")
-    waits("41-0110", today=today)
-    waits("41-0115", evidence={})
+    to_decide("41-0105", importance="vital")
+    to_decide("41-0110", today=today)
+    to_decide("41-0115", evidence={})
     text = plain(read(client))
-    assert "wait for a decision 3 of them vital 1 would be tied up 120 EUR would be set free 300 EUR" in text
-    assert "1 of them cannot be put into money" in text
+    assert "to decide 3 of them vital 1 ties up 120 EUR frees 300 EUR" in text
+    assert "1 has no value, because a price or a lead time is missing" in text
 
 
 def test_money_of_two_currencies_is_never_summed(client):
-    waits("41-0105")
-    waits("41-0110", currency="SEK")
-    assert "would be tied up 120 EUR, 120 SEK" in plain(read(client))
+    to_decide("41-0105")
+    to_decide("41-0110", currency="SEK")
+    assert "ties up 120 EUR, 120 SEK" in plain(read(client))
 
 
 def test_a_line_reads_from_today_to_what_is_recommended(client):
@@ -107,32 +107,32 @@ def test_a_line_reads_from_today_to_what_is_recommended(client):
         "expected_stockouts_per_year": 0.25,
         "holding_cost_per_year": "12.00",
     }
-    waits(today=today, expected_stockouts_per_year=0.1, holding_cost_per_year=Decimal("24.00"))
+    to_decide(today=today, expected_stockouts_per_year=0.1, holding_cost_per_year=Decimal("24.00"))
     row = plain(read(client))
     assert "today order at 0 up to 1 order at 1 up to 2" in row
     assert "today about once in 4 years about once in 10 years" in row
     assert "today 12 EUR 24 EUR" in row
-    assert "Less than promised: fill rate today 70 %, promised 95 %." in row
+    assert "Below target: fill rate 70 % today, target 95 %." in row
 
 
 def test_the_worst_stands_first_by_importance_then_by_shortages_avoided(client):
-    waits("41-0001", importance="desirable", rate_per_year=9.0)
-    waits("41-0002", importance="unknown", rate_per_year=9.0)
-    waits("41-0003", importance="vital", rate_per_year=0.2)
-    waits("41-0004", importance="vital", rate_per_year=3.0)
-    numbers = re.findall(r'<a class="link no" href="/planning/\d+/">([^<]+)</a>', read(client))
+    to_decide("41-0001", importance="desirable", rate_per_year=9.0)
+    to_decide("41-0002", importance="unknown", rate_per_year=9.0)
+    to_decide("41-0003", importance="vital", rate_per_year=0.2)
+    to_decide("41-0004", importance="vital", rate_per_year=3.0)
+    numbers = re.findall(r'<a class="link ref" href="/planning/\d+/">([^<]+)</a>', read(client))
     assert numbers == ["41-0004", "41-0003", "41-0002", "41-0001"]
 
 
-def test_a_shelf_runs_out_once_a_job_however_many_pieces_the_job_takes(client):
+def test_stock_runs_out_once_a_job_however_many_pieces_the_job_takes(client):
     figures = {"tied_up": "1.00", "pieces_per_job": 100.0}
-    record = waits(evidence={"figures": figures}, expected_stockouts_per_year=10.0)
+    record = to_decide(evidence={"figures": figures}, expected_stockouts_per_year=10.0)
     assert "about once in 10 years" in plain(read(client))
     assert "It then runs out about once in 10 years" in plain(read(client, f"/planning/{record.pk}/"))
 
 
-def test_what_is_rarer_than_can_be_known_is_not_put_into_a_number(client):
-    record = waits(expected_stockouts_per_year=5e-7)
+def test_what_is_rarer_than_can_be_known_is_a_limit(client):
+    record = to_decide(expected_stockouts_per_year=5e-7)
     assert "below 0.001" in read(client, f"/planning/{record.pk}/")
 
 
@@ -147,23 +147,23 @@ def test_what_is_rarer_than_can_be_known_is_not_put_into_a_number(client):
     ],
 )
 def test_the_list_is_narrowed(client, query, shown):
-    waits("41-0001", model="intermittent")
-    waits("41-0002", storeroom=StoreroomFactory(code="WEST"))
-    waits("41-0003", importance="vital")
-    waits("41-0004", state="accepted", changed=False)
-    waits("41-0005", is_answered=False, changed=False)
+    to_decide("41-0001", model="intermittent")
+    to_decide("41-0002", storeroom=StoreroomFactory(code="WEST"))
+    to_decide("41-0003", importance="vital")
+    to_decide("41-0004", state="accepted", changed=False)
+    to_decide("41-0005", is_answered=False, changed=False)
     assert re.findall(r'href="/planning/\d+/">([^<]+)</a>', read(client, **query)) == shown
 
 
-def test_a_choice_that_is_not_known_is_said_at_its_field(client):
+def test_an_unknown_filter_is_a_fault_of_its_field(client):
     text = read(client, storeroom="NOWHERE", model="tea leaves", page="many")
-    assert '<a href="#storeroom">There is no such storeroom' in text
-    assert '<a href="#model">There is no such basis' in text
+    assert '<a href="#storeroom">This is not in the list' in text
+    assert '<a href="#model">This is not in the list' in text
 
 
-def test_fifty_stand_on_a_page_and_the_filter_goes_on(client):
+def test_fifty_are_on_a_page_and_the_filter_stays(client):
     for count in range(51):
-        waits(f"42-{count:04}", rate_per_year=51 - count)
+        to_decide(f"42-{count:04}", rate_per_year=51 - count)
     first = read(client, importance="essential")
     assert "42-0049" in first
     assert "42-0050" not in first
@@ -172,16 +172,16 @@ def test_fifty_stand_on_a_page_and_the_filter_goes_on(client):
     assert len(first.encode()) < LIGHT_BYTES
 
 
-def test_the_number_of_queries_does_not_depend_on_how_many_wait(client):
+def test_the_number_of_queries_does_not_depend_on_the_recommendations(client):
     def queries():
         with CaptureQueriesContext(connection) as found:
             client.get("/planning/")
         return len(found)
 
-    waits("41-0001")
+    to_decide("41-0001")
     before = queries()
     for count in range(12):
-        waits(f"42-{count:04}")
+        to_decide(f"42-{count:04}")
     assert queries() == before < 15
 
 
@@ -190,7 +190,7 @@ def test_a_run_under_way_shows_how_far_it_is(client):
     text = read(client)
     assert "120 of 660 parts" in text
     assert '<progress max="660" value="120">' in text
-    assert "Work out anew</button>" not in text
+    assert "Recalculate</button>" not in text
 
 
 def test_times_are_those_of_the_storerooms(client):
@@ -198,13 +198,13 @@ def test_times_are_those_of_the_storerooms(client):
     StoreroomFactory(timezone="Europe/Berlin")
     StoreroomFactory(code="FAR", timezone="America/Chicago")
     StoreroomFactory(code="WEST", timezone="Europe/Berlin")
-    assert "Last worked out 25 Nov 2026 07:00" in read(client)
-    assert "Last worked out 25 Nov 2026 00:00" in read(client, storeroom="FAR")
+    assert "Last calculated 25 Nov 2026 07:00" in read(client)
+    assert "Last calculated 25 Nov 2026 00:00" in read(client, storeroom="FAR")
 
 
-def test_a_run_that_broke_off_says_why(client):
+def test_a_run_that_failed_says_why(client):
     StockingRunFactory(state="failed", error="It was interrupted.", finished_at="2026-11-25T06:00Z")
-    assert "The last run broke off" in read(client)
+    assert "The last calculation failed" in read(client)
 
 
 def test_a_run_started_from_the_page_is_carried_out_by_the_scheduler(client):
@@ -213,19 +213,19 @@ def test_a_run_started_from_the_page_is_carried_out_by_the_scheduler(client):
     StockPolicyFactory()
     answer = client.post("/planning/runs/")
     assert answer["Location"] == "/planning/"
-    assert "Being worked out now" in read(client)
+    assert "Calculation running" in read(client)
     run_queued_jobs()
     assert Recommendation.objects.current().exists()
-    assert "Last worked out" in read(client)
+    assert "Last calculated" in read(client)
 
 
 @pytest.mark.parametrize("role", ["viewer", "storeroom", "integration"])
-def test_only_a_manager_works_out_anew_or_decides(role):
-    record = waits()
+def test_only_a_manager_recalculates_or_decides(role):
+    record = to_decide()
     client = client_of(role)
     assert client.post("/planning/runs/").status_code == 403
     assert client.post(f"/planning/{record.pk}/", {"decision": "accept"}).status_code == 403
-    assert "It waits for a maintenance manager." in read(client, f"/planning/{record.pk}/")
+    assert "A maintenance manager has to decide." in read(client, f"/planning/{record.pk}/")
 
 
 def decide(client, record, **form):
@@ -233,16 +233,16 @@ def decide(client, record, **form):
 
 
 def test_accepting_sets_the_policy_and_says_who(client):
-    record = waits()
+    record = to_decide()
     assert decide(client, record, decision="accept").status_code == 302
     assert StockPolicy.objects.get().order_up_to == 2
     text = plain(read(client, f"/planning/{record.pk}/"))
     assert "Accepted by the manager" in text
-    assert "In force: reorder point 1, up to 2, set by the manager" in text
+    assert "Stock policy: reorder point 1, order up to 2, set by the manager" in text
 
 
 def test_other_levels_are_set_with_their_reason(client):
-    record = waits()
+    record = to_decide()
     decide(client, record, decision="amend", reorder_point="3", order_up_to="5", reason="Kiln rebuild in May")
     assert StockPolicy.objects.get().order_up_to == 5
     text = plain(read(client, f"/planning/{record.pk}/"))
@@ -251,14 +251,14 @@ def test_other_levels_are_set_with_their_reason(client):
 
 
 def test_none_is_kept_for_a_reason(client):
-    record = waits()
+    record = to_decide()
     decide(client, record, decision="none", reason="The drive goes in spring")
     policy = StockPolicy.objects.get()
     assert (policy.stocked, policy.reorder_point, policy.order_up_to) == (False, -1, 0)
 
 
 def test_declining_leaves_what_is_set(client):
-    record = waits()
+    record = to_decide()
     StockPolicyFactory(item=record.item, storeroom=record.storeroom)
     decide(client, record, decision="decline", reason="Two lie in the hall")
     assert StockPolicy.objects.get().order_up_to == 1
@@ -278,8 +278,8 @@ def test_declining_leaves_what_is_set(client):
         ({"decision": "shrug"}, "decide", "Choose one"),
     ],
 )  # fmt: skip
-def test_what_is_wrong_is_said_at_its_field_and_nothing_is_set(client, form, field, sentence):
-    record = waits()
+def test_a_fault_is_shown_at_its_field_and_nothing_is_set(client, form, field, sentence):
+    record = to_decide()
     text = text_of(decide(client, record, **form))
     assert re.search(rf'<a href="#{field}">[^<]*{sentence}', text)
     assert f'id="{field}"' in text
@@ -288,7 +288,7 @@ def test_what_is_wrong_is_said_at_its_field_and_nothing_is_set(client, form, fie
 
 def test_both_bad_fields_are_named_and_what_was_typed_stays(client):
     text = text_of(
-        decide(client, waits(), decision="amend", reorder_point="two", order_up_to="", reason="why")
+        decide(client, to_decide(), decision="amend", reorder_point="two", order_up_to="", reason="why")
     )
     assert "Reorder point must be a whole number.</a>" in text
     assert "Order up to must be a whole number.</a>" in text
@@ -297,29 +297,27 @@ def test_both_bad_fields_are_named_and_what_was_typed_stays(client):
 
 
 def test_what_is_decided_is_not_decided_twice(client):
-    record = waits()
+    record = to_decide()
     decide(client, record, decision="accept")
     text = text_of(decide(client, record, decision="decline", reason="late"))
-    assert "Nothing was set." in text
+    assert "Nothing was changed." in text
     assert "has already decided it" in text
 
 
-def test_one_that_needs_an_entry_first_cannot_be_accepted(client):
-    record = waits(
+def test_one_with_missing_data_cannot_be_accepted(client):
+    record = to_decide(
         is_answered=False, explanation=[fact("enter_lead_time_first", stock_number="41-0105").as_json()]
     )
     text = read(client, f"/planning/{record.pk}/")
-    assert "Not answered yet" in text
+    assert "Data is missing" in text
     assert 'value="accept"' not in text
     assert "enter lead_time_days of 41-0105" in read(client)
 
 
 def test_one_out_of_date_leads_to_the_newest(client):
-    old = waits(state="superseded")
-    new = waits(item=old.item)
-    assert f'href="/planning/{new.pk}/">Go to the one that took its place' in read(
-        client, f"/planning/{old.pk}/"
-    )
+    old = to_decide(state="superseded")
+    new = to_decide(item=old.item)
+    assert f'href="/planning/{new.pk}/">Go to the current one' in read(client, f"/planning/{old.pk}/")
 
 
 def test_an_unknown_one_is_not_found(client):
@@ -327,10 +325,10 @@ def test_an_unknown_one_is_not_found(client):
 
 
 def test_a_bare_recommendation_still_reads(client):
-    record = waits(evidence={"basis": "b"}, explanation=[])
+    record = to_decide(evidence={"basis": "b"}, explanation=[])
     text = read(client, f"/planning/{record.pk}/")
-    assert "Nobody ever asked for it" in text
-    assert "No position asks for it." in text
+    assert "No requests are recorded in this storeroom." in text
+    assert "No position needs it." in text
 
 
 EVENT = {
@@ -385,23 +383,23 @@ PROOF = {
 
 
 def test_it_opens_down_to_its_events(client):
-    text = read(client, f"/planning/{waits(evidence=PROOF).pk}/")
+    text = read(client, f"/planning/{to_decide(evidence=PROOF).pk}/")
     for words in (
-        "counted: asked for, though not met",
-        "not in the rate: planned, ordered on top for its job",
-        "wore out: an end seen",
-        "still running: a life that goes on",
-        "Should have been ordered by 5 Jan 2020: order now",
+        "yes, although not filled",
+        "no: planned, ordered for its job",
+        "worn out: counts as a failure",
+        "still running",
+        "Order now: it should have been ordered by 5 Jan 2020",
         "The meter ran backwards or stood still, so the calendar was used.",
         'href="/items/41-0990/"',
         "1 enough in 98 %",
     ):
         assert words in text
-    assert "half outlive 9,000 h" in text
+    assert "half last longer than 9,000 h" in text
 
 
 def test_the_events_come_as_a_file_that_no_spreadsheet_computes(client):
-    answer = client.get(f"/planning/{waits(evidence=PROOF).pk}/events.csv")
+    answer = client.get(f"/planning/{to_decide(evidence=PROOF).pk}/events.csv")
     lines = b"".join(answer.streaming_content).decode().splitlines()
     assert answer["Content-Type"].startswith("text/csv")
     assert lines[0].startswith("at,item,given,position,quantity,result,work_order")
@@ -410,13 +408,13 @@ def test_the_events_come_as_a_file_that_no_spreadsheet_computes(client):
 
 
 def test_what_a_record_says_is_never_markup(client):
-    record = waits(explanation=[fact("recorded_text", text="<script>alert(1)</script>").as_json()])
+    record = to_decide(explanation=[fact("recorded_text", text="<script>alert(1)</script>").as_json()])
     assert "<script>alert" not in read(client, f"/planning/{record.pk}/")
 
 
 def test_long_histories_stay_light_and_say_what_is_left_out(client):
     many = PROOF | {"events": [EVENT] * 300, "lives": [LIFE] * 300}
-    text = read(client, f"/planning/{waits(evidence=many).pk}/")
+    text = read(client, f"/planning/{to_decide(evidence=many).pk}/")
     assert "the newest 60 shown" in text
     assert len(text.encode()) < LIGHT_BYTES
 
@@ -424,12 +422,12 @@ def test_long_histories_stay_light_and_say_what_is_left_out(client):
 def test_an_administrator_may_decide():
     client = Client()
     client.force_login(AdminFactory())
-    assert decide(client, waits(), decision="accept").status_code == 302
+    assert decide(client, to_decide(), decision="accept").status_code == 302
 
 
 def test_the_reasons_of_a_fit_are_read_as_sentences(client):
     reason = {"code": "failures_only_at_longest_life", "values": {"failures": 6, "hours": 4100.0}}
     fit = {"shape": None, "scale_hours": None, "mean_life_hours": None, "reasons": [reason]}
-    record = waits(evidence={"basis": "b", "figures": {}, "fit": fit})
+    record = to_decide(evidence={"basis": "b", "figures": {}, "fit": fit})
     text = plain(read(client, f"/planning/{record.pk}/"))
     assert "All 6 failures came at the longest life, 4100 h: no shape can be estimated." in text

@@ -63,7 +63,7 @@ def place(db):
     return position
 
 
-def work_out(client):
+def calculate(client):
     user = UserFactory(username="ines")
     user.groups.add(Group.objects.get_or_create(name="manager")[0])
     manager = Client()
@@ -73,41 +73,39 @@ def work_out(client):
 
 
 @pytest.mark.parametrize("address", ["/planning/exposure/", "/planning/reorder/"])
-def test_a_stranger_is_led_to_the_login(address):
+def test_a_stranger_is_sent_to_the_login(address):
     assert Client().get(address)["Location"] == f"/login/?next={address}"
 
 
 def test_without_places_it_says_what_comes(client):
-    assert "No place is recorded yet." in read(client, "/planning/exposure/")
+    assert "No position is recorded yet." in read(client, "/planning/exposure/")
 
 
-def test_a_place_without_a_part_shows_its_money_and_that_none_is_free(client, place):
-    work_out(client)
+def test_a_position_without_a_part_shows_its_cost_and_that_none_is_available(client, place):
+    calculate(client)
     text = plain(read(client, "/planning/exposure/"))
-    assert (
-        "48 h to an emergency delivery" in " ".join(text.split()) or "to an emergency delivery 48 h" in text
-    )
+    assert "emergency delivery 48 h" in text
     row = text[text.index("STEEP-EL1-D1-DRV") :]
     assert "Vital" in row
     assert "900 EUR an hour" in row
     assert "in 21 days" in row
-    assert "41-0105 drop in: none free" in row
+    assert "41-0105 drop-in: none available" in row
 
 
-def test_what_lies_elsewhere_has_to_be_fetched_first(client, place):
-    work_out(client)
+def test_stock_of_another_storeroom_has_to_be_transferred(client, place):
+    calculate(client)
     stock(place.installations.get().item, StoreroomFactory(code="FAR"), 2)
     text = plain(read(client, "/planning/exposure/"))
     assert "2 in FAR" in text
-    assert "Not here: fetch it over" in text
+    assert "Only in another storeroom" in text
 
 
-def test_a_place_that_nothing_serves_says_so(client, place):
+def test_a_position_without_any_fitting_item_says_so(client, place):
     DrivenFactory(tag="STEEP-EL1-D1-DVN", drive=place.drive)
     assert "No item in the catalogue serves STEEP-EL1-D1-DVN" in read(client, "/planning/exposure/")
 
 
-def test_places_are_narrowed_by_how_much_their_drive_matters(client, place):
+def test_positions_are_filtered_by_criticality(client, place):
     PositionFactory(tag="KILN-C1-D1-DRV", drive=DriveFactory(tag="KILN-C1-D1", criticality="desirable"))
     text = read(client, "/planning/exposure/", importance="desirable")
     assert "KILN-C1-D1-DRV" in text
@@ -132,7 +130,7 @@ def test_what_one_caller_may_see_is_not_shown_to_another(client, place):
     limit_to({"user": user}, [PlantFactory(code="MILL")], [StoreroomFactory(code="NORTH")])
     other = Client()
     other.force_login(user)
-    assert "No place is recorded yet." in read(other, "/planning/exposure/")
+    assert "No position is recorded yet." in read(other, "/planning/exposure/")
 
 
 def test_until_it_is_there_the_page_says_since_when_and_how_long(client, place):
@@ -170,8 +168,8 @@ def to_order(number="41-0105", room=None, **values):
 
 def test_an_empty_reorder_list_says_why_it_may_be(client):
     text = read(client, "/planning/reorder/")
-    assert "Nothing has fallen to its reorder point" in text
-    assert "Only parts with levels that somebody set" in text
+    assert "No item has fallen to its reorder point" in text
+    assert "Only items with a stock policy" in text
 
 
 def test_each_storeroom_has_its_list_with_its_sum(client):
@@ -200,7 +198,7 @@ def test_a_part_without_a_price_is_counted_apart(client):
     assert "1 to order, 1 without a price" in plain(read(client, "/planning/reorder/"))
 
 
-def test_what_is_lent_out_is_waited_for(client):
+def test_lent_pieces_are_expected_back_first(client):
     policy = to_order()
     stock(policy.item, policy.storeroom, 2)
     issue(
@@ -212,7 +210,7 @@ def test_what_is_lent_out_is_waited_for(client):
         expected_back_on=datetime(2099, 1, 5).date(),
     )
     text = plain(read(client, "/planning/reorder/"))
-    assert "Not yet: what is lent out comes back first" in text
+    assert "Not yet: lent pieces are expected back first" in text
     assert "0 to order" in text
 
 
@@ -229,29 +227,29 @@ def worth_buying(place):
     return item
 
 
-def test_money_is_asked_for_before_anything_is_weighed(client, django_assert_max_num_queries):
+def test_an_amount_is_asked_for_before_anything_is_calculated(client, django_assert_max_num_queries):
     with django_assert_max_num_queries(5):
-        assert "For a sum, the list of buys" in read(client, "/planning/budget/")
+        assert "For an amount, the purchases" in read(client, "/planning/budget/")
 
 
 @pytest.mark.parametrize("budget", ["much", "-5", "12.50", "1e9", "9999999999"])
-def test_a_sum_that_cannot_be_read_is_said_at_its_field(client, budget):
+def test_an_amount_that_cannot_be_read_is_a_fault_of_its_field(client, budget):
     text = read(client, "/planning/budget/", budget=budget)
-    assert re.search(r'<a href="#budget">Give (the sum in whole money|at most)', text)
+    assert re.search(r'<a href="#budget">Enter (a whole amount|at most)', text)
     assert client.get("/planning/budget.csv", {"budget": budget}).status_code == 400
 
 
 @pytest.mark.parametrize("budget", ["1000", "1,000", "1 000"])
-def test_buys_stand_in_order_with_what_they_leave(client, worth_buying, budget):
+def test_purchases_are_listed_in_order_with_the_downtime_left(client, worth_buying, budget):
     text = plain(read(client, "/planning/budget/", budget=budget))
     first = text[text.index("Buy in this order") :]
     assert re.search(r"1 41-0105 .*? MAIN 1 1 38.50 38 ", first)
-    assert "1 part: Its price is not known: enter unit_cost." in text
+    assert "1 item: Its price is not known: enter unit_cost." in text
     assert "today " in text
 
 
-def test_where_nothing_can_be_weighed_it_says_what_to_enter(client):
-    assert "Nothing can be weighed yet" in read(client, "/planning/budget/", budget="1000")
+def test_where_nothing_can_be_calculated_it_says_what_to_enter(client):
+    assert "Nothing can be calculated yet" in read(client, "/planning/budget/", budget="1000")
 
 
 def test_the_buys_come_as_a_file(client, worth_buying):
@@ -274,21 +272,21 @@ def test_one_budget_is_calculated_once_however_it_is_written(client, worth_buyin
     assert "99.00" in read(client, "/planning/budget/", budget="1000")
 
 
-def test_a_part_says_what_is_kept_and_what_is_recommended(client):
+def test_an_item_shows_its_policy_and_its_recommendation(client):
     policy = to_order()
     waiting = RecommendationFactory(item=policy.item, storeroom=policy.storeroom)
     RecommendationFactory(item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted")
     text = read(client, "/items/41-0105/")
-    assert "Kept in MAIN: reorder point 1, up to 3 ." in plain(text)
-    assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, up to 2</a>' in text
-    assert "Kept in WEST: nothing is set. What it rests on" in plain(text)
+    assert "Stock policy in MAIN: reorder point 1, order up to 3 ." in plain(text)
+    assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, order up to 2</a>' in text
+    assert "Stock policy in WEST: none. Show details" in plain(text)
 
 
-def test_a_place_says_what_is_kept_of_its_part_and_how_exposed_it_is(client, place):
+def test_a_position_shows_the_policy_of_its_item_and_its_risk(client, place):
     StockPolicyFactory(item=place.installations.get().item)
     text = read(client, "/positions/STEEP-EL1-D1-DRV/")
-    assert "Kept in MAIN: reorder point 0, up to 1 ." in plain(text)
-    assert "How exposed it is, against all places" in text
-    work_out(client)
+    assert "Stock policy in MAIN: reorder point 0, order up to 1 ." in plain(text)
+    assert "Show positions at risk" in text
+    calculate(client)
     read(client, "/planning/exposure/")
-    assert "Chance that it stands for want of a part:" in read(client, "/positions/STEEP-EL1-D1-DRV/")
+    assert "Risk of a stop without a part:" in read(client, "/positions/STEEP-EL1-D1-DRV/")
