@@ -1,4 +1,4 @@
-"""What may go on a position or stand in for an item: ranked, explained, with where it lies and how soon the drive runs."""
+"""Substitutes for a position or an item: ranked and explained, with their stock and how soon the drive runs."""
 
 from datetime import UTC, datetime
 from typing import Any
@@ -16,8 +16,6 @@ from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactsField, SentenceField, SentencesField
-from api.wording.sentences import sentence
-from drives.lessons.track_record import TrackRecord
 from drives.substitutes.offers import (
     Offer,
     RankedOffers,
@@ -80,22 +78,20 @@ class TrackRecordSerializer(serializers.Serializer[Any]):
     ended = serializers.IntegerField()
     mean_hours = serializers.FloatField(allow_null=True, help_text="Of those that ended at this position.")
     median_hours = serializers.FloatField(
-        allow_null=True, help_text="Of the lives compared, censored ones counted for what they tell."
+        allow_null=True, help_text="Of the lives compared, running and censored ones included."
     )
     against = serializers.CharField(allow_null=True, help_text="Stock number of what is usually fitted.")
     against_median_hours = serializers.FloatField(allow_null=True)
     p_value = serializers.FloatField(
-        allow_null=True, help_text="That lives differ so much by chance; null: too few to compare."
+        allow_null=True,
+        help_text="Chance of a difference this large if lives are alike; null: too few to compare.",
     )
     method = serializers.CharField()
     outcome = serializers.ChoiceField(
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
     )
     reason = FactSerializer(allow_null=True)
-    explanation = serializers.SerializerMethodField()
-
-    def get_explanation(self, record: TrackRecord) -> str:
-        return sentence(record.reason) if record.reason else ""
+    explanation = SentenceField(source="reason")
 
 
 class OfferedItemSerializer(serializers.Serializer[Any]):
@@ -126,7 +122,7 @@ class OfferSerializer(serializers.Serializer[Any]):
 class BestSerializer(serializers.Serializer[Any]):
     by_grade = serializers.CharField(allow_null=True, help_text="Stock number of the best fit.")
     by_ready = serializers.CharField(
-        allow_null=True, help_text="Stock number of what lets the drive run soonest."
+        allow_null=True, help_text="Stock number with which the drive runs soonest."
     )
 
 
@@ -159,14 +155,14 @@ def storeroom_id(code: str) -> int | None:
     return room.pk
 
 
-def chosen(answer: RankedOffers, wanted: dict[str, Any]) -> list[Offer]:
+def select_offers(answer: RankedOffers, query: dict[str, Any]) -> list[Offer]:
     """The offers that pass the query; the best of either order is among them, however short the page."""
-    worst = GRADE_RANK[Grade(wanted["worst_grade"])] if wanted["worst_grade"] else len(GRADE_RANK)
-    passing = [offer for offer in answer.offers if _passes(offer, worst, wanted["in_stock"])]
-    limit = int(wanted["limit"] or DEFAULT_LIMIT)
+    worst = GRADE_RANK[Grade(query["worst_grade"])] if query["worst_grade"] else len(GRADE_RANK)
+    passing = [offer for offer in answer.offers if _passes(offer, worst, query["in_stock"])]
+    limit = int(query["limit"] or DEFAULT_LIMIT)
     page, rest = passing[:limit], passing[limit:]
-    missed = [offer for offer in rest if offer is answer.best_by_grade or offer is answer.best_by_ready]
-    return page + missed
+    best = [offer for offer in rest if offer is answer.best_by_grade or offer is answer.best_by_ready]
+    return page + best
 
 
 def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
@@ -175,16 +171,18 @@ def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
     return in_stock is None or (offer.candidate.available > 0) is in_stock
 
 
-def answer_json(answer: RankedOffers, offers: list[Offer]) -> dict[str, Any]:
+def answer_json(answer: RankedOffers, query: dict[str, Any]) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
-    return {
-        "judged": len(answer.offers),
-        "by_grade": {grade.value: grades.count(grade) for grade in Grade},
-        "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
-        "notes": [sentence(note) for note in answer.notes],
-        "notes_facts": [note.as_json() for note in answer.notes],
-        "results": OfferSerializer(offers, many=True).data,
-    }
+    shown = SubstitutesSerializer(
+        {
+            "judged": len(answer.offers),
+            "by_grade": {grade.value: grades.count(grade) for grade in Grade},
+            "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
+            "notes": answer.notes,
+            "results": select_offers(answer, query),
+        }
+    )
+    return dict(shown.data)
 
 
 def _number(offer: Offer | None) -> str | None:
@@ -199,17 +197,17 @@ class PositionSubstitutesView(StrictAPIView):
 
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
     def get(self, request: Request, tag: str) -> Response:
-        wanted = self.read_query()
+        query = self.read_query()
         position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
         answer = substitutes_for_position(
             position,
-            here_id=storeroom_id(wanted["storeroom"]),
-            at=wanted["at"] or datetime.now(UTC),
-            ordering=wanted["ordering"] or "grade",
+            here_id=storeroom_id(query["storeroom"]),
+            at=query["at"] or datetime.now(UTC),
+            ordering=query["ordering"] or "grade",
         )
-        return Response(answer_json(answer, chosen(answer, wanted)))
+        return Response(answer_json(answer, query))
 
 
 class ItemSubstitutesView(StrictAPIView):
@@ -220,15 +218,15 @@ class ItemSubstitutesView(StrictAPIView):
 
     @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
     def get(self, request: Request, key: str) -> Response:
-        wanted = self.read_query()
+        query = self.read_query()
         item = item_named(key)
         answer = substitutes_for_item(
             item,
-            here_id=storeroom_id(wanted["storeroom"]),
-            at=wanted["at"] or datetime.now(UTC),
-            ordering=wanted["ordering"] or "grade",
+            here_id=storeroom_id(query["storeroom"]),
+            at=query["at"] or datetime.now(UTC),
+            ordering=query["ordering"] or "grade",
         )
-        return Response(answer_json(answer, chosen(answer, wanted)))
+        return Response(answer_json(answer, query))
 
 
 def item_named(key: str) -> Item:

@@ -133,13 +133,13 @@ def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]
     """
 
     def key(candidate: Candidate) -> tuple[object, ...]:
-        place = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2
+        nearness = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2
         minutes, cost = candidate.verdict.work_minutes, candidate.item.unit_cost
         return (
             GRADE_RANK[candidate.verdict.grade],
             candidate.is_guess,
             candidate.refusals,
-            place,
+            nearness,
             minutes is None,
             minutes or 0,
             cost is None,
