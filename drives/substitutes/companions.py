@@ -74,7 +74,7 @@ def _bush(required: Requirement, offered: Sprocket, stock: StockOnHand) -> Compa
 
 def _has_keyway(row: CompanionShelf, shaft: Shaft) -> bool:
     """The same bore does not imply the same key; a bush whose keyway is not recorded is shown."""
-    own, required = row.specification.keyway_width_mm, keyseat_for(shaft).width_mm
+    own, required = row.keyway_width_mm, keyseat_for(shaft).width_mm
     return own is None or required is None or same_nominal(own, required)
 
 
@@ -91,8 +91,8 @@ def _key(required: Requirement, stock: StockOnHand) -> Companion | None:
 
 
 def _same_height(row: CompanionShelf, keyseat: HubKeyseat) -> bool:
-    height = row.specification.key_height_mm
-    return height is None or keyseat.height_mm is None or abs(float(height) - keyseat.height_mm) < 0.01
+    height_mm = row.key_height_mm
+    return height_mm is None or keyseat.height_mm is None or abs(height_mm - keyseat.height_mm) < 0.01
 
 
 def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand) -> tuple[Companion, ...]:

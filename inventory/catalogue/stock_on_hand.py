@@ -5,15 +5,45 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, FilteredRelation, OuterRef, Q, QuerySet, Subquery, Value
+from django.db.models import (
+    Case,
+    F,
+    FilteredRelation,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 
-from inventory.catalogue.core_values import number, word_or_none
+from inventory.catalogue.core_values import core_value
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.vocabulary import KeyStandard
-from inventory.models import PartKind, Specification, StockLevel, Storeroom, TransferTime
+from inventory.models import PartKind, StockLevel, TransferTime
 from inventory.models.access_scope import in_storerooms
+from inventory.models.stock import StockLevelQuerySet
 from inventory.standards.sizes import same_nominal
 
+OWN_COLUMNS = (
+    *("pk", "item_id", "storeroom_id", "condition", "on_hand", "reserved", "free"),
+    *("transfer_minutes", "is_companion"),
+)
+PART_COLUMNS = (
+    *("kind", "bush_size", "bore_mm", "keyway_width_mm", "key_height_mm", "key_standard"),
+    *("chain_designation", "strands"),
+)
+COLUMNS = {
+    "stock_number": "item__stock_number",
+    "storeroom_code": "storeroom__code",
+    "timezone": "storeroom__timezone",
+    "pick_minutes": "storeroom__pick_minutes",
+    "call_out_minutes": "storeroom__call_out_minutes",
+    "bin_code": "bin__code",
+    "links": "piece__links",
+    **{name: f"item__specification__{name}" for name in PART_COLUMNS},
+}
 COMPANION_KINDS = (PartKind.BUSH, PartKind.KEY, PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
 
 
@@ -37,9 +67,26 @@ class ShelfStock:
 class CompanionShelf:
     """An available bush, key, chain or link; chain with the lengths of its pieces in links, longest first."""
 
-    specification: Specification
     shelf: ShelfStock
+    kind: str
+    bush_size: str | None
+    bore_mm: float | None
+    keyway_width_mm: float | None
+    key_height_mm: float | None
+    key_standard: KeyStandard | None
+    chain_designation: str | None
+    strands: int | None
     piece_links: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class StoreroomTimes:
+    """How quickly a storeroom hands out a piece."""
+
+    pk: int
+    timezone: str
+    pick_minutes: int
+    call_out_minutes: int | None
 
 
 @dataclass(frozen=True)
@@ -48,29 +95,28 @@ class StockOnHand:
 
     of_items: Mapping[int, tuple[ShelfStock, ...]]
     companions: tuple[CompanionShelf, ...]
-    storerooms: tuple[Storeroom, ...]
+    storerooms: tuple[StoreroomTimes, ...]
 
     def of_item(self, item_id: int) -> tuple[ShelfStock, ...]:
         return self.of_items.get(item_id, ())
 
     def of_kind(self, *kinds: str) -> list[CompanionShelf]:
-        return [row for row in self.companions if row.specification.kind in kinds]
+        return [row for row in self.companions if row.kind in kinds]
 
     def bushes(self, size: str, bore_mm: float) -> list[CompanionShelf]:
         return [
             row
             for row in self.of_kind(PartKind.BUSH)
-            if row.specification.bush_size.upper() == size.upper()
-            and row.specification.bore_mm is not None
-            and same_nominal(row.specification.bore_mm, bore_mm)
+            if (row.bush_size or "").upper() == size.upper()
+            and row.bore_mm is not None
+            and same_nominal(row.bore_mm, bore_mm)
         ]
 
     def keys(self, width_mm: float) -> list[CompanionShelf]:
         return [
             row
             for row in self.of_kind(PartKind.KEY)
-            if row.specification.keyway_width_mm is not None
-            and same_nominal(row.specification.keyway_width_mm, width_mm)
+            if row.keyway_width_mm is not None and same_nominal(row.keyway_width_mm, width_mm)
         ]
 
     def chains(self, designation: str, strands: int) -> list[CompanionShelf]:
@@ -84,24 +130,20 @@ class StockOnHand:
         return BushesAtHand(
             tuple(
                 BushAtHand(
-                    size=row.specification.bush_size,
-                    bore_mm=float(row.specification.bore_mm),
-                    keyway_width_mm=number(row.specification.keyway_width_mm),
-                    key_standard=word_or_none(KeyStandard, row.specification.key_standard),
+                    size=row.bush_size or "",
+                    bore_mm=row.bore_mm,
+                    keyway_width_mm=row.keyway_width_mm,
+                    key_standard=row.key_standard,
                     available=row.shelf.available,
                 )
                 for row in self.of_kind(PartKind.BUSH)
-                if row.specification.bore_mm is not None
+                if row.bore_mm is not None
             )
         )
 
 
 def _of_chain(rows: list[CompanionShelf], designation: str, strands: int) -> list[CompanionShelf]:
-    return [
-        row
-        for row in rows
-        if row.specification.chain_designation == designation and row.specification.strands == strands
-    ]
+    return [row for row in rows if row.chain_designation == designation and row.strands == strands]
 
 
 def load_stock(item_ids: Iterable[int], *, to_storeroom_id: int | None = None) -> StockOnHand:
@@ -109,76 +151,87 @@ def load_stock(item_ids: Iterable[int], *, to_storeroom_id: int | None = None) -
     companions = StockLevel.objects.available().filter(item__specification__kind__in=COMPANION_KINDS)
     # A union and not an OR: each part keeps the index that serves it.
     rows = _of_items(item_ids, to_storeroom_id).union(
-        _with_places(companions, to_storeroom_id, is_companion=True), all=True
+        _rows(companions, to_storeroom_id, is_companion=True), all=True
     )
-    return _gathered(rows, to_storeroom_id)
+    return _gathered(rows)
 
 
 def load_stock_of_items(item_ids: Iterable[int], *, to_storeroom_id: int | None = None) -> StockOnHand:
     """Stock of the items alone; one query."""
-    return _gathered(_of_items(item_ids, to_storeroom_id), to_storeroom_id)
+    return _gathered(_of_items(item_ids, to_storeroom_id))
 
 
-def _of_items(item_ids: Iterable[int], to_storeroom_id: int | None) -> QuerySet[Any]:
+Row = dict[str, Any]
+Rows = QuerySet[Any, Row]
+
+
+def _of_items(item_ids: Iterable[int], to_storeroom_id: int | None) -> Rows:
     levels = StockLevel.objects.not_empty().filter(item_id__in=list(item_ids))
-    return _with_places(levels, to_storeroom_id, is_companion=False)
+    return _rows(levels, to_storeroom_id, is_companion=False)
 
 
-def _with_places(
-    levels: QuerySet[StockLevel], to_storeroom_id: int | None, *, is_companion: bool
-) -> QuerySet[Any]:
+def _rows(levels: StockLevelQuerySet, to_storeroom_id: int | None, *, is_companion: bool) -> Rows:
     """The visible rows with what is shown of them; a row of chain comes once for each of its pieces."""
     way = TransferTime.objects.filter(from_storeroom=OuterRef("storeroom"), to_storeroom=to_storeroom_id)
-    return (
-        in_storerooms(levels)
-        .select_related("item__specification", "storeroom", "bin")
-        .annotate(
-            stock_number=F("item__stock_number"),
-            transfer_minutes=Subquery(way.order_by().values("minutes")[:1]),
+    rows: Any = in_storerooms(levels).with_available()
+    shown: Rows = (
+        rows.annotate(
             piece=FilteredRelation("pieces", condition=Q(pieces__links__gt=0)),
-            links=F("piece__links"),
+            transfer_minutes=Case(
+                When(storeroom=to_storeroom_id, then=0),
+                default=Subquery(way.order_by().values("minutes")[:1]),
+                output_field=IntegerField(),
+            ),
             is_companion=Value(is_companion),
         )
         .order_by()
+        .values(*OWN_COLUMNS, **{name: F(path) for name, path in COLUMNS.items()})
     )
+    return shown
 
 
-def _gathered(rows: QuerySet[Any], to_storeroom_id: int | None) -> StockOnHand:
-    levels: dict[int, Any] = {}
+def _gathered(rows: Rows) -> StockOnHand:
+    levels: dict[int, Row] = {}
     links: dict[int, list[int]] = defaultdict(list)
     for row in rows.order_by("stock_number", "storeroom_id", "condition"):
-        levels.setdefault(row.pk, row)
-        if row.links is not None:
-            links[row.pk].append(row.links)
+        levels.setdefault(row["pk"], row)
+        if row["links"] is not None:
+            links[row["pk"]].append(row["links"])
     of_items: dict[int, list[ShelfStock]] = defaultdict(list)
-    companions = []
-    for level in levels.values():
-        shelf = _shelf_of(level, to_storeroom_id)
-        if level.is_companion:
-            pieces = tuple(sorted(links[level.pk], reverse=True))
-            companions.append(CompanionShelf(level.item.specification, shelf, pieces))
-        else:
-            of_items[level.item_id].append(shelf)
+    for row in levels.values():
+        if not row["is_companion"]:
+            of_items[row["item_id"]].append(_shelf_of(row))
     return StockOnHand(
         of_items={
             item: tuple(sorted(shelves, key=lambda shelf: -shelf.on_hand))
             for item, shelves in of_items.items()
         },
-        companions=tuple(companions),
-        storerooms=tuple({level.storeroom_id: level.storeroom for level in levels.values()}.values()),
+        companions=tuple(
+            _companion_of(row, links[row["pk"]]) for row in levels.values() if row["is_companion"]
+        ),
+        storerooms=tuple({row["storeroom_id"]: _storeroom_of(row) for row in levels.values()}.values()),
     )
 
 
-def _shelf_of(level: Any, to_storeroom_id: int | None) -> ShelfStock:
+def _shelf_of(row: Row) -> ShelfStock:
     return ShelfStock(
-        item_id=level.item_id,
-        stock_number=level.item.stock_number,
-        storeroom_id=level.storeroom_id,
-        storeroom=level.storeroom.code,
-        bin=level.bin.code if level.bin else None,
-        condition=level.condition,
-        on_hand=level.on_hand,
-        reserved=level.reserved,
-        available=level.available,
-        transfer_minutes=0 if level.storeroom_id == to_storeroom_id else level.transfer_minutes,
+        item_id=row["item_id"],
+        stock_number=row["stock_number"],
+        storeroom_id=row["storeroom_id"],
+        storeroom=row["storeroom_code"],
+        bin=row["bin_code"],
+        condition=row["condition"],
+        on_hand=row["on_hand"],
+        reserved=row["reserved"],
+        available=row["free"],
+        transfer_minutes=row["transfer_minutes"],
     )
+
+
+def _companion_of(row: Row, links: list[int]) -> CompanionShelf:
+    part = {name: core_value(name, row[name]) for name in PART_COLUMNS}
+    return CompanionShelf(shelf=_shelf_of(row), **part, piece_links=tuple(sorted(links, reverse=True)))
+
+
+def _storeroom_of(row: Row) -> StoreroomTimes:
+    return StoreroomTimes(row["storeroom_id"], row["timezone"], row["pick_minutes"], row["call_out_minutes"])

@@ -7,10 +7,10 @@ from datetime import datetime, timedelta
 
 from django.db.models import Q
 
-from inventory.catalogue.stock_on_hand import ShelfStock
+from inventory.catalogue.stock_on_hand import ShelfStock, StoreroomTimes
 from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
-from inventory.models import MachineShop, OpeningHours, Storeroom
+from inventory.models import MachineShop, OpeningHours
 from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 
 AT_THE_DRIVE = frozenset({Operation.CHANGE_BUSH, Operation.FIT_CHAIN, Operation.ADJUST_CENTRE})
@@ -30,12 +30,12 @@ class Arrival:
 class Logistics:
     """Opening hours of storerooms and of one machine shop."""
 
-    storerooms: Mapping[int, Storeroom]
+    storerooms: Mapping[int, StoreroomTimes]
     hours: Mapping[int, WeeklyHours]
     shop_hours: WeeklyHours | None
 
     @classmethod
-    def load(cls, storerooms: Iterable[Storeroom], shop: MachineShop | None) -> "Logistics":
+    def load(cls, storerooms: Iterable[StoreroomTimes], shop: MachineShop | None) -> "Logistics":
         """One query."""
         rooms = {room.pk: room for room in storerooms}
         places = Q(storeroom__in=rooms)
@@ -81,5 +81,5 @@ def _total(minutes: Iterable[int | None]) -> int | None:
     return None if None in known else sum(one for one in known if one is not None)
 
 
-def _weekly_hours(place: Storeroom | MachineShop, periods: list[OpenPeriod]) -> WeeklyHours:
+def _weekly_hours(place: StoreroomTimes | MachineShop, periods: list[OpenPeriod]) -> WeeklyHours:
     return WeeklyHours(place.timezone, tuple(periods), place.call_out_minutes)
