@@ -31,10 +31,15 @@ class CountTaskAdmin(ReadOnlyAdmin):
 
 @admin.register(FitQuestion)
 class FitQuestionAdmin(ReadOnlyAdmin):
-    list_display = ("item", "position", "work_order", "measure", "answered_at", "answered_by_name")
+    list_display = ("item", "position", "work_order", "measurement", "answered_at", "answered_by_name")
     list_filter = (("answered_at", admin.EmptyFieldListFilter),)
     list_select_related = ("item",)
     search_fields = ("item__stock_number", "position", "work_order")
+
+    @admin.display(description="measure")
+    def measurement(self, question: FitQuestion) -> str:
+        code: str = question.measure_fact.get("code", question.measure)
+        return code.replace("_", " ")
 
 
 @admin.register(Lease)

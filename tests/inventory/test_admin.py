@@ -141,6 +141,12 @@ def test_a_list_of_items_shows_what_is_free(ines, full_house):
     assert '<td class="field-shown_available">3</td>' in page
 
 
+def test_a_list_of_questions_shows_what_to_measure(ines, full_house):
+    FitQuestion.objects.update(measure_fact={"code": "measure_bore_and_shaft", "values": {}})
+
+    assert "measure bore and shaft" in ines.get(address(FitQuestion, "changelist")).content.decode()
+
+
 def test_a_specification_is_filled_from_its_designation(ines):
     form = {"kind": "sprocket", "chain_designation": "40", "teeth": "17", "strands": "1"}
     response = ines.post(address(Specification, "add"), form)
