@@ -6,7 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from drives.models import Approval, Installation
@@ -70,7 +70,7 @@ def announce_ends(now: datetime | None = None) -> tuple[int, int]:
     """
     moment = now or timezone.now()
     expiring = overdue = 0
-    for unit in temporary_units().order_by("pk"):
+    for unit in _temporary_units():
         assert unit.temporary_until is not None
         left = (unit.temporary_until - local_day(unit, moment)).days
         if left < 0:
@@ -96,8 +96,8 @@ def in_temporary_states(words: Iterable[str], now: datetime) -> Q:
     return found
 
 
-def temporary_units() -> Any:
-    units = Installation.objects.still_fitted().filter(temporary_until__isnull=False)
+def _temporary_units() -> QuerySet[Installation]:
+    units = Installation.objects.still_fitted().filter(temporary_until__isnull=False).order_by("pk")
     return units.select_related("position__drive__equipment__area__plant", "item", "specification")
 
 

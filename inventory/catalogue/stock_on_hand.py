@@ -51,7 +51,6 @@ COMPANION_KINDS = (PartKind.BUSH, PartKind.KEY, PartKind.CHAIN, PartKind.JOINING
 class ShelfStock:
     """One row of stock of one item. `transfer_minutes` lead to the storeroom of the question; None where not recorded."""
 
-    item_id: int
     stock_number: str
     storeroom_id: int
     storeroom: str
@@ -215,7 +214,6 @@ def _gathered(rows: Rows) -> StockOnHand:
 
 def _shelf_of(row: Row) -> ShelfStock:
     return ShelfStock(
-        item_id=row["item_id"],
         stock_number=row["stock_number"],
         storeroom_id=row["storeroom_id"],
         storeroom=row["storeroom_code"],
