@@ -28,6 +28,8 @@ ACCEPTED = [
 
 
 class BackgroundJobSerializer(StrictModelSerializer):
+    """Work that the scheduler carries out. `error` is `job_failed` or `job_interrupted`; the cause is in the log of the service."""
+
     requested_by = serializers.CharField(source="requested_by_name", read_only=True)
     expected_seconds = serializers.SerializerMethodField(
         help_text="How long such a job usually takes from its start."

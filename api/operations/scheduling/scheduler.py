@@ -11,6 +11,7 @@ import threading
 import time
 from collections.abc import Callable
 from functools import partial
+from io import StringIO
 
 from django.core.management import call_command
 from django.db import DatabaseError, close_old_connections, connection
@@ -35,7 +36,10 @@ NIGHT_LOOK_SECONDS = 60.0
 
 
 def run_command(name: str) -> None:
-    call_command(name)
+    """What it prints goes to the log: inside the web process the console belongs to others."""
+    printed = StringIO()
+    call_command(name, stdout=printed, stderr=printed)
+    logger.info("%s: %s", name, printed.getvalue().strip())
 
 
 class Scheduler:
@@ -63,10 +67,11 @@ class Scheduler:
             except DatabaseError:
                 logger.exception("The scheduler could not reach the database; it tries again.")
             self.stop.wait(TICK_SECONDS)
-        for thread in list(self.working.values()):
-            thread.join()
+        # Another scheduler may lead at once: what is still under way here has leases of its own.
         if held is not None:
             held.release()
+        for thread in list(self.working.values()):
+            thread.join()
 
     def lead(self, held: HeldLease | None) -> HeldLease | None:
         """The leadership, renewed or taken; None while another scheduler works."""

@@ -1,12 +1,18 @@
+import logging
+import threading
 from pathlib import Path
+from typing import cast
 
 import pytest
 
 from api.edge.stopping import Stop
+from api.exchange.import_runs import request_import
+from api.models import ImportRun
+from api.operations.jobs.queue import Requester
 from api.operations.scheduling.recurring_commands import RecurringCommand
-from api.operations.scheduling.scheduler import Scheduler
+from api.operations.scheduling.scheduler import Scheduler, run_command
 from inventory.models import Lease
-from inventory.plumbing.leases import take
+from inventory.plumbing.leases import HeldLease, take
 from tests.processes import Listening, begin, manage, shared_database
 
 QUICK = RecurringCommand("sequence_events", 5)
@@ -75,6 +81,46 @@ def test_one_leads_and_another_takes_over_when_it_falls_silent() -> None:
     assert second.lead(None)
     first.clock = clock
     assert first.lead(held) is None
+
+
+@pytest.mark.django_db
+def test_what_a_command_prints_goes_to_the_log(
+    caplog: pytest.LogCaptureFixture, capsys: pytest.CaptureFixture[str]
+) -> None:
+    caplog.set_level(logging.INFO)
+    run_command("sequence_events")
+    assert "sequence_events: Events numbered: 0." in caplog.text
+    assert capsys.readouterr() == ("", "")
+
+
+@pytest.mark.django_db
+def test_queued_jobs_are_carried_out_after_the_commands(commands: None) -> None:
+    done: list[str] = []
+    run = ImportRun.objects.create(kind="rules", file_name="rules.csv", by_name="Ines")
+    request_import(run, b"name,value\nheavy_mass_kg,2\n", by=Requester("Ines", "user:1"))
+    scheduler(done, Clock()).run_once()
+    run.refresh_from_db()
+    assert (run.state, len(done)) == ("done", 2)
+
+
+@pytest.mark.django_db
+def test_a_scheduler_that_stops_lets_another_lead_while_it_ends_its_work() -> None:
+    first, second = scheduler([], Clock()), scheduler([], Clock())
+    led: list[bool] = []
+
+    class LastWork:
+        def join(self) -> None:
+            led.append(second.lead(None) is not None)
+
+    def stop_after_leading(held: HeldLease | None) -> HeldLease | None:
+        first.stop.ask()
+        first.working["last"] = cast(threading.Thread, LastWork())
+        return take("scheduler", "first", 60)
+
+    first.lead = stop_after_leading  # type: ignore[method-assign]
+    first.start_due = lambda: None  # type: ignore[method-assign]
+    first.run()
+    assert led == [True]
 
 
 SCRIPT = """
