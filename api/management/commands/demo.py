@@ -84,9 +84,7 @@ class Command(BaseCommand):
             group, _ = Group.objects.get_or_create(name=role)
             known += self.make_user(role, group) + self.make_token(role)
         if known:
-            self.stdout.write(
-                "Users and tokens of earlier runs exist already; their passwords and secrets stay the same."
-            )
+            self.stdout.write("Users and tokens of earlier runs exist already; their secrets stay the same.")
 
     def make_user(self, role: str, group: Group) -> bool:
         """Whether the user was there before."""
@@ -151,6 +149,6 @@ def serve(address: str) -> None:
         # A long address reaches the service, which refuses it in its own form.
         "--limit-request-line": "8190",
     }
-    os.environ["SCHEDULER_INSIDE"] = "true"
     arguments = [part for option in options.items() for part in option]
-    os.execv(sys.executable, [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments])
+    command = [sys.executable, "-P", "-m", "gunicorn", "api.wsgi", *arguments]
+    os.execve(sys.executable, command, {**os.environ, "SCHEDULER_INSIDE": "true"})

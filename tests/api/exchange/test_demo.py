@@ -36,7 +36,7 @@ def test_it_loads_the_demo_plant_once(capsys: pytest.CaptureFixture[str]) -> Non
     assert all(first)
     assert [model.objects.count() for model in COUNTED] == first
     assert "is loaded already: nothing was changed" in told
-    assert "keep their secrets" in told
+    assert "their secrets stay the same" in told
     assert set(InboundMessage.objects.values_list("outcome", flat=True)) == {"applied", "stale", "waiting"}
 
 
@@ -69,20 +69,21 @@ def test_it_becomes_a_server_on_this_machine_alone(
     empty_plant: None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     started: list[Any] = []
-    monkeypatch.setattr(demo.os, "execv", lambda program, arguments: started.append((program, arguments)))
+    monkeypatch.setattr(demo.os, "execve", lambda *given: started.append(given))
     monkeypatch.setattr(demo.connection, "close", lambda: None)
 
     call_command("demo")
 
-    ((program, arguments),) = started
+    ((program, arguments, environment),) = started
     assert program == sys.executable
     assert arguments[arguments.index("--bind") + 1] == "127.0.0.1:8000"
+    assert environment["SCHEDULER_INSIDE"] == "true"
 
 
 def test_it_stays_out_of_production(settings: Any) -> None:
     settings.PRODUCTION = True
 
-    with pytest.raises(CommandError, match="does not belong into production"):
+    with pytest.raises(CommandError, match="must not be loaded in production"):
         call_command("demo", "--no-serve")
 
 
