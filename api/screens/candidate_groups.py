@@ -93,10 +93,6 @@ class CandidateCard:
         return sum(finding.outcome is Outcome.OK for finding, _source in self.checks)
 
     @property
-    def passes_all(self) -> bool:
-        return self.passed == len(self.checks)
-
-    @property
     def is_unfit(self) -> bool:
         return self.grade is Grade.UNFIT
 
@@ -119,7 +115,7 @@ def _is_later(minutes: int | None, fetch_minutes: int | None) -> bool:
 
 
 def reasons_of(offer: Offer) -> tuple[Finding, ...]:
-    """The deciding findings, one for each sentence; a wrong chain first, since nobody sees it by eye."""
+    """The deciding findings, one for each sentence; a wrong chain first, since it cannot be seen by eye."""
     deciding = sorted(
         offer.candidate.verdict.deciding, key=lambda finding: finding.aspect is not Aspect.CHAIN
     )

@@ -111,7 +111,7 @@ def chain_path(driver_radius: float, driven_radius: float, centre: float) -> str
 
 
 def draw(driver: Wheel, driven: Wheel) -> DriveDrawing | None:
-    """The drawing, or None where one sprocket would stand inside the other."""
+    """None where one sprocket would be inside the other."""
     centre = driven.x_mm
     if centre <= abs(driver.radius_mm - driven.radius_mm):
         return None

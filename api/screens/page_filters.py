@@ -77,6 +77,14 @@ def label_of(value: str, kind: str) -> str:
 
 
 @register.filter
+def unit_label(unit: str, quantity: int) -> str:
+    """The unit of a quantity: 1 piece, 2 pieces."""
+    if unit == "link":
+        return ngettext("link", "links", quantity)
+    return ngettext("piece", "pieces", quantity)
+
+
+@register.filter
 def label_list(values: Iterable[object] | None) -> str:
     return ", ".join(sorted(labels.label(value) for value in values or ()))
 

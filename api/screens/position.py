@@ -26,28 +26,30 @@ from inventory.models import Storeroom
 @require_safe
 @login_required
 def position(request: HttpRequest, tag: str) -> HttpResponse:
-    place = visible_or_404(positions_with_requirements(), "tag", tag)
-    with timezone.override(ZoneInfo(place.drive.equipment.area.plant.timezone)):
+    record = visible_or_404(positions_with_requirements(), "tag", tag)
+    with timezone.override(ZoneInfo(record.drive.equipment.area.plant.timezone)):
         storerooms = list(visible_to_caller(Storeroom.objects.select_related("machine_shop")))
         options = page_options_of(request.GET, storerooms)
         answer = substitutes_for_position(
-            place,
+            record,
             here_id=options.counter.pk if options.counter else None,
             at=options.at,
             ordering=options.order,
         )
-        return render(request, "screens/position.html", _context(request, place, options, answer, storerooms))
+        return render(
+            request, "screens/position.html", _context(request, record, options, answer, storerooms)
+        )
 
 
 def _context(
     request: HttpRequest,
-    place: Position,
+    record: Position,
     options: PageOptions,
     answer: RankedOffers,
     storerooms: list[Storeroom],
 ) -> dict[str, object]:
     sources = Sources()
-    counter_id = options.counter.pk if options.counter else place.drive.equipment.area.plant.storeroom_id
+    counter_id = options.counter.pk if options.counter else record.drive.equipment.area.plant.storeroom_id
     shown = lay_out(
         answer,
         here_id=counter_id,
@@ -57,23 +59,23 @@ def _context(
     )
     single = _single(answer, options.part)
     fitted = answer.place.fitted if answer.place else None
-    exposures = item_exposures(_available(single, shown), place.pk, options.at)
+    exposures = item_exposures(_available(single, shown), record.pk, options.at)
     return {
-        "position": place,
-        "drive": place.drive,
-        "plant": place.drive.equipment.area.plant,
+        "position": record,
+        "drive": record.drive,
+        "plant": record.drive.equipment.area.plant,
         "answer": answer,
         "required": answer.required,
         "fitted": fitted,
         "policies": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
-        "risk": exposure_of_position(place.tag),
-        "wear": _last_wear(place),
+        "risk": exposure_of_position(record.tag),
+        "wear": _last_wear(record),
         "options": options,
         "storerooms": storerooms,
         "layout": shown,
         "groups": [] if single else grouped_cards(shown, sources, exposures),
         "single": single and candidate_card(single, CandidateLayout(), sources, exposures),
-        "next_steps": next_steps(place, answer, storerooms),
+        "next_steps": next_steps(record, answer, storerooms),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }
@@ -99,10 +101,10 @@ def _available(single: Offer | None, shown: CandidateLayout) -> list[int]:
     ]
 
 
-def _last_wear(place: Position) -> Inspection | None:
+def _last_wear(record: Position) -> Inspection | None:
     """The last elongation measured anywhere on the drive."""
     return (
-        Inspection.objects.filter(position__drive_id=place.drive_id, elongation_percent__isnull=False)
+        Inspection.objects.filter(position__drive_id=record.drive_id, elongation_percent__isnull=False)
         .select_related("position")
         .order_by("-at", "-id")
         .first()

@@ -14,8 +14,8 @@ def visible_or_404(records: QuerySet[Record], field: str, name: str) -> Record:
     """By the name as written, else in any case. PostgreSQL refuses NUL, and no name has one."""
     if "\x00" in name:
         raise Http404
-    seen = visible_to_caller(records)
-    found = seen.filter(**{field: name}).first() or seen.filter(**{f"{field}__iexact": name}).first()
+    visible = visible_to_caller(records)
+    found = visible.filter(**{field: name}).first() or visible.filter(**{f"{field}__iexact": name}).first()
     if found is None:
         raise Http404
     return found

@@ -150,11 +150,11 @@ SENTENCES: dict[str, Sentence] = {
     ),
     "no_rule_kept_promise": _("No rule kept {promised:percent4}."),
     "other_rule_kept_promise": _(
-        "At {promised:percent4} the rule {rule} kept the promise, with {mean_leftover:sig3} pieces left over per item and window"
+        "At {promised:percent4} the rule “{rule:words}” kept the promise, with {mean_leftover:sig3} pieces left over per item and window"
         " instead of {recommended_leftover:sig3}."
     ),
     "other_rule_left_less": _(
-        "At {promised:percent4} the rule {rule} kept the promise too and left less over: {mean_leftover:sig3} pieces per item and"
+        "At {promised:percent4} the rule “{rule:words}” kept the promise too and left less over: {mean_leftover:sig3} pieces per item and"
         " window instead of {recommended_leftover:sig3}."
     ),
     "too_few_misses_expected": _(

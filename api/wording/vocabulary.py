@@ -34,6 +34,16 @@ WORDS: dict[str, Promise] = {
     "hub_diameter": _("hub diameter"),
     "roller_diameter": _("roller diameter"),
     "inner_width": _("inner width"),
+    # Stocking rules of the back-test
+    "Poisson all-history mean": _("Poisson, mean of the whole history"),
+    "Poisson SBA": _("Poisson, Syntetos-Boylan forecast"),
+    "Poisson MA12": _("Poisson, mean of the last 12 months"),
+    "NB all-history mean+var": _("negative binomial, mean of the whole history"),
+    "NB SBA mean, hist var": _("negative binomial, Syntetos-Boylan forecast"),
+    "NB TSB mean, hist var": _("negative binomial, Teunter-Syntetos-Babai forecast"),
+    "gamma-Poisson EB pooled": _("gamma-Poisson, pooled over all items"),
+    "EB pooled rate, item/pool overdisp NB": _("negative binomial, pooled rate and half-pooled spread"),
+    "empirical window quantile": _("quantile of past windows"),
     # Attributes
     "strands": _("number of strands"),
     "teeth": _("number of teeth"),

@@ -98,7 +98,7 @@ def plan_of(found: Frontier) -> dict[str, object]:
 @require_safe
 @login_required
 def budget_file(request: HttpRequest) -> HttpResponseBase:
-    """The plan as it stands on the page; the page says so where it is being calculated."""
+    """The purchases of the page; while they are being calculated, back to the page, which says so."""
     budget, fault = budget_of(request.GET.get("budget", "").strip())
     if budget is None:
         return HttpResponse(

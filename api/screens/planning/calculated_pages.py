@@ -21,7 +21,7 @@ SOONEST_REFRESH_SECONDS, LATEST_REFRESH_SECONDS = 2, 30
 
 @dataclass(frozen=True)
 class CalculatedPage(Generic[Answer]):
-    """`is_waiting` without anybody to do the work is said too, or a reader would wait in vain."""
+    """The page also says that no scheduler is running, or a reader would wait in vain."""
 
     calculation: Calculation[Answer]
     refresh_seconds: int
@@ -41,19 +41,21 @@ class CalculatedPage(Generic[Answer]):
 def calculated_page(
     request: HttpRequest, kind: CalculationKind[Answer], parameters: Parameters
 ) -> CalculatedPage[Answer]:
-    seen = kind.find(parameters, by=requester_of(request), calculated_after=moment_of(request))
-    usual = seen.expected_seconds or 0.0
+    calculation = kind.find(parameters, by=requester_of(request), calculated_after=moment_of(request))
+    expected_seconds = calculation.expected_seconds or 0.0
     fields = [(name, value) for name, value in request.GET.items() if name not in (AFTER, "page")]
     return CalculatedPage(
-        calculation=seen,
-        refresh_seconds=round(min(max(usual / 2, SOONEST_REFRESH_SECONDS), LATEST_REFRESH_SECONDS)),
-        is_scheduler_running=seen.is_current or is_scheduler_running(),
+        calculation=calculation,
+        refresh_seconds=round(
+            min(max(expected_seconds / 2, SOONEST_REFRESH_SECONDS), LATEST_REFRESH_SECONDS)
+        ),
+        is_scheduler_running=calculation.is_current or is_scheduler_running(),
         renew_address="?" + urlencode([*fields, (AFTER, timezone.now().isoformat())]),
     )
 
 
 def moment_of(request: HttpRequest) -> datetime | None:
-    """What is no moment, or lies ahead, asks for nothing."""
+    """None where the text is not a time, or is in the future."""
     try:
         found = parse_datetime(request.GET.get(AFTER, ""))
     except ValueError:

@@ -1,6 +1,6 @@
 """The evidence of a recommendation as its page shows it: each request, each life, and what counts."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
@@ -125,17 +125,18 @@ class EvidencePage:
 
 
 def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
-    """In the current time zone."""
+    """In the current time zone; inspections with the earliest date to order by first."""
     pool = evidence.get("pool") or {}
+    demand = [_demand_row(row) for row in evidence.get("events") or ()]
+    lives = [_life_row(row) for row in evidence.get("lives") or ()]
+    inspections = [_inspection_row(row, today) for row in evidence.get("inspections") or ()]
     return EvidencePage(
         raw=evidence,
-        demand=tuple(
-            sorted((_demand_row(row) for row in evidence.get("events") or ()), key=lambda row: row.at)
+        demand=tuple(sorted(demand, key=lambda row: row.at)),
+        lives=tuple(sorted(lives, key=lambda row: row.installed_at)),
+        inspections=tuple(
+            sorted(inspections, key=lambda row: (row.order_by or date.max, row.position)),
         ),
-        lives=tuple(
-            sorted((_life_row(row) for row in evidence.get("lives") or ()), key=lambda row: row.installed_at)
-        ),
-        inspections=tuple(_inspection_rows(evidence.get("inspections") or (), today)),
         record_from=_moment(pool.get("record_from")),
         record_until=_moment(pool.get("record_until")),
     )
@@ -149,48 +150,35 @@ def _day(text: str | None) -> date | None:
     return date.fromisoformat(text) if text else None
 
 
+def _texts(row: Mapping[str, Any], *names: str) -> dict[str, str]:
+    return {name: row.get(name) or "" for name in names}
+
+
 def _demand_row(row: Mapping[str, Any]) -> DemandRow:
     return DemandRow(
         at=timezone.localtime(datetime.fromisoformat(row["at"])),
-        item=row.get("item") or "",
-        given=row.get("given") or "",
-        position=row.get("position") or "",
         quantity=row["quantity"],
-        result=row.get("result") or "",
-        work_order=row.get("work_order") or "",
-        source=row.get("source") or "",
         is_planned=bool(row.get("is_planned")),
+        **_texts(row, "item", "given", "position", "result", "work_order", "source"),
     )
 
 
 def _life_row(row: Mapping[str, Any]) -> LifeRow:
     return LifeRow(
-        position=row["position"],
-        item=row.get("item") or "",
         installed_at=timezone.localtime(datetime.fromisoformat(row["installed_at"])),
         removed_at=_moment(row.get("removed_at")),
         hours=row.get("hours"),
-        age_basis=row.get("age_basis") or "",
-        ended_by=row.get("ended_by") or "",
-        mechanism=row.get("mechanism") or "",
-        counts_as=row["counts_as"],
+        **_texts(row, "position", "item", "age_basis", "ended_by", "mechanism", "counts_as"),
     )
 
 
-def _inspection_rows(rows: Iterable[Mapping[str, Any]], today: date) -> Iterable[InspectionRow]:
-    """The earliest date to order by first, those without one last."""
-    found = []
-    for row in rows:
-        order_by = _day(row.get("order_by"))
-        is_late = order_by is not None and order_by < today
-        found.append(
-            InspectionRow(
-                row["position"],
-                sentences(fact_from_json(reason) for reason in row["reasons"]),
-                row.get("notice_days"),
-                _day(row.get("limit_on")),
-                order_by,
-                is_late,
-            )
-        )
-    return sorted(found, key=lambda row: (row.order_by or date.max, row.position))
+def _inspection_row(row: Mapping[str, Any], today: date) -> InspectionRow:
+    order_by = _day(row.get("order_by"))
+    return InspectionRow(
+        position=row["position"],
+        reasons=sentences(fact_from_json(reason) for reason in row["reasons"]),
+        notice_days=row.get("notice_days"),
+        limit_on=_day(row.get("limit_on")),
+        order_by=order_by,
+        is_late=order_by is not None and order_by < today,
+    )

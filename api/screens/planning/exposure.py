@@ -25,7 +25,7 @@ MOST_COVERS = 3
 
 
 def exposure_of_position(tag: str) -> PositionRisk | None:
-    """Of one position, where the list was calculated lately: the page of a position does not wait for it."""
+    """Of one position, if the list was calculated recently: the page of a position does not wait for it."""
     row = EXPOSURE.newest_row({})
     if row is None or row.started_at is None or row.started_at < timezone.now() - VALID_FOR:
         return None

@@ -70,7 +70,7 @@ class LifeChart:
 
 
 def life_chart(lives: Sequence[LifeRow], fit: dict[str, Any] | None, *, is_used: bool) -> LifeChart | None:
-    """Wear alone is an end; None where none was seen, as then there is no curve."""
+    """Wear alone is an end; None without any, as then there is no curve."""
     if not any(life.is_end for life in lives):
         return None
     hours = [life.hours or 0.0 for life in lives]

@@ -43,16 +43,16 @@ COLUMNS = [
 @login_required
 def recommendation(request: HttpRequest, key: int) -> HttpResponse:
     record = _record(key)
-    tried = DecisionAttempt()
+    attempt = DecisionAttempt()
     if request.method == "POST":
         if not may_decide_of(request):
             raise PermissionDenied
-        tried = decide(record, request.POST, by=caller_name(request))
-        if tried.is_done:
+        attempt = decide(record, request.POST, by=caller_name(request))
+        if attempt.is_done:
             return redirect("screens:recommendation", key)
         record = _record(key)
     with timezone.override(ZoneInfo(record.storeroom.timezone)):
-        return render(request, "planning/recommendation.html", _context(request, record, tried))
+        return render(request, "planning/recommendation.html", _context(request, record, attempt))
 
 
 @require_safe
@@ -74,7 +74,7 @@ def _record(key: int) -> Recommendation:
     return redacted(record)
 
 
-def _context(request: HttpRequest, record: Recommendation, tried: DecisionAttempt) -> dict[str, object]:
+def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAttempt) -> dict[str, object]:
     raw = record.evidence
     evidence = evidence_page(raw, timezone.localdate())
     today, then = today_of(record), then_of(record, raw.get("figures"))
@@ -90,7 +90,7 @@ def _context(request: HttpRequest, record: Recommendation, tried: DecisionAttemp
         "evidence": evidence,
         "policy": StockPolicy.objects.filter(item=record.item_id, storeroom=record.storeroom_id).first(),
         "newest": newest.exclude(pk=record.pk).values_list("pk", flat=True).first(),
-        "attempt": tried,
+        "attempt": attempt,
         "may_decide": may_decide_of(request),
         "demand": _demand_chart(evidence, record.run.as_of),
         "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),

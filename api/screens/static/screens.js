@@ -23,11 +23,11 @@
   const answers = document.querySelector("[data-answers]");
   if (!box || !answers) return;
   let waiting = 0;
-  let asked = box.value;
+  let shown = box.value;
   async function answer() {
     const words = box.value.trim();
-    if (words === asked) return;
-    asked = words;
+    if (words === shown) return;
+    shown = words;
     const response = await fetch(answers.dataset.answers + "?q=" + encodeURIComponent(words));
     if (response.redirected) window.location.reload(); // The session has expired.
     else if (response.ok && box.value.trim() === words) answers.innerHTML = await response.text();
