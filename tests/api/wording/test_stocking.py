@@ -156,7 +156,7 @@ CASES = [
             mean_leftover=1.2345,
             recommended_leftover=1.1,
         ),
-        "At 90 % the rule Poisson SBA kept the promise, with 1.23 pieces left over per item and window instead of 1.1.",
+        "At 90 % the rule “Poisson, Syntetos-Boylan forecast” kept the promise, with 1.23 pieces left over per item and window instead of 1.1.",
     ),
     (
         fact(
@@ -166,7 +166,7 @@ CASES = [
             mean_leftover=1.0,
             recommended_leftover=1.1,
         ),
-        "At 90 % the rule Poisson SBA kept the promise too and left less over: 1 pieces per item and window instead of 1.1.",
+        "At 90 % the rule “Poisson, Syntetos-Boylan forecast” kept the promise too and left less over: 1 pieces per item and window instead of 1.1.",
     ),
     (
         fact("too_few_misses_expected", promised=0.99, expected_misses=1.08, windows=108),
