@@ -214,7 +214,7 @@ class WorkOrderViewSet(SourceKeyViewSet):
         asked = self.read_query()
         begin, end = asked["from"], asked["to"] or timezone.now().date()
         if not begin <= end <= begin + LONGEST_SPAN:
-            raise parameter_errors({"to": "to must lie from the day of from to 366 days later."})
+            raise parameter_errors({"to": "to must be from the day of from to 366 days later."})
         found = daily_counts(asked["source"], begin, end)
         return Response({"source": asked["source"], "days": [DaySerializer(day).data for day in found]})
 

@@ -195,7 +195,7 @@ class Number:
         if number != round(number, self.places):
             raise CellRefused(f"{shown(cell)} has more than {self.places} decimals: round it as you mean it.")
         if not self.low <= number <= self.high:
-            raise CellRefused(f"{shown(cell)} must lie from {self.low:f} to {self.high:f}.")
+            raise CellRefused(f"{shown(cell)} must be from {self.low:f} to {self.high:f}.")
         return round(number, self.places)
 
 
@@ -209,7 +209,7 @@ class Whole:
         if number != int(number):
             raise CellRefused(f"{shown(cell)} must be a whole number.")
         if not self.low <= number <= self.high:
-            raise CellRefused(f"{shown(cell)} must lie from {self.low} to {self.high}.")
+            raise CellRefused(f"{shown(cell)} must be from {self.low} to {self.high}.")
         return int(number)
 
 

@@ -117,7 +117,7 @@ APPROVALS: dict[str, Sentence] = {
     "approval_too_long": _(
         "A temporary substitute may run for at most {limit_days} days: for longer, change what the position requires."
     ),
-    "approval_inspection_outside": _("inspect_by must lie from today to until_on."),
+    "approval_inspection_outside": _("inspect_by must be from today to until_on."),
 }
 
 FIT_QUESTIONS: dict[str, Sentence] = {

@@ -1,4 +1,4 @@
-"""The pages for those who keep the drives; installs and inspections are written by the history alone."""
+"""Administration pages; installations and inspections are written by the service record alone."""
 
 from drives.admin.demand import CoverAdmin, CoverStateAdmin, RequestAdmin
 from drives.admin.drive import DriveAdmin, PositionAdmin

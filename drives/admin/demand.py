@@ -1,4 +1,4 @@
-"""What was asked for, and what could serve, to read."""
+"""Requests, and items that fit positions, read-only."""
 
 from django.contrib import admin
 

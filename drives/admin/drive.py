@@ -1,4 +1,4 @@
-"""Drives and the places on them."""
+"""Drives and positions."""
 
 from django.contrib import admin
 

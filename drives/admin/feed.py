@@ -1,4 +1,4 @@
-"""What the work-order system told, to read; codes, to be given their word."""
+"""Work orders, messages, codes, meter readings and approvals, read-only."""
 
 from django.contrib import admin
 

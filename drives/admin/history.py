@@ -1,4 +1,4 @@
-"""What sat where and what was seen, to read."""
+"""Installations and inspections, read-only."""
 
 from django.contrib import admin
 

@@ -1,4 +1,4 @@
-"""Where the drives stand."""
+"""Plants, areas and equipment."""
 
 from django.contrib import admin
 

@@ -1,4 +1,4 @@
-"""The records of the drives: where they stand, what their places ask for, what sat there."""
+"""The records of the drives: plant, positions, installations, requests, work orders."""
 
 from drives.models.cover import Cover, CoverState
 from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock

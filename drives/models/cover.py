@@ -1,4 +1,4 @@
-"""Which item can serve which position, and at what cost of work: worked out from the verdicts, kept for speed."""
+"""Which item fits which position, and with how much work; calculated from the verdicts and stored for speed."""
 
 from django.db import models
 
@@ -7,7 +7,7 @@ from inventory.models import Item
 
 
 class Cover(models.Model):
-    """One edge of the graph of items and positions; unfit ones are not kept. Written by `drives.demand.cover` alone."""
+    """An item that fits a position; unfit items have no row. Written by `drives.demand.cover` alone."""
 
     position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="cover")
     item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="cover")
@@ -35,7 +35,7 @@ class Cover(models.Model):
 
 
 class CoverState(models.Model):
-    """What the cover of a position was worked out from; another hash means it has to be judged again."""
+    """The inputs of a position's cover; a different hash means that it must be calculated again."""
 
     position = models.OneToOneField(Position, on_delete=models.CASCADE, related_name="cover_state")
     inputs_hash = models.CharField(max_length=64)

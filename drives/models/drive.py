@@ -1,4 +1,4 @@
-"""A drive and the places on it that a sprocket sits in."""
+"""Drives and their sprocket positions."""
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -61,7 +61,7 @@ class Drive(ChainEngagement, Stamped):
         decimal_places=3,
         null=True,
         blank=True,
-        help_text="How far the shafts can close, as a negative number of mm.",
+        help_text="How far the shafts can move together, as a negative number of mm.",
     )
     centre_adjustment_max_mm = models.DecimalField(max_digits=10, decimal_places=3, null=True, blank=True)
     fixed_centres = models.BooleanField(null=True, blank=True)
@@ -84,7 +84,9 @@ class Drive(ChainEngagement, Stamped):
     food_contact_required = models.BooleanField(default=False)
     non_sparking_required = models.BooleanField(default=False)
     hardened_teeth_required = models.BooleanField(
-        null=True, blank=True, help_text="The drive's own rule for tooth hardness."
+        null=True,
+        blank=True,
+        help_text="The drive's own rule on tooth hardness; empty: the general rule applies.",
     )
     fitting_minutes = models.PositiveIntegerField(
         null=True, blank=True, help_text="Minutes to change one sprocket here."
@@ -168,7 +170,7 @@ POSITION_LENGTHS = (
 
 
 class Position(Stamped):
-    """A place on a drive, and what it asks of the sprocket that sits there."""
+    """A position on a drive, and its requirements on the sprocket."""
 
     tag = models.CharField(max_length=60, unique=True)
     drive = models.ForeignKey(Drive, on_delete=models.PROTECT, related_name="positions")
@@ -181,19 +183,19 @@ class Position(Stamped):
     shaft_diameter_mm = length_mm()
     key_width_mm = length_mm()
     key_height_mm = length_mm()
-    keyway_depth_mm = length_mm(help_text="Depth that the hub must have over the key, in mm.")
+    keyway_depth_mm = length_mm(help_text="Required keyway depth in the hub over the key, in mm.")
     key_standard = word(KeyStandard)
     hex_across_flats_mm = length_mm()
-    bush_size = models.CharField(max_length=6, blank=True, help_text="The bush that sits on the shaft now.")
+    bush_size = models.CharField(max_length=6, blank=True, help_text="The bush that is on the shaft now.")
     hub_style = word(HubStyle)
     material = word(Material)
     hardened_teeth = models.BooleanField(null=True, blank=True)
     envelope_outside_diameter_mm = length_mm(
-        help_text="Greatest outside diameter that the guard leaves room for, in mm."
+        help_text="Greatest outside diameter that the guard allows, in mm."
     )
     envelope_hub_diameter_mm = length_mm()
     envelope_length_through_bore_mm = length_mm(
-        help_text="Greatest length that the shaft and the guard leave room for, in mm."
+        help_text="Greatest length that the shaft and the guard allow, in mm."
     )
     requirement_basis = models.CharField(
         max_length=20, choices=RequirementBasis.choices, default=RequirementBasis.COPIED

@@ -1,4 +1,4 @@
-"""What the plant's work-order system told: its orders, its messages, its codes and its meters."""
+"""Records from the work-order system: work orders, messages, codes and meter readings."""
 
 from django.db import models
 from django.db.models import Q
@@ -23,7 +23,7 @@ class WorkOrderStatus(models.TextChoices):
 
 
 class WorkOrder(Stamped):
-    """A job as its source last told it; the newest `source_updated_at` is what counts."""
+    """A job by the newest message of its source (`source_updated_at`)."""
 
     source = models.CharField(max_length=40)
     external_id = models.CharField(max_length=60)
@@ -53,10 +53,10 @@ class WorkOrder(Stamped):
     parts_needed = models.JSONField(default=list, blank=True)
     parts_used = models.JSONField(default=list, blank=True)
     attributes = models.JSONField(
-        default=dict, blank=True, help_text="Sent along, kept and returned untouched."
+        default=dict, blank=True, help_text="Extra data of the source, returned unchanged."
     )
     unread_codes = models.JSONField(
-        default=dict, blank=True, help_text="Codes that nobody has read yet, by field."
+        default=dict, blank=True, help_text="Codes that are not mapped yet, by field."
     )
     ended = models.ForeignKey(
         Installation, null=True, blank=True, on_delete=models.SET_NULL, related_name="ended_for"
@@ -75,7 +75,7 @@ class WorkOrder(Stamped):
             models.UniqueConstraint(
                 fields=["source", "external_id"],
                 name="work_order_known_once",
-                violation_error_message="That source has a work order of that number already.",
+                violation_error_message="This source already has a work order of that number.",
             ),
             models.CheckConstraint(
                 condition=~Q(source="") & ~Q(external_id=""),
@@ -95,14 +95,14 @@ class WorkOrder(Stamped):
 
 class MessageOutcome(models.TextChoices):
     APPLIED = "applied", "applied"
-    UNCHANGED = "unchanged", "said nothing new"
-    STALE = "stale", "older than what is known"
-    WAITING = "waiting", "waits for what it names"
-    DISCARDED = "discarded", "discarded by a person"
+    UNCHANGED = "unchanged", "nothing new"
+    STALE = "stale", "older than the record"
+    WAITING = "waiting", "waiting"
+    DISCARDED = "discarded", "discarded"
 
 
 class InboundMessage(models.Model):
-    """Every message as it came; one that names what is not known waits here, and is tried again."""
+    """A message as received; it waits and is tried again while a record that it names is missing."""
 
     source = models.CharField(max_length=40)
     kind = models.CharField(max_length=20, help_text="work_order or meter_reading.")
@@ -129,7 +129,7 @@ class InboundMessage(models.Model):
             models.UniqueConstraint(
                 fields=["source", "kind", "external_id", "version_at", "body_hash"],
                 name="message_kept_once",
-                violation_error_message="This message is kept already.",
+                violation_error_message="This message is stored already.",
             ),
             one_of("message", "outcome", MessageOutcome, optional=False),
         ]
@@ -139,7 +139,7 @@ class InboundMessage(models.Model):
 
 
 class CodeWord(Stamped):
-    """What a code of a source means in the words of this service; an empty word has not been read by anybody yet."""
+    """The word of this service for a code of a source; empty until somebody maps it."""
 
     source = models.CharField(max_length=40)
     field = models.CharField(max_length=20, help_text="mechanism, ended_by, kind, status or detected_by.")
@@ -163,7 +163,7 @@ class CodeWord(Stamped):
 
 
 class MeterReading(Stamped):
-    """Running hours as a meter showed them; `is_reset` says that the meter was replaced or set back before."""
+    """Running hours on a meter; `is_reset`: the meter was replaced or reset before this reading."""
 
     source = models.CharField(max_length=40)
     external_id = models.CharField(max_length=60)
@@ -181,7 +181,7 @@ class MeterReading(Stamped):
             models.UniqueConstraint(
                 fields=["source", "external_id"],
                 name="meter_reading_known_once",
-                violation_error_message="That source has a reading of that number already.",
+                violation_error_message="This source already has a reading of that number.",
             ),
             not_negative("meter_reading", "hours"),
         ]
@@ -191,7 +191,7 @@ class MeterReading(Stamped):
 
 
 class Approval(models.Model):
-    """Somebody let a substitute run until a day; a longer time needs another approval."""
+    """Permission for a substitute to run until a day; a longer time needs another approval."""
 
     installation = models.ForeignKey(Installation, on_delete=models.PROTECT, related_name="approvals")
     approved_by = models.CharField(max_length=80)
@@ -208,7 +208,7 @@ class Approval(models.Model):
             models.CheckConstraint(
                 condition=~Q(approved_by=""),
                 name="approval_names_its_approver",
-                violation_error_message="Say who allowed it: give approved_by.",
+                violation_error_message="Give approved_by, who allowed it.",
             )
         ]
 

@@ -1,4 +1,4 @@
-"""What sat where and for how long, and what inspections found. Written by `drives.service_record.history` alone."""
+"""Installations and inspections. Written by `drives.service_record.history` alone."""
 
 from django.db import models
 from django.db.models import F, Q
@@ -12,7 +12,7 @@ class EndedBy(models.TextChoices):
     FAILURE = "failure", "failure"
     LIMIT_REACHED = "limit_reached", "worn to the limit"
     PREVENTIVE = "preventive", "preventive"
-    OPPORTUNITY = "opportunity", "renewed with its mate"
+    OPPORTUNITY = "opportunity", "replaced with its mate"
     RELOCATED = "relocated", "relocated"
     MODIFICATION = "modification", "modification"
     DECOMMISSIONED = "decommissioned", "decommissioned"
@@ -51,7 +51,7 @@ class InstallationQuerySet(models.QuerySet["Installation"]):
 
 
 class Installation(Stamped):
-    """One unit on one position, from the day it was fitted to the day it came off."""
+    """One unit on one position, from its installation to its removal."""
 
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="installations")
     item = models.ForeignKey(
@@ -66,7 +66,7 @@ class Installation(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="installation",
-        help_text="The issue that brought it here.",
+        help_text="The issue from stock.",
     )
     installed_at = models.DateTimeField()
     installed_why = models.CharField(max_length=200, blank=True)
@@ -115,7 +115,7 @@ class Installation(Stamped):
             models.CheckConstraint(
                 condition=Q(item__isnull=False) | Q(specification__isnull=False),
                 name="installation_says_what",
-                violation_error_message="Say what was fitted: an item or a specification.",
+                violation_error_message="Give an item or a specification.",
             ),
         ]
 
@@ -124,7 +124,7 @@ class Installation(Stamped):
 
 
 class Inspection(Stamped):
-    """What somebody saw at a position: chain elongation, hooked teeth."""
+    """A finding at a position: chain elongation, hooked teeth."""
 
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="inspections")
     at = models.DateTimeField()
@@ -142,7 +142,7 @@ class Inspection(Stamped):
                 | Q(elongation_percent__gte=-1, elongation_percent__lte=20),
                 name="inspection_elongation_within_bounds",
                 violation_error_message=(
-                    "elongation_percent must lie from -1 to 20: was it measured over enough pitches?"
+                    "elongation_percent must be from -1 to 20: was it measured over enough pitches?"
                 ),
             ),
             not_negative("inspection", "running_hours"),

@@ -1,4 +1,4 @@
-"""Where a drive stands: plant, area, equipment."""
+"""Plant, area and equipment."""
 
 from django.db import models
 
@@ -16,7 +16,7 @@ class Plant(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="plants",
-        help_text="The storeroom whose counter serves this plant.",
+        help_text="The storeroom that serves this plant.",
     )
     machine_shop = models.ForeignKey(
         MachineShop, null=True, blank=True, on_delete=models.PROTECT, related_name="plants"
@@ -52,7 +52,9 @@ class Equipment(Stamped):
     tag = models.CharField(max_length=40, unique=True)
     area = models.ForeignKey(Area, on_delete=models.PROTECT, related_name="equipment")
     name = models.CharField(max_length=120)
-    standby = models.BooleanField(default=False, help_text="Another unit takes over when this one stops.")
+    standby = models.BooleanField(
+        default=False, help_text="A standby machine takes over when this one stops."
+    )
 
     class Meta:
         ordering = ["tag"]

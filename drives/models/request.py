@@ -1,4 +1,4 @@
-"""Every asking for a part and its result: demand is what was asked for, not what was issued."""
+"""Requests for parts and their results: demand is what was requested, not what was issued."""
 
 from datetime import datetime
 
@@ -30,10 +30,10 @@ class RequestQuerySet(models.QuerySet["Request"]):
 
 
 class Request(Stamped):
-    """One line asked for; a retracted one stays, and counts no more."""
+    """One requested line; a retracted one stays but does not count."""
 
     reference = models.CharField(
-        max_length=80, blank=True, help_text="The sender's own number: known twice, it is recorded once."
+        max_length=80, blank=True, help_text="The sender's number; a repeated number is recorded once."
     )
     at = models.DateTimeField()
     item = models.ForeignKey(
@@ -42,7 +42,7 @@ class Request(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="requests",
-        help_text="What was asked for.",
+        help_text="The requested item.",
     )
     position = models.ForeignKey(
         Position, null=True, blank=True, on_delete=models.PROTECT, related_name="requests"
@@ -56,12 +56,12 @@ class Request(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="issued_for",
-        help_text="What was given.",
+        help_text="The issued item.",
     )
     is_planned = models.BooleanField(
         null=True,
         blank=True,
-        help_text="Known ahead, so nothing to keep stock against; empty: told by what ended the unit.",
+        help_text="Known in advance, so no stock is needed for it; empty: derived from how the unit ended.",
     )
     work_order = models.CharField(max_length=60, blank=True)
     retracted_at = models.DateTimeField(null=True, blank=True)
@@ -86,7 +86,7 @@ class Request(Stamped):
             models.CheckConstraint(
                 condition=Q(item__isnull=False) | Q(position__isnull=False),
                 name="request_says_for_what",
-                violation_error_message="Say what was asked for: an item, a position or both.",
+                violation_error_message="Give an item, a position or both.",
             ),
             models.CheckConstraint(
                 condition=Q(quantity__gte=1),

@@ -1,4 +1,4 @@
-"""The pages for those who keep the records; stock itself is written by the ledger alone."""
+"""Administration pages; stock is written by the ledger alone."""
 
 from inventory.admin.catalogue import ItemAdmin, SpecificationAdmin
 from inventory.admin.checks import CountTaskAdmin, EventAdmin, FitQuestionAdmin, KitAdmin, LeaseAdmin

@@ -1,4 +1,4 @@
-"""Items and the specifications behind them."""
+"""Items and specifications."""
 
 from typing import Any
 

@@ -1,4 +1,4 @@
-"""Events, kits, counts and open questions, to read."""
+"""Events, kits, counts and fit questions, read-only."""
 
 from django.contrib import admin
 

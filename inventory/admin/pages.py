@@ -1,4 +1,4 @@
-"""The kinds of page: for records that people keep, and for what a writer function wrote."""
+"""Base classes: records that people edit, and read-only records that a writer function wrote."""
 
 from typing import TYPE_CHECKING, Any
 
@@ -14,7 +14,7 @@ else:
 
 
 class ReadOnlyAdmin(RecordAdmin):
-    """Can be looked at and searched; every change goes through the function that writes the table."""
+    """Shows and searches; every change goes through the function that writes the table."""
 
     show_full_result_count = False
 

@@ -1,4 +1,4 @@
-"""Storerooms, bins, machine shops, their hours and the way between them."""
+"""Storerooms, bins, machine shops, opening hours and transfer times."""
 
 from django.contrib import admin
 

@@ -1,4 +1,4 @@
-"""What the plant sets for itself."""
+"""Rules and shop times of the plant."""
 
 from django.contrib import admin
 

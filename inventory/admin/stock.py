@@ -1,4 +1,4 @@
-"""The shelves and the ledger, to read."""
+"""Stock levels, pieces, ledger and reservations, read-only."""
 
 from django.contrib import admin
 

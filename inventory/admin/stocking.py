@@ -1,4 +1,4 @@
-"""How many to keep: what is in force and promised, to set; orders, runs and recommendations, to read."""
+"""Stock policies, targets and terms, to edit; supply orders, runs and recommendations, read-only."""
 
 from typing import Any
 
@@ -82,7 +82,7 @@ class StockingTermsAdmin(RecordAdmin):
     exclude = ("are_set",)
 
     def has_add_permission(self, request: HttpRequest) -> bool:
-        """There is one set of terms."""
+        """There is one row of terms."""
         return super().has_add_permission(request) and not StockingTerms.objects.exists()
 
     def has_delete_permission(self, request: HttpRequest, obj: Any = None) -> bool:
@@ -98,7 +98,7 @@ class StockingTermsAdmin(RecordAdmin):
 
 
 def first_terms(form: Any) -> Any:
-    """The form of the terms before there are any: the only ones that there can be."""
+    """The form that creates the one row of terms."""
 
     class FirstTerms(form):  # type: ignore[misc]
         def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -1,4 +1,4 @@
-"""The records of the storeroom, with the rules that the database itself holds."""
+"""The records of the storerooms, with their database constraints."""
 
 from inventory.models.checks import CountCause, CountState, CountTask, FitQuestion, Lease
 from inventory.models.event import Event

@@ -1,4 +1,4 @@
-"""What has to be looked at again: shelves to count, verdicts that a part did not bear out."""
+"""What has to be checked: shelves to count, and parts that did not fit although the records say so."""
 
 from django.db import models
 from django.db.models import Q
@@ -10,11 +10,11 @@ from inventory.models.stock import Condition, StockEntry
 
 
 class CountCause(models.TextChoices):
-    VALUE = "value", "value of being wrong"
-    ZERO = "zero", "the book says none"
-    FOUND = "found", "found although the book said none"
-    NOT_THERE = "not_there", "not there although the book said so"
-    ASKED = "asked", "asked for by a person"
+    VALUE = "value", "costly if wrong"
+    ZERO = "zero", "book shows none"
+    FOUND = "found", "found, not in the book"
+    NOT_THERE = "not_there", "in the book, not found"
+    ASKED = "asked", "requested by a person"
 
 
 class CountState(models.TextChoices):
@@ -29,7 +29,7 @@ class CountTaskQuerySet(models.QuerySet["CountTask"]):
 
 
 class CountTask(Stamped):
-    """One shelf to count, blind: `booked` is what the book said when it was counted, and is not shown before."""
+    """One shelf to count; `booked` is the book quantity at the count, and is hidden before it."""
 
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="count_tasks")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="count_tasks")
@@ -37,7 +37,7 @@ class CountTask(Stamped):
     cause = models.CharField(max_length=10, choices=CountCause.choices)
     due_on = models.DateField()
     worth = models.FloatField(
-        default=0, help_text="What being wrong here may cost; the dearest is counted first."
+        default=0, help_text="Expected cost of a wrong record; the highest is counted first."
     )
     state = models.CharField(max_length=10, choices=CountState.choices, default=CountState.OPEN)
     assigned_to = models.CharField(max_length=150, blank=True)
@@ -63,12 +63,12 @@ class CountTask(Stamped):
                 fields=["item", "storeroom", "condition"],
                 condition=Q(state="open"),
                 name="one_open_count_per_shelf",
-                violation_error_message="This shelf is on the list of counts already.",
+                violation_error_message="This shelf is on the count list already.",
             ),
             models.CheckConstraint(
                 condition=~Q(state="counted") | Q(counted__isnull=False, booked__isnull=False),
                 name="counted_task_says_what_was_found",
-                violation_error_message="A count that is done says what was found and what the book said.",
+                violation_error_message="A finished count needs the counted and the booked quantity.",
             ),
         ]
 
@@ -77,12 +77,12 @@ class CountTask(Stamped):
 
     @property
     def variance(self) -> int | None:
-        """Found less booked; None before it was counted."""
+        """Counted less booked; None before the count."""
         return None if self.counted is None or self.booked is None else self.counted - self.booked
 
 
 class FitQuestion(Stamped):
-    """A part came back because it did not fit: something that was recorded is wrong, until a measurement settles it."""
+    """A part was returned because it did not fit, so a record is wrong; a measurement answers which."""
 
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="fit_questions")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="fit_questions")
@@ -95,7 +95,9 @@ class FitQuestion(Stamped):
     measure_fact = models.JSONField(
         default=dict, blank=True, help_text="Code and values of the measurement that would settle it."
     )
-    verdict = models.JSONField(default=dict, blank=True, help_text="What the records say of this part there.")
+    verdict = models.JSONField(
+        default=dict, blank=True, help_text="The verdict of the records on this part at this position."
+    )
     answer = models.CharField(max_length=300, blank=True)
     answered_at = models.DateTimeField(null=True, blank=True)
     answered_by_name = models.CharField(max_length=150, blank=True)
@@ -118,7 +120,7 @@ class FitQuestion(Stamped):
 
 
 class Lease(models.Model):
-    """Who runs a task that only one may run; a holder that gives no sign of life loses it."""
+    """The process that runs a task which only one may run; it must renew the lease or loses it."""
 
     name = models.CharField(max_length=60, unique=True)
     holder = models.CharField(max_length=120)

@@ -1,4 +1,4 @@
-"""What chain a thing runs with: its own dimensions and at most a designation."""
+"""The chain of a part or drive: its dimensions and, if standard, its designation."""
 
 from decimal import Decimal
 
@@ -10,16 +10,16 @@ from inventory.standards.chains import Chain, UnknownChain, find_chain
 
 ENGAGEMENT_LENGTHS = ("pitch_mm", "roller_diameter_mm", "inner_width_mm", "transverse_pitch_mm")
 DESIGNATION_TOLERANCE_MM = Decimal("0.1")
-"""Tables print some dimensions rounded or by edition; more than this apart is another chain."""
+"""Tables differ by rounding and edition; a larger difference is another chain."""
 
 
 class ChainEngagement(models.Model):
-    """Mixin: a designation where there is one, and the dimensions, filled from the standard's row."""
+    """Mixin: an optional designation, and the dimensions, filled from the standard."""
 
     chain_designation = models.CharField(
         max_length=12,
         blank=True,
-        help_text="Designation of the chain, such as 08B or 60H; empty outside any standard.",
+        help_text="Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.",
     )
     pitch_mm = length_mm(help_text="Chain pitch in mm.")
     roller_diameter_mm = length_mm(help_text="Greatest roller (or bush) diameter of the chain in mm.")
@@ -34,7 +34,7 @@ class ChainEngagement(models.Model):
         return find_chain(self.chain_designation) if self.chain_designation else None
 
     def adopt_designation(self) -> None:
-        """Write the designation as the standard does and fill the dimensions that were left out."""
+        """Normalize the designation and fill in missing dimensions from the standard."""
         try:
             chain = self.standard_chain()
         except UnknownChain as error:

@@ -1,21 +1,21 @@
-"""What happened, for those outside who must hear of it: written in the transaction of the change, or not at all."""
+"""Events for other systems, written in the transaction of the change."""
 
 from django.db import models
 from django.db.models import Q
 
 
 class Event(models.Model):
-    """One thing that happened. `sequence` is given after the commit, in the order in which it became visible."""
+    """One event. `sequence` is given after the commit, in the order in which events became visible."""
 
     type = models.CharField(max_length=60, help_text="Dotted, such as stock.moved.")
-    aggregate = models.CharField(
-        max_length=120, help_text="What it happened to, such as stock/41-0105/OM-MAIN/new."
-    )
+    aggregate = models.CharField(max_length=120, help_text="The subject, such as stock/41-0105/OM-MAIN/new.")
     version = models.PositiveIntegerField(help_text="Counts the events of its aggregate from 1.")
     occurred_at = models.DateTimeField()
     recorded_at = models.DateTimeField(auto_now_add=True)
     storeroom = models.CharField(
-        max_length=20, blank=True, help_text="Whose reach it lies in; empty: everybody's."
+        max_length=20,
+        blank=True,
+        help_text="Visible to those who may see this storeroom; empty: to everybody.",
     )
     plant = models.CharField(max_length=20, blank=True)
     data = models.JSONField(default=dict)

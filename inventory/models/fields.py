@@ -1,4 +1,4 @@
-"""Columns that many records share: lengths, choices from the vocabulary, bounds the database holds."""
+"""Fields and constraints that many models share: lengths, words of the vocabulary, limits."""
 
 from collections.abc import Iterable
 from enum import StrEnum
@@ -12,7 +12,7 @@ from django.db.models import F, Q
 
 MINUTES_A_WEEK = 7 * 24 * 60
 GREATEST_QUANTITY = 1_000_000_000
-"""No shelf holds more; a larger number is a typing error that would overflow a column."""
+"""A larger quantity is a typing error, and would overflow a column."""
 
 
 def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
@@ -20,12 +20,12 @@ def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
 
 
 def length_mm(**kwargs: Any) -> "models.DecimalField[Any, Any]":
-    """A length in millimetres, exact to 1e-6 mm so that every sixty-fourth of an inch is held exactly."""
+    """A length in millimetres to 1e-6 mm, so that every 1/64 inch is exact."""
     return models.DecimalField(max_digits=11, decimal_places=6, null=True, blank=True, **kwargs)
 
 
 def word(words: type[StrEnum], *, optional: bool = True, **kwargs: Any) -> "models.CharField[Any, Any]":
-    """One word of a vocabulary; the empty string where it is not known."""
+    """One word of a vocabulary; empty if not known."""
     return models.CharField(max_length=20, choices=choices_of(words), blank=optional, **kwargs)
 
 
@@ -53,12 +53,12 @@ def money(**kwargs: Any) -> "models.DecimalField[Any, Any]":
 
 
 def positive(prefix: str, names: Iterable[str]) -> list[models.CheckConstraint]:
-    """A named constraint per column: not known, or greater than zero."""
+    """A named constraint per column: null or greater than zero."""
     return [
         models.CheckConstraint(
             condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gt": 0}),
             name=f"{prefix}_{name}_positive",
-            violation_error_message=f"{name} must be greater than 0, or left out where it is not known.",
+            violation_error_message=f"{name} must be greater than 0, or empty if it is not known.",
         )
         for name in names
     ]
@@ -68,7 +68,7 @@ def within(prefix: str, name: str, low: int, high: int) -> models.CheckConstrain
     return models.CheckConstraint(
         condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": low, f"{name}__lte": high}),
         name=f"{prefix}_{name}_within_bounds",
-        violation_error_message=f"{name} must lie from {low} to {high}.",
+        violation_error_message=f"{name} must be from {low} to {high}.",
     )
 
 
@@ -110,7 +110,7 @@ def one_of(
 
 
 class Stamped(models.Model):
-    """When a row was made and last changed."""
+    """When a row was created and last changed."""
 
     created_at = models.DateTimeField(auto_now_add=True)
     updated_at = models.DateTimeField(auto_now=True)

@@ -1,4 +1,4 @@
-"""A stock item: a number in the catalogue, its words, and the specification behind it."""
+"""A stock item: its number, description and specification."""
 
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -31,7 +31,7 @@ class ItemQuerySet(models.QuerySet["Item"]):
         return self.select_related("specification")
 
     def matching_words(self, words: str) -> "ItemQuerySet":
-        """Every word found in the number, the description or the maker's number."""
+        """Items that contain every word in the stock number, description, maker or maker's part number."""
         found = self
         for part in words.split():
             found = found.filter(
@@ -95,11 +95,11 @@ class Item(Stamped):
         self._refuse_a_circle()
 
     def _refuse_another_unit(self) -> None:
-        """Pieces cannot become links, nor links pieces, once some of them are in the ledger."""
+        """The unit cannot change once the item has movements."""
         before = Item.objects.filter(pk=self.pk, entries__isnull=False).exclude(unit=self.unit)
         if self.pk and before.exists():
             raise ValidationError(
-                {"unit": "Movements of this item are booked in its unit: make a new item for the other unit."}
+                {"unit": "This item has movements in its unit: create a new item for the other unit."}
             )
 
     def _refuse_a_circle(self) -> None:

@@ -1,4 +1,4 @@
-"""The parts of one job, held back together, and where they stand ready."""
+"""Kits: the parts of one job, reserved together."""
 
 from datetime import date
 
@@ -21,17 +21,17 @@ class KitQuerySet(models.QuerySet["Kit"]):
         return self.filter(state__in=[KitState.OPEN, KitState.STAGED])
 
     def older_than(self, day: date) -> "KitQuerySet":
-        """Kits that still hold parts back although they were made before a day."""
+        """Kits made before a day that still reserve parts."""
         return self.alive().filter(created_at__date__lt=day)
 
 
 class Kit(Stamped):
-    """Its lines are reservations of the same work order that name it."""
+    """Its lines are the reservations that refer to it."""
 
     work_order = models.CharField(max_length=60)
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="kits")
     needed_by = models.DateField(null=True, blank=True)
-    place = models.CharField(max_length=60, blank=True, help_text="Where the parts stand together.")
+    place = models.CharField(max_length=60, blank=True, help_text="Where the parts are staged.")
     staged_at = models.DateTimeField(null=True, blank=True)
     state = models.CharField(max_length=10, choices=KitState.choices, default=KitState.OPEN)
     made_by_name = models.CharField(max_length=150, blank=True)
@@ -46,7 +46,7 @@ class Kit(Stamped):
                 fields=["work_order", "storeroom"],
                 condition=Q(state__in=["open", "staged"]),
                 name="one_kit_alive_per_job",
-                violation_error_message="This work order has a kit in that storeroom: add to that one.",
+                violation_error_message="This work order already has a kit in that storeroom: use that one.",
             ),
             models.CheckConstraint(
                 condition=~Q(work_order=""),

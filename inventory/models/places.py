@@ -1,4 +1,4 @@
-"""Where parts lie and are worked on: storerooms, bins, shops, their hours and the way between them."""
+"""Storerooms, bins and machine shops, their opening hours and transfer times."""
 
 from datetime import time
 
@@ -15,7 +15,7 @@ class MachineShop(Stamped):
     call_out_minutes = models.PositiveIntegerField(
         null=True,
         blank=True,
-        help_text="Minutes until someone is there outside opening hours; empty: nobody comes.",
+        help_text="Minutes until someone is there outside opening hours; empty: no call-out.",
     )
     phone = models.CharField(max_length=40, blank=True)
 
@@ -38,15 +38,15 @@ class Storeroom(Stamped):
         blank=True,
         on_delete=models.PROTECT,
         related_name="storerooms",
-        help_text="The shop that works on parts from here.",
+        help_text="The shop that machines parts from here.",
     )
     pick_minutes = models.PositiveIntegerField(
-        default=10, help_text="Minutes from the request to the part on the counter."
+        default=10, help_text="Minutes from the request until the part is on the counter."
     )
     call_out_minutes = models.PositiveIntegerField(
         null=True,
         blank=True,
-        help_text="Minutes until someone is there outside opening hours; empty: nobody comes.",
+        help_text="Minutes until someone is there outside opening hours; empty: no call-out.",
     )
 
     class Meta:
@@ -79,7 +79,7 @@ class Bin(Stamped):
 
 
 class OpeningHours(models.Model):
-    """One stretch of a weekday (Monday is 0) in which a storeroom or a shop is manned; local time."""
+    """One period of a weekday (Monday is 0) in which a storeroom or shop is open; local time."""
 
     storeroom = models.ForeignKey(
         Storeroom, null=True, blank=True, on_delete=models.CASCADE, related_name="hours"
@@ -106,7 +106,7 @@ class OpeningHours(models.Model):
                 condition=Q(storeroom__isnull=False, machine_shop__isnull=True)
                 | Q(storeroom__isnull=True, machine_shop__isnull=False),
                 name="opening_hours_of_one_place",
-                violation_error_message="Opening hours belong to a storeroom or a machine shop, not to both.",
+                violation_error_message="Opening hours belong to a storeroom or to a machine shop, not to both.",
             ),
             models.CheckConstraint(
                 condition=Q(weekday__lte=6),
@@ -116,7 +116,7 @@ class OpeningHours(models.Model):
             models.CheckConstraint(
                 condition=Q(closes__gt=F("opens")) | Q(closes=time(0, 0)),
                 name="opening_hours_close_after_opening",
-                violation_error_message="closes must be after opens: write a night over two weekdays.",
+                violation_error_message="closes must be after opens: enter a night shift as two weekdays.",
             ),
         ]
 
@@ -125,7 +125,7 @@ class OpeningHours(models.Model):
 
 
 class TransferTime(Stamped):
-    """Minutes on the way from one storeroom to another; no row means not known, never 0."""
+    """Minutes from one storeroom to another; without a row the time is not known, not 0."""
 
     from_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_out")
     to_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_in")
@@ -137,12 +137,12 @@ class TransferTime(Stamped):
             models.UniqueConstraint(
                 fields=["from_storeroom", "to_storeroom"],
                 name="transfer_time_once_per_way",
-                violation_error_message="The minutes of this way are recorded already: change that row.",
+                violation_error_message="This transfer time is recorded already: change that row.",
             ),
             models.CheckConstraint(
                 condition=~Q(from_storeroom=F("to_storeroom")),
                 name="transfer_time_between_two_places",
-                violation_error_message="A way needs two storerooms.",
+                violation_error_message="A transfer needs two different storerooms.",
             ),
             within("transfer_time", "minutes", 0, MINUTES_A_WEEK),
         ]

@@ -1,4 +1,4 @@
-"""What a plant may set for itself: thresholds of the verdict and minutes of shop work."""
+"""Settings of a plant: thresholds of the verdict and times of shop work."""
 
 from dataclasses import fields
 
@@ -13,7 +13,7 @@ THRESHOLD_NAMES = sorted(spec.name for spec in fields(Thresholds))
 
 
 class Rule(Stamped):
-    """A threshold of the verdict that this plant sets otherwise than the shipped value."""
+    """A threshold of the verdict with this plant's own value."""
 
     name = models.SlugField(max_length=60, unique=True)
     value = models.FloatField()

@@ -1,4 +1,4 @@
-"""A specification: the generic attributes of a part, whoever made it, whatever number it bears."""
+"""Specifications: the attributes of a part, independent of its maker and number."""
 
 from django.db import models
 from django.db.models import Q
@@ -58,13 +58,15 @@ class Specification(ChainEngagement, Stamped):
     hub_style = word(HubStyle)
     bore_type = word(BoreType)
     bore_mm = length_mm(help_text="Bore as it is now, in mm; of a bush, the bore that takes the shaft.")
-    max_bore_mm = length_mm(help_text="Greatest bore with its keyway that the hub allows, in mm.")
+    max_bore_mm = length_mm(help_text="Greatest bore with keyway that the hub allows, in mm.")
     keyway_width_mm = length_mm()
     keyway_depth_mm = length_mm(help_text="Depth in the hub, in mm.")
     key_standard = word(KeyStandard)
     set_screws = models.PositiveSmallIntegerField(null=True, blank=True)
     bush_size = models.CharField(
-        max_length=6, blank=True, help_text="Bush that it takes, or that it is: 1610, SDS."
+        max_length=6,
+        blank=True,
+        help_text="Size of the bush that it takes, or of the bush itself, such as 1610 or SDS.",
     )
     hex_across_flats_mm = length_mm()
     hub_diameter_mm = length_mm()
@@ -75,9 +77,9 @@ class Specification(ChainEngagement, Stamped):
     material = word(Material)
     material_grade = models.CharField(max_length=30, blank=True, help_text="Such as C45, 304, 316, PA 6.")
     hardened_teeth = models.BooleanField(null=True, blank=True)
-    food_contact = models.BooleanField(null=True, blank=True, help_text="Declared fit for food contact.")
+    food_contact = models.BooleanField(null=True, blank=True, help_text="Declared suitable for food contact.")
     non_sparking = models.BooleanField(
-        null=True, blank=True, help_text="Declared fit for explosive atmospheres."
+        null=True, blank=True, help_text="Declared suitable for explosive atmospheres."
     )
     single_cut = models.BooleanField(
         null=True, blank=True, help_text="Double pitch: one gap per chain pitch."
@@ -107,7 +109,7 @@ class Specification(ChainEngagement, Stamped):
                 | Q(max_bore_mm__isnull=True)
                 | Q(max_bore_mm__gte=models.F("bore_mm")),
                 name="specification_bore_not_above_greatest",
-                violation_error_message="max_bore_mm must not be smaller than bore_mm: which is right?",
+                violation_error_message="max_bore_mm must not be smaller than bore_mm.",
             ),
         ]
 

@@ -1,4 +1,4 @@
-"""How much lies where, and the ledger that says why. Written by `inventory.stores.ledger` alone."""
+"""Stock levels, the ledger and reservations. Written by `inventory.stores.ledger` alone."""
 
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -33,7 +33,7 @@ class Totals:
 
 class StockLevelQuerySet(models.QuerySet["StockLevel"]):
     def available(self) -> "StockLevelQuerySet":
-        """Rows that may be issued: right condition, something there that nobody has reserved."""
+        """Rows with stock that may be issued and is not reserved."""
         return self.filter(condition__in=AVAILABLE_CONDITIONS, on_hand__gt=F("reserved"))
 
     def in_storeroom(self, code: str) -> "StockLevelQuerySet":
@@ -46,7 +46,7 @@ class StockLevelQuerySet(models.QuerySet["StockLevel"]):
         return self.filter(on_hand__gt=0)
 
     def with_available(self) -> "StockLevelQuerySet":
-        """Each row with `free`: what may be issued of it, 0 where the condition forbids it."""
+        """Each row with `free`: what may be issued, 0 if the condition forbids it."""
         return self.annotate(
             free=Case(
                 When(condition__in=AVAILABLE_CONDITIONS, then=F("on_hand") - F("reserved")),
@@ -56,7 +56,7 @@ class StockLevelQuerySet(models.QuerySet["StockLevel"]):
         )
 
     def totals(self) -> "Totals":
-        """What these rows hold together, in one query."""
+        """Sums over these rows, in one query."""
         sums = self.with_available().aggregate(
             on_hand=Sum("on_hand", default=0),
             reserved=Sum("reserved", default=0),
@@ -90,12 +90,12 @@ class StockLevel(Stamped):
             models.CheckConstraint(
                 condition=Q(on_hand__gte=0),
                 name="on_hand_not_negative",
-                violation_error_message="There is not that much on the shelf.",
+                violation_error_message="There is not enough on the shelf.",
             ),
             models.CheckConstraint(
                 condition=Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")),
                 name="reserved_not_above_on_hand",
-                violation_error_message="What is left is reserved for other work.",
+                violation_error_message="The rest is reserved for other work.",
             ),
             at_most("stock_level", "on_hand", GREATEST_QUANTITY),
             one_of("stock_level", "condition", Condition, optional=False),
@@ -122,10 +122,10 @@ def with_stock_totals(items: ItemQuerySet) -> ItemQuerySet:
 
 
 class StockPiece(Stamped):
-    """One length of chain: a box or a remnant. The links of the pieces add up to the level's on_hand."""
+    """One length of chain: a box or a remnant. The links of all pieces of a level add up to its on_hand."""
 
     level = models.ForeignKey(StockLevel, on_delete=models.PROTECT, related_name="pieces")
-    links = models.PositiveIntegerField(help_text="Links left in this piece; 0 when it is used up.")
+    links = models.PositiveIntegerField(help_text="Links left in this piece; 0 if used up.")
     label = models.CharField(max_length=40, blank=True)
 
     class Meta:
@@ -177,11 +177,11 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
         return self.filter(kind=MovementKind.ISSUE)
 
     def not_reversed(self) -> "StockEntryQuerySet":
-        """Entries that stand: neither taken back nor themselves a taking back."""
+        """Entries that are neither reversed nor a reversal."""
         return self.filter(reverses__isnull=True, reversed_by__isnull=True)
 
     def overdue(self, day: date) -> "StockEntryQuerySet":
-        """Lent out and expected back before that day."""
+        """Issued on loan and due back before that day."""
         return self.issues().not_reversed().filter(expected_back_on__lt=day)
 
     def with_places(self) -> "StockEntryQuerySet":
@@ -189,7 +189,7 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
 
 
 class StockEntry(models.Model):
-    """One line of the ledger: appended, never changed."""
+    """One line of the ledger; never changed or deleted."""
 
     kind = models.CharField(max_length=10, choices=MovementKind.choices)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="entries")
@@ -198,9 +198,11 @@ class StockEntry(models.Model):
     piece = models.ForeignKey(
         StockPiece, null=True, blank=True, on_delete=models.PROTECT, related_name="entries"
     )
-    change = models.IntegerField(help_text="What it did to the shelf: plus in, minus out.")
+    change = models.IntegerField(help_text="Change of stock: positive in, negative out.")
     balance_after = models.PositiveIntegerField()
-    counted = models.PositiveIntegerField(null=True, blank=True, help_text="Of a count: what was found.")
+    counted = models.PositiveIntegerField(
+        null=True, blank=True, help_text="Of a count: the counted quantity."
+    )
     transfer = models.UUIDField(null=True, blank=True, help_text="Shared by the two legs of a transfer.")
     other_storeroom = models.ForeignKey(
         Storeroom,
@@ -211,18 +213,20 @@ class StockEntry(models.Model):
         help_text="The other end of a transfer.",
     )
     work_order = models.CharField(max_length=60, blank=True)
-    position = models.CharField(max_length=60, blank=True, help_text="Tag of the place that it went to.")
+    position = models.CharField(
+        max_length=60, blank=True, help_text="Tag of the position that it was issued for."
+    )
     reason = models.CharField(max_length=200, blank=True)
     reference = models.CharField(
         max_length=80,
         blank=True,
-        help_text="The sender's own number of this movement; known twice, it is booked once.",
+        help_text="The sender's number of this movement; a repeated number is booked once.",
     )
     reason_code = models.CharField(
         max_length=12, choices=ReasonCode.choices, blank=True, help_text="Of a return, a count or a scrap."
     )
     expected_back_on = models.DateField(
-        null=True, blank=True, help_text="Of an issue that is lent out: when it should be back."
+        null=True, blank=True, help_text="Of an issue on loan: when it is due back."
     )
     reverses = models.OneToOneField(
         "self",
@@ -230,7 +234,7 @@ class StockEntry(models.Model):
         blank=True,
         on_delete=models.PROTECT,
         related_name="reversed_by",
-        help_text="The mistaken entry that this one takes back.",
+        help_text="The mistaken entry that this one reverses.",
     )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
     occurred_at = models.DateTimeField()
@@ -260,7 +264,7 @@ class StockEntry(models.Model):
             models.CheckConstraint(
                 condition=Q(balance_after__gte=0),
                 name="balance_after_not_negative",
-                violation_error_message="A movement must not take the shelf below zero.",
+                violation_error_message="A movement must not make the stock negative.",
             ),
             one_of("stock_entry", "kind", MovementKind, optional=False),
             one_of("stock_entry", "condition", Condition, optional=False),
@@ -274,7 +278,7 @@ class StockEntry(models.Model):
                 | Q(kind="transfer") & ~Q(change=0)
                 | Q(kind="count"),
                 name="stock_entry_sign_follows_kind",
-                violation_error_message="A receipt or a return adds, an issue or a scrap takes away.",
+                violation_error_message="A receipt or a return adds stock, an issue or a scrap removes it.",
             ),
             models.CheckConstraint(
                 condition=Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
@@ -285,12 +289,12 @@ class StockEntry(models.Model):
             models.CheckConstraint(
                 condition=Q(reverses__isnull=True) | ~Q(reverses=F("id")),
                 name="stock_entry_does_not_reverse_itself",
-                violation_error_message="An entry takes back another entry, not itself.",
+                violation_error_message="An entry cannot reverse itself.",
             ),
             models.CheckConstraint(
                 condition=~Q(kind="count") | Q(counted__isnull=False),
                 name="count_says_what_was_found",
-                violation_error_message="A count must say what was found: give counted.",
+                violation_error_message="A count needs the counted quantity: give counted.",
             ),
         ]
 
@@ -324,15 +328,17 @@ class Reservation(Stamped):
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="reservations")
     condition = models.CharField(max_length=20, choices=Condition.choices, default=Condition.NEW)
     quantity = models.PositiveIntegerField()
-    open_quantity = models.PositiveIntegerField(help_text="What is still held back on the shelf.")
+    open_quantity = models.PositiveIntegerField(help_text="Still reserved on the shelf.")
     work_order = models.CharField(max_length=60)
     state = models.CharField(max_length=10, choices=ReservationState.choices, default=ReservationState.OPEN)
     expires_at = models.DateTimeField(null=True, blank=True)
     kit = models.ForeignKey(Kit, null=True, blank=True, on_delete=models.PROTECT, related_name="lines")
     short_quantity = models.PositiveIntegerField(
-        default=0, help_text="Taken from it for urgent work: still needed, no longer held."
+        default=0, help_text="Taken for urgent work: still needed, no longer reserved."
     )
-    taken_by = models.CharField(max_length=60, blank=True, help_text="The work order that took it.")
+    taken_by = models.CharField(
+        max_length=60, blank=True, help_text="The work order that took the short quantity."
+    )
     taken_reason = models.CharField(max_length=200, blank=True)
     reserved_by_name = models.CharField(max_length=150, blank=True)
 
@@ -361,12 +367,12 @@ class Reservation(Stamped):
             models.CheckConstraint(
                 condition=Q(state="open", open_quantity__gt=0) | ~Q(state="open") & Q(open_quantity=0),
                 name="reservation_holds_back_only_while_open",
-                violation_error_message="An open reservation holds something back, an ended one nothing.",
+                violation_error_message="An open reservation has an open quantity, an ended one has none.",
             ),
             models.CheckConstraint(
                 condition=~Q(work_order=""),
                 name="reservation_says_for_what",
-                violation_error_message="Say for which work order it is held back.",
+                violation_error_message="Give the work order of the reservation.",
             ),
             models.CheckConstraint(
                 condition=Q(quantity__gt=0),
@@ -376,7 +382,7 @@ class Reservation(Stamped):
             models.CheckConstraint(
                 condition=Q(open_quantity__lte=F("quantity")),
                 name="reservation_open_not_above_quantity",
-                violation_error_message="No more can be held back than was reserved.",
+                violation_error_message="open_quantity must not exceed quantity.",
             ),
         ]
 

@@ -19,7 +19,7 @@ class TargetKind(models.TextChoices):
 
 
 class Importance(models.TextChoices):
-    """Of a part: the criticality of the worst drive that nothing else can serve."""
+    """Of a part: the highest criticality among the drives that no other part can serve."""
 
     VITAL = "vital", "vital"
     ESSENTIAL = "essential", "essential"
@@ -63,7 +63,7 @@ class StockingTerms(Stamped):
     holding_rate_per_year = models.FloatField(
         default=0.2, help_text="Cost of holding a piece for a year, as a share of its price."
     )
-    order_cost = money(help_text="Of one order line; empty: not known, and every order is for one piece.")
+    order_cost = money(help_text="Of one order line; empty: not known, so every order is for one piece.")
     currency = currency()
     hours_to_expedite = models.FloatField(
         null=True,
@@ -78,7 +78,7 @@ class StockingTerms(Stamped):
         max_length=12,
         choices=[("drop_in", "drop-in"), ("with_work", "with work")],
         default="with_work",
-        help_text="The worst grade at which another part counts as cover.",
+        help_text="The worst grade at which another part counts as a substitute in stock.",
     )
     are_set = models.BooleanField(default=False, help_text="The plant has confirmed these values.")
 
@@ -88,7 +88,7 @@ class StockingTerms(Stamped):
             models.CheckConstraint(
                 condition=Q(id=1),
                 name="stocking_terms_once",
-                violation_error_message="There is one set of terms: change that one.",
+                violation_error_message="There is one set of stocking terms: change that one.",
             ),
             models.CheckConstraint(
                 condition=Q(holding_rate_per_year__gt=0, holding_rate_per_year__lte=10),
@@ -110,10 +110,10 @@ class StockingTerms(Stamped):
 
 
 class Levels(models.Model):
-    """Mixin: order when on hand + on order - reserved has fallen to `reorder_point`, up to `order_up_to`."""
+    """Mixin: order up to `order_up_to` when on hand + on order - reserved is at or below `reorder_point`."""
 
     stocked = models.BooleanField(default=True)
-    reorder_point = models.IntegerField(help_text="-1: never ordered ahead of need.")
+    reorder_point = models.IntegerField(help_text="-1: ordered only when needed.")
     order_up_to = models.IntegerField()
 
     class Meta:
@@ -194,7 +194,7 @@ class StockingRun(models.Model):
                 fields=["state"],
                 condition=Q(state="running"),
                 name="one_run_at_a_time",
-                violation_error_message="Another run is under way: wait for it to end.",
+                violation_error_message="Another run is in progress: wait until it ends.",
             ),
         ]
 
@@ -237,13 +237,13 @@ class Recommendation(Levels, Stamped):
     )
     changed = models.BooleanField(default=True, help_text="It differs from the policy in force.")
     is_answered = models.BooleanField(
-        default=True, help_text="False: something has to be entered first; the explanation says what."
+        default=True, help_text="False: data is missing; the explanation says which."
     )
     review_after_days = models.PositiveSmallIntegerField(
         default=365, help_text="Days from the decision to its review."
     )
     importance = models.CharField(max_length=10, choices=Importance.choices, default=Importance.UNKNOWN)
-    model = models.CharField(max_length=20, help_text="Of the demand.")
+    model = models.CharField(max_length=20, help_text="Demand model.")
     target_kind = models.CharField(max_length=20, choices=TargetKind.choices)
     target_value = models.FloatField(null=True, blank=True)
     rate_per_year = models.FloatField(help_text="Unplanned demand a year, in pieces.")
@@ -258,7 +258,7 @@ class Recommendation(Levels, Stamped):
     today = models.JSONField(
         default=dict,
         blank=True,
-        help_text="The same figures for the policy in force; empty where there is none.",
+        help_text="The same figures for the policy in force; empty if there is none.",
     )
     explanation = models.JSONField(
         default=list, blank=True, help_text="Its reasons as facts, in order: code and values of each."

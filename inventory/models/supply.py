@@ -1,4 +1,4 @@
-"""What is on order, and how long it really took from order to shelf. Written by `inventory.stores.supply_orders` alone."""
+"""Orders to suppliers and their lead times. Written by `inventory.stores.supply_orders` alone."""
 
 from datetime import datetime
 
@@ -29,8 +29,8 @@ class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
     def open(self) -> "SupplyOrderQuerySet":
         return self.filter(status=SupplyStatus.OPEN)
 
-    def of_the_usual_way(self, until: datetime) -> "SupplyOrderQuerySet":
-        """Orders of which it is known how long they took; an emergency buy tells nothing of the usual way."""
+    def received_regularly(self, until: datetime) -> "SupplyOrderQuerySet":
+        """Received orders that were not emergencies, for the usual lead time."""
         return self.filter(received_at__isnull=False, received_at__lte=until, emergency=False).exclude(
             status=SupplyStatus.CANCELLED
         )
@@ -39,7 +39,7 @@ class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
         return self.filter(received_at__isnull=False, received_at__lte=until, emergency=True)
 
     def on_order(self) -> dict[tuple[int, int], int]:
-        """Pieces still to come, by item and storeroom; one query."""
+        """Outstanding pieces by item and storeroom; one query."""
         rows = self.open().order_by().values_list("item_id", "storeroom_id")
         outstanding = Greatest(F("quantity") - F("received_quantity"), 0)
         return {(item, room): pieces for item, room, pieces in rows.annotate(due=Sum(outstanding))}
@@ -49,7 +49,7 @@ class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
 
 
 class SupplyOrder(Stamped):
-    """One order line of the plant's purchasing, known by its source and its number there."""
+    """One order line of purchasing, identified by its source and its number there."""
 
     source = models.CharField(max_length=40)
     external_id = models.CharField(max_length=60)
@@ -60,14 +60,14 @@ class SupplyOrder(Stamped):
     ordered_at = models.DateTimeField()
     promised_on = models.DateField(null=True, blank=True)
     received_at = models.DateTimeField(
-        null=True, blank=True, help_text="When the last piece of it was on the shelf."
+        null=True, blank=True, help_text="When the last piece was on the shelf."
     )
     emergency = models.BooleanField(default=False)
     unit_price = money()
     currency = currency()
     status = models.CharField(max_length=10, choices=SupplyStatus.choices, default=SupplyStatus.OPEN)
     source_updated_at = models.DateTimeField(
-        null=True, blank=True, help_text="The sender's version: an older one changes nothing."
+        null=True, blank=True, help_text="The sender's version: an older message changes nothing."
     )
 
     objects = SupplyOrderQuerySet.as_manager()
@@ -82,7 +82,7 @@ class SupplyOrder(Stamped):
             models.UniqueConstraint(
                 fields=["source", "external_id"],
                 name="supply_order_known_once",
-                violation_error_message="That source has an order of that number already.",
+                violation_error_message="This source already has an order of that number.",
             ),
             models.CheckConstraint(
                 condition=~Q(source="") & ~Q(external_id=""),
@@ -110,5 +110,5 @@ class SupplyOrder(Stamped):
 
     @property
     def outstanding(self) -> int:
-        """Pieces still to come; none of an order that is closed."""
+        """Outstanding pieces; 0 for a closed order."""
         return max(self.quantity - self.received_quantity, 0) if self.status == SupplyStatus.OPEN else 0

@@ -1,4 +1,4 @@
-"""The only writer of events: each is written in the transaction of its change, and numbered once it is visible."""
+"""The only writer of events: each is written in the transaction of its change, and numbered after the commit."""
 
 import json
 from collections import Counter
@@ -13,7 +13,7 @@ from django.db.models import Max
 
 from inventory.models import Event
 
-# One writer gets ahead each time, so this many may meet at one aggregate without any of them failing.
+# One of the writers at an aggregate succeeds each time, so this many may write at once without a failure.
 MEETINGS = 200
 BATCH = 500
 # A key of PostgreSQL's advisory locks, held while waiting events are numbered.
@@ -22,7 +22,7 @@ NUMBERING_LOCK = 0x7370_6172_6573_0001
 
 @dataclass(frozen=True)
 class NewEvent:
-    """What `record` takes, for many at once. `data` may hold decimals, dates and times: they become text."""
+    """The arguments of `record`. Decimals, dates and times in `data` become text."""
 
     type: str
     aggregate: str
@@ -41,7 +41,7 @@ def record(
     storeroom: str = "",
     plant: str = "",
 ) -> Event:
-    """Write one event with the change that it tells of; both commit, or neither does."""
+    """Write one event in the transaction of the change that it reports."""
     return record_many([NewEvent(type, aggregate, data, occurred_at, storeroom, plant)])[0]
 
 
@@ -62,6 +62,7 @@ def record_many(news: Iterable[NewEvent]) -> list[Event]:
 def write(news: Sequence[NewEvent]) -> list[Event]:
     for meeting in range(MEETINGS):
         try:
+            # A savepoint: a version that another writer took first must not end the caller's transaction.
             with transaction.atomic():
                 return Event.objects.bulk_create(versioned(news))
         except IntegrityError:
@@ -94,13 +95,13 @@ def event_of(new: NewEvent, version: int) -> Event:
 
 
 def sequence_events() -> int:
-    """Number what is visible and waits; gives how many.
+    """Number the visible events that have no number; gives how many.
 
     One numbers at a time, and its numbers commit before the next begins. So an event that commits late gets a
     higher number than all that were seen before it, whatever its id: a reader that remembers a number skips none.
     """
     total = 0
-    # Asked before the transaction: mostly nothing waits, and then nobody needs a lock.
+    # Checked before the transaction: usually nothing waits, and then no lock is needed.
     while Event.objects.filter(sequence=None).exists():
         total += sequence_batch()
     return total
@@ -118,7 +119,7 @@ def sequence_batch() -> int:
 
 
 def lock_numbering() -> None:
-    """Wait until nobody else numbers; on SQLite the transaction itself is alone."""
+    """Let one process number at a time; on SQLite a write transaction is alone anyway."""
     if connection.vendor == "postgresql":
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [NUMBERING_LOCK])

@@ -33,6 +33,7 @@ class HeldLease:
     def renew(self) -> None:
         """Hold it for the full time from now; LeaseLost where another process has taken it."""
         mine = Lease.objects.filter(name=self.name, holder=self.holder)
+        # One conditional update, no read before it: it succeeds only while the lease still has this holder.
         if not mine.update(until=database_now() + timedelta(seconds=self.seconds)):
             raise LeaseLost(f"The lease {self.name} was taken over.")
 
@@ -60,6 +61,7 @@ def take(name: str, holder: str, seconds: float) -> HeldLease | None:
         until = now + timedelta(seconds=seconds)
         Lease.objects.get_or_create(name=name, defaults={"holder": "", "until": now})
         free = Lease.objects.filter(Q(holder="") | Q(until__lte=now), name=name)
+        # Of two that see it free the database lets one update first; the other then matches no row.
         if free.update(holder=held.holder, until=until):
             return held
         # A clock that stepped back must not keep a dead holder alive for longer than a lease lasts.

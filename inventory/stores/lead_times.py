@@ -24,10 +24,10 @@ MICROSECOND = timedelta(microseconds=1)
 A_DAY = timedelta(days=1) // MICROSECOND
 AN_HOUR = timedelta(hours=1) // MICROSECOND
 COMPLETE = Q(status=SupplyStatus.RECEIVED) | Q(status=SupplyStatus.OPEN, received_quantity__gte=F("quantity"))
-"""Whole on the shelf: a part delivery does not show yet how long the order takes."""
+"""Received completely: a partial delivery does not show the lead time of the order."""
 
 LATE_SHARE = 0.95
-"""Share of all deliveries that come within the days of a late one: start value, no source."""
+"""Share of deliveries within the days of a late one: start value, no source."""
 
 AS_GOOD_AS_FIXED = 1e-4
 """Spread over mean below which a lead time's quantile is its mean, to the fourth digit."""
@@ -41,7 +41,7 @@ class LeadTimeBasis(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class LeadTime:
-    """`orders` is how many it rests on; none where it was entered."""
+    """`orders` is the number of orders it is based on; 0 if it was entered."""
 
     mean_days: float
     sd_days: float
@@ -51,7 +51,7 @@ class LeadTime:
 
     @property
     def late_days(self) -> float:
-        """The lead time that 19 of 20 deliveries keep, by the gamma distribution of its mean and spread."""
+        """The lead time of 19 in 20 deliveries, by the gamma distribution of this mean and standard deviation."""
         mean, sd = self.mean_days, self.sd_days
         if sd <= mean * AS_GOOD_AS_FIXED:
             return mean
@@ -60,7 +60,7 @@ class LeadTime:
 
 @dataclass(frozen=True, slots=True)
 class EmergencyHours:
-    """The median of past emergency orders, from order to shelf."""
+    """Median of past emergency orders, from order to shelf."""
 
     hours: float
     orders: int
@@ -69,18 +69,20 @@ class EmergencyHours:
 
 
 @dataclass(frozen=True, slots=True)
-class Tally:
-    """Orders counted, with the sum of their microseconds and of the squares, exact."""
+class DurationSums:
+    """Number of orders, with the exact sum of their microseconds and of the squares."""
 
     orders: int = 0
     total: int = 0
     squares: int = 0
 
-    def with_one(self, taken: int) -> "Tally":
-        return Tally(self.orders + 1, self.total + taken, self.squares + taken * taken)
+    def with_one(self, taken: int) -> "DurationSums":
+        return DurationSums(self.orders + 1, self.total + taken, self.squares + taken * taken)
 
-    def without(self, other: "Tally") -> "Tally":
-        return Tally(self.orders - other.orders, self.total - other.total, self.squares - other.squares)
+    def without(self, other: "DurationSums") -> "DurationSums":
+        return DurationSums(
+            self.orders - other.orders, self.total - other.total, self.squares - other.squares
+        )
 
     @property
     def mean_days(self) -> float:
@@ -101,20 +103,20 @@ class Tally:
         return self.total < self.orders * (SHORTEST // MICROSECOND)
 
 
-NONE = Tally()
+NONE = DurationSums()
 
 
 @dataclass(frozen=True)
 class LeadTimes:
-    """Loaded once for all items."""
+    """Lead times of all items, loaded once."""
 
     entered_days: Mapping[int, int]
-    here: dict[tuple[int, int], Tally] = field(default_factory=dict)
-    of_item: dict[int, Tally] = field(default_factory=dict)
-    of_storeroom: dict[int, Tally] = field(default_factory=dict)
+    here: dict[tuple[int, int], DurationSums] = field(default_factory=dict)
+    of_item: dict[int, DurationSums] = field(default_factory=dict)
+    of_storeroom: dict[int, DurationSums] = field(default_factory=dict)
 
     def of(self, item_id: int, storeroom_id: int) -> LeadTime | None:
-        """The item's own orders here, else everywhere, else as entered, else borrowed; None where nothing is known."""
+        """From the item's orders here, else everywhere, else as entered, else borrowed from other items; None if unknown."""
         here = self.here.get((item_id, storeroom_id), NONE)
         everywhere = self.of_item.get(item_id, NONE)
         if here.is_enough:
@@ -137,7 +139,7 @@ class LeadTimes:
 
 def lead_times(as_of: datetime) -> LeadTimes:
     """Every lead time known at a moment; two queries."""
-    orders = SupplyOrder.objects.of_the_usual_way(as_of).filter(COMPLETE).order_by()
+    orders = SupplyOrder.objects.received_regularly(as_of).filter(COMPLETE).order_by()
     entered = Item.objects.filter(lead_time_days__isnull=False).order_by().values_list("pk", "lead_time_days")
     found = LeadTimes({pk: days for pk, days in entered if days is not None})
     for item, room, ordered, came in orders.values_list(
@@ -158,7 +160,7 @@ class EmergencyTimes:
     of_item: dict[int, list[int]]
 
     def of(self, item_id: int) -> EmergencyHours | None:
-        """From the item's own emergency orders, else from those of all items; None where there were none."""
+        """From the item's own emergency orders, else from those of all items; None if there are none."""
         own = self.of_item.get(item_id)
         if own:
             return _median(own, True, fact("emergency_orders_of_item", orders=len(own)))
@@ -179,7 +181,7 @@ def emergency_hours(as_of: datetime) -> EmergencyTimes:
     return EmergencyTimes(found)
 
 
-def _from_orders(tally: Tally, basis: LeadTimeBasis, reason: Fact) -> LeadTime:
+def _from_orders(tally: DurationSums, basis: LeadTimeBasis, reason: Fact) -> LeadTime:
     reasons = (reason, fact("lead_time_counted_as_a_minute")) if tally.is_at_once else (reason,)
     return LeadTime(tally.mean_days, tally.sd_days, basis, tally.orders, reasons)
 

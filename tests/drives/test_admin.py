@@ -146,7 +146,7 @@ def test_a_drive_is_filled_from_its_designation(ines):
         ({"environment": '{"hot": 1}'}, "Give a list of words"),
         ({"environment": '[["hot"]]'}, "Not known: "),
         ({"chain_designation": "99Z"}, "99Z"),
-        ({"hours_per_year": "9000"}, "hours_per_year must lie from 0 to 8784."),
+        ({"hours_per_year": "9000"}, "hours_per_year must be from 0 to 8784."),
         (
             {"in_use_from": "2024-01-02", "in_use_until": "2024-01-01"},
             "in_use_from must not be after in_use_until.",

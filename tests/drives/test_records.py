@@ -20,12 +20,12 @@ pytestmark = pytest.mark.django_db
 DAY = timedelta(days=1)
 
 VIOLATIONS = [
-    (DriveFactory, {"strands": 11}, "strands must lie from 1 to 10."),
-    (DriveFactory, {"links": 5}, "links must lie from 6 to 20000."),
-    (DriveFactory, {"hours_per_year": 8785}, "hours_per_year must lie from 0 to 8784."),
-    (DriveFactory, {"ratio_tolerance_percent": -1}, "ratio_tolerance_percent must lie from 0 to 100."),
-    (DriveFactory, {"fitting_minutes": 10081}, "fitting_minutes must lie from 0 to 10080."),
-    (DriveFactory, {"temperature_c": 1001}, "temperature_c must lie from -100 to 1000."),
+    (DriveFactory, {"strands": 11}, "strands must be from 1 to 10."),
+    (DriveFactory, {"links": 5}, "links must be from 6 to 20000."),
+    (DriveFactory, {"hours_per_year": 8785}, "hours_per_year must be from 0 to 8784."),
+    (DriveFactory, {"ratio_tolerance_percent": -1}, "ratio_tolerance_percent must be from 0 to 100."),
+    (DriveFactory, {"fitting_minutes": 10081}, "fitting_minutes must be from 0 to 10080."),
+    (DriveFactory, {"temperature_c": 1001}, "temperature_c must be from -100 to 1000."),
     (DriveFactory, {"downtime_cost_per_hour": -1}, "downtime_cost_per_hour must be 0 or more."),
     (DriveFactory, {"power_kw": 0}, "power_kw must be greater than 0"),
     (DriveFactory, {"centre_adjustment_min_mm": 11}, "centre_adjustment_min_mm must not be above"),
@@ -37,7 +37,7 @@ VIOLATIONS = [
     (DriveFactory, {"lubrication": "spit"}, "is not a valid choice"),
     (DriveFactory, {"criticality": "meh"}, "is not a valid choice"),
     (DriveFactory, {"shock": "awe"}, "is not a valid choice"),
-    (PositionFactory, {"teeth": 5}, "teeth must lie from 6 to 400."),
+    (PositionFactory, {"teeth": 5}, "teeth must be from 6 to 400."),
     (PositionFactory, {"shaft_diameter_mm": 0}, "shaft_diameter_mm must be greater than 0"),
     (PositionFactory, {"role": "boss"}, "is not a valid choice"),
     (PositionFactory, {"shaft_kind": "square"}, "is not a valid choice"),
@@ -45,7 +45,7 @@ VIOLATIONS = [
     (PositionFactory, {"material": "wood"}, "is not a valid choice"),
     (PositionFactory, {"hub_style": "Z"}, "is not a valid choice"),
     (PositionFactory, {"key_standard": "none"}, "is not a valid choice"),
-    (IdlerFactory, {"minimum_teeth": 401}, "minimum_teeth must lie from 6 to 400."),
+    (IdlerFactory, {"minimum_teeth": 401}, "minimum_teeth must be from 6 to 400."),
     (IdlerFactory, {"idler_kind": "loose"}, "is not a valid choice"),
     (
         PositionFactory,
@@ -60,11 +60,11 @@ VIOLATIONS = [
     (InstallationFactory, {"removed_at": MORNING + DAY}, "An end needs both removed_at and ended_by"),
     (InstallationFactory, {"ended_by": "failure"}, "An end needs both removed_at and ended_by"),
     (InstallationFactory, {"running_hours": -1}, "running_hours must be 0 or more."),
-    (InstallationFactory, {"item": None}, "Say what was fitted: an item or a specification."),
+    (InstallationFactory, {"item": None}, "Give an item or a specification."),
     (InstallationFactory, {"removed_at": MORNING, "ended_by": "boredom"}, "is not a valid choice"),
     (InstallationFactory, {"mechanism": "gremlins"}, "is not a valid choice"),
     (InstallationFactory, {"age_basis": "guess"}, "is not a valid choice"),
-    (InspectionFactory, {"elongation_percent": 21}, "elongation_percent must lie from -1 to 20"),
+    (InspectionFactory, {"elongation_percent": 21}, "elongation_percent must be from -1 to 20"),
     (InspectionFactory, {"running_hours": -1}, "running_hours must be 0 or more."),
 ]
 NAMES = [f"{factory.__name__}-{'-'.join(wrong)}-{n}" for n, (factory, wrong, _) in enumerate(VIOLATIONS)]

@@ -35,12 +35,12 @@ pytestmark = pytest.mark.django_db
 MARTA = "Marta Keller"
 
 VIOLATIONS = [
-    (SprocketFactory, {"teeth": 5}, "teeth must lie from 6 to 400."),
-    (SprocketFactory, {"teeth": 401}, "teeth must lie from 6 to 400."),
-    (SprocketFactory, {"strands": 0}, "strands must lie from 1 to 10."),
-    (SprocketFactory, {"set_screws": 9}, "set_screws must lie from 0 to 8."),
-    (SprocketFactory, {"bore_mm": 0}, "bore_mm must be greater than 0, or left out where it is not known."),
-    (SprocketFactory, {"bore_mm": 29}, "max_bore_mm must not be smaller than bore_mm: which is right?"),
+    (SprocketFactory, {"teeth": 5}, "teeth must be from 6 to 400."),
+    (SprocketFactory, {"teeth": 401}, "teeth must be from 6 to 400."),
+    (SprocketFactory, {"strands": 0}, "strands must be from 1 to 10."),
+    (SprocketFactory, {"set_screws": 9}, "set_screws must be from 0 to 8."),
+    (SprocketFactory, {"bore_mm": 0}, "bore_mm must be greater than 0, or empty if it is not known."),
+    (SprocketFactory, {"bore_mm": 29}, "max_bore_mm must not be smaller than bore_mm."),
     (SprocketFactory, {"mass_kg": -1}, "mass_kg must be greater than 0"),
     (SprocketFactory, {"kind": "gear"}, "kind must be one of sprocket, bush"),
     (SprocketFactory, {"hub_style": "E"}, "hub_style must be one of A, B, C, D"),
@@ -54,32 +54,32 @@ VIOLATIONS = [
     (ItemFactory, {"unit": "box"}, "unit must be one of each, link."),
     (ItemFactory, {"holding_reason": "habit"}, "holding_reason must be one of usage"),
     (ItemFactory, {"lifecycle": "gone"}, "lifecycle must be one of active"),
-    (ItemFactory, {"lead_time_days": 0}, "lead_time_days must lie from 1 to 3650."),
-    (StoreroomFactory, {"pick_minutes": 10081}, "pick_minutes must lie from 0 to 10080."),
-    (StoreroomFactory, {"call_out_minutes": 10081}, "call_out_minutes must lie from 0 to 10080."),
-    (MachineShopFactory, {"call_out_minutes": 10081}, "call_out_minutes must lie from 0 to 10080."),
+    (ItemFactory, {"lead_time_days": 0}, "lead_time_days must be from 1 to 3650."),
+    (StoreroomFactory, {"pick_minutes": 10081}, "pick_minutes must be from 0 to 10080."),
+    (StoreroomFactory, {"call_out_minutes": 10081}, "call_out_minutes must be from 0 to 10080."),
+    (MachineShopFactory, {"call_out_minutes": 10081}, "call_out_minutes must be from 0 to 10080."),
     (OpeningHoursFactory, {"weekday": 7}, "weekday must be 0 (Monday) to 6 (Sunday)."),
-    (OpeningHoursFactory, {"storeroom": None}, "belong to a storeroom or a machine shop, not to both."),
-    (OpeningHoursFactory, {"opens": time(22), "closes": time(6)}, "write a night over two weekdays."),
-    (TransferTimeFactory, {"minutes": 10081}, "minutes must lie from 0 to 10080."),
+    (OpeningHoursFactory, {"storeroom": None}, "belong to a storeroom or to a machine shop, not to both."),
+    (OpeningHoursFactory, {"opens": time(22), "closes": time(6)}, "enter a night shift as two weekdays."),
+    (TransferTimeFactory, {"minutes": 10081}, "minutes must be from 0 to 10080."),
     (RuleFactory, {"value": 2e9}, "value must be a number from -1e9 to 1e9."),
-    (ShopTimeFactory, {"minutes": 10081}, "minutes must lie from 0 to 10080."),
+    (ShopTimeFactory, {"minutes": 10081}, "minutes must be from 0 to 10080."),
     (ShopTimeFactory, {"operation": "polish"}, "operation must be one of bore"),
     (ShopTimeFactory, {"basis": "guess"}, "basis must be one of estimate, recorded."),
-    (StockLevelFactory, {"on_hand": -1}, "There is not that much on the shelf."),
-    (StockLevelFactory, {"on_hand": 1, "reserved": 2}, "What is left is reserved for other work."),
+    (StockLevelFactory, {"on_hand": -1}, "There is not enough on the shelf."),
+    (StockLevelFactory, {"on_hand": 1, "reserved": 2}, "The rest is reserved for other work."),
     (StockLevelFactory, {"on_hand": 10**9 + 1}, "on_hand must be at most 1000000000."),
     (StockLevelFactory, {"condition": "shiny"}, "condition must be one of new"),
     (ReservationFactory, {"quantity": 0, "open_quantity": 0}, "quantity must be at least 1."),
-    (ReservationFactory, {"open_quantity": 2}, "No more can be held back than was reserved."),
+    (ReservationFactory, {"open_quantity": 2}, "open_quantity must not exceed quantity."),
     (ReservationFactory, {"open_quantity": -1}, "open_quantity must be 0 or more."),
     (
         ReservationFactory,
         {"state": "used"},
-        "An open reservation holds something back, an ended one nothing.",
+        "An open reservation has an open quantity, an ended one has none.",
     ),
-    (ReservationFactory, {"open_quantity": 0}, "An open reservation holds something back"),
-    (ReservationFactory, {"work_order": ""}, "Say for which work order it is held back."),
+    (ReservationFactory, {"open_quantity": 0}, "An open reservation has an open quantity"),
+    (ReservationFactory, {"work_order": ""}, "Give the work order of the reservation."),
     (ReservationFactory, {"state": "lost"}, "state must be one of open"),
     (ReservationFactory, {"quantity": 10**9 + 1}, "quantity must be at most 1000000000."),
     (ReservationFactory, {"condition": "shiny"}, "condition must be one of new"),
@@ -124,14 +124,14 @@ def entry_values(**changes):
 
 
 ENTRY_VIOLATIONS = [
-    ({"balance_after": -1}, "A movement must not take the shelf below zero."),
+    ({"balance_after": -1}, "A movement must not make the stock negative."),
     ({"balance_after": 10**9 + 1}, "balance_after must be at most 1000000000."),
     ({"kind": "gift"}, "kind must be one of receipt"),
     ({"condition": "shiny"}, "condition must be one of new"),
     ({"reason_code": "whim"}, "reason_code must be one of not_needed"),
-    ({"kind": "count"}, "A count must say what was found: give counted."),
-    ({"change": -2}, "A receipt or a return adds, an issue or a scrap takes away."),
-    ({"kind": "issue"}, "A receipt or a return adds, an issue or a scrap takes away."),
+    ({"kind": "count"}, "A count needs the counted quantity: give counted."),
+    ({"change": -2}, "A receipt or a return adds stock, an issue or a scrap removes it."),
+    ({"kind": "issue"}, "A receipt or a return adds stock, an issue or a scrap removes it."),
     ({"kind": "transfer"}, "A transfer, and only a transfer, names its other storeroom."),
     ({"unit_cost": -1}, "unit_cost must be 0 or more."),
 ]
@@ -157,7 +157,7 @@ def test_a_reference_is_known_once_in_a_storeroom():
     ("factory", "sentence"),
     [
         (lambda: BinFactory(code="A-01"), "This storeroom already has a bin of that code."),
-        (TransferTimeFactory, "The minutes of this way are recorded already: change that row."),
+        (TransferTimeFactory, "This transfer time is recorded already: change that row."),
         (
             lambda: StockLevelFactory(item=ItemFactory(stock_number="SPR-1")),
             "This item already has a row in that storeroom and condition.",
@@ -174,7 +174,7 @@ def test_a_second_row_of_the_same_key_is_refused(factory, sentence):
 
 def test_a_way_needs_two_storerooms():
     way = TransferTimeFactory()
-    assert "A way needs two storerooms." in words_of(way, {"to_storeroom": way.from_storeroom})
+    assert "A transfer needs two different storerooms." in words_of(way, {"to_storeroom": way.from_storeroom})
     refused_by_the_database(way, {})
 
 
@@ -190,7 +190,7 @@ def test_an_item_is_not_replaced_by_itself_or_in_a_circle():
 def test_pieces_do_not_become_links_once_they_are_booked():
     item = ItemFactory()
     stock(item, StoreroomFactory(), 1)
-    assert "make a new item for the other unit" in words_of(item, {"unit": "link"})
+    assert "create a new item for the other unit" in words_of(item, {"unit": "link"})
 
 
 @pytest.mark.parametrize("number", [math.nan, math.inf])

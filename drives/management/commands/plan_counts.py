@@ -28,7 +28,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not 1 <= options["most"] <= MOST:
-            raise CommandError(f"--most must lie from 1 to {MOST}.")
+            raise CommandError(f"--most must be from 1 to {MOST}.")
         with lease("plan_counts", socket.gethostname(), LASTS_SECONDS) as held:
             if held is None:
                 self.stdout.write("Another run is at it: nothing was done.")

@@ -35,7 +35,7 @@ def test_a_changed_policy_says_who_changed_it_and_the_others_stay() -> None:
     [
         ("004711,MAIN,true,3,3,", "order_up_to", "above reorder_point"),
         ("004711,MAIN,true,-1,1,", "reorder_point", "Not stocked means"),
-        ("004711,MAIN,true,-2,1,", "reorder_point", "must lie from -1"),
+        ("004711,MAIN,true,-2,1,", "reorder_point", "must be from -1"),
         ("004711,MAIN,true,,1,", "reorder_point", "must be given"),
         ("004799,MAIN,true,0,1,", "item", "There is no item"),
     ],

@@ -29,7 +29,7 @@ def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
 def test_a_way_needs_two_storerooms(as_manager: APIClient) -> None:
     make.StoreroomFactory()
     response = as_manager.post(PATH, {"from_storeroom": "MAIN", "to_storeroom": "MAIN", "minutes": 5})
-    assert "A way needs two storerooms." in errors(response).values()
+    assert "A transfer needs two different storerooms." in errors(response).values()
 
 
 def test_it_is_filtered(as_viewer: APIClient) -> None:

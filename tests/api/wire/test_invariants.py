@@ -70,5 +70,5 @@ def test_a_broken_rule_names_its_field_and_says_what_to_do() -> None:
         Specification(kind="sprocket", teeth=5, bore_mm=Decimal(30), max_bore_mm=Decimal(28))
     )
 
-    assert ("teeth", "teeth must lie from 6 to 400.") in found
+    assert ("teeth", "teeth must be from 6 to 400.") in found
     assert [field for field, _ in found] == ["teeth", "bore_mm"]

@@ -101,7 +101,7 @@ def test_where_nothing_is_known_nothing_is_said(item: Item, main: Storeroom) -> 
         {"received_at": None},
     ],
 )
-def test_what_tells_nothing_of_the_usual_way_is_left_out(
+def test_what_tells_nothing_received_regularly_is_left_out(
     item: Item, main: Storeroom, other: dict[str, Any]
 ) -> None:
     came(item, main, 20), came(item, main, 20), came(item, main, 3, **other)
