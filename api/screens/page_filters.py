@@ -155,7 +155,7 @@ def figure(value: object) -> str:
         return _("yes") if value else _("no")
     if isinstance(value, (int, float, Decimal)):
         return localized(f"{float(value):.4f}".rstrip("0").rstrip("."))
-    return labels.label(value)
+    return str(value).replace("_", " ")
 
 
 @register.filter
