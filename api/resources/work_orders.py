@@ -17,7 +17,7 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import DayText
 from api.edge.parsing import StrictBooleanField, StrictSerializer
 from api.resources.feeding import MOST_AT_ONCE, message_result, process_each, process_message
-from api.wire.facts import CodeField, reason_with_sentence
+from api.wire.facts import RefusalCodeField, reason_with_sentence
 from api.wire.records.work_orders import WORK_ORDERS
 from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import WorkOrderBody
@@ -84,7 +84,7 @@ class ReasonSerializer(serializers.Serializer[Any]):
     field = serializers.CharField()
     value = serializers.CharField()
     detail = serializers.CharField()
-    code = CodeField()
+    code = RefusalCodeField()
     values = serializers.DictField()
 
     def to_representation(self, instance: Any) -> dict[str, Any]:
@@ -110,7 +110,7 @@ class UpsertedWorkOrderSerializer(WorkOrderSerializer):
 class ErrorSerializer(serializers.Serializer[Any]):
     pointer = serializers.CharField()
     detail = serializers.CharField()
-    code = CodeField()
+    code = RefusalCodeField()
     values = serializers.DictField()
 
 

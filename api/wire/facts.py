@@ -65,5 +65,5 @@ def reason_with_sentence(stored: Mapping[str, Any]) -> dict[str, Any]:
 
 
 @extend_schema_field({"anyOf": [{"$ref": "#/components/schemas/FactCode"}, {"type": "string"}]})
-class CodeField(serializers.CharField):
+class RefusalCodeField(serializers.CharField):
     """A code of the list, or the code of a validation such as `required`."""

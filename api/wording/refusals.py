@@ -71,6 +71,7 @@ VALUES: dict[str, Sentence] = {
         "{field} must be a whole number from {least} to {greatest}, not {given}."
     ),
     "value_negative": gettext_lazy("{field} must be 0 or more."),
+    "value_below_least": gettext_lazy("{field} must be {least} or more."),
     "value_not_valid": gettext_lazy("{field}: {given} is not valid ({rule})."),
     "word_not_known": gettext_lazy("{field} must be one of {allowed}."),
     "currency_not_three_capitals": gettext_lazy("currency must be three capital letters, such as EUR."),

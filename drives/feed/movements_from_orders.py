@@ -50,11 +50,11 @@ def book_parts(order: WorkOrder, used: Iterable[Part], references: References, n
         .order_by("-id")
     )
     needed = totals_by_key(order, used, references, now)
-    standing = [entry for entry in entries if not hasattr(entry, "reversed_by")]
-    if not needed and not standing:
+    not_reversed = [entry for entry in entries if not hasattr(entry, "reversed_by")]
+    if not needed and not not_reversed:
         return []
     booked: dict[PartKey, list[StockEntry]] = {key: [] for key in needed}
-    for entry in standing:
+    for entry in not_reversed:
         booked.setdefault(key_of(entry), []).append(entry)
     reasons: list[Reason] = []
     number = len(entries)

@@ -75,10 +75,10 @@ def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
     """Update one order from its messages. To be called in a transaction, with the order locked."""
     lists = list(messages.versions(PARTS_USED, source, external_id))
     found, blocked = resolve(source, external_id, lists)
-    standing = WorkOrder.objects.select_related("position", "equipment").filter(
+    existing = WorkOrder.objects.select_related("position", "equipment").filter(
         source=source, external_id=external_id
     )
-    lock_positions_of(standing, found)
+    lock_positions_of(existing, found)
     for message, lacking in blocked.found.values():
         set_outcome(message, MessageOutcome.WAITING, now, lacking)
     if found is None:
@@ -90,7 +90,7 @@ def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
                 [reason(UNKNOWN, "external_id", fact("work_order_not_known_yet"))],
             )
         return OrderUpdate(None)
-    order = standing.first() or WorkOrder(source=source, external_id=external_id)
+    order = existing.first() or WorkOrder(source=source, external_id=external_id)
     before = order.position
     updated = write(order, found)
     lacking = book_effects(order, before, found, now)
@@ -100,9 +100,9 @@ def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
     return updated
 
 
-def lock_positions_of(standing: QuerySet[WorkOrder], found: ResolvedOrder | None) -> None:
+def lock_positions_of(existing: QuerySet[WorkOrder], found: ResolvedOrder | None) -> None:
     """Lock the positions of the order, old and new, before any of its rows or stock levels is touched."""
-    places = set(standing.exclude(position=None).values_list("position_id", flat=True))
+    places = set(existing.exclude(position=None).values_list("position_id", flat=True))
     if found is not None and found.references.position is not None:
         places.add(found.references.position.pk)
     lock_positions(places)

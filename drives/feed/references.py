@@ -49,11 +49,11 @@ def find_references(message: WorkOrderMessage, used: tuple[Part, ...]) -> tuple[
     ]
     place_is_known = not missing
     for member, many in parts:
-        missing += _lacking_in_lines(member, many, references, place_is_known=place_is_known)
+        missing += _missing_in_lines(member, many, references, place_is_known=place_is_known)
     return references, missing
 
 
-def _lacking_in_lines(
+def _missing_in_lines(
     member: str, parts: tuple[Part, ...], references: References, *, place_is_known: bool
 ) -> list[Reason]:
     missing: list[Reason] = []

@@ -343,11 +343,11 @@ def _refuse_approved(unit: Installation) -> None:
 
 
 def _refuse_any_overlap(position: Position) -> None:
-    lives = sorted(
+    intervals = sorted(
         Installation.objects.filter(position=position).values_list("installed_at", "removed_at"),
-        key=lambda life: (life[0], life[1] is None, life[1]),
+        key=lambda one: (one[0], one[1] is None, one[1]),
     )
-    for (_, removed_at), (installed_at, _) in pairwise(lives):
+    for (_, removed_at), (installed_at, _) in pairwise(intervals):
         if removed_at is None or removed_at > installed_at:
             found = fact("two_units_at_one_position", position=position.tag, at_on=day(installed_at))
             raise HistoryRefusal(found, field="removed_at")

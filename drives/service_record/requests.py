@@ -180,8 +180,8 @@ def _take(draft: Request, known: dict[str, Request]) -> RecordedRequest | Refere
     """The record for the draft, new or existing; nothing is saved yet."""
     if not draft.reference:
         return RecordedRequest(draft)
-    stands = known.setdefault(draft.reference, draft)
-    if stands is draft:
+    existing = known.setdefault(draft.reference, draft)
+    if existing is draft:
         return RecordedRequest(draft)
-    differs = [name for name in CONTENT if getattr(stands, name) != getattr(draft, name)]
-    return ReferenceTaken(stands, differs) if differs else RecordedRequest(stands, is_known=True)
+    differs = [name for name in CONTENT if getattr(existing, name) != getattr(draft, name)]
+    return ReferenceTaken(existing, differs) if differs else RecordedRequest(existing, is_known=True)

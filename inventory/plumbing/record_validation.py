@@ -44,6 +44,8 @@ def _column_fact(record: models.Model, name: str, error: ValidationError) -> Fac
         return fact("text_too_long", field=name, limit_characters=params["limit_value"], characters=length)
     if error.code in DIGIT_CODES:
         return fact(DIGIT_CODES[error.code], field=name, limit_digits=params["max"])
+    if error.code == "min_value":
+        return fact("value_below_least", field=name, least=params["limit_value"])
     column = record._meta.get_field(name)
     if choices := getattr(column, "choices", None):
         return word_not_known(name, getattr(record, name), (word for word, _ in choices))

@@ -66,14 +66,14 @@ def stage(kit: Kit, *, place: str = "", at: datetime | None = None) -> Kit:
     """Record where the parts are staged, or that they were moved to another place."""
     now = at or timezone.now()
     with transaction.atomic():
-        standing = Kit.objects.select_for_update().get(pk=kit.pk)
-        if standing.state not in (KitState.OPEN, KitState.STAGED):
-            raise KitEnded(standing)
-        standing.state, standing.place = KitState.STAGED, place or standing.place
-        standing.staged_at = standing.staged_at or now
-        standing.save(update_fields=["state", "place", "staged_at", "updated_at"])
-        _publish("staged", standing, now)
-    return standing
+        current = Kit.objects.select_for_update().get(pk=kit.pk)
+        if current.state not in (KitState.OPEN, KitState.STAGED):
+            raise KitEnded(current)
+        current.state, current.place = KitState.STAGED, place or current.place
+        current.staged_at = current.staged_at or now
+        current.save(update_fields=["state", "place", "staged_at", "updated_at"])
+        _publish("staged", current, now)
+    return current
 
 
 def release(kit: Kit, *, at: datetime | None = None) -> Kit:

@@ -119,8 +119,9 @@ def refusal_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
     """Whether the message itself is refused; this never depends on earlier messages."""
     try:
         _check_names(message)
-        refuse_unsound_columns(message)
         _check_quantities(message)
+        refuse_unsound_columns(message)
+        _check_price_and_status(message)
         _check_moments(message, now)
         _check_version(message, now)
     except RecordRefusal as refusal:
@@ -141,15 +142,19 @@ def _check_version(message: SupplyOrder, now: datetime) -> None:
 
 
 def _check_quantities(message: SupplyOrder) -> None:
+    # Before the columns: PostgreSQL has a limit of its own for integers, and the refusal must be the same on both databases.
     ordered, received = message.quantity, message.received_quantity
     refuse_quantity(ordered, GREATEST_QUANTITY)
     if received > ordered:
         raise RecordRefusal(
             fact("received_above_ordered", received=received, ordered=ordered), field="received"
         )
+
+
+def _check_price_and_status(message: SupplyOrder) -> None:
     if message.unit_price is not None and message.unit_price < 0:
         raise RecordRefusal(fact("value_negative", field="unit_price"), field="unit_price")
-    if message.status == SupplyStatus.RECEIVED and received < 1:
+    if message.status == SupplyStatus.RECEIVED and message.received_quantity < 1:
         raise RecordRefusal(fact("received_order_without_quantity"), field="received")
 
 

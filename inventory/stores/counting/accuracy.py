@@ -95,6 +95,6 @@ def hazards(entries: Iterable[tuple[int, int, str, str, int, datetime]] | None =
 
 
 def _entries() -> Iterable[tuple[int, int, str, str, int, datetime]]:
-    standing = StockEntry.objects.not_reversed().order_by("occurred_at", "pk")
+    entries = StockEntry.objects.not_reversed().order_by("occurred_at", "pk")
     columns = ("item_id", "storeroom_id", "condition", "kind", "change", "occurred_at")
-    return standing.values_list(*columns).iterator(chunk_size=5_000)
+    return entries.values_list(*columns).iterator(chunk_size=5_000)

@@ -1,4 +1,4 @@
-"""Puts a shelf on the list of counts, where it stands once however often it is requested."""
+"""Puts a shelf on the list of counts, where it is once, however often it is requested."""
 
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
@@ -29,13 +29,13 @@ def request_count(
     # The insert is ignored while an open count exists; that one may be closed before it is locked, so it is tried again.
     while task is None:
         CountTask.objects.bulk_create([new], ignore_conflicts=True)
-        task = _standing(new)
+        task = _lock_existing(new)
     if cause in PRESSING and (task.cause not in PRESSING or task.due_on > today):
         task.cause, task.due_on = cause, min(task.due_on, today)
         task.save(update_fields=["cause", "due_on", "updated_at"])
     return task
 
 
-def _standing(new: CountTask) -> CountTask | None:
+def _lock_existing(new: CountTask) -> CountTask | None:
     same = CountTask.objects.open().filter(item=new.item, storeroom=new.storeroom, condition=new.condition)
     return same.select_for_update().first()

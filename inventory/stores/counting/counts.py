@@ -67,30 +67,30 @@ def record_count(
     with transaction.atomic():
         # The level is locked before the task, as everywhere else, so that two writers never wait for each other in a circle.
         shelf = _locked(task)
-        standing = _lock_open(task)
+        current = _lock_open(task)
         if shelf.last_counted_at is not None and moment < shelf.last_counted_at:
             raise CountedSince(shelf.last_counted_at)
-        seen = shelf.piece_here(piece).links if piece is not None else _book_at(standing, moment, now)
-        booked = book(_movement(standing, counted, seen, piece, by, note, moment), at=now)
-        _close(standing, booked, seen, counted, moment, by, note)
-    return CountResult(standing, booked)
+        seen = shelf.piece_here(piece).links if piece is not None else _book_at(current, moment, now)
+        booked = book(_movement(current, counted, seen, piece, by, note, moment), at=now)
+        _close(current, booked, seen, counted, moment, by, note)
+    return CountResult(current, booked)
 
 
 def drop(task: CountTask, *, note: str, by: Who) -> CountTask:
     """Take the shelf off the list, for a reason."""
     with transaction.atomic():
-        standing = _lock_open(task)
-        standing.state, standing.note, standing.counted_by_name = CountState.DROPPED, note, name_of(by)
-        standing.save(update_fields=["state", "note", "counted_by_name", "updated_at"])
-    return standing
+        current = _lock_open(task)
+        current.state, current.note, current.counted_by_name = CountState.DROPPED, note, name_of(by)
+        current.save(update_fields=["state", "note", "counted_by_name", "updated_at"])
+    return current
 
 
 def _lock_open(task: CountTask) -> CountTask:
     rows = CountTask.objects.select_for_update(of=("self",)).select_related("item", "storeroom")
-    standing = rows.get(pk=task.pk)
-    if standing.state != CountState.OPEN:
-        raise CountDone(standing)
-    return standing
+    current = rows.get(pk=task.pk)
+    if current.state != CountState.OPEN:
+        raise CountDone(current)
+    return current
 
 
 def _locked(task: CountTask) -> LockedShelf:

@@ -156,12 +156,12 @@ def release_together(reservations: Sequence[Reservation], *, at: datetime | None
                 LockedShelf(one.item, one.storeroom, one.condition),
             )
         lock_shelves(shelves)
-        asked = {one.pk for one in reservations}
+        keys = {one.pk for one in reservations}
         ended = [
             (shelf, reservation)
             for shelf in shelves.values()
             for reservation in list(shelf.reservations)
-            if reservation.pk in asked
+            if reservation.pk in keys
         ]
         for shelf, reservation in ended:
             shelf.reduce(reservation, reservation.open_quantity, ReservationState.RELEASED)

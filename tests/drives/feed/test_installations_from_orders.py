@@ -15,7 +15,7 @@ from tests.drives.feed.state_hash import state, state_hash
 pytestmark = pytest.mark.django_db
 
 
-def test_a_late_failure_parts_the_life_as_if_it_had_been_told_in_time() -> None:
+def test_a_late_failure_divides_the_interval_as_if_reported_in_time() -> None:
     position = place()
     send("WO-2", closed(3, day(700), [used("SPR-B")]))
     send("WO-1", closed(5, day(60), [used("SPR-B")]))
@@ -38,7 +38,7 @@ def test_a_late_failure_leaves_what_a_person_recorded_at_its_end() -> None:
 
 
 @pytest.mark.parametrize("back", [{"status": "cancelled"}, {"status": "closed", "failure": None}])
-def test_a_retraction_gives_the_life_back(back: dict[str, Any]) -> None:
+def test_a_retraction_restores_the_installation(back: dict[str, Any]) -> None:
     position = place()
     send("WO-1", closed(3, day(700), [used()]))
     send("WO-1", order(5, **back))
@@ -57,7 +57,7 @@ def test_a_correction_mends_the_end_and_the_beginning() -> None:
     assert lives(position)[1][1] == day(690)
 
 
-def test_a_job_that_tells_no_part_begins_the_same_again_and_says_so() -> None:
+def test_a_job_without_a_part_begins_the_same_part_again_and_says_so() -> None:
     position = place()
     send("WO-1", closed(3, day(700)))
     begun = history.fitted_at(position)
@@ -110,7 +110,7 @@ def test_a_failure_where_nothing_is_recorded_waits_until_it_is() -> None:
     assert len(lives(position)) == 2
 
 
-def test_an_order_moved_to_another_place_moves_its_life() -> None:
+def test_an_order_moved_to_another_position_moves_its_installation() -> None:
     wrong, right = place(), place("STEEP-EL2-P1")
     send("WO-1", closed(3, day(700), [used()]))
     send("WO-1", closed(5, day(700), [used()], position="STEEP-EL2-P1"))
@@ -143,7 +143,7 @@ def test_pieces_that_are_not_there_are_booked_once_they_are() -> None:
     assert (on_hand("SPR-A"), InboundMessage.objects.filter(outcome="waiting").count()) == (2, 0)
 
 
-def test_a_finished_job_asked_for_what_it_needed_and_used() -> None:
+def test_a_closed_job_requests_what_it_needed_and_used() -> None:
     place()
     needed = [used("SPR-A", 2)]
     send("WO-1", order(1, parts_needed=needed))

@@ -13,7 +13,7 @@ from tests.races import outcomes
 pytestmark = [pytest.mark.postgresql, pytest.mark.django_db(transaction=True)]
 
 
-def test_orders_of_one_place_told_at_once() -> None:
+def test_orders_of_one_position_sent_at_once() -> None:
     position = place()
     make.stock(make.ItemFactory(stock_number="SPR-A"), make.StoreroomFactory(), 50)
     told = [(f"WO-{n}", closed(n, day(10 * n), [used()])) for n in range(1, 17)]
@@ -24,7 +24,7 @@ def test_orders_of_one_place_told_at_once() -> None:
     assert not list(replay())
 
 
-def test_versions_of_one_order_told_at_once() -> None:
+def test_versions_of_one_order_sent_at_once() -> None:
     place()
     told = [closed(n, day(700 - n), [used(quantity=n % 3 + 1)]) for n in range(1, 16)]
     found = outcomes([lambda body=body: send("WO-1", body) for body in told * 2])

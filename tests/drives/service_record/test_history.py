@@ -70,7 +70,7 @@ def test_a_temporary_unit_says_until_when_and_who_allowed_it(position, item):
 
 
 @pytest.mark.parametrize("approved_by", ["", "  "])
-def test_a_unit_let_in_for_a_time_needs_who_allowed_it(position, item, approved_by):
+def test_a_temporary_unit_needs_an_approver(position, item, approved_by):
     with pytest.raises(history.HistoryRefusal) as refused:
         history.install(
             position,
@@ -92,7 +92,7 @@ def test_it_refuses_a_second_unit_at_one_position(position, item):
     assert (refusal.value.field, refusal.value.installation) == ("position", unit)
 
 
-def test_a_removal_ends_the_life_and_says_how(position, item):
+def test_a_removal_ends_the_installation_and_says_how(position, item):
     history.install(position, item=item, installed_at=MORNING)
     unit = history.remove(
         position,
@@ -108,13 +108,13 @@ def test_a_removal_ends_the_life_and_says_how(position, item):
     assert history.fitted_at(position) is None
 
 
-def test_hours_follow_from_the_calendar_where_nobody_read_a_meter(position, item):
+def test_hours_follow_from_the_calendar_without_a_meter(position, item):
     history.install(position, item=item, installed_at=MORNING)
     unit = history.remove(position, removed_at=MORNING + 73 * DAY, ended_by="failure")
     assert (unit.running_hours, unit.age_basis) == (Decimal("1200.0"), "calendar")
 
 
-def test_hours_stay_unknown_where_the_drive_does_not_say(position, item):
+def test_hours_stay_unknown_if_the_drive_has_none(position, item):
     position.drive.hours_per_year = None
     position.drive.save()
     history.install(position, item=item, installed_at=MORNING)
@@ -147,7 +147,7 @@ REFUSED_ENDS = [
 
 
 @pytest.mark.parametrize(("wrong", "field", "code"), REFUSED_ENDS)
-def test_it_refuses_ends_that_make_no_sense(position, item, wrong, field, code):
+def test_it_refuses_invalid_removals(position, item, wrong, field, code):
     history.install(position, item=item, installed_at=MORNING)
     end = {"removed_at": MORNING + DAY, "ended_by": "failure", "running_hours": Decimal(1)} | wrong
     with pytest.raises(history.HistoryRefusal, match=code) as refusal:
@@ -165,7 +165,7 @@ REFUSED_BEGINNINGS = [
 
 
 @pytest.mark.parametrize(("wrong", "field", "code"), REFUSED_BEGINNINGS)
-def test_it_refuses_beginnings_that_make_no_sense(position, item, wrong, field, code):
+def test_it_refuses_invalid_installations(position, item, wrong, field, code):
     with pytest.raises(history.HistoryRefusal, match=code) as refusal:
         history.install(position, **{"item": item, "installed_at": MORNING} | wrong)
     assert refusal.value.field == field
@@ -186,7 +186,7 @@ LIVES = [
 
 
 @pytest.mark.parametrize(("begin", "end", "field"), LIVES)
-def test_lives_at_one_position_follow_each_other(position, item, begin, end, field):
+def test_installations_at_one_position_follow_each_other(position, item, begin, end, field):
     for taken in ((1, 5), (10, 15), (20, 30)):
         past(position, item, *taken)
     if field is None:
@@ -197,13 +197,13 @@ def test_lives_at_one_position_follow_each_other(position, item, begin, end, fie
     assert refusal.value.field == field
 
 
-def test_it_refuses_to_fit_a_unit_before_a_life_that_has_ended(position, item):
+def test_it_refuses_an_installation_before_one_that_has_ended(position, item):
     past(position, item, 10, 20)
     with pytest.raises(history.InstallationsOverlap, match=r"overlaps_earlier_unit.*2024-03-14.*2024-03-24"):
         history.install(position, item=item, installed_at=MORNING)
 
 
-def test_a_past_life_must_end_before_the_unit_that_sits_there(position, item):
+def test_a_past_installation_must_end_before_the_fitted_unit(position, item):
     history.install(position, item=item, installed_at=MORNING + 10 * DAY)
     with pytest.raises(history.InstallationsOverlap, match=r"overlaps_fitted_unit.*2024-03-14"):
         past(position, item, 5, 11)
@@ -243,7 +243,7 @@ def entry_of(kind, item):
         ("used", "issue_belongs_to_another_unit"),
     ],
 )
-def test_it_refuses_entries_that_cannot_have_brought_the_unit(position, item, kind, code):
+def test_it_refuses_movements_that_cannot_have_issued_the_unit(position, item, kind, code):
     with pytest.raises(history.HistoryRefusal, match=code):
         history.install(position, item=item, installed_at=MORNING, stock_entry=entry_of(kind, item))
 
@@ -312,7 +312,7 @@ def test_an_inspection_is_recorded(position):
         ({"running_hours": Decimal(-1)}, "running_hours", "value_negative"),
     ],
 )
-def test_it_refuses_inspections_that_make_no_sense(position, wrong, field, code):
+def test_it_refuses_invalid_inspections(position, wrong, field, code):
     with pytest.raises(history.HistoryRefusal, match=code) as refusal:
         history.record_inspection(position, **{"at": MORNING, "elongation_percent": Decimal(1)} | wrong)
     assert refusal.value.field == field

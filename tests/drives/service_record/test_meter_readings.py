@@ -34,5 +34,5 @@ def test_hours_are_summed_between_changes_of_meter(begin: float, end: float, hou
     assert found == (None if hours is None else Decimal(hours))
 
 
-def test_no_reading_tells_nothing() -> None:
+def test_without_readings_there_are_no_hours() -> None:
     assert metered_hours([], FITTED, FITTED) is None

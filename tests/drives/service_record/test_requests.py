@@ -24,7 +24,7 @@ def record(**changes: Any) -> RecordedRequest:
     return requests.record_request(now=NOW, **{**asked, **changes})
 
 
-def test_what_was_asked_for_is_recorded() -> None:
+def test_a_request_is_recorded() -> None:
     position, other = PositionFactory(), ItemFactory()
     record(position=position, quantity=2, result="filled_by_substitute", issued_item=other, work_order="WO-7")
     request = Request.objects.get()
@@ -41,11 +41,11 @@ def test_what_was_asked_for_is_recorded() -> None:
         {"result": "filled_by_substitute"},
     ],
 )
-def test_what_was_given_may_stay_open(given: dict[str, Any]) -> None:
+def test_the_issued_item_may_be_unknown(given: dict[str, Any]) -> None:
     assert not record(**given).is_known
 
 
-def test_a_position_alone_says_for_what() -> None:
+def test_a_position_alone_is_enough() -> None:
     other = ItemFactory()
     assert record(item=None, position=PositionFactory(), result="filled", issued_item=other).request.pk
 

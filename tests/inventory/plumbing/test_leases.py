@@ -18,7 +18,7 @@ def pass_time(seconds: float) -> None:
     row.save()
 
 
-def test_one_holds_it_at_a_time_and_gives_it_back() -> None:
+def test_one_holder_at_a_time_releases_it() -> None:
     with lease("nightly", "one", 60) as first:
         assert first is not None
         with lease("nightly", "two", 60) as second, lease("hourly", "two", 60) as other:
@@ -38,7 +38,7 @@ def test_it_is_given_back_after_a_failure() -> None:
     assert take("nightly", "two", 60)
 
 
-def test_a_silent_holder_loses_it_after_its_time() -> None:
+def test_a_holder_without_renewal_loses_it() -> None:
     first = take("nightly", "one", 60)
     pass_time(59)
     assert take("nightly", "two", 60) is None
@@ -49,14 +49,14 @@ def test_a_silent_holder_loses_it_after_its_time() -> None:
         first.renew()
 
 
-def test_giving_back_what_was_lost_takes_nothing_from_the_new_holder() -> None:
+def test_releasing_a_lost_lease_does_not_affect_the_new_holder() -> None:
     with lease("nightly", "one", 60):
         pass_time(61)
         assert take("nightly", "two", 60)
     assert take("nightly", "three", 60) is None
 
 
-def test_a_renewal_begins_the_time_anew() -> None:
+def test_a_renewal_restarts_the_time() -> None:
     held = take("nightly", "one", 60)
     assert held
     pass_time(59)
@@ -65,7 +65,7 @@ def test_a_renewal_begins_the_time_anew() -> None:
     assert take("nightly", "two", 60) is None
 
 
-def test_a_clock_set_back_keeps_no_dead_holder_beyond_one_lease() -> None:
+def test_a_clock_set_back_keeps_a_dead_holder_for_one_lease_at_most() -> None:
     take("nightly", "one", 60)
     pass_time(-3600)
     assert take("nightly", "two", 60) is None
@@ -74,7 +74,7 @@ def test_a_clock_set_back_keeps_no_dead_holder_beyond_one_lease() -> None:
 
 @pytest.mark.postgresql
 @pytest.mark.django_db(transaction=True)
-def test_of_many_that_ask_at_once_one_gets_it() -> None:
+def test_one_of_many_takers_gets_it() -> None:
     def ask() -> None:
         if take("nightly", "one", 60) is None:
             raise LeaseLost
@@ -84,7 +84,7 @@ def test_of_many_that_ask_at_once_one_gets_it() -> None:
 
 @pytest.mark.postgresql
 @pytest.mark.django_db(transaction=True)
-def test_work_that_outlasts_its_lease_keeps_it_by_signs_of_life() -> None:
+def test_long_work_keeps_its_lease_by_renewal() -> None:
     held = take("nightly", "one", 0.6)
     assert held
     with leases.renewed(held) as lost:

@@ -37,7 +37,7 @@ def asked(item: Item, room: Storeroom) -> LeadTime:
     return found
 
 
-def test_three_own_orders_tell_mean_and_spread(item: Item, main: Storeroom) -> None:
+def test_three_own_orders_give_mean_and_standard_deviation(item: Item, main: Storeroom) -> None:
     for n, days in enumerate(DAYS):
         came(item, main, days, start=n)
     found = asked(item, main)
@@ -47,7 +47,7 @@ def test_three_own_orders_tell_mean_and_spread(item: Item, main: Storeroom) -> N
     assert found.reasons == (fact("lead_time_from_orders_here", orders=4),)
 
 
-def test_this_storeroom_comes_before_all(item: Item, main: Storeroom) -> None:
+def test_orders_here_count_before_orders_everywhere(item: Item, main: Storeroom) -> None:
     north = StoreroomFactory(code="NORTH")
     for days in (10, 10, 10):
         came(item, main, days)
@@ -56,7 +56,7 @@ def test_this_storeroom_comes_before_all(item: Item, main: Storeroom) -> None:
     assert (asked(item, main).mean_days, asked(item, north).mean_days) == (10, 40)
 
 
-def test_all_storerooms_tell_where_this_one_has_too_few(item: Item, main: Storeroom) -> None:
+def test_orders_everywhere_count_where_too_few_are_here(item: Item, main: Storeroom) -> None:
     north = StoreroomFactory(code="NORTH")
     came(item, main, 10)
     came(item, north, 20)
@@ -101,7 +101,7 @@ def test_where_nothing_is_known_nothing_is_said(item: Item, main: Storeroom) -> 
         {"received_at": None},
     ],
 )
-def test_what_tells_nothing_received_regularly_is_left_out(
+def test_orders_that_were_not_received_regularly_are_left_out(
     item: Item, main: Storeroom, other: dict[str, Any]
 ) -> None:
     came(item, main, 20), came(item, main, 20), came(item, main, 3, **other)
@@ -185,7 +185,7 @@ def test_emergency_hours_of_all_items_stand_in(
     assert found.reason == fact("emergency_orders_of_all", orders=2)
 
 
-def test_no_emergency_tells_no_hours(item: Item, main: Storeroom) -> None:
+def test_without_an_emergency_order_there_are_no_hours(item: Item, main: Storeroom) -> None:
     came(item, main, 3)
     came(item, main, 2, emergency=True, status="cancelled")
     assert emergency_hours(LATER).of(item.pk) is None

@@ -30,7 +30,7 @@ def test_what_presses_brings_a_planned_count_forward():
 
 
 @pytest.mark.django_db
-def test_a_shelf_that_was_done_with_is_asked_for_anew():
+def test_a_counted_shelf_can_be_requested_again():
     item, room = make.ItemFactory(), make.StoreroomFactory()
     first = request_count(item, room, "new", cause="asked", at=make.MORNING)
     drop(first, note="no need", by=MARTA)
@@ -39,7 +39,7 @@ def test_a_shelf_that_was_done_with_is_asked_for_anew():
 
 @pytest.mark.postgresql
 @pytest.mark.django_db(transaction=True)
-def test_a_shelf_stands_on_the_list_once_whoever_asks():
+def test_a_shelf_is_on_the_list_once_whoever_requests_it():
     item, room = make.ItemFactory(), make.StoreroomFactory()
     make.stock(item, room, 2)
     acts = [lambda: request_count(item, room, "new", cause="asked", at=make.MORNING)] * TAKERS

@@ -91,7 +91,7 @@ def test_the_hazard_follows_from_the_counts(main):
     assert seen.per_month(0) == seen.per_month(main.pk)
 
 
-def test_a_count_that_was_taken_back_is_no_evidence(main):
+def test_a_reversed_count_is_no_evidence(main):
     item = shelf("A", main, days=730)
     wrong = movements.count(item, main, 5, by=MARTA).entry
     ledger.reverse(wrong, by=MARTA, reason="another shelf")

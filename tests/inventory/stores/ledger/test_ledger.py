@@ -93,7 +93,7 @@ def test_it_refuses_issue_from_a_shelf_that_never_was(item, main):
     assert not StockLevel.objects.exists()
 
 
-def test_it_refuses_issue_of_what_other_work_holds_back(item, main):
+def test_it_refuses_issue_of_stock_reserved_for_other_work(item, main):
     stock(item, main, 3)
     ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
     with pytest.raises(ledger.ReservedForOthers, match=r"stock_reserved.*WO-1.*2") as refusal:
@@ -268,7 +268,7 @@ def test_it_refuses_a_bin_of_another_storeroom(item, main, north):
         movements.receive(item, main, 1, by=MARTA, bin=BinFactory(storeroom=north, code="N-1"))
 
 
-def test_it_refuses_a_transfer_to_where_it_lies(item, main):
+def test_it_refuses_a_transfer_to_the_same_place(item, main):
     stock(item, main, 1)
     with pytest.raises(ledger.LedgerRefusal, match="transfer_to_same_place"):
         movements.transfer(item, main, main, 1, by=MARTA)
@@ -303,7 +303,7 @@ def test_an_issue_cuts_the_piece_that_is_named(chain, main):
     assert lengths(chain) == [140, 120]
 
 
-def test_it_refuses_to_join_pieces_unasked_and_says_which_there_are(chain, main):
+def test_it_refuses_to_join_pieces_unless_allowed_and_lists_them(chain, main):
     stock(chain, main, 200, pieces=[100, 60, 40])
     with pytest.raises(ledger.PiecesTooShort, match=r"no_piece_long_enough.*\(100, 60, 40\)") as refusal:
         movements.issue(chain, main, 120, by=MARTA)
@@ -408,7 +408,7 @@ def test_reversing_puts_links_back_into_the_piece_they_were_cut_from(chain, main
 @pytest.mark.parametrize(
     ("kind", "code"), [("blank", "reversal_reason_missing"), ("count", "count_changed_nothing")]
 )
-def test_reversals_that_make_no_sense_are_refused(item, main, kind, code):
+def test_invalid_reversals_are_refused(item, main, kind, code):
     entry = stock(item, main, 3).entry
     if kind == "count":
         entry = movements.count(item, main, 3, by=MARTA).entry

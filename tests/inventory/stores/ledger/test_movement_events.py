@@ -28,7 +28,7 @@ def told(prefix):
     ]
 
 
-def test_each_entry_is_told_once(item, main):
+def test_each_entry_has_one_event(item, main):
     make.stock(item, main, 2, reference="D-1")
     make.stock(item, main, 2, reference="D-1")
     moved = told("stock.")
@@ -39,7 +39,7 @@ def test_each_entry_is_told_once(item, main):
     assert set(Event.objects.values_list("aggregate", "storeroom")) == {("stock/SPR-1/MAIN/new", "MAIN")}
 
 
-def test_both_legs_of_a_transfer_are_told(item, main):
+def test_both_legs_of_a_transfer_have_an_event(item, main):
     movements.transfer(item, main, make.StoreroomFactory(code="NORTH"), 1, by=MARTA)
     assert [(data["storeroom"], data["change"]) for _, _, data in told("stock.")][1:] == [
         ("MAIN", -1),
@@ -47,13 +47,13 @@ def test_both_legs_of_a_transfer_are_told(item, main):
     ]
 
 
-def test_a_refused_movement_tells_nothing(item, main):
+def test_a_refused_movement_has_no_event(item, main):
     with pytest.raises(ledger.StockShort):
         movements.issue(item, main, 9, by=MARTA)
     assert len(told("stock.")) == 1
 
 
-def test_a_reservation_is_told_from_its_making_to_its_end(item, main):
+def test_a_reservation_has_events_from_start_to_end(item, main):
     hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
     movements.issue(item, main, 1, by=MARTA, work_order="WO-1")
     ledger.release(Reservation.objects.get(pk=hold.pk))
@@ -64,7 +64,7 @@ def test_a_reservation_is_told_from_its_making_to_its_end(item, main):
     ]
 
 
-def test_whose_part_is_taken_is_told_by_whom_and_why(item, main):
+def test_an_overridden_reservation_has_an_event_with_who_and_why(item, main):
     ledger.reserve(item, main, 3, work_order="WO-1", by=MARTA)
     ledger.override_reservations(item, main, 1, reason="kiln is down", work_order="WO-9")
     kind, _, data = told("reservation.")[-1]

@@ -54,7 +54,7 @@ def test_it_refuses_to_reserve_what_is_reserved(item, main):
         ({"quantity": 0}, "quantity", "quantity_out_of_range"),
     ],
 )
-def test_it_refuses_reservations_that_make_no_sense(item, main, wrong, field, code):
+def test_it_refuses_invalid_reservations(item, main, wrong, field, code):
     asked = {"quantity": 1, "work_order": "WO-1", "by": MARTA} | wrong
     with pytest.raises(ledger.LedgerRefusal, match=code) as refusal:
         ledger.reserve(item, main, asked.pop("quantity"), **asked)

@@ -51,7 +51,7 @@ def entry(item, room, **more):
     return made
 
 
-def test_everything_that_the_ledger_books_holds(item, main):
+def test_everything_that_the_ledger_books_is_consistent(item, main):
     north = make.StoreroomFactory(code="NORTH")
     way = movements.transfer(item, main, north, 2, by=MARTA)
     ledger.reverse(way.entry, by=MARTA, reason="wrong room")
