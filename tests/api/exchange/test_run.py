@@ -174,7 +174,7 @@ def test_it_refuses_a_kind_that_it_does_not_know() -> None:
         ("X1,sprocket,08B,12.9,17,,", "pitch_mm", "leave out one of the two"),
         ("X1,sprocket,08Q,,17,,", "chain", "08Q"),
         ("X1,sprocket,08B,,5,,", "teeth", "from 6 to 400"),
-        ("X1,sprocket,08B,,17,30,28", "bore_mm", "which is right?"),
+        ("X1,sprocket,08B,,17,30,28", "bore_mm", "must not be smaller"),
         ("X1,sprocket,08B,,17,2.0,", "bore_mm", "2 mm bore: inches?"),
         ("X1,,08B,,17,,", "kind", "say what part it is"),
     ],
