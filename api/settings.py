@@ -259,7 +259,7 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "Chain drive spares",
-    "DESCRIPTION": "Spare parts and interchangeability of roller-chain drives across a plant.",
+    "DESCRIPTION": (BASE_DIR / "api" / "edge" / "contract.md").read_text(encoding="utf-8"),
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     "SCHEMA_PATH_PREFIX": r"/api/v1/",
