@@ -39,10 +39,10 @@ def test_the_command_sends_what_waits_and_ends(tmp_path: Path) -> None:
             happen(f"item/{n}")
         url = shared_database(tmp_path)
         found = manage(url, *DELIVER[1:], **opened(receiver.port))
-        assert (found.returncode, found.stdout.strip()) == (0, "5 attempts were made."), found.stderr
+        assert (found.returncode, found.stdout.strip()) == (0, "Attempts: 5."), found.stderr
         assert len({got.id for got in receiver.got}) == 5
         assert all(got.verified(SECRET) for got in receiver.got)
-        assert manage(url, *DELIVER[1:], **opened(receiver.port)).stdout.strip() == "0 attempts were made."
+        assert manage(url, *DELIVER[1:], **opened(receiver.port)).stdout.strip() == "Attempts: 0."
 
 
 def test_a_deliverer_killed_between_sending_and_recording_loses_nothing(tmp_path: Path) -> None:
@@ -68,7 +68,7 @@ def test_a_deliverer_killed_between_sending_and_recording_loses_nothing(tmp_path
         )
         assert manage(url, "shell", "--no-imports", "-c", expire).stdout.strip() == "1"
         again = manage(url, *DELIVER[1:], **opened(receiver.port))
-        assert again.stdout.strip() == "1 attempts were made.", again.stderr
+        assert again.stdout.strip() == "Attempts: 1.", again.stderr
     assert [got.id for got in receiver.got] == [receiver.got[0].id] * 2
     assert receiver.got[0].body == receiver.got[1].body
 
