@@ -300,10 +300,10 @@ def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
     if pin_mm is None or hub_mm is None:
         reason = fact("room_for_bearing_not_recorded", hub_mm=hub_mm, pin_mm=pin_mm)
         return not_recorded(Aspect.MOUNTING, reason, required=pin_mm, offered=hub_mm)
-    return _press_in_bearing(hub_mm, pin_mm, practice)
+    return _press_in_bearing(offered.bore_mm, hub_mm=hub_mm, pin_mm=pin_mm, practice=practice)
 
 
-def _press_in_bearing(hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
+def _press_in_bearing(bore_mm: float | None, *, hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
     sizes = {"hub_mm": hub_mm, "pin_mm": pin_mm}
     if hub_mm <= pin_mm:
         return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
@@ -322,7 +322,7 @@ def _press_in_bearing(hub_mm: float, pin_mm: float, practice: Practice) -> Findi
         aspect=Aspect.MOUNTING,
         outcome=Outcome.WORK,
         required=pin_mm,
-        offered=hub_mm,
+        offered=bore_mm,
         work=(
             step(Operation.BORE, fact("bore_hub_for_bearing")),
             step(Operation.FIT_BEARING, fact("press_in_bearing", pin_mm=pin_mm)),

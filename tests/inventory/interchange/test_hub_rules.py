@@ -378,3 +378,11 @@ def test_a_faced_hub_keeps_its_teeth():
     place_of_a_plate = place(envelope=room(length_through_bore_mm=7.0))
 
     assert outcome(judge(place_of_a_plate, part(chain=chain("08B"))), Aspect.HUB) == "no"
+
+
+def test_a_sprocket_for_a_bearing_is_offered_by_its_bore():
+    verdict = judge(idler_place(), part(bore_mm=20.0, hub_diameter_mm=60.0))
+    mounting = next(check for check in verdict.checks if check.aspect is Aspect.MOUNTING)
+
+    assert mounting.code == "bearing_to_press_in"
+    assert (mounting.required, mounting.offered) == (25.0, 20.0)
