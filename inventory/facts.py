@@ -34,7 +34,7 @@ def fact(code: str, /, **values: Any) -> Fact:
 
 
 class Refusal(ValueError):  # noqa: N818 - subclasses read as what was refused
-    """What was asked for is refused; `fact` says why, `field` what to change where it is one field."""
+    """A request is refused; `fact` says why, `field` what to change where it is one field."""
 
     def __init__(self, fact: Fact, *, field: str = "") -> None:
         super().__init__(repr(fact))

@@ -40,7 +40,7 @@ def refuse_method(request: HttpRequest) -> HttpResponseBase | None:
 
 
 def migrations_applied() -> bool:
-    """Once true it stays so for this process; the database is asked for a sign of life each time."""
+    """Once true it stays so for this process; the database is queried each time."""
     global _applied
     with connection.cursor() as cursor:
         cursor.execute("SELECT 1")

@@ -142,7 +142,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     def not_there(self, request: Request) -> HttpResponseBase:
         """The shelf is empty although the book says otherwise: a count of none, and what else could serve.
 
-        Reservations that relied on it are kept as short, and their owners told. The shelf is put on the list of counts.
+        Reservations that relied on it are kept as short, and their owners are notified. The shelf is put on the list of counts.
         """
         values = dict(self.read(NotThereRequestSerializer, request))
         position = values.pop("position", None)

@@ -34,7 +34,7 @@ WIDE_INTERVAL = 0.02
 """Half an interval wider than this share of service is called wide."""
 
 MISSES_TO_TELL = 10
-"""Fewer misses than this, and a promise cannot be told from its neighbours."""
+"""With fewer misses than this, a promise cannot be distinguished from its neighbours."""
 
 FEWEST_ITEMS = 200
 """Fewer are never left where a record is thinned."""
