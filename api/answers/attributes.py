@@ -1,55 +1,19 @@
 """Attributes as they come over the wire: of a sprocket, of a place, of a duty. Each bad member is named."""
 
-from decimal import Decimal
+from collections.abc import Mapping
 from typing import Any
 
 from rest_framework import serializers
 
-from api.edge.parsing import (
-    LengthField,
-    StrictBooleanField,
-    StrictCharField,
-    StrictChoiceField,
-    StrictFloatField,
-    StrictIntegerField,
-    StrictSerializer,
-)
+from api.answers.core_input import LIMITS, LONGEST_TEXT, Core, CoreInputSerializer, core_object
+from api.edge.parsing import LengthField, StrictCharField, StrictChoiceField, StrictFloatField
 from drives.place.duty import Duty
 from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
-from inventory.interchange.vocabulary import (
-    BoreType,
-    Environment,
-    HubStyle,
-    KeyStandard,
-    Material,
-    PositionRole,
-    RoleKind,
-    ShaftKind,
-)
+from inventory.interchange.vocabulary import Environment
 from inventory.standards.chains import Chain, UnknownChain, find_chain
-from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 OWN_DIMENSIONS = ("pitch_mm", "roller_diameter_mm", "inner_width_mm")
-
-
-def optional_length(low: float, high: float) -> LengthField:
-    return LengthField(min_mm=low, max_mm=high, required=False, allow_null=True)
-
-
-def optional_word(words: Any) -> StrictChoiceField:
-    return StrictChoiceField(choices=[word.value for word in words], required=False, allow_null=True)
-
-
-def optional_truth() -> StrictBooleanField:
-    return StrictBooleanField(required=False, allow_null=True)
-
-
-def optional_count(low: int, high: int) -> StrictIntegerField:
-    return StrictIntegerField(min_value=low, max_value=high, required=False, allow_null=True)
-
-
-def optional_number(low: float, high: float) -> StrictFloatField:
-    return StrictFloatField(min_value=low, max_value=high, required=False, allow_null=True)
+DIMENSIONS = (*OWN_DIMENSIONS, "transverse_pitch_mm")
 
 
 def chain_named(designation: str) -> Chain:
@@ -59,22 +23,25 @@ def chain_named(designation: str) -> Chain:
         raise serializers.ValidationError(str(error)) from error
 
 
-class EngagementMixin(StrictSerializer):
+def optional_length(name: str) -> LengthField:
+    low, high = LIMITS[name]
+    return LengthField(min_mm=low, max_mm=high, required=False, allow_null=True)
+
+
+class EngagementMixin(CoreInputSerializer):
     """`chain` by designation, or the dimensions of a chain outside any standard."""
 
-    chain = StrictCharField(max_length=12, required=False, allow_null=True)
-    pitch_mm = optional_length(4, 200)
-    roller_diameter_mm = optional_length(2, 150)
-    inner_width_mm = optional_length(1.5, 150)
-    transverse_pitch_mm = optional_length(4, 300)
-    strands = optional_count(*STRANDS)
-    teeth = optional_count(*COUNTED_TEETH)
+    chain = StrictCharField(max_length=LONGEST_TEXT["chain"], required=False, allow_null=True)
+    pitch_mm = optional_length("pitch_mm")
+    roller_diameter_mm = optional_length("roller_diameter_mm")
+    inner_width_mm = optional_length("inner_width_mm")
+    transverse_pitch_mm = optional_length("transverse_pitch_mm")
 
     def validate_chain(self, value: str | None) -> Chain | None:
         return None if value is None else chain_named(value)
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
-        given = [name for name in (*OWN_DIMENSIONS, "transverse_pitch_mm") if attrs.get(name) is not None]
+        given = [name for name in DIMENSIONS if attrs.get(name) is not None]
         if attrs.get("chain") is not None and given:
             raise serializers.ValidationError(
                 {name: ["Leave this out: the chain is named."] for name in given}
@@ -87,49 +54,24 @@ class EngagementMixin(StrictSerializer):
         return attrs
 
 
-def engagement_of(body: dict[str, Any]) -> Engagement | None:
+def engagement_of(body: Mapping[str, Any]) -> Engagement | None:
     if body.get("chain") is not None:
         return Engagement.of(body["chain"])
     if body.get("pitch_mm") is None:
         return None
-    return Engagement(
-        pitch_mm=float(body["pitch_mm"]),
-        roller_diameter_mm=float(body["roller_diameter_mm"]),
-        inner_width_mm=float(body["inner_width_mm"]),
-        transverse_pitch_mm=plain(body.get("transverse_pitch_mm")),
-    )
-
-
-def plain(value: Any) -> Any:
-    return float(value) if isinstance(value, Decimal) else value
+    return core_object(Engagement, {name: body.get(name) for name in DIMENSIONS})
 
 
 class SprocketSerializer(EngagementMixin):
     """A sprocket by its generic attributes."""
 
-    role_kind = optional_word(RoleKind)
-    hub_style = optional_word(HubStyle)
-    bore_type = optional_word(BoreType)
-    bore_mm = optional_length(4, 600)
-    max_bore_mm = optional_length(4, 600)
-    keyway_width_mm = optional_length(1.5, 110)
-    keyway_depth_mm = optional_length(0.5, 60)
-    key_standard = optional_word(KeyStandard)
-    set_screws = optional_count(0, 8)
-    bush_size = StrictCharField(max_length=6, required=False, allow_null=True)
-    hex_across_flats_mm = optional_length(4, 300)
-    hub_diameter_mm = optional_length(8, 1_500)
-    hub_diameter_2_mm = optional_length(8, 1_500)
-    length_through_bore_mm = optional_length(3, 1_000)
-    outside_diameter_mm = optional_length(12, 10_000)
-    tooth_width_mm = optional_length(1.5, 150)
-    material = optional_word(Material)
-    material_grade = StrictCharField(max_length=30, required=False, allow_null=True)
-    hardened_teeth = optional_truth()
-    food_contact = optional_truth()
-    non_sparking = optional_truth()
-    single_cut = optional_truth()
-    mass_kg = optional_number(0.001, 20_000)
+    of = Sprocket
+    members = (
+        "strands teeth role_kind hub_style bore_type bore_mm max_bore_mm keyway_width_mm keyway_depth_mm key_standard "
+        "set_screws bush_size hex_across_flats_mm hub_diameter_mm hub_diameter_2_mm length_through_bore_mm "
+        "outside_diameter_mm tooth_width_mm material material_grade hardened_teeth food_contact non_sparking single_cut "
+        "mass_kg"
+    )
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs = super().validate(attrs)
@@ -141,49 +83,36 @@ class SprocketSerializer(EngagementMixin):
         return attrs
 
 
-WORDS: dict[str, Any] = {
-    "role_kind": RoleKind,
-    "hub_style": HubStyle,
-    "bore_type": BoreType,
-    "key_standard": KeyStandard,
-    "material": Material,
-}
-ENGAGEMENT_MEMBERS = frozenset({"chain", *OWN_DIMENSIONS, "transverse_pitch_mm"})
+def specification_of(body: Mapping[str, Any]) -> Sprocket:
+    return with_engagement(Sprocket, body)
 
 
-def specification_of(body: dict[str, Any]) -> Sprocket:
-    own = {name: plain(value) for name, value in body.items() if name not in ENGAGEMENT_MEMBERS}
-    words = {name: WORDS[name](own[name]) for name in WORDS if own.get(name)}
-    return Sprocket(**{**own, **words, "chain": engagement_of(body)})
+def with_engagement(of: type[Core], body: Mapping[str, Any], **objects: Any) -> Core:
+    """The chain is one object in the cores, and one or several members of a body."""
+    own = {name: value for name, value in body.items() if name not in ("chain", *DIMENSIONS)}
+    return core_object(of, {**own, **objects, "chain": engagement_of(body)})
 
 
-class ShaftSerializer(StrictSerializer):
-    kind = StrictChoiceField(choices=[kind.value for kind in ShaftKind])
-    diameter_mm = optional_length(4, 600)
-    key_width_mm = optional_length(1.5, 110)
-    key_height_mm = optional_length(1.5, 60)
-    keyway_depth_mm = optional_length(0.5, 60)
-    key_standard = optional_word(KeyStandard)
-    across_flats_mm = optional_length(4, 300)
-    bush_size = StrictCharField(max_length=6, required=False, allow_null=True)
+class ShaftSerializer(CoreInputSerializer):
+    of = Shaft
+    members = (
+        "kind diameter_mm key_width_mm key_height_mm keyway_depth_mm key_standard across_flats_mm bush_size"
+    )
 
 
-class EnvelopeSerializer(StrictSerializer):
-    outside_diameter_mm = optional_length(12, 10_000)
-    hub_diameter_mm = optional_length(8, 1_500)
-    length_through_bore_mm = optional_length(3, 1_000)
-    is_measured = StrictBooleanField(required=False)
+class EnvelopeSerializer(CoreInputSerializer):
+    of = Envelope
+    members = "outside_diameter_mm hub_diameter_mm length_through_bore_mm is_measured"
 
 
-class DutySerializer(StrictSerializer):
+class DutySerializer(CoreInputSerializer):
     """`speed_rpm` is the speed of the driver, whichever sprocket is asked about."""
 
-    power_kw = optional_number(0.0001, 10_000)
-    speed_rpm = optional_number(0.001, 20_000)
-    lifting = optional_truth()
-    service_factor = optional_number(0.5, 5)
-    mating_teeth = optional_count(*COUNTED_TEETH)
-    centre_distance_mm = optional_length(40, 50_000)
+    of = Duty
+    members = (
+        "power_kw speed_rpm lifting service_factor mating_teeth centre_distance_mm fixed_centres "
+        "ratio_tolerance_percent links elongation_percent"
+    )
     centre_adjustment_mm = serializers.ListField(
         child=StrictFloatField(min_value=-5_000, max_value=5_000),
         min_length=2,
@@ -191,10 +120,6 @@ class DutySerializer(StrictSerializer):
         required=False,
         allow_null=True,
     )
-    fixed_centres = optional_truth()
-    ratio_tolerance_percent = optional_number(0, 100)
-    links = optional_count(6, 20_000)
-    elongation_percent = optional_number(-1, 20)
 
     def validate_centre_adjustment_mm(self, value: list[float] | None) -> tuple[float, float] | None:
         if value is None:
@@ -209,53 +134,29 @@ class DutySerializer(StrictSerializer):
 class RequirementSerializer(EngagementMixin):
     """What a place asks for; what is left out is not checked, and the verdict says so."""
 
-    role = optional_word(PositionRole)
-    minimum_teeth = optional_count(*COUNTED_TEETH)
-    single_cut = optional_truth()
+    of = Requirement
+    members = (
+        "strands teeth role minimum_teeth single_cut hub_style material material_grade hardened_teeth "
+        "food_contact_required non_sparking_required"
+    )
     shaft = ShaftSerializer(required=False, allow_null=True)
-    hub_style = optional_word(HubStyle)
-    material = optional_word(Material)
-    material_grade = StrictCharField(max_length=30, required=False, allow_null=True)
-    hardened_teeth = optional_truth()
     environment = serializers.ListField(
         child=StrictChoiceField(choices=[word.value for word in Environment]), required=False
     )
     envelope = EnvelopeSerializer(required=False, allow_null=True)
-    food_contact_required = StrictBooleanField(required=False)
-    non_sparking_required = StrictBooleanField(required=False)
     duty = DutySerializer(required=False, allow_null=True)
 
 
-def shaft_of(body: dict[str, Any] | None) -> Shaft | None:
-    if body is None:
-        return None
-    own = {name: plain(value) for name, value in body.items()}
-    standard = own.get("key_standard")
-    return Shaft(
-        **{**own, "kind": ShaftKind(own["kind"]), "key_standard": KeyStandard(standard) if standard else None}
+def requirement_of(body: Mapping[str, Any]) -> Requirement:
+    shaft = body.get("shaft")
+    return with_engagement(
+        Requirement,
+        {name: value for name, value in body.items() if name != "duty"},
+        shaft=None if shaft is None else core_object(Shaft, shaft),
+        environment=frozenset(Environment(word) for word in body.get("environment") or ()),
+        envelope=core_object(Envelope, body.get("envelope") or {}),
     )
 
 
-def requirement_of(body: dict[str, Any]) -> Requirement:
-    own = {
-        name: plain(value)
-        for name, value in body.items()
-        if name not in ENGAGEMENT_MEMBERS and name != "duty"
-    }
-    words = {
-        name: kind(own[name])
-        for name, kind in {"role": PositionRole, "hub_style": HubStyle, "material": Material}.items()
-        if own.get(name)
-    }
-    envelope = {name: plain(value) for name, value in (own.get("envelope") or {}).items()}
-    own |= {
-        "chain": engagement_of(body),
-        "shaft": shaft_of(own.get("shaft")),
-        "environment": frozenset(Environment(word) for word in own.get("environment") or ()),
-        "envelope": Envelope(**envelope),
-    }
-    return Requirement(**{**own, **words})
-
-
-def duty_of(body: dict[str, Any]) -> Duty:
-    return Duty(**{name: plain(value) for name, value in (body.get("duty") or {}).items()})
+def duty_of(body: Mapping[str, Any]) -> Duty:
+    return core_object(Duty, body.get("duty") or {})

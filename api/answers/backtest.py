@@ -6,12 +6,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from typing import Any
-from urllib.parse import urlencode
 
 import numpy as np
 import numpy.typing as npt
 from django import forms
-from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
@@ -20,6 +18,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import storeroom_id
 from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import CheckedSerializer, CurrencyField, SpanField, refusals_at
@@ -29,8 +28,6 @@ from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.operations.jobs.kinds import Parameters
-from api.wording.sentences import sentence
 from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_series
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
@@ -92,6 +89,19 @@ class BackTestAnswer:
     reasons: tuple[Fact, ...] = ()
 
 
+@extend_schema_field(
+    {
+        "type": "array",
+        "minItems": 1,
+        "maxItems": MOST_ITEMS,
+        "items": {
+            "type": "array",
+            "minItems": 1,
+            "maxItems": MOST_PERIODS,
+            "items": {"type": "integer", "minimum": 0, "maximum": LARGEST_DEMAND},
+        },
+    }
+)
 class PeriodsField(serializers.Field[Any, Any, Any, Any]):
     """Rows of whole pieces, all of one length. A million cells are checked one by one, without a field for each."""
 
@@ -133,21 +143,6 @@ def is_pieces(cell: Any) -> bool:
     return whole and 0 <= cell <= LARGEST_DEMAND
 
 
-extend_schema_field(
-    {
-        "type": "array",
-        "minItems": 1,
-        "maxItems": MOST_ITEMS,
-        "items": {
-            "type": "array",
-            "minItems": 1,
-            "maxItems": MOST_PERIODS,
-            "items": {"type": "integer", "minimum": 0, "maximum": LARGEST_DEMAND},
-        },
-    }
-)(PeriodsField)
-
-
 class BackTestBodySerializer(CheckedSerializer):
     periods = PeriodsField(
         help_text="A row for each item, a whole number of pieces for each period, oldest first."
@@ -187,26 +182,25 @@ class BackTestBodySerializer(CheckedSerializer):
         return found
 
 
-class PromiseSerializer(serializers.Serializer[Any]):
-    rule = serializers.CharField()
-    promised = serializers.FloatField(help_text="Cycle service: the share of windows without a shortage.")
-    achieved_cycle_service = serializers.FloatField(source="achieved")
+class PromiseSerializer(CoreAnswerSerializer):
+    of = Promise
+    members = (
+        "rule promised achieved_cycle_service=achieved achieved_interval verdict is_best fill_rate mean_leftover mean_spend "
+        "service_by_origin"
+    )
+    texts = {
+        "promised": "Cycle service: the share of windows without a shortage.",
+        "verdict": "The promise lies in that interval, above or below it.",
+        "is_best": "Left least over of the rules that did not miss this promise.",
+        "fill_rate": "Share of the demand that was on the shelf.",
+        "mean_leftover": "Pieces left per item and window.",
+    }
     achieved_interval = serializers.SerializerMethodField(
         help_text="95 %, binomial, over windows that do not overlap."
     )
-    verdict = serializers.ChoiceField(
-        choices=["kept", "missed", "exceeded"],
-        help_text="The promise lies in that interval, above or below it.",
-    )
-    is_best = serializers.BooleanField(
-        help_text="Left least over of the rules that did not miss this promise."
-    )
-    fill_rate = serializers.FloatField(help_text="Share of the demand that was on the shelf.")
-    mean_leftover = serializers.FloatField(help_text="Pieces left per item and window.")
     mean_spend = serializers.SerializerMethodField(
         help_text="Money in the stock at the start of a window, per priced item; null without prices."
     )
-    service_by_origin = serializers.ListField(child=serializers.FloatField())
 
     @extend_schema_field({"type": "array", "items": {"type": "number"}, "minItems": 2, "maxItems": 2})
     def get_achieved_interval(self, promise: Promise) -> list[float]:
@@ -217,37 +211,33 @@ class PromiseSerializer(serializers.Serializer[Any]):
         return None if promise.mean_spend is None else f"{promise.mean_spend:.2f}"
 
 
-class CalibrationSerializer(serializers.Serializer[Any]):
-    rule = serializers.CharField()
-    mean_score = serializers.FloatField(
-        help_text="Mean ranked probability score (CRPS) in pieces: smaller is better."
-    )
-    pit = serializers.ListField(
-        child=serializers.FloatField(), help_text="Ten bins; a tenth in each where the chances came true."
-    )
+class CalibrationSerializer(CoreAnswerSerializer):
+    of = Calibration
+    members = "rule mean_score pit"
+    texts = {
+        "mean_score": "Mean ranked probability score (CRPS) in pieces: smaller is better.",
+        "pit": "Ten bins; a tenth in each where the chances came true.",
+    }
 
 
-class OriginSerializer(serializers.Serializer[Any]):
-    periods_known = serializers.IntegerField()
-    month = serializers.DateField(allow_null=True, help_text="First month that had to be predicted.")
+class OriginSerializer(CoreAnswerSerializer):
+    of = Origin
+    members = "periods_known month"
+    texts = {"month": "First month that had to be predicted."}
 
 
-class RequestsLeftOutSerializer(serializers.Serializer[Any]):
-    planned = serializers.IntegerField()
-    in_links = serializers.IntegerField()
-    without_item = serializers.IntegerField()
-    in_the_present_month = serializers.IntegerField()
+class RequestsLeftOutSerializer(CoreAnswerSerializer):
+    of = LeftOutRequests
+    members = "planned in_links without_item in_the_present_month"
 
 
-class BackTestSerializer(AsOfSerializer, AnswerWithReasonsSerializer):
-    items = serializers.IntegerField(help_text="Rows replayed.")
-    items_given = serializers.IntegerField()
-    periods = serializers.IntegerField()
-    windows = serializers.IntegerField(help_text="Items times windows that do not overlap.")
-    months_to_learn = serializers.IntegerField()
-    exposure_months = serializers.IntegerField()
-    step_months = serializers.IntegerField()
-    currency = serializers.CharField(allow_null=True)
+class BackTestSerializer(CoreAnswerSerializer, AsOfSerializer, AnswerWithReasonsSerializer):
+    of = BackTestAnswer
+    members = "explanation reasons as_of items items_given periods windows months_to_learn exposure_months step_months currency"
+    texts = {
+        "items": "Rows replayed.",
+        "windows": "Items times windows that do not overlap.",
+    }
     origins = OriginSerializer(many=True)
     outcomes = PromiseSerializer(
         many=True, help_text="Empty where the record is too short; explanation says so."
@@ -256,9 +246,6 @@ class BackTestSerializer(AsOfSerializer, AnswerWithReasonsSerializer):
     left_out = RequestsLeftOutSerializer(
         allow_null=True, help_text="Requests that are not part of the record."
     )
-
-    def get_explanation(self, answer: BackTestAnswer) -> list[str]:  # type: ignore[override]
-        return [sentence(reason) for reason in answer.reasons]
 
 
 class BackTestQuery(CalculatedQuery):
@@ -393,12 +380,8 @@ def parameters_of(setting: Setting, storeroom: str) -> dict[str, Any]:
     return asdict(setting) | ({"storeroom": storeroom} if storeroom else {})
 
 
-def address(parameters: Parameters) -> str:
-    return f"{reverse('stocking-backtest')}?{urlencode(parameters)}"
-
-
 BACKTEST = declare_calculation(
-    "backtest", BackTestAnswer, calculate_backtest, usual_seconds=20.0, address=address
+    "backtest", BackTestAnswer, calculate_backtest, usual_seconds=20.0, address="stocking-backtest"
 )
 
 

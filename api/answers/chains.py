@@ -11,46 +11,32 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.concurrency import etag_response
 from api.edge.errors import core_refusals
 from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_query
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
-from inventory.standards.chains import Chain, UnknownChain, chains, find_chain
+from inventory.standards.chains import Chain, TensileStrength, UnknownChain, chains, find_chain
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
-from inventory.standards.tooth_form import tooth_form
+from inventory.standards.tooth_form import ToothForm, tooth_form
 
 
-class TensileStrengthSerializer(serializers.Serializer[Any]):
-    strands = serializers.IntegerField()
-    value_kn = serializers.FloatField()
-    edition = serializers.CharField()
-    source = serializers.CharField()  # type: ignore[assignment]
-    confidence = serializers.CharField()
+class TensileStrengthSerializer(CoreAnswerSerializer):
+    of = TensileStrength
+    members = "strands value_kn edition source confidence"
 
 
-class ChainSerializer(serializers.Serializer[Any]):
-    designation = serializers.CharField()
-    asme_designation = serializers.CharField(allow_null=True)
-    other_designations = serializers.ListField(child=serializers.CharField())
-    standard = serializers.CharField()
-    series = serializers.CharField()
-    base_chain = serializers.CharField(allow_null=True)
-    pitch_mm = serializers.FloatField()
-    roller_diameter_mm = serializers.FloatField()
-    inner_width_mm = serializers.FloatField()
-    pin_diameter_mm = serializers.FloatField(allow_null=True)
-    plate_height_mm = serializers.FloatField(allow_null=True)
-    transverse_pitch_mm = serializers.FloatField(allow_null=True)
-    is_double_pitch = serializers.BooleanField()
-    has_large_rollers = serializers.BooleanField()
+class ChainSerializer(CoreAnswerSerializer):
+    of = Chain
+    members = (
+        "designation asme_designation other_designations standard series base_chain pitch_mm roller_diameter_mm "
+        "inner_width_mm pin_diameter_mm plate_height_mm transverse_pitch_mm is_double_pitch has_large_rollers "
+        "tensile_strength_kn source confidence is_confirmed from_memory_fields note"
+    )
     tensile_strength_kn = TensileStrengthSerializer(source="tensile_strengths", many=True)
-    source = serializers.CharField()  # type: ignore[assignment]
-    confidence = serializers.CharField()
-    is_confirmed = serializers.BooleanField()
     from_memory_fields = serializers.SerializerMethodField()
-    note = serializers.CharField()
 
     def get_from_memory_fields(self, chain: Chain) -> list[str]:
         return sorted(chain.from_memory_fields)
@@ -107,37 +93,22 @@ class ChainView(StrictAPIView):
         return etag_response(request, ChainSerializer(chain_or_404(designation)).data)
 
 
-class ToothFormSerializer(serializers.Serializer[Any]):
-    chain = serializers.CharField()
-    teeth = serializers.IntegerField()
-    strands = serializers.IntegerField()
-    pitch_diameter_mm = serializers.FloatField()
-    outside_diameter_mm = serializers.FloatField(
-        help_text="Turned form p(0.6 + cot(180°/z)), common practice."
+class ToothFormSerializer(CoreAnswerSerializer):
+    of = ToothForm
+    members = (
+        "chain teeth strands pitch_diameter_mm outside_diameter_mm outside_diameter_min_mm outside_diameter_max_mm "
+        "root_diameter_mm caliper_diameter_mm tooth_width_mm width_over_strands_mm max_hub_diameter_mm "
+        "max_hub_diameter_rule measuring_pin_diameter_mm over_pins_mm seat_diameter_min_mm seat_diameter_max_mm "
+        "seating_angle_min_deg seating_angle_max_deg flank_radius_min_mm flank_radius_max_mm "
+        "root_diameter_minus_tolerance_mm flange_thickness_asme_mm effective_teeth"
     )
-    outside_diameter_min_mm = serializers.FloatField()
-    outside_diameter_max_mm = serializers.FloatField()
-    root_diameter_mm = serializers.FloatField()
-    caliper_diameter_mm = serializers.FloatField(help_text="Over the bottoms, as a calliper reads it.")
-    tooth_width_mm = serializers.FloatField()
-    width_over_strands_mm = serializers.FloatField(allow_null=True)
-    max_hub_diameter_mm = serializers.FloatField()
-    max_hub_diameter_rule = serializers.CharField(help_text="Which of the two published formulas was used.")
-    measuring_pin_diameter_mm = serializers.FloatField()
-    over_pins_mm = serializers.FloatField()
-    seat_diameter_min_mm = serializers.FloatField()
-    seat_diameter_max_mm = serializers.FloatField()
-    seating_angle_min_deg = serializers.FloatField()
-    seating_angle_max_deg = serializers.FloatField()
-    flank_radius_min_mm = serializers.FloatField()
-    flank_radius_max_mm = serializers.FloatField()
-    root_diameter_minus_tolerance_mm = serializers.FloatField(
-        allow_null=True, help_text="How far the root may lie below nominal; null where the limit is h11."
-    )
-    flange_thickness_asme_mm = serializers.FloatField(
-        allow_null=True, help_text="Null without an inch inner width and for more than three strands."
-    )
-    effective_teeth = serializers.FloatField()
+    texts = {
+        "outside_diameter_mm": "Turned form p(0.6 + cot(180°/z)), common practice.",
+        "caliper_diameter_mm": "Over the bottoms, as a calliper reads it.",
+        "max_hub_diameter_rule": "Which of the two published formulas was used.",
+        "root_diameter_minus_tolerance_mm": "How far the root may lie below nominal; null where the limit is h11.",
+        "flange_thickness_asme_mm": "Null without an inch inner width and for more than three strands.",
+    }
     notes = ExplainedFactSerializer(many=True)
     source = serializers.CharField()  # type: ignore[assignment]
     confidence = serializers.CharField()
@@ -161,9 +132,6 @@ def tooth_form_of(chain: Chain, teeth: int, strands: int, *, single_cut: bool = 
     }
     return {
         **rounded,
-        "chain": chain.designation,
-        "teeth": teeth,
-        "strands": strands,
         "notes": form.notes,
         "source": f"formulas of ISO 606 and ASME B29.1; chain: {chain.source}",
         "confidence": chain.confidence,

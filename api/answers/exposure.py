@@ -4,11 +4,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
-from urllib.parse import urlencode
 
 from django import forms
 from django.http import Http404
-from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -16,6 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import ExplainedFactSerializer, FactSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
@@ -23,11 +22,10 @@ from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.operations.jobs.kinds import Parameters
-from api.wording.sentences import sentence
-from drives.exposure.item_exposure import item_exposure
-from drives.exposure.positions_at_risk import PositionRisk, positions_at_risk, ranked
-from drives.exposure.risk_inputs import load_risk_inputs
+from api.wire.facts import SentenceField
+from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
+from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk, ranked
+from drives.exposure.risk_inputs import StoreroomStock, load_risk_inputs
 from drives.models import Plant, Position
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
@@ -36,58 +34,44 @@ from inventory.models import Item, Storeroom
 DEFAULT_LIMIT = 50
 
 
-class StoreroomStockSerializer(serializers.Serializer[Any]):
-    storeroom = serializers.CharField()
-    available = serializers.IntegerField()
+class StoreroomStockSerializer(CoreAnswerSerializer):
+    of = StoreroomStock
+    members = "storeroom available"
 
 
-class CoveringItemSerializer(serializers.Serializer[Any]):
-    item = serializers.CharField(source="stock_number")
+class CoveringItemSerializer(CoreAnswerSerializer):
+    of = CoveringItem
+    members = "item=stock_number grade available stock"
+    texts = {"available": "Available pieces in all storerooms."}
     grade = serializers.ChoiceField(choices=[grade.value for grade in GRADE_RANK if grade is not Grade.UNFIT])
-    available = serializers.IntegerField(help_text="Available pieces in all storerooms.")
     stock = StoreroomStockSerializer(many=True)
 
 
-class PositionRiskSerializer(serializers.Serializer[Any]):
-    position = serializers.CharField(source="position.tag")
-    drive = serializers.CharField(source="position.drive")
-    plant = serializers.CharField(source="position.plant")
-    storeroom = serializers.CharField(source="position.storeroom", help_text="The one that serves the plant.")
-    criticality = serializers.CharField(source="position.criticality")
-    chance = serializers.FloatField(
-        source="chance.value",
-        allow_null=True,
-        default=None,
-        help_text="That it needs a piece within the lead time and none is left for it; null: not known.",
+class PositionRiskSerializer(CoreAnswerSerializer):
+    of = PositionRisk
+    members = (
+        "position=position.tag drive=position.drive plant=position.plant storeroom=position.storeroom "
+        "criticality=position.criticality chance=chance.value chance_at_least=chance.at_least "
+        "chance_of_demand=chance.of_demand lead_time_days lead_time_item downtime_cost_per_hour expected_cost "
+        "currency=position.currency needs_transfer"
     )
-    chance_at_least = serializers.FloatField(
-        source="chance.at_least",
-        allow_null=True,
-        default=None,
-        help_text="Below `chance` only where bounds were calculated.",
-    )
-    chance_of_demand = serializers.FloatField(
-        source="chance.of_demand",
-        allow_null=True,
-        default=None,
-        help_text="That it needs a piece within the lead time.",
-    )
-    lead_time_days = serializers.FloatField(allow_null=True)
-    lead_time_item = serializers.CharField(help_text="The item that can be there soonest.")
+    texts = {
+        "storeroom": "The one that serves the plant.",
+        "chance": "That it needs a piece within the lead time and none is left for it; null: not known.",
+        "chance_at_least": "Below `chance` only where bounds were calculated.",
+        "chance_of_demand": "That it needs a piece within the lead time.",
+        "lead_time_item": "The item that can be there soonest.",
+        "needs_transfer": "The available pieces are in another storeroom.",
+    }
     downtime_cost_per_hour = serializers.DecimalField(
         source="position.downtime_cost_per_hour", max_digits=14, decimal_places=2, allow_null=True
     )
     expected_cost = serializers.DecimalField(
         max_digits=16, decimal_places=2, allow_null=True, help_text="Null: not known, which is not zero."
     )
-    currency = serializers.CharField(source="position.currency")
-    needs_transfer = serializers.BooleanField(help_text="The available pieces are in another storeroom.")
     covers = CoveringItemSerializer(many=True, help_text="What can serve it, and where it is.")
     reason = FactSerializer()
-    explanation = serializers.SerializerMethodField()
-
-    def get_explanation(self, risk: PositionRisk) -> str:
-        return sentence(risk.reason)
+    explanation = SentenceField(source="reason")
 
 
 class ExposureSerializer(AsOfSerializer):
@@ -120,12 +104,8 @@ def calculate_exposure(at: str = "") -> PlantExposure:
     return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, inputs.hours_to_expedite)
 
 
-def address(parameters: Parameters) -> str:
-    return f"{reverse('exposure')}?{urlencode(parameters)}".removesuffix("?")
-
-
 EXPOSURE = declare_calculation(
-    "exposure", PlantExposure, calculate_exposure, usual_seconds=7.0, address=address
+    "exposure", PlantExposure, calculate_exposure, usual_seconds=7.0, address="exposure"
 )
 
 
@@ -187,28 +167,23 @@ class ExposureView(StrictAPIView):
         return Response(ExposureSerializer(shown, context={"as_of": answer.as_of}).data)
 
 
-class OtherPositionSerializer(serializers.Serializer[Any]):
-    position = serializers.CharField(source="position.tag")
-    drive = serializers.CharField(source="position.drive")
-    criticality = serializers.CharField(source="position.criticality")
-    chance = serializers.FloatField(
-        allow_null=True, help_text="That it needs a piece before the next receipt; null: not known."
-    )
-    has_other = serializers.BooleanField(help_text="Another item that serves it is available somewhere.")
+class OtherPositionSerializer(CoreAnswerSerializer):
+    of = OtherPosition
+    members = "position=position.tag drive=position.drive criticality=position.criticality chance has_other"
+    texts = {
+        "chance": "That it needs a piece before the next receipt; null: not known.",
+        "has_other": "Another item that serves it is available somewhere.",
+    }
 
 
-class ItemExposureSerializer(serializers.Serializer[Any]):
+class ItemExposureSerializer(CoreAnswerSerializer):
+    of = ItemExposure
+    members = "item chance lead_time_days positions is_last_piece"
+    texts = {"chance": "That any of them needs a piece before the next receipt; null: not known."}
     item = serializers.CharField()
-    chance = serializers.FloatField(
-        source="exposure.chance",
-        allow_null=True,
-        help_text="That any of them needs a piece before the next receipt; null: not known.",
-    )
-    lead_time_days = serializers.FloatField(source="exposure.lead_time_days", allow_null=True)
     positions = OtherPositionSerializer(
-        source="exposure.positions", many=True, help_text="Other positions that it serves, the worst first."
+        many=True, help_text="Other positions that it serves, the worst first."
     )
-    is_last_piece = serializers.BooleanField(source="exposure.is_last_piece")
 
 
 class PositionExposureSerializer(serializers.Serializer[Any]):
@@ -236,7 +211,7 @@ class PositionExposureView(StrictAPIView):
         items = item_ids(query["item"])
         inputs = load_risk_inputs(query["at"] or datetime.now(UTC), item_ids=items.values())
         found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}
-        results = [{"item": number, "exposure": one} for number, one in found.items() if one]
+        results = [{"item": number, **vars(one)} for number, one in found.items() if one]
         missing = [fact("no_piece_available", item=number) for number, one in found.items() if one is None]
         if not inputs.is_cover_known:
             results, missing = [], [fact("cover_not_calculated")]

@@ -1,10 +1,8 @@
 """What to buy next for a budget, and how today's stock compares with the best for its money."""
 
 from decimal import Decimal
-from typing import Any
-from urllib.parse import urlencode
+from typing import Any, ClassVar
 
-from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
@@ -12,67 +10,63 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
+from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.verdicts import FactValuesField
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.operations.jobs.kinds import Parameters
-from api.wire.facts import FactsField, SentencesField
-from api.wording.sentences import sentence
+from api.wire.facts import FactsField, SentenceField, SentencesField
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
-from inventory.planning.budget_frontier import Frontier, PartLeftOut, frontier
+from inventory.planning.budget_frontier import Frontier, FrontierBuy, PartLeftOut, Point, frontier
 from inventory.stores.lead_times import emergency_hours
 
 LARGEST_BUDGET = 1e9
 
 
-class PointSerializer(serializers.Serializer[Any]):
+@extend_schema_field({"type": "string"})
+class StoreroomCodeField(serializers.Field[Any, Any, Any, Any]):
+    def to_representation(self, value: int) -> str:
+        return str(self.context["storerooms"][value])
+
+
+class PointSerializer(CoreAnswerSerializer):
+    of: ClassVar[type] = Point
+    members = "spend downtime_hours_per_year downtime_cost_per_year"
     spend = MoneyField(max_digits=30)
-    downtime_hours_per_year = serializers.FloatField()
     downtime_cost_per_year = MoneyField()
 
 
 class BuySerializer(PointSerializer):
-    item = serializers.CharField(source="stock_number")
-    storeroom = serializers.SerializerMethodField()
-    pieces = serializers.IntegerField()
-    stock_after = serializers.IntegerField(help_text="On hand + on order - reserved, with this buy.")
+    of = FrontierBuy
+    members = f"{PointSerializer.members} item=stock_number storeroom pieces stock_after unit_cost"
+    texts = {"stock_after": "On hand + on order - reserved, with this buy."}
+    storeroom = StoreroomCodeField(source="storeroom_id")
     unit_cost = MoneyField()
 
-    def get_storeroom(self, buy: Any) -> str:
-        return str(self.context["storerooms"][buy.storeroom_id])
+
+class LeftOutSerializer(CoreAnswerSerializer):
+    of = PartLeftOut
+    members = "item=stock_number storeroom reason code=reason.code"
+    storeroom = StoreroomCodeField(source="storeroom_id")
+    reason = SentenceField()
+    values = FactValuesField(source="reason")
 
 
-class LeftOutSerializer(serializers.Serializer[Any]):
-    item = serializers.CharField(source="stock_number")
-    storeroom = serializers.SerializerMethodField()
-    reason = serializers.SerializerMethodField()
-    code = serializers.CharField(source="reason.code")
-    values = serializers.SerializerMethodField()
-
-    def get_reason(self, one: PartLeftOut) -> str:
-        return sentence(one.reason)
-
-    @extend_schema_field({"type": "object", "additionalProperties": {}})
-    def get_values(self, one: PartLeftOut) -> dict[str, Any]:
-        values: dict[str, Any] = one.reason.as_json()["values"]
-        return values
-
-    def get_storeroom(self, one: Any) -> str:
-        return str(self.context["storerooms"][one.storeroom_id])
-
-
-class FrontierSerializer(AsOfSerializer):
+class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
     """`spend` and downtime of each row are those of all buys up to it."""
 
-    currency = serializers.CharField()
+    of = Frontier
+    members = (
+        "as_of currency budget buys is_cut today best_for_the_same_money curve left_out method method_facts"
+    )
+    texts = {"is_cut": "More buys would follow within the budget."}
     budget = MoneyField()
     buys = BuySerializer(many=True)
-    is_cut = serializers.BooleanField(help_text="More buys would follow within the budget.")
     today = PointSerializer(
         help_text="The value of the stock on hand and on order, and the downtime with it."
     )
@@ -106,11 +100,9 @@ def parameters_of(budget: Decimal) -> dict[str, str]:
     return {"budget": f"{budget.normalize():f}"}
 
 
-def address(parameters: Parameters) -> str:
-    return f"{reverse('stocking-frontier')}?{urlencode(parameters)}"
-
-
-FRONTIER = declare_calculation("frontier", Frontier, calculate_frontier, usual_seconds=10.0, address=address)
+FRONTIER = declare_calculation(
+    "frontier", Frontier, calculate_frontier, usual_seconds=10.0, address="stocking-frontier"
+)
 
 
 class FrontierView(StrictAPIView):

@@ -8,12 +8,12 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer
-from api.answers.verdicts import FactSerializer, FactValuesField, VerdictSerializer
+from api.answers.verdicts import FindingSerializer, VerdictSerializer
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactsField, SentencesField
-from api.wording.sentences import sentences
 from drives.models import Drive
 from drives.substitutes.pairs import PairOffers, SprocketPair, substitute_pairs
 
@@ -25,30 +25,23 @@ class PairSideSerializer(serializers.Serializer[Any]):
     available = serializers.IntegerField()
 
 
-class PairSerializer(serializers.Serializer[Any]):
+class PairSerializer(FindingSerializer, CoreAnswerSerializer):
+    """A driver and a driven sprocket that go on together."""
+
+    of = SprocketPair
+    members = (
+        "driver driven driver_verdict driven_verdict grade ratio ratio_change_percent chain_links=links "
+        "centre_distance_mm=centre_mm centre_shift_mm keeps_chain take_up_reaches=fits rating_utilisation=utilisation"
+    )
     driver = PairSideSerializer()
     driven = PairSideSerializer()
     driver_verdict = VerdictSerializer()
     driven_verdict = VerdictSerializer()
     grade = serializers.SerializerMethodField(help_text="At best needs_review: two parts change.")
-    ratio = serializers.FloatField()
-    ratio_change_percent = serializers.FloatField()
-    chain_links = serializers.IntegerField(source="links")
-    centre_distance_mm = serializers.FloatField(source="centre_mm")
-    centre_shift_mm = serializers.FloatField()
-    keeps_chain = serializers.BooleanField()
-    take_up_reaches = serializers.BooleanField(source="fits", allow_null=True)
-    rating_utilisation = serializers.FloatField(source="utilisation", allow_null=True)
     code = serializers.CharField(source="reason.code")
-    values = FactValuesField(source="reason")
-    further = FactSerializer(many=True)
-    explanation = serializers.SerializerMethodField()
 
     def get_grade(self, pair: SprocketPair) -> str:
         return "needs_review"
-
-    def get_explanation(self, pair: SprocketPair) -> str:
-        return sentences(pair.facts)
 
 
 class PairOffersSerializer(serializers.Serializer[Any]):

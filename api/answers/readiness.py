@@ -1,7 +1,5 @@
 """Will the parts of a job be there? Line by line, with the date by which the missing have to be ordered."""
 
-from typing import Any
-
 from django.http import Http404
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -9,44 +7,37 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import FactValuesField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import SentenceField
 from drives.models import WorkOrder
-from drives.substitutes.job_readiness import JobLineState, readiness
+from drives.substitutes.job_readiness import JobLine, JobReadiness, readiness
 
 
-class JobLineSerializer(serializers.Serializer[Any]):
-    item = serializers.CharField()
-    quantity = serializers.IntegerField()
-    state = serializers.ChoiceField(choices=[state.value for state in JobLineState])
-    issued = serializers.IntegerField(help_text="Already issued to this job.")
-    reserved = serializers.IntegerField(help_text="Reserved for this job.")
-    available = serializers.IntegerField(help_text="Available in the plant's storeroom besides.")
-    missing = serializers.IntegerField()
-    due_on = serializers.DateField(
-        allow_null=True, help_text="When open orders have brought what is missing."
-    )
-    order_by = serializers.DateField(
-        allow_null=True,
-        help_text="needed_by less a day for staging, less the lead time that 19 of 20 deliveries keep; null: not known.",
-    )
-    is_late = serializers.BooleanField(help_text="That date has passed.")
-    substitutes = serializers.ListField(child=serializers.CharField(), help_text="Stock numbers, best first.")
-    code = serializers.CharField(source="reason.code")
+class JobLineSerializer(CoreAnswerSerializer):
+    of = JobLine
+    members = "item quantity state issued reserved available missing due_on order_by is_late substitutes code=reason.code"
+    texts = {
+        "issued": "Already issued to this job.",
+        "reserved": "Reserved for this job.",
+        "available": "Available in the plant's storeroom besides.",
+        "due_on": "When open orders have brought what is missing.",
+        "order_by": "needed_by less a day for staging, less the lead time that 19 of 20 deliveries keep; null: not known.",
+        "is_late": "That date has passed.",
+        "substitutes": "Stock numbers, best first.",
+    }
     values = FactValuesField(source="reason")
     explanation = SentenceField(source="reason")
 
 
-class ReadinessSerializer(serializers.Serializer[Any]):
+class ReadinessSerializer(CoreAnswerSerializer):
+    of = JobReadiness
+    members = "source external_id needed_by is_ready order_by lines"
+    texts = {"order_by": "The earliest of the lines with missing parts."}
     source = serializers.CharField()  # type: ignore[assignment]
     external_id = serializers.CharField()
-    needed_by = serializers.DateField(allow_null=True)
-    is_ready = serializers.BooleanField()
-    order_by = serializers.DateField(
-        allow_null=True, help_text="The earliest of the lines with missing parts."
-    )
     lines = JobLineSerializer(many=True)
 
 

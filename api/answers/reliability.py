@@ -9,6 +9,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
@@ -23,12 +24,11 @@ from drives.reliability.lifetimes import (
     lifetimes_by_mechanism,
     reported_lifetimes,
 )
-from drives.reliability.weibull import fit_weibull
+from drives.reliability.weibull import WeibullFit, fit_weibull
 
 MOST_LIVES = 10_000
 # Ten thousand lives of this weight are still a count that every formula takes.
 LEAST_WEIGHT, MOST_WEIGHT = 0.001, 10_000
-VERDICTS = ("wear_out", "random", "infant", "too_few")
 NEVER_RAN = "It must be more than 0 where a failure was observed."
 
 
@@ -82,11 +82,7 @@ def bounds_fault(bounds: Sequence[float] | None, *, seen: bool | None) -> str:
         return "The second hour is below the first: give the last inspection before the failure first."
     if seen and bounds[1] == 0:
         return NEVER_RAN
-    return (
-        ""
-        if seen in (True, None)
-        else "Only a failure lies between two inspections: give hours for all others."
-    )
+    return "Only a failure lies between two inspections: give hours for all others." if seen is False else ""
 
 
 class FitBodySerializer(StrictSerializer):
@@ -100,6 +96,7 @@ class FitBodySerializer(StrictSerializer):
     confidence = SpanField(min_value=0.01, max_value=0.9999, default=0.95)
 
 
+@extend_schema_field({"type": "number", "minimum": 0})
 class CountField(serializers.Field[Any, Any, Any, Any]):
     """An integer where all weights are whole."""
 
@@ -124,10 +121,15 @@ class IntervalField(serializers.ListField):
         return [self.child.to_representation(end) for end in value]
 
 
-extend_schema_field({"type": "number", "minimum": 0})(CountField)
-
-
-class FitSerializer(serializers.Serializer[Any]):
+class FitSerializer(CoreAnswerSerializer):
+    of = WeibullFit
+    members = (
+        "shape scale_hours shape_interval scale_interval_hours shape_interval_wald scale_interval_wald_hours "
+        "log_likelihood failures suspensions exposure_hours mean_life_hours rate_upper_per_hour confidence verdict"
+    )
+    texts = {
+        "exposure_hours": "Total hours run; a failure between two inspections counts from their middle.",
+    }
     shape = EndField(allow_null=True)
     scale_hours = EndField(allow_null=True)
     shape_interval = IntervalField(help_text="By profile likelihood; null in place of an end: no bound.")
@@ -137,15 +139,10 @@ class FitSerializer(serializers.Serializer[Any]):
     log_likelihood = EndField(allow_null=True)
     failures = CountField(help_text="Failures observed, weights counted.")
     suspensions = CountField()
-    exposure_hours = serializers.FloatField(
-        help_text="Total hours run; a failure between two inspections counts from their middle."
-    )
     mean_life_hours = EndField(allow_null=True)
     rate_upper_per_hour = EndField(
         allow_null=True, help_text="One-sided upper bound of a constant failure rate; null where nothing ran."
     )
-    confidence = serializers.FloatField()
-    verdict = serializers.ChoiceField(choices=VERDICTS)
     reason = serializers.CharField(help_text="The sentences of all reasons.")
     reasons = ExplainedFactSerializer(many=True)
 

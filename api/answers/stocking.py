@@ -11,6 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import (
     CheckedSerializer,
@@ -99,6 +100,14 @@ DEMANDS: dict[str, type[StrictSerializer]] = {
 }
 
 
+@extend_schema_field(
+    {
+        "oneOf": [
+            {"type": "string", "pattern": "^[0-9]{1,12}(\\.[0-9]{1,10})?$"},
+            {"type": "number", "minimum": 0, "maximum": LARGEST_MONEY},
+        ]
+    }
+)
 class PriceField(SpanField):
     """An amount as a decimal string, as everywhere; a plain number is taken too."""
 
@@ -111,16 +120,6 @@ class PriceField(SpanField):
         if isinstance(data, str) and AMOUNT.fullmatch(data):
             data = float(data)
         return super().to_internal_value(data)
-
-
-extend_schema_field(
-    {
-        "oneOf": [
-            {"type": "string", "pattern": "^[0-9]{1,12}(\\.[0-9]{1,10})?$"},
-            {"type": "number", "minimum": 0, "maximum": LARGEST_MONEY},
-        ]
-    }
-)(PriceField)
 
 
 class ServiceSerializer(StrictSerializer):
@@ -182,25 +181,24 @@ class EvaluateBodySerializer(CheckedSerializer):
         return {}
 
 
-class EvaluationSerializer(AnswerWithReasonsSerializer):
-    stocked = serializers.BooleanField(
-        help_text="False: keep none, and order when one is requested; order_up_to is then 0 and reorder_point -1."
+class EvaluationSerializer(CoreAnswerSerializer, AnswerWithReasonsSerializer):
+    of = Evaluation
+    members = (
+        "explanation reasons stocked reorder_point order_up_to expected_lead_time_demand lead_time_demand "
+        "cycle_service_level fill_rate no_backorder expected_backorders expected_stockouts_per_year annual_cost currency"
     )
-    reorder_point = serializers.IntegerField(
-        help_text="Order when on hand + on order - reserved has fallen to it."
-    )
-    order_up_to = serializers.IntegerField()
-    expected_lead_time_demand = serializers.FloatField()
+    texts = {
+        "stocked": "False: keep none, and order when one is requested; order_up_to is then 0 and reorder_point -1.",
+        "reorder_point": "Order when on hand + on order - reserved has fallen to it.",
+        "cycle_service_level": "P(lead-time demand <= reorder point)",
+        "fill_rate": "Share of the demand met from the shelf.",
+        "no_backorder": "P(lead-time demand <= order-up-to)",
+        "expected_backorders": "At the order-up-to level.",
+        "expected_stockouts_per_year": "Pieces requested in a year that are not on the shelf.",
+    }
     lead_time_demand = serializers.ListField(
         child=serializers.FloatField(),
         help_text="Chances of 0, 1, 2, … pieces over a lead time; at most 2,000 are listed.",
-    )
-    cycle_service_level = serializers.FloatField(help_text="P(lead-time demand <= reorder point)")
-    fill_rate = serializers.FloatField(help_text="Share of the demand met from the shelf.")
-    no_backorder = serializers.FloatField(help_text="P(lead-time demand <= order-up-to)")
-    expected_backorders = serializers.FloatField(help_text="At the order-up-to level.")
-    expected_stockouts_per_year = serializers.FloatField(
-        help_text="Pieces requested in a year that are not on the shelf."
     )
     annual_cost = serializers.CharField(
         allow_null=True, help_text="Of holding, ordering and downtime; null where no prices were given."
@@ -210,18 +208,15 @@ class EvaluationSerializer(AnswerWithReasonsSerializer):
 
 def demand_of(body: Mapping[str, Any]) -> Demand:
     given = {name: value for name, value in body["demand"].items() if name != "model"}
-    model = body["demand"]["model"]
-    if model == "poisson":
-        return PoissonDemand(**given)
-    if model == "gamma_poisson":
-        return GammaPoissonDemand(**given)
-    if model == "intermittent":
-        return IntermittentDemand(**given)
-    return renewal_demand(
-        **given,
-        lead_time_days=body["lead_time_days"],
-        lead_time_varies=body["lead_time_sd_days"] > 0,
-    )
+    match body["demand"]["model"]:
+        case "poisson":
+            return PoissonDemand(**given)
+        case "gamma_poisson":
+            return GammaPoissonDemand(**given)
+        case "intermittent":
+            return IntermittentDemand(**given)
+    varies = body["lead_time_sd_days"] > 0
+    return renewal_demand(**given, lead_time_days=body["lead_time_days"], lead_time_varies=varies)
 
 
 def target_of(body: Mapping[str, Any]) -> StockingTarget:

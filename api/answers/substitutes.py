@@ -10,83 +10,69 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import FactSerializer, VerdictSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactsField, SentenceField, SentencesField
-from drives.substitutes.offers import (
-    Offer,
-    RankedOffers,
-    substitutes_for_item,
-    substitutes_for_position,
-)
+from drives.lessons.track_record import TrackRecord
+from drives.substitutes.companions import Companion
+from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_item, substitutes_for_position
 from drives.substitutes.position_requirement import positions_with_requirements
+from drives.substitutes.ready_time import ReadyTime
+from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
 
 DEFAULT_LIMIT = 20
 
 
-class ShelfSerializer(serializers.Serializer[Any]):
-    storeroom = serializers.CharField()
-    bin = serializers.CharField(allow_null=True)
-    condition = serializers.CharField()
-    on_hand = serializers.IntegerField()
-    reserved = serializers.IntegerField()
-    available = serializers.IntegerField()
+class ShelfSerializer(CoreAnswerSerializer):
+    of = ShelfStock
+    members = "storeroom bin condition on_hand reserved available"
 
 
-class CompanionShelfSerializer(serializers.Serializer[Any]):
-    item = serializers.CharField(source="shelf.stock_number")
-    storeroom = serializers.CharField(source="shelf.storeroom")
-    bin = serializers.CharField(source="shelf.bin", allow_null=True)
-    condition = serializers.CharField(source="shelf.condition")
-    available = serializers.IntegerField(source="shelf.available")
-    piece_links = serializers.ListField(
-        child=serializers.IntegerField(), help_text="Of chain: the length of each piece."
+class CompanionShelfSerializer(CoreAnswerSerializer):
+    of = CompanionShelf
+    members = (
+        "item=shelf.stock_number storeroom=shelf.storeroom bin=shelf.bin condition=shelf.condition "
+        "available=shelf.available piece_links"
     )
+    texts = {"piece_links": "Of chain: the length of each piece."}
 
 
-class CompanionSerializer(serializers.Serializer[Any]):
-    kind = serializers.CharField()
+class CompanionSerializer(CoreAnswerSerializer):
+    of = Companion
+    members = "kind needed needed_fact must_fetch quantity available is_short note note_fact stock"
+    texts = {"quantity": "Pieces or links; null: not known."}
     needed = SentenceField()
     needed_fact = FactSerializer(source="needed")
-    must_fetch = serializers.BooleanField()
-    quantity = serializers.IntegerField(allow_null=True, help_text="Pieces or links; null: not known.")
-    available = serializers.IntegerField()
-    is_short = serializers.BooleanField()
     note = SentenceField(help_text="Empty where there is none.")
     note_fact = FactSerializer(source="note", allow_null=True)
     stock = CompanionShelfSerializer(many=True, source="shelves")
 
 
-class ReadyTimeSerializer(serializers.Serializer[Any]):
-    fetch_minutes = serializers.IntegerField(allow_null=True)
-    shop_done_minutes = serializers.IntegerField(allow_null=True)
-    companions_minutes = serializers.IntegerField(allow_null=True)
-    at_drive_minutes = serializers.IntegerField(allow_null=True)
-    fitting_basis = serializers.CharField()
-    from_storeroom = serializers.CharField(allow_null=True)
+class ReadyTimeSerializer(CoreAnswerSerializer):
+    of = ReadyTime
+    members = (
+        "fetch_minutes shop_done_minutes companions_minutes at_drive_minutes fitting_basis from_storeroom"
+    )
     reason = SentenceField(help_text="Why the minutes are not known; else empty.")
     reason_fact = FactSerializer(source="reason", allow_null=True)
 
 
-class TrackRecordSerializer(serializers.Serializer[Any]):
-    fitted = serializers.IntegerField(help_text="How often it was fitted at this position.")
-    ended = serializers.IntegerField()
-    mean_hours = serializers.FloatField(allow_null=True, help_text="Of those that ended at this position.")
-    median_hours = serializers.FloatField(
-        allow_null=True, help_text="Of the lives compared, running and censored ones included."
-    )
-    against = serializers.CharField(allow_null=True, help_text="Stock number of what is usually fitted.")
-    against_median_hours = serializers.FloatField(allow_null=True)
-    p_value = serializers.FloatField(
-        allow_null=True,
-        help_text="Chance of a difference this large if lives are alike; null: too few to compare.",
-    )
-    method = serializers.CharField()
+class TrackRecordSerializer(CoreAnswerSerializer):
+    of = TrackRecord
+    members = "fitted ended mean_hours median_hours against against_median_hours p_value method outcome reason explanation"
+    texts = {
+        "fitted": "How often it was fitted at this position.",
+        "mean_hours": "Of those that ended at this position.",
+        "median_hours": "Of the lives compared, running and censored ones included.",
+        "against": "Stock number of what is usually fitted.",
+        "p_value": "Chance of a difference this large if lives are alike; null: too few to compare.",
+    }
     outcome = serializers.ChoiceField(
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
     )
@@ -189,6 +175,14 @@ def _number(offer: Offer | None) -> str | None:
     return offer.candidate.item.stock_number if offer else None
 
 
+def options_of(query: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "here_id": storeroom_id(query["storeroom"]),
+        "at": query["at"] or datetime.now(UTC),
+        "ordering": query["ordering"] or "grade",
+    }
+
+
 class PositionSubstitutesView(StrictAPIView):
     """Every item that could serve at a position, and every look-alike that must not."""
 
@@ -201,13 +195,7 @@ class PositionSubstitutesView(StrictAPIView):
         position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
         if position is None:
             raise Http404(f"There is no position {tag!r}.")
-        answer = substitutes_for_position(
-            position,
-            here_id=storeroom_id(query["storeroom"]),
-            at=query["at"] or datetime.now(UTC),
-            ordering=query["ordering"] or "grade",
-        )
-        return Response(answer_json(answer, query))
+        return Response(answer_json(substitutes_for_position(position, **options_of(query)), query))
 
 
 class ItemSubstitutesView(StrictAPIView):
@@ -219,14 +207,7 @@ class ItemSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
     def get(self, request: Request, key: str) -> Response:
         query = self.read_query()
-        item = item_named(key)
-        answer = substitutes_for_item(
-            item,
-            here_id=storeroom_id(query["storeroom"]),
-            at=query["at"] or datetime.now(UTC),
-            ordering=query["ordering"] or "grade",
-        )
-        return Response(answer_json(answer, query))
+        return Response(answer_json(substitutes_for_item(item_named(key), **options_of(query)), query))
 
 
 def item_named(key: str) -> Item:

@@ -5,10 +5,12 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from api.answers.derived_members import CoreAnswerSerializer
+from api.wire.facts import SentenceField, SentencesField
 from api.wording.sentences import sentence, sentences
 from inventory.facts import Fact
-from inventory.interchange.findings import Finding, Verdict, WorkStep
-from inventory.interchange.vocabulary import Aspect, Grade, Operation, Outcome
+from inventory.interchange.findings import Consequences, Finding, Verdict, WorkStep
+from inventory.interchange.vocabulary import Aspect, Outcome
 
 
 @extend_schema_field({"type": ["number", "string", "boolean"]})
@@ -38,18 +40,12 @@ class FactSerializer(serializers.Serializer[Any]):
 class AnswerWithReasonsSerializer(serializers.Serializer[Any]):
     """An answer that says why."""
 
-    explanation = serializers.SerializerMethodField(help_text="A sentence for each reason.")
+    explanation = SentencesField(source="reasons", help_text="A sentence for each reason.")
     reasons = FactSerializer(many=True, help_text="In the order of explanation.")
-
-    def get_explanation(self, answer: dict[str, Any]) -> list[str]:
-        return [sentence(reason) for reason in answer["reasons"]]
 
 
 class ExplainedFactSerializer(FactSerializer):
-    explanation = serializers.SerializerMethodField()
-
-    def get_explanation(self, fact: Fact) -> str:
-        return sentence(fact)
+    explanation = SentenceField(source="*")
 
 
 class FindingSerializer(serializers.Serializer[Any]):
@@ -64,13 +60,15 @@ class FindingSerializer(serializers.Serializer[Any]):
         return sentences(finding.facts)
 
 
-class CheckSerializer(FindingSerializer):
-    aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
+class CheckSerializer(FindingSerializer, CoreAnswerSerializer):
+    of = Finding
+    members = (
+        "code values further explanation aspect outcome required offered limit margin source source_keys"
+    )
     outcome = serializers.ChoiceField(choices=[outcome.value for outcome in Outcome])
     required = FigureField(allow_null=True)  # type: ignore[assignment]
     offered = FigureField(allow_null=True)
     limit = FigureField(allow_null=True)
-    margin = serializers.FloatField(allow_null=True)
     source = serializers.SerializerMethodField()  # type: ignore[assignment]
     source_keys = FactSerializer(many=True, source="sources")
 
@@ -78,35 +76,27 @@ class CheckSerializer(FindingSerializer):
         return "; ".join(sentence(source) for source in finding.sources)
 
 
-class WorkStepSerializer(serializers.Serializer[Any]):
-    operation = serializers.ChoiceField(choices=[operation.value for operation in Operation])
-    code = serializers.CharField(source="detail.code")
+class WorkStepSerializer(CoreAnswerSerializer):
+    of = WorkStep
+    members = "operation code=detail.code values detail minutes"
     values = FactValuesField(source="detail")
-    detail = serializers.SerializerMethodField()
-    minutes = serializers.IntegerField(allow_null=True)
-
-    def get_detail(self, step: WorkStep) -> str:
-        return sentence(step.detail)
+    detail = SentenceField()
 
 
-class ConsequencesSerializer(serializers.Serializer[Any]):
-    ratio_change_percent = serializers.FloatField(allow_null=True)
-    driven_speed_rpm = serializers.FloatField(allow_null=True)
-    chain_links = serializers.IntegerField(allow_null=True)
-    centre_shift_mm = serializers.FloatField(allow_null=True)
-    rating_utilisation = serializers.FloatField(allow_null=True)
-    chain_line_shift_mm = serializers.FloatField(allow_null=True)
+class ConsequencesSerializer(CoreAnswerSerializer):
+    of = Consequences
+    members = "ratio_change_percent driven_speed_rpm chain_links centre_shift_mm rating_utilisation chain_line_shift_mm"
 
 
 class UncheckedSerializer(FindingSerializer):
     aspect = serializers.ChoiceField(choices=[aspect.value for aspect in Aspect])
 
 
-class VerdictSerializer(serializers.Serializer[Any]):
-    grade = serializers.ChoiceField(choices=[grade.value for grade in Grade])
+class VerdictSerializer(CoreAnswerSerializer):
+    of = Verdict
+    members = "grade checks work work_minutes consequences unchecked unchecked_reasons cautions"
     checks = CheckSerializer(many=True)
     work = WorkStepSerializer(many=True)
-    work_minutes = serializers.IntegerField(allow_null=True)
     consequences = ConsequencesSerializer()
     unchecked = serializers.SerializerMethodField(help_text="Aspects that were not checked, or not fully.")
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")

@@ -7,6 +7,8 @@ from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
 
+from django.http import StreamingHttpResponse
+
 from api.edge.lengths import PLAUSIBLE
 
 NEUTRALISED = re.compile(r"'+[=+\-@\t\r＝＋－＠]")
@@ -46,6 +48,14 @@ def cell(value: Any, name: str = "") -> str:
     if isinstance(value, list | tuple):
         return ";".join(neutralised(str(part)) for part in value)
     return str(value) if isinstance(value, int | float) else neutralised(str(value))
+
+
+def csv_file(name: str, header: list[str], rows: Iterator[list[Any]]) -> StreamingHttpResponse:
+    return StreamingHttpResponse(
+        csv_text(header, rows),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )
 
 
 def csv_text(header: list[str], rows: Iterator[list[Any]]) -> Iterator[str]:

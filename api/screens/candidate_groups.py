@@ -144,7 +144,7 @@ def lay_out(
         offers_left_out=len(usable) - len(shown),
         refusals_left_out=len(refused) - len(refused_shown),
         lookalike=next(
-            (offer for offer in refused_shown if _could_be_taken_by_mistake(offer, here_id)), None
+            (offer for offer in refused_shown if is_easily_mistaken(offer) and _on_hand(offer, here_id)), None
         ),
         common_cautions=_common(offer.candidate.verdict.cautions for offer in usable),
         common_unchecked=_common(_unchecked(offer) for offer in usable),
@@ -155,10 +155,6 @@ def is_easily_mistaken(offer: Offer) -> bool:
     """Its only fault is one that cannot be seen by eye: it looks right on the counter."""
     wrong = [finding.aspect for finding in reasons_of(offer)]
     return len(wrong) == 1 and wrong[0] in LOOKS_RIGHT
-
-
-def _could_be_taken_by_mistake(offer: Offer, here_id: int | None) -> bool:
-    return is_easily_mistaken(offer) and _on_hand(offer, here_id)
 
 
 def _on_hand(offer: Offer, here_id: int | None) -> bool:

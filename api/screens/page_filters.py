@@ -14,6 +14,8 @@ from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
 from api.screens.candidate_groups import reasons_of
+from api.screens.page_options import PageOptions
+from api.screens.planning.list_filters import ListFilters
 from api.wording import figures, labels
 from api.wording.figures import RAREST_SHOWN, ShownNumber, localized, size_text
 from api.wording.sentences import sentence, sentences
@@ -63,6 +65,11 @@ def oneline(parser: template.base.Parser, token: template.base.Token) -> OneLine
     nodelist = parser.parse(("endoneline",))
     parser.delete_first_token()
     return OneLine(nodelist)
+
+
+@register.simple_tag
+def address(options: PageOptions | ListFilters, **changes: object) -> str:
+    return options.address(**changes)
 
 
 @register.filter

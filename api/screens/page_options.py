@@ -60,24 +60,8 @@ class PageOptions:
         return "?" + urlencode({name: value for name, value in fields.items() if value})
 
     @property
-    def soonest_first(self) -> str:
-        return self.address(order="ready")
-
-    @property
-    def best_first(self) -> str:
-        return self.address(order="grade")
-
-    @property
     def other_shelf(self) -> str:
         return self.address(shelf_only=not self.shelf_only)
-
-    @property
-    def everything(self) -> str:
-        return self.address(show_all=True)
-
-    @property
-    def all_parts(self) -> str:
-        return self.address(part="")
 
 
 def page_options_of(query: QueryDict, storerooms: list[Storeroom]) -> PageOptions:

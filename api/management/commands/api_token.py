@@ -52,7 +52,7 @@ class Command(BaseCommand):
                 role=options["role"],
                 days=days,
                 scopes=scopes(options["scope"]),
-                user=user_named(options["user"]),
+                user=found(User, "user", options["user"], field="username") if options["user"] else None,
             )
             log_creation(token)
             if plants or storerooms:
@@ -60,20 +60,11 @@ class Command(BaseCommand):
         self.stdout.write(f"Token for {token.name} with the role {token.role}: {secret}")
 
 
-def found(model: type[Model], kind: str, code: str) -> Any:
-    record = model._default_manager.filter(code=code).first()
+def found(model: type[Model], kind: str, code: str, *, field: str = "code") -> Any:
+    record = model._default_manager.filter(**{field: code}).first()
     if record is None:
         raise CommandError(f"There is no {kind} {code!r}.")
     return record
-
-
-def user_named(name: str | None) -> User | None:
-    if name is None:
-        return None
-    user = User.objects.filter(username=name).first()
-    if user is None:
-        raise CommandError(f"There is no user {name!r}.")
-    return user
 
 
 def scopes(given: list[str]) -> list[str]:

@@ -38,19 +38,13 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("file", metavar="FILE.csv", type=Path)
-        parser.add_argument(
-            "--first-origin",
-            type=int,
-            default=24,
-            metavar="N",
-            help="periods that the first prediction may use",
-        )
-        parser.add_argument(
-            "--exposure", type=int, default=3, metavar="N", help="periods that each prediction is for"
-        )
-        parser.add_argument(
-            "--step", type=int, default=3, metavar="N", help="periods from one origin to the next"
-        )
+        for name, default, text in (
+            ("--first-origin", 24, "periods that the first prediction may use"),
+            ("--exposure", 3, "periods that each prediction is for"),
+            ("--step", 3, "periods from one origin to the next"),
+            ("--id-columns", 1, "columns of names before the periods"),
+        ):
+            parser.add_argument(name, type=int, default=default, metavar="N", help=text)
         parser.add_argument(
             "--targets",
             type=promise,
@@ -59,9 +53,6 @@ class Command(BaseCommand):
             metavar="SHARE",
             help="promised services",
         )
-        parser.add_argument(
-            "--id-columns", type=int, default=1, metavar="N", help="columns of names before the periods"
-        )
         parser.add_argument("--json", action="store_true", help="print JSON instead of a table")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -69,10 +60,7 @@ class Command(BaseCommand):
         try:
             found = run_backtest(
                 table.demand,
-                first_origin=options["first_origin"],
-                exposure=options["exposure"],
-                step=options["step"],
-                targets=options["targets"],
+                **{name: options[name] for name in ("first_origin", "exposure", "step", "targets")},
             )
         except ValueError as error:
             raise CommandError(explained(str(error))) from error
@@ -92,12 +80,9 @@ def promise(text: str) -> float:
 
 def explained(text: str) -> str:
     """The core's message with the names of the options."""
-    return (
-        text.replace("`first_origin`", "--first-origin")
-        .replace("`exposure`", "--exposure")
-        .replace("`step`", "--step")
-        .replace("`demand`", "the file")
-    )
+    for name in ("first_origin", "exposure", "step"):
+        text = text.replace(f"`{name}`", "--" + name.replace("_", "-"))
+    return text.replace("`demand`", "the file")
 
 
 def read_table(path: Path, id_columns: int) -> DemandTable:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, Generic, TypeVar
 
+from django.urls import reverse
 from django.utils import timezone
 
 from api.models import BackgroundJob, JobState
@@ -104,13 +105,16 @@ def declare_calculation(
     calculate: Callable[..., Answer],
     *,
     usual_seconds: float,
-    address: Callable[[Parameters], str],
+    address: str,
 ) -> CalculationKind[Answer]:
-    """`calculate` is called with the parameters by name."""
+    """`calculate` is called with the parameters by name; they are the query of `address`, the name of an address."""
 
     def work(job: JobInHand) -> Any:
         return to_stored(calculate(**job.parameters))
 
+    def result_address(parameters: Parameters) -> str:
+        return reverse(address, query=parameters)
+
     _calculations.append(name)
-    kind = JobKind(name=name, work=work, usual_seconds=usual_seconds, address=address)
+    kind = JobKind(name=name, work=work, usual_seconds=usual_seconds, address=result_address)
     return CalculationKind(answer, declare_kind(kind))

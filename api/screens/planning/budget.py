@@ -7,7 +7,7 @@ from decimal import Decimal
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -15,7 +15,7 @@ from django.utils.translation import gettext as _
 from django.views.decorators.http import require_safe
 
 from api.answers.frontier import FRONTIER, LARGEST_BUDGET, parameters_of
-from api.edge.csv_writing import csv_text
+from api.edge.csv_writing import csv_file
 from api.screens.planning.budget_chart import budget_chart
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.storeroom_time import storeroom_time
@@ -35,18 +35,8 @@ TO_ENTER = frozenset(
     }
 )
 """All others are parts not to be bought: never requested, run down, stocked under another number."""
-COLUMNS = [
-    "order",
-    "item",
-    "storeroom",
-    "pieces",
-    "stock_after",
-    "unit_cost",
-    "spend",
-    "downtime_hours_per_year",
-    "downtime_cost_per_year",
-    "currency",
-]
+FIGURES = ["pieces", "stock_after", "unit_cost", "spend", "downtime_hours_per_year", "downtime_cost_per_year"]
+COLUMNS = ["order", "item", "storeroom", *FIGURES, "currency"]
 
 
 @dataclass(frozen=True)
@@ -113,19 +103,12 @@ def budget_file(request: HttpRequest) -> HttpResponseBase:
             place,
             buy.stock_number,
             rooms[buy.storeroom_id],
-            buy.pieces,
-            buy.stock_after,
-            buy.unit_cost,
-            buy.spend,
-            buy.downtime_hours_per_year,
-            buy.downtime_cost_per_year,
+            *(getattr(buy, name) for name in FIGURES),
             found.currency,
         ]
         for place, buy in enumerate(found.buys, start=1)
     )
-    answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = 'attachment; filename="budget.csv"'
-    return answer
+    return csv_file("budget.csv", COLUMNS, rows)
 
 
 def budget_of(text: str) -> tuple[Decimal | None, str]:

@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from decimal import Decimal
 from math import ceil
 
 from django.utils.translation import gettext as _
@@ -22,8 +21,6 @@ class StockMark:
 
     x: float
     y: float
-    spend: Decimal
-    cost: Decimal
     words: str
 
     @property
@@ -84,7 +81,7 @@ def budget_chart(found: Frontier, *, most_points: int = 24) -> BudgetChart | Non
 
     def mark(name: str, point: Point) -> StockMark:
         cost = point.downtime_cost_per_year
-        return StockMark(*place(point), point.spend, cost, f"{name} {money(cost)} {found.currency}")
+        return StockMark(*place(point), f"{name} {money(cost)} {found.currency}")
 
     return BudgetChart(
         path=stairs(place(point) for point in found.curve),

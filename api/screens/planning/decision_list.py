@@ -9,7 +9,7 @@ from django.core.paginator import Page, Paginator
 
 from api.edge.scope import visible_to_caller
 from api.screens.planning.comparison import PolicyFigures, shortages_avoided, then_of, today_of, why
-from api.screens.planning.list_filters import DECIDED, MISSING_DATA, ListFilters, PageLinks, page_links
+from api.screens.planning.list_filters import DECIDED, MISSING_DATA, ListFilters
 from api.wire.recommendations import redact, without_evidence
 from inventory.models import Importance, Recommendation, RecommendationState
 from inventory.models.stocking import RecommendationQuerySet
@@ -55,19 +55,13 @@ class DecisionList:
     totals: DecisionTotals
     page: Page[DecisionSummary]
     rows: tuple[DecisionRow, ...]
-    links: PageLinks
 
 
 def decision_list(filters: ListFilters) -> DecisionList:
     """Two queries, however many there are."""
     summaries = sorted(_summaries(chosen(filters)), key=_worst_first)
     page = Paginator(summaries, PAGE_SIZE).get_page(filters.page)
-    return DecisionList(
-        _totals(summaries),
-        page,
-        _rows(list(page)),
-        page_links(page, filters),
-    )
+    return DecisionList(_totals(summaries), page, _rows(list(page)))
 
 
 def chosen(filters: ListFilters) -> RecommendationQuerySet:

@@ -15,6 +15,8 @@ MOST_LABELS = 8
 BAR_SHARE = 0.72
 HIGHEST_PIECE = 40.0
 GAP = 1.4
+KINDS = ((False, False), (False, True), (True, False), (True, True))
+"""Whether a piece was planned and whether it was not met, from the foot of a bar to its top."""
 Key = tuple[int, int]
 """Year and month; 0 for the whole year."""
 
@@ -99,13 +101,9 @@ def _months(first: datetime, last: datetime) -> Iterable[Key]:
 
 
 def _period(key: Key, rows: list[DemandRow], *, place: int, places: int, highest: int) -> DemandPeriod:
-    counts = {
-        (planned, unmet): sum(
-            row.quantity for row in rows if row.is_planned == planned and row.is_unmet == unmet
-        )
-        for planned in (False, True)
-        for unmet in (False, True)
-    }
+    counts = dict.fromkeys(KINDS, 0)
+    for row in rows:
+        counts[row.is_planned, row.is_unmet] += row.quantity
     middle, width = FRAME.x((place + 0.5) / places), min(FRAME.x(BAR_SHARE / places) - FRAME.left, 40.0)
     piece = min((FRAME.base - FRAME.top) / max(highest, 1), HIGHEST_PIECE)
     year, month = key

@@ -14,7 +14,7 @@ from api.edge.scope import visible_to_caller
 from api.operations.jobs.calculations import VALID_FOR
 from api.operations.jobs.stored_form import from_stored
 from api.screens.planning.calculated_pages import calculated_page, context_of
-from api.screens.planning.list_filters import ListFilters, list_filters_of, page_links
+from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import IMPORTANCES
 from drives.exposure.positions_at_risk import PositionRisk
@@ -61,7 +61,6 @@ def list_of(found: PlantExposure, filters: ListFilters) -> dict[str, Any]:
         "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in page],
         "without_part": sum(row.chance is not None and not _available(row) for row in chosen),
         "not_known": sum(row.chance is None for row in chosen),
-        "links": page_links(page, filters),
     }
 
 

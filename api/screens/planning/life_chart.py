@@ -76,13 +76,14 @@ def life_chart(lives: Sequence[LifeRow], fit: dict[str, Any] | None, *, is_used:
     hours = [life.hours or 0.0 for life in lives]
     scale, last = linear_scale(max(hours)), max(hours)
     curve = survival_curve(right_censored(hours, observed=[life.is_end for life in lives]))
-    half = next((float(h) for h, s in zip(curve.hours, curve.survival, strict=True) if s <= 0.5), None)
+    steps = _steps(curve)
+    half = next((step.hours for step in steps if step.share <= 0.5), None)
     law = fit if fit and fit.get("shape") else None
     return LifeChart(
-        steps=tuple(_steps(curve)),
+        steps=steps,
         scale=scale,
-        curve=_curve(curve, last, scale),
-        band=_band(curve, last, scale),
+        curve=_curve(steps, last, scale),
+        band=_band(steps, last, scale),
         law=_law(law, scale) if law else "",
         law_words=(_half_words(half), *(_law_words(law, is_used=is_used) if law else ())),
         ticks="".join(_tick(curve, life.hours or 0.0, scale) for life in lives if not life.is_end),
@@ -95,22 +96,18 @@ def _x(hours: float, scale: Scale) -> float:
     return FRAME.x(scale.share(hours))
 
 
-def _curve(curve: SurvivalCurve, last: float, scale: Scale) -> str:
-    ends = (
-        (_x(float(h), scale), FRAME.y(float(s))) for h, s in zip(curve.hours, curve.survival, strict=True)
-    )
+def _curve(steps: Sequence[SurvivalStep], last: float, scale: Scale) -> str:
+    ends = ((_x(step.hours, scale), FRAME.y(step.share)) for step in steps)
     return stairs([(FRAME.left, FRAME.top), *ends]) + f"H{_x(last, scale):.1f}"
 
 
-def _band(curve: SurvivalCurve, last: float, scale: Scale) -> str:
+def _band(steps: Sequence[SurvivalStep], last: float, scale: Scale) -> str:
     """Between the bounds, from the first end on; where one is not known it stays at the estimate."""
-    ends = [*(float(hour) for hour in curve.hours[1:]), last]
+    ends = [*(step.hours for step in steps[1:]), last]
     upper, lower = "", ""
-    for place, (start, end) in enumerate(zip(curve.hours, ends, strict=True)):
-        share = float(curve.survival[place])
-        low, high = _known(curve.survival_low[place]), _known(curve.survival_high[place])
-        top, bottom = (FRAME.y(share if bound is None else bound) for bound in (high, low))
-        left, right = _x(float(start), scale), _x(end, scale)
+    for step, end in zip(steps, ends, strict=True):
+        top, bottom = (FRAME.y(step.share if bound is None else bound) for bound in (step.high, step.low))
+        left, right = _x(step.hours, scale), _x(end, scale)
         upper += f"{'L' if upper else 'M'}{left:.1f} {top:.1f}H{right:.1f}"
         lower = f"L{right:.1f} {bottom:.1f}H{left:.1f}" + lower
     return f"{upper}{lower}Z"
@@ -151,13 +148,13 @@ def _age(hours: float, scale: Scale) -> str:
     return f"M{_x(hours, scale):.1f} {FRAME.base + 1:.1f}l{half:.1f} {MARK_HEIGHT:g}h{-MARK_WIDTH:.1f}z"
 
 
-def _steps(curve: SurvivalCurve) -> list[SurvivalStep]:
+def _steps(curve: SurvivalCurve) -> tuple[SurvivalStep, ...]:
     counts = zip(curve.hours, curve.at_risk, curve.failures, curve.survival, strict=True)
     bounds = zip(curve.survival_low, curve.survival_high, strict=True)
-    return [
+    return tuple(
         SurvivalStep(float(h), round(n), round(d), float(s), _known(low), _known(high))
         for (h, n, d, s), (low, high) in zip(counts, bounds, strict=True)
-    ]
+    )
 
 
 def _known(value: float) -> float | None:

@@ -1,10 +1,8 @@
 """Filters of a planning list, read from its address; what is not known is a fault and left out."""
 
 from dataclasses import dataclass, replace
-from typing import Any
 from urllib.parse import urlencode
 
-from django.core.paginator import Page
 from django.http import QueryDict
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy
@@ -63,21 +61,6 @@ class ListFilters:
             (str(label), self.address(show=show, page=1), show == self.show, show == MISSING_DATA)
             for show, label in LISTS.items()
         ]
-
-
-@dataclass(frozen=True)
-class PageLinks:
-    """Where the pages before and after this one are; empty where there is none."""
-
-    previous: str
-    next: str
-
-
-def page_links(page: Page[Any], filters: ListFilters) -> PageLinks:
-    return PageLinks(
-        filters.address(page=page.previous_page_number()) if page.has_previous() else "",
-        filters.address(page=page.next_page_number()) if page.has_next() else "",
-    )
 
 
 def list_filters_of(query: QueryDict, storerooms: list[Storeroom]) -> ListFilters:

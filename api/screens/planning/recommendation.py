@@ -5,14 +5,14 @@ from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from api.edge.auth import caller_name
-from api.edge.csv_writing import csv_text
+from api.edge.csv_writing import csv_file
 from api.edge.scope import visible_to_caller
 from api.screens.planning.comparison import then_of, today_of
 from api.screens.planning.decision_form import DecisionAttempt, decide
@@ -62,9 +62,7 @@ def events_file(request: HttpRequest, key: int) -> HttpResponseBase:
     record = _record(key)
     evidence = evidence_page(record.evidence, timezone.localdate())
     rows = ([getattr(row, name) for name in COLUMNS] for row in evidence.demand)
-    answer = StreamingHttpResponse(csv_text(COLUMNS, rows), content_type="text/csv; charset=utf-8")
-    answer["Content-Disposition"] = f'attachment; filename="demand-history-{key}.csv"'
-    return answer
+    return csv_file(f"demand-history-{key}.csv", COLUMNS, rows)
 
 
 def _record(key: int) -> Recommendation:

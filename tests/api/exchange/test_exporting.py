@@ -6,10 +6,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from api.edge.csv_writing import cell, csv_text, neutralised
-from api.exchange.exporting import exported
 from api.exchange.tables import TABLES
 from api.wire.cells import Text
 from inventory.models import Item
+from tests.api.exchange.exported_files import exported
 from tests.api.exchange.files import PLANT, load, load_up_to
 
 RECORDS = list(PLANT)[: list(PLANT).index("movements")]

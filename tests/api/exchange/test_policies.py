@@ -1,8 +1,8 @@
 import pytest
 
-from api.exchange.exporting import exported
 from api.exchange.tables import TABLES
 from inventory.models import ServiceTarget, StockPolicy
+from tests.api.exchange.exported_files import exported
 from tests.api.exchange.files import load, load_up_to, sentences
 
 pytestmark = pytest.mark.django_db
