@@ -23,9 +23,10 @@ from api.edge.checked_input import (
 )
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
-from drives.demand.renewal_demand import HOURS_PER_YEAR, renewal_demand
+from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_forecast import LEAST_SHAPE, MOST_SHAPE
+from drives.service_record.history import HOURS_PER_YEAR
 from inventory.facts import Fact, fact
 from inventory.number_checks import SMALLEST_QUANTITY
 from inventory.stocking.demand_models import (

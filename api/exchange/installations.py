@@ -14,13 +14,12 @@ from api.exchange.results import Report, RowOutcome
 from api.wording.sentences import sentence
 from drives.models import Inspection, Installation
 from drives.service_record import history
-from drives.service_record.history import HistoryRefusal
+from drives.service_record.history import END_FIELDS, HistoryRefusal
 from inventory.facts import fact
 from inventory.stores.ledger.movement import Who
 
 BEGIN = ("temporary_until", "approved_by", "approval_reference", "inspect_by")
-END = ("removed_at", "ended_by", "mechanism", "cause", "part", "running_hours", "age_basis", "work_order")
-COLUMNS = {"installation": "position", "specification": "item", "why": "installed_why"}
+COLUMNS = {"installation": "position", "specification": "item"}
 """Where the history's word for a field is not the name of the column."""
 Recorder = Callable[[ParsedRow, Any], RowOutcome]
 
@@ -75,7 +74,7 @@ def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:
         record_new(given)
         return RowOutcome.CREATED
     if before.removed_at is None and "removed_at" in given:
-        end = {name: given.pop(name) for name in END if name in given}
+        end = {name: given.pop(name) for name in END_FIELDS if name in given}
         if given.get("note", "") not in before.note:
             end["note"] = given.pop("note")
         refuse_contradiction(before, given)
@@ -89,8 +88,7 @@ def record_new(given: dict[str, Any]) -> None:
     """Record a finished life in one step; one with an approval is installed and then removed."""
     values = dict(given)
     position = values.pop("position")
-    values["why"] = values.pop("installed_why", "")
-    end = {name: values.pop(name) for name in END if name in values}
+    end = {name: values.pop(name) for name in END_FIELDS if name in values}
     if "removed_at" not in end:
         if end:
             name = next(iter(end))

@@ -55,7 +55,7 @@ class InstallSerializer(BodySerializer):
         allow_null=True,
     )
     installed_at = UtcDateTimeField()
-    installed_why = OptionalTextField(source="why", max_length=200)
+    installed_why = OptionalTextField(max_length=200)
     temporary_until = StrictDateField(required=False, allow_null=True)
     approved_by = OptionalTextField(max_length=80)
     approval_reference = OptionalTextField(max_length=80)

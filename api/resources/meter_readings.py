@@ -53,9 +53,9 @@ class MeterReadingViewSet(SourceKeyViewSet):
     def upsert(self, request: Request, source: str, external_id: str) -> HttpResponseBase:
         """Take the reading in; an older message changes nothing, one for a place not known waits (202)."""
         taken = process_message("meter_reading", source, external_id, request.data)
-        if taken.reading is None or taken.waits_for_records:
+        if taken.record is None or taken.waits_for_records:
             return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
-        return self.upserted(taken.reading, created=taken.created, **message_result(taken))
+        return self.upserted(taken.record, created=taken.created, **message_result(taken))
 
 
 METER_READING_URLS = [

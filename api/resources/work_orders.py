@@ -185,9 +185,9 @@ class WorkOrderViewSet(SourceKeyViewSet):
         Needs no If-Match: `updated_at` decides.
         """
         taken = process_message("work_order", source, external_id, self.without_repeated(request.data))
-        if taken.order is None or taken.waits_for_records:
+        if taken.record is None or taken.waits_for_records:
             return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
-        return self.upserted(taken.order, created=taken.created, **message_result(taken))
+        return self.upserted(taken.record, created=taken.created, **message_result(taken))
 
     def without_repeated(self, data: Any) -> Any:
         """A representation may be sent back: read-only members are ignored if they are unchanged."""

@@ -1,31 +1,5 @@
 """Administration pages; installations and inspections are written by the service record alone."""
 
-from drives.admin.demand import CoverAdmin, CoverStateAdmin, RequestAdmin
-from drives.admin.drive import DriveAdmin, PositionAdmin
-from drives.admin.feed import (
-    ApprovalAdmin,
-    CodeWordAdmin,
-    InboundMessageAdmin,
-    MeterReadingAdmin,
-    WorkOrderAdmin,
-)
-from drives.admin.history import InspectionAdmin, InstallationAdmin
-from drives.admin.plant import AreaAdmin, EquipmentAdmin, PlantAdmin
+from drives.admin import demand, drive, feed, history, plant
 
-__all__ = [
-    "ApprovalAdmin",
-    "AreaAdmin",
-    "CodeWordAdmin",
-    "CoverAdmin",
-    "CoverStateAdmin",
-    "DriveAdmin",
-    "EquipmentAdmin",
-    "InboundMessageAdmin",
-    "InspectionAdmin",
-    "InstallationAdmin",
-    "MeterReadingAdmin",
-    "PlantAdmin",
-    "PositionAdmin",
-    "RequestAdmin",
-    "WorkOrderAdmin",
-]
+__all__ = ["demand", "drive", "feed", "history", "plant"]

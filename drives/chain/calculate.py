@@ -30,29 +30,31 @@ def calculate(drive: DriveInput) -> DriveResult:
     """
     exact, links = _length(drive)
     z1, z2 = drive.driver_effective_teeth, drive.driven_effective_teeth
-    pitch, speed = drive.chain.pitch_mm, drive.driver_speed_rpm
+    pitch, speed, power = drive.chain.pitch_mm, drive.driver_speed_rpm, drive.power_kw
     centre = centre_exact_pitches(links, z1=z1, z2=z2) * pitch
     rating, oil = _rating(drive), _lubrication(drive)
     rated = rating if isinstance(rating, Rating) else None
+    rated_kw = rated.rated_power_kw if rated else None
+    design_kw = None if power is None else design_power_kw(power, service_factor=drive.service_factor)
+    chain_speed = None if speed is None else chain_speed_m_s(pitch, teeth=z1, speed_rpm=speed)
     result = DriveResult(
         ratio=ratio(z1, z2),
         driven_speed_rpm=None if speed is None else driven_speed_rpm(speed, driver_teeth=z1, driven_teeth=z2),
-        chain_speed_m_s=None if speed is None else chain_speed_m_s(pitch, teeth=z1, speed_rpm=speed),
+        chain_speed_m_s=chain_speed,
         links_exact=exact,
         links=links,
         centre_distance_mm=centre,
         wrap_driver_deg=wrap_driver_deg(pitch, driver_teeth=z1, driven_teeth=z2, centre_mm=centre),
-        rated_power_kw=rated.rated_power_kw if rated else None,
+        rated_power_kw=rated_kw,
         limited_by=rated.limited_by if rated else None,
         generation=OLDER_GENERATION,
         rating_confidence=rated.confidence if rated else "none",
-        design_power_kw=_design_power_kw(drive),
-        utilisation=None,
-        tight_side_tension_n=None,
+        design_power_kw=design_kw,
+        utilisation=design_kw / rated_kw if design_kw is not None and rated_kw else None,
+        tight_side_tension_n=None if power is None or chain_speed is None else tension_n(power, chain_speed),
         lubrication_class=oil.needed if isinstance(oil, RequiredLubrication) else None,
         wear_limit_percent=_wear_limit_percent(drive),
     )
-    result = _loaded(drive, result)
     return replace(
         result, advice=advise(CalculatedDrive(drive, result, rating, oil, _minimum_centre_mm(drive)))
     )
@@ -100,28 +102,10 @@ def _lubrication(drive: DriveInput) -> RequiredLubrication | Fact | None:
     )
 
 
-def _design_power_kw(drive: DriveInput) -> float | None:
-    if drive.power_kw is None:
-        return None
-    factor = 1.0 if drive.service_factor is None else drive.service_factor
-    return design_power_kw(drive.power_kw, service_factor=factor)
-
-
 def _wear_limit_percent(drive: DriveInput) -> float:
     return elongation_limit_percent(
         drive.large_teeth,
         fixed_centres=drive.fixed_centres,
         double_pitch=drive.chain.is_double_pitch,
         parallel_chains=drive.parallel_chains,
-    )
-
-
-def _loaded(drive: DriveInput, result: DriveResult) -> DriveResult:
-    """The same result with what needs the power as well as the speed."""
-    if drive.power_kw is None or result.chain_speed_m_s is None or result.design_power_kw is None:
-        return result
-    return replace(
-        result,
-        tight_side_tension_n=tension_n(drive.power_kw, result.chain_speed_m_s),
-        utilisation=result.design_power_kw / result.rated_power_kw if result.rated_power_kw else None,
     )

@@ -6,9 +6,12 @@ The numbers are taken as checked: `DriveInput` and the records of `drives.place`
 import math
 
 
-def design_power_kw(power_kw: float, *, service_factor: float) -> float:
-    """Power that the chain must be rated for. Source: Shigley, 9th ed., eq. 17-38 without its design factor: H Ks."""
-    return power_kw * service_factor
+def design_power_kw(power_kw: float, *, service_factor: float | None) -> float:
+    """Power that the chain must be rated for; a factor that is not known counts as 1.
+
+    Source: Shigley, 9th ed., eq. 17-38 without its design factor: H Ks.
+    """
+    return power_kw if service_factor is None else power_kw * service_factor
 
 
 def tension_n(power_kw: float, chain_speed_m_s: float) -> float:

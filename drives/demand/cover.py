@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from hashlib import sha256
 
@@ -116,29 +116,21 @@ class _PositionInputs:
 def refresh_cover() -> int:
     """Judge again what an attribute, a requirement or a rule has changed; returns the number of positions judged."""
     practice = current_practice()
-    sprockets = _sprockets()
-    fitted = _fitted_items()
+    items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET).order_by("id")
+    sprockets = [(item.pk, attributes_of(item.specification)) for item in items if item.specification]
+    # A unit that is fitted for a limited time does not count.
+    fitted = Installation.objects.still_fitted().filter(temporary_until=None).items_by_position()
     known = dict(CoverState.objects.values_list("position_id", "inputs_hash"))
     judged = 0
     for position in positions_with_requirements().order_by("id"):
         asked = position_requirement(position)
         candidates = _candidates(asked, sprockets, practice)
-        inputs = _PositionInputs(asked, candidates, practice, fitted.get(position.pk, ()))
+        fitted_here = (fitted[position.pk],) if position.pk in fitted else ()
+        inputs = _PositionInputs(asked, candidates, practice, fitted_here)
         if known.get(position.pk) != inputs.hash:
             _store(position, inputs)
             judged += 1
     return judged
-
-
-def _sprockets() -> list[tuple[int, Sprocket]]:
-    items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET).order_by("id")
-    return [(item.pk, attributes_of(item.specification)) for item in items if item.specification]
-
-
-def _fitted_items() -> dict[int, tuple[int, ...]]:
-    """The item fitted at each position now, unless it is fitted for a limited time."""
-    fitted = Installation.objects.still_fitted().filter(item__isnull=False, temporary_until__isnull=True)
-    return {position: (item,) for position, item in fitted.values_list("position_id", "item_id") if item}
 
 
 def _candidates(
@@ -156,8 +148,5 @@ def _store(position: Position, inputs: _PositionInputs) -> None:
     edges = inputs.edges()
     with transaction.atomic():
         Cover.objects.filter(position=position).delete()
-        Cover.objects.bulk_create(
-            Cover(position=position, item_id=edge.item_id, grade=edge.grade, work_minutes=edge.work_minutes)
-            for edge in edges
-        )
+        Cover.objects.bulk_create(Cover(**asdict(edge)) for edge in edges)
         CoverState.objects.update_or_create(position=position, defaults={"inputs_hash": inputs.hash})

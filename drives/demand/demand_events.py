@@ -2,8 +2,10 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
+
+from django.db.models.functions import Coalesce
 
 from drives.demand.request_matching import SAME_NEED, DemandEvent, RequestMatcher, by_time
 from drives.models import EndedBy, Installation, Position, Request
@@ -17,20 +19,6 @@ PLANNED_ENDS = frozenset(
 NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
-@dataclass(frozen=True, slots=True)
-class _Removal:
-    position_id: int
-    item_id: int | None
-    at: datetime
-    work_order: str
-    ended_by: str
-    storeroom_id: int | None
-
-    @property
-    def is_planned(self) -> bool:
-        return self.ended_by in PLANNED_ENDS
-
-
 def load_demand_events(as_of: datetime) -> tuple[DemandEvent, ...]:
     """Every demand event up to a moment, by time; six queries. The order of recording makes no difference."""
     removals = _removals(as_of)
@@ -40,35 +28,46 @@ def load_demand_events(as_of: datetime) -> tuple[DemandEvent, ...]:
     events = _requests(as_of, planned)
     issued, lent = _issues(as_of, planned, positions)
     events += _unmatched(issued, RequestMatcher(events, kinds))
-    events += _unmatched(_renewals(removals), RequestMatcher(events, kinds))
+    events += _unmatched(removals, RequestMatcher(events, kinds))
     return tuple(_subtract_returns(as_of, events, lent, positions))
 
 
-def _removals(as_of: datetime) -> list[_Removal]:
+def _removals(as_of: datetime) -> list[DemandEvent]:
+    """Every removal by time; of no pieces where nothing was fitted instead, or no storeroom serves the position.
+
+    Old records often have nothing else.
+    """
     rows = Installation.objects.filter(removed_at__isnull=False, removed_at__lte=as_of).values_list(
-        "position_id",
-        "item_id",
         "removed_at",
+        "position_id",
         "work_order",
         "ended_by",
+        Coalesce("item_id", 0),
         "position__drive__equipment__area__plant__storeroom_id",
     )
-    removals = [
-        _Removal(position, item, at, order, ended_by, room)
-        for position, item, at, order, ended_by, room in rows
+    return [
+        DemandEvent(
+            at=at,
+            item_id=item or None,
+            storeroom_id=room or 0,
+            position_id=position,
+            quantity=0 if room is None or ended_by in NOT_REPLACED else 1,
+            work_order=order,
+            is_planned=ended_by in PLANNED_ENDS,
+            result="",
+            source="removal",
+        )
+        for at, position, order, ended_by, item, room in sorted(rows, key=lambda row: row[:5])
         if at is not None
     ]
-    return sorted(
-        removals, key=lambda one: (one.at, one.position_id, one.work_order, one.ended_by, one.item_id or 0)
-    )
 
 
 class _PlannedWork:
     """Whether the removal that a record belongs to was planned."""
 
-    def __init__(self, removals: Iterable[_Removal]) -> None:
-        self._of_order: dict[str, list[_Removal]] = defaultdict(list)
-        self._of_position: dict[int, list[_Removal]] = defaultdict(list)
+    def __init__(self, removals: Iterable[DemandEvent]) -> None:
+        self._of_order: dict[str, list[DemandEvent]] = defaultdict(list)
+        self._of_position: dict[int | None, list[DemandEvent]] = defaultdict(list)
         for removal in removals:
             self._of_position[removal.position_id].append(removal)
             if removal.work_order:
@@ -83,7 +82,7 @@ class _PlannedWork:
         removal = own[-1] if own else self._nearest(position_id, work_order, at)
         return removal is not None and removal.is_planned
 
-    def _nearest(self, position_id: int, work_order: str, at: datetime) -> _Removal | None:
+    def _nearest(self, position_id: int, work_order: str, at: datetime) -> DemandEvent | None:
         near = [
             removal
             for removal in self._of_position[position_id]
@@ -136,25 +135,6 @@ def _issues(
             )
         )
     return issued, lent
-
-
-def _renewals(removals: list[_Removal]) -> list[DemandEvent]:
-    """Units that were renewed: old records often have nothing else."""
-    return [
-        DemandEvent(
-            at=removal.at,
-            item_id=removal.item_id,
-            storeroom_id=removal.storeroom_id,
-            position_id=removal.position_id,
-            quantity=1,
-            work_order=removal.work_order,
-            is_planned=removal.is_planned,
-            result="",
-            source="removal",
-        )
-        for removal in removals
-        if removal.storeroom_id is not None and removal.ended_by not in NOT_REPLACED
-    ]
 
 
 def _unmatched(events: list[DemandEvent], recorded: RequestMatcher) -> list[DemandEvent]:

@@ -9,13 +9,11 @@ from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_process import MOST_PANELS, panels_needed
 from drives.reliability.weibull import mean_life_hours
+from drives.service_record.history import HOURS_PER_YEAR
 from inventory.array_checks import FloatArray, number_list
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
-
-HOURS_PER_YEAR = 8760.0
-"""A year of this service. Source: the API contract."""
 
 MOST_UNITS_OF_VARYING_LEAD_TIME = 1_000
 """A varying lead time needs up to two hundred windows; with more units that takes too long."""

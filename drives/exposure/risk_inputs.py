@@ -97,7 +97,8 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
     """
     terms = load_terms()
     positions = _load_positions()
-    grades = _served(cover_map(terms.worst_grade), positions, _load_fitted())
+    fitted = Installation.objects.still_fitted().filter(position__drive__lifting=True).items_by_position()
+    grades = _served(cover_map(terms.worst_grade), positions, fitted)
     chosen = [
         position
         for position, items in grades.items()
@@ -142,12 +143,6 @@ def _load_positions() -> dict[int, RiskPosition]:
         "drive__lifting",
     )
     return {row[0]: RiskPosition(*row) for row in rows}
-
-
-def _load_fitted() -> dict[int, int]:
-    """The item fitted at each position of a lifting drive; one query."""
-    fitted = Installation.objects.still_fitted().filter(item__isnull=False, position__drive__lifting=True)
-    return {position: item for position, item in fitted.values_list("position_id", "item_id") if item}
 
 
 def _served(

@@ -34,22 +34,14 @@ class MappedCodes:
     unread: Mapping[str, str]
 
 
-def codes_in(message: WorkOrderMessage) -> dict[str, str]:
-    """The codes of a message in the fields that have a vocabulary."""
-    given = {"kind": message.kind, "status": message.status}
-    if message.failure is not None:
-        given |= {name: getattr(message.failure, name) for name in ("mechanism", "ended_by", "detected_by")}
-    return {field: code for field, code in given.items() if code}
-
-
 def foreign_codes(message: WorkOrderMessage) -> dict[str, str]:
-    return {field: code for field, code in codes_in(message).items() if code not in VOCABULARY[field]}
+    return {field: code for field, code in message.codes.items() if code not in VOCABULARY[field]}
 
 
 def mapped_codes(source: str, message: WorkOrderMessage) -> MappedCodes:
-    given, codes = codes_in(message), foreign_codes(message)
+    codes = foreign_codes(message)
     known = _known(source, codes) if codes else {}
-    words = {field: known.get(field, "") if field in codes else code for field, code in given.items()}
+    words = {field: known.get(field, "") if field in codes else code for field, code in message.codes.items()}
     return MappedCodes(words, {field: code for field, code in codes.items() if not known.get(field)})
 
 

@@ -18,7 +18,7 @@ from drives.feed.service_intervals import (
 )
 from drives.models import AgeBasis, EndedBy, Installation, MeterReading, Position, WorkOrder
 from drives.service_record import history
-from drives.service_record.history import INSTALLATION_FIELDS, calendar_hours
+from drives.service_record.history import INSTALLATION_FIELDS, age_by_calendar, calendar_hours
 from drives.service_record.meter_readings import metered_hours, readings_of
 from inventory.models import Item, PartKind, StockEntry
 
@@ -73,10 +73,11 @@ def update_installations(position: Position, now: datetime) -> PositionChanges:
         return PositionChanges(position)
     placed = place_failures(rows, orders, failures)
     context = PositionContext(position, items_used(failures), issued_for(failures), readings_of(position.pk))
+    stored = {row.pk: values_of(row) for row in rows}
     for row in rows:
         row.position = position
     planned = [one for interval in placed.intervals for one in installations_of(interval, context, rows)]
-    found = record_changes(context.position, rows, planned, now)
+    found = record_changes(position, rows, stored, planned, now)
     link(orders, planned, placed)
     found.orders, found.unplaced = failures, {order.pk for order in placed.unplaced}
     return found
@@ -123,7 +124,9 @@ def item_fitted(order: WorkOrder, before: Installation | None, context: Position
     if same in used:
         return same
     fitting = [item for item in used if may_be_fitted(item, context.position)]
-    alike = [item for item in fitting if teeth_of(item) == context.position.teeth]
+    alike = [
+        item for item in fitting if item.specification and item.specification.teeth == context.position.teeth
+    ]
     return next(iter(alike or fitting), None)
 
 
@@ -136,36 +139,24 @@ def may_be_fitted(item: Item, position: Position) -> bool:
     return not chain or not part.chain_designation or part.chain_designation == chain
 
 
-def teeth_of(item: Item) -> int | None:
-    return item.specification.teeth if item.specification else None
-
-
 def reported_removal(order: WorkOrder, unit: Installation, context: PositionContext) -> Removal:
     is_unmapped = "ended_by" in order.unread_codes
     ended_by = order.ended_by or (EndedBy.UNKNOWN if is_unmapped else EndedBy.FAILURE)
-    end = {
+    hours = order.running_hours
+    if hours is None:
+        hours = metered_hours(context.readings, unit.installed_at, moment_of(order))
+    basis = str(AgeBasis.METER)
+    if hours is None:
+        hours, basis = age_by_calendar(context.position, unit.installed_at, moment_of(order))
+    return {
         "removed_at": moment_of(order),
         "ended_by": str(ended_by),
         "mechanism": order.mechanism,
         "cause": order.cause,
         "part": order.part,
         "work_order": order.external_id,
-    }
-    if order.running_hours is not None:
-        return {**end, "running_hours": order.running_hours, "age_basis": AgeBasis.METER}
-    return {**end, **hours_run(unit, moment_of(order), context)}
-
-
-def hours_run(unit: Installation, until: datetime, context: PositionContext) -> Removal:
-    metered = metered_hours(context.readings, unit.installed_at, until)
-    if metered is not None:
-        return {"running_hours": metered, "age_basis": AgeBasis.METER}
-    per_year = context.position.drive.hours_per_year
-    if per_year is None:
-        return {"running_hours": None, "age_basis": ""}
-    return {
-        "running_hours": calendar_hours(unit.installed_at, until, per_year),
-        "age_basis": AgeBasis.CALENDAR,
+        "running_hours": hours,
+        "age_basis": basis,
     }
 
 
@@ -187,10 +178,13 @@ def close(unit: Installation, end: Removal) -> None:
 
 
 def record_changes(
-    position: Position, rows: Sequence[Installation], planned: Sequence[PlannedInstallation], now: datetime
+    position: Position,
+    rows: Sequence[Installation],
+    stored: dict[int, dict[str, Any]],
+    planned: Sequence[PlannedInstallation],
+    now: datetime,
 ) -> PositionChanges:
-    """Write what differs from the recorded installations; gives which ended, began or were restored."""
-    stored = stored_values(rows)
+    """Write what differs from the `stored` values; gives which ended, began or were restored."""
     kept = {one.unit.pk for one in planned if one.unit.pk}
     dropped = [row for row in rows if row.pk not in kept]
     changed = [one.unit for one in planned if one.unit.pk and values_of(one.unit) != stored[one.unit.pk]]
@@ -207,15 +201,8 @@ def record_changes(
     return found
 
 
-def stored_values(rows: Iterable[Installation]) -> dict[int, dict[str, Any]]:
-    """The values in the database; the rows in memory may have been changed already."""
-    found = Installation.objects.filter(pk__in=[row.pk for row in rows]).values("pk", *INSTALLATION_FIELDS)
-    return {row.pop("pk"): row for row in found}
-
-
 def values_of(unit: Installation) -> dict[str, Any]:
-    names = {name: Installation._meta.get_field(name) for name in INSTALLATION_FIELDS}
-    return {name: getattr(unit, getattr(column, "attname", name)) for name, column in names.items()}
+    return {name: getattr(unit, name) for name in INSTALLATION_FIELDS}
 
 
 def link(orders: Iterable[WorkOrder], planned: Iterable[PlannedInstallation], placed: PlacedFailures) -> None:

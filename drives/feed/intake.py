@@ -1,11 +1,12 @@
 """Takes messages in: a message is stored, and the records are updated from all messages. Safe to repeat, in any order."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from drives.feed import stored_messages as messages
@@ -13,21 +14,23 @@ from drives.feed.orders import note_new_message, update_order
 from drives.feed.quarantine import retry_after
 from drives.feed.readings import update_reading
 from drives.feed.references import UNKNOWN, Reason
-from drives.feed.stored_messages import METER_READING
+from drives.feed.stored_messages import METER_READING, PARTS_USED
 from drives.models import InboundMessage, MessageOutcome, MeterReading, WorkOrder
 
 
 @dataclass(frozen=True, slots=True)
 class IntakeResult:
-    """The outcome of one message. `applied`: it is new and counts now."""
+    """The outcome of one message, and the record that it is about. `applied`: it is new and counts now."""
 
     message: InboundMessage
     outcome: str
-    applied: bool
+    record: Any = None
+    applied: bool = False
     created: bool = False
-    order: WorkOrder | None = None
-    reading: MeterReading | None = None
-    reasons: list[Reason] = field(default_factory=list)
+
+    @property
+    def reasons(self) -> list[Reason]:
+        return list(self.message.reasons)
 
     @property
     def waits_for_records(self) -> bool:
@@ -68,42 +71,38 @@ def take_in_once(
         return repeated(message)
     if is_new:
         note_new_message(message)
+    record: WorkOrder | MeterReading | None
     if kind == METER_READING:
-        reading, created = update_reading(source, external_id, now, strictly=strictly)
-        order = None
+        record, created = update_reading(source, external_id, now, strictly=strictly)
     else:
-        reading, updated = None, update_order(source, external_id, now)
-        order, created = updated.order, updated.created
+        updated = update_order(source, external_id, now)
+        record, created = updated.order, updated.created
     message.refresh_from_db()
-    if message.outcome == MessageOutcome.WAITING and not counts(message, order, reading):
-        return IntakeResult(message, message.outcome, False, False, order, reading, message.reasons)
-    if is_new and not counts(message, order, reading):
+    counts = is_counted(message, record)
+    if message.outcome == MessageOutcome.WAITING and not counts:
+        return IntakeResult(message, message.outcome, record)
+    if is_new and not counts:
         messages.set_outcome(message, MessageOutcome.STALE, now)
-    applied = is_new and counts(message, order, reading)
+    applied = is_new and counts
     outcome = str(message.outcome) if is_new else str(MessageOutcome.UNCHANGED)
-    return IntakeResult(message, outcome, applied, created and applied, order, reading, message.reasons)
+    return IntakeResult(message, outcome, record, applied, created and applied)
 
 
-def counts(message: InboundMessage, order: WorkOrder | None, reading: MeterReading | None) -> bool:
+def is_counted(message: InboundMessage, record: WorkOrder | MeterReading | None) -> bool:
     """Whether the record is as this message says."""
-    if message.outcome not in (MessageOutcome.APPLIED, MessageOutcome.WAITING):
+    if message.outcome not in (MessageOutcome.APPLIED, MessageOutcome.WAITING) or record is None:
         return False
     if any(one["about"] == UNKNOWN for one in message.reasons):
         return False
-    record = reading if message.kind == METER_READING else order
-    if message.kind == "parts_used":
-        return order is not None and message.outcome == MessageOutcome.APPLIED
-    return record is not None and record.source_updated_at == message.version_at
+    if message.kind == PARTS_USED:
+        return message.outcome == MessageOutcome.APPLIED
+    return record.source_updated_at == message.version_at
 
 
 def repeated(message: InboundMessage) -> IntakeResult:
-    key = {"source": message.source, "external_id": message.external_id}
-    order = reading = None
+    rows: QuerySet[Any] = WorkOrder.objects.select_related("position", "equipment")
     if message.kind == METER_READING:
-        reading = MeterReading.objects.select_related("position").filter(**key).first()
-    else:
-        order = WorkOrder.objects.select_related("position", "equipment").filter(**key).first()
-    outcome = str(message.outcome)
-    if outcome == MessageOutcome.APPLIED:
-        outcome = str(MessageOutcome.UNCHANGED)
-    return IntakeResult(message, outcome, False, False, order, reading, message.reasons)
+        rows = MeterReading.objects.select_related("position")
+    record = rows.filter(source=message.source, external_id=message.external_id).first()
+    is_applied = message.outcome == MessageOutcome.APPLIED
+    return IntakeResult(message, str(MessageOutcome.UNCHANGED if is_applied else message.outcome), record)

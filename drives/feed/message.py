@@ -24,64 +24,53 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Failure:
-    mechanism: str
-    detected_by: str
-    ended_by: str
-    cause: str
-    part: str
-    removed_at: datetime | None
-    running_hours: Decimal | None
-    note: str
-
-
-@dataclass(frozen=True, slots=True)
 class WorkOrderMessage:
-    """`used` is None if the message has no list of parts used: then a message of its own may bring one."""
+    """`columns` are those of the order as sent, `codes` what has a vocabulary.
 
-    title: str
-    kind: str
-    urgency: str
-    status: str
-    needed_by: date | None
+    `parts_used` is None if the message has no such list: then a message of its own may bring one.
+    """
+
+    columns: dict[str, Any]
+    codes: dict[str, str]
     position: str
     equipment: str
-    opened_at: datetime | None
-    closed_at: datetime | None
-    failure: Failure | None
     needed: tuple[Part, ...]
-    used: tuple[Part, ...] | None
-    parts_needed: list[Any]
-    parts_used: list[Any] | None
-    attributes: dict[str, Any]
+    parts_used: list[Body] | None
 
 
 def parse_message(body: Body) -> WorkOrderMessage:
-    needed, used = body.get("parts_needed") or [], body.get("parts_used")
-    failure = body.get("failure")
+    needed, failure = body.get("parts_needed") or [], body.get("failure") or {}
+    codes = {"kind": body.get("kind"), "status": body.get("status") or "open"}
+    codes |= {name: failure.get(name) for name in ("mechanism", "ended_by", "detected_by")}
     return WorkOrderMessage(
-        **{name: body.get(name) or "" for name in ("title", "kind", "urgency", "position", "equipment")},
-        status=body.get("status") or "open",
-        needed_by=date.fromisoformat(body["needed_by"]) if body.get("needed_by") else None,
-        opened_at=moment_of(body.get("opened_at")),
-        closed_at=moment_of(body.get("closed_at")),
-        failure=None if failure is None else failure_of(failure),
-        needed=tuple(part_of(line) for line in needed if line.get("item")),
-        used=None if used is None else parts_of(used),
-        parts_needed=list(needed),
-        parts_used=None if used is None else list(used),
-        attributes=dict(body.get("attributes") or {}),
+        columns={
+            "title": body.get("title") or "",
+            "urgency": body.get("urgency") or "",
+            "needed_by": date.fromisoformat(body["needed_by"]) if body.get("needed_by") else None,
+            "opened_at": moment_of(body.get("opened_at")),
+            "closed_at": moment_of(body.get("closed_at")),
+            "parts_needed": list(needed),
+            "attributes": dict(body.get("attributes") or {}),
+            "has_failure": body.get("failure") is not None,
+            **failure_columns(failure),
+        },
+        codes={field: code for field, code in codes.items() if code},
+        position=body.get("position") or "",
+        equipment=body.get("equipment") or "",
+        needed=parts_of([line for line in needed if line.get("item")]),
+        parts_used=body.get("parts_used"),
     )
 
 
-def failure_of(failure: Body) -> Failure:
+def failure_columns(failure: Body) -> dict[str, Any]:
     hours = failure.get("running_hours")
-    names = ("mechanism", "detected_by", "ended_by", "cause", "part", "note")
-    return Failure(
-        **{name: failure.get(name) or "" for name in names},
-        removed_at=moment_of(failure.get("removed_at")),
-        running_hours=None if hours is None else Decimal(str(hours)),
-    )
+    return {
+        "cause": failure.get("cause") or "",
+        "part": failure.get("part") or "",
+        "removed_at": moment_of(failure.get("removed_at")),
+        "running_hours": None if hours is None else Decimal(str(hours)),
+        "failure_note": failure.get("note") or "",
+    }
 
 
 def parts_of(lines: list[Body]) -> tuple[Part, ...]:

@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from django.db.models import Q
@@ -11,7 +11,7 @@ from drives.feed.message import Part
 from drives.feed.references import SHORT, Reason, References, reason
 from drives.models import WorkOrder
 from inventory.facts import Fact
-from inventory.models import Item, MovementKind, StockEntry, Storeroom
+from inventory.models import Item, MovementKind, StockEntry
 from inventory.stores import ledger
 from inventory.stores.ledger import LedgerRefusal, Movement, StockShort
 
@@ -27,15 +27,6 @@ class PartKey:
     position: str
 
 
-@dataclass(slots=True)
-class PartTotal:
-    item: Item
-    storeroom: Storeroom
-    quantity: int
-    at: datetime
-    reason_code: str
-
-
 def prefix_of(source: str, external_id: str) -> str:
     """The beginning of the references of an order's movements and requests; a hash, as its number may be too long."""
     return "wo:" + hashlib.sha256(f"{source}\n{external_id}".encode()).hexdigest()[:20]
@@ -49,7 +40,7 @@ def book_parts(order: WorkOrder, used: Iterable[Part], references: References, n
         .select_related("item", "storeroom", "piece", "reversed_by")
         .order_by("-id")
     )
-    needed = totals_by_key(order, used, references, now)
+    needed = movements_by_key(order, used, references, now)
     not_reversed = [entry for entry in entries if not hasattr(entry, "reversed_by")]
     if not needed and not not_reversed:
         return []
@@ -60,42 +51,54 @@ def book_parts(order: WorkOrder, used: Iterable[Part], references: References, n
     number = len(entries)
     # What adds to a shelf is booked before what removes from one, so that a correction does not fail for lack of its own pieces.
     for key in sorted(booked, key=lambda key: key.kind != MovementKind.ISSUE):
-        reasons += reverse_surplus(order, key, booked[key], needed.get(key))
+        reasons += reverse_surplus(order, booked[key], needed.get(key))
     for key in sorted(needed, key=lambda key: key.kind == MovementKind.ISSUE):
-        missing = needed[key].quantity - sum(abs(entry.change) for entry in booked[key])
+        missing = pieces_of(needed[key]) - sum(abs(entry.change) for entry in booked[key])
         if missing > 0:
             number += 1
-            reasons += book_missing(order, key, needed[key], missing, f"{prefix}:{number}")
+            reasons += book(replace(needed[key], quantity=missing, reference=f"{prefix}:{number}"))
     return reasons
 
 
-def totals_by_key(
+def movements_by_key(
     order: WorkOrder, used: Iterable[Part], references: References, now: datetime
-) -> dict[PartKey, PartTotal]:
-    found: dict[PartKey, PartTotal] = {}
-    tag = order.position.tag if order.position is not None else ""
+) -> dict[PartKey, Movement]:
+    found: dict[PartKey, Movement] = {}
     usual_at = order.removed_at or order.closed_at or order.opened_at or order.source_updated_at
     for part in used:
-        item, storeroom = references.items[part.item], references.storeroom(part)
+        storeroom = references.storeroom(part)
         assert storeroom is not None
-        kind = MovementKind.ISSUE if part.quantity > 0 else MovementKind.RETURN
-        key = PartKey(str(kind), item.pk, storeroom.pk, part.condition, tag)
-        at = min(part.at or usual_at, now)
-        code = part.reason_code if kind == MovementKind.RETURN else ""
-        line = found.setdefault(key, PartTotal(item, storeroom, 0, at, code))
-        line.quantity += abs(part.quantity)
+        is_issue = part.quantity > 0
+        line = Movement(
+            kind=MovementKind.ISSUE if is_issue else MovementKind.RETURN,
+            item=references.items[part.item],
+            storeroom=storeroom,
+            quantity=abs(part.quantity),
+            by=order.source,
+            condition=part.condition,
+            work_order=order.external_id,
+            position=order.position.tag if order.position is not None else "",
+            reason_code="" if is_issue else part.reason_code,
+            occurred_at=min(part.at or usual_at, now),
+        )
+        key = key_of(line)
+        if key in found:
+            line = replace(found[key], quantity=pieces_of(found[key]) + pieces_of(line))
+        found[key] = line
     return found
 
 
-def key_of(entry: StockEntry) -> PartKey:
-    return PartKey(str(entry.kind), entry.item_id, entry.storeroom_id, entry.condition, entry.position)
+def key_of(one: StockEntry | Movement) -> PartKey:
+    return PartKey(str(one.kind), one.item.pk, one.storeroom.pk, one.condition, one.position)
 
 
-def reverse_surplus(
-    order: WorkOrder, key: PartKey, booked: list[StockEntry], needed: PartTotal | None
-) -> list[Reason]:
+def pieces_of(line: Movement) -> int:
+    return line.quantity or 0
+
+
+def reverse_surplus(order: WorkOrder, booked: list[StockEntry], needed: Movement | None) -> list[Reason]:
     """Reverse entries, the latest first, until no more is booked than the order says; leaves the rest in `booked`."""
-    most = needed.quantity if needed is not None else 0
+    most = pieces_of(needed) if needed is not None else 0
     while booked and sum(abs(entry.change) for entry in booked) > most:
         try:
             why = f"no longer in work order {order.external_id}"
@@ -106,15 +109,13 @@ def reverse_surplus(
     return []
 
 
-def book_missing(
-    order: WorkOrder, key: PartKey, line: PartTotal, missing: int, reference: str
-) -> list[Reason]:
+def book(line: Movement) -> list[Reason]:
     try:
-        book_line(order, key, line, missing, reference)
+        ledger.book(line)
     except StockShort as short:
         # What is there is booked, so that the stock is the same whichever of two orders arrives first.
-        if 0 < short.available < missing:
-            book_line(order, key, line, short.available, reference)
+        if 0 < short.available < pieces_of(line):
+            ledger.book(replace(line, quantity=short.available))
         return [short_reason(line.item, short.fact)]
     except LedgerRefusal as refusal:
         return [short_reason(line.item, refusal.fact)]
@@ -123,24 +124,6 @@ def book_missing(
 
 def short_reason(item: Item, found: Fact) -> Reason:
     return reason(SHORT, "parts_used", found, item.stock_number)
-
-
-def book_line(order: WorkOrder, key: PartKey, line: PartTotal, quantity: int, reference: str) -> None:
-    ledger.book(
-        Movement(
-            kind=key.kind,
-            item=line.item,
-            storeroom=line.storeroom,
-            quantity=quantity,
-            by=order.source,
-            condition=key.condition,
-            work_order=order.external_id,
-            position=key.position,
-            reason_code=line.reason_code,
-            reference=reference,
-            occurred_at=line.at,
-        )
-    )
 
 
 def issued_for(orders: Iterable[WorkOrder]) -> dict[tuple[int, int], StockEntry]:

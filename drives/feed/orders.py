@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from drives.feed import stored_messages as messages
-from drives.feed.code_mapping import MappedCodes, mapped_codes, note_codes
+from drives.feed.code_mapping import VOCABULARY, MappedCodes, mapped_codes, note_codes
 from drives.feed.installations_from_orders import update_installations
 from drives.feed.message import Part, WorkOrderMessage, parse_message, parts_of
 from drives.feed.movements_from_orders import book_parts
@@ -18,36 +18,14 @@ from drives.feed.outbound_events import publish_installations, publish_order
 from drives.feed.references import NOT_FITTED, REFUSED, UNKNOWN, Reason, References, find_references, reason
 from drives.feed.requests_from_orders import book_requests
 from drives.feed.service_intervals import ends_installation, moment_of
-from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, set_outcome
+from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, set_outcome, supersede_older
 from drives.models import InboundMessage, MessageOutcome, Position, WorkOrder, WorkOrderStatus
 from inventory.facts import fact
 from inventory.plumbing.record_validation import RecordRefusal, day
 from inventory.stores.ledger import LedgerRefusal
 
-CONTENT = (
-    "title",
-    "kind",
-    "urgency",
-    "status",
-    "needed_by",
-    "position_id",
-    "equipment_id",
-    "opened_at",
-    "closed_at",
-    "has_failure",
-    "mechanism",
-    "cause",
-    "part",
-    "detected_by",
-    "ended_by",
-    "removed_at",
-    "running_hours",
-    "failure_note",
-    "parts_needed",
-    "parts_used",
-    "attributes",
-    "unread_codes",
-)
+Blocked = dict[int, tuple[InboundMessage, list[Reason]]]
+"""Messages that name something not recorded, each with its reasons."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,24 +57,21 @@ def update_order(source: str, external_id: str, now: datetime) -> OrderUpdate:
         source=source, external_id=external_id
     )
     lock_positions_of(existing, found)
-    for message, lacking in blocked.found.values():
+    lists = [one for one in lists if one.pk not in blocked]
+    for message, lacking in blocked.values():
         set_outcome(message, MessageOutcome.WAITING, now, lacking)
     if found is None:
-        for message in (one for one in lists if one.pk not in blocked.found):
-            set_outcome(
-                message,
-                MessageOutcome.WAITING,
-                now,
-                [reason(UNKNOWN, "external_id", fact("work_order_not_known_yet"))],
-            )
+        not_known = reason(UNKNOWN, "external_id", fact("work_order_not_known_yet"))
+        for message in lists:
+            set_outcome(message, MessageOutcome.WAITING, now, [not_known])
         return OrderUpdate(None)
     order = existing.first() or WorkOrder(source=source, external_id=external_id)
     before = order.position
     updated = write(order, found)
     lacking = book_effects(order, before, found, now)
-    set_outcomes(found, [one for one in lists if one.pk not in blocked.found], lacking, now)
+    set_outcomes(found, lists, lacking, now)
     if updated.changed:
-        publish_order(order, now, created=updated.created)
+        publish_order(order, created=updated.created)
     return updated
 
 
@@ -115,21 +90,11 @@ def lock_positions(places: Iterable[int]) -> None:
     list(held.values_list("pk", flat=True))
 
 
-@dataclass(slots=True)
-class BlockedMessages:
-    """Messages that name something not recorded, each with its reasons."""
-
-    found: dict[int, tuple[InboundMessage, list[Reason]]] = field(default_factory=dict)
-
-    def add(self, message: InboundMessage, lacking: list[Reason]) -> None:
-        self.found[message.pk] = (message, lacking)
-
-
 def resolve(
     source: str, external_id: str, lists: list[InboundMessage]
-) -> tuple[ResolvedOrder | None, BlockedMessages]:
+) -> tuple[ResolvedOrder | None, Blocked]:
     """The newest message with every reference known, and the newer ones that wait."""
-    blocked = BlockedMessages()
+    blocked: Blocked = {}
     for message in messages.versions(WORK_ORDER, source, external_id):
         content = parse_message(message.body)
         for origin in parts_sources(message, content, lists):
@@ -138,12 +103,12 @@ def resolve(
             references, lacking = find_references(content, used)
             of_parts = [one for one in lacking if one["field"].startswith("parts_used")]
             if origin is not None and of_parts:
-                blocked.add(origin, of_parts)
+                blocked[origin.pk] = (origin, of_parts)
                 continue
             if not lacking:
                 codes = mapped_codes(source, content)
                 return ResolvedOrder(message, content, references, used, lines, codes, origin), blocked
-            blocked.add(message, lacking)
+            blocked[message.pk] = (message, lacking)
             break
     return None, blocked
 
@@ -152,44 +117,31 @@ def parts_sources(
     message: InboundMessage, content: WorkOrderMessage, lists: list[InboundMessage]
 ) -> list[InboundMessage | None]:
     """What may list the parts used, in the order of preference: newer lists before the order itself (None)."""
-    if content.used is None:
+    if content.parts_used is None:
         return [*lists, None]
     return [*(one for one in lists if one.version_at > message.version_at), None]
 
 
 def write(order: WorkOrder, found: ResolvedOrder) -> OrderUpdate:
-    before = None if order.pk is None else [getattr(order, name) for name in CONTENT]
-    version = order.source_updated_at if order.pk else None
-    content, failure, words = found.content, found.content.failure, found.codes.words
+    words = found.codes.words
     values: dict[str, Any] = {
-        "title": content.title,
-        "kind": words.get("kind", ""),
-        "urgency": content.urgency,
+        **found.content.columns,
+        **{field: words.get(field, "") for field in VOCABULARY},
         "status": words.get("status") or WorkOrderStatus.OPEN,
-        "needed_by": content.needed_by,
         "position": found.references.position,
         "equipment": found.references.equipment,
-        "opened_at": content.opened_at,
-        "closed_at": content.closed_at,
-        "has_failure": failure is not None,
-        "cause": failure.cause if failure else "",
-        "part": failure.part if failure else "",
-        "removed_at": failure.removed_at if failure else None,
-        "running_hours": failure.running_hours if failure else None,
-        "failure_note": failure.note if failure else "",
-        "parts_needed": content.parts_needed,
         "parts_used": found.used_lines,
-        "attributes": content.attributes,
         "unread_codes": dict(found.codes.unread),
-        **{name: words.get(name, "") for name in ("mechanism", "detected_by", "ended_by")},
     }
+    created = order.pk is None
+    changed = created or any(getattr(order, name) != value for name, value in values.items())
+    is_newer = created or order.source_updated_at != found.message.version_at
     for name, value in values.items():
         setattr(order, name, value)
     order.source_updated_at = found.message.version_at
-    created, changed = before is None, before != [getattr(order, name) for name in CONTENT]
     if created:
         order.save(force_insert=True)
-    elif changed or version != order.source_updated_at:
+    elif changed or is_newer:
         order.save(update_fields=[*values, "source_updated_at", "updated_at"])
     return OrderUpdate(order, created, changed)
 
@@ -272,11 +224,7 @@ def set_outcomes(
 ) -> None:
     """Outcomes of the message that counts, and of the older ones that were waiting."""
     set_outcome(found.message, MessageOutcome.WAITING if lacking else MessageOutcome.APPLIED, now, lacking)
-    older = messages.versions(WORK_ORDER, found.message.source, found.message.external_id).filter(
-        outcome=MessageOutcome.WAITING, version_at__lte=found.message.version_at
-    )
-    for message in older.exclude(pk=found.message.pk):
-        set_outcome(message, MessageOutcome.STALE, now)
+    supersede_older(found.message, now)
     for message in lists:
         counts = found.list_of_parts is not None and message.pk == found.list_of_parts.pk
         set_outcome(message, MessageOutcome.APPLIED if counts else MessageOutcome.STALE, now)

@@ -9,12 +9,12 @@ from inventory.plumbing import events
 from inventory.plumbing.events import NewEvent
 
 
-def publish_order(order: WorkOrder, now: datetime, *, created: bool) -> None:
+def publish_order(order: WorkOrder, *, created: bool) -> None:
     events.record(
         "work_order.changed",
         aggregate=f"work-order/{order.source}/{order.external_id}",
         occurred_at=order.source_updated_at,
-        plant=plant_of(order),
+        plant=order.plant.code if order.plant else "",
         data={
             "source": order.source,
             "external_id": order.external_id,
@@ -31,12 +31,6 @@ def publish_order(order: WorkOrder, now: datetime, *, created: bool) -> None:
             "updated_at": order.source_updated_at,
         },
     )
-
-
-def plant_of(order: WorkOrder) -> str:
-    if order.position is not None:
-        return order.position.drive.equipment.area.plant.code
-    return order.equipment.area.plant.code if order.equipment is not None else ""
 
 
 def publish_installations(found: PositionChanges, now: datetime) -> None:

@@ -8,7 +8,7 @@ from typing import Any
 from drives.feed import stored_messages as messages
 from drives.feed.orders import lock_positions, update_position
 from drives.feed.references import REFUSED, UNKNOWN, Reason, reason, record_not_found
-from drives.feed.stored_messages import METER_READING, set_outcome
+from drives.feed.stored_messages import METER_READING, set_outcome, supersede_older
 from drives.models import InboundMessage, MessageOutcome, MeterReading, Position, WorkOrder
 from drives.service_record.meter_readings import readings_of
 from inventory.facts import Fact, fact, fact_from_json
@@ -88,11 +88,7 @@ def write_reading(
     reading.source_updated_at = message.version_at
     reading.save()
     set_outcome(message, MessageOutcome.APPLIED, now)
-    older = messages.versions(METER_READING, message.source, message.external_id).filter(
-        outcome=MessageOutcome.WAITING, version_at__lte=message.version_at
-    )
-    for one in older.exclude(pk=message.pk):
-        set_outcome(one, MessageOutcome.STALE, now)
+    supersede_older(message, now)
     if before != [getattr(reading, name) for name in CONTENT]:
         for number in sorted(places):
             if WorkOrder.objects.filter(position=number, has_failure=True).exists():

@@ -7,7 +7,7 @@ from typing import Any
 from django.db import models
 
 from drives.feed.message import Part, WorkOrderMessage
-from drives.models import Equipment, Plant, Position
+from drives.models import Equipment, Position
 from inventory.facts import Fact, fact
 from inventory.models import Item, Storeroom
 
@@ -89,9 +89,5 @@ def _many(rows: Any, field: str, names: Iterable[str]) -> dict[str, Any]:
 
 
 def _usual(position: Position | None, equipment: Equipment | None) -> Storeroom | None:
-    plant: Plant | None = None
-    if position is not None:
-        plant = position.drive.equipment.area.plant
-    elif equipment is not None:
-        plant = equipment.area.plant
-    return None if plant is None else plant.storeroom
+    equipment = equipment if position is None else position.drive.equipment
+    return None if equipment is None else equipment.area.plant.storeroom

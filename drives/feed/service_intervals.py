@@ -57,17 +57,13 @@ def moment_of(order: WorkOrder) -> datetime:
     return moment
 
 
-def time_order(order: WorkOrder) -> tuple[datetime, str, str]:
-    return moment_of(order), order.source, order.external_id
-
-
 def place_failures(
     rows: Sequence[Installation], orders: Sequence[WorkOrder], failures: Sequence[WorkOrder]
 ) -> PlacedFailures:
     """Each failure in the interval that it ends, however late it was reported."""
     recorded, opened = recorded_intervals(rows, orders)
     placed = PlacedFailures(recorded)
-    for failure in sorted(failures, key=time_order):
+    for failure in sorted(failures, key=lambda one: (moment_of(one), one.source, one.external_id)):
         ended = next((interval for interval in recorded if interval.was_ended_by(failure)), None)
         if ended is not None:
             placed.adopted[failure.pk] = ended.rows[-1]

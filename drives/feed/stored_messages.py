@@ -85,6 +85,13 @@ def set_outcome(
     return message
 
 
+def supersede_older(message: InboundMessage, now: datetime) -> None:
+    """Older messages of the same order or reading that still wait do not count any more."""
+    older = versions(message.kind, message.source, message.external_id).exclude(pk=message.pk)
+    for one in older.filter(outcome=MessageOutcome.WAITING, version_at__lte=message.version_at):
+        set_outcome(one, MessageOutcome.STALE, now)
+
+
 @dataclass(frozen=True, slots=True)
 class DailyCount:
     """The orders whose newest version is of this day (UTC); `waiting` of them do not count yet."""

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from drives.models import AgeBasis, EndedBy, Installation, Mechanism
 from drives.reliability.lifetimes import OBSERVED_ENDS
-from drives.service_record.history import calendar_hours
+from drives.service_record.history import age_by_calendar
 
 WEAR_MECHANISMS = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATIGUE})
 """Mechanisms that come with age; all others come at any age."""
@@ -90,10 +90,8 @@ def unit_life(row: Installation, as_of: datetime, *, known_until: datetime) -> U
 def _hours(row: Installation, until: datetime, ended: bool) -> tuple[float | None, str]:
     if ended and row.running_hours is not None:
         return float(row.running_hours), row.age_basis or AgeBasis.METER
-    per_year = row.position.drive.hours_per_year
-    if per_year is None:
-        return None, ""
-    return float(calendar_hours(row.installed_at, until, per_year)), AgeBasis.CALENDAR
+    hours, basis = age_by_calendar(row.position, row.installed_at, until)
+    return None if hours is None else float(hours), basis
 
 
 def take_ends_together(lives: tuple[UnitLife, ...]) -> tuple[UnitLife, ...]:

@@ -22,7 +22,7 @@ from drives.reliability.wear_trend import (
     median_interval_hours,
     split_by_chain,
 )
-from drives.service_record.history import HOURS_A_YEAR
+from drives.service_record.history import HOURS_PER_YEAR
 from inventory.catalogue.core_values import engagement_of
 from inventory.facts import Fact, fact
 
@@ -111,7 +111,9 @@ def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNo
     if trend is None or interval is None:
         few = fact("too_few_wear_readings", readings=len(readings), needed=FEWEST_READINGS)
         return PositionNotice(reasons=(few,))
-    reasons = (_slope(record, trend, is_own), *meter, *_certainty(trend))
+    reasons = (_slope(record, trend, is_own), *meter)
+    if trend.reached < trend.confidence:
+        reasons = (*reasons, fact("wear_slope_uncertain", reached=trend.reached))
     left = hours_to_limit(limit, record.chains[-1], trend)
     if left is None:
         return PositionNotice(reasons=(*reasons, fact("no_wear_growth")))
@@ -150,8 +152,8 @@ def _hours_record(drive: Drive, readings: list[ElongationReading]) -> tuple[_Hou
 
     With it what is to be said of a meter that cannot be used.
     """
-    per_year = drive.hours_per_year or HOURS_A_YEAR
-    chains = _chains_by_calendar(readings, per_year / HOURS_A_YEAR)
+    per_year = drive.hours_per_year or HOURS_PER_YEAR
+    chains = _chains_by_calendar(readings, per_year / HOURS_PER_YEAR)
     basis = fact("hours_by_calendar", hours_per_year=per_year)
     if not drive.hours_per_year:
         basis = fact("hours_by_calendar_all_year")
@@ -196,10 +198,6 @@ def _slope(record: _HoursRecord, trend: WearTrend, is_own: bool) -> Fact:
     return fact(
         "wear_slope_of_all_chains", **slope, chains=trend.chains, current_readings=len(record.chains[-1])
     )
-
-
-def _certainty(trend: WearTrend) -> tuple[Fact, ...]:
-    return () if trend.reached >= trend.confidence else (fact("wear_slope_uncertain", reached=trend.reached),)
 
 
 def _day(last: datetime, days: float) -> date:

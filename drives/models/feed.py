@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
-from drives.models.plant import Equipment
+from drives.models.plant import Equipment, Plant
 from inventory.models.fields import Stamped, not_negative, one_of
 
 
@@ -91,6 +91,11 @@ class WorkOrder(Stamped):
 
     def __str__(self) -> str:
         return f"{self.source} {self.external_id}"
+
+    @property
+    def plant(self) -> Plant | None:
+        equipment = self.equipment if self.position is None else self.position.drive.equipment
+        return equipment.area.plant if equipment is not None else None
 
 
 class MessageOutcome(models.TextChoices):

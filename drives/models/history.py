@@ -46,6 +46,10 @@ class InstallationQuerySet(models.QuerySet["Installation"]):
     def still_fitted(self) -> "InstallationQuerySet":
         return self.filter(removed_at__isnull=True)
 
+    def items_by_position(self) -> dict[int, int]:
+        rows = self.filter(item__isnull=False).values_list("position_id", "item_id")
+        return {position: item for position, item in rows if item}
+
     def with_parts(self) -> "InstallationQuerySet":
         return self.select_related("position__drive", "item", "specification")
 

@@ -1,5 +1,6 @@
 """Does the rating of the chain carry the drive with the candidate on it?"""
 
+import math
 from dataclasses import dataclass
 
 from drives.chain.forces import design_power_kw
@@ -30,18 +31,6 @@ class _SmallSprocket:
     chain: Chain
     teeth: float
     speed_rpm: float
-
-
-@dataclass(frozen=True, kw_only=True)
-class _Use:
-    """Design power against the rating."""
-
-    design_kw: float
-    rated_kw: float
-
-    @property
-    def share(self) -> float:
-        return self.design_kw / self.rated_kw if self.rated_kw > 0 else float("inf")
 
 
 def check_rating(part: PlacedPart) -> RatingCheck:
@@ -93,42 +82,44 @@ def _rating(part: PlacedPart, small: _SmallSprocket) -> Rating | Fact:
 
 
 def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> RatingCheck:
-    factor = part.duty.service_factor
-    design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=1.0 if factor is None else factor)
-    use = _Use(design_kw=design_kw, rated_kw=rating.rated_power_kw)
-    outcome, facts = _assess(part, small, use)
+    factor, rated_kw = part.duty.service_factor, rating.rated_power_kw
+    design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=factor)
+    share = design_kw / rated_kw if rated_kw > 0 else None
+    outcome, facts = _assess(part, small, design_kw, rated_kw)
     if factor is None and outcome is not Outcome.NO:
-        return _not_rated(fact("rating_service_factor_not_recorded", used_share=use.share))
-    has_rating = use.rated_kw > 0
+        return _not_rated(fact("rating_service_factor_not_recorded", used_share=share))
     finding = Finding(
         aspect=Aspect.RATING,
         outcome=outcome,
         facts=(*facts, fact("rating_limited_by", limit=rating.limited_by)),
-        required=round(use.design_kw, 3),
-        offered=round(use.rated_kw, 3),
+        required=round(design_kw, 3),
+        offered=round(rated_kw, 3),
         limit=1.0,
-        margin=round(1 - use.share, 4) if has_rating else None,
+        margin=None if share is None else round(1 - share, 4),
         sources=(
             fact("document", title=rating.source),
             fact("rating_generation", generation=rating.generation, confidence=rating.confidence),
         ),
     )
-    return RatingCheck(finding=finding, utilisation=round(use.share, 4) if has_rating else None)
+    return RatingCheck(finding=finding, utilisation=None if share is None else round(share, 4))
 
 
-def _assess(part: PlacedPart, small: _SmallSprocket, use: _Use) -> tuple[Outcome, tuple[Fact, ...]]:
-    sizes = {"design_power_kw": use.design_kw, "rated_power_kw": use.rated_kw, "teeth": part.new_teeth}
-    before = _share_before(part, use.design_kw)
-    if use.share > 1:
-        code = "rating_overloaded" if use.rated_kw > 0 else "rating_none_at_this_speed"
-        used = {"used_share": use.share} if use.rated_kw > 0 else {}
-        as_before = before is not None and before >= use.share - SAME_UTILISATION
+def _assess(
+    part: PlacedPart, small: _SmallSprocket, design_kw: float, rated_kw: float
+) -> tuple[Outcome, tuple[Fact, ...]]:
+    sizes = {"design_power_kw": design_kw, "rated_power_kw": rated_kw, "teeth": part.new_teeth}
+    share, before = design_kw / rated_kw if rated_kw > 0 else math.inf, _share_before(part, design_kw)
+    if share > 1:
+        code = "rating_overloaded" if rated_kw > 0 else "rating_none_at_this_speed"
+        used = {"used_share": share} if rated_kw > 0 else {}
+        as_before = before is not None and before >= share - SAME_UTILISATION
         history = (fact("drive_overloaded_already"),) if as_before else ()
         return Outcome.NO, (fact(code, **sizes, **used), *history)
-    carried = {**sizes, "used_share": use.share}
-    if _is_past_galling(small):
+    carried = {**sizes, "used_share": share}
+    oil = required_lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
+    if isinstance(oil, RequiredLubrication) and oil.needs_maker_advice:
         return Outcome.REVIEW, (fact("rating_in_galling_region", **carried),)
-    if before is not None and use.share > before + SAME_UTILISATION:
+    if before is not None and share > before + SAME_UTILISATION:
         return Outcome.REVIEW, (fact("rating_used_more_than_before", **carried, share_before=before),)
     return Outcome.OK, (fact("rating_used", **carried),)
 
@@ -141,8 +132,3 @@ def _share_before(part: PlacedPart, design_kw: float) -> float | None:
     if isinstance(rating, Fact) or not rating.rated_power_kw:
         return None
     return design_kw / rating.rated_power_kw
-
-
-def _is_past_galling(small: _SmallSprocket) -> bool:
-    found = required_lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
-    return isinstance(found, RequiredLubrication) and found.needs_maker_advice

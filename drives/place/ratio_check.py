@@ -20,7 +20,6 @@ class RatioChange:
 
     finding: Finding
     change_percent: float
-    driven_rpm: float | None = None
     links: int | None = None
     centre_shift_mm: float | None = None
 
@@ -36,7 +35,6 @@ def check_ratio(part: PlacedPart) -> RatioChange | None:
     return RatioChange(
         finding=_check_tolerance(part, speed, taken),
         change_percent=round(change_percent, 3),
-        driven_rpm=driven_rpm(part, new),
         links=taken.links if taken else None,
         centre_shift_mm=round(taken.centre_shift_mm, 2) if taken else None,
     )

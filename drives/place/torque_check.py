@@ -22,8 +22,8 @@ def _design_torque_nm(part: PlacedPart) -> float | None:
     duty, teeth = part.duty, part.new_teeth
     if duty.power_kw is None or duty.speed_rpm is None or teeth is None or part.required.role is None:
         return None
-    factor = 1.0 if duty.service_factor is None else duty.service_factor
-    torque_nm = shaft_torque_nm(design_power_kw(duty.power_kw, service_factor=factor), duty.speed_rpm)
+    design_kw = design_power_kw(duty.power_kw, service_factor=duty.service_factor)
+    torque_nm = shaft_torque_nm(design_kw, duty.speed_rpm)
     if not part.is_driven:
         return torque_nm
     return hub_torque_nm(torque_nm, teeth=teeth, other_teeth=duty.mating_teeth) if duty.mating_teeth else None

@@ -61,22 +61,13 @@ def _without_moot(findings: tuple[Finding, ...]) -> tuple[Finding, ...]:
 
 
 def _consequences(placed: PlacedPart, change: RatioChange | None, utilisation: float | None) -> Consequences:
-    chain_line_mm = chain_line_shift_mm(placed.required, placed.offered)
-    if change is not None:
-        return Consequences(
-            ratio_change_percent=change.change_percent,
-            driven_speed_rpm=change.driven_rpm,
-            chain_links=change.links,
-            centre_shift_mm=change.centre_shift_mm,
-            rating_utilisation=utilisation,
-            chain_line_shift_mm=chain_line_mm,
-        )
     is_same = placed.old_teeth is not None and placed.old_teeth == placed.new_teeth
+    unchanged = 0.0 if is_same else None
     return Consequences(
-        ratio_change_percent=0.0 if is_same else None,
+        ratio_change_percent=change.change_percent if change else unchanged,
         driven_speed_rpm=driven_rpm(placed, placed.new_teeth),
-        chain_links=present_links(placed.required, placed.duty),
-        centre_shift_mm=0.0 if is_same else None,
+        chain_links=change.links if change else present_links(placed.required, placed.duty),
+        centre_shift_mm=change.centre_shift_mm if change else unchanged,
         rating_utilisation=utilisation,
-        chain_line_shift_mm=chain_line_mm,
+        chain_line_shift_mm=chain_line_shift_mm(placed.required, placed.offered),
     )

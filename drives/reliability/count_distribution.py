@@ -1,7 +1,5 @@
 """Distribution of a count: one per unit, added up to that of the fleet."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 import numpy as np

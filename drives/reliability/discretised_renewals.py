@@ -5,8 +5,6 @@ and Economics 1, 1982). The error falls with the square of the step; two steps, 
 (Richardson). Powers by transform: Embrechts and Frei, Mathematical Methods of Operations Research 69, 2009.
 """
 
-from __future__ import annotations
-
 import numpy as np
 from scipy import fft, special
 

@@ -1,7 +1,5 @@
 """Lifetimes of parts: ended at a known hour, ended between two inspections, or not ended yet (censored)."""
 
-from __future__ import annotations
-
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field

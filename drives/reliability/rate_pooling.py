@@ -7,8 +7,6 @@ of the score, Dean, Journal of the American Statistical Association 87, 1992. Ra
 negative binomial regression, Lawless, Canadian Journal of Statistics 15, 1987.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 

@@ -4,8 +4,6 @@ Source: delayed renewal process, Cox, Renewal Theory, 1962. Exact for the given 
 themselves is not counted.
 """
 
-from __future__ import annotations
-
 import math
 
 import numpy as np

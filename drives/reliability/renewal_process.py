@@ -8,8 +8,6 @@ that the results must obey: in equilibrium the expected number of renewals by t 
 equation: Feller, An Introduction to Probability Theory and Its Applications, vol. 2, 2nd ed. 1971, ch. XI.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from functools import lru_cache

@@ -7,8 +7,6 @@ Source: power law process (Crow 1974; MIL-HDBK-189, 1981, app. C) observed until
 2 n beta_true / beta is chi-square with 2n degrees of freedom.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Literal
 

@@ -7,8 +7,6 @@ Data, 1980, sec. 1.3 and 1.4. Permutation of the log-rank scores (failed or not,
 Journal of the Royal Statistical Society A 135, 1972.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from itertools import combinations

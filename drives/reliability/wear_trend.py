@@ -6,8 +6,6 @@ Smith, Water Resources Research 18, 1982, who do so by season: pairs within a se
 (from memory). Intercept by the median of the residuals: Conover, Practical Nonparametric Statistics, sec. 5.5 (from memory).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass

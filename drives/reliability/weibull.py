@@ -4,8 +4,6 @@ Source: Meeker and Escobar, Statistical Methods for Reliability Data, 1998, ch. 
 logarithms, profile-likelihood intervals).
 """
 
-from __future__ import annotations
-
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -54,8 +52,6 @@ class WeibullFit:
     scale_interval_hours: Interval | None = None
     shape_interval_wald: Interval | None = None
     scale_interval_wald_hours: Interval | None = None
-    log_shape_error: float | None = None
-    log_scale_error: float | None = None
     log_likelihood: float | None = None
     mean_life_hours: float | None = None
     confidence: float = CONFIDENCE
@@ -113,8 +109,6 @@ def fit_weibull(lifetimes: Lifetimes, *, confidence: float = CONFIDENCE) -> Weib
         scale_interval_hours=by_scale,
         shape_interval_wald=_wald(shape, shape_error, confidence),
         scale_interval_wald_hours=_wald(scale, scale_error, confidence),
-        log_shape_error=shape_error,
-        log_scale_error=scale_error,
         log_likelihood=top,
         mean_life_hours=mean,
         confidence=confidence,

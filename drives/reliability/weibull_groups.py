@@ -5,8 +5,6 @@ g(b) = sum t^b ln t / sum t^b - 1/b - mean of ln t over failures; scale = (sum t
 longest of their group, so that no power overflows.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from typing import Any
 

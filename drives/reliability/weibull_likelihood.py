@@ -5,8 +5,6 @@ inspections) is concave in (a, b) together, as the density of z is log-concave (
 Society B 43, 1981; from memory). Damped Newton steps therefore find the one maximum from anywhere.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -60,7 +58,7 @@ class WeibullLikelihood:
     between_weights: FloatArray
 
     @classmethod
-    def of(cls, lifetimes: Lifetimes) -> WeibullLikelihood:
+    def of(cls, lifetimes: Lifetimes) -> "WeibullLikelihood":
         """Lifetimes censored at 0 hours say nothing and are left out."""
         lower, upper, weights = lifetimes.lower_hours, lifetimes.upper_hours, lifetimes.weights
         finite = np.concatenate((lower, upper[np.isfinite(upper)]))

@@ -3,32 +3,29 @@
 Every writer locks the position first, so that two people cannot record two units there at once.
 """
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 from itertools import pairwise
-from typing import Any
+from typing import Any, TypedDict, Unpack
 
-from django.contrib.auth.models import User
 from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from drives.models import AgeBasis, EndedBy, Inspection, Installation, Mechanism, Position
+from drives.models import AgeBasis, EndedBy, Inspection, Installation, Position
 from inventory.facts import fact
-from inventory.models import Condition, Item, MovementKind, Specification, StockEntry, Storeroom
+from inventory.models import MovementKind, StockEntry
 from inventory.plumbing.record_validation import (
     RecordRefusal,
     day,
     refuse_moment,
     refuse_naive,
     refuse_unsound_columns,
-    word_not_known,
 )
-from inventory.stores import ledger
 
-HOURS_A_YEAR = 8760
+HOURS_PER_YEAR = 8760
+"""A year of this service. Source: the API contract."""
 TENTH = Decimal("0.1")
 LEAST_ELONGATION, GREATEST_ELONGATION = -1, 20
 """In percent; the same bounds as the constraint of the record."""
@@ -64,47 +61,32 @@ class InstallationsOverlap(HistoryRefusal):
         self.installation = installation
 
 
-@dataclass(frozen=True, slots=True)
-class Replaced:
-    removed: Installation
-    installed: Installation
-    issued: ledger.Booked | None
+class InstallationEnd(TypedDict, total=False):
+    """How an installation ended; refused without a moment and a reason."""
+
+    removed_at: datetime
+    ended_by: str
+    mechanism: str
+    cause: str
+    part: str
+    running_hours: Decimal | None
+    age_basis: str
+    work_order: str
 
 
-def install(
-    position: Position,
-    *,
-    installed_at: datetime,
-    item: Item | None = None,
-    specification: Specification | None = None,
-    why: str = "",
-    stock_entry: StockEntry | None = None,
-    temporary_until: date | None = None,
-    approved_by: str = "",
-    approval_reference: str = "",
-    inspect_by: date | None = None,
-    differences: Iterable[Any] = (),
-    note: str = "",
-    at: datetime | None = None,
-) -> Installation:
+END_FIELDS = tuple(InstallationEnd.__annotations__)
+INSTALLATION_FIELDS = (
+    *END_FIELDS,
+    *("item_id", "specification_id", "stock_entry_id", "installed_at", "installed_why"),
+)
+
+
+def install(position: Position, **columns: Any) -> Installation:
     """Record that a unit was fitted; the item's specification of that day is kept with it."""
-    if temporary_until is not None and not approved_by.strip():
+    unit = _new_unit(position, columns)
+    if unit.temporary_until is not None and not unit.approved_by.strip():
         raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
-    unit = Installation(
-        position=position,
-        item=item,
-        specification=specification or (item.specification if item else None),
-        stock_entry=stock_entry,
-        installed_at=installed_at,
-        installed_why=why,
-        temporary_until=temporary_until,
-        approved_by=approved_by,
-        approval_reference=approval_reference,
-        inspect_by=inspect_by,
-        differences=list(differences),
-        note=note,
-    )
-    _check_unit(unit, at or timezone.now())
+    _check_unit(unit, timezone.now())
     with transaction.atomic():
         _lock(position)
         fitted = fitted_at(position)
@@ -115,134 +97,29 @@ def install(
     return unit
 
 
-def remove(
-    where: Position | Installation,
-    *,
-    removed_at: datetime,
-    ended_by: str,
-    mechanism: str = "",
-    cause: str = "",
-    part: str = "",
-    running_hours: Decimal | None = None,
-    age_basis: str = "",
-    work_order: str = "",
-    note: str = "",
-    at: datetime | None = None,
-) -> Installation:
+def remove(where: Position | Installation, *, note: str = "", **end: Unpack[InstallationEnd]) -> Installation:
     """Record a removal; without a meter the running hours follow from the calendar, if the drive's hours are known."""
-    now = at or timezone.now()
     position = where if isinstance(where, Position) else where.position
     with transaction.atomic():
         _lock(position)
         unit = _still_fitted(where)
-        _set_end(
-            unit,
-            removed_at=removed_at,
-            ended_by=ended_by,
-            mechanism=mechanism,
-            cause=cause,
-            part=part,
-            running_hours=running_hours,
-            age_basis=age_basis,
-            work_order=work_order,
-        )
+        for name, value in end.items():
+            setattr(unit, name, value)
+        _complete_end(unit)
         if note:
             unit.note = f"{unit.note}\n{note}".strip()
-        _check_unit(unit, now)
+        _check_unit(unit, timezone.now())
         _refuse_overlap(unit)
         unit.save(update_fields=[*END_FIELDS, "note", "updated_at"])
     return unit
 
 
-def replace(
-    position: Position,
-    *,
-    removed_at: datetime,
-    ended_by: str,
-    item: Item,
-    storeroom: Storeroom | None = None,
-    by: User | str,
-    installed_at: datetime | None = None,
-    condition: str = Condition.NEW,
-    work_order: str = "",
-    reference: str = "",
-    end: dict[str, Any] | None = None,
-    start: dict[str, Any] | None = None,
-    at: datetime | None = None,
-) -> Replaced:
-    """Remove the unit, issue the next one from the storeroom and install it: all three or none.
-
-    `end` goes to `remove`, `start` to `install`; without a storeroom nothing is issued.
-    """
-    now = at or timezone.now()
-    fitted_on = installed_at or removed_at
-    with transaction.atomic():
-        removed = remove(
-            position, removed_at=removed_at, ended_by=ended_by, work_order=work_order, at=now, **end or {}
-        )
-        issued = None
-        if storeroom is not None:
-            issued = ledger.book(
-                ledger.Movement(
-                    kind=MovementKind.ISSUE,
-                    item=item,
-                    storeroom=storeroom,
-                    quantity=1,
-                    by=by,
-                    condition=condition,
-                    work_order=work_order,
-                    position=position.tag,
-                    reference=reference,
-                    occurred_at=fitted_on,
-                )
-            )
-        entry = issued.entry if issued else None
-        installed = install(
-            position, item=item, installed_at=fitted_on, stock_entry=entry, at=now, **start or {}
-        )
-    return Replaced(removed, installed, issued)
-
-
-def record_past(
-    position: Position,
-    *,
-    installed_at: datetime,
-    removed_at: datetime,
-    ended_by: str,
-    item: Item | None = None,
-    specification: Specification | None = None,
-    why: str = "",
-    mechanism: str = "",
-    cause: str = "",
-    part: str = "",
-    running_hours: Decimal | None = None,
-    age_basis: str = "",
-    work_order: str = "",
-    note: str = "",
-    at: datetime | None = None,
-) -> Installation:
+def record_past(position: Position, **columns: Any) -> Installation:
     """Record an installation that has ended already, as from an import of old records."""
-    unit = Installation(
-        position=position,
-        item=item,
-        specification=specification or (item.specification if item else None),
-        installed_at=installed_at,
-        installed_why=why,
-        note=note,
-    )
-    refuse_moment("installed_at", installed_at, at or timezone.now(), HistoryRefusal)
-    _set_end(
-        unit,
-        removed_at=removed_at,
-        ended_by=ended_by,
-        mechanism=mechanism,
-        cause=cause,
-        part=part,
-        running_hours=running_hours,
-        age_basis=age_basis,
-        work_order=work_order,
-    )
-    _check_unit(unit, at or timezone.now())
+    unit, now = _new_unit(position, columns), timezone.now()
+    refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
+    _complete_end(unit)
+    _check_unit(unit, now)
     with transaction.atomic():
         _lock(position)
         _refuse_overlap(unit)
@@ -256,13 +133,12 @@ def correct_installations(
     dropped: Sequence[Installation] = (),
     changed: Sequence[Installation] = (),
     begun: Sequence[Installation] = (),
-    at: datetime | None = None,
+    at: datetime,
 ) -> None:
     """Correct the installations of a position after a work-order message: a failure reported late, changed or withdrawn.
 
     What people recorded keeps its beginning and its end; the feed only divides such a service interval and joins it again.
     """
-    now = at or timezone.now()
     with transaction.atomic():
         _lock(position)
         for unit in dropped:
@@ -270,36 +146,21 @@ def correct_installations(
             unit.delete()
         # Ended units are saved before the one still fitted: the database allows one open installation per position at any time.
         for unit in sorted(changed, key=lambda unit: unit.removed_at is None):
-            _check_unit(unit, now)
+            _check_unit(unit, at)
             unit.save(update_fields=[*INSTALLATION_FIELDS, "updated_at"])
         for unit in sorted(begun, key=lambda unit: unit.removed_at is None):
-            _check_unit(unit, now)
+            _check_unit(unit, at)
             unit.save(force_insert=True)
         _refuse_any_overlap(position)
 
 
-def record_inspection(
-    position: Position,
-    *,
-    at: datetime,
-    elongation_percent: Decimal | None = None,
-    hooked_teeth: bool | None = None,
-    running_hours: Decimal | None = None,
-    note: str = "",
-    now: datetime | None = None,
-) -> Inspection:
+def record_inspection(position: Position, **columns: Any) -> Inspection:
     """Record what somebody found at a position."""
-    refuse_moment("at", at, now or timezone.now(), HistoryRefusal)
-    if elongation_percent is None and hooked_teeth is None and not note.strip():
+    inspection = Inspection(position=position, **columns)
+    refuse_moment("at", inspection.at, timezone.now(), HistoryRefusal)
+    is_measured = inspection.elongation_percent is not None or inspection.hooked_teeth is not None
+    if not is_measured and not inspection.note.strip():
         raise HistoryRefusal(fact("inspection_without_finding"), field="elongation_percent")
-    inspection = Inspection(
-        position=position,
-        at=at,
-        elongation_percent=elongation_percent,
-        hooked_teeth=hooked_teeth,
-        running_hours=running_hours,
-        note=note,
-    )
     refuse_unsound_columns(inspection, HistoryRefusal)
     _check_hours(inspection.running_hours)
     seen = inspection.elongation_percent
@@ -318,22 +179,22 @@ def fitted_at(position: Position) -> Installation | None:
 def calendar_hours(begin: datetime, end: datetime, hours_per_year: int) -> Decimal:
     """Running hours between two moments, when the drive runs so many of the 8,760 hours of a year."""
     elapsed = Decimal((end - begin) // timedelta(seconds=1)) / 3600
-    return (elapsed * hours_per_year / HOURS_A_YEAR).quantize(TENTH, ROUND_HALF_UP)
+    return (elapsed * hours_per_year / HOURS_PER_YEAR).quantize(TENTH, ROUND_HALF_UP)
 
 
-END_FIELDS = (
-    "removed_at",
-    "ended_by",
-    "mechanism",
-    "cause",
-    "part",
-    "running_hours",
-    "age_basis",
-    "work_order",
-)
+def age_by_calendar(position: Position, begin: datetime, end: datetime) -> tuple[Decimal | None, str]:
+    """Running hours and their basis; None where the hours of the drive are not known."""
+    per_year = position.drive.hours_per_year
+    if per_year is None:
+        return None, ""
+    return calendar_hours(begin, end, per_year), AgeBasis.CALENDAR
 
 
-INSTALLATION_FIELDS = (*END_FIELDS, "item", "specification", "stock_entry", "installed_at", "installed_why")
+def _new_unit(position: Position, columns: dict[str, Any]) -> Installation:
+    unit = Installation(position=position, **columns)
+    if unit.specification is None and unit.item is not None:
+        unit.specification = unit.item.specification
+    return unit
 
 
 def _refuse_approved(unit: Installation) -> None:
@@ -371,26 +232,23 @@ def _still_fitted(where: Position | Installation) -> Installation:
     return unit
 
 
-def _set_end(unit: Installation, **end: Any) -> None:
-    for name in END_FIELDS:
-        setattr(unit, name, end[name])
+def _complete_end(unit: Installation) -> None:
     if not unit.ended_by:
         raise HistoryRefusal(
             fact("end_without_reason", allowed=tuple(map(str, EndedBy.values))), field="ended_by"
         )
-    refuse_naive("removed_at", end["removed_at"], HistoryRefusal)
+    assert unit.removed_at is not None
+    refuse_naive("removed_at", unit.removed_at, HistoryRefusal)
     refuse_naive("installed_at", unit.installed_at, HistoryRefusal)
-    if end["removed_at"] < unit.installed_at:
+    if unit.removed_at < unit.installed_at:
         found = fact("removed_before_installed", installed_on=day(unit.installed_at))
         raise HistoryRefusal(found, field="removed_at")
     if unit.running_hours is not None:
         unit.age_basis = unit.age_basis or AgeBasis.METER
-        return
-    per_year = unit.position.drive.hours_per_year
-    unit.age_basis = ""
-    if per_year is not None:
-        unit.running_hours = calendar_hours(unit.installed_at, end["removed_at"], per_year)
-        unit.age_basis = AgeBasis.CALENDAR
+    else:
+        unit.running_hours, unit.age_basis = age_by_calendar(
+            unit.position, unit.installed_at, unit.removed_at
+        )
 
 
 def _check_unit(unit: Installation, now: datetime) -> None:
@@ -399,10 +257,6 @@ def _check_unit(unit: Installation, now: datetime) -> None:
     refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
     if unit.removed_at is not None:
         refuse_moment("removed_at", unit.removed_at, now, HistoryRefusal)
-    if unit.mechanism and unit.mechanism not in Mechanism.values:
-        raise HistoryRefusal(word_not_known("mechanism", unit.mechanism, Mechanism.values), field="mechanism")
-    if unit.ended_by and unit.ended_by not in EndedBy.values:
-        raise HistoryRefusal(word_not_known("ended_by", unit.ended_by, EndedBy.values), field="ended_by")
     _check_stock_entry(unit)
     refuse_unsound_columns(unit, HistoryRefusal)
     _check_hours(unit.running_hours)

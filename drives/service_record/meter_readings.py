@@ -6,8 +6,7 @@ from datetime import datetime, timedelta
 from decimal import ROUND_HALF_UP, Decimal
 
 from drives.models import MeterReading
-
-TENTH = Decimal("0.1")
+from drives.service_record.history import TENTH
 
 
 def readings_of(position_id: int) -> list[MeterReading]:

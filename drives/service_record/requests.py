@@ -3,13 +3,13 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from drives.models import Position, Request, RequestResult
+from drives.models import Request, RequestResult
 from inventory.facts import fact
-from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.plumbing.record_validation import (
     RecordRefusal,
@@ -17,7 +17,6 @@ from inventory.plumbing.record_validation import (
     refuse_moment,
     refuse_quantity,
     refuse_unsound_columns,
-    word_not_known,
 )
 
 CONTENT = (
@@ -63,40 +62,14 @@ class RecordedRequest:
     is_known: bool = False
 
 
-def record_request(
-    *,
-    at: datetime,
-    storeroom: Storeroom,
-    result: str,
-    item: Item | None = None,
-    position: Position | None = None,
-    quantity: int = 1,
-    issued_item: Item | None = None,
-    is_planned: bool | None = None,
-    work_order: str = "",
-    reference: str = "",
-    note: str = "",
-    now: datetime | None = None,
-) -> RecordedRequest:
+def record_request(**columns: Any) -> RecordedRequest:
     """Record a request; a known reference gives the existing record."""
-    draft = Request(
-        at=at,
-        storeroom=storeroom,
-        result=result,
-        item=item,
-        position=position,
-        quantity=quantity,
-        issued_item=issued_item,
-        is_planned=is_planned,
-        work_order=work_order,
-        reference=reference,
-        note=note,
-    )
+    draft = Request(**columns)
     try:
-        (outcome,) = record_many([draft], now=now)
+        (outcome,) = record_many([draft])
     except IntegrityError:
         # Another sender inserted the reference between the look-up and the insert: the second run finds it.
-        (outcome,) = record_many([draft], now=now)
+        (outcome,) = record_many([draft])
     if isinstance(outcome, RequestRefusal):
         raise outcome
     return outcome
@@ -151,8 +124,6 @@ def _check_requested(draft: Request) -> None:
     if draft.item_id is None and draft.position_id is None:
         raise RecordRefusal(fact("request_without_item_or_position"), field="item")
     refuse_quantity(draft.quantity, GREATEST_QUANTITY)
-    if draft.result not in RequestResult.values:
-        raise RecordRefusal(word_not_known("result", draft.result, RequestResult.values), field="result")
 
 
 def _check_issued(draft: Request) -> None:

@@ -10,10 +10,7 @@ from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from drives.models import Approval, Installation
-from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
-from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Refusal, fact
 from inventory.interchange.vocabulary import Outcome
 from inventory.models import Event, PartKind
@@ -112,9 +109,6 @@ def differences(unit: Installation) -> list[Any]:
     if part is None or part.kind != PartKind.SPROCKET:
         return list(unit.differences)
     place = position_requirement(positions_with_requirements().get(pk=unit.position_id))
-    verdict = judge_for_place(
-        place.required, attributes_of(part), duty=place.duty, practice=current_practice()
-    )
     return [
         {
             "aspect": one.aspect.value,
@@ -123,7 +117,7 @@ def differences(unit: Installation) -> list[Any]:
             "offered": one.offered,
             "facts": [found.as_json() for found in one.facts],
         }
-        for one in verdict.checks
+        for one in place.verdict_of(part).checks
         if one.outcome is not None and one.outcome is not Outcome.OK
     ]
 

@@ -9,10 +9,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from drives.models import Position
-from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
-from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Fact, Refusal, fact
 from inventory.interchange.findings import Finding, Verdict
 from inventory.interchange.vocabulary import OUTCOME_RANK, Aspect, Outcome
@@ -118,8 +115,7 @@ def _verdict(item: Item, position: Position | None) -> Verdict | None:
     part = item.specification
     if position is None or part is None or part.kind != PartKind.SPROCKET:
         return None
-    place = position_requirement(position)
-    return judge_for_place(place.required, attributes_of(part), duty=place.duty, practice=current_practice())
+    return position_requirement(position).verdict_of(part)
 
 
 def _measurement(item: Item, position: Position | None, verdict: Verdict | None) -> Fact:

@@ -67,8 +67,7 @@ def readiness(work_order: WorkOrder, *, at: datetime) -> JobReadiness:
     items = {item.stock_number: item for item in Item.objects.filter(stock_number__in=needs)}
     loaded = _JobStock.load(work_order, items.values(), at)
     lines = tuple(
-        _line(work_order, number, quantity, item=items.get(number), loaded=loaded)
-        for number, quantity in needs.items()
+        _line(work_order, number, quantity, items.get(number), loaded) for number, quantity in needs.items()
     )
     dates = [line.order_by for line in lines if line.order_by is not None and line.missing]
     return JobReadiness(lines, work_order.needed_by, min(dates, default=None))
@@ -96,7 +95,8 @@ class _JobStock:
 
     @classmethod
     def load(cls, work_order: WorkOrder, items: Iterable[Item], at: datetime) -> "_JobStock":
-        ids, job, room = [item.pk for item in items], work_order.external_id, _storeroom_of(work_order)
+        ids, job = [item.pk for item in items], work_order.external_id
+        room = work_order.plant.storeroom if work_order.plant else None
         levels = StockLevel.objects.available().filter(item__in=ids)
         reserved = Reservation.objects.open().of_work_order(job).filter(item__in=ids)
         coming = SupplyOrder.objects.open().filter(item__in=ids)
@@ -121,13 +121,6 @@ def _sums(rows: QuerySet[Any], column: str) -> dict[int, int]:
     return dict(rows.order_by().values_list("item").annotate(total=Sum(column)))
 
 
-def _storeroom_of(work_order: WorkOrder) -> Storeroom | None:
-    place, equipment = work_order.position, work_order.equipment
-    if place is not None:
-        equipment = place.drive.equipment
-    return equipment.area.plant.storeroom if equipment is not None else None
-
-
 def _needs(parts_needed: Any) -> dict[str, int]:
     """Pieces of each item; several lines of one item are added up."""
     needs: dict[str, int] = {}
@@ -138,29 +131,23 @@ def _needs(parts_needed: Any) -> dict[str, int]:
     return needs
 
 
-def _line(
-    work_order: WorkOrder, number: str, quantity: int, *, item: Item | None, loaded: _JobStock
-) -> JobLine:
+def _line(work_order: WorkOrder, number: str, quantity: int, item: Item | None, loaded: _JobStock) -> JobLine:
     if item is None:
-        reason = fact("item_number_not_known")
-        return JobLine(
-            item=number, quantity=quantity, state=JobLineState.SHORT, missing=quantity, reason=reason
-        )
+        reason, state = fact("item_number_not_known"), JobLineState.SHORT
+        return JobLine(item=number, quantity=quantity, state=state, missing=quantity, reason=reason)
     issued = min(loaded.issued.get(item.pk, 0), quantity)
     reserved = min(loaded.reserved.get(item.pk, 0), quantity - issued)
     available = loaded.available.get(item.pk, 0)
-    open_quantity = quantity - issued - reserved
+    rest = quantity - issued - reserved
     line = JobLine(
         item=number,
         quantity=quantity,
         issued=issued,
         reserved=reserved,
         available=available,
-        missing=max(open_quantity - available, 0),
+        missing=max(rest - available, 0),
         state=JobLineState.READY,
-        reason=fact("available_but_not_reserved", quantity=open_quantity)
-        if open_quantity
-        else fact("issued_or_reserved"),
+        reason=fact("available_but_not_reserved", quantity=rest) if rest else fact("issued_or_reserved"),
     )
     return _missing_line(work_order, item, line, loaded) if line.missing else line
 
@@ -178,11 +165,9 @@ def _missing_line(work_order: WorkOrder, item: Item, line: JobLine, loaded: _Job
     if others:
         reason = fact("missing_with_substitutes", missing=line.missing, substitutes=others)
         return replace(line, state=JobLineState.SUBSTITUTE, substitutes=others, reason=reason)
-    reason = (
-        fact("missing_and_not_on_order", missing=line.missing)
-        if due is None
-        else fact("on_order_too_late", due_on=due.isoformat())
-    )
+    reason = fact("missing_and_not_on_order", missing=line.missing)
+    if due is not None:
+        reason = fact("on_order_too_late", due_on=due.isoformat())
     return replace(line, state=JobLineState.SHORT, reason=reason)
 
 

@@ -1,6 +1,5 @@
 """What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -23,7 +22,7 @@ from inventory.catalogue.candidates import (
 )
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import StockOnHand, load_stock, load_stock_of_items
+from inventory.catalogue.stock_on_hand import load_stock, load_stock_of_items
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
@@ -79,15 +78,16 @@ def substitutes_for_position(
         stock,
         lambda offered: judge_for_place(required, offered, duty=duty, practice=practice, bushes=bushes),
     )
-    loaded = _AtPosition(
-        place=place,
-        site=site,
-        stock=stock,
-        logistics=Logistics.load(stock.storerooms, site.shop),
-        track_records=track_records(position, items, at),
-        at=at,
-    )
-    offers = [loaded.offer(candidate) for candidate in candidates]
+    logistics = Logistics.load(stock.storerooms, site.shop)
+    records = track_records(position, items, at)
+    offers = []
+    for candidate in candidates:
+        companions = companions_for(required, candidate.attributes, candidate.verdict, stock=stock)
+        ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
+        if not duty.lifting:
+            ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
+        record = records.get(candidate.item.pk)
+        offers.append(Offer(_with_caution(candidate, record), companions, ready, record))
     here_id = here_id if here_id is not None else site.storeroom_id
     return _ranked(offers, required, here_id=here_id, ordering=ordering, place=place)
 
@@ -129,31 +129,6 @@ def available_substitutes(
         answer = substitutes_for_item(known, here_id=here.pk, at=at)
     usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
     return usable[:MOST_AVAILABLE_SUBSTITUTES]
-
-
-@dataclass(frozen=True, kw_only=True)
-class _AtPosition:
-    """What is loaded once for all candidates of a position."""
-
-    place: PositionRequirement
-    site: DriveSite
-    stock: StockOnHand
-    logistics: Logistics
-    track_records: Mapping[int, TrackRecord]
-    at: datetime
-
-    def offer(self, candidate: Candidate) -> Offer:
-        companions = companions_for(
-            self.place.required, candidate.attributes, candidate.verdict, stock=self.stock
-        )
-        record = self.track_records.get(candidate.item.pk)
-        ready = self._ready_time(candidate, companions)
-        return Offer(_with_caution(candidate, record), companions, ready, record)
-
-    def _ready_time(self, candidate: Candidate, companions: tuple[Companion, ...]) -> ReadyTime:
-        if self.place.duty.lifting:
-            return ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
-        return ready_time(candidate, companions, site=self.site, logistics=self.logistics, at=self.at)
 
 
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:

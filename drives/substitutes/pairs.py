@@ -63,33 +63,27 @@ class PairOffers:
     notes: tuple[Fact, ...] = ()
 
 
-@dataclass(frozen=True)
-class _End:
-    """One of the two positions of a drive, and the items that could sit there at any count."""
-
-    place: PositionRequirement
-    items: list[Item]
-
-
 @dataclass(frozen=True, kw_only=True)
 class _Ends:
     """Both ends of a drive and what their candidates are judged with, loaded once."""
 
-    driver: _End
-    driven: _End
+    driver: PositionRequirement
+    driven: PositionRequirement
+    items: dict[PositionRole | None, list[Item]]
+    """By the role of the end: the items that could sit there at any count."""
     practice: Practice
     stock: StockOnHand
     bushes: BushesAtHand
 
-    def judge(self, end: _End, offered: Sprocket, duty: Duty) -> Verdict:
+    def judge(self, end: PositionRequirement, offered: Sprocket, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
-        required = replace(end.place.required, teeth=offered.teeth, single_cut=offered.single_cut)
+        required = replace(end.required, teeth=offered.teeth, single_cut=offered.single_cut)
         return judge_for_place(required, offered, duty=duty, practice=self.practice, bushes=self.bushes)
 
-    def candidates(self, end: _End) -> list[Candidate]:
+    def candidates(self, end: PositionRequirement) -> list[Candidate]:
         """Candidates that fit in everything but their count, and are available."""
-        duty = Duty(lifting=False)
-        judged = judge_candidates(end.items, self.stock, lambda offered: self.judge(end, offered, duty))
+        duty, items = Duty(lifting=False), self.items[end.required.role]
+        judged = judge_candidates(items, self.stock, lambda offered: self.judge(end, offered, duty))
         return [c for c in judged if c.available and c.verdict.grade is not Grade.UNFIT and not c.is_guess]
 
 
@@ -131,15 +125,14 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
 
 def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
     practice = current_practice()
-    ends = [_End(place, shortlist(place.required, ANY_TEETH, practice)) for place in (driver, driven)]
-    stock = load_stock({item.pk for end in ends for item in end.items})
-    return _Ends(
-        driver=ends[0], driven=ends[1], practice=practice, stock=stock, bushes=stock.bushes_at_hand()
-    )
+    items = {one.required.role: shortlist(one.required, ANY_TEETH, practice) for one in (driver, driven)}
+    stock = load_stock({item.pk for found in items.values() for item in found})
+    bushes = stock.bushes_at_hand()
+    return _Ends(driver=driver, driven=driven, items=items, practice=practice, stock=stock, bushes=bushes)
 
 
 def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:
-    tolerance = ends.driver.place.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
+    tolerance = ends.driver.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
     drivers, drivens = ends.candidates(ends.driver), ends.candidates(ends.driven)
     for driver in drivers:
         for driven in drivens:
@@ -153,9 +146,9 @@ def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:
                     yield pair
 
 
-def _teeth(end: _End, candidate: Candidate) -> float:
+def _teeth(end: PositionRequirement, candidate: Candidate) -> float:
     """Effective teeth on this chain; candidates without a count were left out before."""
-    return candidate.attributes.effective_teeth_under(end.place.required.chain) or 0.0
+    return candidate.attributes.effective_teeth_under(end.required.chain) or 0.0
 
 
 def _has_bushes(ends: _Ends, driver: Candidate, driven: Candidate) -> bool:
@@ -166,8 +159,8 @@ def _has_bushes(ends: _Ends, driver: Candidate, driven: Candidate) -> bool:
     return sum(row.shelf.available for row in ends.stock.bushes(*needed[0])) > 1
 
 
-def _bush_to_fetch(end: _End, candidate: Candidate) -> tuple[str, float] | None:
-    shaft, size = end.place.required.shaft, candidate.attributes.bush_size
+def _bush_to_fetch(end: PositionRequirement, candidate: Candidate) -> tuple[str, float] | None:
+    shaft, size = end.required.shaft, candidate.attributes.bush_size
     changes = any(step.operation is Operation.CHANGE_BUSH for step in candidate.verdict.work)
     if not changes or size is None or shaft is None or shaft.diameter_mm is None:
         return None
@@ -202,7 +195,7 @@ def _pair(
 
 
 def _taken_up(ends: _Ends, driver: Candidate, driven: Candidate, present: _Present) -> TakeUp | None:
-    chain, duty = ends.driver.place.required.chain, ends.driver.place.duty
+    chain, duty = ends.driver.required.chain, ends.driver.duty
     if chain is None:
         return None
     try:
@@ -220,9 +213,9 @@ def _taken_up(ends: _Ends, driver: Candidate, driven: Candidate, present: _Prese
         return None
 
 
-def _judge_with_mate(ends: _Ends, end: _End, own: Candidate, mate: Candidate) -> Verdict:
+def _judge_with_mate(ends: _Ends, end: PositionRequirement, own: Candidate, mate: Candidate) -> Verdict:
     """What only the pair shows: rating and torque under the drive's real duty, with the other sprocket as its mate."""
-    duty = replace(end.place.duty, mating_teeth=mate.attributes.teeth)
+    duty = replace(end.duty, mating_teeth=mate.attributes.teeth)
     return ends.judge(end, own.attributes, duty)
 
 

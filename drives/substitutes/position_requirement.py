@@ -11,8 +11,11 @@ from django.db.models import FilteredRelation, OuterRef, Q, QuerySet, Subquery
 
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
 from drives.place.duty import Duty
+from drives.place.verdict import judge_for_place
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
+from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Fact, fact
+from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import shaft_of
 from inventory.interchange.requirement import Envelope, Requirement, Shaft, Sprocket
 from inventory.interchange.vocabulary import (
@@ -23,7 +26,7 @@ from inventory.interchange.vocabulary import (
     PositionRole,
     ShaftKind,
 )
-from inventory.models import PartKind
+from inventory.models import PartKind, Specification
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,12 @@ class PositionRequirement:
     required: Requirement
     duty: Duty
     notes: tuple[Fact, ...]
+
+    def verdict_of(self, part: Specification) -> Verdict:
+        """The verdict of a recorded sprocket here, by the settings of the plant."""
+        return judge_for_place(
+            self.required, attributes_of(part), duty=self.duty, practice=current_practice()
+        )
 
 
 def positions_with_requirements() -> QuerySet[Position]:

@@ -48,8 +48,8 @@ def test_only_a_manager_reads_codes(code: CodeWord, as_integration: APIClient) -
 def test_a_code_known_before_is_read_at_once(code: CodeWord, as_manager: APIClient) -> None:
     change(as_manager, f"{LIST}{code.pk}/", {"word": "fatigue"})
     taken = send("WO-2", closed(3, day(800), [used()], failure={"mechanism": "E-17"}))
-    assert taken.order is not None
-    assert (taken.order.mechanism, taken.order.unread_codes) == ("fatigue", {})
+    assert taken.record is not None
+    assert (taken.record.mechanism, taken.record.unread_codes) == ("fatigue", {})
 
 
 def test_every_word_is_mapped_and_says_where_the_code_was_seen(as_viewer: APIClient) -> None:

@@ -8,7 +8,6 @@ from typing import Any
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db.models import QuerySet
 
-from drives.feed.orders import CONTENT
 from drives.models import (
     CodeWord,
     InboundMessage,
@@ -20,7 +19,17 @@ from drives.models import (
 )
 from inventory.models import StockLevel
 
-PLACES = {"position_id": "position__tag", "equipment_id": "equipment__tag"}
+PLACES = {"position": "position__tag", "equipment": "equipment__tag"}
+NOT_CONTENT = {
+    "id",
+    "created_at",
+    "updated_at",
+    "source",
+    "external_id",
+    "source_updated_at",
+    "ended",
+    "begun",
+}
 
 
 def state_hash() -> str:
@@ -30,7 +39,8 @@ def state_hash() -> str:
 
 
 def state() -> dict[str, list[Any]]:
-    order = [PLACES.get(name, name) for name in CONTENT]
+    columns = [column.name for column in WorkOrder._meta.concrete_fields]
+    order = [PLACES.get(name, name) for name in columns if name not in NOT_CONTENT]
     lives = [
         name for name in ("ended", "begun") for name in (f"{name}__position__tag", f"{name}__installed_at")
     ]

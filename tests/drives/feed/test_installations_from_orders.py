@@ -81,14 +81,13 @@ def test_what_is_no_sprocket_for_the_drive_does_not_sit_there() -> None:
 def test_a_removal_that_a_person_recorded_is_not_recorded_again() -> None:
     position = place()
     item = make.ItemFactory(stock_number="SPR-B")
-    history.replace(
-        position, removed_at=day(700), ended_by="failure", item=item, by="Marta Keller", work_order="WO-1"
-    )
+    history.remove(position, removed_at=day(700), ended_by="failure", work_order="WO-1")
+    history.install(position, item=item, installed_at=day(700))
     before = lives(position)
     taken = send("WO-1", closed(3, day(699), []))
     assert lives(position) == before
-    assert taken.order is not None
-    assert taken.order.ended is not None
+    assert taken.record is not None
+    assert taken.record.ended is not None
 
 
 def test_a_place_without_history_begins_with_its_first_failure() -> None:

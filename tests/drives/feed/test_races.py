@@ -1,11 +1,13 @@
 """Several senders at once end in the state that one after the other would; none of them meets a lock."""
 
 import pytest
+from django.db import transaction
 
-from drives.models import InboundMessage, Installation, WorkOrder
+from drives.models import InboundMessage, Installation, Position, WorkOrder
 from drives.service_record import history
 from inventory.stores.ledger import replay
 from tests import factories as make
+from tests import movements
 from tests.drives.feed.messages import closed, day, on_hand, order, place, send, used
 from tests.drives.feed.state_hash import state
 from tests.races import outcomes
@@ -47,15 +49,11 @@ def test_places_that_swap_orders_at_once_and_people_who_replace_there() -> None:
         for turn in range(2)
     ]
 
-    def replaced(position: object, number: int) -> None:
-        history.replace(
-            position,  # type: ignore[arg-type]
-            removed_at=day(500 + number),
-            ended_by="preventive",
-            item=item,
-            storeroom=make.StoreroomFactory(),
-            by="Marta Keller",
-        )
+    @transaction.atomic
+    def replaced(position: Position, number: int) -> None:
+        history.remove(position, removed_at=day(500 + number), ended_by="preventive")
+        issue = movements.issue(item, make.StoreroomFactory(), 1, by="Marta Keller", position=position.tag)
+        history.install(position, item=item, installed_at=day(500 + number), stock_entry=issue.entry)
 
     acts = [lambda one=one: send(*one) for one in told]
     acts += [lambda place=place, n=n: replaced(place, n) for n, place in enumerate((first, second))]

@@ -26,6 +26,11 @@ def likeliest_scale(lifetimes: Lifetimes, *, shape: float) -> float:
     return likelihood.unit_hours * math.exp(-a / shape)
 
 
+def log_error(wald_interval) -> float:
+    low, high = wald_interval
+    return math.log(high / low) / 2 / stats.norm.ppf(0.975)
+
+
 def inspected(rows) -> Lifetimes:
     cracked = [(0.0, hours, count) for hours, count, _ in rows if count]
     sound = [(hours, math.inf, count) for hours, _, count in rows if count]
@@ -44,8 +49,8 @@ def test_it_gives_the_published_fit(name):
         "LR95_shape": fit.shape_interval,
         "mu": math.log(fit.scale_hours),
         "sigma": 1 / fit.shape,
-        "se_mu": fit.log_scale_error,
-        "se_sigma": fit.log_shape_error / fit.shape,
+        "se_mu": log_error(fit.scale_interval_wald_hours),
+        "se_sigma": log_error(fit.shape_interval_wald) / fit.shape,
         "B10": stats.weibull_min(fit.shape, scale=fit.scale_hours).ppf(0.1),
         "exponential_mean": likeliest_scale(published_lifetimes(name), shape=1),
     }

@@ -6,7 +6,6 @@ from django.utils import timezone
 
 from drives.models import Inspection, Installation
 from drives.service_record import history
-from inventory.models import StockEntry, StockLevel
 from inventory.stores import ledger
 from tests import movements
 from tests.factories import MORNING, ItemFactory, PositionFactory, SprocketFactory, StoreroomFactory, stock
@@ -39,7 +38,7 @@ def past(position, item, begin, end, **details):
 
 
 def test_a_unit_is_fitted_with_the_specification_of_that_day(position, item):
-    unit = history.install(position, item=item, installed_at=MORNING, why="first fitting")
+    unit = history.install(position, item=item, installed_at=MORNING, installed_why="first fitting")
     assert (unit.item, unit.specification, unit.installed_why) == (item, item.specification, "first fitting")
     assert history.fitted_at(position) == unit
 
@@ -160,7 +159,7 @@ REFUSED_BEGINNINGS = [
     ({"item": None}, "item", "installation_without_part"),
     ({"installed_at": timezone.now() + DAY}, "installed_at", "moment_in_future"),
     ({"installed_at": MORNING.replace(tzinfo=None)}, "installed_at", "moment_without_offset"),
-    ({"why": "x" * 201}, "installed_why", "text_too_long.*200"),
+    ({"installed_why": "x" * 201}, "installed_why", "text_too_long.*200"),
 ]
 
 
@@ -246,50 +245,6 @@ def entry_of(kind, item):
 def test_it_refuses_movements_that_cannot_have_issued_the_unit(position, item, kind, code):
     with pytest.raises(history.HistoryRefusal, match=code):
         history.install(position, item=item, installed_at=MORNING, stock_entry=entry_of(kind, item))
-
-
-def test_a_replacement_is_one_removal_one_issue_and_one_unit(position, item):
-    main = StoreroomFactory()
-    stock(item, main, 2)
-    old = history.install(position, item=item, installed_at=MORNING)
-    done = history.replace(
-        position,
-        removed_at=MORNING + DAY,
-        ended_by="failure",
-        item=item,
-        storeroom=main,
-        by=MARTA,
-        work_order="WO-7",
-        end={"mechanism": "wear"},
-        start={"why": "failure of the last one"},
-    )
-    assert (done.removed, done.removed.mechanism) == (old, "wear")
-    assert history.fitted_at(position) == done.installed
-    assert done.installed.stock_entry == done.issued.entry
-    assert (done.issued.entry.position, done.issued.balance_after) == ("STEEP-EL1-DRV", 1)
-
-
-def test_a_replacement_that_is_not_on_the_shelf_changes_nothing(position, item):
-    history.install(position, item=item, installed_at=MORNING)
-    with pytest.raises(ledger.StockShort):
-        history.replace(
-            position,
-            removed_at=MORNING + DAY,
-            ended_by="failure",
-            item=item,
-            storeroom=StoreroomFactory(),
-            by=MARTA,
-        )
-    assert history.fitted_at(position).removed_at is None
-    assert not StockEntry.objects.exists()
-    assert not StockLevel.objects.exists()
-
-
-def test_a_unit_from_elsewhere_is_fitted_without_an_issue(position, item):
-    history.install(position, item=item, installed_at=MORNING)
-    done = history.replace(position, removed_at=MORNING + DAY, ended_by="failure", item=item, by=MARTA)
-    assert done.issued is None
-    assert done.installed.stock_entry is None
 
 
 def test_an_inspection_is_recorded(position):
