@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, not_recorded
+from inventory.interchange.findings import Finding, compared, not_recorded
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
@@ -71,14 +71,9 @@ def check_bushed(
 
 
 def _bush_stays(size: str) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.OK,
-        required=size,
-        offered=size,
-        facts=(fact("bush_stays", bush_size=size),),
-        sources=(SIZE_IDENTIFIES_CONE, fact("taper_bush_installation_sheets")),
-    )
+    facts = (fact("bush_stays", bush_size=size),)
+    sources = (SIZE_IDENTIFIES_CONE, fact("taper_bush_installation_sheets"))
+    return Finding(Aspect.MOUNTING, Outcome.OK, facts, required=size, offered=size, sources=sources)
 
 
 def _against_fitted_bush(fitted_size: str | None, size: str) -> Finding:
@@ -90,14 +85,8 @@ def _against_fitted_bush(fitted_size: str | None, size: str) -> Finding:
         return not_recorded(Aspect.MOUNTING, reason, required=fitted_size, offered=size)
     outcome = SUBSTITUTION_OUTCOMES[pair.outcome]
     way_out = (fact("bush_of_own_size_may_fit"),) if outcome is Outcome.NO else ()
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=outcome,
-        required=fitted_size,
-        offered=size,
-        facts=(pair.reason, *way_out),
-        sources=(fact("document", title=pair.source),),
-    )
+    facts, sources = (pair.reason, *way_out), (fact("document", title=pair.source),)
+    return Finding(Aspect.MOUNTING, outcome, facts, required=fitted_size, offered=size, sources=sources)
 
 
 def _substitution(fitted_size: str, size: str) -> BushSubstitution | None:
@@ -134,18 +123,15 @@ def _allowed_pair(fitted_size: str | None, size: str) -> Finding | None:
 def _fit_bush(
     size: str, fitted_size: str | None, diameter_mm: float, practice: Practice, stock: Fact
 ) -> Finding:
-    detail = (
-        fact("swap_bush", fitted_bush_size=fitted_size, bush_size=size, bore_mm=diameter_mm)
-        if fitted_size
-        else fact("fit_bush", bush_size=size, bore_mm=diameter_mm)
-    )
+    detail = fact("fit_bush", bush_size=size, bore_mm=diameter_mm)
+    if fitted_size:
+        detail = fact("swap_bush", fitted_bush_size=fitted_size, bush_size=size, bore_mm=diameter_mm)
     return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.WORK,
-        required=diameter_mm,
-        offered=size,
+        Aspect.MOUNTING,
+        Outcome.WORK,
+        (fact("bush_takes_shaft", bush_size=size, bore_mm=diameter_mm, step=detail), stock),
+        **compared(diameter_mm, size),
         work=(practice.times.step(Operation.CHANGE_BUSH, detail),),
-        facts=(fact("bush_takes_shaft", bush_size=size, bore_mm=diameter_mm, step=detail), stock),
         sources=(fact("bush_bore_lists"), SIZE_IDENTIFIES_CONE),
     )
 
@@ -159,14 +145,8 @@ def _not_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Findin
     none_free = fact(
         "no_bush_on_shelf", bush_size=size, bore_mm=diameter_mm, free_bores_mm=bushes.bores_of(size)
     )
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.NO,
-        required=diameter_mm,
-        offered=size,
-        facts=(none_free, *way_out),
-        sources=(fact("bush_is_a_stock_item"),),
-    )
+    figures, sources = compared(diameter_mm, size), (fact("bush_is_a_stock_item"),)
+    return Finding(Aspect.MOUNTING, Outcome.NO, (none_free, *way_out), **figures, sources=sources)
 
 
 def _check_bore_range(size: str, diameter_mm: float) -> Finding | None:
@@ -202,18 +182,17 @@ def _bore_range_not_known(code: str, size: str, diameter_mm: float) -> Finding:
 def _outside_bore_range(
     bush: Bush, size: str, diameter_mm: float, least_mm: float, most_mm: float
 ) -> Finding:
-    too_large = diameter_mm > most_mm
-    code = "shaft_too_large_for_bush" if too_large else "shaft_below_listed_bush_bores"
+    outcome, code = Outcome.REVIEW, "shaft_below_listed_bush_bores"
+    limit_mm, margin_mm = least_mm, diameter_mm - least_mm
+    if diameter_mm > most_mm:
+        outcome, code = Outcome.NO, "shaft_too_large_for_bush"
+        limit_mm, margin_mm = most_mm, most_mm - diameter_mm
+    bores_mm = {"least_bore_mm": least_mm, "most_bore_mm": most_mm}
     return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.NO if too_large else Outcome.REVIEW,
-        required=diameter_mm,
-        offered=size,
-        limit=most_mm if too_large else least_mm,
-        margin=round(most_mm - diameter_mm if too_large else diameter_mm - least_mm, 3),
-        facts=(
-            fact(code, shaft_mm=diameter_mm, bush_size=size, least_bore_mm=least_mm, most_bore_mm=most_mm),
-        ),
+        Aspect.MOUNTING,
+        outcome,
+        (fact(code, shaft_mm=diameter_mm, bush_size=size, **bores_mm),),
+        **compared(diameter_mm, size, limit=limit_mm, margin=round(margin_mm, 3)),
         sources=tuple(dict.fromkeys(fact("document", title=bores.source) for bores in bush.bore_ranges)),
     )
 
@@ -235,19 +214,12 @@ def _check_bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -
 
 
 def _recorded_keyway(key_mm: float, keyway_mm: float, *, fits: bool) -> Finding:
-    return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.OK if fits else Outcome.NO,
-        required=key_mm,
-        offered=keyway_mm,
-        limit=key_mm,
-        facts=(
-            fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
-            if fits
-            else fact("shelf_bush_keyway_differs", keyway_mm=keyway_mm, key_mm=key_mm),
-        ),
-        sources=(fact("bush_keyway_as_recorded"), fact("bs_46_keyways_in_european_inch_bushes")),
-    )
+    outcome, reason = Outcome.NO, fact("shelf_bush_keyway_differs", keyway_mm=keyway_mm, key_mm=key_mm)
+    if fits:
+        outcome, reason = Outcome.OK, fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
+    sources = (fact("bush_keyway_as_recorded"), fact("bs_46_keyways_in_european_inch_bushes"))
+    figures = compared(key_mm, keyway_mm, limit=key_mm)
+    return Finding(Aspect.KEY, outcome, (reason,), **figures, sources=sources)
 
 
 def _listed_keyway(size: str, diameter_mm: float, key_mm: float) -> Finding:
@@ -255,16 +227,11 @@ def _listed_keyway(size: str, diameter_mm: float, key_mm: float) -> Finding:
     if shallow is None:
         reason = fact("bush_keyway_depth_not_listed", bush_size=size, bore_mm=diameter_mm)
         return not_recorded(Aspect.KEY, reason, required=key_mm)
-    if shallow:
-        return Finding(
-            aspect=Aspect.KEY,
-            outcome=Outcome.REVIEW,
-            required=key_mm,
-            offered="shallow",
-            facts=(fact("bush_keyway_shallow", bush_size=size, bore_mm=diameter_mm),),
-            sources=(fact("shallow_keyways_of_bush_lists"),),
-        )
-    return _usual_keyway(diameter_mm, key_mm)
+    if not shallow:
+        return _usual_keyway(diameter_mm, key_mm)
+    reason = fact("bush_keyway_shallow", bush_size=size, bore_mm=diameter_mm)
+    figures, sources = compared(key_mm, "shallow"), (fact("shallow_keyways_of_bush_lists"),)
+    return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
 
 
 def _usual_keyway(diameter_mm: float, key_mm: float) -> Finding:
@@ -272,25 +239,14 @@ def _usual_keyway(diameter_mm: float, key_mm: float) -> Finding:
     standard = KeyStandard.BS_46 if is_inch_bore else KeyStandard.ISO_773
     usual = key_for_shaft(diameter_mm, standard.value)
     if usual is None or same_nominal(usual.width_mm, key_mm):
-        return Finding(
-            aspect=Aspect.KEY,
-            outcome=Outcome.OK,
-            required=key_mm,
-            offered=key_mm,
-            limit=key_mm,
-            facts=(fact("bush_keyway_as_listed", keyway_mm=key_mm),),
-            sources=(fact("keyways_of_bush_lists"),),
-        )
+        facts = (fact("bush_keyway_as_listed", keyway_mm=key_mm),)
+        figures = compared(key_mm, key_mm, limit=key_mm)
+        return Finding(Aspect.KEY, Outcome.OK, facts, **figures, sources=(fact("keyways_of_bush_lists"),))
     code = "inch_bush_keyway_differs" if is_inch_bore else "metric_bush_keyway_differs"
-    return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.REVIEW,
-        required=key_mm,
-        offered=usual.width_mm,
-        limit=key_mm,
-        facts=(fact(code, key_mm=key_mm, keyway_mm=usual.width_mm, key_standard=standard.value),),
-        sources=(fact("keyways_of_bush_lists"), fact("keyway_standards_of_bush_bores")),
-    )
+    reason = fact(code, key_mm=key_mm, keyway_mm=usual.width_mm, key_standard=standard.value)
+    figures = compared(key_mm, usual.width_mm, limit=key_mm)
+    sources = (fact("keyways_of_bush_lists"), fact("keyway_standards_of_bush_bores"))
+    return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
 
 
 def _is_shallow(size: str, diameter_mm: float) -> bool | None:

@@ -4,7 +4,7 @@ from dataclasses import replace
 from math import cos, radians
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, not_recorded
+from inventory.interchange.findings import Finding, compared, not_recorded
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.screening import Screened, has_other_pitch, lies_in_every_second_gap, screen
 from inventory.interchange.thresholds import Practice, Thresholds
@@ -72,34 +72,16 @@ def _doubted_width(required: Requirement, offered: Sprocket, limits: Thresholds)
     least_mm = limits.tooth_width_least_share * standard_mm
     if least_mm <= width_mm < rim.inner_width_mm:
         return []
-    reason = fact(
-        "tooth_width_doubtful", rim=rim.name, tooth_width_mm=width_mm, standard_width_mm=round(standard_mm, 2)
-    )
-    return [
-        Finding(
-            aspect=Aspect.CHAIN,
-            outcome=Outcome.REVIEW,
-            facts=(reason,),
-            required=round(standard_mm, 2),
-            offered=width_mm,
-            limit=round(least_mm, 2),
-            margin=round(width_mm - least_mm, 2),
-            sources=(fact("iso_606_tooth_width"),),
-        )
-    ]
+    shown_mm, margin_mm = round(standard_mm, 2), round(width_mm - least_mm, 2)
+    reason = fact("tooth_width_doubtful", rim=rim.name, tooth_width_mm=width_mm, standard_width_mm=shown_mm)
+    figures = compared(shown_mm, width_mm, limit=round(least_mm, 2), margin=margin_mm)
+    sources = (fact("iso_606_tooth_width"),)
+    return [Finding(Aspect.CHAIN, Outcome.REVIEW, (reason,), **figures, sources=sources)]
 
 
 def _finding(screened: Screened, source: Fact, chain: Engagement, rim: Engagement) -> Finding:
-    return Finding(
-        aspect=Aspect.CHAIN,
-        outcome=screened.outcome,
-        facts=screened.facts,
-        required=chain.name,
-        offered=rim.name,
-        limit=screened.limit,
-        margin=round(screened.margin, 3),
-        sources=(source,),
-    )
+    figures = compared(chain.name, rim.name, limit=screened.limit, margin=round(screened.margin, 3))
+    return Finding(Aspect.CHAIN, screened.outcome, screened.facts, **figures, sources=(source,))
 
 
 def _double_pitch(
@@ -111,24 +93,13 @@ def _double_pitch(
     if teeth is None:
         return [not_recorded(Aspect.CHAIN, fact("every_second_gap_teeth_not_recorded"))]
     short = round(1 - cos(radians(180 / teeth)), 6)
-    few = teeth < least
-    reason = (
-        fact("every_second_gap_too_few_teeth", teeth=teeth, least_teeth=least, short_share=short)
-        if few
-        else fact("every_second_gap", teeth=teeth, short_share=short)
-    )
-    return [
-        Finding(
-            aspect=Aspect.CHAIN,
-            outcome=Outcome.NO if few else Outcome.REVIEW,
-            facts=(reason,),
-            required=chain.name,
-            offered=rim.name,
-            limit=least,
-            margin=teeth - least,
-            sources=(fact("chord_over_two_teeth"), source),
-        )
-    ]
+    outcome, reason = Outcome.REVIEW, fact("every_second_gap", teeth=teeth, short_share=short)
+    if teeth < least:
+        outcome = Outcome.NO
+        reason = fact("every_second_gap_too_few_teeth", teeth=teeth, least_teeth=least, short_share=short)
+    figures = compared(chain.name, rim.name, limit=least, margin=teeth - least)
+    sources = (fact("chord_over_two_teeth"), source)
+    return [Finding(Aspect.CHAIN, outcome, (reason,), **figures, sources=sources)]
 
 
 def _row_distance(
@@ -142,8 +113,8 @@ def _row_distance(
     if chain_mm is None or rim_mm is None:
         is_one_chain = bool(chain.designation) and chain.designation == rim.designation
         return [] if is_one_chain else [not_recorded(Aspect.CHAIN, fact("row_distance_not_recorded"))]
-    apart_mm = abs(chain_mm - rim_mm)
-    if apart_mm <= limits.transverse_pitch_tolerance_mm:
+    apart_mm, limit_mm = abs(chain_mm - rim_mm), limits.transverse_pitch_tolerance_mm
+    if apart_mm <= limit_mm:
         return []
     reason = fact(
         "rows_do_not_line_up",
@@ -153,17 +124,11 @@ def _row_distance(
         rim_row_distance_mm=rim_mm,
         difference_mm=round(apart_mm, 4),
     )
-    is_unseen = "transverse_pitch_mm" in chain.unseen_fields | rim.unseen_fields
+    outcome, facts = Outcome.NO, [reason]
+    if "transverse_pitch_mm" in chain.unseen_fields | rim.unseen_fields:
+        outcome, facts = Outcome.REVIEW, [reason, fact("row_distance_from_memory")]
+    figures = compared(chain_mm, rim_mm, limit=limit_mm, margin=round(limit_mm - apart_mm, 3))
     return [
-        Finding(
-            aspect=aspect,
-            outcome=Outcome.REVIEW if is_unseen else Outcome.NO,
-            facts=(reason, fact("row_distance_from_memory")) if is_unseen else (reason,),
-            required=chain_mm,
-            offered=rim_mm,
-            limit=limits.transverse_pitch_tolerance_mm,
-            margin=round(limits.transverse_pitch_tolerance_mm - apart_mm, 3),
-            sources=(source,),
-        )
+        Finding(aspect, outcome, tuple(facts), **figures, sources=(source,))
         for aspect in (Aspect.CHAIN, Aspect.STRANDS)
     ]

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.hub import STYLE_RULES
 from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
@@ -59,24 +59,17 @@ def _may_foul(teeth: int, *, smallest_mm: float, largest_mm: float, room_mm: flo
 
 def _against_room(required: Requirement, diameter: str, given_mm: float, room_mm: float) -> Finding:
     excess_mm = round(given_mm - room_mm, 4)
-    figures = {"diameter": diameter, "diameter_mm": round(given_mm, 4)}
+    values = {"diameter": diameter, "diameter_mm": round(given_mm, 4)}
     outcome = Outcome.NO
-    reason = fact("diameter_fouls_guard", **figures, room_mm=room_mm, excess_mm=excess_mm)
+    reason = fact("diameter_fouls_guard", **values, room_mm=room_mm, excess_mm=excess_mm)
     if room_mm - given_mm >= -SAME_NOMINAL_TOLERANCE_MM:
-        outcome, reason = Outcome.OK, fact("diameter_fits", **figures, room_mm=room_mm)
+        outcome, reason = Outcome.OK, fact("diameter_fits", **values, room_mm=room_mm)
     elif not required.envelope.is_measured:
         outcome = Outcome.REVIEW
-        reason = fact("diameter_exceeds_old_part", **figures, excess_mm=excess_mm)
-    return Finding(
-        aspect=Aspect.ENVELOPE,
-        outcome=outcome,
-        facts=(reason,),
-        required=room_mm,
-        offered=round(given_mm, 3),
-        limit=room_mm,
-        margin=round(room_mm - given_mm, 3),
-        sources=(fact("room_as_recorded"), fact("iso_606_tip_diameters")),
-    )
+        reason = fact("diameter_exceeds_old_part", **values, excess_mm=excess_mm)
+    figures = compared(room_mm, round(given_mm, 3), limit=room_mm, margin=round(room_mm - given_mm, 3))
+    sources = (fact("room_as_recorded"), fact("iso_606_tip_diameters"))
+    return Finding(Aspect.ENVELOPE, outcome, (reason,), **figures, sources=sources)
 
 
 def _hub_diameter(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
@@ -99,35 +92,21 @@ def _turned_down(
 ) -> Finding:
     """Turned down where enough wall stays over the keyseat of this shaft."""
     sizes, shaft = {"hub_mm": hub_mm, "room_mm": room_mm}, required.shaft
-    if offered.hub_style is None:
-        reason = fact("hub_to_turn_down_style_not_recorded", **sizes)
-        return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
-    if shaft is None or shaft.diameter_mm is None:
-        reason = fact("hub_to_turn_down_shaft_not_recorded", **sizes)
-        return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=hub_mm)
+    if offered.hub_style is None or shaft is None or shaft.diameter_mm is None:
+        code = "hub_to_turn_down_shaft_not_recorded"
+        if offered.hub_style is None:
+            code = "hub_to_turn_down_style_not_recorded"
+        return not_recorded(Aspect.ENVELOPE, fact(code, **sizes), required=room_mm, offered=hub_mm)
     wall_mm = wall_over_keyseat_mm(room_mm, shaft.diameter_mm, shaft)
     least_mm = least_wall_mm(shaft.diameter_mm, shaft, practice)
-    finding = Finding(
-        aspect=Aspect.ENVELOPE,
-        outcome=Outcome.WORK,
-        facts=(fact("hub_to_turn_down", **sizes, wall_mm=round(wall_mm, 4)),),
-        required=room_mm,
-        offered=hub_mm,
-        limit=room_mm,
-        margin=round(room_mm - hub_mm, 3),
-        sources=STYLE_RULES,
-        work=(practice.times.step(Operation.TURN_HUB, fact("turn_hub_down", **sizes)),),
-    )
+    figures = compared(room_mm, hub_mm, limit=room_mm, margin=round(room_mm - hub_mm, 3))
     if wall_mm >= least_mm:
-        return finding
+        step = practice.times.step(Operation.TURN_HUB, fact("turn_hub_down", **sizes))
+        facts = (fact("hub_to_turn_down", **sizes, wall_mm=round(wall_mm, 4)),)
+        return Finding(Aspect.ENVELOPE, Outcome.WORK, facts, **figures, sources=STYLE_RULES, work=(step,))
     reason = fact("hub_without_wall_if_turned", **sizes, least_wall_mm=round(least_mm, 4))
     if wall_mm > 0:
         walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_mm, 4)}
         reason = fact("hub_wall_too_thin_to_turn", **sizes, **walls)
-    return replace(
-        finding,
-        outcome=Outcome.NO if required.envelope.is_measured else Outcome.REVIEW,
-        facts=(reason,),
-        sources=(fact("least_wall_judgement"),),
-        work=(),
-    )
+    outcome = Outcome.NO if required.envelope.is_measured else Outcome.REVIEW
+    return Finding(Aspect.ENVELOPE, outcome, (reason,), **figures, sources=(fact("least_wall_judgement"),))

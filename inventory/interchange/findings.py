@@ -1,7 +1,7 @@
 """What the checks found, and the verdict made of it."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
@@ -28,13 +28,14 @@ class WorkStep:
     minutes: int | None = None
 
 
-@dataclass(frozen=True, kw_only=True)
+@dataclass(frozen=True)
 class Finding:
     """What one check found: the first fact is the reason. `outcome` is None where nothing was required and nothing checked."""
 
     aspect: Aspect
     outcome: Outcome | None
     facts: tuple[Fact, ...]
+    _: KW_ONLY
     required: Figure = None
     offered: Figure = None
     limit: Figure = None
@@ -60,21 +61,22 @@ class Finding:
         return self.facts[1:]
 
 
+def compared(
+    required: Figure, offered: Figure, *, limit: Figure = None, margin: float | None = None
+) -> dict[str, Any]:
+    """The figures of a finding."""
+    return {"required": required, "offered": offered, "limit": limit, "margin": margin}
+
+
 def not_required(aspect: Aspect, reason: Fact) -> Finding:
     """Nothing is required here, so nothing was checked: shown, but the grade stays."""
-    return Finding(aspect=aspect, outcome=None, facts=(reason,), is_unchecked=True)
+    return Finding(aspect, None, (reason,), is_unchecked=True)
 
 
 def not_recorded(aspect: Aspect, reason: Fact, *, required: Figure = None, offered: Figure = None) -> Finding:
     """The record cannot answer what is required: a person has to look, so it is for review."""
-    return Finding(
-        aspect=aspect,
-        outcome=Outcome.REVIEW,
-        facts=(reason,),
-        required=required,
-        offered=offered,
-        is_unchecked=True,
-    )
+    figures = compared(required, offered)
+    return Finding(aspect, Outcome.REVIEW, (reason,), **figures, is_unchecked=True)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -146,14 +148,9 @@ def _joined(findings: list[Finding]) -> Finding:
     if len(findings) == 1:
         return worst
     shown = [f for f in worst_first if worst.outcome is not Outcome.NO or f.outcome is Outcome.NO]
-    return Finding(
-        aspect=worst.aspect,
-        outcome=worst.outcome,
+    return replace(
+        worst,
         facts=tuple(dict.fromkeys(one for f in shown for one in f.facts)),
-        required=worst.required,
-        offered=worst.offered,
-        limit=worst.limit,
-        margin=worst.margin,
         sources=tuple(dict.fromkeys(source for f in shown for source in f.sources)),
         work=tuple(step for f in findings for step in f.work),
         is_unchecked=any(f.is_unchecked for f in findings),

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, HubStyle, Operation, Outcome
@@ -25,7 +25,6 @@ class _Swap:
 _FACE_TO_B = _Swap(Outcome.WORK, fact("hub_c_for_b"), Operation.FACE_HUB, fact("turn_one_hub_off"))
 _FACE_TO_A = _Swap(Outcome.WORK, fact("hub_for_plate"), Operation.FACE_HUB, fact("turn_hub_flush"))
 _WELD = _Swap(Outcome.REVIEW, fact("hub_to_weld_on"), Operation.WELD_HUB, fact("weld_on_hub"))
-_SPACER = _Swap(Outcome.REVIEW, fact("hub_b_for_c"))
 _SPLIT_FOR_SOLID = _Swap(Outcome.OK, fact("split_hub_for_solid"))
 _SOLID_FOR_SPLIT = _Swap(Outcome.REVIEW, fact("solid_hub_for_split"))
 _AMBIGUOUS = _Swap(Outcome.REVIEW, fact("hub_style_d_ambiguous"))
@@ -33,7 +32,6 @@ _HUB_OFF = _Swap(Outcome.REVIEW, fact("hub_for_weld_on_rim"))
 _SPLIT_FOR_PLATE = _Swap(Outcome.NO, fact("split_hub_for_plate"))
 _FLANGE = _Swap(Outcome.REVIEW, fact("flange_not_recorded"))
 _FLANGE_FOR_OTHER = _Swap(Outcome.NO, fact("flanged_for_other_style"))
-_WELD_ON_FOR_PLATE = _Swap(Outcome.REVIEW, fact("weld_on_rim_for_plate"))
 
 _TURNABLE = {HubStyle.B, HubStyle.C}
 _SWAPS: dict[tuple[HubStyle, HubStyle], _Swap] = {
@@ -42,9 +40,9 @@ _SWAPS: dict[tuple[HubStyle, HubStyle], _Swap] = {
     (HubStyle.A, HubStyle.C): _FACE_TO_A,
     (HubStyle.B, HubStyle.A): _WELD,
     (HubStyle.C, HubStyle.A): _WELD,
-    (HubStyle.C, HubStyle.B): _SPACER,
+    (HubStyle.C, HubStyle.B): _Swap(Outcome.REVIEW, fact("hub_b_for_c")),
     (HubStyle.WELD_ON, HubStyle.A): _WELD,
-    (HubStyle.A, HubStyle.WELD_ON): _WELD_ON_FOR_PLATE,
+    (HubStyle.A, HubStyle.WELD_ON): _Swap(Outcome.REVIEW, fact("weld_on_rim_for_plate")),
     (HubStyle.B, HubStyle.WELD_ON): _WELD,
     (HubStyle.C, HubStyle.WELD_ON): _WELD,
 }
@@ -77,19 +75,12 @@ def _style(required: Requirement, offered: Sprocket, practice: Practice) -> Find
     if given is None:
         reason = fact("candidate_hub_style_not_recorded", required_style=wanted.value)
         return not_recorded(Aspect.HUB, reason, required=wanted.value)
+    swap = _swap(wanted, given)
     if wanted is given and _is_settled_by_style(required, offered):
         swap = _Swap(Outcome.OK, fact("hub_style_equal", hub_style=given.value))
-    else:
-        swap = _swap(wanted, given)
-    return Finding(
-        aspect=Aspect.HUB,
-        outcome=swap.outcome,
-        facts=(swap.reason,),
-        required=wanted.value,
-        offered=given.value,
-        sources=STYLE_RULES,
-        work=(practice.times.step(swap.operation, swap.detail),) if swap.operation and swap.detail else (),
-    )
+    work = (practice.times.step(swap.operation, swap.detail),) if swap.operation and swap.detail else ()
+    figures = compared(wanted.value, given.value)
+    return Finding(Aspect.HUB, swap.outcome, (swap.reason,), **figures, sources=STYLE_RULES, work=work)
 
 
 def _is_settled_by_style(required: Requirement, offered: Sprocket) -> bool:
@@ -148,16 +139,8 @@ def _can_be_faced(offered: Sprocket, room_mm: float) -> bool:
 
 
 def _against_room(outcome: Outcome, facts: tuple[Fact, ...], *, room_mm: float, length_mm: float) -> Finding:
-    return Finding(
-        aspect=Aspect.HUB,
-        outcome=outcome,
-        facts=facts,
-        required=room_mm,
-        offered=length_mm,
-        limit=room_mm,
-        margin=round(room_mm - length_mm, 3),
-        sources=(fact("room_as_recorded"),),
-    )
+    figures = compared(room_mm, length_mm, limit=room_mm, margin=round(room_mm - length_mm, 3))
+    return Finding(Aspect.HUB, outcome, facts, **figures, sources=(fact("room_as_recorded"),))
 
 
 def _rim_width_mm(offered: Sprocket) -> float:

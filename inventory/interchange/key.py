@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from inventory.facts import fact
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.requirement import Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
@@ -98,32 +98,23 @@ def check_key(shaft: Shaft, offered: Sprocket, practice: Practice) -> tuple[Find
 
 
 def _too_narrow(keyseat: HubKeyseat, keyway_mm: float, practice: Practice) -> Finding:
-    recut = fact("recut_keyseat", **keyseat.values)
+    margin_mm = round(keyway_mm - (keyseat.width_mm or 0.0), 4)
     return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.WORK,
-        required=keyseat.width_mm,
-        offered=keyway_mm,
-        limit=keyseat.width_mm,
-        margin=round(keyway_mm - (keyseat.width_mm or 0.0), 4),
-        facts=(fact("keyway_too_narrow", keyway_mm=keyway_mm, **keyseat.values),),
+        Aspect.KEY,
+        Outcome.WORK,
+        (fact("keyway_too_narrow", keyway_mm=keyway_mm, **keyseat.values),),
+        **compared(keyseat.width_mm, keyway_mm, limit=keyseat.width_mm, margin=margin_mm),
         sources=(KEY_TABLES, fact("no_metric_key_fits_inch_keyseat")),
-        work=(practice.times.step(Operation.CUT_KEYSEAT, recut),),
+        work=(practice.times.step(Operation.CUT_KEYSEAT, fact("recut_keyseat", **keyseat.values)),),
     )
 
 
 def _too_wide(keyseat: HubKeyseat, keyway_mm: float) -> Finding:
     play_mm = keyway_mm - (keyseat.width_mm or 0.0)
-    return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.REVIEW,
-        required=keyseat.width_mm,
-        offered=keyway_mm,
-        limit=keyseat.width_mm,
-        margin=round(-play_mm, 4),
-        facts=(fact("keyway_too_wide", keyway_mm=keyway_mm, play_mm=play_mm, **keyseat.values),),
-        sources=(KEY_TABLES, fact("stepped_key_practice")),
-    )
+    reason = fact("keyway_too_wide", keyway_mm=keyway_mm, play_mm=play_mm, **keyseat.values)
+    figures = compared(keyseat.width_mm, keyway_mm, limit=keyseat.width_mm, margin=round(-play_mm, 4))
+    sources = (KEY_TABLES, fact("stepped_key_practice"))
+    return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
 
 
 def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
@@ -137,32 +128,21 @@ def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> 
 
 
 def _same_width(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
-    source = "key_width_of_standard" if keyseat.standard else "key_width_as_recorded"
-    return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.OK,
-        required=keyseat.width_mm,
-        offered=offered.keyway_width_mm,
-        limit=keyseat.width_mm,
-        margin=0.0,
-        facts=(fact("keyway_fits_key", keyway_mm=offered.keyway_width_mm, **keyseat.values),),
-        sources=(fact(source),),
-    )
+    source = fact("key_width_of_standard" if keyseat.standard else "key_width_as_recorded")
+    reason = fact("keyway_fits_key", keyway_mm=offered.keyway_width_mm, **keyseat.values)
+    figures = compared(keyseat.width_mm, offered.keyway_width_mm, limit=keyseat.width_mm, margin=0.0)
+    return Finding(Aspect.KEY, Outcome.OK, (reason,), **figures, sources=(source,))
 
 
 def _too_shallow(keyseat: HubKeyseat, depth_mm: float, practice: Practice) -> Finding:
     needed_mm = keyseat.hub_depth_mm
-    deepen = fact("deepen_keyseat", depth_mm=needed_mm)
     return Finding(
-        aspect=Aspect.KEY,
-        outcome=Outcome.WORK,
-        required=needed_mm,
-        offered=depth_mm,
-        limit=needed_mm,
-        margin=round(depth_mm - needed_mm, 3),
-        facts=(fact("keyway_too_shallow", depth_mm=depth_mm, needed_depth_mm=needed_mm, **keyseat.values),),
+        Aspect.KEY,
+        Outcome.WORK,
+        (fact("keyway_too_shallow", depth_mm=depth_mm, needed_depth_mm=needed_mm, **keyseat.values),),
+        **compared(needed_mm, depth_mm, limit=needed_mm, margin=round(depth_mm - needed_mm, 3)),
         sources=(fact("hub_keyway_depths"),),
-        work=(practice.times.step(Operation.CUT_KEYSEAT, deepen),),
+        work=(practice.times.step(Operation.CUT_KEYSEAT, fact("deepen_keyseat", depth_mm=needed_mm)),),
     )
 
 

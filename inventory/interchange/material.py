@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome, PositionRole
@@ -34,17 +34,9 @@ def check_material(required: Requirement, offered: Sprocket, practice: Practice)
         reason = fact("candidate_material_not_recorded")
         return (not_recorded(Aspect.MATERIAL, reason, required=_word(wanted)),)
     opinion = _in_heat(required, given) or _in_explosive_zone(required, given) or _of_pair(required, given)
-    return (
-        *_stainless_grades(required, offered),
-        Finding(
-            aspect=Aspect.MATERIAL,
-            outcome=opinion.outcome,
-            facts=(opinion.reason,),
-            required=_word(wanted),
-            offered=given.value,
-            sources=(fact("material_rules"),),
-        ),
-    )
+    figures, sources = compared(_word(wanted), given.value), (fact("material_rules"),)
+    found = Finding(Aspect.MATERIAL, opinion.outcome, (opinion.reason,), **figures, sources=sources)
+    return (*_stainless_grades(required, offered), found)
 
 
 def _is_demanding(required: Requirement) -> bool:
@@ -183,16 +175,7 @@ def _stainless_grades(required: Requirement, offered: Sprocket) -> tuple[Finding
         source, reason = fact("chloride_pitting_article"), fact("grade_304_for_316")
         if Environment.CHLORIDE in required.environment:
             outcome, reason = Outcome.NO, fact("grade_304_for_316_in_chlorides")
-    return (
-        Finding(
-            aspect=Aspect.MATERIAL,
-            outcome=outcome,
-            facts=(reason,),
-            required=wanted,
-            offered=given,
-            sources=(source,),
-        ),
-    )
+    return (Finding(Aspect.MATERIAL, outcome, (reason,), **compared(wanted, given), sources=(source,)),)
 
 
 def stainless_grade(text: str) -> str:

@@ -2,7 +2,7 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand, check_bushed, is_bushed
-from inventory.interchange.findings import Figure, Finding, not_recorded
+from inventory.interchange.findings import Figure, Finding, compared, not_recorded
 from inventory.interchange.key import check_key
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
@@ -100,13 +100,11 @@ def _is_mounting_recorded(offered: Sprocket) -> bool:
 
 
 def _ok(reason: Fact) -> Finding:
-    return Finding(aspect=Aspect.MOUNTING, outcome=Outcome.OK, facts=(reason,))
+    return Finding(Aspect.MOUNTING, Outcome.OK, (reason,))
 
 
 def _no(reason: Fact, required: Figure, offered: Figure) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING, outcome=Outcome.NO, facts=(reason,), required=required, offered=offered
-    )
+    return Finding(Aspect.MOUNTING, Outcome.NO, (reason,), required=required, offered=offered)
 
 
 def _word(offered: Sprocket) -> str | None:
@@ -153,29 +151,17 @@ def _without_shaft(required: Requirement, offered: Sprocket, practice: Practice)
 
 
 def _bearing_on_plain_shaft() -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.REVIEW,
-        required=ShaftKind.PLAIN.value,
-        offered=BoreType.BEARING.value,
-        facts=(fact("bearing_on_plain_shaft"),),
-    )
+    figures = compared(ShaftKind.PLAIN.value, BoreType.BEARING.value)
+    return Finding(Aspect.MOUNTING, Outcome.REVIEW, (fact("bearing_on_plain_shaft"),), **figures)
 
 
 def _held_without_key(offered: Sprocket) -> tuple[Finding, ...]:
     """A pilot bore gets its set screws in the shop; a bore that is finished shows how it holds, or somebody looks."""
     plain = ShaftKind.PLAIN.value
     if offered.keyway_width_mm is not None:
-        return (
-            Finding(
-                aspect=Aspect.MOUNTING,
-                outcome=Outcome.REVIEW,
-                required=plain,
-                offered=ShaftKind.KEYED.value,
-                facts=(fact("no_key_on_shaft", keyway_mm=offered.keyway_width_mm),),
-                sources=(fact("rule_h10"),),
-            ),
-        )
+        reason = fact("no_key_on_shaft", keyway_mm=offered.keyway_width_mm)
+        figures, sources = compared(plain, ShaftKind.KEYED.value), (fact("rule_h10"),)
+        return (Finding(Aspect.MOUNTING, Outcome.REVIEW, (reason,), **figures, sources=sources),)
     if offered.set_screws or offered.bore_type is BoreType.PLAIN:
         return ()
     return (not_recorded(Aspect.MOUNTING, fact("hold_without_key_not_recorded"), required=plain),)
@@ -208,47 +194,30 @@ def _tolerance_mm(practice: Practice) -> float:
 
 
 def _same_size(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.OK,
-        required=shaft_mm,
-        offered=bore_mm,
-        limit=tolerance_mm,
-        margin=round(tolerance_mm - abs(bore_mm - shaft_mm), 4),
-        facts=(fact("bore_fits_shaft", bore_mm=bore_mm, shaft_mm=shaft_mm),),
-        sources=(fact("one_nominal_size", tolerance_mm=tolerance_mm),),
-    )
+    margin_mm = round(tolerance_mm - abs(bore_mm - shaft_mm), 4)
+    facts = (fact("bore_fits_shaft", bore_mm=bore_mm, shaft_mm=shaft_mm),)
+    figures = compared(shaft_mm, bore_mm, limit=tolerance_mm, margin=margin_mm)
+    sources = (fact("one_nominal_size", tolerance_mm=tolerance_mm),)
+    return Finding(Aspect.MOUNTING, Outcome.OK, facts, **figures, sources=sources)
 
 
 def _bore_too_large(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
     excess_mm = bore_mm - shaft_mm
     too_large = fact("bore_too_large", bore_mm=bore_mm, shaft_mm=shaft_mm, excess_mm=excess_mm)
     looks_right = (fact("bore_looks_like_a_fit"),) if excess_mm < LOOKS_LIKE_A_FIT_MM else ()
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.NO,
-        required=shaft_mm,
-        offered=bore_mm,
-        limit=shaft_mm,
-        margin=round(-excess_mm, 4),
-        facts=(too_large, *looks_right, fact("metal_cannot_be_added")),
-        sources=(fact("one_nominal_size", tolerance_mm=tolerance_mm),),
-    )
+    facts = (too_large, *looks_right, fact("metal_cannot_be_added"))
+    figures = compared(shaft_mm, bore_mm, limit=shaft_mm, margin=round(-excess_mm, 4))
+    sources = (fact("one_nominal_size", tolerance_mm=tolerance_mm),)
+    return Finding(Aspect.MOUNTING, Outcome.NO, facts, **figures, sources=sources)
 
 
 def _bush_on_shaft(offered: Sprocket, shaft: Shaft) -> tuple[Finding, ...]:
     if not shaft.bush_size:
         return ()
-    return (
-        Finding(
-            aspect=Aspect.MOUNTING,
-            outcome=Outcome.REVIEW,
-            required=shaft.bush_size,
-            offered=_word(offered),
-            facts=(fact("bush_on_shaft_now", fitted_bush_size=shaft.bush_size),),
-            sources=(fact("rule_h13"), fact("undersize_shafts_under_bushes")),
-        ),
-    )
+    facts = (fact("bush_on_shaft_now", fitted_bush_size=shaft.bush_size),)
+    figures = compared(shaft.bush_size, _word(offered))
+    sources = (fact("rule_h13"), fact("undersize_shafts_under_bushes"))
+    return (Finding(Aspect.MOUNTING, Outcome.REVIEW, facts, **figures, sources=sources),)
 
 
 def _on_hex(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
@@ -278,16 +247,13 @@ def _own_size_only(
     unknown, equal, different = codes
     if required_mm is None or offered_mm is None:
         return not_recorded(Aspect.MOUNTING, fact(unknown), required=required_mm, offered=offered_mm)
-    fits = round(abs(required_mm - offered_mm), STORED_DECIMALS) <= _tolerance_mm(practice)
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.OK if fits else Outcome.NO,
-        required=required_mm,
-        offered=offered_mm,
-        limit=required_mm,
-        margin=round(-abs(offered_mm - required_mm), 4),
-        facts=(fact(equal if fits else different, offered_mm=offered_mm, shaft_mm=required_mm),),
-    )
+    apart_mm = abs(required_mm - offered_mm)
+    outcome, code = Outcome.NO, different
+    if round(apart_mm, STORED_DECIMALS) <= _tolerance_mm(practice):
+        outcome, code = Outcome.OK, equal
+    facts = (fact(code, offered_mm=offered_mm, shaft_mm=required_mm),)
+    figures = compared(required_mm, offered_mm, limit=required_mm, margin=round(-apart_mm, 4))
+    return Finding(Aspect.MOUNTING, outcome, facts, **figures)
 
 
 def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
@@ -304,29 +270,19 @@ def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
 
 
 def _press_in_bearing(bore_mm: float | None, *, hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
-    sizes = {"hub_mm": hub_mm, "pin_mm": pin_mm}
+    sizes, step = {"hub_mm": hub_mm, "pin_mm": pin_mm}, practice.times.step
     if hub_mm <= pin_mm:
         return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
     least_hub_mm = practice.thresholds.bearing_room_share * pin_mm
     if hub_mm < least_hub_mm:
+        figures = compared(pin_mm, hub_mm, limit=round(least_hub_mm, 3))
         return Finding(
-            aspect=Aspect.MOUNTING,
-            outcome=Outcome.REVIEW,
-            required=pin_mm,
-            offered=hub_mm,
-            limit=round(least_hub_mm, 3),
-            facts=(fact("little_room_for_bearing", **sizes),),
+            Aspect.MOUNTING, Outcome.REVIEW, (fact("little_room_for_bearing", **sizes),), **figures
         )
-    step = practice.times.step
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.WORK,
-        required=pin_mm,
-        offered=bore_mm,
-        work=(
-            step(Operation.BORE, fact("bore_hub_for_bearing")),
-            step(Operation.FIT_BEARING, fact("press_in_bearing", pin_mm=pin_mm)),
-        ),
-        facts=(fact("bearing_to_press_in", **sizes),),
-        sources=(fact("rule_h21"),),
+    work = (
+        step(Operation.BORE, fact("bore_hub_for_bearing")),
+        step(Operation.FIT_BEARING, fact("press_in_bearing", pin_mm=pin_mm)),
     )
+    facts, sources = (fact("bearing_to_press_in", **sizes),), (fact("rule_h21"),)
+    figures = compared(pin_mm, bore_mm)
+    return Finding(Aspect.MOUNTING, Outcome.WORK, facts, **figures, sources=sources, work=work)

@@ -6,7 +6,7 @@ Lengths in mm.
 from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, WorkStep, not_recorded
+from inventory.interchange.findings import Finding, WorkStep, compared, not_recorded
 from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keyseat_mm
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
@@ -64,45 +64,27 @@ def is_plate_on_key(required: Requirement, offered: Sprocket, shaft: Shaft) -> b
 
 def plate_on_key(shaft: Shaft, practice: Practice) -> Finding:
     """For review: a hub has to be welded or bolted on."""
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.REVIEW,
-        required=shaft.diameter_mm,
-        offered=HubStyle.A.value,
-        facts=(fact("plate_too_thin_for_key"),),
-        sources=(fact("rules_h3_and_h4"),),
-        work=(practice.times.step(Operation.WELD_HUB, fact("weld_on_hub")),),
-    )
+    figures, sources = compared(shaft.diameter_mm, HubStyle.A.value), (fact("rules_h3_and_h4"),)
+    facts = (fact("plate_too_thin_for_key"),)
+    work = (practice.times.step(Operation.WELD_HUB, fact("weld_on_hub")),)
+    return Finding(Aspect.MOUNTING, Outcome.REVIEW, facts, **figures, sources=sources, work=work)
 
 
 def _key_to_cut(shaft: Shaft, offered: Sprocket) -> tuple[Finding, ...]:
     if shaft.kind is not ShaftKind.KEYED:
         return ()
-    keyseat = keyseat_for(shaft)
-    source = (
-        fact("key_table", standard=keyseat.standard.value) if keyseat.standard else fact("key_as_recorded")
-    )
-    return (
-        Finding(
-            aspect=Aspect.KEY,
-            outcome=Outcome.WORK,
-            required=keyseat.width_mm,
-            offered=offered.keyway_width_mm,
-            limit=keyseat.width_mm,
-            facts=(fact("keyseat_cut_to_shaft_key", **keyseat.values),),
-            sources=(source,),
-        ),
-    )
+    keyseat, source = keyseat_for(shaft), fact("key_as_recorded")
+    if keyseat.standard:
+        source = fact("key_table", standard=keyseat.standard.value)
+    facts = (fact("keyseat_cut_to_shaft_key", **keyseat.values),)
+    figures = compared(keyseat.width_mm, offered.keyway_width_mm, limit=keyseat.width_mm)
+    return (Finding(Aspect.KEY, Outcome.WORK, facts, **figures, sources=(source,)),)
 
 
 def _split_hub(shaft: Shaft, offered: Sprocket) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.REVIEW,
-        required=shaft.diameter_mm,
-        offered=offered.bore_mm,
-        facts=(fact("split_hub_to_open", bore_mm=offered.bore_mm),),
-    )
+    facts = (fact("split_hub_to_open", bore_mm=offered.bore_mm),)
+    figures = compared(shaft.diameter_mm, offered.bore_mm)
+    return Finding(Aspect.MOUNTING, Outcome.REVIEW, facts, **figures)
 
 
 def _boring_limits(offered: Sprocket, shaft: Shaft, practice: Practice) -> _BoringLimits:
@@ -125,45 +107,23 @@ def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits) -> Findi
 
 
 def _beyond_greatest_bore(offered: Sprocket, shaft_mm: float, greatest_mm: float) -> Finding:
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.NO,
-        required=shaft_mm,
-        offered=greatest_mm,
-        limit=greatest_mm,
-        margin=round(greatest_mm - shaft_mm, 4),
-        facts=(
-            fact(
-                "shaft_beyond_greatest_bore",
-                bore_mm=offered.bore_mm,
-                greatest_bore_mm=greatest_mm,
-                shaft_mm=shaft_mm,
-            ),
-        ),
-        sources=BORING_SOURCES,
-    )
+    sizes = {"bore_mm": offered.bore_mm, "greatest_bore_mm": greatest_mm, "shaft_mm": shaft_mm}
+    facts = (fact("shaft_beyond_greatest_bore", **sizes),)
+    margin_mm = round(greatest_mm - shaft_mm, 4)
+    figures = compared(shaft_mm, greatest_mm, limit=greatest_mm, margin=margin_mm)
+    return Finding(Aspect.MOUNTING, Outcome.NO, facts, **figures, sources=BORING_SOURCES)
 
 
 def _thin_wall(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, wall_mm: float) -> Finding:
-    maker_allows = limits.greatest_mm is not None
-    too_thin = fact(
-        "wall_over_keyseat_too_thin",
-        shaft_mm=shaft_mm,
-        hub_mm=offered.widest_hub_mm,
-        wall_mm=wall_mm,
-        least_wall_mm=limits.least_wall_mm,
-    )
-    contradiction = (fact("recorded_greatest_bore_allows_it", greatest_bore_mm=limits.greatest_mm),)
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.REVIEW if maker_allows and wall_mm > 0 else Outcome.NO,
-        required=shaft_mm,
-        offered=offered.bore_mm,
-        limit=round(limits.least_wall_mm, 3),
-        margin=round(wall_mm - limits.least_wall_mm, 3),
-        facts=(too_thin, *(contradiction if maker_allows else ())),
-        sources=BORING_SOURCES,
-    )
+    maker_allows, least_mm = limits.greatest_mm is not None, limits.least_wall_mm
+    walls = {"wall_mm": wall_mm, "least_wall_mm": least_mm}
+    facts = [fact("wall_over_keyseat_too_thin", shaft_mm=shaft_mm, hub_mm=offered.widest_hub_mm, **walls)]
+    if maker_allows:
+        facts.append(fact("recorded_greatest_bore_allows_it", greatest_bore_mm=limits.greatest_mm))
+    outcome = Outcome.REVIEW if maker_allows and wall_mm > 0 else Outcome.NO
+    margin_mm = round(wall_mm - least_mm, 3)
+    figures = compared(shaft_mm, offered.bore_mm, limit=round(least_mm, 3), margin=margin_mm)
+    return Finding(Aspect.MOUNTING, outcome, tuple(facts), **figures, sources=BORING_SOURCES)
 
 
 def _boring(
@@ -171,26 +131,18 @@ def _boring(
 ) -> Finding:
     shaft_mm, steps = shaft.diameter_mm or 0.0, _boring_steps(offered, shaft, practice)
     greatest_mm = limits.greatest_mm if limits else None
-    is_pilot = offered.bore_type is BoreType.PLAIN
     sizes = {"bore_mm": offered.bore_mm, "shaft_mm": shaft_mm}
-    reason = (
-        fact(
-            "pilot_bore_to_finish" if is_pilot else "bore_to_open",
-            **sizes,
-            steps=tuple(step.detail for step in steps),
-        )
-        if steps
-        else fact("pilot_bore_fits_shaft", **sizes)
-    )
+    reason = fact("pilot_bore_fits_shaft", **sizes)
+    if steps:
+        code = "pilot_bore_to_finish" if offered.bore_type is BoreType.PLAIN else "bore_to_open"
+        reason = fact(code, **sizes, steps=tuple(step.detail for step in steps))
+    margin_mm = None if greatest_mm is None else round(greatest_mm - shaft_mm, 4)
     return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.WORK,
-        required=shaft_mm,
-        offered=offered.bore_mm,
-        limit=greatest_mm,
-        margin=None if greatest_mm is None else round(greatest_mm - shaft_mm, 4),
+        Aspect.MOUNTING,
+        Outcome.WORK,
+        (reason, *(limits.wall_facts if limits else ()), *_shop_time(steps)),
+        **compared(shaft_mm, offered.bore_mm, limit=greatest_mm, margin=margin_mm),
         work=steps,
-        facts=(reason, *(limits.wall_facts if limits else ()), *_shop_time(steps)),
         sources=BORING_SOURCES,
     )
 
@@ -222,22 +174,18 @@ def _keyseat_step(offered: Sprocket, shaft: Shaft) -> Fact:
 def pilot_for_pilot(interface: Sprocket, offered: Sprocket) -> Finding:
     """One pilot-bored part for another: not a larger pilot bore, not a smaller greatest bore."""
     required_mm, offered_mm = interface.bore_mm, offered.bore_mm
+    sizes = {"bore_mm": offered_mm, "replaced_bore_mm": required_mm}
     if required_mm is None or offered_mm is None:
-        reason = fact("pilot_bore_not_recorded", bore_mm=offered_mm, replaced_bore_mm=required_mm)
+        reason = fact("pilot_bore_not_recorded", **sizes)
         return not_recorded(Aspect.MOUNTING, reason, required=required_mm, offered=offered_mm)
-    too_large = offered_mm > required_mm + SAME_NOMINAL_TOLERANCE_MM
-    if not too_large and _reaches_less(interface, offered):
+    outcome, reason = Outcome.OK, fact("pilot_bore_takes_same_shafts", **sizes)
+    if offered_mm > required_mm + SAME_NOMINAL_TOLERANCE_MM:
+        outcome, reason = Outcome.NO, fact("pilot_bore_too_large", **sizes)
+    elif _reaches_less(interface, offered):
         return _smaller_greatest_bore(interface, offered)
-    code = "pilot_bore_too_large" if too_large else "pilot_bore_takes_same_shafts"
-    return Finding(
-        aspect=Aspect.MOUNTING,
-        outcome=Outcome.NO if too_large else Outcome.OK,
-        required=required_mm,
-        offered=offered_mm,
-        limit=required_mm,
-        margin=round(required_mm - offered_mm, 4),
-        facts=(fact(code, bore_mm=offered_mm, replaced_bore_mm=required_mm),),
-    )
+    margin_mm = round(required_mm - offered_mm, 4)
+    figures = compared(required_mm, offered_mm, limit=required_mm, margin=margin_mm)
+    return Finding(Aspect.MOUNTING, outcome, (reason,), **figures)
 
 
 def _reaches_less(interface: Sprocket, offered: Sprocket) -> bool:
@@ -249,9 +197,8 @@ def _reaches_less(interface: Sprocket, offered: Sprocket) -> bool:
 
 def _smaller_greatest_bore(interface: Sprocket, offered: Sprocket) -> Finding:
     replaced_mm, offered_mm = interface.max_bore_mm, offered.max_bore_mm
-    reason = (
-        fact("greatest_bore_to_compare_not_recorded", replaced_greatest_bore_mm=replaced_mm)
-        if offered_mm is None
-        else fact("greatest_bore_smaller", greatest_bore_mm=offered_mm, replaced_greatest_bore_mm=replaced_mm)
-    )
+    reason = fact("greatest_bore_to_compare_not_recorded", replaced_greatest_bore_mm=replaced_mm)
+    if offered_mm is not None:
+        sizes = {"greatest_bore_mm": offered_mm, "replaced_greatest_bore_mm": replaced_mm}
+        reason = fact("greatest_bore_smaller", **sizes)
     return not_recorded(Aspect.MOUNTING, reason, required=replaced_mm, offered=offered_mm)

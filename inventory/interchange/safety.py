@@ -1,7 +1,7 @@
 """Declared safety properties, and the cautions that go with every answer."""
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, Verdict, not_recorded
+from inventory.interchange.findings import Finding, Verdict, compared, not_recorded
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Operation, Outcome
@@ -21,30 +21,19 @@ def check_declarations(required: Requirement, offered: Sprocket) -> tuple[Findin
     wanted, given = required.material, offered.material
     is_explosive = Environment.EXPLOSIVE in required.environment
     if is_explosive and wanted is not None and given is not None and given is not wanted:
-        found.append(
-            Finding(
-                aspect=Aspect.DUTY,
-                outcome=Outcome.NO,
-                facts=(fact("explosive_zone_never_crossed"),),
-                required=wanted.value,
-                offered=given.value,
-                sources=HARD_CONSTRAINT,
-            )
-        )
+        reason, figures = fact("explosive_zone_never_crossed"), compared(wanted.value, given.value)
+        found.append(Finding(Aspect.DUTY, Outcome.NO, (reason,), **figures, sources=HARD_CONSTRAINT))
     return tuple(found)
 
 
 def _declared(name: str, declared: bool | None) -> Finding:
     if declared is None:
         return not_recorded(Aspect.DUTY, fact("declaration_missing", declaration=name), required=name)
-    return Finding(
-        aspect=Aspect.DUTY,
-        outcome=Outcome.OK if declared else Outcome.NO,
-        facts=(fact("declared" if declared else "declared_not", declaration=name),),
-        required=name,
-        offered=declared,
-        sources=(fact("declaration_as_recorded"),) if declared else HARD_CONSTRAINT,
-    )
+    outcome, code, sources = Outcome.NO, "declared_not", HARD_CONSTRAINT
+    if declared:
+        outcome, code, sources = Outcome.OK, "declared", (fact("declaration_as_recorded"),)
+    facts = (fact(code, declaration=name),)
+    return Finding(Aspect.DUTY, outcome, facts, **compared(name, declared), sources=sources)
 
 
 def cautions_for(

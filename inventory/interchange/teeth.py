@@ -1,7 +1,7 @@
 """Tooth count, part for part: equal, or free on an idler. A drive may accept another count; see `drives.place`."""
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, not_recorded
+from inventory.interchange.findings import Finding, compared, not_recorded
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Outcome
@@ -51,44 +51,22 @@ def _equal(required: int, teeth: int, effective: float | None) -> Finding:
     reason = fact("teeth_equal", teeth=teeth)
     if teeth != required:
         reason = fact("teeth_equal_in_every_second_gap", teeth=teeth, effective_teeth=effective)
-    return Finding(
-        aspect=Aspect.TEETH,
-        outcome=Outcome.OK,
-        facts=(reason,),
-        required=required,
-        offered=teeth,
-        limit=required,
-        margin=0.0,
-    )
+    figures = compared(required, teeth, limit=required, margin=0.0)
+    return Finding(Aspect.TEETH, Outcome.OK, (reason,), **figures)
 
 
 def _different(required: int, teeth: int, reason: Fact) -> Finding:
-    return Finding(
-        aspect=Aspect.TEETH,
-        outcome=Outcome.NO,
-        facts=(reason,),
-        required=required,
-        offered=teeth,
-        limit=required,
-        margin=float(-abs(teeth - required)),
-        sources=(fact("ratio_of_teeth"),),
-    )
+    figures = compared(required, teeth, limit=required, margin=float(-abs(teeth - required)))
+    return Finding(Aspect.TEETH, Outcome.NO, (reason,), **figures, sources=(fact("ratio_of_teeth"),))
 
 
 def _too_few_on_idler(required: Requirement, teeth: int) -> Finding | None:
     least = required.minimum_teeth
     if least is None or teeth >= least:
         return None
-    return Finding(
-        aspect=Aspect.TEETH,
-        outcome=Outcome.NO,
-        facts=(fact("idler_teeth_too_few", teeth=teeth, least_teeth=least),),
-        required=least,
-        offered=teeth,
-        limit=least,
-        margin=float(teeth - least),
-        sources=(fact("least_teeth_of_position"),),
-    )
+    facts = (fact("idler_teeth_too_few", teeth=teeth, least_teeth=least),)
+    figures = compared(least, teeth, limit=least, margin=float(teeth - least))
+    return Finding(Aspect.TEETH, Outcome.NO, facts, **figures, sources=(fact("least_teeth_of_position"),))
 
 
 def _on_idler(required: Requirement, teeth: int, practice: Practice) -> Finding:
@@ -97,18 +75,14 @@ def _on_idler(required: Requirement, teeth: int, practice: Practice) -> Finding:
     if required.teeth is not None:
         floor = min(floor, required.teeth)
     least = required.minimum_teeth or floor
-    is_free = teeth >= least
-    reason = fact("idler_teeth_free" if is_free else "idler_teeth_few", teeth=teeth, least_teeth=least)
-    if is_free and required.teeth not in (None, teeth):
-        counts = {"teeth": teeth, "required_teeth": required.teeth}
-        reason = fact("idler_teeth_changed", **counts, least_teeth=least)
-    return Finding(
-        aspect=Aspect.TEETH,
-        outcome=Outcome.OK if is_free else Outcome.REVIEW,
-        facts=(reason,),
-        required=required.teeth,
-        offered=teeth,
-        limit=least,
-        margin=float(teeth - least),
-        sources=(fact("idler_outside_ratio" if is_free else "idler_teeth_from_memory"),),
-    )
+    counts = {"teeth": teeth, "least_teeth": least}
+    outcome, source = Outcome.OK, fact("idler_outside_ratio")
+    if teeth < least:
+        outcome, source = Outcome.REVIEW, fact("idler_teeth_from_memory")
+        reason = fact("idler_teeth_few", **counts)
+    elif required.teeth in (None, teeth):
+        reason = fact("idler_teeth_free", **counts)
+    else:
+        reason = fact("idler_teeth_changed", **counts, required_teeth=required.teeth)
+    figures = compared(required.teeth, teeth, limit=least, margin=float(teeth - least))
+    return Finding(Aspect.TEETH, outcome, (reason,), **figures, sources=(source,))

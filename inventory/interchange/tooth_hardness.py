@@ -1,7 +1,7 @@
 """Hardened teeth where they are required. Rules T1 to T4 of common practice."""
 
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import JUDGEMENT, Finding, not_recorded, not_required
+from inventory.interchange.findings import JUDGEMENT, Finding, compared, not_recorded, not_required
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
@@ -58,11 +58,5 @@ def _finding(
     offered: bool | None,
     source: Fact = JUDGEMENT,
 ) -> Finding:
-    return Finding(
-        aspect=Aspect.TOOTH_HARDNESS,
-        outcome=outcome,
-        facts=(reason,),
-        required=required,
-        offered=offered,
-        sources=(source,),
-    )
+    figures = compared(required, offered)
+    return Finding(Aspect.TOOTH_HARDNESS, outcome, (reason,), **figures, sources=(source,))
