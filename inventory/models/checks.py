@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, one_of
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, one_of, unique
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
 from inventory.models.stock import Condition, StockEntry
@@ -59,16 +59,16 @@ class CountTask(Stamped):
             one_of("count_task", "cause", CountCause, optional=False),
             one_of("count_task", "state", CountState, optional=False),
             at_most("count_task", "counted", GREATEST_QUANTITY),
-            models.UniqueConstraint(
-                fields=["item", "storeroom", "condition"],
+            unique(
+                "one_open_count_per_shelf",
+                ["item", "storeroom", "condition"],
+                "This shelf is on the count list already.",
                 condition=Q(state="open"),
-                name="one_open_count_per_shelf",
-                violation_error_message="This shelf is on the count list already.",
             ),
-            models.CheckConstraint(
-                condition=~Q(state="counted") | Q(counted__isnull=False, booked__isnull=False),
-                name="counted_task_says_what_was_found",
-                violation_error_message="A finished count needs the counted and the booked quantity.",
+            check(
+                "counted_task_says_what_was_found",
+                ~Q(state="counted") | Q(counted__isnull=False, booked__isnull=False),
+                "A finished count needs the counted and the booked quantity.",
             ),
         ]
 
@@ -108,10 +108,10 @@ class FitQuestion(Stamped):
             models.Index(fields=["item"], condition=Q(answered_at__isnull=True), name="fit_question_open")
         ]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(answered_at__isnull=True) | ~Q(answer=""),
-                name="fit_question_answer_said",
-                violation_error_message="Say what was found: give answer.",
+            check(
+                "fit_question_answer_said",
+                Q(answered_at__isnull=True) | ~Q(answer=""),
+                "Say what was found: give answer.",
             )
         ]
 

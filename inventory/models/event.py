@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.models.fields import check, unique
+
 
 class Event(models.Model):
     """One event. `sequence` is given after the commit, in the order in which events became visible."""
@@ -25,16 +27,10 @@ class Event(models.Model):
         ordering = ["id"]
         indexes = [models.Index(fields=["id"], condition=Q(sequence__isnull=True), name="event_waiting")]
         constraints = [
-            models.UniqueConstraint(
-                fields=["aggregate", "version"],
-                name="event_version_once",
-                violation_error_message="This aggregate has an event of that version.",
+            unique(
+                "event_version_once", ["aggregate", "version"], "This aggregate has an event of that version."
             ),
-            models.CheckConstraint(
-                condition=Q(version__gte=1),
-                name="event_version_from_1",
-                violation_error_message="version counts from 1.",
-            ),
+            check("event_version_from_1", Q(version__gte=1), "version counts from 1."),
         ]
 
     def __str__(self) -> str:

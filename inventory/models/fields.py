@@ -1,6 +1,6 @@
 """Fields and constraints that many models share: lengths, words of the vocabulary, limits."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from enum import StrEnum
 from typing import Any
 from zoneinfo import available_timezones
@@ -52,61 +52,60 @@ def money(**kwargs: Any) -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True, **kwargs)
 
 
+def check(name: str, condition: Q, message: str) -> models.CheckConstraint:
+    return models.CheckConstraint(condition=condition, name=name, violation_error_message=message)
+
+
+def unique(
+    name: str, fields: Sequence[str], message: str, condition: Q | None = None
+) -> models.UniqueConstraint:
+    return models.UniqueConstraint(
+        fields=fields, name=name, violation_error_message=message, condition=condition
+    )
+
+
 def positive(prefix: str, names: Iterable[str]) -> list[models.CheckConstraint]:
     """A named constraint per column: null or greater than zero."""
     return [
-        models.CheckConstraint(
-            condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gt": 0}),
-            name=f"{prefix}_{name}_positive",
-            violation_error_message=f"{name} must be greater than 0, or empty if it is not known.",
+        check(
+            f"{prefix}_{name}_positive",
+            _empty_or(name, gt=0),
+            f"{name} must be greater than 0, or empty if it is not known.",
         )
         for name in names
     ]
 
 
 def within(prefix: str, name: str, low: int, high: int) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": low, f"{name}__lte": high}),
-        name=f"{prefix}_{name}_within_bounds",
-        violation_error_message=f"{name} must be from {low} to {high}.",
-    )
+    message = f"{name} must be from {low} to {high}."
+    return check(f"{prefix}_{name}_within_bounds", _empty_or(name, gte=low, lte=high), message)
 
 
 def not_negative(prefix: str, name: str) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__gte": 0}),
-        name=f"{prefix}_{name}_not_negative",
-        violation_error_message=f"{name} must be 0 or more.",
-    )
+    return check(f"{prefix}_{name}_not_negative", _empty_or(name, gte=0), f"{name} must be 0 or more.")
 
 
 def at_most(prefix: str, name: str, high: int) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(**{f"{name}__isnull": True}) | Q(**{f"{name}__lte": high}),
-        name=f"{prefix}_{name}_at_most",
-        violation_error_message=f"{name} must be at most {high}.",
-    )
+    return check(f"{prefix}_{name}_at_most", _empty_or(name, lte=high), f"{name} must be at most {high}.")
 
 
 def in_order(prefix: str, first: str, last: str) -> models.CheckConstraint:
-    return models.CheckConstraint(
-        condition=Q(**{f"{first}__isnull": True})
-        | Q(**{f"{last}__isnull": True})
-        | Q(**{f"{first}__lte": F(last)}),
-        name=f"{prefix}_{first}_not_after_{last}",
-        violation_error_message=f"{first} must not be after {last}.",
-    )
+    empty = Q(**{f"{first}__isnull": True}) | Q(**{f"{last}__isnull": True})
+    condition = empty | Q(**{f"{first}__lte": F(last)})
+    return check(f"{prefix}_{first}_not_after_{last}", condition, f"{first} must not be after {last}.")
 
 
 def one_of(
     prefix: str, name: str, words: type[StrEnum] | type[models.TextChoices], *, optional: bool = True
 ) -> models.CheckConstraint:
     allowed = [str(word.value) for word in words] + ([""] if optional else [])
-    return models.CheckConstraint(
-        condition=Q(**{f"{name}__in": allowed}),
-        name=f"{prefix}_{name}_known_word",
-        violation_error_message=f"{name} must be one of {', '.join(w for w in allowed if w)}.",
-    )
+    message = f"{name} must be one of {', '.join(w for w in allowed if w)}."
+    return check(f"{prefix}_{name}_known_word", Q(**{f"{name}__in": allowed}), message)
+
+
+def _empty_or(name: str, **limits: Any) -> Q:
+    limited = {f"{name}__{lookup}": limit for lookup, limit in limits.items()}
+    return Q(**{f"{name}__isnull": True}) | Q(**limited)
 
 
 class Stamped(models.Model):

@@ -4,7 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import Stamped, currency, money, not_negative, one_of, within
+from inventory.models.fields import Stamped, check, currency, money, not_negative, one_of, within
 from inventory.models.specification import Specification
 
 
@@ -70,19 +70,15 @@ class Item(Stamped):
     class Meta:
         ordering = ["stock_number"]
         constraints = [
-            models.CheckConstraint(
-                condition=~Q(stock_number=""),
-                name="item_stock_number_given",
-                violation_error_message="stock_number must not be empty.",
-            ),
+            check("item_stock_number_given", ~Q(stock_number=""), "stock_number must not be empty."),
             not_negative("item", "unit_cost"),
             one_of("item", "unit", Unit, optional=False),
             one_of("item", "holding_reason", HoldingReason, optional=False),
             one_of("item", "lifecycle", Lifecycle, optional=False),
-            models.CheckConstraint(
-                condition=Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
-                name="item_not_replaced_by_itself",
-                violation_error_message="replaced_by must name another item.",
+            check(
+                "item_not_replaced_by_itself",
+                Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
+                "replaced_by must name another item.",
             ),
             within("item", "lead_time_days", 1, 3650),
         ]

@@ -5,7 +5,7 @@ from datetime import date
 from django.db import models
 from django.db.models import Q
 
-from inventory.models.fields import Stamped, one_of
+from inventory.models.fields import Stamped, check, one_of, unique
 from inventory.models.places import Storeroom
 
 
@@ -42,17 +42,13 @@ class Kit(Stamped):
         ordering = ["-id"]
         constraints = [
             one_of("kit", "state", KitState, optional=False),
-            models.UniqueConstraint(
-                fields=["work_order", "storeroom"],
+            unique(
+                "one_kit_alive_per_job",
+                ["work_order", "storeroom"],
+                "This work order already has a kit in that storeroom: use that one.",
                 condition=Q(state__in=["open", "staged"]),
-                name="one_kit_alive_per_job",
-                violation_error_message="This work order already has a kit in that storeroom: use that one.",
             ),
-            models.CheckConstraint(
-                condition=~Q(work_order=""),
-                name="kit_names_its_job",
-                violation_error_message="work_order must not be empty.",
-            ),
+            check("kit_names_its_job", ~Q(work_order=""), "work_order must not be empty."),
         ]
 
     def __str__(self) -> str:

@@ -5,7 +5,7 @@ from datetime import time
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import MINUTES_A_WEEK, Stamped, timezone_name, within
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, timezone_name, unique, within
 
 
 class MachineShop(Stamped):
@@ -67,10 +67,10 @@ class Bin(Stamped):
     class Meta:
         ordering = ["storeroom_id", "code"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["storeroom", "code"],
-                name="bin_code_once_per_storeroom",
-                violation_error_message="This storeroom already has a bin of that code.",
+            unique(
+                "bin_code_once_per_storeroom",
+                ["storeroom", "code"],
+                "This storeroom already has a bin of that code.",
             )
         ]
 
@@ -102,21 +102,19 @@ class OpeningHours(models.Model):
         ordering = ["weekday", "opens"]
         verbose_name_plural = "opening hours"
         constraints = [
-            models.CheckConstraint(
-                condition=Q(storeroom__isnull=False, machine_shop__isnull=True)
+            check(
+                "opening_hours_of_one_place",
+                Q(storeroom__isnull=False, machine_shop__isnull=True)
                 | Q(storeroom__isnull=True, machine_shop__isnull=False),
-                name="opening_hours_of_one_place",
-                violation_error_message="Opening hours belong to a storeroom or to a machine shop, not to both.",
+                "Opening hours belong to a storeroom or to a machine shop, not to both.",
             ),
-            models.CheckConstraint(
-                condition=Q(weekday__lte=6),
-                name="opening_hours_weekday_known",
-                violation_error_message="weekday must be 0 (Monday) to 6 (Sunday).",
+            check(
+                "opening_hours_weekday_known", Q(weekday__lte=6), "weekday must be 0 (Monday) to 6 (Sunday)."
             ),
-            models.CheckConstraint(
-                condition=Q(closes__gt=F("opens")) | Q(closes=time(0, 0)),
-                name="opening_hours_close_after_opening",
-                violation_error_message="closes must be after opens: enter a night shift as two weekdays.",
+            check(
+                "opening_hours_close_after_opening",
+                Q(closes__gt=F("opens")) | Q(closes=time(0, 0)),
+                "closes must be after opens: enter a night shift as two weekdays.",
             ),
         ]
 
@@ -134,15 +132,15 @@ class TransferTime(Stamped):
     class Meta:
         ordering = ["from_storeroom_id", "to_storeroom_id"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["from_storeroom", "to_storeroom"],
-                name="transfer_time_once_per_way",
-                violation_error_message="This transfer time is recorded already: change that row.",
+            unique(
+                "transfer_time_once_per_way",
+                ["from_storeroom", "to_storeroom"],
+                "This transfer time is recorded already: change that row.",
             ),
-            models.CheckConstraint(
-                condition=~Q(from_storeroom=F("to_storeroom")),
-                name="transfer_time_between_two_places",
-                violation_error_message="A transfer needs two different storerooms.",
+            check(
+                "transfer_time_between_two_places",
+                ~Q(from_storeroom=F("to_storeroom")),
+                "A transfer needs two different storerooms.",
             ),
             within("transfer_time", "minutes", 0, MINUTES_A_WEEK),
         ]

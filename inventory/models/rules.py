@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Operation
-from inventory.models.fields import MINUTES_A_WEEK, Stamped, one_of, within, word
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, one_of, within, word
 
 THRESHOLD_NAMES = sorted(spec.name for spec in fields(Thresholds))
 
@@ -22,15 +22,15 @@ class Rule(Stamped):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(name__in=THRESHOLD_NAMES),
-                name="rule_names_a_threshold",
-                violation_error_message="name must be one of " + ", ".join(THRESHOLD_NAMES) + ".",
+            check(
+                "rule_names_a_threshold",
+                Q(name__in=THRESHOLD_NAMES),
+                "name must be one of " + ", ".join(THRESHOLD_NAMES) + ".",
             ),
-            models.CheckConstraint(
-                condition=Q(value__gte=-1e9, value__lte=1e9),
-                name="rule_value_is_a_number",
-                violation_error_message="value must be a number from -1e9 to 1e9.",
+            check(
+                "rule_value_is_a_number",
+                Q(value__gte=-1e9, value__lte=1e9),
+                "value must be a number from -1e9 to 1e9.",
             ),
         ]
 
@@ -55,10 +55,10 @@ class ShopTime(Stamped):
         constraints = [
             within("shop_time", "minutes", 0, MINUTES_A_WEEK),
             one_of("shop_time", "operation", Operation, optional=False),
-            models.CheckConstraint(
-                condition=Q(basis__in=["estimate", "recorded"]),
-                name="shop_time_basis_known_word",
-                violation_error_message="basis must be one of estimate, recorded.",
+            check(
+                "shop_time_basis_known_word",
+                Q(basis__in=["estimate", "recorded"]),
+                "basis must be one of estimate, recorded.",
             ),
         ]
 

@@ -5,7 +5,7 @@ from django.db.models import Q
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
-from inventory.models.fields import Stamped, length_mm, one_of, positive, within, word
+from inventory.models.fields import Stamped, check, length_mm, one_of, positive, within, word
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 LENGTHS = (
@@ -34,21 +34,6 @@ class PartKind(models.TextChoices):
     CRANKED_LINK = "cranked_link", "cranked link"
     HUB = "hub", "hub"
     OTHER = "other", "other"
-
-
-class SpecificationQuerySet(models.QuerySet["Specification"]):
-    def sprockets(self) -> "SpecificationQuerySet":
-        return self.filter(kind=PartKind.SPROCKET)
-
-    def bushes(self, size: str) -> "SpecificationQuerySet":
-        return self.filter(kind=PartKind.BUSH, bush_size=size)
-
-    def for_pitches(self, pitches_mm: list[float], tolerance_mm: float) -> "SpecificationQuerySet":
-        """Rows whose pitch lies within the tolerance of any of the pitches."""
-        near = Q()
-        for pitch_mm in pitches_mm:
-            near |= Q(pitch_mm__gte=pitch_mm - tolerance_mm, pitch_mm__lte=pitch_mm + tolerance_mm)
-        return self.filter(near) if pitches_mm else self.none()
 
 
 class Specification(ChainEngagement, Stamped):
@@ -88,8 +73,6 @@ class Specification(ChainEngagement, Stamped):
     key_length_mm = length_mm(help_text="Of a key: its length, in mm.")
     mass_kg = models.DecimalField(max_digits=9, decimal_places=3, null=True, blank=True)
 
-    objects = SpecificationQuerySet.as_manager()
-
     class Meta:
         ordering = ["id"]
         indexes = [models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist")]
@@ -104,12 +87,12 @@ class Specification(ChainEngagement, Stamped):
             one_of("specification", "key_standard", KeyStandard),
             one_of("specification", "role_kind", RoleKind),
             one_of("specification", "kind", PartKind, optional=False),
-            models.CheckConstraint(
-                condition=Q(bore_mm__isnull=True)
+            check(
+                "specification_bore_not_above_greatest",
+                Q(bore_mm__isnull=True)
                 | Q(max_bore_mm__isnull=True)
                 | Q(max_bore_mm__gte=models.F("bore_mm")),
-                name="specification_bore_not_above_greatest",
-                violation_error_message="max_bore_mm must not be smaller than bore_mm.",
+                "max_bore_mm must not be smaller than bore_mm.",
             ),
         ]
 

@@ -9,7 +9,7 @@ from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import Coalesce
 
 from inventory.models.access_scope import in_storerooms
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, not_negative, one_of
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, not_negative, one_of, unique
 from inventory.models.item import Item, ItemQuerySet
 from inventory.models.kits import Kit
 from inventory.models.places import Bin, Storeroom
@@ -35,9 +35,6 @@ class StockLevelQuerySet(models.QuerySet["StockLevel"]):
     def available(self) -> "StockLevelQuerySet":
         """Rows with stock that may be issued and is not reserved."""
         return self.filter(condition__in=AVAILABLE_CONDITIONS, on_hand__gt=F("reserved"))
-
-    def in_storeroom(self, code: str) -> "StockLevelQuerySet":
-        return self.filter(storeroom__code=code)
 
     def of_item(self, item: Item) -> "StockLevelQuerySet":
         return self.filter(item=item)
@@ -82,20 +79,16 @@ class StockLevel(Stamped):
     class Meta:
         ordering = ["item_id", "storeroom_id", "condition"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["item", "storeroom", "condition"],
-                name="stock_level_once_per_place",
-                violation_error_message="This item already has a row in that storeroom and condition.",
+            unique(
+                "stock_level_once_per_place",
+                ["item", "storeroom", "condition"],
+                "This item already has a row in that storeroom and condition.",
             ),
-            models.CheckConstraint(
-                condition=Q(on_hand__gte=0),
-                name="on_hand_not_negative",
-                violation_error_message="There is not enough on the shelf.",
-            ),
-            models.CheckConstraint(
-                condition=Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")),
-                name="reserved_not_above_on_hand",
-                violation_error_message="The rest is reserved for other work.",
+            check("on_hand_not_negative", Q(on_hand__gte=0), "There is not enough on the shelf."),
+            check(
+                "reserved_not_above_on_hand",
+                Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")),
+                "The rest is reserved for other work.",
             ),
             at_most("stock_level", "on_hand", GREATEST_QUANTITY),
             one_of("stock_level", "condition", Condition, optional=False),
@@ -131,11 +124,7 @@ class StockPiece(Stamped):
     class Meta:
         ordering = ["level_id", "-links", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(links__gte=0),
-                name="piece_links_not_negative",
-                violation_error_message="The piece is not that long.",
-            ),
+            check("piece_links_not_negative", Q(links__gte=0), "The piece is not that long."),
             at_most("piece", "links", GREATEST_QUANTITY),
         ]
 
@@ -166,9 +155,6 @@ class ReasonCode(models.TextChoices):
 class StockEntryQuerySet(models.QuerySet["StockEntry"]):
     def of_item(self, item: Item) -> "StockEntryQuerySet":
         return self.filter(item=item)
-
-    def in_storeroom(self, code: str) -> "StockEntryQuerySet":
-        return self.filter(storeroom__code=code)
 
     def of_work_order(self, work_order: str) -> "StockEntryQuerySet":
         return self.filter(work_order=work_order)
@@ -255,46 +241,46 @@ class StockEntry(models.Model):
             models.Index(fields=["transfer"], name="stock_entry_transfer"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["reference", "storeroom"],
+            unique(
+                "movement_reference_booked_once",
+                ["reference", "storeroom"],
+                "A movement of that reference is booked already.",
                 condition=~Q(reference=""),
-                name="movement_reference_booked_once",
-                violation_error_message="A movement of that reference is booked already.",
             ),
-            models.CheckConstraint(
-                condition=Q(balance_after__gte=0),
-                name="balance_after_not_negative",
-                violation_error_message="A movement must not make the stock negative.",
+            check(
+                "balance_after_not_negative",
+                Q(balance_after__gte=0),
+                "A movement must not make the stock negative.",
             ),
             one_of("stock_entry", "kind", MovementKind, optional=False),
             one_of("stock_entry", "condition", Condition, optional=False),
             one_of("stock_entry", "reason_code", ReasonCode),
             at_most("stock_entry", "balance_after", GREATEST_QUANTITY),
             not_negative("stock_entry", "unit_cost"),
-            models.CheckConstraint(
-                condition=Q(reverses__isnull=False)
+            check(
+                "stock_entry_sign_follows_kind",
+                Q(reverses__isnull=False)
                 | Q(kind__in=["receipt", "return"], change__gt=0)
                 | Q(kind__in=["issue", "scrap"], change__lt=0)
                 | Q(kind="transfer") & ~Q(change=0)
                 | Q(kind="count"),
-                name="stock_entry_sign_follows_kind",
-                violation_error_message="A receipt or a return adds stock, an issue or a scrap removes it.",
+                "A receipt or a return adds stock, an issue or a scrap removes it.",
             ),
-            models.CheckConstraint(
-                condition=Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
+            check(
+                "stock_entry_transfer_has_two_ends",
+                Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
                 | ~Q(kind="transfer") & Q(transfer__isnull=True, other_storeroom__isnull=True),
-                name="stock_entry_transfer_has_two_ends",
-                violation_error_message="A transfer, and only a transfer, names its other storeroom.",
+                "A transfer, and only a transfer, names its other storeroom.",
             ),
-            models.CheckConstraint(
-                condition=Q(reverses__isnull=True) | ~Q(reverses=F("id")),
-                name="stock_entry_does_not_reverse_itself",
-                violation_error_message="An entry cannot reverse itself.",
+            check(
+                "stock_entry_does_not_reverse_itself",
+                Q(reverses__isnull=True) | ~Q(reverses=F("id")),
+                "An entry cannot reverse itself.",
             ),
-            models.CheckConstraint(
-                condition=~Q(kind="count") | Q(counted__isnull=False),
-                name="count_says_what_was_found",
-                violation_error_message="A count needs the counted quantity: give counted.",
+            check(
+                "count_says_what_was_found",
+                ~Q(kind="count") | Q(counted__isnull=False),
+                "A count needs the counted quantity: give counted.",
             ),
         ]
 
@@ -359,30 +345,22 @@ class Reservation(Stamped):
             one_of("reservation", "state", ReservationState, optional=False),
             one_of("reservation", "condition", Condition, optional=False),
             at_most("reservation", "quantity", GREATEST_QUANTITY),
-            models.CheckConstraint(
-                condition=Q(open_quantity__gte=0),
-                name="reservation_open_quantity_not_negative",
-                violation_error_message="open_quantity must be 0 or more.",
+            check(
+                "reservation_open_quantity_not_negative",
+                Q(open_quantity__gte=0),
+                "open_quantity must be 0 or more.",
             ),
-            models.CheckConstraint(
-                condition=Q(state="open", open_quantity__gt=0) | ~Q(state="open") & Q(open_quantity=0),
-                name="reservation_holds_back_only_while_open",
-                violation_error_message="An open reservation has an open quantity, an ended one has none.",
+            check(
+                "reservation_holds_back_only_while_open",
+                Q(state="open", open_quantity__gt=0) | ~Q(state="open") & Q(open_quantity=0),
+                "An open reservation has an open quantity, an ended one has none.",
             ),
-            models.CheckConstraint(
-                condition=~Q(work_order=""),
-                name="reservation_says_for_what",
-                violation_error_message="Give the work order of the reservation.",
-            ),
-            models.CheckConstraint(
-                condition=Q(quantity__gt=0),
-                name="reservation_quantity_positive",
-                violation_error_message="quantity must be at least 1.",
-            ),
-            models.CheckConstraint(
-                condition=Q(open_quantity__lte=F("quantity")),
-                name="reservation_open_not_above_quantity",
-                violation_error_message="open_quantity must not exceed quantity.",
+            check("reservation_says_for_what", ~Q(work_order=""), "Give the work order of the reservation."),
+            check("reservation_quantity_positive", Q(quantity__gt=0), "quantity must be at least 1."),
+            check(
+                "reservation_open_not_above_quantity",
+                Q(open_quantity__lte=F("quantity")),
+                "open_quantity must not exceed quantity.",
             ),
         ]
 

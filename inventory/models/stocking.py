@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from inventory.models.fields import Stamped, at_most, currency, money, not_negative, one_of
+from inventory.models.fields import Stamped, at_most, check, currency, money, not_negative, one_of, unique
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
 
@@ -43,10 +43,10 @@ class ServiceTarget(Stamped):
     class Meta:
         ordering = ["importance"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(value__gt=0, value__lt=1),
-                name="service_target_between_0_and_1",
-                violation_error_message="value must be greater than 0 and smaller than 1.",
+            check(
+                "service_target_between_0_and_1",
+                Q(value__gt=0, value__lt=1),
+                "value must be greater than 0 and smaller than 1.",
             ),
             not_negative("service_target", "tolerable_wait_hours"),
             one_of("service_target", "kind", TargetKind, optional=False),
@@ -85,23 +85,19 @@ class StockingTerms(Stamped):
     class Meta:
         verbose_name_plural = "stocking terms"
         constraints = [
-            models.CheckConstraint(
-                condition=Q(id=1),
-                name="stocking_terms_once",
-                violation_error_message="There is one set of stocking terms: change that one.",
-            ),
-            models.CheckConstraint(
-                condition=Q(holding_rate_per_year__gt=0, holding_rate_per_year__lte=10),
-                name="stocking_terms_holding_rate_within_bounds",
-                violation_error_message="holding_rate_per_year must be greater than 0 and at most 10.",
+            check("stocking_terms_once", Q(id=1), "There is one set of stocking terms: change that one."),
+            check(
+                "stocking_terms_holding_rate_within_bounds",
+                Q(holding_rate_per_year__gt=0, holding_rate_per_year__lte=10),
+                "holding_rate_per_year must be greater than 0 and at most 10.",
             ),
             not_negative("stocking_terms", "order_cost"),
             not_negative("stocking_terms", "hours_to_expedite"),
             not_negative("stocking_terms", "planning_days"),
-            models.CheckConstraint(
-                condition=Q(worst_grade__in=["drop_in", "with_work"]),
-                name="stocking_terms_worst_grade_known",
-                violation_error_message="worst_grade must be drop_in or with_work.",
+            check(
+                "stocking_terms_worst_grade_known",
+                Q(worst_grade__in=["drop_in", "with_work"]),
+                "worst_grade must be drop_in or with_work.",
             ),
         ]
 
@@ -122,17 +118,16 @@ class Levels(models.Model):
 
 def levels_in_order(prefix: str) -> list[models.CheckConstraint]:
     return [
-        models.CheckConstraint(
-            condition=Q(reorder_point__gte=-1, order_up_to__gt=F("reorder_point"), order_up_to__gte=0),
-            name=f"{prefix}_order_up_to_above_reorder_point",
-            violation_error_message="order_up_to must be above reorder_point, and reorder_point -1 or more.",
+        check(
+            f"{prefix}_order_up_to_above_reorder_point",
+            Q(reorder_point__gte=-1, order_up_to__gt=F("reorder_point"), order_up_to__gte=0),
+            "order_up_to must be above reorder_point, and reorder_point -1 or more.",
         ),
         at_most(prefix, "order_up_to", MOST_KEPT),
-        models.CheckConstraint(
-            condition=Q(stocked=True, reorder_point__gte=0)
-            | Q(stocked=False, reorder_point=-1, order_up_to=0),
-            name=f"{prefix}_not_stocked_means_none",
-            violation_error_message="Not stocked means reorder_point -1 and order_up_to 0; stocked means reorder_point 0 or more.",
+        check(
+            f"{prefix}_not_stocked_means_none",
+            Q(stocked=True, reorder_point__gte=0) | Q(stocked=False, reorder_point=-1, order_up_to=0),
+            "Not stocked means reorder_point -1 and order_up_to 0; stocked means reorder_point 0 or more.",
         ),
     ]
 
@@ -150,10 +145,10 @@ class StockPolicy(Levels, Stamped):
         ordering = ["item_id", "storeroom_id"]
         verbose_name_plural = "stock policies"
         constraints = [
-            models.UniqueConstraint(
-                fields=["item", "storeroom"],
-                name="stock_policy_once_per_place",
-                violation_error_message="This item has a policy in that storeroom: change that one.",
+            unique(
+                "stock_policy_once_per_place",
+                ["item", "storeroom"],
+                "This item has a policy in that storeroom: change that one.",
             ),
             *levels_in_order("stock_policy"),
         ]
@@ -190,11 +185,11 @@ class StockingRun(models.Model):
         ordering = ["-id"]
         constraints = [
             one_of("stocking_run", "state", RunState, optional=False),
-            models.UniqueConstraint(
-                fields=["state"],
+            unique(
+                "one_run_at_a_time",
+                ["state"],
+                "Another run is in progress: wait until it ends.",
                 condition=Q(state="running"),
-                name="one_run_at_a_time",
-                violation_error_message="Another run is in progress: wait until it ends.",
             ),
         ]
 
@@ -283,20 +278,20 @@ class Recommendation(Levels, Stamped):
             models.Index(fields=["state", "changed"], name="recommendation_waiting"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["item", "storeroom"],
+            unique(
+                "one_current_recommendation",
+                ["item", "storeroom"],
+                "This item has a current recommendation in that storeroom.",
                 condition=~Q(state="superseded"),
-                name="one_current_recommendation",
-                violation_error_message="This item has a current recommendation in that storeroom.",
             ),
             *levels_in_order("recommendation"),
             one_of("recommendation", "state", RecommendationState, optional=False),
             one_of("recommendation", "importance", Importance, optional=False),
             one_of("recommendation", "target_kind", TargetKind, optional=False),
-            models.CheckConstraint(
-                condition=~Q(state__in=["amended", "declined"]) | ~Q(decision_reason=""),
-                name="amending_or_declining_says_why",
-                violation_error_message="Amending or declining needs a reason.",
+            check(
+                "amending_or_declining_says_why",
+                ~Q(state__in=["amended", "declined"]) | ~Q(decision_reason=""),
+                "Amending or declining needs a reason.",
             ),
         ]
 

@@ -10,10 +10,12 @@ from inventory.models.fields import (
     GREATEST_QUANTITY,
     Stamped,
     at_most,
+    check,
     currency,
     money,
     not_negative,
     one_of,
+    unique,
 )
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
@@ -79,29 +81,25 @@ class SupplyOrder(Stamped):
             models.Index(fields=["item", "received_at"], name="supply_order_lead_time"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["source", "external_id"],
-                name="supply_order_known_once",
-                violation_error_message="This source already has an order of that number.",
+            unique(
+                "supply_order_known_once",
+                ["source", "external_id"],
+                "This source already has an order of that number.",
             ),
-            models.CheckConstraint(
-                condition=~Q(source="") & ~Q(external_id=""),
-                name="supply_order_named",
-                violation_error_message="source and external_id must not be empty.",
+            check(
+                "supply_order_named",
+                ~Q(source="") & ~Q(external_id=""),
+                "source and external_id must not be empty.",
             ),
-            models.CheckConstraint(
-                condition=Q(quantity__gte=1),
-                name="supply_order_quantity_positive",
-                violation_error_message="quantity must be 1 or more.",
-            ),
+            check("supply_order_quantity_positive", Q(quantity__gte=1), "quantity must be 1 or more."),
             at_most("supply_order", "quantity", GREATEST_QUANTITY),
             at_most("supply_order", "received_quantity", GREATEST_QUANTITY),
             not_negative("supply_order", "unit_price"),
             one_of("supply_order", "status", SupplyStatus, optional=False),
-            models.CheckConstraint(
-                condition=Q(received_at__isnull=True) | Q(received_at__gte=F("ordered_at")),
-                name="supply_order_received_not_before_ordered",
-                violation_error_message="received_at must not be before ordered_at.",
+            check(
+                "supply_order_received_not_before_ordered",
+                Q(received_at__isnull=True) | Q(received_at__gte=F("ordered_at")),
+                "received_at must not be before ordered_at.",
             ),
         ]
 

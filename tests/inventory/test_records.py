@@ -13,13 +13,11 @@ from tests import movements
 from tests.factories import (
     MORNING,
     BinFactory,
-    BushFactory,
     ChainItemFactory,
     ItemFactory,
     KeyFactory,
     MachineShopFactory,
     OpeningHoursFactory,
-    PilotBoredFactory,
     ReservationFactory,
     RuleFactory,
     ShopTimeFactory,
@@ -240,14 +238,6 @@ def test_dimensions_that_contradict_the_designation_are_refused():
     assert words == "15 mm is not 08B, which has 12.7 mm: leave out one of the two."
 
 
-def test_questions_about_specifications_read_as_sentences():
-    sprocket, pilot, bush = SprocketFactory(), PilotBoredFactory(), BushFactory()
-    assert set(Specification.objects.sprockets()) == {sprocket, pilot}
-    assert list(Specification.objects.bushes("1610")) == [bush]
-    assert set(Specification.objects.for_pitches([12.7], 0.05)) == {sprocket, pilot}
-    assert not Specification.objects.for_pitches([], 0.05).exists()
-
-
 @pytest.fixture
 def shelves():
     item, chain = ItemFactory(stock_number="SPR-1"), ChainItemFactory(stock_number="CHN-1")
@@ -264,14 +254,14 @@ def test_questions_about_stock_read_as_sentences(shelves):
     item, chain = shelves
     levels = StockLevel.objects
     assert [level.on_hand for level in levels.of_item(item).available()] == [4]
-    assert not levels.of_item(item).available().in_storeroom("MAIN").exists()
-    assert [level.on_hand for level in levels.in_storeroom("MAIN").available()] == [100]
+    assert not levels.of_item(item).available().filter(storeroom__code="MAIN").exists()
+    assert [level.on_hand for level in levels.filter(storeroom__code="MAIN").available()] == [100]
     totals = levels.of_item(item).totals()
     assert (totals.on_hand, totals.reserved, totals.available) == (9, 3, 4)
     assert levels.none().totals().on_hand == 0
     assert sorted(levels.with_available().values_list("free", flat=True)) == [0, 0, 4, 100]
     assert Reservation.objects.open().of_work_order("WO-1").with_places().get().item == item
-    assert StockEntry.objects.of_item(chain).in_storeroom("MAIN").not_reversed().count() == 1
+    assert StockEntry.objects.of_item(chain).filter(storeroom__code="MAIN").not_reversed().count() == 1
     assert not StockEntry.objects.issues().exists()
 
 
