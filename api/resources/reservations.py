@@ -60,7 +60,7 @@ class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> Reservation:
         with ledger_refusals(self.request):
-            return ledger.reserve(**serializer.validated_data, by=caller_of(self.request)).reservation
+            return ledger.reserve(**serializer.validated_data, by=caller_of(self.request))
 
     @post_action(ReleaseSerializer, ReservationSerializer, needs_key=True)
     def release(self, reservation: Reservation, values: dict[str, Any]) -> None:

@@ -27,9 +27,6 @@ from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply
 
-ARGUMENTS = {"received_quantity": "received", "source_updated_at": "updated_at"}
-"""Where the record's word for a member is not that of the writer."""
-
 
 class SupplyOrderSerializer(MemberChecksMixin, DeclaredSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
@@ -84,8 +81,7 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         serializer = self.get_serializer(standing, data=request.data)
         serializer.is_valid(raise_exception=True)
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
-            values = {ARGUMENTS.get(name, name): value for name, value in serializer.validated_data.items()}
-            taken = supply.upsert(source, external_id, **values)
+            taken = supply.upsert(SupplyOrder(**self.kwargs, **serializer.validated_data))
         return self.upserted(taken.order, created=taken.created, applied=taken.applied)
 
 

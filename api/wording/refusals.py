@@ -134,7 +134,6 @@ RESERVATIONS: dict[str, Sentence] = {
         "Only stock in one of these conditions can be reserved: {allowed}."
     ),
     "expiry_in_past": gettext_lazy("expires_at is in the past: give a later moment, or leave it out."),
-    "override_reason_missing": gettext_lazy("Say why other work has to wait: give reason."),
     "reservation_ended": gettext_lazy(
         "The reservation for {work_order} has ended already: it is {state:words}."
     ),

@@ -5,14 +5,13 @@ The message with the newest `updated_at` counts as a whole, so the state does no
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
-from decimal import Decimal
+from datetime import datetime
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.facts import fact
-from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
+from inventory.models import SupplyOrder, SupplyStatus
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.plumbing.record_validation import (
     RecordRefusal,
@@ -21,18 +20,9 @@ from inventory.plumbing.record_validation import (
     refuse_unsound_columns,
 )
 
-CONTENT = (
-    "item_id",
-    "storeroom_id",
-    "quantity",
-    "received_quantity",
-    "ordered_at",
-    "promised_on",
-    "received_at",
-    "emergency",
-    "unit_price",
-    "currency",
-    "status",
+NOT_CONTENT = {"id", "created_at", "updated_at", "source", "external_id", "source_updated_at"}
+CONTENT = tuple(
+    column.attname for column in SupplyOrder._meta.concrete_fields if column.name not in NOT_CONTENT
 )
 """The columns of a message apart from its version."""
 MESSAGE_NAMES = {"received_quantity": "received", "source_updated_at": "updated_at"}
@@ -55,41 +45,8 @@ class Upserted:
     is_same: bool = True
 
 
-def upsert(
-    source: str,
-    external_id: str,
-    *,
-    updated_at: datetime | None,
-    item: Item,
-    storeroom: Storeroom,
-    quantity: int,
-    ordered_at: datetime,
-    promised_on: date | None = None,
-    received: int = 0,
-    received_at: datetime | None = None,
-    emergency: bool = False,
-    unit_price: Decimal | None = None,
-    currency: str = "EUR",
-    status: str = SupplyStatus.OPEN,
-    now: datetime | None = None,
-) -> Upserted:
-    """Record one message, unless one as new is recorded already."""
-    message = SupplyOrder(
-        source=source,
-        external_id=external_id,
-        source_updated_at=updated_at,
-        item=item,
-        storeroom=storeroom,
-        quantity=quantity,
-        ordered_at=ordered_at,
-        promised_on=promised_on,
-        received_quantity=received,
-        received_at=received_at,
-        emergency=emergency,
-        unit_price=unit_price,
-        currency=currency,
-        status=status,
-    )
+def upsert(message: SupplyOrder, *, now: datetime | None = None) -> Upserted:
+    """Record one message, an unsaved draft, unless one as new is recorded already."""
     try:
         (outcome,) = upsert_many([message], now=now)
     except IntegrityError:

@@ -76,7 +76,7 @@ def level(n: int) -> Any:
 def hold(n: int) -> Any:
     item, room = make.ItemFactory(), make.StoreroomFactory()
     make.stock(item, room, 5)
-    return ledger.reserve(item, room, 1, work_order=f"WO-{n}", by="Marta Keller").reservation.pk
+    return ledger.reserve(item, room, 1, work_order=f"WO-{n}", by="Marta Keller").pk
 
 
 def kit(n: int) -> Any:

@@ -55,7 +55,7 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
     away = make.StoreroomFactory(code=f"{code}-N", site=code)
     shelf = make.BinFactory(storeroom=room, code=f"{code}-B1")
     entry = make.stock(item, room, 7, reference=f"{code}-PO").entry
-    held = ledger.reserve(item, room, 2, work_order=f"{code}-WO", by=f"{code} clerk").reservation
+    held = ledger.reserve(item, room, 2, work_order=f"{code}-WO", by=f"{code} clerk")
     asked = make.RequestFactory(item=item, storeroom=room, reference=f"{code}-R1", work_order=f"{code}-WO")
     job = {"source": code, "external_id": "1", "position": there.position}
     WorkOrder.objects.create(

@@ -18,10 +18,9 @@ from inventory.models import (
     StockPiece,
 )
 from inventory.stores.ledger.booking import book
-from inventory.stores.ledger.locking import lock_shelves
+from inventory.stores.ledger.locking import lock_shelf
 from inventory.stores.ledger.movement import Booked, Movement, Who, check_moment, check_quantity, name_of
 from inventory.stores.ledger.refusals import LedgerRefusal
-from inventory.stores.ledger.shelf import LockedShelf
 
 
 class CountDone(LedgerRefusal):
@@ -66,13 +65,16 @@ def record_count(
     moment = seen_at or now
     with transaction.atomic():
         # The level is locked before the task, as everywhere else, so that two writers never wait for each other in a circle.
-        shelf = _locked(task)
+        shelf = lock_shelf(task)
         current = _lock_open(task)
         if shelf.last_counted_at is not None and moment < shelf.last_counted_at:
             raise CountedSince(shelf.last_counted_at)
         seen = shelf.piece_here(piece).links if piece is not None else _book_at(current, moment, now)
-        booked = book(_movement(current, counted, seen, piece, by, note, moment), at=now)
-        _close(current, booked, seen, counted, moment, by, note)
+        current.state, current.booked, current.counted = CountState.COUNTED, seen, counted
+        current.counted_at, current.counted_by_name, current.note = moment, name_of(by), note
+        booked = book(_movement(current, piece, by), at=now)
+        current.entry = booked.entry
+        current.save()
     return CountResult(current, booked)
 
 
@@ -93,12 +95,6 @@ def _lock_open(task: CountTask) -> CountTask:
     return current
 
 
-def _locked(task: CountTask) -> LockedShelf:
-    shelf = LockedShelf(task.item, task.storeroom, task.condition)
-    lock_shelves({(task.item_id, task.storeroom_id, task.condition): shelf})
-    return shelf
-
-
 def _book_at(task: CountTask, moment: datetime, now: datetime) -> int:
     """By what had happened by then, also if it was booked later: a piece taken before the count was missing in it."""
     here = StockEntry.objects.filter(
@@ -111,48 +107,22 @@ def _book_at(task: CountTask, moment: datetime, now: datetime) -> int:
     return int(balance)
 
 
-def _movement(
-    task: CountTask,
-    counted: int,
-    seen: int,
-    piece: StockPiece | None,
-    by: Who,
-    note: str,
-    moment: datetime,
-) -> Movement:
-    code = ReasonCode.FOUND if counted > seen else ReasonCode.NOT_THERE if counted < seen else ""
+def _movement(task: CountTask, piece: StockPiece | None, by: Who) -> Movement:
+    variance = task.variance or 0
+    code = ReasonCode.FOUND if variance > 0 else ReasonCode.NOT_THERE if variance < 0 else ""
     return Movement(
         kind=MovementKind.COUNT,
         item=task.item,
         storeroom=task.storeroom,
         condition=task.condition,
         by=by,
-        counted=counted,
-        seen=None if piece is not None else seen,
+        counted=task.counted,
+        seen=None if piece is not None else task.booked,
         piece=piece,
-        override=f"{counted} were counted.",
-        reason=note,
+        override=f"{task.counted} were counted.",
+        reason=task.note,
         reason_code=code,
-        occurred_at=moment,
-    )
-
-
-def _close(
-    task: CountTask, booked: Booked, seen: int, counted: int, moment: datetime, by: Who, note: str
-) -> None:
-    task.state, task.booked, task.counted = CountState.COUNTED, seen, counted
-    task.counted_at, task.counted_by_name, task.entry, task.note = moment, name_of(by), booked.entry, note
-    task.save(
-        update_fields=[
-            "state",
-            "booked",
-            "counted",
-            "counted_at",
-            "counted_by_name",
-            "entry",
-            "note",
-            "updated_at",
-        ]
+        occurred_at=task.counted_at,
     )
 
 

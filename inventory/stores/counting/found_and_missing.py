@@ -48,7 +48,7 @@ def book_found(issue: Movement, *, counted: int | None = None, at: datetime | No
     with transaction.atomic():
         if _is_booked(issue):
             return FoundStock(None, book(issue, at=now), None)
-        shelf = lock_shelf(issue.item, issue.storeroom, issue.condition)
+        shelf = lock_shelf(issue)
         lying = _least(shelf, issue) if counted is None else counted
         count = book(_count_before(issue, shelf, lying), at=now)
         issued = book(issue, at=now)

@@ -5,7 +5,7 @@ One movement and ten thousand take the same path, so the results cannot differ.
 
 import uuid
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from typing import Any
 
@@ -17,7 +17,7 @@ from inventory.stores.ledger.locking import chunks, close_kits, lock_shelves, wr
 from inventory.stores.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
 from inventory.stores.ledger.movement_events import publish_movements, publish_reservations
 from inventory.stores.ledger.refusals import AlreadyBooked, LedgerRefusal
-from inventory.stores.ledger.shelf import LockedShelf, ShelfKey
+from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
 Outcome = Booked | LedgerRefusal
 
@@ -78,17 +78,15 @@ def book(movement: Movement, *, at: datetime | None = None) -> Booked:
 
 def new_entry(movement: Movement, shelf: LockedShelf, change: int, now: datetime, **extra: Any) -> StockEntry:
     by = movement.by
-    values: dict[str, Any] = {
-        "kind": movement.kind,
-        "reference": movement.reference,
-        "balance_after": shelf.on_hand,
-        "counted": movement.counted,
-    }
     return StockEntry(
+        kind=movement.kind,
+        reference=movement.reference,
         item=shelf.item,
         storeroom=shelf.storeroom,
         condition=shelf.condition,
         change=change,
+        balance_after=shelf.on_hand,
+        counted=movement.counted,
         work_order=movement.work_order,
         position=movement.position,
         reason=movement.reason,
@@ -98,7 +96,7 @@ def new_entry(movement: Movement, shelf: LockedShelf, change: int, now: datetime
         occurred_at=movement.occurred_at or now,
         recorded_by=None if isinstance(by, str) else by,
         recorded_by_name=name_of(by),
-        **values | extra,
+        **extra,
     )
 
 
@@ -120,10 +118,6 @@ def write(batch: Batch) -> None:
             taken_reason=reservation.taken_reason,
         )
     close_kits([*used.values(), *shortened.values()], batch.now)
-
-
-def source_key(movement: Movement) -> ShelfKey:
-    return movement.item.pk, movement.storeroom.pk, movement.condition
 
 
 def target_key(movement: Movement) -> ShelfKey:
@@ -152,12 +146,9 @@ def _refusal_of(movement: Movement, now: datetime) -> LedgerRefusal | None:
 
 
 def _open_batch(movements: Sequence[Movement], now: datetime) -> Batch:
-    shelves: dict[ShelfKey, LockedShelf] = {}
+    shelves = shelves_of(movements)
     adding: set[ShelfKey] = set()
     for movement in movements:
-        shelves.setdefault(
-            source_key(movement), LockedShelf(movement.item, movement.storeroom, movement.condition)
-        )
         if movement.kind not in (MovementKind.ISSUE, MovementKind.SCRAP):
             adding.add(target_key(movement))
             target = LockedShelf(movement.item, movement.target_storeroom, movement.target_condition)
@@ -173,7 +164,7 @@ def _open_batch(movements: Sequence[Movement], now: datetime) -> Batch:
 
 
 def _decide(batch: Batch, movement: Movement) -> Outcome:
-    shelf = batch.shelves[source_key(movement)]
+    shelf = batch.shelves[shelf_key(movement)]
     restore = shelf.snapshot_reservations() if movement.override else None
     try:
         entries = _booked_before(batch, movement)
@@ -217,16 +208,9 @@ def _move(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEn
         movement, shelf, -quantity, batch.now, piece=piece, other_storeroom=target.storeroom, **leg
     )
     # A reference is unique in a storeroom: between two conditions of one room only the leg out carries it.
-    reference = movement.reference if shelf.storeroom != target.storeroom else ""
+    other = movement if shelf.storeroom != target.storeroom else replace(movement, reference="")
     arrival = new_entry(
-        movement,
-        target,
-        quantity,
-        batch.now,
-        piece=arrived,
-        other_storeroom=shelf.storeroom,
-        reference=reference,
-        **leg,
+        other, target, quantity, batch.now, piece=arrived, other_storeroom=shelf.storeroom, **leg
     )
     return batch.add(shelf, out), batch.add(target, arrival)
 

@@ -6,12 +6,11 @@ other in turn and never in a circle. On SQLite a write transaction is alone from
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from django.db.models import F, Q
 
 from inventory.models import (
-    Item,
     Kit,
     KitState,
     Reservation,
@@ -19,11 +18,10 @@ from inventory.models import (
     StockEntry,
     StockLevel,
     StockPiece,
-    Storeroom,
     Unit,
 )
 from inventory.stores.ledger.refusals import ShelfMoved
-from inventory.stores.ledger.shelf import LockedShelf, ShelfKey
+from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
 AT_ONCE = 500
 """Keys per query: below what either database takes as parameters of one statement."""
@@ -63,11 +61,11 @@ def lock_shelves(
     _add_reservations(wanted)
 
 
-def lock_shelf(item: Item, storeroom: Storeroom, condition: str) -> LockedShelf:
-    """One shelf, filled from its locked level."""
-    shelf = LockedShelf(item, storeroom, condition)
-    lock_shelves({(item.pk, storeroom.pk, condition): shelf})
-    return shelf
+def lock_shelf(row: Any) -> LockedShelf:
+    """The shelf that a movement or a count is about, filled from its locked level."""
+    shelves = shelves_of([row])
+    lock_shelves(shelves)
+    return shelves[shelf_key(row)]
 
 
 def write_shelves(shelves: Iterable[LockedShelf], now: datetime) -> None:

@@ -1,6 +1,7 @@
 """Why a movement was not booked: a code with values, and the field to change."""
 
 from collections.abc import Sequence
+from typing import Any
 
 from inventory.facts import Fact, Refusal, fact
 from inventory.models import Reservation, StockEntry
@@ -33,25 +34,8 @@ class StockShort(LedgerRefusal):
 class ReservedForOthers(StockShort):
     """Enough is on the shelf, but it is reserved for other work orders: `reservations`."""
 
-    def __init__(
-        self,
-        fact: Fact,
-        *,
-        reservations: Sequence[Reservation],
-        requested: int,
-        available: int,
-        on_hand: int,
-        reserved: int,
-        field: str = "quantity",
-    ) -> None:
-        super().__init__(
-            fact,
-            requested=requested,
-            available=available,
-            on_hand=on_hand,
-            reserved=reserved,
-            field=field,
-        )
+    def __init__(self, fact: Fact, *, reservations: Sequence[Reservation], **counts: Any) -> None:
+        super().__init__(fact, **counts)
         self.reservations = tuple(reservations)
 
 

@@ -1,6 +1,6 @@
 """One locked stock level in memory: every rule of adding and removing stock, and no access to the database."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
@@ -269,17 +269,16 @@ class LockedShelf:
     def refuse_short(self, requested: int, available: int, own: list[Reservation]) -> None:
         if requested <= available:
             return
-        counts: dict[str, Any] = {
-            "requested": requested,
-            "available": available,
-            "on_hand": self.on_hand,
-            "reserved": self.reserved,
-        }
+        counts = self._counts(requested, available)
         if requested <= self.on_hand:
             others = [reservation for reservation in self.reservations if reservation not in own]
             found = fact("stock_reserved", **self._place(), **counts, reservations=facts_of(others))
             raise ReservedForOthers(found, reservations=others, **counts)
         raise StockShort(fact("stock_short", **self._place(), **counts), **counts)
+
+    def _counts(self, requested: int, available: int) -> dict[str, Any]:
+        counts = {"requested": requested, "available": available}
+        return counts | {"on_hand": self.on_hand, "reserved": self.reserved}
 
     def _refuse_count(self, change: int, counted: int) -> None:
         after = self.on_hand + change
@@ -289,15 +288,18 @@ class LockedShelf:
             raise LedgerRefusal(fact("count_below_zero", on_hand=self.on_hand), field="seen")
         if change < 0 and after < self.reserved:
             left = {"counted": counted, "left": after, "reserved": self.reserved}
-            raise ReservedForOthers(
-                fact("count_below_reserved", **left, reservations=facts_of(self.reservations)),
-                reservations=self.reservations,
-                requested=-change,
-                available=self.available,
-                on_hand=self.on_hand,
-                reserved=self.reserved,
-                field="counted",
-            )
+            found = fact("count_below_reserved", **left, reservations=facts_of(self.reservations))
+            counts = self._counts(-change, self.available)
+            raise ReservedForOthers(found, reservations=self.reservations, field="counted", **counts)
+
+
+def shelf_key(row: Any) -> ShelfKey:
+    """The shelf that a movement, an entry, a reservation or a count is about."""
+    return row.item.pk, row.storeroom.pk, row.condition
+
+
+def shelves_of(rows: Iterable[Any]) -> dict[ShelfKey, LockedShelf]:
+    return {shelf_key(row): LockedShelf(row.item, row.storeroom, row.condition) for row in rows}
 
 
 def facts_of(reservations: Sequence[Reservation]) -> tuple[Fact, ...]:

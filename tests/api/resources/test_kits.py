@@ -5,9 +5,9 @@ import pytest
 from rest_framework.test import APIClient
 
 from inventory.models import Event, Kit, Reservation, StockLevel, Storeroom
-from inventory.stores import ledger
 from inventory.stores.ledger.verify import verify
 from tests import factories as make
+from tests import movements
 from tests.api.records import errors, names, post
 
 pytestmark = pytest.mark.django_db
@@ -87,7 +87,7 @@ def test_old_and_short_kits_are_listed(as_storeroom: APIClient, main: Storeroom)
     first = Kit.objects.get(work_order="WO-1")
     Kit.objects.filter(pk=first.pk).update(created_at=first.created_at - timedelta(days=92))
     item = Reservation.objects.first().item  # type: ignore[union-attr]
-    ledger.override_reservations(item, main, 1, reason="kiln is down", work_order="WO-9")
+    movements.issue(item, main, 1, by=MARTA, work_order="WO-9", override="kiln is down")
     assert names(as_storeroom.get(f"{PATH}?old=true"), "work_order") == ["WO-1"]
     assert names(as_storeroom.get(f"{PATH}?short=true"), "work_order") == ["WO-3"]
     assert names(as_storeroom.get(f"{PATH}?old=false&short=false"), "work_order") == ["WO-2"]

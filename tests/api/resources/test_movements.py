@@ -226,7 +226,7 @@ def test_nothing_on_a_shelf_that_does_not_exist_is_a_conflict_too(
 
 
 def test_what_is_held_back_for_others_stays(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
-    hold = ledger.reserve(sprocket, main, 4, work_order="WO-2", by="Marta Keller").reservation
+    hold = ledger.reserve(sprocket, main, 4, work_order="WO-2", by="Marta Keller")
     response = post(as_storeroom, PATH, body("issue", quantity=2, work_order="WO-1"))
     found = response.json()
     assert response.status_code == 409

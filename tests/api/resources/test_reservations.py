@@ -96,6 +96,6 @@ def test_release_needs_a_key_and_a_role(
 )
 def test_it_is_filtered(query: str, orders: list[str], as_viewer: APIClient, sprocket: Item) -> None:
     room = make.StoreroomFactory()
-    ledger.release(ledger.reserve(sprocket, room, 1, work_order="WO-1", by="Marta Keller").reservation)
+    ledger.release(ledger.reserve(sprocket, room, 1, work_order="WO-1", by="Marta Keller"))
     ledger.reserve(sprocket, room, 2, work_order="WO-2", by="Marta Keller")
     assert names(as_viewer.get(f"{PATH}?{query}"), "work_order") == orders

@@ -16,7 +16,7 @@ DAY = timedelta(days=1)
 NOW = MORNING + 100 * DAY
 
 
-def send(**changes: Any) -> Upserted:
+def send(source: str = "purchasing", **changes: Any) -> Upserted:
     message = {
         "updated_at": MORNING,
         "item": ItemFactory(stock_number="SPR-A"),
@@ -24,7 +24,13 @@ def send(**changes: Any) -> Upserted:
         "quantity": 3,
         "ordered_at": MORNING,
     }
-    return supply.upsert("purchasing", "PO-1", now=NOW, **{**message, **changes})
+    return supply.upsert(as_sent(source, **{**message, **changes}), now=NOW)
+
+
+def as_sent(source: str, **values: Any) -> SupplyOrder:
+    columns = {"received": "received_quantity", "updated_at": "source_updated_at"}
+    named = {columns.get(name, name): value for name, value in values.items()}
+    return SupplyOrder(source=source, external_id="PO-1", **named)
 
 
 def received(day: int, pieces: int, **more: Any) -> dict[str, Any]:
@@ -135,15 +141,7 @@ def test_an_invalid_order_is_refused_with_a_code(wrong: dict[str, Any], field: s
 @pytest.mark.parametrize("name", [" ", "x" * 41, "a\x00b"])
 def test_an_order_needs_a_valid_name(name: str) -> None:
     with pytest.raises(SupplyRefusal) as refusal:
-        supply.upsert(
-            name,
-            "PO-1",
-            updated_at=MORNING,
-            item=ItemFactory(),
-            storeroom=StoreroomFactory(),
-            quantity=1,
-            ordered_at=MORNING,
-        )
+        send(name)
     assert refusal.value.field == "source"
 
 

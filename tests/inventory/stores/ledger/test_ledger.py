@@ -117,8 +117,8 @@ def test_an_issue_uses_up_the_reservation_of_its_work_order(item, main, quantity
 
 def test_an_issue_uses_up_several_reservations_the_oldest_first(item, main):
     stock(item, main, 5)
-    first = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
-    second = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    first = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
+    second = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
     movements.issue(item, main, 3, by=MARTA, work_order="WO-1")
     first.refresh_from_db()
     second.refresh_from_db()
@@ -441,7 +441,7 @@ def test_one_issue_costs_a_fixed_number_of_queries(item, main, django_assert_max
 def test_a_refused_movement_among_many_leaves_what_it_wanted_to_override(main):
     chain = ChainItemFactory()
     stock(chain, main, 20, pieces=[10, 10])
-    hold = ledger.reserve(chain, main, 15, work_order="WO-1", by=MARTA).reservation
+    hold = ledger.reserve(chain, main, 15, work_order="WO-1", by=MARTA)
     details = {"kind": "issue", "item": chain, "storeroom": main, "by": MARTA, "work_order": "WO-2"}
     too_long = ledger.Movement(**details, quantity=12, override="the kiln stands")
     booked_many = ledger.book_many([too_long, ledger.Movement(**details, quantity=5)])

@@ -54,7 +54,7 @@ def test_a_refused_movement_has_no_event(item, main):
 
 
 def test_a_reservation_has_events_from_start_to_end(item, main):
-    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
     movements.issue(item, main, 1, by=MARTA, work_order="WO-1")
     ledger.release(Reservation.objects.get(pk=hold.pk))
     assert [(kind, version, data["open_quantity"]) for kind, version, data in told("reservation.")] == [
@@ -66,7 +66,7 @@ def test_a_reservation_has_events_from_start_to_end(item, main):
 
 def test_an_overridden_reservation_has_an_event_with_who_and_why(item, main):
     ledger.reserve(item, main, 3, work_order="WO-1", by=MARTA)
-    ledger.override_reservations(item, main, 1, reason="kiln is down", work_order="WO-9")
+    movements.issue(item, main, 1, by=MARTA, work_order="WO-9", override="kiln is down")
     kind, _, data = told("reservation.")[-1]
     assert (kind, data["taken_by"], data["taken_reason"]) == ("reservation.short", "WO-9", "kiln is down")
     assert (data["open_quantity"], data["short_quantity"]) == (2, 1)

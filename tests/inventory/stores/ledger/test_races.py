@@ -86,7 +86,7 @@ def test_an_entry_is_reversed_once_whoever_comes_first():
 def test_a_reservation_ends_once_whoever_comes_first():
     item, main = ItemFactory(), StoreroomFactory()
     stock(item, main, 3)
-    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
     acts: list[Callable[[], Any]] = [lambda: ledger.release(Reservation.objects.get(pk=hold.pk))] * 7
     ended = outcomes([*acts, lambda: movements.issue(item, main, 2, by=MARTA, work_order="WO-1")])
     assert ended["booked"] in (1, 2)

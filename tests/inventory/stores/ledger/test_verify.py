@@ -125,7 +125,7 @@ def test_one_item_alone_is_looked_at(item, main):
 
 
 def test_a_reservation_that_passes_its_time_is_freed_once(item, main):
-    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA).reservation
+    hold = ledger.reserve(item, main, 2, work_order="WO-1", by=MARTA)
     Reservation.objects.filter(pk=hold.pk).update(expires_at=make.MORNING)
     said = []
     for _ in range(2):
