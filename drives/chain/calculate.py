@@ -32,7 +32,7 @@ def calculate(drive: DriveInput) -> DriveResult:
     z1, z2 = drive.driver_effective_teeth, drive.driven_effective_teeth
     pitch, speed, power = drive.chain.pitch_mm, drive.driver_speed_rpm, drive.power_kw
     centre = centre_exact_pitches(links, z1=z1, z2=z2) * pitch
-    rating, oil = _rating(drive), _lubrication(drive)
+    rating, oil = _rating(drive)
     rated = rating if isinstance(rating, Rating) else None
     rated_kw = rated.rated_power_kw if rated else None
     design_kw = None if power is None else design_power_kw(power, service_factor=drive.service_factor)
@@ -88,18 +88,13 @@ def _minimum_centre_mm(drive: DriveInput) -> float:
     return minimum_centre_mm(drive.chain, drive.small_teeth, drive.large_teeth)
 
 
-def _rating(drive: DriveInput) -> Rating | Fact | None:
-    speed = drive.small_speed_rpm
+def _rating(drive: DriveInput) -> tuple[Rating | Fact | None, RequiredLubrication | Fact | None]:
+    """Rating and lubrication at the speed of the small sprocket, where it is known."""
+    teeth, speed = drive.small_teeth, drive.small_speed_rpm
     if speed is None:
-        return None
-    return rate(drive.chain, teeth=drive.small_teeth, speed_rpm=speed, strands=drive.strands)
-
-
-def _lubrication(drive: DriveInput) -> RequiredLubrication | Fact | None:
-    speed = drive.small_speed_rpm
-    return (
-        None if speed is None else required_lubrication(drive.chain, teeth=drive.small_teeth, speed_rpm=speed)
-    )
+        return None, None
+    rating = rate(drive.chain, teeth=teeth, speed_rpm=speed, strands=drive.strands)
+    return rating, required_lubrication(drive.chain, teeth=teeth, speed_rpm=speed)
 
 
 def _wear_limit_percent(drive: DriveInput) -> float:

@@ -6,7 +6,7 @@ from django.db.models import Q
 from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
 from drives.models.plant import Equipment, Plant
-from inventory.models.fields import Stamped, not_negative, one_of
+from inventory.models.fields import Stamped, not_negative, one_of, optional_link
 
 
 class WorkOrderKind(models.TextChoices):
@@ -33,12 +33,8 @@ class WorkOrder(Stamped):
     urgency = models.CharField(max_length=20, blank=True)
     status = models.CharField(max_length=10, choices=WorkOrderStatus.choices, default=WorkOrderStatus.OPEN)
     needed_by = models.DateField(null=True, blank=True)
-    position = models.ForeignKey(
-        Position, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
-    )
-    equipment = models.ForeignKey(
-        Equipment, null=True, blank=True, on_delete=models.PROTECT, related_name="work_orders"
-    )
+    position = optional_link(Position, "work_orders")
+    equipment = optional_link(Equipment, "work_orders")
     opened_at = models.DateTimeField(null=True, blank=True)
     closed_at = models.DateTimeField(null=True, blank=True)
     has_failure = models.BooleanField(default=False)

@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from drives.models.drive import Position
 from inventory.models import Item, Specification, StockEntry
-from inventory.models.fields import Stamped, not_negative, one_of
+from inventory.models.fields import Stamped, not_negative, one_of, optional_link
 
 
 class EndedBy(models.TextChoices):
@@ -58,12 +58,8 @@ class Installation(Stamped):
     """One unit on one position, from its installation to its removal."""
 
     position = models.ForeignKey(Position, on_delete=models.PROTECT, related_name="installations")
-    item = models.ForeignKey(
-        Item, null=True, blank=True, on_delete=models.PROTECT, related_name="installations"
-    )
-    specification = models.ForeignKey(
-        Specification, null=True, blank=True, on_delete=models.PROTECT, related_name="installations"
-    )
+    item = optional_link(Item, "installations")
+    specification = optional_link(Specification, "installations")
     stock_entry = models.OneToOneField(
         StockEntry,
         null=True,

@@ -3,24 +3,15 @@
 from django.db import models
 
 from inventory.models import MachineShop, Storeroom
-from inventory.models.fields import Stamped, timezone_name
+from inventory.models.fields import Stamped, optional_link, timezone_name
 
 
 class Plant(Stamped):
     code = models.SlugField(max_length=20, unique=True)
     name = models.CharField(max_length=80)
     timezone = timezone_name()
-    storeroom = models.ForeignKey(
-        Storeroom,
-        null=True,
-        blank=True,
-        on_delete=models.PROTECT,
-        related_name="plants",
-        help_text="The storeroom that serves this plant.",
-    )
-    machine_shop = models.ForeignKey(
-        MachineShop, null=True, blank=True, on_delete=models.PROTECT, related_name="plants"
-    )
+    storeroom = optional_link(Storeroom, "plants", help_text="The storeroom that serves this plant.")
+    machine_shop = optional_link(MachineShop, "plants")
 
     class Meta:
         ordering = ["code"]

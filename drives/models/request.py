@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from drives.models.drive import Position
 from inventory.models import Item, Storeroom
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, one_of
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, one_of, optional_link
 
 
 class RequestResult(models.TextChoices):
@@ -36,28 +36,12 @@ class Request(Stamped):
         max_length=80, blank=True, help_text="The sender's number; a repeated number is recorded once."
     )
     at = models.DateTimeField()
-    item = models.ForeignKey(
-        Item,
-        null=True,
-        blank=True,
-        on_delete=models.PROTECT,
-        related_name="requests",
-        help_text="The requested item.",
-    )
-    position = models.ForeignKey(
-        Position, null=True, blank=True, on_delete=models.PROTECT, related_name="requests"
-    )
+    item = optional_link(Item, "requests", help_text="The requested item.")
+    position = optional_link(Position, "requests")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="requests")
     quantity = models.PositiveIntegerField(default=1)
     result = models.CharField(max_length=20, choices=RequestResult.choices)
-    issued_item = models.ForeignKey(
-        Item,
-        null=True,
-        blank=True,
-        on_delete=models.PROTECT,
-        related_name="issued_for",
-        help_text="The issued item.",
-    )
+    issued_item = optional_link(Item, "issued_for", help_text="The issued item.")
     is_planned = models.BooleanField(
         null=True,
         blank=True,

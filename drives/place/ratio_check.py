@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 
 from drives.chain.geometry import driven_speed_rpm
-from drives.chain.length import centre_exact_pitches, even_links, links_exact
+from drives.chain.length import even_links, links_exact
 from drives.chain.take_up import TakeUp, take_up
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep
-from inventory.interchange.requirement import Requirement
+from inventory.interchange.requirement import Engagement, Requirement
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome
 
 RATIO_SOURCES = (fact("ratio_of_teeth"), fact("exact_chain_length"))
@@ -66,6 +66,13 @@ def _take_up(part: PlacedPart, old: float, new: float) -> TakeUp | None:
     before, after = part.driver_driven(old), part.driver_driven(new)
     if links is None or chain is None or before is None or after is None:
         return None
+    return taken_up(chain, part.duty, links=links, before=before, after=after)
+
+
+def taken_up(
+    chain: Engagement, duty: Duty, *, links: int, before: tuple[float, float], after: tuple[float, float]
+) -> TakeUp | None:
+    """How the drive takes up other teeth of driver and driven; None where no chain goes round them."""
     try:
         return take_up(
             chain.pitch_mm,
@@ -74,9 +81,8 @@ def _take_up(part: PlacedPart, old: float, new: float) -> TakeUp | None:
             links=links,
             new_z1=after[0],
             new_z2=after[1],
-            centre_mm=part.duty.centre_distance_mm
-            or centre_exact_pitches(links, z1=min(before), z2=max(before)) * chain.pitch_mm,
-            adjustment_mm=part.duty.adjustment_mm,
+            centre_mm=duty.centre_distance_mm,
+            adjustment_mm=duty.adjustment_mm,
         )
     except ValueError:
         return None

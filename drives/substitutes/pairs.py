@@ -3,10 +3,10 @@
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from drives.chain.take_up import TakeUp, take_up
+from drives.chain.take_up import TakeUp
 from drives.models import Drive
 from drives.place.duty import Duty
-from drives.place.ratio_check import present_links
+from drives.place.ratio_check import present_links, taken_up
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import (
     PositionRequirement,
@@ -91,8 +91,8 @@ class _Ends:
 class _Present:
     """Effective teeth and chain length that the drive has now."""
 
-    driver_teeth: float
-    driven_teeth: float
+    teeth: tuple[float, float]
+    """Of driver and driven."""
     links: int
 
 
@@ -120,7 +120,7 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
     links = present_links(driver.required, driver.duty)
     if driver_teeth is None or driven_teeth is None or links is None:
         return None
-    return _Present(driver_teeth, driven_teeth, links)
+    return _Present((driver_teeth, driven_teeth), links)
 
 
 def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
@@ -137,8 +137,8 @@ def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:
     for driver in drivers:
         for driven in drivens:
             teeth = (_teeth(ends.driver, driver), _teeth(ends.driven, driven))
-            change = 100 * (present.driven_teeth / present.driver_teeth * teeth[0] / teeth[1] - 1)
-            same = teeth == (present.driver_teeth, present.driven_teeth)
+            change = 100 * (present.teeth[1] / present.teeth[0] * teeth[0] / teeth[1] - 1)
+            same = teeth == present.teeth
             enough = driver.item.pk != driven.item.pk or driver.available > 1
             if abs(change) <= tolerance and not same and enough:
                 pair = _pair(ends, driver, driven, present, change)
@@ -198,19 +198,8 @@ def _taken_up(ends: _Ends, driver: Candidate, driven: Candidate, present: _Prese
     chain, duty = ends.driver.required.chain, ends.driver.duty
     if chain is None:
         return None
-    try:
-        return take_up(
-            chain.pitch_mm,
-            z1=present.driver_teeth,
-            z2=present.driven_teeth,
-            links=present.links,
-            new_z1=_teeth(ends.driver, driver),
-            new_z2=_teeth(ends.driven, driven),
-            centre_mm=duty.centre_distance_mm,
-            adjustment_mm=duty.adjustment_mm,
-        )
-    except ValueError:
-        return None
+    after = (_teeth(ends.driver, driver), _teeth(ends.driven, driven))
+    return taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
 
 
 def _judge_with_mate(ends: _Ends, end: PositionRequirement, own: Candidate, mate: Candidate) -> Verdict:

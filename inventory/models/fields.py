@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from enum import StrEnum
-from typing import Any
+from typing import Any, TypeVar
 from zoneinfo import available_timezones
 
 from django.core.exceptions import ValidationError
@@ -10,6 +10,7 @@ from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import F, Q
 
+M = TypeVar("M", bound=models.Model)
 MINUTES_A_WEEK = 7 * 24 * 60
 GREATEST_QUANTITY = 1_000_000_000
 """A larger quantity is a typing error, and would overflow a column."""
@@ -46,6 +47,11 @@ def known_timezone(name: str) -> None:
 
 def timezone_name() -> "models.CharField[Any, Any]":
     return models.CharField(max_length=40, default="UTC", validators=[known_timezone])
+
+
+def optional_link(to: type[M], name: str, **kwargs: Any) -> "models.ForeignKey[M | None, M | None]":
+    """A record that may not be known and cannot be deleted while it is named here; `name` is its way back."""
+    return models.ForeignKey(to, null=True, blank=True, on_delete=models.PROTECT, related_name=name, **kwargs)
 
 
 def money(**kwargs: Any) -> "models.DecimalField[Any, Any]":
