@@ -1,5 +1,3 @@
 """Administration pages; installations and inspections are written by the service record alone."""
 
 from drives.admin import demand, drive, feed, history, plant
-
-__all__ = ["demand", "drive", "feed", "history", "plant"]

@@ -15,33 +15,3 @@ from drives.models.feed import (
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
 from drives.models.plant import Area, Equipment, Plant
 from drives.models.request import Request, RequestResult
-
-__all__ = [
-    "AgeBasis",
-    "Approval",
-    "Area",
-    "CodeWord",
-    "Cover",
-    "CoverState",
-    "Criticality",
-    "Drive",
-    "EndedBy",
-    "Equipment",
-    "IdlerKind",
-    "InboundMessage",
-    "Inspection",
-    "Installation",
-    "Lubrication",
-    "Mechanism",
-    "MessageOutcome",
-    "MeterReading",
-    "Plant",
-    "Position",
-    "Request",
-    "RequestResult",
-    "RequirementBasis",
-    "Shock",
-    "WorkOrder",
-    "WorkOrderKind",
-    "WorkOrderStatus",
-]

@@ -1,9 +1,11 @@
 """Which item fits which position, and with how much work; calculated from the verdicts and stored for speed."""
 
 from django.db import models
+from django.db.models import Q
 
 from drives.models.drive import Position
 from inventory.models import Item
+from inventory.models.fields import check, unique
 
 
 class Cover(models.Model):
@@ -18,15 +20,11 @@ class Cover(models.Model):
         ordering = ["position_id", "item_id"]
         indexes = [models.Index(fields=["item", "grade"], name="cover_of_item")]
         constraints = [
-            models.UniqueConstraint(
-                fields=["position", "item"],
-                name="cover_once",
-                violation_error_message="This item is judged for that position already.",
-            ),
-            models.CheckConstraint(
-                condition=models.Q(grade__in=["drop_in", "with_work", "needs_review"]),
-                name="cover_grade_known",
-                violation_error_message="grade must be drop_in, with_work or needs_review.",
+            unique("cover_once", ["position", "item"], "This item is judged for that position already."),
+            check(
+                "cover_grade_known",
+                Q(grade__in=["drop_in", "with_work", "needs_review"]),
+                "grade must be drop_in, with_work or needs_review.",
             ),
         ]
 

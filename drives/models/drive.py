@@ -17,6 +17,7 @@ from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 from inventory.models.fields import (
     MINUTES_A_WEEK,
     Stamped,
+    check,
     currency,
     in_order,
     length_mm,
@@ -113,14 +114,12 @@ class Drive(ChainEngagement, Stamped):
             one_of("drive", "criticality", Criticality),
             one_of("drive", "shock", Shock),
             in_order("drive", "in_use_from", "in_use_until"),
-            models.CheckConstraint(
-                condition=Q(centre_adjustment_min_mm__isnull=True)
+            check(
+                "drive_adjustment_in_order",
+                Q(centre_adjustment_min_mm__isnull=True)
                 | Q(centre_adjustment_max_mm__isnull=True)
                 | Q(centre_adjustment_min_mm__lte=F("centre_adjustment_max_mm")),
-                name="drive_adjustment_in_order",
-                violation_error_message=(
-                    "centre_adjustment_min_mm must not be above centre_adjustment_max_mm."
-                ),
+                "centre_adjustment_min_mm must not be above centre_adjustment_max_mm.",
             ),
         ]
 

@@ -6,7 +6,7 @@ from django.db.models import Q
 from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
 from drives.models.plant import Equipment, Plant
-from inventory.models.fields import Stamped, not_negative, one_of, optional_link
+from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
 
 
 class WorkOrderKind(models.TextChoices):
@@ -68,15 +68,15 @@ class WorkOrder(Stamped):
             models.Index(fields=["position", "closed_at"], name="work_order_of_position"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["source", "external_id"],
-                name="work_order_known_once",
-                violation_error_message="This source already has a work order of that number.",
+            unique(
+                "work_order_known_once",
+                ["source", "external_id"],
+                "This source already has a work order of that number.",
             ),
-            models.CheckConstraint(
-                condition=~Q(source="") & ~Q(external_id=""),
-                name="work_order_named",
-                violation_error_message="source and external_id must not be empty.",
+            check(
+                "work_order_named",
+                ~Q(source="") & ~Q(external_id=""),
+                "source and external_id must not be empty.",
             ),
             one_of("work_order", "kind", WorkOrderKind),
             one_of("work_order", "status", WorkOrderStatus, optional=False),
@@ -127,10 +127,10 @@ class InboundMessage(models.Model):
             models.Index(fields=["source", "version_at"], name="message_of_day"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["source", "kind", "external_id", "version_at", "body_hash"],
-                name="message_kept_once",
-                violation_error_message="This message is stored already.",
+            unique(
+                "message_kept_once",
+                ["source", "kind", "external_id", "version_at", "body_hash"],
+                "This message is stored already.",
             ),
             one_of("message", "outcome", MessageOutcome, optional=False),
         ]
@@ -152,10 +152,8 @@ class CodeWord(Stamped):
     class Meta:
         ordering = ["source", "field", "code"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["source", "field", "code"],
-                name="code_read_once",
-                violation_error_message="This code of that source is listed already.",
+            unique(
+                "code_read_once", ["source", "field", "code"], "This code of that source is listed already."
             )
         ]
 
@@ -179,10 +177,10 @@ class MeterReading(Stamped):
         ordering = ["position_id", "at"]
         indexes = [models.Index(fields=["position", "at"], name="meter_reading_of_position")]
         constraints = [
-            models.UniqueConstraint(
-                fields=["source", "external_id"],
-                name="meter_reading_known_once",
-                violation_error_message="This source already has a reading of that number.",
+            unique(
+                "meter_reading_known_once",
+                ["source", "external_id"],
+                "This source already has a reading of that number.",
             ),
             not_negative("meter_reading", "hours"),
         ]
@@ -206,11 +204,7 @@ class Approval(models.Model):
     class Meta:
         ordering = ["installation_id", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=~Q(approved_by=""),
-                name="approval_names_its_approver",
-                violation_error_message="Give approved_by, who allowed it.",
-            )
+            check("approval_names_its_approver", ~Q(approved_by=""), "Give approved_by, who allowed it.")
         ]
 
     def __str__(self) -> str:

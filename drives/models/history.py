@@ -5,7 +5,7 @@ from django.db.models import F, Q
 
 from drives.models.drive import Position
 from inventory.models import Item, Specification, StockEntry
-from inventory.models.fields import Stamped, not_negative, one_of, optional_link
+from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
 
 
 class EndedBy(models.TextChoices):
@@ -91,31 +91,30 @@ class Installation(Stamped):
         ordering = ["-installed_at", "-id"]
         indexes = [models.Index(fields=["position", "-installed_at"], name="installation_of_position")]
         constraints = [
-            models.UniqueConstraint(
-                fields=["position"],
-                condition=Q(removed_at__isnull=True),
-                name="one_unit_fitted_per_position",
-                violation_error_message="A unit is fitted at this position: record its removal first.",
+            unique(
+                "one_unit_fitted_per_position",
+                ["position"],
+                "A unit is fitted at this position: record its removal first.",
+                Q(removed_at__isnull=True),
             ),
-            models.CheckConstraint(
-                condition=Q(removed_at__isnull=True) | Q(removed_at__gte=F("installed_at")),
-                name="removed_not_before_installed",
-                violation_error_message="removed_at must not be before installed_at.",
+            check(
+                "removed_not_before_installed",
+                Q(removed_at__isnull=True) | Q(removed_at__gte=F("installed_at")),
+                "removed_at must not be before installed_at.",
             ),
-            models.CheckConstraint(
-                condition=Q(removed_at__isnull=True, ended_by="")
-                | Q(removed_at__isnull=False) & ~Q(ended_by=""),
-                name="installation_end_says_why",
-                violation_error_message="An end needs both removed_at and ended_by (unknown is allowed).",
+            check(
+                "installation_end_says_why",
+                Q(removed_at__isnull=True, ended_by="") | Q(removed_at__isnull=False) & ~Q(ended_by=""),
+                "An end needs both removed_at and ended_by (unknown is allowed).",
             ),
             not_negative("installation", "running_hours"),
             one_of("installation", "ended_by", EndedBy),
             one_of("installation", "mechanism", Mechanism),
             one_of("installation", "age_basis", AgeBasis),
-            models.CheckConstraint(
-                condition=Q(item__isnull=False) | Q(specification__isnull=False),
-                name="installation_says_what",
-                violation_error_message="Give an item or a specification.",
+            check(
+                "installation_says_what",
+                Q(item__isnull=False) | Q(specification__isnull=False),
+                "Give an item or a specification.",
             ),
         ]
 
@@ -137,13 +136,11 @@ class Inspection(Stamped):
         ordering = ["-at", "-id"]
         indexes = [models.Index(fields=["position", "-at"], name="inspection_of_position")]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(elongation_percent__isnull=True)
+            check(
+                "inspection_elongation_within_bounds",
+                Q(elongation_percent__isnull=True)
                 | Q(elongation_percent__gte=-1, elongation_percent__lte=20),
-                name="inspection_elongation_within_bounds",
-                violation_error_message=(
-                    "elongation_percent must be from -1 to 20: was it measured over enough pitches?"
-                ),
+                "elongation_percent must be from -1 to 20: was it measured over enough pitches?",
             ),
             not_negative("inspection", "running_hours"),
         ]

@@ -3,7 +3,7 @@
 from django.db import models
 
 from inventory.models import MachineShop, Storeroom
-from inventory.models.fields import Stamped, optional_link, timezone_name
+from inventory.models.fields import Stamped, optional_link, timezone_name, unique
 
 
 class Plant(Stamped):
@@ -28,10 +28,8 @@ class Area(Stamped):
     class Meta:
         ordering = ["plant_id", "code"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["plant", "code"],
-                name="area_code_once_per_plant",
-                violation_error_message="This plant already has an area of that code.",
+            unique(
+                "area_code_once_per_plant", ["plant", "code"], "This plant already has an area of that code."
             )
         ]
 

@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from drives.models.drive import Position
 from inventory.models import Item, Storeroom
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, one_of, optional_link
+from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, one_of, optional_link, unique
 
 
 class RequestResult(models.TextChoices):
@@ -61,22 +61,18 @@ class Request(Stamped):
             models.Index(fields=["work_order"], name="request_work_order"),
         ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["reference"],
-                condition=~Q(reference=""),
-                name="request_known_once",
-                violation_error_message="A request of that reference is recorded already.",
+            unique(
+                "request_known_once",
+                ["reference"],
+                "A request of that reference is recorded already.",
+                ~Q(reference=""),
             ),
-            models.CheckConstraint(
-                condition=Q(item__isnull=False) | Q(position__isnull=False),
-                name="request_says_for_what",
-                violation_error_message="Give an item, a position or both.",
+            check(
+                "request_says_for_what",
+                Q(item__isnull=False) | Q(position__isnull=False),
+                "Give an item, a position or both.",
             ),
-            models.CheckConstraint(
-                condition=Q(quantity__gte=1),
-                name="request_quantity_positive",
-                violation_error_message="quantity must be 1 or more.",
-            ),
+            check("request_quantity_positive", Q(quantity__gte=1), "quantity must be 1 or more."),
             at_most("request", "quantity", GREATEST_QUANTITY),
             one_of("request", "result", RequestResult, optional=False),
         ]
