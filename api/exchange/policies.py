@@ -1,7 +1,7 @@
 """Stock policies from a file; each new or changed one names who sent it."""
 
 from api.exchange.checking import ParsedRow
-from api.exchange.results import Report
+from api.exchange.results import Report, RowOutcome
 from api.exchange.specifications import SpecificationWriter
 from api.exchange.tables import TABLES
 from api.exchange.writing import Upsert
@@ -12,12 +12,11 @@ class PolicyUpsert(Upsert):
     by: Who = ""
 
     def save(self, specifications: SpecificationWriter) -> None:
-        name = name_of(self.by)
-        for _, policy in self.new:
-            policy.set_by_name = name
-        for _, policy, changed in self.changed:
-            policy.set_by_name = name
-            changed.add("set_by_name")
+        for planned in self.planned:
+            if planned.outcome is not RowOutcome.UNCHANGED:
+                planned.record.set_by_name = name_of(self.by)
+            if planned.changed:
+                planned.changed.add("set_by_name")
         super().save(specifications)
 
 

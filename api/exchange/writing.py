@@ -1,7 +1,7 @@
 """Write new and changed records in bulk; an unchanged row costs no write."""
 
 import copy
-from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Q
@@ -22,6 +22,21 @@ PLACES = (Plant, Storeroom)
 """Callers are limited to those named to them: a new one lies outside."""
 
 
+@dataclass(frozen=True)
+class PlannedRow:
+    """A row with its record; `changed` is None for a new one, and empty where nothing changes."""
+
+    row: ParsedRow
+    record: Any
+    changed: set[str] | None
+
+    @property
+    def outcome(self) -> RowOutcome:
+        if self.changed is None:
+            return RowOutcome.CREATED
+        return RowOutcome.UPDATED if self.changed else RowOutcome.UNCHANGED
+
+
 class Upsert:
     """Write one file of plain records: each row is new, changed or unchanged."""
 
@@ -30,9 +45,7 @@ class Upsert:
         self.columns = {column.field: column.name for column in table.columns}
         fields = {column.name: column.field for column in table.columns}
         self.fields = [fields[name] for name in table.key]
-        self.new: list[tuple[ParsedRow, Any]] = []
-        self.changed: list[tuple[ParsedRow, Any, set[str]]] = []
-        self.same: list[tuple[ParsedRow, Any]] = []
+        self.planned: list[PlannedRow] = []
 
     def write(self) -> None:
         if self.table.names_successors:
@@ -97,43 +110,21 @@ class Upsert:
             self.report.reject(row.line, row.name, self.columns.get(name, name), sentence)
         if broken:
             return
-        if recorded is None:
-            self.new.append((row, record))
-        elif changed:
-            self.changed.append((row, record, changed))
-        else:
-            self.same.append((row, record))
+        self.planned.append(PlannedRow(row, record, None if recorded is None else changed))
 
     def plan_specifications(self, specifications: SpecificationWriter) -> None:
         """A changed specification changes its item's row in the report, and the item itself where it gets another."""
-        same, self.same = self.same, []
-        for row, record in self.new:
-            specifications.plan(row, record)
-        for row, record, changed in self.changed:
-            if specifications.plan(row, record):
-                changed.add("specification")
-        for row, record in same:
-            if specifications.plan(row, record):
-                self.changed.append((row, record, {"specification"}))
-            else:
-                self.same.append((row, record))
+        for planned in self.planned:
+            if specifications.plan(planned.row, planned.record) and planned.changed is not None:
+                planned.changed.add("specification")
 
     def save(self, specifications: SpecificationWriter) -> None:
-        rejected = self.report.is_rejected
-        new = [(row, record) for row, record in self.new if not rejected(row.line)]
-        changed = [entry for entry in self.changed if not rejected(entry[0].line)]
-        same = [(row, record) for row, record in self.same if not rejected(row.line)]
+        sound = [planned for planned in self.planned if not self.report.is_rejected(planned.row.line)]
         specifications.save()
-        create([record for _, record in new])
-        update([(record, fields) for _, record, fields in changed])
+        create([planned.record for planned in sound if planned.changed is None])
+        update([(planned.record, planned.changed) for planned in sound if planned.changed])
         specifications.remove_unused()
-        note_all(self.report, (row for row, _ in new), RowOutcome.CREATED)
-        note_all(self.report, (row for row, _, _ in changed), RowOutcome.UPDATED)
-        note_all(self.report, (row for row, _ in same), RowOutcome.UNCHANGED)
+        for planned in sound:
+            self.report.note(planned.row.line, planned.row.name, planned.outcome)
         if self.table.names_successors:
-            link_successors([*new, *((row, record) for row, record, _ in changed), *same], self.report)
-
-
-def note_all(report: Report, rows: Iterable[ParsedRow], outcome: RowOutcome) -> None:
-    for row in rows:
-        report.note(row.line, row.name, outcome)
+            link_successors([(planned.row, planned.record) for planned in sound], self.report)
