@@ -6,7 +6,6 @@ from datetime import UTC, datetime
 from typing import Any
 
 from django import forms
-from django.http import Http404
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -15,6 +14,7 @@ from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.substitutes import tagged_or_404
 from api.answers.verdicts import ExplainedFactSerializer, FactSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
@@ -205,9 +205,7 @@ class PositionExposureView(StrictAPIView):
     @extend_schema(responses=PositionExposureSerializer, operation_id="positions_exposure")
     def get(self, request: Request, tag: str) -> Response:
         query = self.read_query()
-        position = visible_to_caller(Position.objects.filter(tag=tag)).only("pk").first()
-        if position is None:
-            raise Http404(f"There is no position {tag!r}.")
+        position = tagged_or_404(Position.objects.only("pk"), tag)
         items = item_ids(query["item"])
         inputs = load_risk_inputs(query["at"] or datetime.now(UTC), item_ids=items.values())
         found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}

@@ -2,20 +2,18 @@
 
 from typing import Any
 
-from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer
+from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer, tagged_or_404
 from api.answers.verdicts import FindingSerializer, VerdictSerializer
-from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactsField, SentencesField
 from drives.models import Drive
-from drives.substitutes.pairs import PairOffers, SprocketPair, substitute_pairs
+from drives.substitutes.pairs import SprocketPair, substitute_pairs
 
 
 class PairSideSerializer(serializers.Serializer[Any]):
@@ -50,16 +48,9 @@ class PairOffersSerializer(serializers.Serializer[Any]):
     results = PairSerializer(many=True, source="pairs")
 
 
-def pairs_of(tag: str) -> PairOffers:
-    drive = visible_to_caller(Drive.objects.all()).filter(tag=tag).first()
-    if drive is None:
-        raise Http404(f"There is no drive {tag!r}.")
-    return substitute_pairs(drive)
-
-
 class PairsView(StrictAPIView):
     is_costly = True
 
     @extend_schema(responses=PairOffersSerializer, operation_id="drives_substitute_pairs")
     def get(self, request: Request, tag: str) -> Response:
-        return Response(PairOffersSerializer(pairs_of(tag)).data)
+        return Response(PairOffersSerializer(substitute_pairs(tagged_or_404(Drive.objects.all(), tag))).data)

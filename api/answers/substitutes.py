@@ -1,9 +1,10 @@
 """Substitutes for a position or an item: ranked and explained, with their stock and how soon the drive runs."""
 
 from datetime import UTC, datetime
-from typing import Any
+from typing import Any, TypeVar
 
 from django import forms
+from django.db.models import Model, QuerySet
 from django.http import Http404
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
@@ -27,6 +28,7 @@ from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
 
 DEFAULT_LIMIT = 20
+Tagged = TypeVar("Tagged", bound=Model)
 
 
 class ShelfSerializer(CoreAnswerSerializer):
@@ -175,6 +177,13 @@ def _number(offer: Offer | None) -> str | None:
     return offer.candidate.item.stock_number if offer else None
 
 
+def tagged_or_404(records: QuerySet[Tagged], tag: str) -> Tagged:
+    record = visible_to_caller(records).filter(tag=tag).first()
+    if record is None:
+        raise Http404(f"There is no {records.model._meta.verbose_name} {tag!r}.")
+    return record
+
+
 def options_of(query: dict[str, Any]) -> dict[str, Any]:
     return {
         "here_id": storeroom_id(query["storeroom"]),
@@ -192,9 +201,7 @@ class PositionSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="positions_substitutes")
     def get(self, request: Request, tag: str) -> Response:
         query = self.read_query()
-        position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
-        if position is None:
-            raise Http404(f"There is no position {tag!r}.")
+        position = tagged_or_404(positions_with_requirements(), tag)
         return Response(answer_json(substitutes_for_position(position, **options_of(query)), query))
 
 

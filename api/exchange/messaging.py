@@ -101,7 +101,7 @@ def nested_message(row: Any, report: Report) -> Message | None:
     if row.problem:
         report.reject(row.line, "", "", row.problem)
         return None
-    body = {name: plain(value) for name, value in row.cells.items()}
+    body = json_value(row.cells)
     key = [body.pop(name, None) for name in ("source", "external_id")]
     if not all(isinstance(part, str) for part in key):
         report.reject(
@@ -146,17 +146,13 @@ def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
 
 def json_value(value: Any) -> Any:
     """A value as it would arrive in JSON."""
+    if isinstance(value, list):
+        return [json_value(one) for one in value]
+    if isinstance(value, dict):
+        return {name: json_value(one) for name, one in value.items()}
     if isinstance(value, datetime | date):
         return value.isoformat()
     return float(value) if isinstance(value, Decimal) else value
-
-
-def plain(value: Any) -> Any:
-    if isinstance(value, list):
-        return [plain(one) for one in value]
-    if isinstance(value, dict):
-        return {name: plain(one) for name, one in value.items()}
-    return json_value(value)
 
 
 def report_message(report: Report, message: Message, taken: IntakeResult) -> None:

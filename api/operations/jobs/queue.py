@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db import IntegrityError, transaction
 from django.http import HttpRequest
 from rest_framework.request import Request
 
@@ -16,8 +15,6 @@ from api.edge.scope import scope_as_json, scope_key
 from api.models import BackgroundJob
 from api.operations.jobs.kinds import JobKind, Parameters
 from inventory.models.access_scope import AccessScope
-
-ATTEMPTS_TO_JOIN = 3
 
 
 @dataclass(frozen=True)
@@ -41,25 +38,17 @@ def request_job(
     kind: JobKind, parameters: Mapping[str, Any], *, scope: AccessScope, by: Requester
 ) -> BackgroundJob:
     """The unfinished job for the same work, or a new one."""
-    key = job_key(kind, parameters, scope)
-    unfinished = BackgroundJob.objects.unfinished().filter(key=key)
-    for attempt in range(1, ATTEMPTS_TO_JOIN + 1):
-        if (under_way := unfinished.first()) is not None:
-            return under_way
-        try:
-            # The constraint decides between two requests at the same moment; the loser joins the winner's job.
-            with transaction.atomic():
-                return BackgroundJob.objects.create(
-                    kind=kind.name,
-                    parameters=dict(parameters),
-                    scope=scope_as_json(scope),
-                    scope_key=scope_key(scope),
-                    key=key,
-                    requested_by_name=by.name[:150],
-                    caller=by.caller,
-                    request_id=current_id.get(),
-                )
-        except IntegrityError:
-            if attempt == ATTEMPTS_TO_JOIN:
-                raise
-    raise AssertionError("unreachable")
+    # The constraint decides between two requests at the same moment; the loser joins the winner's job.
+    job, _ = BackgroundJob.objects.unfinished().get_or_create(
+        key=job_key(kind, parameters, scope),
+        defaults={
+            "kind": kind.name,
+            "parameters": dict(parameters),
+            "scope": scope_as_json(scope),
+            "scope_key": scope_key(scope),
+            "requested_by_name": by.name[:150],
+            "caller": by.caller,
+            "request_id": current_id.get(),
+        },
+    )
+    return job

@@ -2,11 +2,9 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.core.management import get_commands
 
 from inventory.models import Lease
 
@@ -41,12 +39,6 @@ RECURRING_COMMANDS = (
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),
 )
-
-
-def known_commands() -> list[RecurringCommand]:
-    """Those that this version has."""
-    known: dict[str, Any] = get_commands()
-    return [command for command in RECURRING_COMMANDS if command.name in known]
 
 
 def night_of(now: datetime) -> date | None:

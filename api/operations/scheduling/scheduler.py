@@ -20,9 +20,9 @@ from api.edge.stopping import Stop
 from api.operations.jobs.runner import kinds_with_jobs, run_jobs
 from api.operations.scheduling.leadership import LEADER
 from api.operations.scheduling.recurring_commands import (
+    RECURRING_COMMANDS,
     RecurringCommand,
     is_night_due,
-    known_commands,
     mark_night,
 )
 from inventory.plumbing.leases import HeldLease, LeaseLost, database_now, lease, renewed, take
@@ -88,7 +88,7 @@ class Scheduler:
         return held
 
     def start_due(self) -> None:
-        for command in known_commands():
+        for command in RECURRING_COMMANDS:
             if self.is_due(command):
                 self.start(command.name, partial(self.work, command))
         for kind in kinds_with_jobs():
@@ -139,7 +139,7 @@ class Scheduler:
 
     def run_once(self) -> None:
         """Each command that is due and each queued job, one after another."""
-        for command in known_commands():
+        for command in RECURRING_COMMANDS:
             if self.is_due(command):
                 self.work(command)
         for kind in kinds_with_jobs():

@@ -99,20 +99,17 @@ def shortages_avoided(
 def why(recommendation: Recommendation) -> str:
     """What is missing, what alone decides, or the service against its target; else the first reason."""
     if not recommendation.is_answered:
-        return _sentence_of(recommendation, TO_ENTER) or _first_reason(recommendation)
-    decisive = _sentence_of(recommendation, DECISIVE)
+        return _first_reason(recommendation, TO_ENTER) or _first_reason(recommendation)
+    decisive = _first_reason(recommendation, DECISIVE)
     if decisive and not recommendation.stocked:
         return decisive
     return _against_target(recommendation) or decisive or _first_reason(recommendation)
 
 
-def _sentence_of(recommendation: Recommendation, codes: frozenset[str]) -> str:
-    found = (reason for reason in recommendation.explanation if reason["code"] in codes)
+def _first_reason(recommendation: Recommendation, codes: frozenset[str] = frozenset()) -> str:
+    """The first reason of these codes, or of any."""
+    found = (reason for reason in recommendation.explanation if not codes or reason["code"] in codes)
     return next((sentence(fact_from_json(reason)) for reason in found), "")
-
-
-def _first_reason(recommendation: Recommendation) -> str:
-    return next((sentence(fact_from_json(reason)) for reason in recommendation.explanation), "")
 
 
 def _against_target(recommendation: Recommendation) -> str:

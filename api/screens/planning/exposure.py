@@ -59,7 +59,9 @@ def list_of(found: PlantExposure, filters: ListFilters) -> dict[str, Any]:
         "notes": notes_on(found, found.positions),
         "page": page,
         "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in page],
-        "without_part": sum(row.chance is not None and not _available(row) for row in chosen),
+        "without_part": sum(
+            row.chance is not None and not any(c.available for c in row.covers) for row in chosen
+        ),
         "not_known": sum(row.chance is None for row in chosen),
     }
 
@@ -69,7 +71,3 @@ def _is_chosen(row: PositionRisk, storeroom: str, importance: str) -> bool:
         "",
         row.position.criticality or "unknown",
     )
-
-
-def _available(row: PositionRisk) -> int:
-    return sum(cover.available for cover in row.covers)

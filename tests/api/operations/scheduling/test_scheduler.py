@@ -21,7 +21,7 @@ SLOW = RecurringCommand("watch_substitutes", 3600)
 
 @pytest.fixture
 def commands(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("api.operations.scheduling.scheduler.known_commands", lambda: [QUICK, SLOW])
+    monkeypatch.setattr("api.operations.scheduling.scheduler.RECURRING_COMMANDS", (QUICK, SLOW))
 
 
 class Clock:
@@ -134,7 +134,7 @@ from api.operations.scheduling import scheduler
 from api.operations.scheduling.recurring_commands import RecurringCommand
 from api.edge.stopping import Stop
 scheduler.LEASE_SECONDS = 3.0
-scheduler.known_commands = lambda: [RecurringCommand("sequence_events", 0.5)]
+scheduler.RECURRING_COMMANDS = [RecurringCommand("sequence_events", 0.5)]
 def say(name):
     print(name, flush=True)
 print("ready", flush=True)
