@@ -8,7 +8,7 @@ from typing import Literal, cast
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
-from inventory.standards.table_rows import CONFIRMED, optional_number, source_titles, table_rows, words
+from inventory.standards.table_rows import CONFIRMED, source_titles, table_rows, value_of_row
 
 BushOutcome = Literal["same", "conditional", "no"]
 NEAREST_SIZES = 3
@@ -101,39 +101,17 @@ class BushSubstitution:
 def _ranges() -> dict[str, tuple[BoreRange, ...]]:
     grouped: dict[str, tuple[BoreRange, ...]] = {}
     for row in table_rows("bush_bores"):
-        bores = BoreRange(
-            list_name=row["list_name"],
-            unit_system="metric" if row["unit_system"] == "metric" else "inch",
-            min_mm=float(row["min_bore_mm"]),
-            max_standard_key_mm=float(row["max_standard_key_mm"]),
-            max_shallow_key_mm=optional_number(row["max_shallow_key_mm"]),
-            source=source_titles(row["source"]),
-            confidence=row["confidence"],
-            note=row["note"],
-        )
+        bores = value_of_row(BoreRange, row, min_mm=float(row["min_bore_mm"]))
         grouped[row["size"]] = (*grouped.get(row["size"], ()), bores)
     return grouped
 
 
 def _bush(row: dict[str, str]) -> Bush:
-    return Bush(
-        series="taper" if row["series"] == "taper" else "qd",
-        size=row["size"],
-        length_mm=optional_number(row["length_mm"]),
-        large_end_diameter_mm=optional_number(row["large_end_diameter_mm"]),
-        bolt_circle_mm=optional_number(row["bolt_circle_mm"]),
-        min_hub_diameter_mm=optional_number(row["min_hub_diameter_mm"]),
-        screw_count=int(row["screw_count"]) if row["screw_count"] else None,
-        screw_size=row["screw_size"],
-        screw_torque_nm=optional_number(row["screw_torque_nm"]),
-        screw_torque_us_nm=optional_number(row["screw_torque_us_nm"]),
-        torque_capacity_nm=optional_number(row["torque_capacity_nm"]),
+    return value_of_row(
+        Bush,
+        row,
         is_reverse_mountable={"yes": True, "no": False}.get(row["reverse_mountable"]),
         bore_ranges=_ranges().get(row["size"], ()),
-        unseen_fields=frozenset(words(row["unseen_fields"])),
-        source=source_titles(row["source"]),
-        confidence=row["confidence"],
-        note=row["note"],
     )
 
 
@@ -193,17 +171,11 @@ def shallow_key_seats() -> tuple[ShallowKeySeat, ...]:
 
     Source: printed transmission catalogue, taper-bush pages 111-112; each row names its own.
     """
-    return tuple(
-        ShallowKeySeat(
-            size=row["size"],
-            bore_mm=float(row["bore_mm"]),
-            key_width_mm=float(row["key_width_mm"]),
-            hub_depths_mm=tuple(float(row[c]) for c in ("hub_depth_mm", "hub_depth_other_mm") if row[c]),
-            source=source_titles(row["source"]),
-            confidence=row["confidence"],
-        )
-        for row in table_rows("shallow_keyseats")
-    )
+    seats = []
+    for row in table_rows("shallow_keyseats"):
+        depths = tuple(float(row[name]) for name in ("hub_depth_mm", "hub_depth_other_mm") if row[name])
+        seats.append(value_of_row(ShallowKeySeat, row, hub_depths_mm=depths))
+    return tuple(seats)
 
 
 def needs_shallow_key(size: str, bore_mm: float) -> bool | None:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 
-from inventory.standards.table_rows import optional_number, source_titles, table_rows, words
+from inventory.standards.table_rows import table_rows, value_of_row, words
 
 NEAREST_NAMES = 3
 RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
@@ -76,39 +76,19 @@ class Chain:
 def _strengths() -> dict[str, tuple[TensileStrength, ...]]:
     grouped: dict[str, tuple[TensileStrength, ...]] = {}
     for row in table_rows("tensile_strengths"):
-        strength = TensileStrength(
-            strands=int(row["strands"]),
-            value_kn=float(row["tensile_strength_kn"]),
-            edition=row["edition"],
-            source=source_titles(row["source"]),
-            confidence=row["confidence"],
-        )
+        strength = value_of_row(TensileStrength, row, value_kn=float(row["tensile_strength_kn"]))
         grouped[row["chain"]] = (*grouped.get(row["chain"], ()), strength)
     return grouped
 
 
 def _chain(row: dict[str, str]) -> Chain:
-    return Chain(
-        designation=row["designation"],
+    return value_of_row(
+        Chain,
+        row,
         asme_designation=row["designation_asme"] or None,
         other_designations=words(row["designations_other"]),
-        standard=row["standard"],
-        series=row["series"],
-        base_chain=row["base_chain"] or None,
-        pitch_mm=float(row["pitch_mm"]),
-        roller_diameter_mm=float(row["roller_diameter_mm"]),
-        inner_width_mm=float(row["inner_width_mm"]),
-        inner_width_nominal_in=optional_number(row["inner_width_nominal_in"]),
-        pin_diameter_mm=optional_number(row["pin_diameter_mm"]),
-        plate_height_mm=optional_number(row["plate_height_mm"]),
-        transverse_pitch_mm=optional_number(row["transverse_pitch_mm"]),
         tensile_strengths=_strengths().get(row["designation"], ()),
-        roller_kind=row["roller_kind"],
         is_simplex_only=row["simplex_only"] == "yes",
-        source=source_titles(row["source"]),
-        confidence=row["confidence"],
-        from_memory_fields=frozenset(words(row["from_memory_fields"])),
-        note=row["note"],
     )
 
 

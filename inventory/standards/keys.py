@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from inventory.number_checks import positive
-from inventory.standards.table_rows import optional_number, source_titles, table_rows
+from inventory.standards.table_rows import table_rows, value_of_row
 
 KEY_STANDARDS = ("ISO 773", "ISO 773 low", "ASME B17.1", "BS 46")
 
@@ -48,28 +48,10 @@ class KeySeat:
         return lowest < diameter_mm <= self.shaft_to_mm + LIMIT_SLACK_MM
 
 
-def _key_seat(row: dict[str, str]) -> KeySeat:
-    return KeySeat(
-        standard=row["standard"],
-        shaft_over_mm=float(row["shaft_over_mm"]),
-        shaft_to_mm=float(row["shaft_to_mm"]),
-        lower_inclusive=row["lower_inclusive"] == "yes",
-        key_type=row["key_type"],
-        size=row["size"],
-        width_mm=float(row["width_mm"]),
-        height_mm=optional_number(row["height_mm"]),
-        shaft_depth_mm=optional_number(row["shaft_depth_mm"]),
-        hub_depth_mm=optional_number(row["hub_depth_mm"]),
-        source=source_titles(row["source"]),
-        confidence=row["confidence"],
-        note=row["note"],
-    )
-
-
 @cache
 def key_seats() -> tuple[KeySeat, ...]:
     """Every row of the four key tables, read once; each names its source."""
-    return tuple(_key_seat(row) for row in table_rows("keys"))
+    return tuple(value_of_row(KeySeat, row) for row in table_rows("keys"))
 
 
 def key_seats_of(standard: str) -> tuple[KeySeat, ...]:

@@ -1,9 +1,12 @@
-"""Reading of the tables beside this module: text rows, optional numbers, and source titles."""
+"""Reading of the tables beside this module: rows as text or as values, and source titles."""
 
 import csv
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
+from typing import Any, TypeVar, get_type_hints
 
+Row = TypeVar("Row")
 TABLES = Path(__file__).parent / "tables"
 
 CONFIRMED = frozenset({"confirmed", "found", "found on trade pages", "derived", "computed"})
@@ -33,3 +36,27 @@ def optional_number(text: str) -> float | None:
 def words(text: str) -> tuple[str, ...]:
     """Entries of a cell, separated by semicolons."""
     return tuple(part.strip() for part in text.split(";") if part.strip())
+
+
+READERS: dict[Any, Callable[[str], Any]] = {
+    float: float,
+    int: int,
+    float | None: optional_number,
+    int | None: lambda text: int(text) if text else None,
+    str | None: lambda text: text or None,
+    bool: lambda text: text == "yes",
+    tuple[str, ...]: words,
+    frozenset[str]: lambda text: frozenset(words(text)),
+}
+
+
+def value_of_row(kind: type[Row], row: dict[str, str], **given: Any) -> Row:
+    """A dataclass from a row: each field that is not given is the cell of its name, read by the field's type."""
+    cells = {name: row[name] for name in _hints(kind) if name not in given}
+    read = {name: READERS.get(_hints(kind)[name], str)(cell) for name, cell in cells.items()}
+    return kind(**read | {"source": source_titles(row["source"])} | given)
+
+
+@cache
+def _hints(kind: type[Any]) -> dict[str, Any]:
+    return get_type_hints(kind)
