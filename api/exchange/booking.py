@@ -14,7 +14,7 @@ COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}
 def book_movements(rows: list[ParsedRow], report: Report, by: Who) -> None:
     sound = [(row, movement) for row in rows if (movement := movement_of(row, report, by)) is not None]
     results = book_many([movement for _, movement in sound])
-    for (row, _), outcome in zip(sound, results.outcomes, strict=True):
+    for (row, _), outcome in zip(sound, results, strict=True):
         if isinstance(outcome, LedgerRefusal):
             report.reject(
                 row.line, row.name, COLUMNS.get(outcome.field, outcome.field), sentence(outcome.fact)

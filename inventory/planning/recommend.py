@@ -1,13 +1,12 @@
 """What a person is advised to keep of one part in one storeroom, every figure with its reason."""
 
-from dataclasses import dataclass, field
-from decimal import Decimal
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
 from inventory.facts import Fact, fact
-from inventory.models import TargetKind
+from inventory.models import Recommendation, TargetKind
 from inventory.planning.inputs_hash import basis_of, inputs_hash, named_inputs
 from inventory.planning.policy_inputs import HOLD_NONE, PolicyLevels, RecommendationInput, levels_fact
 from inventory.planning.shelf_demand import (
@@ -24,41 +23,6 @@ UNSEEN = 1e-6
 MOST_BARS = 1_000
 
 
-@dataclass(frozen=True, kw_only=True)
-class Advice:
-    """All that a recommendation's row holds; what is not known is None, never 0."""
-
-    item_id: int
-    storeroom_id: int
-    is_answered: bool
-    stocked: bool
-    reorder_point: int
-    order_up_to: int
-    changed: bool
-    importance: str
-    model: str
-    target_kind: str
-    target_value: float | None
-    rate_per_year: float
-    planned_per_year: float
-    lead_time_days: float | None
-    lead_time_sd_days: float | None
-    expected_lead_time_demand: float | None
-    fill_rate: float | None
-    expected_stockouts_per_year: float | None
-    holding_cost_per_year: Decimal | None
-    currency: str
-    today: dict[str, Any] = field(default_factory=dict)
-    explanation: tuple[Fact, ...] = ()
-    evidence: dict[str, Any] = field(default_factory=dict)
-    review_after_days: int
-    inputs_hash: str
-
-    @property
-    def levels(self) -> PolicyLevels:
-        return PolicyLevels(self.stocked, self.reorder_point, self.order_up_to)
-
-
 @dataclass(frozen=True)
 class _Result:
     decision: StockingDecision
@@ -68,15 +32,15 @@ class _Result:
     service_today: AchievedService | None = None
 
 
-def recommend(given: RecommendationInput) -> Advice:
-    """Equal inputs give equal advice, to the last digit."""
+def recommend(given: RecommendationInput) -> Recommendation:
+    """A draft; what is not known is None, never 0. Equal inputs give equal advice, to the last digit."""
     try:
         # A number that is kept as another one has its pieces counted there.
         demand = None if given.need.kept_as_id is not None else shelf_demand(given)
         result = _with_figures(given, demand)
     except (ValueError, OverflowError) as error:
         result = _without_figures(given, cannot_be_calculated(error))
-    return _advice(given, result)
+    return _draft(given, result)
 
 
 def _with_figures(given: RecommendationInput, demand: ShelfDemand | None) -> _Result:
@@ -97,10 +61,10 @@ def _levels(given: RecommendationInput, decision: StockingDecision) -> PolicyLev
     return decision.levels or given.today or HOLD_NONE
 
 
-def _advice(given: RecommendationInput, found: _Result) -> Advice:
+def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
     need, lead_time, service, levels = given.need, given.lead_time, found.service, found.levels
     is_cost = given.target.kind == TargetKind.COST
-    return Advice(
+    return Recommendation(
         item_id=need.item_id,
         storeroom_id=need.storeroom_id,
         is_answered=found.decision.levels is not None,
@@ -120,8 +84,8 @@ def _advice(given: RecommendationInput, found: _Result) -> Advice:
         holding_cost_per_year=service.holding_cost_per_year if service else None,
         currency=given.item.currency,
         today=_today(given, found),
-        explanation=_explanation(given, found),
-        evidence=_evidence(given, found),
+        explanation=_plain(_explanation(given, found)),
+        evidence=_plain(_evidence(given, found)),
         review_after_days=found.decision.review_after_days,
         inputs_hash=inputs_hash(basis_of(given), given.today),
     )
@@ -207,14 +171,24 @@ def _law(demand: ShelfDemand) -> list[float]:
 
 def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
     lead_time, service = given.lead_time, found.service
-    reasons = [reason.as_json() for reason in lead_time.reasons] if lead_time else []
     return {
         **given.need.evidence,
         "member_ids": sorted({*given.need.member_ids, given.need.item_id}),
         "kept_as_id": given.need.kept_as_id,
-        "lead_time": {"basis": lead_time.basis, "reasons": reasons} if lead_time else None,
+        "lead_time": {"basis": lead_time.basis, "reasons": lead_time.reasons} if lead_time else None,
         "lead_time_law": _law(found.demand) if found.demand else None,
         "figures": service.as_json(found.levels) if service else None,
         "inputs": named_inputs(given),
         "basis": basis_of(given),
     }
+
+
+def _plain(value: Any) -> Any:
+    """As it reads back from JSON."""
+    if isinstance(value, Fact):
+        return value.as_json()
+    if isinstance(value, tuple | list):
+        return [_plain(one) for one in value]
+    if isinstance(value, dict):
+        return {str(name): _plain(one) for name, one in value.items()}
+    return value

@@ -1,25 +1,25 @@
 """Writes advice as rows: what is new replaces what stood, and says what changed."""
 
 from collections.abc import Sequence
-from dataclasses import fields
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.facts import Fact, fact
+from inventory.facts import fact
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
 from inventory.planning.inputs_hash import changed_inputs, inputs_hash
 from inventory.planning.policy_inputs import ItemStoreroom, levels_fact, levels_from_json, levels_of
-from inventory.planning.recommend import Advice
 
 COMPARED = ("changed", "today", "explanation", "evidence")
 """What a recommendation that waits for its decision says in addition to its figures."""
 
+DECISION = ("state", "decided_by_name", "decided_at", "decision_reason")
+ROW = ("id", "created_at", "updated_at", "run", "item", "storeroom", "inputs_hash", "since_last")
 FIGURES = tuple(
-    one.name
-    for one in fields(Advice)
-    if one.name not in (*COMPARED, "item_id", "storeroom_id", "inputs_hash")
+    column.name
+    for column in Recommendation._meta.concrete_fields
+    if column.name not in (*COMPARED, *DECISION, *ROW)
 )
 """What was calculated, without the comparison with the policy in force."""
 
@@ -31,7 +31,7 @@ class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
     """The run no longer counts: another one may have taken its place."""
 
 
-def save_recommendations(run: StockingRun, advices: Sequence[Advice]) -> None:
+def save_recommendations(run: StockingRun, advices: Sequence[Recommendation]) -> None:
     """Write what differs from the current rows; a decision whose inputs did not change stays decided."""
     if not advices:
         return
@@ -57,13 +57,13 @@ def _lock(run: StockingRun) -> None:
         raise RunEnded(f"run {run.pk} was ended by another one: start a new run")
 
 
-def _current(advices: Sequence[Advice]) -> dict[ItemStoreroom, Recommendation]:
+def _current(advices: Sequence[Recommendation]) -> dict[ItemStoreroom, Recommendation]:
     """The current rows, locked to the end of the transaction in the order of their keys."""
     rows = Recommendation.objects.current().filter(item__in={advice.item_id for advice in advices})
     return {(row.item_id, row.storeroom_id): row for row in rows.order_by("pk").select_for_update()}
 
 
-def _stands(row: Recommendation | None, advice: Advice, run: StockingRun) -> bool:
+def _stands(row: Recommendation | None, advice: Recommendation, run: StockingRun) -> bool:
     if row is None:
         return False
     if row.decided_at is not None and row.decided_at >= run.started_at:
@@ -71,65 +71,46 @@ def _stands(row: Recommendation | None, advice: Advice, run: StockingRun) -> boo
     if row.inputs_hash != advice.inputs_hash:
         return False
     compared = FIGURES + (COMPARED if row.state == RecommendationState.OPEN else ())
-    return all(getattr(row, name) == _plain(getattr(advice, name)) for name in compared)
+    return all(getattr(row, name) == getattr(advice, name) for name in compared)
 
 
-def _plain(value: Any) -> Any:
-    """As it reads back from JSON."""
-    if isinstance(value, Fact):
-        return value.as_json()
-    if isinstance(value, tuple | list):
-        return [_plain(one) for one in value]
-    if isinstance(value, dict):
-        return {str(name): _plain(one) for name, one in value.items()}
-    return value
+def _row(run: StockingRun, advice: Recommendation, before: Recommendation | None) -> Recommendation:
+    advice.run = run
+    if before is not None:
+        advice.since_last = _since(before, advice)
+        if _has_only_drifted(before, advice):
+            for name in DECISION:
+                setattr(advice, name, getattr(before, name))
+    return advice
 
 
-def _row(run: StockingRun, advice: Advice, before: Recommendation | None) -> Recommendation:
-    values = {name: _plain(getattr(advice, name)) for name in (*FIGURES, *COMPARED)}
-    return Recommendation(
-        run=run,
-        item_id=advice.item_id,
-        storeroom_id=advice.storeroom_id,
-        inputs_hash=advice.inputs_hash,
-        since_last=_since(before, advice) if before else [],
-        **(_decision_of(before) if before and _has_only_drifted(before, advice) else {}),
-        **values,
-    )
-
-
-def _decision_of(before: Recommendation) -> dict[str, Any]:
-    names = ("state", "decided_by_name", "decided_at", "decision_reason")
-    return {name: getattr(before, name) for name in names}
-
-
-def _has_only_drifted(before: Recommendation, advice: Advice) -> bool:
+def _has_only_drifted(before: Recommendation, advice: Recommendation) -> bool:
     """Only days went by: whoever decided on these levels is not asked again."""
-    if before.state == RecommendationState.OPEN or levels_of(before) != advice.levels:
+    if before.state == RecommendationState.OPEN or levels_of(before) != levels_of(advice):
         return False
-    old, new = before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"])
+    old, new = before.evidence.get("inputs", {}), advice.evidence["inputs"]
     named = [name for name in new if name not in ("rate_per_year", "policy")]
     if any(old.get(name) != new[name] for name in named) or not _policy_stands(before, advice):
         return False
     return abs(advice.rate_per_year - before.rate_per_year) <= DRIFT * before.rate_per_year
 
 
-def _policy_stands(before: Recommendation, advice: Advice) -> bool:
+def _policy_stands(before: Recommendation, advice: Recommendation) -> bool:
     """Nobody has set other levels since the decision."""
     in_force = levels_from_json(advice.today)
     return inputs_hash(before.evidence["basis"], in_force) == before.inputs_hash
 
 
-def _since(before: Recommendation, advice: Advice) -> list[Any]:
+def _since(before: Recommendation, advice: Recommendation) -> list[Any]:
     """Which inputs changed, and what that did to the levels."""
-    changed = changed_inputs(before.evidence.get("inputs", {}), _plain(advice.evidence["inputs"]))
+    changed = changed_inputs(before.evidence.get("inputs", {}), advice.evidence["inputs"])
     if not changed:
         is_other = before.evidence.get("basis") != advice.evidence["basis"]
         changed = (fact("records_changed" if is_other else "calculated_again"),)
-    old, new = levels_of(before), advice.levels
+    old, new = levels_of(before), levels_of(advice)
     levels = (
         fact("advice_unchanged", levels=levels_fact(new))
         if old == new
         else fact("advice_changed", before=levels_fact(old), after=levels_fact(new))
     )
-    return _plain([*changed, levels])  # type: ignore[no-any-return]
+    return [one.as_json() for one in (*changed, levels)]

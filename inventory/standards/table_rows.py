@@ -2,9 +2,10 @@
 
 import csv
 from collections.abc import Callable
+from dataclasses import fields
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar, get_type_hints
+from typing import Any, TypeVar
 
 Row = TypeVar("Row")
 TABLES = Path(__file__).parent / "tables"
@@ -52,11 +53,6 @@ READERS: dict[Any, Callable[[str], Any]] = {
 
 def value_of_row(kind: type[Row], row: dict[str, str], **given: Any) -> Row:
     """A dataclass from a row: each field that is not given is the cell of its name, read by the field's type."""
-    cells = {name: row[name] for name in _hints(kind) if name not in given}
-    read = {name: READERS.get(_hints(kind)[name], str)(cell) for name, cell in cells.items()}
+    missing = [one for one in fields(kind) if one.name not in given]  # type: ignore[arg-type]
+    read = {one.name: READERS.get(one.type, str)(row[one.name]) for one in missing}
     return kind(**read | {"source": source_titles(row["source"])} | given)
-
-
-@cache
-def _hints(kind: type[Any]) -> dict[str, Any]:
-    return get_type_hints(kind)

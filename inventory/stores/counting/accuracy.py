@@ -1,6 +1,5 @@
 """Accuracy of the stock record: the share of right counts with its interval, and how fast records go wrong."""
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -80,11 +79,13 @@ class Hazards:
         return 1.0 - probability_right(self.per_month(storeroom_id), months)
 
 
-def hazards(entries: Iterable[tuple[int, int, str, str, int, datetime]] | None = None) -> Hazards:
+def hazards() -> Hazards:
     """From every count so far and the time since the one before it on the same shelf; one query."""
     seen: dict[int, RecordErrors] = {}
     before: dict[ShelfKey, datetime] = {}
-    for item, room, condition, kind, change, at in entries if entries is not None else _entries():
+    entries = StockEntry.objects.not_reversed().order_by("occurred_at", "pk")
+    columns = ("item_id", "storeroom_id", "condition", "kind", "change", "occurred_at")
+    for item, room, condition, kind, change, at in entries.values_list(*columns).iterator(chunk_size=5_000):
         place = (item, room, condition)
         if kind == MovementKind.COUNT and place in before:
             months = max((at - before[place]) / A_MONTH, 0.0)
@@ -92,9 +93,3 @@ def hazards(entries: Iterable[tuple[int, int, str, str, int, datetime]] | None =
         if kind == MovementKind.COUNT or place not in before:
             before[place] = at
     return Hazards(seen)
-
-
-def _entries() -> Iterable[tuple[int, int, str, str, int, datetime]]:
-    entries = StockEntry.objects.not_reversed().order_by("occurred_at", "pk")
-    columns = ("item_id", "storeroom_id", "condition", "kind", "change", "occurred_at")
-    return entries.values_list(*columns).iterator(chunk_size=5_000)

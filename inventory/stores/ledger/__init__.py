@@ -3,7 +3,7 @@
 Each function does all it says in one transaction, or raises a LedgerRefusal and has done nothing.
 """
 
-from inventory.stores.ledger.booking import BookedMany, book, book_many
+from inventory.stores.ledger.booking import book, book_many
 from inventory.stores.ledger.movement import Booked, Movement, Who
 from inventory.stores.ledger.refusals import (
     AlreadyBooked,

@@ -22,22 +22,6 @@ from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shel
 Outcome = Booked | LedgerRefusal
 
 
-@dataclass(frozen=True, slots=True)
-class BookedMany:
-    """One outcome per movement, in their order."""
-
-    outcomes: tuple[Outcome, ...]
-
-    @property
-    def booked(self) -> tuple[Booked, ...]:
-        return tuple(outcome for outcome in self.outcomes if isinstance(outcome, Booked))
-
-    @property
-    def refusals(self) -> tuple[tuple[int, LedgerRefusal], ...]:
-        """Number of the movement, counted from 0, and why it was refused."""
-        return tuple((n, o) for n, o in enumerate(self.outcomes) if isinstance(o, LedgerRefusal))
-
-
 @dataclass(slots=True)
 class Batch:
     now: datetime
@@ -53,8 +37,8 @@ class Batch:
         return entry
 
 
-def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> BookedMany:
-    """Book the movements in order in one transaction; a refused one changes nothing and stops no other.
+def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> tuple[Outcome, ...]:
+    """One outcome per movement, in their order. All are booked in one transaction; a refused one changes nothing and stops no other.
 
     For all or nothing, open a transaction around the call and roll it back on a refusal.
     """
@@ -70,7 +54,7 @@ def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> B
 def book(movement: Movement, *, at: datetime | None = None) -> Booked:
     """Book one movement, or raise its refusal."""
     with transaction.atomic():
-        (outcome,) = book_many([movement], at=at).outcomes
+        (outcome,) = book_many([movement], at=at)
         if isinstance(outcome, LedgerRefusal):
             raise outcome
         return outcome
@@ -124,7 +108,7 @@ def target_key(movement: Movement) -> ShelfKey:
     return movement.item.pk, movement.target_storeroom.pk, movement.target_condition
 
 
-def _book_once(movements: Sequence[Movement], now: datetime) -> BookedMany:
+def _book_once(movements: Sequence[Movement], now: datetime) -> tuple[Outcome, ...]:
     with transaction.atomic():
         first = [_refusal_of(movement, now) for movement in movements]
         sound = [m for m, refusal in zip(movements, first, strict=True) if refusal is None]
@@ -134,7 +118,7 @@ def _book_once(movements: Sequence[Movement], now: datetime) -> BookedMany:
             for movement, refusal in zip(movements, first, strict=True)
         ]
         write(batch)
-    return BookedMany(tuple(outcomes))
+    return tuple(outcomes)
 
 
 def _refusal_of(movement: Movement, now: datetime) -> LedgerRefusal | None:

@@ -4,9 +4,15 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from inventory.facts import Fact, fact
-from inventory.planning.policy_inputs import Downtime, ItemDetails, Need, RecommendationInput
-from inventory.planning.recommend import Advice, recommend
+from inventory.facts import Fact, fact, fact_from_json
+from inventory.planning.policy_inputs import (
+    Downtime,
+    ItemDetails,
+    Need,
+    RecommendationInput,
+    levels_of,
+)
+from inventory.planning.recommend import recommend
 from inventory.planning.terms import ImportanceTarget, ImportanceTargets, Terms
 from inventory.stocking.demand_models import PoissonDemand
 from inventory.stores.lead_times import EmergencyHours, LeadTime, LeadTimeBasis
@@ -72,14 +78,18 @@ def given(one: Need | None = None, **more: Any) -> RecommendationInput:
     return RecommendationInput(**{**values, **more})
 
 
-def advice(one: Need | None = None, **more: Any) -> Advice:
-    return recommend(given(one, **more))
+def advice(one: Need | None = None, **more: Any) -> Any:
+    """What is recommended, its reasons as facts."""
+    found = recommend(given(one, **more))
+    found.explanation = tuple(map(fact_from_json, found.explanation))
+    found.levels = levels_of(found)  # type: ignore[attr-defined]
+    return found
 
 
-def codes(one: Advice) -> list[str]:
+def codes(one: Any) -> list[str]:
     return [reason.code for reason in one.explanation]
 
 
-def reason(one: Advice, code: str) -> Fact:
+def reason(one: Any, code: str) -> Fact:
     (found,) = (reason for reason in one.explanation if reason.code == code)
     return found

@@ -144,7 +144,7 @@ def random_movements(seed: int, items: list[Any], rooms: list[Any], size: int) -
 def one_by_one(movements: list[Movement]) -> list[str]:
     outcomes = []
     for movement in movements:
-        (outcome,) = ledger.book_many([movement]).outcomes
+        (outcome,) = ledger.book_many([movement])
         outcomes.append(described(outcome))
     return outcomes
 
@@ -194,7 +194,7 @@ def test_many_at_once_come_out_exactly_as_one_by_one(places, seed):
         ledger.reserve(item, rooms[0], 3, work_order="WO-1", by=MARTA)
     movements = random_movements(seed, items, rooms, 250)
     singly, state_singly = rehearsed(lambda: one_by_one(movements))
-    together, state_together = rehearsed(lambda: [described(o) for o in ledger.book_many(movements).outcomes])
+    together, state_together = rehearsed(lambda: [described(o) for o in ledger.book_many(movements)])
     assert together == singly
     assert state_together == state_singly
     assert len({word.split()[0] for word in together}) > 3
@@ -204,10 +204,12 @@ def test_a_batch_names_its_refusals_and_books_the_rest(places):
     (item, _), (main, _) = places
     receipt = Movement(kind="receipt", item=item, storeroom=main, by=MARTA, quantity=2)
     too_much = replace(receipt, kind="issue", quantity=5)
-    booked_many = ledger.book_many([receipt, too_much, replace(receipt, kind="issue", quantity=1)])
-    assert [(n, refusal.field) for n, refusal in booked_many.refusals] == [(1, "quantity")]
-    assert [booked.balance_after for booked in booked_many.booked] == [2, 1]
-    assert all(booked.entry.pk for booked in booked_many.booked)
+    first, refused, last = ledger.book_many([receipt, too_much, replace(receipt, kind="issue", quantity=1)])
+    assert isinstance(refused, ledger.LedgerRefusal)
+    assert refused.field == "quantity"
+    assert (first.balance_after, last.balance_after) == (2, 1)
+    assert first.entry.pk
+    assert last.entry.pk
 
 
 def test_a_batch_costs_few_queries(places, django_assert_max_num_queries):
