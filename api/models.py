@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from drives.models import Plant
 from inventory.models import Event, Storeroom
-from inventory.models.fields import Stamped
+from inventory.models.fields import Stamped, one_of
 
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32
@@ -241,11 +241,7 @@ class BackgroundJob(models.Model):
                 name="one_unfinished_job_of_a_key",
                 violation_error_message="The same job is under way.",
             ),
-            models.CheckConstraint(
-                condition=Q(state__in=JobState.values),
-                name="job_state_known_word",
-                violation_error_message="state must be one of " + ", ".join(JobState.values) + ".",
-            ),
+            one_of("job", "state", JobState, optional=False),
         ]
 
     def __str__(self) -> str:
@@ -281,13 +277,7 @@ class ImportRun(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=models.Q(state__in=ImportState.values),
-                name="import_run_state_known_word",
-                violation_error_message="state must be one of " + ", ".join(ImportState.values) + ".",
-            )
-        ]
+        constraints = [one_of("import_run", "state", ImportState, optional=False)]
 
     def __str__(self) -> str:
         return f"{self.kind} of {self.created_at:%Y-%m-%d %H:%M}"
@@ -335,13 +325,7 @@ class Webhook(Stamped):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(state__in=WebhookState.values),
-                name="webhook_state_known_word",
-                violation_error_message="state must be one of " + ", ".join(WebhookState.values) + ".",
-            )
-        ]
+        constraints = [one_of("webhook", "state", WebhookState, optional=False)]
 
     def __str__(self) -> str:
         return self.url
@@ -380,11 +364,7 @@ class Delivery(models.Model):
                 name="event_once_per_webhook",
                 violation_error_message="This event is on its way to that subscriber already.",
             ),
-            models.CheckConstraint(
-                condition=Q(state__in=DeliveryState.values),
-                name="delivery_state_known_word",
-                violation_error_message="state must be one of " + ", ".join(DeliveryState.values) + ".",
-            ),
+            one_of("delivery", "state", DeliveryState, optional=False),
         ]
 
     def __str__(self) -> str:

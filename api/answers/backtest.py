@@ -21,13 +21,14 @@ from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calc
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import storeroom_id
 from api.answers.verdicts import AnswerWithReasonsSerializer
-from api.edge.checked_input import CheckedSerializer, CurrencyField, SpanField, refusals_at
+from api.edge.checked_input import CurrencyField, SpanField, refusals_at
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
+from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_series
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
@@ -143,7 +144,7 @@ def is_pieces(cell: Any) -> bool:
     return whole and 0 <= cell <= LARGEST_DEMAND
 
 
-class BackTestBodySerializer(CheckedSerializer):
+class BackTestBodySerializer(BodySerializer):
     periods = PeriodsField(
         help_text="A row for each item, a whole number of pieces for each period, oldest first."
     )
@@ -162,7 +163,7 @@ class BackTestBodySerializer(CheckedSerializer):
     )
     currency = CurrencyField(required=False, allow_null=True)
 
-    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         found: dict[str, str] = {}
         if all(name in values for name in PERIODS):
             found |= Setting(**{name: values[name] for name in PERIODS}).fault()
@@ -179,7 +180,7 @@ class BackTestBodySerializer(CheckedSerializer):
                 )
         if rows is not None and costs is not None and len(costs) != len(rows):
             found["unit_costs"] = f"A price for each of the {len(rows)} rows is expected, or null."
-        return found
+        return {name: [text] for name, text in found.items()}
 
 
 class PromiseSerializer(CoreAnswerSerializer):

@@ -11,9 +11,10 @@ from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import ExplainedFactSerializer
-from api.edge.checked_input import CheckedSerializer, SpanField, refusals_at
+from api.edge.checked_input import SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
+from api.wire.serializers import BodySerializer, MemberErrors
 from api.wording.sentences import sentences
 from drives.models import EndedBy, Mechanism
 from drives.reliability.lifetimes import (
@@ -29,6 +30,7 @@ from drives.reliability.weibull import WeibullFit, fit_weibull
 MOST_LIVES = 10_000
 # Ten thousand lives of this weight are still a count that every formula takes.
 LEAST_WEIGHT, MOST_WEIGHT = 0.001, 10_000
+HOURS = ("hours", "between_hours")
 NEVER_RAN = "It must be more than 0 where a failure was observed."
 
 
@@ -41,7 +43,7 @@ class BoundsField(serializers.ListField):
         super().__init__(min_length=2, max_length=2, **kwargs)
 
 
-class LifeSerializer(CheckedSerializer):
+class LifeSerializer(BodySerializer):
     hours = SpanField(min_value=0, max_value=LONGEST_HOURS, required=False, allow_null=True)
     between_hours = BoundsField(
         required=False,
@@ -65,14 +67,15 @@ class LifeSerializer(CheckedSerializer):
         help_text="Number of equal lives.",
     )
 
-    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
-        if (sent.get("hours") is None) == (sent.get("between_hours") is None):
-            return dict.fromkeys(("hours", "between_hours"), "Give hours or between_hours, and not both.")
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        given = [name for name in HOURS if values.get(name) is not None or name in faults]
+        if len(given) != 1:
+            return {name: ["Give hours or between_hours, and not both."] for name in HOURS}
         seen = values["ended_by"] in OBSERVED_ENDS if "ended_by" in values else None
         if seen and values.get("hours") == 0:
-            return {"hours": NEVER_RAN}
+            return {"hours": [NEVER_RAN]}
         text = bounds_fault(values.get("between_hours"), seen=seen)
-        return {"between_hours": text} if text else {}
+        return {"between_hours": [text]} if text else {}
 
 
 def bounds_fault(bounds: Sequence[float] | None, *, seen: bool | None) -> str:

@@ -13,16 +13,10 @@ from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import AnswerWithReasonsSerializer
-from api.edge.checked_input import (
-    CheckedSerializer,
-    CurrencyField,
-    KindField,
-    SpanField,
-    kinds_schema,
-    refusals_at,
-)
+from api.edge.checked_input import CurrencyField, KindField, SpanField, kinds_schema, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
+from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_forecast import LEAST_SHAPE, MOST_SHAPE
@@ -156,7 +150,7 @@ class TargetField(KindField):
     pass
 
 
-class EvaluateBodySerializer(CheckedSerializer):
+class EvaluateBodySerializer(BodySerializer):
     demand = DemandField(DEMANDS, by="model")
     lead_time_days = SpanField(above=0, max_value=LONGEST_LEAD_TIME_DAYS)
     lead_time_sd_days = SpanField(
@@ -174,11 +168,11 @@ class EvaluateBodySerializer(CheckedSerializer):
     )
     target = TargetField(TARGETS, by="kind")
 
-    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
-        target = sent.get("target")
-        kind = target.get("kind") if isinstance(target, Mapping) else None
-        if sent.get("order_quantity") is None and kind in SERVICE_KINDS:
-            return {"order_quantity": "Give how many are ordered at once; 1 is one for one."}
+    def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        target = self.initial_data.get("target")
+        kind = target.get("kind") if isinstance(target, dict) else None
+        if values.get("order_quantity") is None and kind in SERVICE_KINDS:
+            return {"order_quantity": ["Give how many are ordered at once; 1 is one for one."]}
         return {}
 
 

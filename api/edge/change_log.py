@@ -83,17 +83,11 @@ class RecordChange:
     before: Values | None
     after: Values | None
 
-    @property
-    def differs(self) -> bool:
-        return self.before != self.after
-
     def entry(self, record: str, names: tuple[str, str, str], by: str) -> Change:
         key, storeroom, plant = names
         before, after = self.before or {}, self.after or {}
-        if self.before is None:
-            fields = {name for name, value in after.items() if value not in (None, "", [], {})}
-        elif self.after is None:
-            fields = {name for name, value in before.items() if value not in (None, "", [], {})}
+        if self.before is None or self.after is None:
+            fields = {name for name, value in (before | after).items() if value not in (None, "", [], {})}
         else:
             fields = {name for name in before.keys() | after.keys() if before.get(name) != after.get(name)}
         action = "create" if self.before is None else "delete" if self.after is None else "change"
@@ -131,7 +125,7 @@ def write_changes(
     by: str = "",
 ) -> None:
     """Keep the changes; `known` names the records that are gone already."""
-    kept = [one for one in changes if one.differs]
+    kept = [one for one in changes if one.before != one.after]
     if not kept or not is_logged(model):
         return
     label, who = model._meta.label_lower, by or author_name()
@@ -142,13 +136,13 @@ def write_changes(
     )
 
 
-def log_creation(record: models.Model, **more: Any) -> None:
-    write_changes(type(record), [RecordChange(record.pk, None, values_of(record) | more)])
+def log_creation(record: models.Model) -> None:
+    write_changes(type(record), [RecordChange(record.pk, None, values_of(record))])
 
 
-def log_change(record: models.Model, before: Values, **more: Any) -> None:
+def log_change(record: models.Model, before: Values) -> None:
     """`before` is what `values_of` said before the change."""
-    write_changes(type(record), [RecordChange(record.pk, before, values_of(record) | more)])
+    write_changes(type(record), [RecordChange(record.pk, before, values_of(record))])
 
 
 @contextmanager
@@ -170,9 +164,6 @@ def logging_save(record: models.Model) -> Iterator[None]:
     before = None if record._state.adding else values_of(record)
     yield
     write_changes(type(record), [RecordChange(record.pk, before, values_of(record))])
-
-
-Rows = Mapping[Any, Values]
 
 
 def rows_of(querysets: Iterable[QuerySet[Any]]) -> dict[Any, Values]:

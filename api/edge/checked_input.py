@@ -8,7 +8,6 @@ from typing import Any
 from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
-from rest_framework.fields import SkipField
 
 from api.edge.errors import field_errors
 from api.edge.parsing import StrictCharField, StrictFloatField, StrictSerializer, nearest
@@ -48,36 +47,6 @@ class CurrencyField(StrictCharField):
         if not re.fullmatch(r"[A-Z]{3}", value):
             self.fail("unlike")
         return value
-
-
-# `faults` checks members together, also if some of them are invalid, so that one error does not hide another.
-class CheckedSerializer(StrictSerializer):
-    def faults(self, values: Mapping[str, Any], sent: Mapping[str, Any]) -> dict[str, str]:
-        """Sentences by member; `values` holds the well-formed members of what was sent."""
-        return {}
-
-    def to_internal_value(self, data: Any) -> Any:
-        try:
-            values = super().to_internal_value(data)
-        except ValidationError as error:
-            if not isinstance(error.detail, dict) or not isinstance(data, Mapping):
-                raise
-            found = self.faults(self.well_formed(data), data)
-            raise ValidationError(
-                {**{name: [text] for name, text in found.items()}, **error.detail}
-            ) from error
-        if found := self.faults(values, data):
-            raise ValidationError({name: [text] for name, text in found.items()})
-        return values
-
-    def well_formed(self, data: Mapping[str, Any]) -> dict[str, Any]:
-        values: dict[str, Any] = {}
-        for name, field in self.fields.items():
-            try:
-                values[name] = field.run_validation(field.get_value(data))
-            except (ValidationError, SkipField):
-                continue
-        return values
 
 
 class KindField(serializers.Field[Any, Any, Any, Any]):

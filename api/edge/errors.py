@@ -69,7 +69,7 @@ CONFLICTS: dict[type[Refusal], str] = {
     NotWaiting: "",
 }
 """Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""
-MEMBERS = {"stock_entry": "movement"}
+MEMBERS = {"stock_entry": "movement", "pieces": "piece_links"}
 """Where the writer's word for a field is not the name of the member."""
 
 

@@ -1,7 +1,7 @@
 """Strict filters: an unknown parameter is refused, so that a mistyped filter never returns the whole list."""
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from decimal import Decimal
@@ -11,7 +11,7 @@ import django_filters
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, Q, QuerySet
 from django.utils import timezone
 from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
@@ -148,6 +148,27 @@ class WordsFilter(django_filters.Filter):  # type: ignore[misc]
         if self.method:
             return super().filter(qs, value)
         return qs.filter(**{f"{self.field_name}__in": value})
+
+
+class IdsFilter(WordsFilter):
+    """Comma list of ids; what is no id is nowhere."""
+
+    def filter(self, qs: QuerySet[Any], value: list[str]) -> Any:
+        known = [int(one) for one in value if one.isascii() and one.isdigit() and len(one) < 19]
+        return qs.filter(**{f"{self.field_name}__in": known}) if value else qs
+
+
+class ConditionFilter(TruthFilter):
+    """Rows for which a condition is true, or is not."""
+
+    def __init__(self, condition: Callable[[], Q | Exists], **kwargs: Any) -> None:
+        self.condition = condition
+        super().__init__(**kwargs)
+
+    def filter(self, qs: QuerySet[Any], value: bool | None) -> Any:
+        if value is None:
+            return qs
+        return qs.filter(self.condition() if value else ~self.condition())
 
 
 class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]

@@ -8,7 +8,6 @@ from django.http import Http404
 from api.edge.viewsets import ResourceViewSet
 
 LONGEST_ID = 18
-MASTER_DATA_ROLES = ("manager", "integration")
 STOCK_ROLES = ("storeroom", "manager", "integration")
 
 

@@ -76,7 +76,7 @@ def is_done(result: ImportResult) -> bool:
 
 
 def address(parameters: Parameters) -> str:
-    return reverse("import", kwargs={"pk": parameters["run"]})
+    return reverse("import-detail", kwargs={"pk": parameters["run"]})
 
 
 def end_run(job: BackgroundJob, state: JobState) -> None:

@@ -1,31 +1,22 @@
 """Background jobs: calculations, imports and stocking runs, with their state and progress."""
 
-from django.urls import path
-
-from api.edge.filtering import StrictFilterSet, WordsFilter
-from api.edge.viewsets import ReadOnlyResourceViewSet
-from api.models import BackgroundJob, JobState
+from api.edge.filtering import WordsFilter
+from api.models import BackgroundJob
 from api.operations.jobs.accepted import BackgroundJobSerializer
 from api.operations.jobs.kinds import kind_names
+from api.wire.records.background_jobs import BACKGROUND_JOBS
+from api.wire.views import ReadRecordViewSet, filterset_of
 
 
-class BackgroundJobFilter(StrictFilterSet):
+class BackgroundJobFilter(filterset_of(BACKGROUND_JOBS)):  # type: ignore[misc]
     kind = WordsFilter(choices=kind_names())
-    state = WordsFilter(choices=JobState.values)
-    moments = {"requested_at": ""}
 
 
-class BackgroundJobViewSet(ReadOnlyResourceViewSet):
+class BackgroundJobViewSet(ReadRecordViewSet):
     """Jobs that were requested by callers who may see the same plants and storerooms."""
 
+    record = BACKGROUND_JOBS
     queryset = BackgroundJob.objects.defer("answer")
     serializer_class = BackgroundJobSerializer
     filterset_class = BackgroundJobFilter
-    ordering_fields = ["id", "requested_at"]
-    ordering = "-id"
-
-
-BACKGROUND_JOBS = [
-    path("jobs/", BackgroundJobViewSet.as_view({"get": "list"}), name="jobs"),
-    path("jobs/<int:pk>/", BackgroundJobViewSet.as_view({"get": "retrieve"}), name="job"),
-]
+    lookup_path = "<int:pk>"

@@ -117,13 +117,33 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
     return StrictIntegerField(min_value=least, max_value=GREATEST_QUANTITY, required=False, allow_null=True)
 
 
+# What is on a shelf, by the pieces that may be taken.
+class LineSerializer(BodySerializer):
+    item = reference_to(Item)
+    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
+    condition = StrictChoiceField(
+        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
+    )
+
+
+# What everything that is booked on a shelf says.
+class ShelfSerializer(BodySerializer):
+    item = reference_to(Item)
+    storeroom = reference_to(Storeroom)
+    work_order = OptionalTextField(max_length=60)
+    position = reference_to(Position, optional=True)
+    reason = OptionalTextField(max_length=200)
+    reference = OptionalTextField(max_length=80)
+    occurred_at = UtcDateTimeField(required=False, allow_null=True)
+
+
 class OverrideSerializer(BodySerializer):
     """Why reserved stock is taken; the owner is informed, and the reservation becomes short."""
 
     reason = StrictCharField(max_length=200)
 
 
-class MovementRequestSerializer(BodySerializer):
+class MovementRequestSerializer(ShelfSerializer):
     """A movement to book. A count gives `counted`, every other kind `quantity`.
 
     A return that did not fit, is defective or is the wrong item is put on hold. A transfer within one storeroom
@@ -131,8 +151,6 @@ class MovementRequestSerializer(BodySerializer):
     """
 
     kind = StrictChoiceField(choices=KINDS)
-    item = reference_to(Item)
-    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(
         choices=Condition.choices, required=False, allow_null=True, help_text="Without it: new."
     )
@@ -146,22 +164,16 @@ class MovementRequestSerializer(BodySerializer):
     piece_links = PieceLinksField(required=False, allow_null=True)
     piece_label = OptionalTextField(max_length=40)
     join_pieces = StrictBooleanField(required=False)
-    work_order = OptionalTextField(max_length=60)
-    position = reference_to(Position, optional=True)
-    reason = OptionalTextField(max_length=200)
     reason_code = StrictChoiceField(choices=ReasonCode.choices, required=False, allow_null=True)
-    reference = OptionalTextField(max_length=80)
     expected_back_on = StrictDateField(required=False, allow_null=True)
     unit_cost = MoneyField(required=False, allow_null=True)
-    occurred_at = UtcDateTimeField(required=False, allow_null=True)
     override = OverrideSerializer(required=False, allow_null=True)
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         """What this kind needs and does not take; null and empty text are as good as left out."""
-        for name in [
-            name for name, value in values.items() if value is None or value is False or value == ""
-        ]:
-            del values[name]
+        for name, value in list(values.items()):
+            if value is None or value is False or value == "":
+                del values[name]
         kind = values.get("kind")
         if kind is None:
             return {}
@@ -190,10 +202,8 @@ class MovementRequestSerializer(BodySerializer):
         room = values.get("to_storeroom") or values.get("storeroom")
         found: MemberErrors = {}
         if "bin" in values and room is not None:
-            code, values["bin"] = (
-                values["bin"],
-                Bin.objects.filter(storeroom=room, code=values["bin"]).first(),
-            )
+            code = values["bin"]
+            values["bin"] = Bin.objects.filter(storeroom=room, code=code).first()
             if values["bin"] is None:
                 found["bin"] = [f'Storeroom {room} has no bin "{code}".']
         links, quantity = values.get("piece_links"), values.get("quantity")
@@ -205,37 +215,19 @@ class MovementRequestSerializer(BodySerializer):
         return found
 
 
-class FoundRequestSerializer(BodySerializer):
+class FoundRequestSerializer(LineSerializer, ShelfSerializer):
     """What was taken although the book did not have it. `counted` is all that lay there, with it; left out, the least."""
 
-    item = reference_to(Item)
-    storeroom = reference_to(Storeroom)
-    condition = StrictChoiceField(
-        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
-    )
-    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     counted = quantity_field(0)
     piece = IdField(queryset=StockPiece.objects.all(), required=False, allow_null=True)
     join_pieces = StrictBooleanField(required=False)
-    work_order = OptionalTextField(max_length=60)
-    position = reference_to(Position, optional=True)
-    reason = OptionalTextField(max_length=200)
-    reference = OptionalTextField(max_length=80)
     expected_back_on = StrictDateField(required=False, allow_null=True)
-    occurred_at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class NotThereRequestSerializer(BodySerializer):
+class NotThereRequestSerializer(ShelfSerializer):
     """The empty shelf, and where the part was needed."""
 
-    item = reference_to(Item)
-    storeroom = reference_to(Storeroom)
     condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)
-    work_order = OptionalTextField(max_length=60)
-    position = reference_to(Position, optional=True)
-    reason = OptionalTextField(max_length=200)
-    reference = OptionalTextField(max_length=80)
-    occurred_at = UtcDateTimeField(required=False, allow_null=True)
 
 
 class ReverseSerializer(BodySerializer):

@@ -2,7 +2,6 @@
 
 from typing import Any
 
-from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -13,11 +12,10 @@ from rest_framework.response import Response
 
 from api.edge.auth import caller_name
 from api.edge.concurrency import EtagUpdateMixin
-from api.edge.filtering import TruthFilter, WordsFilter
 from api.wire.records.code_words import CODE_WORDS
 from api.wire.serializers import DeclaredSerializer
-from api.wire.views import ReadRecordViewSet, filterset_of
-from drives.feed.code_mapping import VOCABULARY, standard_codes
+from api.wire.views import ReadRecordViewSet
+from drives.feed.code_mapping import standard_codes
 from drives.feed.quarantine import map_code
 from drives.models import CodeWord
 
@@ -45,19 +43,10 @@ class StandardAnswerSerializer(serializers.Serializer[Any]):
     results = StandardCodeSerializer(many=True)
 
 
-class CodeWordFilter(filterset_of(CODE_WORDS)):  # type: ignore[misc]
-    field = WordsFilter(choices=list(VOCABULARY))
-    unread = TruthFilter(method="filter_unread", help_text="Nobody has read it yet.")
-
-    def filter_unread(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        return queryset.filter(word="") if value else queryset.exclude(word="")
-
-
 class CodeWordViewSet(EtagUpdateMixin, ReadRecordViewSet):
     """What sources say in codes of their own. A manager gives the word; all orders with the code follow."""
 
     record = CODE_WORDS
-    filterset_class = CodeWordFilter
     http_method_names = ["get", "head", "options", "patch"]
 
     def perform_update(self, serializer: Any) -> CodeWord:

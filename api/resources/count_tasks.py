@@ -1,7 +1,5 @@
 """Count tasks: which shelves to count, blind, what was found, and how far the book can be trusted."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any, ClassVar
 
 from django import forms
@@ -14,13 +12,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.errors import parameter_errors, state_refusal
-from api.edge.parsing import (
-    StrictCharField,
-    StrictChoiceField,
-    StrictIntegerField,
-    UtcDateTimeField,
-)
+from api.edge.errors import parameter_errors
+from api.edge.parsing import StrictCharField, StrictChoiceField, StrictIntegerField, UtcDateTimeField
 from api.edge.scope import visible_to_caller
 from api.resources.booking import caller_of
 from api.resources.remedies import ledger_refusals
@@ -100,14 +93,13 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
     def count(self, task: CountTask, values: dict[str, Any]) -> None:
         """Say what was found, once: the book is set right by a movement, and shown."""
         given = {name: value for name, value in values.items() if value is not None}
-        with count_refusals(self.request):
+        with ledger_refusals(self.request):
             counts.record_count(task, given.pop("counted"), by=caller_of(self.request), **given)
 
     @post_action(DropSerializer, CountTaskSerializer)
     def drop(self, task: CountTask, values: dict[str, Any]) -> None:
         """Take the shelf off the list."""
-        with count_refusals(self.request):
-            counts.drop(task, note=values["note"], by=caller_of(self.request))
+        counts.drop(task, note=values["note"], by=caller_of(self.request))
 
     @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
     @action(detail=False)
@@ -115,15 +107,6 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
         """The share of counts that found exactly what the book said, with the interval that they leave open."""
         code = self.read_query()["storeroom"]
         return Response(AccuracySerializer(trust_in(self.get_queryset(), code)).data)
-
-
-@contextmanager
-def count_refusals(request: Request) -> Iterator[None]:
-    with ledger_refusals(request):
-        try:
-            yield
-        except (counts.CountDone, counts.CountedSince) as refusal:
-            raise state_refusal(refusal) from refusal
 
 
 def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:

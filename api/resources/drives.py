@@ -42,5 +42,4 @@ class DriveViewSet(KeyedRecordViewSet):
 
     record = DRIVES
     queryset = rows_of(DRIVES).prefetch_related(PLACES)
-    serializer_class = DriveSerializer
     filterset_class = DriveFilter

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
 from django.http import HttpResponseBase
-from django.urls import path, reverse
+from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
@@ -18,12 +18,11 @@ from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
 
 from api.edge.auth import caller_id, caller_name, roles_of
-from api.edge.body_limits import FORM_BYTES, MAX_FILE_BYTES
+from api.edge.body_limits import MAX_FILE_BYTES
 from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
-from api.edge.filtering import StrictFilterSet, TruthFilter, TruthText, WordsFilter
+from api.edge.filtering import TruthText, WordsFilter
 from api.edge.idempotency import idempotent
-from api.edge.parsing import StrictModelSerializer, nearest
-from api.edge.viewsets import ReadOnlyResourceViewSet
+from api.edge.parsing import nearest
 from api.exchange.files import read_file
 from api.exchange.import_runs import request_import
 from api.exchange.refusals import FileRefused
@@ -32,6 +31,9 @@ from api.exchange.tables import KINDS
 from api.models import ImportRun, Role
 from api.operations.jobs.accepted import ACCEPTED, accepted
 from api.operations.jobs.queue import requester_of
+from api.wire.records.accounts import IMPORTS
+from api.wire.serializers import ReadSerializer
+from api.wire.views import ReadRecordViewSet, filterset_of
 from inventory.models.access_scope import current_scope
 
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
@@ -55,25 +57,12 @@ class ImportForm(forms.Form):
     partial = TruthText(required=False, help_text="Write the good rows although others are rejected.")
 
 
-def refuse_too_large(parser_context: Mapping[str, Any] | None) -> None:
-    length = (parser_context or {})["request"].META.get("CONTENT_LENGTH") or "0"
-    if not length.isdigit() or int(length) > MAX_FILE_BYTES + FORM_BYTES:
-        raise PayloadTooLarge()
-
-
-class FormParser(MultiPartParser):
-    def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
-        refuse_too_large(parser_context)
-        return super().parse(stream, media_type, parser_context)
-
-
 class FileParser(BaseParser):
     """The body is the file."""
 
     ending = ""
 
     def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
-        refuse_too_large(parser_context)
         content = stream.read(MAX_FILE_BYTES + 1)
         if len(content) > MAX_FILE_BYTES:
             raise PayloadTooLarge()
@@ -107,37 +96,27 @@ class RowSerializer(serializers.Serializer[Any]):
     errors = CellErrorSerializer(many=True)  # type: ignore[assignment]
 
 
-class ImportSerializer(StrictModelSerializer):
+class CountField(serializers.IntegerField):
+    """How many rows had the outcome of that name."""
+
+    def __init__(self) -> None:
+        super().__init__(source="*", read_only=True)
+
+    def to_representation(self, value: Any) -> int:
+        return int(value.count_of(self.field_name))
+
+
+class ImportSerializer(ReadSerializer):
     """One file that was sent, and how many of its rows did what."""
 
-    created = serializers.SerializerMethodField()
-    updated = serializers.SerializerMethodField()
-    unchanged = serializers.SerializerMethodField()
-    rejected = serializers.SerializerMethodField()
+    record = IMPORTS
+    created = CountField()
+    updated = CountField()
+    unchanged = CountField()
+    rejected = CountField()
     problems = serializers.ListField(child=serializers.CharField(), read_only=True)
     notes = serializers.ListField(child=serializers.CharField(), read_only=True)
     by = serializers.CharField(source="by_name", read_only=True)
-
-    class Meta:
-        model = ImportRun
-        fields = [
-            *("id", "kind", "file_name", "state", "dry_run", "partial", "written"),
-            *("created", "updated", "unchanged", "rejected", "problems", "notes", "by"),
-            *("created_at", "finished_at"),
-        ]
-        read_only_fields = fields
-
-    def get_created(self, run: ImportRun) -> int:
-        return run.count_of(RowOutcome.CREATED)
-
-    def get_updated(self, run: ImportRun) -> int:
-        return run.count_of(RowOutcome.UPDATED)
-
-    def get_unchanged(self, run: ImportRun) -> int:
-        return run.count_of(RowOutcome.UNCHANGED)
-
-    def get_rejected(self, run: ImportRun) -> int:
-        return run.count_of(RowOutcome.REJECTED)
 
 
 class ImportResultSerializer(ImportSerializer):
@@ -145,15 +124,9 @@ class ImportResultSerializer(ImportSerializer):
 
     rows = RowSerializer(source="row_results", many=True, read_only=True)
 
-    class Meta(ImportSerializer.Meta):
-        fields = [*ImportSerializer.Meta.fields, "rows"]
-        read_only_fields = fields
 
-
-class ImportFilter(StrictFilterSet):
+class ImportFilter(filterset_of(IMPORTS)):  # type: ignore[misc]
     kind = WordsFilter(choices=KINDS)
-    dry_run = TruthFilter()
-    moments = {"created_at": ""}
 
 
 BODY = {
@@ -173,13 +146,13 @@ BODY = {
 }
 
 
-class ImportViewSet(ReadOnlyResourceViewSet):
-    queryset = ImportRun.objects.all()
-    parser_classes = [FormParser, CsvParser, WorkbookParser, JsonLinesParser]
+class ImportViewSet(ReadRecordViewSet):
+    """Files that were sent to be imported, the newest first."""
+
+    record = IMPORTS
+    lookup_path = "<int:pk>"
+    parser_classes = [MultiPartParser, CsvParser, WorkbookParser, JsonLinesParser]
     filterset_class = ImportFilter
-    ordering_fields = ["created_at"]
-    ordering = "-created_at"
-    write_roles = (Role.STOREROOM, Role.MANAGER, Role.INTEGRATION)
     query_forms = {"create": ImportForm}
 
     def get_queryset(self) -> Any:
@@ -209,7 +182,7 @@ class ImportViewSet(ReadOnlyResourceViewSet):
         )
         job = request_import(run, content, by=requester_of(request))
         return accepted(
-            request, self.represent(run), address=reverse("import", kwargs={"pk": run.pk}), job=job
+            request, self.represent(run), address=reverse("import-detail", kwargs={"pk": run.pk}), job=job
         )
 
     def options_of(self, request: Request) -> dict[str, Any]:
@@ -264,9 +237,3 @@ def shown_name(upload: "UploadedFile[Any]") -> str:
         letter if letter.isprintable() else "\N{REPLACEMENT CHARACTER}" for letter in upload.name or ""
     )
     return name[:200]
-
-
-IMPORTS = [
-    path("imports/", ImportViewSet.as_view({"get": "list", "post": "create"}), name="imports"),
-    path("imports/<int:pk>/", ImportViewSet.as_view({"get": "retrieve"}), name="import"),
-]

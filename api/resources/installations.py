@@ -15,20 +15,18 @@ from rest_framework.response import Response
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_changes
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.filtering import Listing, WordsFilter
+from api.edge.filtering import IdsFilter, Listing, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import (
     NumberField,
     StrictCharField,
     StrictChoiceField,
     StrictDateField,
-    StrictModelSerializer,
     UtcDateTimeField,
 )
 from api.models import Role
 from api.wire.fields import OptionalTextField, WordField
-from api.wire.recorded_checks import RecordedChecksField
-from api.wire.records.installations import INSTALLATIONS
+from api.wire.records.installations import APPROVALS, INSTALLATIONS
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, filterset_of, post_action
@@ -38,6 +36,7 @@ from drives.substitutes import approvals
 from inventory.models import Item, Specification, StockEntry
 
 InstallationSerializer = serializer_of(INSTALLATIONS)
+ApprovalSerializer = serializer_of(APPROVALS)
 
 MOST_DIFFERENCES = 50
 
@@ -86,29 +85,6 @@ class RemoveSerializer(BodySerializer):
     note = OptionalTextField()
 
 
-class ApprovalSerializer(StrictModelSerializer):
-    """Who let a substitute run until when, with what differed from the requirement on the day of the approval."""
-
-    reference = OptionalTextField(read_only=True)
-    differences = RecordedChecksField(read_only=True)
-    recorded_by = StrictCharField(source="recorded_by_name", read_only=True)
-
-    class Meta:
-        model = Approval
-        fields = [
-            "id",
-            "installation",
-            "approved_by",
-            "reference",
-            "until_on",
-            "inspect_by",
-            "differences",
-            "recorded_at",
-            "recorded_by",
-        ]
-        read_only_fields = fields
-
-
 class ApprovalRequestSerializer(BodySerializer):
     """A time longer than allowed before needs another approval: none is changed."""
 
@@ -122,16 +98,12 @@ TEMPORARY = ("true", "false", "expiring", "overdue")
 
 
 class InstallationFilter(filterset_of(INSTALLATIONS)):  # type: ignore[misc]
-    specification = WordsFilter(method="filter_ids", help_text="Comma list of ids.")
+    specification = IdsFilter(help_text="Comma list of ids.")
     temporary = WordsFilter(
         method="filter_temporary",
         choices=TEMPORARY,
         help_text="overdue and expiring (within three days) are still fitted.",
     )
-
-    def filter_ids(self, queryset: QuerySet[Any], name: str, ids: list[str]) -> QuerySet[Any]:
-        known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]
-        return queryset.filter(**{f"{name}__in": known})
 
     def filter_temporary(self, queryset: QuerySet[Any], name: str, words: list[str]) -> QuerySet[Any]:
         return queryset.filter(approvals.in_temporary_states(words, timezone.now()))

@@ -8,14 +8,13 @@ from django.db.models import Exists, OuterRef, QuerySet
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
-from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
 from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import leads_back
@@ -26,46 +25,36 @@ from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.records.items import ITEMS
 from api.wire.records.movements import MOVEMENTS
 from api.wire.records.stock import STOCK
-from api.wire.references import LARGEST_ID
+from api.wire.references import IdField
 from api.wire.serializers import MemberErrors, RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
-from inventory.models import (
-    Item,
-    Specification,
-    StockEntry,
-    StockLevel,
-    with_stock_totals,
-)
+from inventory.models import Item, Specification, StockEntry, StockLevel, with_stock_totals
 from inventory.models.item import ItemQuerySet
 
 Direction = Literal["request", "response"]
 
 
-class SpecificationBehindField(serializers.Field[Any, Any, Any, Any]):
+class SpecificationBehindField(IdField):
     """Shown as an object; taken as the id of one, or as an object with the attributes of a new one."""
 
     default_error_messages = {
-        "invalid": "The id of a specification is expected here, or an object with its attributes.",
-        "does_not_exist": "There is no specification {pk}.",
+        "incorrect_type": "The id of a specification is expected here, or an object with its attributes.",
     }
 
     def to_internal_value(self, data: Any) -> Any:
         if isinstance(data, Mapping):
-            nested = self.nested()
-            return dict(nested.run_validation(data))
-        if isinstance(data, bool) or not isinstance(data, int):
-            self.fail("invalid")
-        found = Specification.objects.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
-        if found is None:
-            self.fail("does_not_exist", pk=data)
-        return found
+            return dict(self.nested().run_validation(data))
+        return super().to_internal_value(data)
+
+    def use_pk_only_optimization(self) -> bool:
+        return False
 
     def nested(self) -> SpecificationSerializer:
         nested = SpecificationSerializer()
         nested.bind("specification", cast(Any, self.parent))
         return nested
 
-    def to_representation(self, value: Specification) -> Any:
+    def to_representation(self, value: Any) -> Any:
         return SpecificationSerializer(context=self.context).to_representation(value)
 
 
@@ -83,7 +72,9 @@ class ItemSerializer(RecordSerializer):
     """An item with the specification behind it and what the storerooms hold of it together."""
 
     record = ITEMS
-    specification = SpecificationBehindField(required=False, allow_null=True)
+    specification = SpecificationBehindField(
+        queryset=Specification.objects.all(), required=False, allow_null=True
+    )
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         inline = values.get("specification")
@@ -142,7 +133,7 @@ def closes_a_circle(item: Item, successor: Item | None) -> bool:
 
 class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
     attributes_of = "specification__"
-    specification = WordsFilter(method="filter_specification", help_text="Comma list of ids.")
+    specification = IdsFilter(help_text="Comma list of ids.")
     storeroom = WordsFilter(
         method="filter_storeroom", help_text="Items that have a place there; with in_stock, free there."
     )
@@ -150,10 +141,6 @@ class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
 
     def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
         return cast(ItemQuerySet, queryset).matching_words(text)
-
-    def filter_specification(self, queryset: QuerySet[Any], name: str, ids: list[str]) -> QuerySet[Any]:
-        known = [int(one) for one in ids if one.isascii() and one.isdigit() and len(one) < 19]
-        return queryset.filter(specification__in=known)
 
     def filter_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         if self.form.cleaned_data.get("in_stock") is not None:
@@ -176,7 +163,6 @@ class ItemViewSet(KeyedRecordViewSet):
     """Everything that the storerooms may hold, by stock number."""
 
     record = ITEMS
-    serializer_class = ItemSerializer
     filterset_class = ItemFilter
     lookup_url_kwarg = "id"
     listings = {

@@ -1,32 +1,22 @@
 """Kits: the parts of one job, held back together."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
-from django.utils import timezone
+from django.db.models import Prefetch, QuerySet
 from rest_framework.request import Request
 
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.errors import field_refusal
-from api.edge.filtering import TruthFilter
-from api.edge.parsing import (
-    StrictCharField,
-    StrictChoiceField,
-    StrictDateField,
-    StrictIntegerField,
-)
-from api.resources.booking import caller_of
+from api.edge.parsing import StrictCharField, StrictDateField
+from api.resources.booking import LineSerializer, caller_of
 from api.resources.remedies import OF_THE_STATE, conflict
 from api.resources.reservations import ReleaseSerializer, ReservationSerializer
 from api.wire.fields import OptionalTextField
 from api.wire.records.kits import KITS
 from api.wire.references import reference_to
 from api.wire.serializers import BodySerializer, ReadSerializer
-from api.wire.views import ReadRecordViewSet, filterset_of, post_action
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Kit, Reservation, Storeroom
-from inventory.models.fields import GREATEST_QUANTITY
+from api.wire.views import ReadRecordViewSet, post_action
+from inventory.models import Kit, Reservation, Storeroom
 from inventory.stores import kits
 from inventory.stores.ledger import LineRefused, ReservationLine
 
@@ -40,12 +30,8 @@ class KitSerializer(ReadSerializer):
     lines = ReservationSerializer(many=True, read_only=True)
 
 
-class KitLineSerializer(BodySerializer):
-    item = reference_to(Item)
-    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
-    condition = StrictChoiceField(
-        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
-    )
+class KitLineSerializer(LineSerializer):
+    pass
 
 
 class KitRequestSerializer(BodySerializer):
@@ -62,29 +48,6 @@ class StageSerializer(BodySerializer):
     """Where the parts stand together."""
 
     place = OptionalTextField(max_length=60)
-
-
-class KitFilter(filterset_of(KITS)):  # type: ignore[misc]
-    old = TruthFilter(
-        method="filter_old", help_text=f"Still holds parts back after {kits.OLD_AFTER_DAYS} days."
-    )
-    short = TruthFilter(method="filter_short", help_text="Something was taken from it for urgent work.")
-
-    def filter_old(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        old = Kit.objects.older_than(kits.old_before(timezone.now())).values("pk")
-        return queryset.filter(pk__in=old) if value else queryset.exclude(pk__in=old)
-
-    def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        taken = Exists(Reservation.objects.filter(kit=OuterRef("pk"), short_quantity__gt=0))
-        return queryset.filter(taken if value else ~taken)
-
-
-@contextmanager
-def line_refusals(request: Request) -> Iterator[None]:
-    try:
-        yield
-    except LineRefused as refused:
-        raise line_refused(request, refused) from refused
 
 
 def line_refused(request: Request, refused: LineRefused) -> Exception:
@@ -104,21 +67,17 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
         Prefetch("lines", Reservation.objects.with_places().order_by("pk"))
     )
     write_serializer_class = KitRequestSerializer
-    filterset_class = KitFilter
     requires_idempotency_key = True
 
     def perform_create(self, serializer: Any) -> Kit:
         values = dict(serializer.validated_data)
         lines = [ReservationLine(**line) for line in values.pop("lines")]
         values["place"] = values.get("place") or ""
-        with line_refusals(self.request):
-            return kits.make(
-                values.pop("work_order"),
-                values.pop("storeroom"),
-                lines,
-                by=caller_of(self.request),
-                **values,
-            )
+        order, room = values.pop("work_order"), values.pop("storeroom")
+        try:
+            return kits.make(order, room, lines, by=caller_of(self.request), **values)
+        except LineRefused as refused:
+            raise line_refused(self.request, refused) from refused
 
     @post_action(StageSerializer, KitSerializer, needs_key=True)
     def stage(self, kit: Kit, values: dict[str, Any]) -> None:

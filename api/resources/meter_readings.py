@@ -1,40 +1,29 @@
 """Meter readings: running hours as a meter showed them, with replacement of the meter."""
 
 from django.http import HttpResponseBase
-from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.parsing import (
-    StrictBooleanField,
-)
+from api.edge.parsing import StrictBooleanField
 from api.resources.feeding import message_result, process_message
 from api.resources.work_orders import OUTCOMES, MessageResultSerializer, ReasonSerializer
 from api.wire.records.meter_readings import METER_READINGS
-from api.wire.serializers import ReadSerializer
+from api.wire.serializers import serializer_of
 from api.wire.views import SourceKeyViewSet
 from api.wire.work_order_bodies import MeterReadingBody
 
-
-class MeterReadingSerializer(ReadSerializer):
-    """Running hours as a meter showed them."""
-
-    record = METER_READINGS
+MeterReadingSerializer = serializer_of(METER_READINGS)
 
 
-class UpsertedReadingSerializer(MeterReadingSerializer):
+class UpsertedReadingSerializer(MeterReadingSerializer):  # type: ignore[misc, valid-type]
     """The reading after the message, and the result of the message."""
 
     applied = StrictBooleanField(read_only=True)
     outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
     message = serializers.IntegerField(read_only=True)
     reasons = ReasonSerializer(many=True, read_only=True)
-
-    class Meta(MeterReadingSerializer.Meta):
-        fields = [*MeterReadingSerializer.Meta.fields, "applied", "outcome", "message", "reasons"]
-        read_only_fields = fields
 
 
 class MeterReadingViewSet(SourceKeyViewSet):
@@ -56,13 +45,3 @@ class MeterReadingViewSet(SourceKeyViewSet):
         if taken.record is None or taken.waits_for_records:
             return Response(message_result(taken), status=status.HTTP_202_ACCEPTED)
         return self.upserted(taken.record, created=taken.created, **message_result(taken))
-
-
-METER_READING_URLS = [
-    path("meter-readings/", MeterReadingViewSet.as_view({"get": "list"}), name="meter-reading-list"),
-    path(
-        "meter-readings/<str:source>/<str:external_id>/",
-        MeterReadingViewSet.as_view({"get": "retrieve", "put": "upsert"}),
-        name="meter-reading-detail",
-    ),
-]

@@ -67,20 +67,12 @@ class FoundSerializer(MovementSerializer):
     )
     count_task = serializers.IntegerField(read_only=True, allow_null=True)
 
-    class Meta(MovementSerializer.Meta):
-        fields = [*MovementSerializer.Meta.fields, "count", "count_task"]
-        read_only_fields = fields
-
 
 class NotThereSerializer(MovementSerializer):
     """The count, and what else could serve: on a shelf now, best first."""
 
     count_task = serializers.IntegerField(read_only=True)
     next = OfferSerializer(many=True, read_only=True)
-
-    class Meta(MovementSerializer.Meta):
-        fields = [*MovementSerializer.Meta.fields, "count_task", "next"]
-        read_only_fields = fields
 
 
 class MovementFilter(filterset_of(MOVEMENTS)):  # type: ignore[misc]

@@ -6,7 +6,7 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.edge.filtering import TruthFilter, WordsFilter
+from api.edge.filtering import ConditionFilter, WordsFilter
 from api.edge.parsing import (
     StrictCharField,
     StrictDateField,
@@ -25,10 +25,10 @@ FITTED = Prefetch("installations", Installation.objects.with_parts().still_fitte
 class FittedSerializer(StrictSerializer):
     """The unit that sits there now."""
 
-    installation = StrictIntegerField()
-    item = StrictCharField(allow_null=True)
-    specification = StrictIntegerField(allow_null=True)
-    teeth = StrictIntegerField(allow_null=True)
+    installation = StrictIntegerField(source="pk")
+    item = StrictCharField(source="item.stock_number", allow_null=True)
+    specification = StrictIntegerField(source="specification_id", allow_null=True)
+    teeth = StrictIntegerField(source="specification.teeth", allow_null=True)
     installed_at = UtcDateTimeField()
     temporary_until = StrictDateField(allow_null=True)
 
@@ -41,32 +41,20 @@ class PositionSerializer(RecordSerializer):
 
     @extend_schema_field(FittedSerializer(allow_null=True))
     def get_fitted(self, position: Any) -> Any:
-        return fitted_unit(position.fitted_now[0]) if position.fitted_now else None
+        return FittedSerializer(position.fitted_now[0]).data if position.fitted_now else None
 
 
-def fitted_unit(unit: Installation) -> dict[str, Any]:
-    shown = {
-        "installation": unit.pk,
-        "item": unit.item.stock_number if unit.item else None,
-        "specification": unit.specification_id,
-        "teeth": unit.specification.teeth if unit.specification else None,
-        "installed_at": unit.installed_at,
-        "temporary_until": unit.temporary_until,
-    }
-    return dict(FittedSerializer(shown).data)
+def fitted_here() -> QuerySet[Installation]:
+    """What sits at the position of the outer query."""
+    return Installation.objects.still_fitted().filter(position=OuterRef("pk"))
 
 
 class PositionFilter(filterset_of(POSITIONS)):  # type: ignore[misc]
-    fitted = TruthFilter(method="filter_fitted", help_text="A unit sits there now.")
+    fitted = ConditionFilter(lambda: Exists(fitted_here()), help_text="A unit sits there now.")
     item = WordsFilter(method="filter_item", help_text="Stock numbers of what sits there now.")
 
-    def filter_fitted(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        there = Exists(Installation.objects.still_fitted().filter(position=OuterRef("pk")))
-        return queryset.filter(there if value else ~there)
-
     def filter_item(self, queryset: QuerySet[Any], name: str, numbers: list[str]) -> QuerySet[Any]:
-        fitted = Installation.objects.still_fitted().filter(item__stock_number__in=numbers)
-        return queryset.filter(Exists(fitted.filter(position=OuterRef("pk"))))
+        return queryset.filter(Exists(fitted_here().filter(item__stock_number__in=numbers)))
 
 
 class PositionViewSet(KeyedRecordViewSet):
@@ -74,5 +62,4 @@ class PositionViewSet(KeyedRecordViewSet):
 
     record = POSITIONS
     queryset = rows_of(POSITIONS).prefetch_related(FITTED)
-    serializer_class = PositionSerializer
     filterset_class = PositionFilter

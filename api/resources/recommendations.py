@@ -1,7 +1,6 @@
 """Recommendations: what to keep, with every reason; only a person's decision sets levels."""
 
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
@@ -10,7 +9,6 @@ from rest_framework import serializers
 
 from api.edge.auth import caller_name
 from api.edge.change_log import logging_policy_decision
-from api.edge.errors import field_refusal, state_refusal
 from api.edge.parsing import StrictCharField, StrictIntegerField
 from api.wire.declaration import WireRecord
 from api.wire.facts import FactsField, SentencesField
@@ -21,7 +19,7 @@ from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Recommendation
 from inventory.models.stocking import MOST_KEPT
 from inventory.planning import decide
-from inventory.planning.decide import LONGEST_REASON, DecisionRefused, DecisionUnsound
+from inventory.planning.decide import LONGEST_REASON
 
 
 class RecommendationListSerializer(serializers.ListSerializer[Any]):
@@ -60,10 +58,6 @@ class RecommendationDetailSerializer(RecommendationSerializer):
 
     evidence = serializers.DictField(read_only=True)
 
-    class Meta(RecommendationSerializer.Meta):
-        fields = [*RecommendationSerializer.Meta.fields, "evidence"]
-        read_only_fields = fields
-
     def to_representation(self, one: Recommendation) -> dict[str, Any]:
         return super().to_representation(redacted(one))
 
@@ -82,16 +76,6 @@ class AmendSerializer(BodySerializer):
     reorder_point = StrictIntegerField(min_value=-1, max_value=MOST_KEPT)
     order_up_to = StrictIntegerField(min_value=0, max_value=MOST_KEPT)
     reason = StrictCharField(max_length=LONGEST_REASON)
-
-
-@contextmanager
-def decision_refusals() -> Iterator[None]:
-    try:
-        yield
-    except DecisionUnsound as refusal:
-        raise field_refusal(refusal) from refusal
-    except DecisionRefused as refusal:
-        raise state_refusal(refusal) from refusal
 
 
 class RecommendationViewSet(ReadRecordViewSet):
@@ -125,5 +109,5 @@ class RecommendationViewSet(ReadRecordViewSet):
         self.decide(decide.decline, one, values)
 
     def decide(self, act: Callable[..., Recommendation], one: Recommendation, values: dict[str, Any]) -> None:
-        with decision_refusals(), logging_policy_decision(one):
+        with logging_policy_decision(one):
             act(one, by=caller_name(self.request), **values)

@@ -7,7 +7,7 @@ from typing import Any
 from django.urls import reverse
 from rest_framework.request import Request
 
-from api.edge.errors import Conflict, field_refusal, state_refusal
+from api.edge.errors import Conflict, state_refusal
 from drives.service_record.reservation_override import may_override_reservation
 from inventory.models import MovementKind, Reservation
 from inventory.stores.ledger import (
@@ -23,18 +23,14 @@ from inventory.stores.ledger import (
 )
 
 OF_THE_STATE = (StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, NotReversible, ReservationEnded)
-MEMBERS = {"pieces": "piece_links"}
-"""Where the ledger's word for a field is not the name of the member."""
 
 
 @contextmanager
 def ledger_refusals(request: Request, movement: Movement | None = None) -> Iterator[None]:
+    """Refusals by the state of the shelf, with their remedies; any other is answered as it is."""
     try:
         yield
-    except LedgerRefusal as refusal:
-        if not isinstance(refusal, OF_THE_STATE):
-            member = MEMBERS.get(refusal.field, refusal.field)
-            raise field_refusal(refusal, member) from refusal
+    except OF_THE_STATE as refusal:
         raise conflict(request, refusal, movement) from refusal
 
 

@@ -5,35 +5,23 @@ from typing import Any
 from django.db.models import QuerySet
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.filtering import TruthFilter
-from api.edge.parsing import (
-    StrictCharField,
-    StrictChoiceField,
-    StrictIntegerField,
-    UtcDateTimeField,
-)
-from api.resources.booking import caller_of
+from api.edge.parsing import StrictCharField, UtcDateTimeField
+from api.resources.booking import LineSerializer, caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
 from api.wire.serializers import BodySerializer, serializer_of
-from api.wire.views import ReadRecordViewSet, filterset_of, post_action
-from inventory.models import AVAILABLE_CONDITIONS, Condition, Item, Reservation, Storeroom
-from inventory.models.fields import GREATEST_QUANTITY
+from api.wire.views import ReadRecordViewSet, post_action
+from inventory.models import Reservation, Storeroom
 from inventory.stores import ledger
 
 ReservationSerializer = serializer_of(RESERVATIONS)
 
 
-class ReservationRequestSerializer(BodySerializer):
+class ReservationRequestSerializer(LineSerializer):
     """What to hold back. Without `expires_at` it is held until it is used or released."""
 
-    item = reference_to(Item)
     storeroom = reference_to(Storeroom)
-    condition = StrictChoiceField(
-        choices=[word.value for word in AVAILABLE_CONDITIONS], default=Condition.NEW.value
-    )
-    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     work_order = StrictCharField(max_length=60)
     expires_at = UtcDateTimeField(required=False, allow_null=True)
 
@@ -42,20 +30,12 @@ class ReleaseSerializer(BodySerializer):
     """Nothing needs to be said."""
 
 
-class ReservationFilter(filterset_of(RESERVATIONS)):  # type: ignore[misc]
-    short = TruthFilter(method="filter_short", help_text="Something was taken from it.")
-
-    def filter_short(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        return queryset.filter(short_quantity__gt=0) if value else queryset.filter(short_quantity=0)
-
-
 class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
     """Parts promised to a work order; an issue with the same work order uses its reservation up."""
 
     record = RESERVATIONS
     queryset: QuerySet[Any] = Reservation.objects.with_places()
     write_serializer_class = ReservationRequestSerializer
-    filterset_class = ReservationFilter
     requires_idempotency_key = True
 
     def perform_create(self, serializer: Any) -> Reservation:

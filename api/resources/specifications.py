@@ -26,5 +26,4 @@ class SpecificationViewSet(RecordViewSet):
     """Generic attributes of parts, without maker and stock number."""
 
     record = SPECIFICATIONS
-    serializer_class = SpecificationSerializer
     filterset_class = filterset_of(SPECIFICATIONS, AttributeFilterSet)

@@ -4,13 +4,13 @@ from datetime import datetime
 from typing import Any
 
 from django import forms
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, Q, QuerySet
 from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.filtering import MomentFilter, TruthFilter
+from api.edge.filtering import ConditionFilter, MomentFilter
 from api.edge.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
 from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.fields import KeyField
@@ -76,7 +76,7 @@ OF_TODAY = ("on_hand", "reserved", "available", "in_stock", "last_counted_at", "
 
 class StockFilter(filterset_of(STOCK, AttributeFilterSet)):  # type: ignore[misc]
     attributes_of = "item__specification__"
-    in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
+    in_stock = ConditionFilter(lambda: Q(free__gt=0), help_text="At least one is free.")
     as_of = MomentFilter(
         method="filter_as_of",
         help_text=(
@@ -90,9 +90,6 @@ class StockFilter(filterset_of(STOCK, AttributeFilterSet)):  # type: ignore[misc
 
     def filter_as_of(self, queryset: QuerySet[Any], name: str, moment: datetime) -> QuerySet[Any]:
         return with_balance_as_of(queryset, moment)
-
-    def filter_in_stock(self, queryset: QuerySet[Any], name: str, value: bool) -> QuerySet[Any]:
-        return queryset.filter(free__gt=0) if value else queryset.filter(free=0)
 
 
 SHELVES: QuerySet[Any] = (

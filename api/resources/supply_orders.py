@@ -5,7 +5,6 @@ from typing import Any
 from django.db import transaction
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
-from django.urls import path
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 
@@ -61,9 +60,6 @@ class UpsertedSerializer(SupplyOrderSerializer):
         read_only=True, help_text="False: what is recorded is as new, and nothing changed."
     )
 
-    class Meta(SupplyOrderSerializer.Meta):
-        fields = [*SupplyOrderSerializer.Meta.fields, "applied"]
-
 
 class SupplyOrderViewSet(SourceKeyViewSet):
     """Orders as purchasing sends them. Messages may be repeated and arrive in any order."""
@@ -83,13 +79,3 @@ class SupplyOrderViewSet(SourceKeyViewSet):
         with transaction.atomic(), logging_changes(SupplyOrder.objects.filter(**self.kwargs)):
             taken = supply.upsert(SupplyOrder(**self.kwargs, **serializer.validated_data))
         return self.upserted(taken.order, created=taken.created, applied=taken.applied)
-
-
-SUPPLY_ORDER_URLS = [
-    path("supply-orders/", SupplyOrderViewSet.as_view({"get": "list"}), name="supply-order-list"),
-    path(
-        "supply-orders/<str:source>/<str:external_id>/",
-        SupplyOrderViewSet.as_view({"get": "retrieve", "put": "upsert"}),
-        name="supply-order-detail",
-    ),
-]

@@ -1,8 +1,7 @@
 """Webhooks, their deliveries, and sending events again."""
 
-from collections.abc import Collection
 from datetime import timedelta
-from typing import Any, ClassVar
+from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
@@ -17,27 +16,20 @@ from rest_framework.response import Response
 
 from api.edge.concurrency import etag_response
 from api.edge.errors import Conflict
-from api.edge.filtering import Listing, StrictFilterSet, WordsFilter
 from api.edge.idempotency import idempotent
-from api.edge.parsing import (
-    StrictBooleanField,
-    StrictCharField,
-    StrictChoiceField,
-    StrictIntegerField,
-    StrictModelSerializer,
-)
-from api.edge.viewsets import ResourceViewSet
-from api.models import Delivery, DeliveryState, Role, Webhook, WebhookState
+from api.edge.parsing import StrictBooleanField, StrictCharField, StrictChoiceField, StrictIntegerField
+from api.models import Delivery, Webhook, WebhookState
 from api.resources.events import GREATEST_SEQUENCE, newest_sequence
 from api.webhooks.addresses import LONGEST, AddressRefused, Target, ip_of, is_allowed, read_address, resolve
 from api.webhooks.message import event_id
 from api.webhooks.owners import owner_of, webhooks_of
 from api.webhooks.queueing import queue_test, replay, replay_range
 from api.webhooks.secrets import encrypted, new_secret
-from api.wire.serializers import BodySerializer, EmptyBodySerializer, MemberErrors
+from api.wire.records.accounts import DELIVERIES, WEBHOOKS
+from api.wire.serializers import BodySerializer, EmptyBodySerializer, MemberErrors, ReadSerializer
+from api.wire.views import RecordViewSet, filterset_of, listing_of
 from inventory.plumbing.events import sequence_events
 
-ROLES = (Role.MANAGER, Role.INTEGRATION)
 MOST_TYPES = 50
 LONGEST_OVERLAP_HOURS = 168
 DEFAULT_OVERLAP_HOURS = 24
@@ -71,20 +63,13 @@ def refuse_inside(target: Target) -> None:
         raise AddressRefused(f"{target.host} lies inside; the operator can open it for deliveries.")
 
 
-class WebhookSerializer(StrictModelSerializer):
+class WebhookSerializer(ReadSerializer):
     """One subscriber. `types` empty means all; `state_reason` says why nothing is sent any more."""
 
+    record = WEBHOOKS
     types = serializers.ListField(child=StrictCharField(), read_only=True)
     owner = serializers.SerializerMethodField()
     previous_secret_until = serializers.DateTimeField(source="previous_until", read_only=True)
-
-    class Meta:
-        model = Webhook
-        fields = [
-            *("id", "url", "description", "types", "state", "state_reason", "failing_since", "quiet_until"),
-            *("previous_secret_until", "owner", "created_at", "updated_at"),
-        ]
-        read_only_fields = fields
 
     def get_owner(self, webhook: Webhook) -> str:
         return str(webhook.owner_token.name if webhook.owner_token else webhook.owner_user)
@@ -94,10 +79,6 @@ class NewWebhookSerializer(WebhookSerializer):
     """`secret` is shown in this answer alone; the repetition of a request with its key answers null."""
 
     secret = StrictCharField(read_only=True, allow_null=True)
-
-    class Meta(WebhookSerializer.Meta):
-        fields = [*WebhookSerializer.Meta.fields, "secret"]
-        read_only_fields = fields
 
 
 class WebhookRequestSerializer(BodySerializer):
@@ -139,55 +120,26 @@ class ReplayedSerializer(serializers.Serializer[Any]):
     queued = serializers.IntegerField(help_text="How many deliveries were queued.")
 
 
-class DeliverySerializer(StrictModelSerializer):
+class DeliverySerializer(ReadSerializer):
     """One event for one webhook. `event` is the webhook-id of every attempt."""
 
+    record = DELIVERIES
     event = serializers.SerializerMethodField()
-    type = StrictCharField(source="event.type", read_only=True)
-    aggregate = StrictCharField(source="event.aggregate", read_only=True)
     version = serializers.IntegerField(source="event.version", read_only=True)
     sequence = serializers.IntegerField(source="event.sequence", read_only=True, allow_null=True)
-
-    class Meta:
-        model = Delivery
-        fields = [
-            *("id", "event", "type", "aggregate", "version", "sequence", "state", "attempts"),
-            *("next_attempt_at", "last_attempt_at", "last_status", "last_error", "delivered_at"),
-        ]
-        read_only_fields = fields
 
     def get_event(self, delivery: Delivery) -> str:
         return event_id(delivery.event)
 
 
-class WebhookFilter(StrictFilterSet):
-    search_fields = ["url", "description"]
-    state = WordsFilter(choices=WebhookState.values)
-
-
-class DeliveryFilter(StrictFilterSet):
-    moments = {"next_attempt_at": "", "delivered_at": ""}
-    state = WordsFilter(choices=DeliveryState.values)
-    type = WordsFilter("event__type")
-    aggregate = WordsFilter("event__aggregate")
-
-
-class WebhookViewSet(ResourceViewSet):
+class WebhookViewSet(RecordViewSet):
     """Signed deliveries after Standard Webhooks 1.0.0: at least once, in order for each aggregate."""
 
-    queryset: QuerySet[Any] = Webhook.objects.all()
-    serializer_class = WebhookSerializer
+    record = WEBHOOKS
     write_serializer_class = WebhookRequestSerializer
-    filterset_class = WebhookFilter
-    ordering_fields = ["id", "created_at"]
-    ordering = "id"
     lookup_value_regex = "[0-9]{1,18}"
     http_method_names = ["get", "post", "patch", "delete", "head", "options"]
-    read_roles: ClassVar[Collection[str] | None] = ROLES
-    write_roles: ClassVar[Collection[str] | None] = ROLES
-    listings: ClassVar[dict[str, Listing]] = {
-        "deliveries": Listing(DeliveryFilter, ["id", "next_attempt_at"], "-id")
-    }
+    listings = {"deliveries": listing_of(DELIVERIES, filterset_of(DELIVERIES))}
 
     def get_queryset(self) -> QuerySet[Any]:
         if getattr(self, "swagger_fake_view", False):

@@ -5,10 +5,10 @@ from typing import Any
 
 from django import forms
 from django.http import HttpResponseBase
-from django.urls import path
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers, status
+from rest_framework.decorators import action
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -201,12 +201,14 @@ class WorkOrderViewSet(SourceKeyViewSet):
         }
 
     @extend_schema(request=BulkBody, responses=BulkAnswerSerializer)
+    @action(detail=False, methods=["post"])
     def bulk(self, request: Request) -> HttpResponseBase:
         """Up to 1,000 messages, each answered with its index and status. Repeating them changes nothing: no key is needed."""
         messages = self.read(BulkSerializer, request)["messages"]
         return Response({"results": process_each("work_order", messages)})
 
     @extend_schema(responses=ReconciliationSerializer)
+    @action(detail=False)
     def reconciliation(self, request: Request) -> HttpResponseBase:
         """Per day, how many orders bear it as their newest version, and a hash that the source can work out too."""
         if not current_scope().is_whole:
@@ -217,19 +219,3 @@ class WorkOrderViewSet(SourceKeyViewSet):
             raise parameter_errors({"to": "to must be from the day of from to 366 days later."})
         found = daily_counts(asked["source"], begin, end)
         return Response({"source": asked["source"], "days": [DaySerializer(day).data for day in found]})
-
-
-WORK_ORDER_URLS = [
-    path("work-orders/", WorkOrderViewSet.as_view({"get": "list"}), name="work-order-list"),
-    path("work-orders/bulk/", WorkOrderViewSet.as_view({"post": "bulk"}), name="work-order-bulk"),
-    path(
-        "work-orders/reconciliation/",
-        WorkOrderViewSet.as_view({"get": "reconciliation"}),
-        name="work-order-reconciliation",
-    ),
-    path(
-        "work-orders/<str:source>/<str:external_id>/",
-        WorkOrderViewSet.as_view({"get": "retrieve", "put": "upsert"}),
-        name="work-order-detail",
-    ),
-]

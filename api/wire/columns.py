@@ -13,28 +13,9 @@ from api.edge.lengths import PLAUSIBLE
 from api.wire import cells
 from api.wire.declaration import STAMPS, Column, FileForm, Lookup, Parser, WireRecord
 
-LARGEST_WHOLE = {
-    "PositiveSmallIntegerField": 32_767,
-    "PositiveIntegerField": 2_147_483_647,
-}
-"""What both databases hold."""
 LONGEST_NOTE = 4_000
 DESIGNATIONS = {"chain_designation", "bush_size", "material_grade"}
-FREE_WORDS = {
-    "name",
-    "description",
-    "note",
-    "phone",
-    "maker",
-    "site",
-    "installed_why",
-    "cause",
-    "part",
-    "approved_by",
-    "reason",
-}
-
-
+FREE_WORDS = "name description note phone maker site installed_why cause part approved_by reason"
 LONGEST_KEY = 60
 LONGEST_REFERENCE = 120
 
@@ -119,7 +100,7 @@ def text_parser(field: Any) -> Parser:
     if field.name == "currency":
         return cells.currency
     longest = next(v.limit_value for v in field.validators if isinstance(v, MaxLengthValidator))
-    if field.name in FREE_WORDS:
+    if field.name in FREE_WORDS.split():
         return cells.Text(longest)
     return cells.Designation(longest) if field.name in DESIGNATIONS else cells.Code(longest)
 
@@ -134,6 +115,7 @@ PARSERS: dict[str, Callable[[Any], Parser]] = {
     "DateField": lambda field: cells.day,
     "DateTimeField": lambda field: cells.moment,
     "TimeField": lambda field: cells.hour,
-    "PositiveSmallIntegerField": lambda field: cells.Whole(0, LARGEST_WHOLE[field.get_internal_type()]),
-    "PositiveIntegerField": lambda field: cells.Whole(0, LARGEST_WHOLE[field.get_internal_type()]),
+    # What both databases hold.
+    "PositiveSmallIntegerField": lambda field: cells.Whole(0, 32_767),
+    "PositiveIntegerField": lambda field: cells.Whole(0, 2_147_483_647),
 }

@@ -16,7 +16,11 @@ from api.wire.cells import Cell
 
 Parser = Callable[[Cell], Any]
 STAMPS = frozenset({"id", "created_at", "updated_at"})
-SINGULAR = {"opening-hours": "opening-hours", "stock-policies": "stock-policy"}
+SINGULAR = {
+    "opening-hours": "opening-hours",
+    "stock-policies": "stock-policy",
+    "stocking/runs": "stocking-run",
+}
 
 
 @dataclass(frozen=True)
@@ -79,7 +83,7 @@ class ListForm:
 @dataclass(frozen=True, eq=False, kw_only=True)
 class WireRecord(Declaration):
     path: str
-    """Below /api/v1/, and the kind of its files."""
+    """Below /api/v1/, and the kind of its files; empty where it is listed below another record alone."""
     text: str = ""
     """What one record is, as the schema says it."""
     list_text: str = ""

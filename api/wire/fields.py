@@ -9,6 +9,7 @@ from typing import Any
 
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import empty
@@ -55,25 +56,8 @@ class SizeField(LengthField):
         return f"{outside} {self.question}"
 
 
-class WordField(StrictChoiceField):
-    """One word of a vocabulary, null where it is not known; the record keeps the empty text for that."""
-
-    def __init__(self, choices: Any, **kwargs: Any) -> None:
-        kwargs.pop("allow_blank", None)
-        super().__init__(choices, **{"required": False, "allow_null": True} | kwargs)
-
-    def run_validation(self, data: Any = empty) -> Any:
-        return "" if data is None else super().run_validation(data)
-
-    def to_representation(self, value: Any) -> Any:
-        return str(value) or None
-
-
-class OptionalTextField(StrictCharField):
-    """A short text that names something, null where there is none."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**{"required": False, "allow_null": True, "allow_blank": True} | kwargs)
+class NullForEmptyMixin(serializers.Field[Any, Any, Any, Any]):
+    """Null where there is nothing; the record keeps the empty text for that."""
 
     def run_validation(self, data: Any = empty) -> Any:
         return "" if data is None else super().run_validation(data)
@@ -82,6 +66,22 @@ class OptionalTextField(StrictCharField):
         return super().to_representation(value) or None
 
 
+class WordField(NullForEmptyMixin, StrictChoiceField):
+    """One word of a vocabulary, null where it is not known."""
+
+    def __init__(self, choices: Any, **kwargs: Any) -> None:
+        kwargs.pop("allow_blank", None)
+        super().__init__(choices, **{"required": False, "allow_null": True} | kwargs)
+
+
+class OptionalTextField(NullForEmptyMixin, StrictCharField):
+    """A short text that names something, null where there is none."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(**{"required": False, "allow_null": True, "allow_blank": True} | kwargs)
+
+
+@extend_schema_field({"type": ["string", "null"]})
 class KeyField(serializers.Field[Any, Any, Any, Any]):
     """The natural key of the record that is referred to, null where there is none; only shown."""
 
@@ -93,17 +93,8 @@ class KeyField(serializers.Field[Any, Any, Any, Any]):
         return str(getattr(value, self.key))
 
 
-class CodeField(serializers.RegexField):
-    """A natural key of letters, digits, dashes and underlines."""
-
-    default_error_messages = {
-        "invalid": "Letters, digits, '-' and '_' are expected here.",
-        "not_text": "Text is expected here.",
-    }
-
-    def __init__(self, **kwargs: Any) -> None:
-        kwargs.pop("allow_unicode", None)
-        super().__init__(CODE, **kwargs)
+class NaturalKeyField(serializers.RegexField):
+    default_error_messages = {"not_text": "Text is expected here."}
 
     def to_internal_value(self, data: Any) -> str:
         if not isinstance(data, str):
@@ -111,12 +102,21 @@ class CodeField(serializers.RegexField):
         return super().to_internal_value(data)
 
 
-class TagField(serializers.RegexField):
+class CodeField(NaturalKeyField):
+    """A natural key of letters, digits, dashes and underlines."""
+
+    default_error_messages = {"invalid": "Letters, digits, '-' and '_' are expected here."}
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.pop("allow_unicode", None)
+        super().__init__(CODE, **kwargs)
+
+
+class TagField(NaturalKeyField):
     """A natural key used in addresses: any visible characters except the slash."""
 
     default_error_messages = {
         "invalid": "A key must not hold a slash or a control character: it stands in addresses.",
-        "not_text": "Text is expected here.",
         "invisible": "The text holds an invisible character: type it again.",
     }
 
@@ -124,14 +124,13 @@ class TagField(serializers.RegexField):
         super().__init__(TAG, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
-        if not isinstance(data, str):
-            self.fail("not_text")
         text = unicodedata.normalize("NFC", super().to_internal_value(data))
         if any(unicodedata.category(letter) in INVISIBLE for letter in text):
             self.fail("invisible")
         return text
 
 
+@extend_schema_field({"type": "string", "pattern": TIME, "examples": ["06:30"]})
 class HourField(serializers.TimeField):
     """A time of the day on the clock of the place."""
 
@@ -146,16 +145,11 @@ class HourField(serializers.TimeField):
         return f"{value:%H:%M:%S}" if value.second else f"{value:%H:%M}"
 
 
-class ChainField(StrictCharField):
+class ChainField(OptionalTextField):
     """The designation of a chain in any of its names, answered as the preferred one; null outside any standard."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(
-            **{"required": False, "allow_null": True, "allow_blank": True, "max_length": 40} | kwargs
-        )
-
-    def run_validation(self, data: Any = empty) -> Any:
-        return "" if data is None else super().run_validation(data)
+        super().__init__(**{"max_length": 40} | kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         text = super().to_internal_value(data)
@@ -165,9 +159,6 @@ class ChainField(StrictCharField):
             return find_chain(text).designation
         except UnknownChain as error:
             raise ValidationError(str(error), code="unknown_chain") from error
-
-    def to_representation(self, value: Any) -> Any:
-        return value or None
 
 
 def spread_chain(data: Mapping[str, Any]) -> tuple[Mapping[str, Any], dict[str, Any]]:
@@ -189,20 +180,6 @@ class SizeFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyp
         if direction == "response":
             return {"type": "number"}
         return {"type": "number", "minimum": float(self.target.low), "maximum": float(self.target.high)}
-
-
-class KeyFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
-    target_class = "api.wire.fields.KeyField"
-
-    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, Any]:
-        return {"type": ["string", "null"]}
-
-
-class HourFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
-    target_class = "api.wire.fields.HourField"
-
-    def map_serializer_field(self, auto_schema: AutoSchema, direction: str) -> dict[str, Any]:
-        return {"type": "string", "pattern": TIME, "examples": ["06:30"]}
 
 
 class ChainFieldSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

@@ -8,19 +8,6 @@ from inventory.models import PartKind, Specification
 from inventory.standards.chains import UnknownChain, find_chain
 from inventory.standards.tooth_form import tooth_form
 
-SHOWN = (
-    "pitch_diameter_mm",
-    "outside_diameter_mm",
-    "outside_diameter_min_mm",
-    "outside_diameter_max_mm",
-    "root_diameter_mm",
-    "caliper_diameter_mm",
-    "tooth_width_mm",
-    "width_over_strands_mm",
-    "max_hub_diameter_mm",
-    "measuring_pin_diameter_mm",
-    "over_pins_mm",
-)
 STORED_DECIMALS = 6
 
 
@@ -36,6 +23,9 @@ class GeometrySerializer(StrictSerializer):
     max_hub_diameter_mm = StrictFloatField(allow_null=True)
     measuring_pin_diameter_mm = StrictFloatField()
     over_pins_mm = StrictFloatField()
+
+
+SHOWN = tuple(GeometrySerializer().fields)
 
 
 def geometry_of(specification: Specification) -> dict[str, float | None] | None:

@@ -76,7 +76,8 @@ class EmptyBodySerializer(BodySerializer):
     """No members."""
 
 
-# A class that says `record = ...` has its members from there; what it names itself comes before.
+# A class that says `record = ...` has its members from there; what it names itself comes before. What a subclass of it
+# names further is added at the end.
 class DeclaredSerializer(StrictModelSerializer):
     record: WireRecord
 
@@ -85,6 +86,8 @@ class DeclaredSerializer(StrictModelSerializer):
         if (record := cls.__dict__.get("record")) is not None:
             cls.Meta = cls.meta_of(record)  # type: ignore[misc]
             _serializers[record] = cls
+        elif added := [name for name in cls._declared_fields if name not in cls.Meta.fields]:
+            cls.Meta = type("Meta", (cls.Meta,), {"fields": [*cls.Meta.fields, *added]})  # type: ignore[misc, assignment]
 
     @classmethod
     def meta_of(cls, record: WireRecord) -> type[Any]:

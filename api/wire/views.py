@@ -55,6 +55,7 @@ class SourceKeyViewSet(ReadRecordViewSet):
     """The address of a record holds its source and its number there; other systems write it with PUT."""
 
     lookup_field = "external_id"
+    lookup_path = "<str:source>/<str:external_id>"
 
     def get_object(self) -> Any:
         found = self.get_queryset().filter(**self.kwargs).first()

@@ -169,14 +169,10 @@ def valid_body(kind: str, data: Any) -> dict[str, Any]:
     """The message as it is kept: understood, in one spelling of times and numbers, and without what was not given."""
     serializer = BODIES[kind](data=data)
     serializer.is_valid(raise_exception=True)
-    body: dict[str, Any] = stored_value({**serializer.validated_data, "attributes": {}})
-    if kind != "work_order":
-        del body["attributes"]
-    elif isinstance(data, dict) and data.get("attributes"):
-        body["attributes"] = data["attributes"]
-    else:
-        del body["attributes"]
-    return body
+    values = dict(serializer.validated_data)
+    attributes = values.pop("attributes", None)
+    body: dict[str, Any] = stored_value(values)
+    return body | ({"attributes": attributes} if attributes else {})
 
 
 def stored_value(value: Any) -> Any:

@@ -12,9 +12,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
 
-from api.edge.parsing import StrictModelSerializer
 from api.models import BackgroundJob
 from api.operations.jobs.kinds import expected_seconds, find_kind, seconds_left
+from api.wire.records.background_jobs import BACKGROUND_JOBS
+from api.wire.serializers import ReadSerializer
 
 
 def header(name: str, kind: Any, text: str) -> OpenApiParameter:
@@ -27,23 +28,16 @@ ACCEPTED = [
 ]
 
 
-class BackgroundJobSerializer(StrictModelSerializer):
+class BackgroundJobSerializer(ReadSerializer):
     """Work that the scheduler carries out. `error` is `job_failed` or `job_interrupted`; the cause is in the log of the service."""
 
+    record = BACKGROUND_JOBS
     requested_by = serializers.CharField(source="requested_by_name", read_only=True)
     expected_seconds = serializers.SerializerMethodField(
         help_text="How long such a job usually takes from its start."
     )
     href = serializers.SerializerMethodField(help_text="The address of the job.")
     result = serializers.SerializerMethodField(help_text="The address of its result.")
-
-    class Meta:
-        model = BackgroundJob
-        fields = [
-            *("id", "kind", "parameters", "state", "done", "total", "requested_by", "requested_at"),
-            *("started_at", "finished_at", "expected_seconds", "error", "href", "result"),
-        ]
-        read_only_fields = fields
 
     def get_expected_seconds(self, job: BackgroundJob) -> float:
         return round(self.expected_by_kind(job.kind), 1)
@@ -55,7 +49,7 @@ class BackgroundJobSerializer(StrictModelSerializer):
 
     @extend_schema_field(OpenApiTypes.URI)
     def get_href(self, job: BackgroundJob) -> str:
-        return str(reverse("job", kwargs={"pk": job.pk}, request=self.context["request"]))
+        return str(reverse("job-detail", kwargs={"pk": job.pk}, request=self.context["request"]))
 
     @extend_schema_field(OpenApiTypes.URI)
     def get_result(self, job: BackgroundJob) -> str:

@@ -28,7 +28,7 @@ def end_run(job: BackgroundJob, state: JobState) -> None:
 
 
 def address(parameters: Parameters) -> str:
-    return reverse("stocking-run", kwargs={"pk": parameters["run"]})
+    return reverse("stocking-run-detail", kwargs={"pk": parameters["run"]})
 
 
 RECOMPUTE = declare_kind(

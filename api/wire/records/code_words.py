@@ -1,10 +1,13 @@
 """Codes of the sources, and the word that each means here."""
 
+from django.db.models import Q
+
 from api.edge.declarations import EVERYBODY
-from api.edge.filtering import Range
+from api.edge.filtering import ConditionFilter, Range, WordsFilter
 from api.models import Role
 from api.wire.declaration import ListForm, WireRecord, declare
 from api.wire.fields import OptionalTextField
+from drives.feed.code_mapping import VOCABULARY
 from drives.models import CodeWord
 
 CODE_WORDS = declare(
@@ -18,6 +21,10 @@ CODE_WORDS = declare(
         write_roles=(Role.MANAGER,),
         listed=ListForm(
             filters="source word",
+            more={
+                "field": WordsFilter(choices=list(VOCABULARY)),
+                "unread": ConditionFilter(lambda: Q(word=""), help_text="Nobody has read it yet."),
+            },
             numbers={"seen": Range(0, 2**31 - 1, whole=True)},
             search="code",
             sortable="id seen code",

@@ -2,7 +2,7 @@
 
 from rest_framework import serializers
 
-from api.edge.declarations import Declaration, in_plant
+from api.edge.declarations import in_plant
 from api.edge.filtering import Range, TruthFilter
 from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
@@ -59,5 +59,19 @@ INSTALLATIONS = declare(
     )
 )
 APPROVALS = declare(
-    Declaration(Approval, log_key="installation__position__tag pk", scope=in_plant(f"installation__{PLANT}"))
+    WireRecord(
+        Approval,
+        path="",
+        text=(
+            "Who let a substitute run until when, with what differed from the requirement on the day of the approval."
+        ),
+        is_read_only=True,
+        log_key="installation__position__tag pk",
+        scope=in_plant(f"installation__{PLANT}"),
+        fields=(
+            "id installation approved_by reference until_on inspect_by differences recorded_at recorded_by=recorded_by_name"
+        ),
+        or_null="reference",
+        members={"differences": RecordedChecksField(read_only=True)},
+    )
 )

@@ -10,6 +10,8 @@ METER_READINGS = declare(
     WireRecord(
         MeterReading,
         path="meter-readings",
+        text="Running hours as a meter showed them.",
+        is_read_only=True,
         key="source external_id",
         log_key="position pk",
         scope=in_plant("position__drive__equipment__area__plant"),

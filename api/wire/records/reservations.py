@@ -1,9 +1,10 @@
 """Reservations: what is held back on the shelf for a work order."""
 
+from django.db.models import Q
 from rest_framework import serializers
 
 from api.edge.declarations import in_storeroom
-from api.edge.filtering import Range
+from api.edge.filtering import ConditionFilter, Range
 from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import ListForm, WireRecord, declare
 from inventory.models import Reservation
@@ -29,6 +30,11 @@ RESERVATIONS = declare(
         write_roles=STOCK_ROLES,
         listed=ListForm(
             filters="item storeroom condition work_order state",
+            more={
+                "short": ConditionFilter(
+                    lambda: Q(short_quantity__gt=0), help_text="Something was taken from it."
+                ),
+            },
             numbers=dict.fromkeys(("quantity", "open_quantity"), Range(0, GREATEST_QUANTITY, whole=True)),
             moments="expires_at created_at",
             search="item__stock_number item__description work_order reserved_by_name",

@@ -1,7 +1,7 @@
 """What stock is worked out with, and the runs that do it."""
 
 from api.edge.declarations import EVERYBODY
-from api.wire.declaration import WireRecord, declare
+from api.wire.declaration import ListForm, WireRecord, declare
 from inventory.models import StockingRun, StockingTerms
 
 TERMS = declare(
@@ -14,4 +14,19 @@ TERMS = declare(
         ),
     )
 )
-RUNS = declare(WireRecord(StockingRun, path="stocking/runs", scope=EVERYBODY, is_logged=False))
+RUNS = declare(
+    WireRecord(
+        StockingRun,
+        path="stocking/runs",
+        scope=EVERYBODY,
+        is_logged=False,
+        fields=(
+            "id state waiting as_of is_full total done recomputed changed started_at finished_at "
+            "started_by=started_by_name error failure"
+        ),
+        write_roles=("manager",),
+        listed=ListForm(
+            filters="state is_full", moments="started_at as_of", sortable="id started_at", ordering="-id"
+        ),
+    )
+)
