@@ -444,8 +444,8 @@ def test_a_refused_movement_among_many_leaves_what_it_wanted_to_override(main):
     hold = ledger.reserve(chain, main, 15, work_order="WO-1", by=MARTA)
     details = {"kind": "issue", "item": chain, "storeroom": main, "by": MARTA, "work_order": "WO-2"}
     too_long = ledger.Movement(**details, quantity=12, override="the kiln stands")
-    booked_many = ledger.book_many([too_long, ledger.Movement(**details, quantity=5)])
-    assert [type(outcome).__name__ for outcome in booked_many.outcomes] == ["PiecesTooShort", "Booked"]
+    outcomes = ledger.book_many([too_long, ledger.Movement(**details, quantity=5)])
+    assert [type(outcome).__name__ for outcome in outcomes] == ["PiecesTooShort", "Booked"]
     hold.refresh_from_db()
     assert (hold.open_quantity, hold.short_quantity, hold.taken_by) == (15, 0, "")
     assert ledger.replay() == ()
