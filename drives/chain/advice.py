@@ -69,12 +69,8 @@ def _overload(found: CalculatedDrive) -> Iterator[Fact]:
     if rating.rated_power_kw == 0:
         yield fact("no_power_at_this_speed", source=rating.source)
     elif found.result.utilisation is not None and found.result.utilisation > 1:
-        yield fact(
-            "chain_overloaded",
-            design_power_kw=design_kw,
-            rated_power_kw=rating.rated_power_kw,
-            source=rating.source,
-        )
+        powers = {"design_power_kw": design_kw, "rated_power_kw": rating.rated_power_kw}
+        yield fact("chain_overloaded", **powers, source=rating.source)
 
 
 def _galling(found: CalculatedDrive) -> Iterator[Fact]:
@@ -144,13 +140,9 @@ def _odd_links(found: CalculatedDrive) -> Iterator[Fact]:
 def _new_centre(found: CalculatedDrive) -> Iterator[Fact]:
     given, result = found.drive.centre_distance_mm, found.result
     if given is not None and abs(result.centre_distance_mm - given) >= SMALLEST_CENTRE_CHANGE_MM:
-        yield fact(
-            "centre_of_even_links",
-            given_centre_mm=given,
-            links_exact=result.links_exact,
-            links=result.links,
-            centre_mm=result.centre_distance_mm,
-        )
+        length = {"links_exact": result.links_exact, "links": result.links}
+        centre_mm = result.centre_distance_mm
+        yield fact("centre_of_even_links", given_centre_mm=given, **length, centre_mm=centre_mm)
 
 
 def _common_factor(found: CalculatedDrive) -> Iterator[Fact]:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from drives.chain.geometry import chain_speed_m_s
-from drives.chain.rating_basis import BY_PITCH, RatedChain, RatingBasis, find_basis
-from drives.chain.rating_formulas import galling_speed_rpm, plate_fatigue_kw, roller_bushing_kw
+from drives.chain.rating_basis import BY_PITCH, RatedChain, RatingBasis, find_basis, strength_limits_kw
+from drives.chain.rating_formulas import galling_speed_rpm
 from inventory.facts import Fact
 from inventory.number_checks import quantity
 from inventory.standards.chains import Chain
@@ -87,10 +87,8 @@ def is_in_galling_region(basis: RatingBasis, teeth: float, speed_rpm: float) -> 
 
 def _rated_tension_n(basis: RatingBasis, teeth: float, speed_rpm: float) -> float:
     """Pull of one strand at the rating of plates and rollers, the galling limit left out."""
-    common = {"speed_rpm": speed_rpm, "pitch_in": basis.pitch_in}
-    plates = plate_fatigue_kw(teeth, **common, plate_constant=basis.plate_constant)
-    rollers = roller_bushing_kw(teeth, **common, roller_constant=basis.roller_constant)
-    return 1000 * min(plates, rollers) / _chain_speed_m_s(basis, teeth, speed_rpm)
+    limits_kw = strength_limits_kw(basis, teeth, speed_rpm)
+    return 1000 * min(limits_kw) / _chain_speed_m_s(basis, teeth, speed_rpm)
 
 
 def _chain_speed_m_s(basis: RatingBasis, teeth: float, speed_rpm: float) -> float:

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from drives.chain.geometry import chain_speed_m_s
-from drives.chain.rating_basis import RatingBasis, find_basis
-from drives.chain.rating_formulas import galling_tension_n, plate_fatigue_kw, roller_bushing_kw
+from drives.chain.rating_basis import RatingBasis, find_basis, strength_limits_kw
+from drives.chain.rating_formulas import galling_tension_n
 from inventory.facts import Fact, fact
 from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
 from inventory.standards.chains import Chain
@@ -62,18 +62,10 @@ def rate(chain: Chain, *, teeth: float, speed_rpm: float, strands: int = 1) -> R
 
 
 def _limits_kw(basis: RatingBasis, teeth: float, speed_rpm: float) -> dict[RatingLimit, float]:
-    pitch = basis.pitch_in
-    pull = galling_tension_n(teeth, pitch_in=pitch, speed_rpm=speed_rpm)
-    speed = chain_speed_m_s(pitch * MM_PER_INCH, teeth=teeth, speed_rpm=speed_rpm)
-    return {
-        "plate_fatigue": plate_fatigue_kw(
-            teeth, speed_rpm=speed_rpm, pitch_in=pitch, plate_constant=basis.plate_constant
-        ),
-        "roller_bushing": roller_bushing_kw(
-            teeth, speed_rpm=speed_rpm, pitch_in=pitch, roller_constant=basis.roller_constant
-        ),
-        "galling": pull * speed / 1000,
-    }
+    plates, rollers = strength_limits_kw(basis, teeth, speed_rpm)
+    pull = galling_tension_n(teeth, pitch_in=basis.pitch_in, speed_rpm=speed_rpm)
+    speed = chain_speed_m_s(basis.pitch_in * MM_PER_INCH, teeth=teeth, speed_rpm=speed_rpm)
+    return {"plate_fatigue": plates, "roller_bushing": rollers, "galling": pull * speed / 1000}
 
 
 def _galling_notes(limits: dict[RatingLimit, float], strand_factor: float) -> tuple[Fact, ...]:

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
+from drives.chain.rating_formulas import plate_fatigue_kw, roller_bushing_kw
 from inventory.facts import Fact, fact
 from inventory.standards.chains import Chain
 from inventory.standards.sizes import MM_PER_INCH
@@ -85,6 +86,13 @@ def find_basis(chain: Chain) -> RatingBasis | Fact:
             return _by_number(row, is_heavy=number.endswith("H"))
     basis = _by_pitch(chain.pitch_mm / MM_PER_INCH) if chain.series == "B" else None
     return basis or fact("no_rating_for_chain", chain=chain.designation)
+
+
+def strength_limits_kw(basis: RatingBasis, teeth: float, speed_rpm: float) -> tuple[float, float]:
+    """Power at the limits of the plates and of the rollers, for one strand."""
+    common = {"speed_rpm": speed_rpm, "pitch_in": basis.pitch_in}
+    plates = plate_fatigue_kw(teeth, **common, plate_constant=basis.plate_constant)
+    return plates, roller_bushing_kw(teeth, **common, roller_constant=basis.roller_constant)
 
 
 def _by_number(row: RatedChain, *, is_heavy: bool) -> RatingBasis:

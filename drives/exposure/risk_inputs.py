@@ -104,16 +104,12 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
         for position, items in grades.items()
         if item_ids is None or not items.keys().isdisjoint(item_ids)
     ]
+    items = {item for served in grades.values() for item in served}
     return RiskInputs(
         positions=positions,
         grades=grades,
         stock=_stock(),
-        days_to_item=_days_to_next(
-            {item for items in grades.values() for item in items},
-            positions,
-            leads=lead_times(at),
-            promised=_promised_days(at),
-        ),
+        days_to_item=_days_to_next(items, positions, leads=lead_times(at), promised=_promised_days(at)),
         demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade),
         stock_numbers={} if item_ids else dict(Item.objects.order_by().values_list("id", "stock_number")),
         hours_to_expedite=None if item_ids else _hours_to_expedite(terms, at),

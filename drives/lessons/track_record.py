@@ -161,11 +161,9 @@ def _of_usual(here: TrackRecord, fitted: _FittedHere, item: int) -> TrackRecord:
     sample, alike = (fitted.sample(item, is_here=alone) for alone in (True, False))
     if not sample.is_enough and len(alike.lives) > len(sample.lives):
         sample = alike
-    return replace(
-        here,
-        median_hours=sample.median_hours,
-        reason=_usual_reason(sample) if sample.lives else None,
-    )
+    median = sample.median_hours
+    reason = fact("usual_part_lives", lives=len(sample.lives), median_hours=median, is_here=sample.is_here)
+    return replace(here, median_hours=median, reason=reason if sample.lives else None)
 
 
 def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[_LifeSample, _LifeSample]:
@@ -181,11 +179,6 @@ def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[_LifeSample, _
     enough = [pair for pair in options if pair[0].is_enough and pair[1].is_enough]
     some = [pair for pair in options if pair[0].lives]
     return (enough or some or options)[0]
-
-
-def _usual_reason(sample: _LifeSample) -> Fact:
-    values = {"lives": len(sample.lives), "median_hours": sample.median_hours, "is_here": sample.is_here}
-    return fact("usual_part_lives", **values)
 
 
 def _compared(here: TrackRecord, own: _LifeSample, usual: _LifeSample, *, name: str) -> TrackRecord:

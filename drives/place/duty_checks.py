@@ -3,7 +3,7 @@
 from drives.chain.wear import elongation_limit_percent
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome, PositionRole
 
 
@@ -19,18 +19,10 @@ def check_fast_driver(part: PlacedPart) -> tuple[Finding, ...]:
     if part.offered.hardened_teeth is None:
         reason = fact("fast_driver_hardness_not_recorded", **driver)
         return (not_recorded(Aspect.TOOTH_HARDNESS, reason, required="hardened"),)
-    return (
-        Finding(
-            aspect=Aspect.TOOTH_HARDNESS,
-            outcome=Outcome.REVIEW,
-            required="hardened",
-            offered=False,
-            limit=limits.fast_driver_rpm,
-            margin=round(limits.fast_driver_rpm - speed_rpm, 1),
-            facts=(fact("fast_driver_not_hardened", **driver),),
-            sources=(fact("stock_lists_harden_small_sprockets"), fact("fast_driver_speed_from_memory")),
-        ),
-    )
+    limit_rpm, reason = limits.fast_driver_rpm, fact("fast_driver_not_hardened", **driver)
+    figures = compared("hardened", False, limit=limit_rpm, margin=round(limit_rpm - speed_rpm, 1))
+    sources = (fact("stock_lists_harden_small_sprockets"), fact("fast_driver_speed_from_memory"))
+    return (Finding(Aspect.TOOTH_HARDNESS, Outcome.REVIEW, (reason,), **figures, sources=sources),)
 
 
 def check_chain_wear(part: PlacedPart) -> Finding:
@@ -47,20 +39,15 @@ def check_chain_wear(part: PlacedPart) -> Finding:
         fixed_centres=bool(part.duty.fixed_centres),
         double_pitch=bool(chain and chain.is_double_pitch),
     )
-    is_worn = elongation_percent >= limit_percent
+    percents = {"elongation_percent": elongation_percent, "limit_percent": limit_percent}
+    margin, sources = round(limit_percent - elongation_percent, 3), (fact("chain_wear_limits"),)
+    figures = compared(limit_percent, elongation_percent, limit=limit_percent, margin=margin)
+    if elongation_percent < limit_percent:
+        reason = fact("chain_wear_within_limit", **percents)
+        return Finding(Aspect.CHAIN_WEAR, Outcome.OK, (reason,), **figures, sources=sources)
     step = part.practice.times.step(Operation.FIT_CHAIN, fact("fit_new_chain"))
-    code = "chain_worn_out" if is_worn else "chain_wear_within_limit"
-    return Finding(
-        aspect=Aspect.CHAIN_WEAR,
-        outcome=Outcome.WORK if is_worn else Outcome.OK,
-        required=limit_percent,
-        offered=elongation_percent,
-        limit=limit_percent,
-        margin=round(limit_percent - elongation_percent, 3),
-        facts=(fact(code, elongation_percent=elongation_percent, limit_percent=limit_percent),),
-        sources=(fact("chain_wear_limits"),),
-        work=(step,) if is_worn else (),
-    )
+    reason = fact("chain_worn_out", **percents)
+    return Finding(Aspect.CHAIN_WEAR, Outcome.WORK, (reason,), **figures, sources=sources, work=(step,))
 
 
 def check_lifting(part: PlacedPart) -> Finding:
@@ -68,17 +55,7 @@ def check_lifting(part: PlacedPart) -> Finding:
     if part.duty.lifting is None:
         return not_required(Aspect.DUTY, fact("lifting_not_recorded"))
     if not part.duty.lifting:
-        return Finding(
-            aspect=Aspect.DUTY,
-            outcome=Outcome.OK,
-            required=False,
-            facts=(fact("not_a_lifting_drive"),),
-            sources=(fact("drive_as_recorded"),),
-        )
-    return Finding(
-        aspect=Aspect.DUTY,
-        outcome=Outcome.REVIEW,
-        required="lifting",
-        facts=(fact("lifting_drive_takes_no_substitute"),),
-        sources=(fact("lifting_is_for_licensed_practice"),),
-    )
+        reason, sources = fact("not_a_lifting_drive"), (fact("drive_as_recorded"),)
+        return Finding(Aspect.DUTY, Outcome.OK, (reason,), required=False, sources=sources)
+    reason, sources = fact("lifting_drive_takes_no_substitute"), (fact("lifting_is_for_licensed_practice"),)
+    return Finding(Aspect.DUTY, Outcome.REVIEW, (reason,), required="lifting", sources=sources)

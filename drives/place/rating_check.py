@@ -8,7 +8,7 @@ from drives.chain.lubrication import RequiredLubrication, required_lubrication
 from drives.chain.rating import Rating, rate
 from drives.place.duty import PlacedPart
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, not_required
+from inventory.interchange.findings import Finding, compared, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 
@@ -88,19 +88,12 @@ def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> Ratin
     outcome, facts = _assess(part, small, design_kw, rated_kw)
     if factor is None and outcome is not Outcome.NO:
         return _not_rated(fact("rating_service_factor_not_recorded", used_share=share))
-    finding = Finding(
-        aspect=Aspect.RATING,
-        outcome=outcome,
-        facts=(*facts, fact("rating_limited_by", limit=rating.limited_by)),
-        required=round(design_kw, 3),
-        offered=round(rated_kw, 3),
-        limit=1.0,
-        margin=None if share is None else round(1 - share, 4),
-        sources=(
-            fact("document", title=rating.source),
-            fact("rating_generation", generation=rating.generation, confidence=rating.confidence),
-        ),
-    )
+    margin = None if share is None else round(1 - share, 4)
+    figures = compared(round(design_kw, 3), round(rated_kw, 3), limit=1.0, margin=margin)
+    generation = fact("rating_generation", generation=rating.generation, confidence=rating.confidence)
+    sources = (fact("document", title=rating.source), generation)
+    facts = (*facts, fact("rating_limited_by", limit=rating.limited_by))
+    finding = Finding(Aspect.RATING, outcome, facts, **figures, sources=sources)
     return RatingCheck(finding=finding, utilisation=None if share is None else round(share, 4))
 
 

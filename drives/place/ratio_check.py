@@ -1,13 +1,14 @@
 """Another tooth count on a drive: the ratio, the chain length, and whether the centre can take it up."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from drives.chain.geometry import driven_speed_rpm
 from drives.chain.length import even_links, links_exact
 from drives.chain.take_up import TakeUp, take_up
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
-from inventory.interchange.findings import Finding, WorkStep
+from inventory.interchange.findings import Finding, WorkStep, compared
 from inventory.interchange.requirement import Engagement, Requirement
 from inventory.interchange.vocabulary import Aspect, Operation, Outcome
 
@@ -100,37 +101,16 @@ def _check_tolerance(part: PlacedPart, speed: dict[str, float], taken: TakeUp | 
     movement = _movement(part, taken)
     if taken.fits is False:
         return _teeth(part, Outcome.NO, (fact("ratio_change_not_taken_up", **limited), *movement))
-    return _teeth(
-        part,
-        Outcome.REVIEW,
-        (fact("ratio_within_tolerance", **limited), *movement),
-        work=_work(part, taken),
-        is_unchecked=taken.fits is None,
-    )
+    facts = (fact("ratio_within_tolerance", **limited), *movement)
+    return _teeth(part, Outcome.REVIEW, facts, work=_work(part, taken), is_unchecked=taken.fits is None)
 
 
-def _teeth(
-    part: PlacedPart,
-    outcome: Outcome,
-    facts: tuple[Fact, ...],
-    *,
-    work: tuple[WorkStep, ...] = (),
-    is_unchecked: bool = False,
-) -> Finding:
+def _teeth(part: PlacedPart, outcome: Outcome, facts: tuple[Fact, ...], **more: Any) -> Finding:
     limit_percent = facts[0].values.get("limit_percent")
     change_percent = abs(facts[0].values["change_percent"])
-    return Finding(
-        aspect=Aspect.TEETH,
-        outcome=outcome,
-        required=part.required.teeth,
-        offered=part.offered.teeth,
-        limit=limit_percent,
-        margin=None if limit_percent is None else round(limit_percent - change_percent, 3),
-        facts=facts,
-        sources=RATIO_SOURCES,
-        work=work,
-        is_unchecked=is_unchecked,
-    )
+    margin = None if limit_percent is None else round(limit_percent - change_percent, 3)
+    figures = compared(part.required.teeth, part.offered.teeth, limit=limit_percent, margin=margin)
+    return Finding(Aspect.TEETH, outcome, facts, **figures, sources=RATIO_SOURCES, **more)
 
 
 def _movement(part: PlacedPart, taken: TakeUp) -> tuple[Fact, Fact]:

@@ -4,7 +4,7 @@ from drives.chain.forces import design_power_kw, hub_torque_nm, key_bearing_mpa,
 from drives.place.duty import PlacedPart
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
-from inventory.interchange.findings import Finding, not_recorded, not_required
+from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.vocabulary import Aspect, Outcome, ShaftKind
 from inventory.standards.bushes import Bush, UnknownBush, find_bush
@@ -42,18 +42,11 @@ def _bush_torque(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
     holds = torque_nm <= capacity_nm
     if holds and part.duty.service_factor is None:
         return (not_required(Aspect.MOUNTING, fact("bush_torque_without_service_factor", **torques)),)
-    return (
-        Finding(
-            aspect=Aspect.MOUNTING,
-            outcome=Outcome.OK if holds else Outcome.NO,
-            required=round(torque_nm, 1),
-            offered=capacity_nm,
-            limit=capacity_nm,
-            margin=round(capacity_nm - torque_nm, 1),
-            facts=(fact("bush_carries_torque" if holds else "bush_slips", **torques),),
-            sources=(fact("document", title=bush.source),),
-        ),
-    )
+    margin, sources = round(capacity_nm - torque_nm, 1), (fact("document", title=bush.source),)
+    figures = compared(round(torque_nm, 1), capacity_nm, limit=capacity_nm, margin=margin)
+    outcome = Outcome.OK if holds else Outcome.NO
+    reason = fact("bush_carries_torque" if holds else "bush_slips", **torques)
+    return (Finding(Aspect.MOUNTING, outcome, (reason,), **figures, sources=sources),)
 
 
 def _bush(size: str) -> Bush | None:
@@ -86,18 +79,10 @@ def _key_pressure(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
         reason = fact("length_of_key_contact_not_recorded", **torque)
         return (not_recorded(Aspect.MOUNTING, reason, required=round(torque_nm, 1)),)
     pressure = {"length_mm": length_mm, "pressure_mpa": pressure_mpa, "limit_mpa": limit_mpa}
-    return (
-        Finding(
-            aspect=Aspect.MOUNTING,
-            outcome=Outcome.REVIEW,
-            required=round(torque_nm, 1),
-            offered=round(pressure_mpa, 1),
-            limit=limit_mpa,
-            margin=round(limit_mpa - pressure_mpa, 1),
-            facts=(fact("key_pressure_high", **torque, **pressure),),
-            sources=(fact("key_pressure_formula"), fact("key_pressure_limit_from_memory")),
-        ),
-    )
+    reason, margin = fact("key_pressure_high", **torque, **pressure), round(limit_mpa - pressure_mpa, 1)
+    figures = compared(round(torque_nm, 1), round(pressure_mpa, 1), limit=limit_mpa, margin=margin)
+    sources = (fact("key_pressure_formula"), fact("key_pressure_limit_from_memory"))
+    return (Finding(Aspect.MOUNTING, Outcome.REVIEW, (reason,), **figures, sources=sources),)
 
 
 def _least_length_mm(part: PlacedPart) -> float | None:

@@ -14,13 +14,12 @@ from drives.reliability.count_distribution import CountDistribution, add_up
 from drives.reliability.discretised_renewals import chances_over_many_lifetimes
 from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_process import MOST_PANELS, panels_needed, renewal_table
-from inventory.array_checks import FloatArray, IntArray, number_list
+from inventory.array_checks import FloatArray, number_list
 from inventory.number_checks import number, positive
 
 LEAST_SHAPE, MOST_SHAPE = 0.1, 1000.0
 # Beyond these a horizon is no lead time, and equal steps are too coarse for the distribution.
 MOST_LIFETIMES, MOST_WIDTHS = 1000.0, 4000.0
-MOST_UNITS = 1_000_000
 # Tables are made for reaches on a ladder, so many rungs to each doubling.
 RUNGS_TO_DOUBLE = 4
 # Ages worked on together.
@@ -40,23 +39,17 @@ def renewal_distributions(
 
 
 def forecast_renewals(
-    ages_hours: npt.ArrayLike,
-    *,
-    horizon_hours: float,
-    shape: float,
-    scale_hours: float,
-    units: npt.ArrayLike | None = None,
+    ages_hours: npt.ArrayLike, *, horizon_hours: float, shape: float, scale_hours: float
 ) -> CountDistribution:
-    """How many new parts independent positions need within a horizon; `units` of each age, one where not given.
+    """How many new parts independent positions need within a horizon.
 
     >>> forecast = forecast_renewals([0, 600], horizon_hours=800, shape=2, scale_hours=1000)
     >>> round(forecast.mean, 6)
     1.502541
     """
-    ages, places = np.unique(number_list("ages_hours", ages_hours, most=LONGEST_HOURS), return_inverse=True)
-    many = np.bincount(places, weights=_units(units, places.size), minlength=ages.size).astype(np.int64)
+    ages, units = np.unique(number_list("ages_hours", ages_hours, most=LONGEST_HOURS), return_counts=True)
     parameters = _horizon_and_parameters(horizon_hours, shape, scale_hours)
-    return add_up(_distributions(ages, *parameters), units=many)
+    return add_up(_distributions(ages, *parameters), units=units.astype(np.int64))
 
 
 def _horizon_and_parameters(
@@ -97,16 +90,3 @@ def _rung(shape: float, reach: float) -> float:
 
 def _without_tail(chances: FloatArray) -> FloatArray:
     return np.asarray(chances[:, : int(np.flatnonzero(chances.max(axis=0) > 0)[-1]) + 1])
-
-
-def _units(units: npt.ArrayLike | None, size: int) -> IntArray:
-    if units is None:
-        return np.ones(size, dtype=np.int64)
-    many = number_list("units", units, most=MOST_UNITS)
-    if many.size != size:
-        raise ValueError(f"`units` must be {size} numbers, one for each age, not {many.size}.")
-    if (many % 1 > 0).any():
-        raise ValueError("`units` must be whole numbers.")
-    if math.fsum(many) > MOST_UNITS:
-        raise ValueError(f"`units` must be {MOST_UNITS} or fewer in all.")
-    return many.astype(np.int64)

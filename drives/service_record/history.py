@@ -61,6 +61,9 @@ class InstallationsOverlap(HistoryRefusal):
         self.installation = installation
 
 
+Units = Sequence[Installation]
+
+
 class InstallationEnd(TypedDict, total=False):
     """How an installation ended; refused without a moment and a reason."""
 
@@ -128,12 +131,7 @@ def record_past(position: Position, **columns: Any) -> Installation:
 
 
 def correct_installations(
-    position: Position,
-    *,
-    dropped: Sequence[Installation] = (),
-    changed: Sequence[Installation] = (),
-    begun: Sequence[Installation] = (),
-    at: datetime,
+    position: Position, *, dropped: Units, changed: Units, begun: Units, at: datetime
 ) -> None:
     """Correct the installations of a position after a work-order message: a failure reported late, changed or withdrawn.
 

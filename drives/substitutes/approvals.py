@@ -22,26 +22,10 @@ LONGEST_DAYS = 366
 """A substitute that stays longer is not temporary: change the position's requirement instead."""
 
 
-def approve(
-    unit: Installation,
-    *,
-    approved_by: str,
-    until_on: date,
-    reference: str = "",
-    inspect_by: date | None = None,
-    by: str,
-    at: datetime | None = None,
-) -> Approval:
+def approve(unit: Installation, *, by: str, at: datetime | None = None, **columns: Any) -> Approval:
     """Let the unit run until a day; what differs from the requirement is kept as it is recorded now."""
     now = at or timezone.now()
-    approval = Approval(
-        installation=unit,
-        approved_by=approved_by,
-        reference=reference,
-        until_on=until_on,
-        inspect_by=inspect_by,
-        recorded_by_name=by[:150],
-    )
+    approval = Approval(installation=unit, recorded_by_name=by[:150], **columns)
     _check(approval, local_day(unit, now))
     with transaction.atomic():
         locked = Installation.objects.select_for_update(of=("self",)).with_parts().get(pk=unit.pk)
@@ -49,8 +33,8 @@ def approve(
             raise Refusal(fact("unit_already_removed", position=locked.position.tag))
         approval.differences = differences(locked)
         approval.save(force_insert=True)
-        locked.temporary_until, locked.approved_by = until_on, approved_by
-        locked.approval_reference, locked.inspect_by = reference, inspect_by
+        locked.temporary_until, locked.approved_by = approval.until_on, approval.approved_by
+        locked.approval_reference, locked.inspect_by = approval.reference, approval.inspect_by
         locked.differences = approval.differences
         locked.save(update_fields=[*COLUMNS_OF_AN_APPROVAL, "updated_at"])
         _record_event("substitution.approved", locked, now, approval=approval.pk)
