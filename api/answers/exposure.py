@@ -1,6 +1,6 @@
 """Which positions stand without cover, the costliest first; and who else could need an item."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
@@ -109,12 +109,12 @@ EXPOSURE = declare_calculation(
 )
 
 
-def refuse_unknown_codes(storeroom: str, plant: str) -> None:
-    wrong = {}
-    if storeroom and not visible_to_caller(Storeroom.objects.filter(code=storeroom)).exists():
-        wrong["storeroom"] = f"There is no storeroom {storeroom!r}."
-    if plant and not visible_to_caller(Plant.objects.filter(code=plant)).exists():
-        wrong["plant"] = f"There is no plant {plant!r}."
+def refuse_unknown_codes(query: Mapping[str, Any]) -> None:
+    wrong = {
+        name: f"There is no {name} {code!r}."
+        for name, places in (("storeroom", Storeroom.objects), ("plant", Plant.objects))
+        if (code := query[name]) and not visible_to_caller(places.filter(code=code)).exists()
+    }
     if wrong:
         raise parameter_errors(wrong)
 
@@ -152,7 +152,7 @@ class ExposureView(StrictAPIView):
     @extend_schema(responses=calculated(ExposureSerializer), parameters=ACCEPTED, operation_id="exposure")
     def get(self, request: Request) -> Response:
         query = self.read_query()
-        refuse_unknown_codes(query["storeroom"], query["plant"])
+        refuse_unknown_codes(query)
         at = {"at": query["at"].isoformat()} if query["at"] else {}
         answer = found_or_accepted(request, EXPOSURE, at, calculated_after=query["calculated_after"])
         if isinstance(answer, Response):

@@ -34,18 +34,12 @@ HOURS = ("hours", "between_hours")
 NEVER_RAN = "It must be more than 0 where a failure was observed."
 
 
-class BoundsField(serializers.ListField):
-    """Two hours: the last inspection before the failure, and the first after it."""
-
-    child = SpanField(min_value=0, max_value=LONGEST_HOURS)
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(min_length=2, max_length=2, **kwargs)
-
-
 class LifeSerializer(BodySerializer):
     hours = SpanField(min_value=0, max_value=LONGEST_HOURS, required=False, allow_null=True)
-    between_hours = BoundsField(
+    between_hours = serializers.ListField(
+        child=SpanField(min_value=0, max_value=LONGEST_HOURS),
+        min_length=2,
+        max_length=2,
         required=False,
         allow_null=True,
         help_text="Instead of hours, for a failure between two inspections: [last before, first after]; [0, h] where it"
@@ -114,14 +108,9 @@ class EndField(serializers.FloatField):
         return value if math.isfinite(value) else None
 
 
-class IntervalField(serializers.ListField):
+def interval(**options: Any) -> serializers.ListField:
     child = EndField(allow_null=True)
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(min_length=2, max_length=2, allow_null=True, **kwargs)
-
-    def to_representation(self, value: Sequence[float]) -> list[float | None]:
-        return [self.child.to_representation(end) for end in value]
+    return serializers.ListField(child=child, min_length=2, max_length=2, allow_null=True, **options)
 
 
 class FitSerializer(CoreAnswerSerializer):
@@ -135,10 +124,10 @@ class FitSerializer(CoreAnswerSerializer):
     }
     shape = EndField(allow_null=True)
     scale_hours = EndField(allow_null=True)
-    shape_interval = IntervalField(help_text="By profile likelihood; null in place of an end: no bound.")
-    scale_interval_hours = IntervalField()
-    shape_interval_wald = IntervalField(help_text="By the standard error of the logarithm.")
-    scale_interval_wald_hours = IntervalField()
+    shape_interval = interval(help_text="By profile likelihood; null in place of an end: no bound.")
+    scale_interval_hours = interval()
+    shape_interval_wald = interval(help_text="By the standard error of the logarithm.")
+    scale_interval_wald_hours = interval()
     log_likelihood = EndField(allow_null=True)
     failures = CountField(help_text="Failures observed, weights counted.")
     suspensions = CountField()

@@ -13,7 +13,7 @@ from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.verdicts import AnswerWithReasonsSerializer
-from api.edge.checked_input import CurrencyField, KindField, SpanField, kinds_schema, refusals_at
+from api.edge.checked_input import CurrencyField, KindField, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
 from api.wire.serializers import BodySerializer, MemberErrors
@@ -140,18 +140,8 @@ TARGETS: dict[str, type[StrictSerializer]] = {
 }
 
 
-@kinds_schema("StockingDemand", DEMANDS, by="model")
-class DemandField(KindField):
-    pass
-
-
-@kinds_schema("StockingTarget", TARGETS, by="kind")
-class TargetField(KindField):
-    pass
-
-
 class EvaluateBodySerializer(BodySerializer):
-    demand = DemandField(DEMANDS, by="model")
+    demand = KindField(DEMANDS, by="model", component="StockingDemand")
     lead_time_days = SpanField(above=0, max_value=LONGEST_LEAD_TIME_DAYS)
     lead_time_sd_days = SpanField(
         min_value=0,
@@ -166,7 +156,7 @@ class EvaluateBodySerializer(BodySerializer):
         allow_null=True,
         help_text="Pieces ordered at once; with a cost as target it may be left out: the order cost then chooses it.",
     )
-    target = TargetField(TARGETS, by="kind")
+    target = KindField(TARGETS, by="kind", component="StockingTarget")
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         target = self.initial_data.get("target")

@@ -5,7 +5,8 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any
 
-from drf_spectacular.utils import PolymorphicProxySerializer, extend_schema_field
+from drf_spectacular.drainage import set_override
+from drf_spectacular.utils import PolymorphicProxySerializer
 from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 
@@ -58,9 +59,14 @@ class KindField(serializers.Field[Any, Any, Any, Any]):
         "unknown": '"{given}" is not one of: {known}.{near}',
     }
 
-    def __init__(self, kinds: Mapping[str, type[StrictSerializer]], *, by: str, **kwargs: Any) -> None:
+    def __init__(
+        self, kinds: Mapping[str, type[StrictSerializer]], *, by: str, component: str, **kwargs: Any
+    ) -> None:
         self.kinds, self.by = kinds, by
         super().__init__(**kwargs)
+        # Each object is described, as a serializer makes its fields anew for every one of its own.
+        proxy = PolymorphicProxySerializer(component, dict(kinds), resource_type_field_name=by)
+        set_override(self, "field", proxy)
 
     def to_internal_value(self, data: Any) -> dict[str, Any]:
         if not isinstance(data, Mapping):
@@ -81,14 +87,6 @@ class KindField(serializers.Field[Any, Any, Any, Any]):
 
     def to_representation(self, value: Any) -> Any:
         return value
-
-
-def kinds_schema(name: str, kinds: Mapping[str, type[StrictSerializer]], *, by: str) -> Any:
-    """Decorator that describes a `KindField`."""
-    proxy = PolymorphicProxySerializer(
-        component_name=name, serializers=dict(kinds), resource_type_field_name=by
-    )
-    return extend_schema_field(proxy)
 
 
 NAMED = re.compile(r"`(\w+)(?:\[(\d+)\])?`")
