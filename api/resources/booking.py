@@ -127,7 +127,7 @@ class LineSerializer(BodySerializer):
 
 
 # What everything that is booked on a shelf says.
-class ShelfSerializer(BodySerializer):
+class ShelfBodySerializer(BodySerializer):
     item = reference_to(Item)
     storeroom = reference_to(Storeroom)
     work_order = OptionalTextField(max_length=60)
@@ -143,7 +143,7 @@ class OverrideSerializer(BodySerializer):
     reason = StrictCharField(max_length=200)
 
 
-class MovementRequestSerializer(ShelfSerializer):
+class MovementRequestSerializer(ShelfBodySerializer):
     """A movement to book. A count gives `counted`, every other kind `quantity`.
 
     A return that did not fit, is defective or is the wrong item is put on hold. A transfer within one storeroom
@@ -215,7 +215,7 @@ class MovementRequestSerializer(ShelfSerializer):
         return found
 
 
-class FoundRequestSerializer(LineSerializer, ShelfSerializer):
+class FoundRequestSerializer(LineSerializer, ShelfBodySerializer):
     """What was taken although the book did not have it. `counted` is all that lay there, with it; left out, the least."""
 
     counted = quantity_field(0)
@@ -224,7 +224,7 @@ class FoundRequestSerializer(LineSerializer, ShelfSerializer):
     expected_back_on = StrictDateField(required=False, allow_null=True)
 
 
-class NotThereRequestSerializer(ShelfSerializer):
+class NotThereRequestSerializer(ShelfBodySerializer):
     """The empty shelf, and where the part was needed."""
 
     condition = StrictChoiceField(choices=Condition.choices, default=Condition.NEW)

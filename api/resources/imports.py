@@ -96,7 +96,7 @@ class RowSerializer(serializers.Serializer[Any]):
     errors = CellErrorSerializer(many=True)  # type: ignore[assignment]
 
 
-class CountField(serializers.IntegerField):
+class OutcomeCountField(serializers.IntegerField):
     """How many rows had the outcome of that name."""
 
     def __init__(self) -> None:
@@ -110,10 +110,10 @@ class ImportSerializer(ReadSerializer):
     """One file that was sent, and how many of its rows did what."""
 
     record = IMPORTS
-    created = CountField()
-    updated = CountField()
-    unchanged = CountField()
-    rejected = CountField()
+    created = OutcomeCountField()
+    updated = OutcomeCountField()
+    unchanged = OutcomeCountField()
+    rejected = OutcomeCountField()
     problems = serializers.ListField(child=serializers.CharField(), read_only=True)
     notes = serializers.ListField(child=serializers.CharField(), read_only=True)
     by = serializers.CharField(source="by_name", read_only=True)
