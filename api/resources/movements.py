@@ -142,7 +142,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
             done = book_not_there(**values, by=caller_of(request))
         offers = available_substitutes(values["item"], position, here=values["storeroom"], at=timezone.now())
         shown = OfferSerializer(offers, many=True).data
-        return self.created(request, done.count.entry, count_task=done.task.pk, next=shown)
+        return self.created(request, done.booked.entry, count_task=done.task.pk, next=shown)
 
     def created(self, request: Request, entry: StockEntry, **more: Any) -> HttpResponseBase:
         entry = self.fresh(entry)

@@ -34,7 +34,10 @@ def _outside_diameter(required: Requirement, offered: Sprocket) -> tuple[Finding
         return (not_recorded(Aspect.ENVELOPE, reason, required=room_mm),)
     smallest_mm, largest_mm = _outside_range_mm(chain, teeth)
     if smallest_mm <= room_mm < largest_mm:
-        return (_may_foul(teeth, smallest_mm=smallest_mm, largest_mm=largest_mm, room_mm=room_mm),)
+        sizes = {"smallest_mm": round(smallest_mm, 4), "largest_mm": round(largest_mm, 4)}
+        reason = fact("outside_diameter_may_foul", teeth=teeth, **sizes, room_mm=room_mm)
+        offered_mm = round(largest_mm, 2)
+        return (not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=offered_mm),)
     diameter_mm = largest_mm if largest_mm <= room_mm else smallest_mm
     return (_against_room(required, "computed_outside_diameter", diameter_mm, room_mm),)
 
@@ -44,17 +47,6 @@ def _outside_range_mm(chain: Engagement, teeth: int) -> tuple[float, float]:
     sizes = {"teeth": teeth, "roller_diameter_mm": chain.roller_diameter_mm}
     largest_mm = max(tip_diameter_max_mm(chain.pitch_mm, **sizes), outside_diameter_mm(chain.pitch_mm, teeth))
     return tip_diameter_min_mm(chain.pitch_mm, **sizes), largest_mm
-
-
-def _may_foul(teeth: int, *, smallest_mm: float, largest_mm: float, room_mm: float) -> Finding:
-    reason = fact(
-        "outside_diameter_may_foul",
-        teeth=teeth,
-        smallest_mm=round(smallest_mm, 4),
-        largest_mm=round(largest_mm, 4),
-        room_mm=room_mm,
-    )
-    return not_recorded(Aspect.ENVELOPE, reason, required=room_mm, offered=round(largest_mm, 2))
 
 
 def _against_room(required: Requirement, diameter: str, given_mm: float, room_mm: float) -> Finding:

@@ -111,11 +111,9 @@ class Verdict:
     @cached_property
     def checks(self) -> tuple[Finding, ...]:
         """One finding per aspect in a fitter's order: the worst, with the facts of the others of that aspect added."""
-        return tuple(
-            _joined([f for f in self.findings if f.aspect is aspect and f.outcome is not None])
-            for aspect in Aspect
-            if any(f.aspect is aspect and f.outcome is not None for f in self.findings)
-        )
+        checked = [finding for finding in self.findings if finding.outcome is not None]
+        by_aspect = ([finding for finding in checked if finding.aspect is aspect] for aspect in Aspect)
+        return tuple(_joined(findings) for findings in by_aspect if findings)
 
     @cached_property
     def work(self) -> tuple[WorkStep, ...]:

@@ -25,13 +25,7 @@ class _Swap:
 _FACE_TO_B = _Swap(Outcome.WORK, fact("hub_c_for_b"), Operation.FACE_HUB, fact("turn_one_hub_off"))
 _FACE_TO_A = _Swap(Outcome.WORK, fact("hub_for_plate"), Operation.FACE_HUB, fact("turn_hub_flush"))
 _WELD = _Swap(Outcome.REVIEW, fact("hub_to_weld_on"), Operation.WELD_HUB, fact("weld_on_hub"))
-_SPLIT_FOR_SOLID = _Swap(Outcome.OK, fact("split_hub_for_solid"))
-_SOLID_FOR_SPLIT = _Swap(Outcome.REVIEW, fact("solid_hub_for_split"))
 _AMBIGUOUS = _Swap(Outcome.REVIEW, fact("hub_style_d_ambiguous"))
-_HUB_OFF = _Swap(Outcome.REVIEW, fact("hub_for_weld_on_rim"))
-_SPLIT_FOR_PLATE = _Swap(Outcome.NO, fact("split_hub_for_plate"))
-_FLANGE = _Swap(Outcome.REVIEW, fact("flange_not_recorded"))
-_FLANGE_FOR_OTHER = _Swap(Outcome.NO, fact("flanged_for_other_style"))
 
 _TURNABLE = {HubStyle.B, HubStyle.C}
 _SWAPS: dict[tuple[HubStyle, HubStyle], _Swap] = {
@@ -50,18 +44,22 @@ _SWAPS: dict[tuple[HubStyle, HubStyle], _Swap] = {
 
 def _swap(required: HubStyle, offered: HubStyle) -> _Swap:
     if required is offered:
-        return _FLANGE if offered is HubStyle.FLANGED else _AMBIGUOUS
+        return (
+            _Swap(Outcome.REVIEW, fact("flange_not_recorded")) if offered is HubStyle.FLANGED else _AMBIGUOUS
+        )
     if (required, offered) in _SWAPS:
         return _SWAPS[(required, offered)]
     if HubStyle.FLANGED in (required, offered):
-        return _FLANGE_FOR_OTHER
+        return _Swap(Outcome.NO, fact("flanged_for_other_style"))
     if HubStyle.D in (required, offered):
         return _AMBIGUOUS
     if required is HubStyle.SPLIT:
-        return _SOLID_FOR_SPLIT if offered in _TURNABLE else _WELD
+        return _Swap(Outcome.REVIEW, fact("solid_hub_for_split")) if offered in _TURNABLE else _WELD
+    if offered is HubStyle.SPLIT and required in _TURNABLE:
+        return _Swap(Outcome.OK, fact("split_hub_for_solid"))
     if offered is HubStyle.SPLIT:
-        return _SPLIT_FOR_SOLID if required in _TURNABLE else _SPLIT_FOR_PLATE
-    return _HUB_OFF
+        return _Swap(Outcome.NO, fact("split_hub_for_plate"))
+    return _Swap(Outcome.REVIEW, fact("hub_for_weld_on_rim"))
 
 
 def check_hub(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:

@@ -18,12 +18,14 @@ from inventory.standards.tooth_counts import counted_teeth, strand_count
 from inventory.standards.tooth_formulas import tooth_width_mm
 
 
-def _refuse_bad_numbers(value: object) -> None:
+class _CheckedSizes:
     """A size that is not a finite positive number never enters the core."""
-    for spec in fields(value):  # type: ignore[arg-type]
-        size = getattr(value, spec.name)
-        if spec.name.endswith("_mm") and size is not None:
-            positive(spec.name, size)
+
+    def __post_init__(self) -> None:
+        for spec in fields(self):  # type: ignore[arg-type]
+            size = getattr(self, spec.name)
+            if spec.name.endswith("_mm") and size is not None:
+                positive(spec.name, size)
 
 
 def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:
@@ -34,7 +36,7 @@ def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Engagement:
+class Engagement(_CheckedSizes):
     """The dimensions by which a chain and a rim fit, of a designated chain or of one outside any standard."""
 
     pitch_mm: float
@@ -47,9 +49,6 @@ class Engagement:
     unseen_fields: frozenset[str] = frozenset()
     source: str | None = None
     """None where the dimensions stand in the record alone."""
-
-    def __post_init__(self) -> None:
-        _refuse_bad_numbers(self)
 
     @classmethod
     def of(cls, chain: Chain) -> "Engagement":
@@ -88,7 +87,7 @@ class Engagement:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Shaft:
+class Shaft(_CheckedSizes):
     """What a position offers to a sprocket."""
 
     kind: ShaftKind
@@ -100,12 +99,9 @@ class Shaft:
     across_flats_mm: float | None = None
     bush_size: str | None = None
 
-    def __post_init__(self) -> None:
-        _refuse_bad_numbers(self)
-
 
 @dataclass(frozen=True, kw_only=True)
-class Envelope:
+class Envelope(_CheckedSizes):
     """The room that guard, shaft and neighbours leave; `is_measured` is False where it was copied from the old part."""
 
     outside_diameter_mm: float | None = None
@@ -113,12 +109,9 @@ class Envelope:
     length_through_bore_mm: float | None = None
     is_measured: bool = True
 
-    def __post_init__(self) -> None:
-        _refuse_bad_numbers(self)
-
 
 @dataclass(frozen=True, kw_only=True)
-class Sprocket:
+class Sprocket(_CheckedSizes):
     """A sprocket by its generic attributes."""
 
     chain: Engagement | None = None
@@ -149,7 +142,7 @@ class Sprocket:
     mass_kg: float | None = None
 
     def __post_init__(self) -> None:
-        _refuse_bad_numbers(self)
+        super().__post_init__()
         _refuse_bad_counts(self.teeth, self.strands)
 
     @property

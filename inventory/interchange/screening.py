@@ -21,6 +21,14 @@ class Meeting:
     rim_width_mm: float
 
     @property
+    def names(self) -> dict[str, str]:
+        return {"chain": self.chain.name, "rim": self.rim.name}
+
+    @property
+    def widths(self) -> dict[str, float]:
+        return {"tooth_width_mm": round(self.rim_width_mm, 4), "inner_width_mm": self.chain.inner_width_mm}
+
+    @property
     def clearance_mm(self) -> float:
         return self.chain.inner_width_mm - self.rim_width_mm
 
@@ -98,26 +106,19 @@ def _other_pitch(chain: Engagement, rim: Engagement) -> Screened:
 def _tooth_does_not_enter(m: Meeting, limits: Thresholds) -> Screened | None:
     if m.clearance_mm > limits.width_clearance_mm:
         return None
-    found = fact(
-        "tooth_too_wide",
-        chain=m.chain.name,
-        rim=m.rim.name,
-        tooth_width_mm=round(m.rim_width_mm, 4),
-        inner_width_mm=m.chain.inner_width_mm,
-    )
+    found = fact("tooth_too_wide", **m.names, **m.widths)
     return Screened(Outcome.NO, (found,), m.chain.inner_width_mm, m.clearance_mm)
 
 
 def _roller_does_not_fit(m: Meeting, limits: Thresholds) -> Screened | None:
-    roller_mm = m.chain.roller_diameter_mm
-    names = {"chain": m.chain.name, "rim": m.rim.name}
+    roller_mm, rim_roller_mm = m.chain.roller_diameter_mm, m.rim.roller_diameter_mm
     if roller_mm > m.seat_max_mm:
-        found = fact("roller_too_large", **names, roller_mm=roller_mm, seat_max_mm=round(m.seat_max_mm, 4))
+        seat_mm = round(m.seat_max_mm, 4)
+        found = fact("roller_too_large", **m.names, roller_mm=roller_mm, seat_max_mm=seat_mm)
         return Screened(Outcome.NO, (found,), m.seat_max_mm, m.seat_max_mm - roller_mm)
     if m.undersize_share > limits.roller_undersize_poor_share:
-        rim_roller_mm = m.rim.roller_diameter_mm
         gap_mm = rim_roller_mm - roller_mm
-        found = fact("roller_too_small", **names, roller_mm=roller_mm, difference_mm=round(gap_mm, 4))
+        found = fact("roller_too_small", **m.names, roller_mm=roller_mm, difference_mm=round(gap_mm, 4))
         limit_mm = rim_roller_mm * (1 - limits.roller_undersize_poor_share)
         return Screened(Outcome.NO, (found,), limit_mm, -gap_mm)
     return None
@@ -125,18 +126,11 @@ def _roller_does_not_fit(m: Meeting, limits: Thresholds) -> Screened | None:
 
 def _tooth_too_narrow(m: Meeting, limits: Thresholds) -> Screened | None:
     """It engages and wears the chain out."""
-    if m.side_play_share <= limits.side_play_poor_share:
+    play_share, most_share = m.side_play_share, limits.side_play_poor_share
+    if play_share <= most_share:
         return None
-    found = fact(
-        "tooth_too_narrow",
-        chain=m.chain.name,
-        rim=m.rim.name,
-        tooth_width_mm=round(m.rim_width_mm, 4),
-        inner_width_mm=m.chain.inner_width_mm,
-        side_play_share=round(m.side_play_share, 4),
-    )
-    limit_mm = m.chain.inner_width_mm * (1 - limits.side_play_poor_share)
-    return Screened(Outcome.NO, (found,), limit_mm, limits.side_play_poor_share - m.side_play_share)
+    found = fact("tooth_too_narrow", **m.names, **m.widths, side_play_share=round(play_share, 4))
+    return Screened(Outcome.NO, (found,), m.chain.inner_width_mm * (1 - most_share), most_share - play_share)
 
 
 def _conditional(m: Meeting, limits: Thresholds) -> Screened | None:
@@ -144,7 +138,7 @@ def _conditional(m: Meeting, limits: Thresholds) -> Screened | None:
     reasons = (*_side_play_reason(m, limits), *_roller_reason(m, limits))
     if not reasons:
         return None
-    found = fact("engages_for_a_short_time", chain=m.chain.name, rim=m.rim.name, reasons=reasons)
+    found = fact("engages_for_a_short_time", **m.names, reasons=reasons)
     return Screened(Outcome.REVIEW, (found,), m.chain.inner_width_mm, m.clearance_mm)
 
 
@@ -171,12 +165,6 @@ def _roller_reason(m: Meeting, limits: Thresholds) -> tuple[Fact, ...]:
 def _same(m: Meeting) -> Screened:
     found = fact("same_chain", chain=m.chain.name)
     if m.chain != m.rim:
-        found = fact(
-            "equal_chain",
-            chain=m.chain.name,
-            rim=m.rim.name,
-            roller_mm=m.chain.roller_diameter_mm,
-            rim_roller_mm=m.rim.roller_diameter_mm,
-            side_play_mm=round(m.clearance_mm, 4),
-        )
+        rollers = {"roller_mm": m.chain.roller_diameter_mm, "rim_roller_mm": m.rim.roller_diameter_mm}
+        found = fact("equal_chain", **m.names, **rollers, side_play_mm=round(m.clearance_mm, 4))
     return Screened(Outcome.OK, (found,), m.chain.inner_width_mm, m.clearance_mm)

@@ -8,7 +8,7 @@ from typing import Any
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockPolicy
-from inventory.planning.terms import ImportanceTarget, ImportanceTargets, Terms, load_targets, load_terms
+from inventory.planning.terms import ImportanceTarget, Terms, load_targets, load_terms
 from inventory.stocking.demand_models import Demand
 from inventory.stores.lead_times import EmergencyHours, EmergencyTimes, LeadTime, LeadTimes
 
@@ -174,7 +174,7 @@ class PolicyInputs:
     lead_times: LeadTimes
     emergencies: EmergencyTimes | None
     terms: Terms
-    targets: ImportanceTargets
+    targets: Mapping[str, ImportanceTarget]
     items: dict[int, ItemDetails]
     policies: dict[ItemStoreroom, PolicyLevels]
 
@@ -184,7 +184,7 @@ class PolicyInputs:
             need=need,
             lead_time=self.lead_times.of(need.item_id, need.storeroom_id),
             terms=self.terms,
-            target=self.targets.of(need.importance),
+            target=self.targets[need.importance],
             item=self.items[need.item_id],
             today=self.policies.get((need.item_id, need.storeroom_id)),
             emergency=self.emergencies.of(need.item_id) if self.emergencies else None,

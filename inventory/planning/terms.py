@@ -1,7 +1,7 @@
 """Prices, habits and service targets that stock is calculated with: the plant's own, or the shipped start values."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, fields
 from decimal import Decimal
 
 from inventory.models import Importance, ServiceTarget, StockingTerms, TargetKind
@@ -44,24 +44,14 @@ class ImportanceTarget:
     tolerable_wait_hours: float | None = None
     is_start_value: bool = False
 
-    @classmethod
-    def shipped(cls, importance: str) -> "ImportanceTarget":
-        return cls(
-            importance=importance,
-            kind=str(TargetKind.FILL_RATE.value),
-            value=START_SERVICE[importance],
-            is_start_value=True,
-        )
 
-
-@dataclass(frozen=True, slots=True)
-class ImportanceTargets:
-    """The plant's targets by importance; the shipped one where none is set."""
-
-    rows: Mapping[str, ImportanceTarget] = field(default_factory=dict)
-
-    def of(self, importance: str) -> ImportanceTarget:
-        return self.rows.get(importance) or ImportanceTarget.shipped(importance)
+def shipped_targets() -> dict[str, ImportanceTarget]:
+    """The service targets by importance until the plant sets its own."""
+    kind = str(TargetKind.FILL_RATE.value)
+    return {
+        word: ImportanceTarget(importance=word, kind=kind, value=value, is_start_value=True)
+        for word, value in START_SERVICE.items()
+    }
 
 
 def load_terms() -> Terms:
@@ -73,7 +63,7 @@ def load_terms() -> Terms:
     return Terms(**own, are_start_values=not row.are_set)
 
 
-def load_targets() -> ImportanceTargets:
-    """One query."""
+def load_targets() -> dict[str, ImportanceTarget]:
+    """The plant's targets by importance, the shipped one where none is set; one query."""
     rows = ServiceTarget.objects.values("importance", "kind", "value", "tolerable_wait_hours")
-    return ImportanceTargets({row["importance"]: ImportanceTarget(**row) for row in rows})
+    return shipped_targets() | {row["importance"]: ImportanceTarget(**row) for row in rows}

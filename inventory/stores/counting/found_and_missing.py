@@ -17,6 +17,7 @@ from inventory.models import (
     Storeroom,
 )
 from inventory.stores.counting.count_requests import request_count
+from inventory.stores.counting.counts import CountResult
 from inventory.stores.ledger.booking import book
 from inventory.stores.ledger.locking import lock_shelf
 from inventory.stores.ledger.movement import Booked, Movement, Who, checked
@@ -30,12 +31,6 @@ class FoundStock:
     count: Booked | None
     issue: Booked
     task: CountTask | None
-
-
-@dataclass(frozen=True, slots=True)
-class MissingStock:
-    count: Booked
-    task: CountTask
 
 
 def book_found(issue: Movement, *, counted: int | None = None, at: datetime | None = None) -> FoundStock:
@@ -67,7 +62,7 @@ def book_not_there(
     reference: str = "",
     occurred_at: datetime | None = None,
     at: datetime | None = None,
-) -> MissingStock:
+) -> CountResult:
     """Count the shelf as empty; its reservations are shortened, with an event for each."""
     now = at or timezone.now()
     zero = Movement(
@@ -87,7 +82,7 @@ def book_not_there(
     with transaction.atomic():
         count = book(zero, at=now)
         task = request_count(item, storeroom, condition, cause=CountCause.NOT_THERE, at=now)
-    return MissingStock(count, task)
+    return CountResult(task, count)
 
 
 def _is_booked(issue: Movement) -> bool:

@@ -13,7 +13,7 @@ from inventory.planning.policy_inputs import (
     levels_of,
 )
 from inventory.planning.recommend import recommend
-from inventory.planning.terms import ImportanceTarget, ImportanceTargets, Terms
+from inventory.planning.terms import ImportanceTarget, Terms, shipped_targets
 from inventory.stocking.demand_models import PoissonDemand
 from inventory.stores.lead_times import EmergencyHours, LeadTime, LeadTimeBasis
 
@@ -58,10 +58,10 @@ PRICED = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("38.50"))
 UNPRICED = ItemDetails(stock_number="SPR-1")
 
 
-def targets(**of: Any) -> ImportanceTargets:
+def targets(**of: Any) -> dict[str, ImportanceTarget]:
     """Of essential parts."""
     values = {"importance": "essential", "kind": "fill_rate", "value": 0.95} | of
-    return ImportanceTargets({"essential": ImportanceTarget(**values)})
+    return {"essential": ImportanceTarget(**values)}
 
 
 def given(one: Need | None = None, **more: Any) -> RecommendationInput:
@@ -71,7 +71,7 @@ def given(one: Need | None = None, **more: Any) -> RecommendationInput:
         "need": one,
         "lead_time": lead_time(),
         "terms": Terms(),
-        "target": more.pop("targets", ImportanceTargets()).of(one.importance),
+        "target": more.pop("targets", shipped_targets())[one.importance],
         "item": PRICED,
         "emergency": emergency(hours) if hours is not None else None,
     }
