@@ -11,7 +11,7 @@ from django.utils.translation import gettext_lazy as _
 
 from api.edge.change_log import (
     RecordChange,
-    Values,
+    RecordValues,
     is_logged,
     logging_changes,
     logging_deletion,
@@ -22,7 +22,7 @@ from api.edge.scope import visible_to_caller
 from api.screens.sign_in import AdminSignInForm
 
 
-def with_links(record: Model) -> Values:
+def with_links(record: Model) -> RecordValues:
     """The columns, and of many-to-many fields the names."""
     linked = {
         field.name: sorted(str(one) for one in getattr(record, field.name).all())
@@ -71,13 +71,13 @@ class RecordedPasswords:
             return super().user_change_password(request, id, form_url)  # type: ignore[misc]
 
 
-def rows_before(formset: Any) -> dict[Any, Values]:
+def rows_before(formset: Any) -> dict[Any, RecordValues]:
     """The inline rows as they are recorded."""
     keys = [form.instance.pk for form in formset.initial_forms]
     return {record.pk: values_of(record) for record in formset.model._base_manager.filter(pk__in=keys)}
 
 
-def write_rows(model: type[Model], before: dict[Any, Values], parent: Model, formset: Any) -> None:
+def write_rows(model: type[Model], before: dict[Any, RecordValues], parent: Model, formset: Any) -> None:
     owned = model._base_manager.filter(**{formset.fk.name: parent.pk}) if hasattr(formset, "fk") else ()
     after = {record.pk: values_of(record) for record in owned}
     write_changes(model, [RecordChange(pk, before.get(pk), after.get(pk)) for pk in {*before, *after}])

@@ -9,6 +9,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from drives.models import Plant
 from inventory.models import Event, Storeroom
@@ -19,10 +20,10 @@ TOKEN_BYTES = 32
 
 
 class Role(models.TextChoices):
-    STOREROOM = "storeroom", "storeroom"
-    MANAGER = "manager", "manager"
-    INTEGRATION = "integration", "integration"
-    VIEWER = "viewer", "viewer"
+    STOREROOM = "storeroom", _("storeroom")
+    MANAGER = "manager", _("manager")
+    INTEGRATION = "integration", _("integration")
+    VIEWER = "viewer", _("viewer")
 
 
 def digest(secret: str) -> str:
@@ -76,7 +77,9 @@ class AccessToken(models.Model):
             models.CheckConstraint(
                 condition=models.Q(role__in=Role.values),
                 name="access_token_role_known",
-                violation_error_message="The role of a token must be storeroom, manager, integration or viewer.",
+                violation_error_message=_(
+                    "The role of a token must be storeroom, manager, integration or viewer."
+                ),
             ),
         ]
 
@@ -106,7 +109,7 @@ class IdempotencyRecord(models.Model):
             models.UniqueConstraint(
                 fields=["caller", "key"],
                 name="idempotency_key_once_per_caller",
-                violation_error_message="This idempotency key is in use.",
+                violation_error_message=_("This idempotency key is in use."),
             ),
         ]
 
@@ -132,7 +135,7 @@ class Reach(models.Model):
                 condition=Q(user__isnull=False, token__isnull=True)
                 | Q(user__isnull=True, token__isnull=False),
                 name="reach_of_a_user_or_a_token",
-                violation_error_message="A reach belongs to a user or to a token.",
+                violation_error_message=_("A reach belongs to a user or to a token."),
             )
         ]
 
@@ -187,11 +190,11 @@ class Change(models.Model):
 
 
 class JobState(models.TextChoices):
-    QUEUED = "queued", "queued"
-    RUNNING = "running", "running"
-    DONE = "done", "done"
-    FAILED = "failed", "failed"
-    INTERRUPTED = "interrupted", "interrupted: its process ended"
+    QUEUED = "queued", _("queued")
+    RUNNING = "running", _("running")
+    DONE = "done", _("done")
+    FAILED = "failed", _("failed")
+    INTERRUPTED = "interrupted", _("interrupted: its process ended")
 
 
 class BackgroundJobQuerySet(models.QuerySet["BackgroundJob"]):
@@ -239,7 +242,7 @@ class BackgroundJob(models.Model):
                 fields=["key"],
                 condition=Q(state__in=(JobState.QUEUED, JobState.RUNNING)),
                 name="one_unfinished_job_of_a_key",
-                violation_error_message="The same job is under way.",
+                violation_error_message=_("The same job is under way."),
             ),
             one_of("job", "state", JobState, optional=False),
         ]
@@ -249,11 +252,11 @@ class BackgroundJob(models.Model):
 
 
 class ImportState(models.TextChoices):
-    QUEUED = "queued", "queued"
-    RUNNING = "running", "running"
-    DONE = "done", "done"
-    FAILED = "failed", "failed: nothing was written"
-    INTERRUPTED = "interrupted", "interrupted: nothing was written"
+    QUEUED = "queued", _("queued")
+    RUNNING = "running", _("running")
+    DONE = "done", _("done")
+    FAILED = "failed", _("failed: nothing was written")
+    INTERRUPTED = "interrupted", _("interrupted: nothing was written")
 
 
 class ImportRun(models.Model):
@@ -297,9 +300,9 @@ class ImportFile(models.Model):
 
 
 class WebhookState(models.TextChoices):
-    ACTIVE = "active", "active"
-    PAUSED = "paused", "paused by a person"
-    DISABLED = "disabled", "disabled: it failed for too long, or asked to be left alone"
+    ACTIVE = "active", _("active")
+    PAUSED = "paused", _("paused by a person")
+    DISABLED = "disabled", _("disabled: it failed for too long, or asked to be left alone")
 
 
 class Webhook(Stamped):
@@ -332,9 +335,9 @@ class Webhook(Stamped):
 
 
 class DeliveryState(models.TextChoices):
-    WAITING = "waiting", "waiting"
-    DELIVERED = "delivered", "delivered"
-    DEAD = "dead", "dead: every attempt failed"
+    WAITING = "waiting", _("waiting")
+    DELIVERED = "delivered", _("delivered")
+    DEAD = "dead", _("dead: every attempt failed")
 
 
 class Delivery(models.Model):
@@ -362,7 +365,7 @@ class Delivery(models.Model):
             models.UniqueConstraint(
                 fields=["webhook", "event"],
                 name="event_once_per_webhook",
-                violation_error_message="This event is on its way to that subscriber already.",
+                violation_error_message=_("This event is on its way to that subscriber already."),
             ),
             one_of("delivery", "state", DeliveryState, optional=False),
         ]

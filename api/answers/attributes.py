@@ -6,6 +6,7 @@ from typing import Any
 from rest_framework import serializers
 
 from api.answers.core_input import LIMITS, LONGEST_TEXT, Core, CoreInputSerializer, core_object
+from api.edge.errors import detail_of
 from api.edge.parsing import LengthField, StrictCharField, StrictChoiceField, StrictFloatField
 from drives.place.duty import Duty
 from inventory.interchange.requirement import Engagement, Envelope, Requirement, Shaft, Sprocket
@@ -20,7 +21,7 @@ def chain_named(designation: str) -> Chain:
     try:
         return find_chain(designation)
     except UnknownChain as error:
-        raise serializers.ValidationError(str(error)) from error
+        raise serializers.ValidationError(detail_of(error.fact)) from error
 
 
 def optional_length(name: str) -> LengthField:

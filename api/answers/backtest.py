@@ -20,7 +20,6 @@ from rest_framework.response import Response
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import storeroom_id
-from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import CurrencyField, SpanField, refusals_at
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
@@ -28,6 +27,7 @@ from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
+from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_series
 from inventory.array_checks import FloatArray
@@ -232,16 +232,19 @@ class RequestsLeftOutSerializer(CoreAnswerSerializer):
     members = "planned in_links without_item in_the_present_month"
 
 
-class BackTestSerializer(CoreAnswerSerializer, AsOfSerializer, AnswerWithReasonsSerializer):
+class BackTestSerializer(CoreAnswerSerializer, AsOfSerializer):
     of = BackTestAnswer
-    members = "explanation reasons as_of items items_given periods windows months_to_learn exposure_months step_months currency"
+    members = (
+        "reasons as_of items items_given periods windows months_to_learn exposure_months step_months currency"
+    )
     texts = {
         "items": "Rows replayed.",
         "windows": "Items times windows that do not overlap.",
     }
+    reasons = FactSerializer(many=True)
     origins = OriginSerializer(many=True)
     outcomes = PromiseSerializer(
-        many=True, help_text="Empty where the record is too short; explanation says so."
+        many=True, help_text="Empty where the record is too short; `reasons` say so."
     )
     calibration = CalibrationSerializer(many=True)
     left_out = RequestsLeftOutSerializer(

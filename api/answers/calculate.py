@@ -10,10 +10,10 @@ from rest_framework.response import Response
 from api.answers.attributes import chain_named
 from api.answers.core_input import LONGEST_TEXT, CoreInputSerializer, core_object
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.errors import core_refusals
 from api.edge.parsing import StrictBooleanField, StrictCharField, StrictIntegerField
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
 from drives.chain.calculate import calculate
 from drives.chain.drive_input import DriveInput, DriveResult
 from inventory.standards.tooth_counts import COUNTED_TEETH
@@ -48,7 +48,7 @@ class DriveResultSerializer(CoreAnswerSerializer):
     )
     texts = {"generation": "Which generation of ratings; two generations are never compared."}
     lubrication_class = serializers.CharField(allow_null=True)
-    advice = ExplainedFactSerializer(many=True)
+    advice = FactSerializer(many=True)
 
 
 class CalculateView(StrictAPIView):

@@ -12,12 +12,13 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.concurrency import etag_response
 from api.edge.errors import core_refusals
 from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_query
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
+from api.wording.sentences import sentence
 from inventory.standards.chains import Chain, TensileStrength, UnknownChain, chains, find_chain
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 from inventory.standards.tooth_form import ToothForm, tooth_form
@@ -82,7 +83,7 @@ def chain_or_404(designation: str) -> Chain:
     try:
         return find_chain(designation)
     except UnknownChain as error:
-        raise Http404(str(error)) from error
+        raise Http404(sentence(error.fact)) from error
 
 
 class ChainView(StrictAPIView):
@@ -109,7 +110,7 @@ class ToothFormSerializer(CoreAnswerSerializer):
         "root_diameter_minus_tolerance_mm": "How far the root may lie below nominal; null where the limit is h11.",
         "flange_thickness_asme_mm": "Null without an inch inner width and for more than three strands.",
     }
-    notes = ExplainedFactSerializer(many=True)
+    notes = FactSerializer(many=True)
     source = serializers.CharField()  # type: ignore[assignment]
     confidence = serializers.CharField()
 

@@ -15,14 +15,13 @@ from rest_framework.response import Response
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import tagged_or_404
-from api.answers.verdicts import ExplainedFactSerializer, FactSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.wire.facts import SentenceField
+from api.wire.facts import FactSerializer
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
 from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk, ranked
 from drives.exposure.risk_inputs import StoreroomStock, load_risk_inputs
@@ -71,7 +70,6 @@ class PositionRiskSerializer(CoreAnswerSerializer):
     )
     covers = CoveringItemSerializer(many=True, help_text="What can serve it, and where it is.")
     reason = FactSerializer()
-    explanation = SentenceField(source="reason")
 
 
 class ExposureSerializer(AsOfSerializer):
@@ -79,7 +77,7 @@ class ExposureSerializer(AsOfSerializer):
     hours_to_expedite = serializers.FloatField(
         allow_null=True, help_text="From the stop to an emergency delivery; null: no cost can be calculated."
     )
-    notes = ExplainedFactSerializer(many=True)
+    notes = FactSerializer(many=True)
     results = PositionRiskSerializer(many=True)
 
 
@@ -187,7 +185,7 @@ class ItemExposureSerializer(CoreAnswerSerializer):
 
 
 class PositionExposureSerializer(serializers.Serializer[Any]):
-    notes = ExplainedFactSerializer(many=True, help_text="Why an item is missing in the results.")
+    notes = FactSerializer(many=True, help_text="Why an item is missing in the results.")
     results = ItemExposureSerializer(many=True, help_text="The available items, in the order of the query.")
 
 

@@ -11,13 +11,12 @@ from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import FactValuesField
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.wire.facts import FactsField, SentenceField, SentencesField
+from api.wire.facts import FactSerializer, FactValuesField, SentenceField
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
@@ -51,19 +50,17 @@ class BuySerializer(PointSerializer):
 
 class LeftOutSerializer(CoreAnswerSerializer):
     of = PartLeftOut
-    members = "item=stock_number storeroom reason code=reason.code"
+    members = "item=stock_number storeroom code=reason.code values explanation"
     storeroom = StoreroomCodeField(source="storeroom_id")
-    reason = SentenceField()
     values = FactValuesField(source="reason")
+    explanation = SentenceField(source="reason")
 
 
 class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
     """`spend` and downtime of each row are those of all buys up to it."""
 
     of = Frontier
-    members = (
-        "as_of currency budget buys is_cut today best_for_the_same_money curve left_out method method_facts"
-    )
+    members = "as_of currency budget buys is_cut today best_for_the_same_money curve left_out method"
     texts = {"is_cut": "More buys would follow within the budget."}
     budget = MoneyField()
     buys = BuySerializer(many=True)
@@ -73,8 +70,7 @@ class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
     best_for_the_same_money = PointSerializer()
     curve = PointSerializer(many=True, help_text="From no stock on.")
     left_out = LeftOutSerializer(many=True)
-    method = SentencesField()
-    method_facts = FactsField(source="method")
+    method = FactSerializer(many=True)
 
 
 class FrontierQuery(CalculatedQuery):

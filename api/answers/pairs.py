@@ -11,7 +11,7 @@ from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer, tagged_or_404
 from api.answers.verdicts import FindingSerializer, VerdictSerializer
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactsField, SentencesField
+from api.wire.facts import FactSerializer
 from drives.models import Drive
 from drives.substitutes.pairs import SprocketPair, substitute_pairs
 
@@ -43,8 +43,7 @@ class PairSerializer(FindingSerializer, CoreAnswerSerializer):
 
 
 class PairOffersSerializer(serializers.Serializer[Any]):
-    notes = SentencesField()
-    notes_facts = FactsField(source="notes")
+    notes = FactSerializer(many=True)
     results = PairSerializer(many=True, source="pairs")
 
 

@@ -8,10 +8,9 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import FactValuesField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import SentenceField
+from api.wire.facts import FactValuesField, SentenceField
 from drives.models import WorkOrder
 from drives.substitutes.job_readiness import JobLine, JobReadiness, readiness
 

@@ -10,12 +10,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import ExplainedFactSerializer
 from api.edge.checked_input import SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
-from api.wording.sentences import sentences
 from drives.models import EndedBy, Mechanism
 from drives.reliability.lifetimes import (
     LONGEST_HOURS,
@@ -135,8 +134,7 @@ class FitSerializer(CoreAnswerSerializer):
     rate_upper_per_hour = EndField(
         allow_null=True, help_text="One-sided upper bound of a constant failure rate; null where nothing ran."
     )
-    reason = serializers.CharField(help_text="The sentences of all reasons.")
-    reasons = ExplainedFactSerializer(many=True)
+    reasons = FactSerializer(many=True)
 
 
 class MechanismFitSerializer(FitSerializer):
@@ -151,8 +149,7 @@ class FitAnswerSerializer(FitSerializer):
 
 
 def fit_json(lifetimes: Lifetimes, confidence: float) -> dict[str, Any]:
-    fit = fit_weibull(lifetimes, confidence=confidence)
-    return {**vars(fit), "reason": sentences(fit.reasons)}
+    return vars(fit_weibull(lifetimes, confidence=confidence))
 
 
 def reported(life: Mapping[str, Any]) -> ReportedLifetime:

@@ -12,10 +12,10 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import AnswerWithReasonsSerializer
 from api.edge.checked_input import CurrencyField, KindField, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.lifetimes import LONGEST_HOURS
@@ -166,10 +166,10 @@ class EvaluateBodySerializer(BodySerializer):
         return {}
 
 
-class EvaluationSerializer(CoreAnswerSerializer, AnswerWithReasonsSerializer):
+class EvaluationSerializer(CoreAnswerSerializer):
     of = Evaluation
     members = (
-        "explanation reasons stocked reorder_point order_up_to expected_lead_time_demand lead_time_demand "
+        "reasons stocked reorder_point order_up_to expected_lead_time_demand lead_time_demand "
         "cycle_service_level fill_rate no_backorder expected_backorders expected_stockouts_per_year annual_cost currency"
     )
     texts = {
@@ -189,6 +189,7 @@ class EvaluationSerializer(CoreAnswerSerializer, AnswerWithReasonsSerializer):
         allow_null=True, help_text="Of holding, ordering and downtime; null where no prices were given."
     )
     currency = serializers.CharField(allow_null=True)
+    reasons = FactSerializer(many=True)
 
 
 def demand_of(body: Mapping[str, Any]) -> Demand:

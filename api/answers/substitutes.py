@@ -12,12 +12,12 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.verdicts import FactSerializer, VerdictSerializer
+from api.answers.verdicts import VerdictSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactsField, SentenceField, SentencesField
+from api.wire.facts import FactSerializer
 from drives.lessons.track_record import TrackRecord
 from drives.substitutes.companions import Companion
 from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_item, substitutes_for_position
@@ -47,12 +47,10 @@ class CompanionShelfSerializer(CoreAnswerSerializer):
 
 class CompanionSerializer(CoreAnswerSerializer):
     of = Companion
-    members = "kind needed needed_fact must_fetch quantity available is_short note note_fact stock"
+    members = "kind needed must_fetch quantity available is_short note stock"
     texts = {"quantity": "Pieces or links; null: not known."}
-    needed = SentenceField()
-    needed_fact = FactSerializer(source="needed")
-    note = SentenceField(help_text="Empty where there is none.")
-    note_fact = FactSerializer(source="note", allow_null=True)
+    needed = FactSerializer()
+    note = FactSerializer(allow_null=True)
     stock = CompanionShelfSerializer(many=True, source="shelves")
 
 
@@ -61,13 +59,14 @@ class ReadyTimeSerializer(CoreAnswerSerializer):
     members = (
         "fetch_minutes shop_done_minutes companions_minutes at_drive_minutes fitting_basis from_storeroom"
     )
-    reason = SentenceField(help_text="Why the minutes are not known; else empty.")
-    reason_fact = FactSerializer(source="reason", allow_null=True)
+    reason = FactSerializer(allow_null=True, help_text="Why the minutes are not known.")
 
 
 class TrackRecordSerializer(CoreAnswerSerializer):
     of = TrackRecord
-    members = "fitted ended mean_hours median_hours against against_median_hours p_value method outcome reason explanation"
+    members = (
+        "fitted ended mean_hours median_hours against against_median_hours p_value method outcome reason"
+    )
     texts = {
         "fitted": "How often it was fitted at this position.",
         "mean_hours": "Of those that ended at this position.",
@@ -79,7 +78,6 @@ class TrackRecordSerializer(CoreAnswerSerializer):
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
     )
     reason = FactSerializer(allow_null=True)
-    explanation = SentenceField(source="reason")
 
 
 class OfferedItemSerializer(serializers.Serializer[Any]):
@@ -120,8 +118,7 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
         child=serializers.IntegerField(), help_text="How many of them at each grade."
     )
     best = BestSerializer()
-    notes = SentencesField()
-    notes_facts = FactsField(source="notes")
+    notes = FactSerializer(many=True)
     results = OfferSerializer(many=True)
 
 

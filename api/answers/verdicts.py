@@ -6,9 +6,8 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.wire.facts import SentenceField, SentencesField
+from api.wire.facts import BareFactSerializer, FactSerializer, FactValuesField, SentenceField
 from api.wording.sentences import sentence, sentences
-from inventory.facts import Fact
 from inventory.interchange.findings import Consequences, Finding, Verdict, WorkStep
 from inventory.interchange.vocabulary import Aspect, Outcome
 
@@ -21,39 +20,12 @@ class FigureField(serializers.Field[Any, Any, Any, Any]):
         return value
 
 
-@extend_schema_field({"type": "object", "additionalProperties": {}})
-class FactValuesField(serializers.Field[Any, Any, Any, Any]):
-    """The values of a fact; one may be a fact again, or a list of them."""
-
-    def to_representation(self, value: Fact) -> dict[str, Any]:
-        values: dict[str, Any] = value.as_json()["values"]
-        return values
-
-
-class FactSerializer(serializers.Serializer[Any]):
-    """What was found: `code` says what, `values` how much."""
-
-    code = serializers.CharField()
-    values = FactValuesField(source="*")
-
-
-class AnswerWithReasonsSerializer(serializers.Serializer[Any]):
-    """An answer that says why."""
-
-    explanation = SentencesField(source="reasons", help_text="A sentence for each reason.")
-    reasons = FactSerializer(many=True, help_text="In the order of explanation.")
-
-
-class ExplainedFactSerializer(FactSerializer):
-    explanation = SentenceField(source="*")
-
-
 class FindingSerializer(serializers.Serializer[Any]):
     """A finding's first fact with the sentence made from all of them."""
 
     code = serializers.CharField()
     values = FactValuesField(source="reason")
-    further = FactSerializer(many=True)
+    further = BareFactSerializer(many=True)
     explanation = serializers.SerializerMethodField()
 
     def get_explanation(self, finding: Finding) -> str:
@@ -70,7 +42,7 @@ class CheckSerializer(FindingSerializer, CoreAnswerSerializer):
     offered = FigureField(allow_null=True)
     limit = FigureField(allow_null=True)
     source = serializers.SerializerMethodField()  # type: ignore[assignment]
-    source_keys = FactSerializer(many=True, source="sources")
+    source_keys = BareFactSerializer(many=True, source="sources")
 
     def get_source(self, finding: Finding) -> str:
         return "; ".join(sentence(source) for source in finding.sources)
@@ -100,7 +72,7 @@ class VerdictSerializer(CoreAnswerSerializer):
     consequences = ConsequencesSerializer()
     unchecked = serializers.SerializerMethodField(help_text="Aspects that were not checked, or not fully.")
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
-    cautions = ExplainedFactSerializer(many=True)
+    cautions = FactSerializer(many=True)
 
     def get_unchecked(self, verdict: Verdict) -> list[str]:
         return list(dict.fromkeys(finding.aspect.value for finding in verdict.unchecked))

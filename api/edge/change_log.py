@@ -34,7 +34,7 @@ OWN_LOG = frozenset(
     }
 )
 """What the service keeps for itself, and no caller reads."""
-Values = dict[str, Any]
+RecordValues = dict[str, Any]
 
 
 BY_ID = LogName(("pk",))
@@ -50,7 +50,7 @@ def naming_of(model: type[models.Model]) -> LogName:
     return BY_ID if declaration is None else declaration.log_name()
 
 
-def values_of(record: models.Model) -> Values:
+def values_of(record: models.Model) -> RecordValues:
     """The columns of a record as they stand, by the name of their field."""
     return {
         field.name: getattr(record, field.attname)
@@ -71,7 +71,7 @@ def json_value(name: str, value: Any) -> Any:
     return str(value) if isinstance(value, UUID | bytes) else value
 
 
-def logged_values(values: Mapping[str, Any], names: Iterable[str]) -> Values:
+def logged_values(values: Mapping[str, Any], names: Iterable[str]) -> RecordValues:
     return {name: json_value(name, values[name]) for name in sorted(names) if name in values}
 
 
@@ -80,8 +80,8 @@ class RecordChange:
     """One change before it is written; `before` is None of a new record, `after` of one that is gone."""
 
     pk: Any
-    before: Values | None
-    after: Values | None
+    before: RecordValues | None
+    after: RecordValues | None
 
     def entry(self, record: str, names: tuple[str, str, str], by: str) -> Change:
         key, storeroom, plant = names
@@ -140,7 +140,7 @@ def log_creation(record: models.Model) -> None:
     write_changes(type(record), [RecordChange(record.pk, None, values_of(record))])
 
 
-def log_change(record: models.Model, before: Values) -> None:
+def log_change(record: models.Model, before: RecordValues) -> None:
     """`before` is what `values_of` said before the change."""
     write_changes(type(record), [RecordChange(record.pk, before, values_of(record))])
 
@@ -166,7 +166,7 @@ def logging_save(record: models.Model) -> Iterator[None]:
     write_changes(type(record), [RecordChange(record.pk, before, values_of(record))])
 
 
-def rows_of(querysets: Iterable[QuerySet[Any]]) -> dict[Any, Values]:
+def rows_of(querysets: Iterable[QuerySet[Any]]) -> dict[Any, RecordValues]:
     return {record.pk: values_of(record) for rows in querysets for record in rows.order_by()}
 
 

@@ -4,7 +4,7 @@ import json
 import logging
 import math
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from functools import cache
 from typing import Any
@@ -21,11 +21,12 @@ from rest_framework.request import Request
 from rest_framework.settings import api_settings
 
 from api.edge.scope import is_visible
-from api.wording.sentences import sentence
+from api.wording.sentences import SENTENCES, sentence
 from drives.feed.quarantine import NotWaiting
 from drives.service_record.history import InstallationsOverlap, NothingFitted, UnitFitted
 from drives.service_record.requests import AlreadyRetracted, ReferenceTaken
-from inventory.facts import Refusal
+from inventory.facts import Fact, Refusal, fact
+from inventory.models.messages import fact_of_invalid
 from inventory.number_checks import InvalidNumber
 from inventory.stores.counting.counts import CountDone, CountedSince
 from inventory.stores.kits import KitEnded, KitExists
@@ -115,10 +116,19 @@ class Unavailable(APIException):
     wait = 5
 
 
+Message = str | Fact
+
+
+def said(message: Message) -> dict[str, Any]:
+    if isinstance(message, Fact):
+        return {"detail": sentence(message), **message.as_json()}
+    return {"detail": message}
+
+
 class PointedErrors(APIException):
     """Bad fields, each with its pointer; `parameters` says that the pointers name query parameters.
 
-    `code` and `values` go into every row.
+    `code` and `values` go into the row of each sentence that comes without a fact.
     """
 
     status_code = 400
@@ -126,16 +136,16 @@ class PointedErrors(APIException):
 
     def __init__(
         self,
-        messages: Mapping[str, str | list[str]],
+        messages: Mapping[str, Message | Sequence[Message]],
         *,
         parameters: bool = False,
         code: str = "invalid",
         values: Mapping[str, Any] | None = None,
     ) -> None:
         self.rows: list[dict[str, Any]] = [
-            {"pointer": at, "detail": text, "code": code, "values": dict(values or {})}
-            for at, texts in messages.items()
-            for text in ([texts] if isinstance(texts, str) else texts)
+            {"pointer": at, "code": code, "values": dict(values or {}), **said(message)}
+            for at, found in messages.items()
+            for message in ([found] if isinstance(found, str | Fact) else found)
         ]
         if parameters:
             self.rows = [row | {"parameter": row["pointer"].removeprefix("/")} for row in self.rows]
@@ -162,6 +172,8 @@ def core_refusals(*at: str | int) -> Iterator[None]:
     """Turn the ValueError of a core, which names its parameter in backticks, into 400 with a pointer."""
     try:
         yield
+    except Refusal as refusal:
+        raise field_refusal(refusal, *at, refusal.field) from refusal
     except (ValueError, OverflowError) as error:
         named = re.search(r"`(\w+)`", str(error))
         parts = (*at, named.group(1)) if named else at
@@ -223,7 +235,7 @@ def from_refusal(refusal: Refusal) -> APIException:
 def field_refusal(refusal: Refusal, *at: str | int) -> PointedErrors:
     """400 with the sentence of the refusal, its code and its values, at the field that has to change."""
     where = pointer(*(at or (refusal.field,)))
-    return PointedErrors({where: sentence(refusal.fact)}, **refusal.fact.as_json())
+    return PointedErrors({where: refusal.fact})
 
 
 def state_refusal(refusal: Refusal, **extra: object) -> Conflict:
@@ -267,7 +279,22 @@ def from_model_validation(error: django_exceptions.ValidationError) -> Validatio
 
 
 def coded(error: django_exceptions.ValidationError) -> ErrorDetail:
+    if error.code in SENTENCES:
+        return detail_of(fact_of_invalid(error))
     return ErrorDetail(error.messages[0], code=error.code or "invalid")
+
+
+class CodeOfFact(str):
+    """The rest framework keeps the code of an error and nothing else, so the code brings the values along."""
+
+    values: dict[str, Any]
+
+
+def detail_of(found: Fact) -> ErrorDetail:
+    """The sentence of a fact as an error of a serializer."""
+    code = CodeOfFact(found.code)
+    code.values = found.as_json()["values"]
+    return ErrorDetail(sentence(found), code=code)
 
 
 def from_blockers(error: models.ProtectedError | models.RestrictedError) -> Conflict:
@@ -311,10 +338,10 @@ def from_integrity(error: IntegrityError) -> APIException:
     text = str(error)
     constraint = broken_constraint(text)
     if constraint is not None:
-        message = str(constraint.get_violation_error_message())
+        broken = fact(constraint.name)
         if isinstance(constraint, models.CheckConstraint) and constraint.violation_error_code != "conflict":
-            return ValidationError({NON_FIELD_ERRORS: [message]})
-        return Conflict(message)
+            return ValidationError({NON_FIELD_ERRORS: [detail_of(broken)]})
+        return Conflict(sentence(broken), **broken.as_json())
     lowered = text.lower()
     if "unique" in lowered:
         return Conflict("A record with this key exists already.")
@@ -335,8 +362,9 @@ def pointed(error: APIException) -> tuple[int, list[dict[str, Any]]]:
 
 
 def error_row(at: str, detail: ErrorDetail | str) -> dict[str, Any]:
-    """A row for an error of a serializer: the code is the serializer's own, and has no values."""
-    return {"pointer": at, "detail": str(detail), "code": getattr(detail, "code", "invalid"), "values": {}}
+    """A row for an error of a serializer; a code of its own, such as `required`, has no values."""
+    code = getattr(detail, "code", "invalid")
+    return {"pointer": at, "detail": str(detail), "code": str(code), "values": getattr(code, "values", {})}
 
 
 def problem(

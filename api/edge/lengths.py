@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from inventory.facts import Fact, fact
+
 INCH = Decimal("25.4")
 """Millimetres in one inch, exact by definition."""
 
@@ -15,18 +17,17 @@ class Plausible:
     from_mm: Decimal
     to_mm: Decimal
 
-    def question(self, number: Decimal) -> str:
-        if number < self.from_mm and number > 0:
-            return (
-                f"{number.normalize():f} mm {self.what}: inches? Write '{number.normalize():f} in' "
-                f"({(number * INCH).normalize():f} mm), or '{number.normalize():f} mm' if it is meant so."
+    def question(self, number: Decimal) -> Fact | None:
+        if 0 < number < self.from_mm:
+            return fact(
+                "length_perhaps_in_inches",
+                dimension=self.what,
+                number=float(number),
+                inches_in_mm=float(number * INCH),
             )
         if number > self.to_mm:
-            return (
-                f"{number.normalize():f} mm {self.what}: another unit? "
-                f"Write '{number.normalize():f} mm' if it is meant so."
-            )
-        return ""
+            return fact("length_perhaps_in_another_unit", dimension=self.what, number=float(number))
+        return None
 
 
 def usual(what: str, from_mm: str, to_mm: str) -> Plausible:

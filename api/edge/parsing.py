@@ -155,10 +155,16 @@ def strings(value: Any, at: str = "") -> Iterator[tuple[str, str]]:
             yield from strings(one, at + pointer(name))
 
 
-def nearest(name: str, known: Iterable[str]) -> str:
-    """A sentence that offers the known name most like the given one; empty where none is near."""
+def closest(name: str, known: Iterable[str]) -> str | None:
+    """The known name most like the given one; None where none is near."""
     found = process.extractOne(name[:80], sorted(known), score_cutoff=65)
-    return f' Did you mean "{found[0]}"?' if found else ""
+    return str(found[0]) if found else None
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """A sentence that offers the closest known name; empty where none is near."""
+    found = closest(name, known)
+    return f' Did you mean "{found}"?' if found else ""
 
 
 # Refuses unknown members by name, and members that the service sets unless they repeat what stands.

@@ -2,7 +2,7 @@
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome
-from api.wording.sentences import sentence
+from inventory.facts import fact
 from inventory.models import Condition, MovementKind
 from inventory.stores.ledger import LedgerRefusal, Movement, book_many
 from inventory.stores.ledger.movement import Who
@@ -16,9 +16,7 @@ def book_movements(rows: list[ParsedRow], report: Report, by: Who) -> None:
     results = book_many([movement for _, movement in sound])
     for (row, _), outcome in zip(sound, results, strict=True):
         if isinstance(outcome, LedgerRefusal):
-            report.reject(
-                row.line, row.name, COLUMNS.get(outcome.field, outcome.field), sentence(outcome.fact)
-            )
+            report.reject(row.line, row.name, COLUMNS.get(outcome.field, outcome.field), outcome.fact)
         else:
             report.note(row.line, row.name, RowOutcome.UNCHANGED if outcome.is_replay else RowOutcome.CREATED)
 
@@ -27,8 +25,7 @@ def movement_of(row: ParsedRow, report: Report, by: Who) -> Movement | None:
     values = {name: value for name, value in row.values.items() if value is not None}
     quantity, links = values.get("quantity"), values.pop("piece_links", None)
     if links is not None and values["kind"] not in (MovementKind.RECEIPT, MovementKind.RETURN):
-        sentence = "piece_links says in what lengths chain came in: leave it empty here."
-        report.reject(row.line, row.name, "piece_links", sentence)
+        report.reject(row.line, row.name, "piece_links", fact("piece_lengths_not_expected"))
         return None
     position = values.pop("position", None)
     return Movement(

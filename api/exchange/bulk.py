@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models
 from django.utils import timezone
 
-from api.edge.change_log import RecordChange, Values, rows_of, values_of, write_changes
+from api.edge.change_log import RecordChange, RecordValues, rows_of, values_of, write_changes
 
 WRITTEN_AT_ONCE = 500
 
@@ -54,7 +54,7 @@ def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
     )
 
 
-def recorded_values(model: type[models.Model], records: Sequence[Any]) -> dict[Any, Values]:
+def recorded_values(model: type[models.Model], records: Sequence[Any]) -> dict[Any, RecordValues]:
     """Their recorded values."""
     keys = [record.pk for record in records]
     batches = (keys[start : start + WRITTEN_AT_ONCE] for start in range(0, len(keys), WRITTEN_AT_ONCE))

@@ -8,7 +8,7 @@ from typing import Any, TypeVar
 
 from django.db import models
 
-from api.edge.parsing import nearest
+from api.edge.parsing import closest
 from api.edge.scope import visible_to_caller
 from api.exchange.reading import Sheet, SourceRow
 from api.exchange.refusals import FileRefused
@@ -16,6 +16,7 @@ from api.exchange.results import Report
 from api.exchange.tables import FileTable
 from api.wire.cells import Cell, CellRefused, is_empty, shown, with_point
 from api.wire.declaration import Column, Lookup
+from inventory.facts import Fact, fact
 
 AT_ONCE = 500
 SUGGESTIONS = 50
@@ -54,17 +55,17 @@ def check_columns(sheet: Sheet, table: FileTable) -> None:
     """Every problem of the header in one refusal."""
     known = {column.name: column for column in table.every_column}
     problems = [
-        f"There is no column {shown(name)} in {table.kind}.{nearest(name, known)}"
+        fact("column_not_known", column=shown(name), kind=table.kind, suggestion=closest(name, known))
         for name in sheet.columns
         if name not in known
     ]
     problems += [
-        f"The column '{name}' is missing: {table.kind} cannot be read without it."
+        fact("column_missing", column=name, kind=table.kind)
         for name, column in known.items()
         if (column.required or name in table.key) and name not in sheet.columns
     ]
     if problems:
-        raise FileRefused(*problems, f"The columns of {table.kind} are: {', '.join(known)}.")
+        raise FileRefused(*problems, fact("columns_known", kind=table.kind, columns=", ".join(known)))
 
 
 class CellReader:
@@ -88,7 +89,7 @@ class CellReader:
     def understand(self, cell: Cell) -> Any:
         if is_empty(cell):
             if self.column.required:
-                raise CellRefused(f"{self.column.name} is empty: it must be given.")
+                raise CellRefused(fact("cell_empty", column=self.column.name))
             return self.column.blank
         return self.column.parse(with_point(cell) if self.with_point else cell)
 
@@ -106,20 +107,20 @@ def parse_row(
         report.reject(source.line, "", "", source.problem)
         return None
     found: dict[str, Any] = {}
-    errors: list[tuple[str, str]] = []
+    errors: list[tuple[str, Fact]] = []
     for reader in readers:
         name = reader.column.name
         if name not in source.cells:
             if reader.column.required:
-                errors.append((name, f"{name} is missing: it must be given."))
+                errors.append((name, fact("column_missing_in_row", column=name)))
             continue
         try:
             found[name] = reader.read(source.cells[name])
         except CellRefused as error:
-            errors.append((name, str(error)))
+            errors.append((name, error.fact))
     row = ParsedRow(source.line, tuple(found.get(name) for name in table.key), found)
-    for column_name, sentence in errors:
-        report.reject(row.line, row.name, column_name, sentence)
+    for column_name, refusal in errors:
+        report.reject(row.line, row.name, column_name, refusal)
     return None if errors else row
 
 
@@ -136,13 +137,18 @@ def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow
         else:
             other = [name for name in row.cells if row.cells[name] != earlier.cells.get(name)]
             problems.append(
-                f"Lines {earlier.line} and {row.line} both say {row.name}, with different {', '.join(other[:5])}: "
-                "keep one of them."
+                fact(
+                    "two_rows_of_one_key",
+                    first_line=earlier.line,
+                    line=row.line,
+                    key=row.name,
+                    differs=", ".join(other[:5]),
+                )
             )
     if problems:
         more = len(problems) - PROBLEMS_SHOWN
         shown_problems = problems[:PROBLEMS_SHOWN] + (
-            [f"{more} more rows of this kind follow."] if more > 0 else []
+            [fact("more_rows_of_one_key", count=more)] if more > 0 else []
         )
         raise FileRefused(*shown_problems)
     return kept
@@ -165,7 +171,7 @@ def value_of(row: ParsedRow, column: Column, finder: "Finder | None", report: Re
         return given
     found = finder.find(row)
     if found is None:
-        report.reject(row.line, row.name, column.name, finder.sentence(row))
+        report.reject(row.line, row.name, column.name, finder.refusal(row))
     return found
 
 
@@ -185,7 +191,7 @@ class Finder:
         asked = {key for row in rows if (key := self.key_of(row)) is not None}
         self.found = dict(self.fetch(asked))
         self.in_file = {row.key[0] for row in rows} if self.lookup.in_file else set()
-        self.sentences: dict[tuple[Any, ...], str] = {}
+        self.refusals: dict[tuple[Any, ...], Fact] = {}
         self.known: list[str] | None = None
 
     def key_of(self, row: ParsedRow) -> tuple[Any, ...] | None:
@@ -207,26 +213,30 @@ class Finder:
         found = self.found.get(key)
         return InFile(key[0]) if found is None and key[0] in self.in_file else found
 
-    def sentence(self, row: ParsedRow) -> str:
+    def refusal(self, row: ParsedRow) -> Fact:
         key = self.key_of(row)
         assert key is not None
-        if key not in self.sentences:
-            self.sentences[key] = self.missing(key)
-        return self.sentences[key]
+        if key not in self.refusals:
+            self.refusals[key] = self.missing(key)
+        return self.refusals[key]
 
-    def missing(self, key: tuple[Any, ...]) -> str:
-        where = f" in {shown(key[0])}" if len(key) > 1 else ""
-        hint = self.hint(key) if len(self.sentences) < SUGGESTIONS else ""
-        return f"There is no {self.lookup.what} {shown(key[-1])}{where}: import or correct it first.{hint}"
+    def missing(self, key: tuple[Any, ...]) -> Fact:
+        return fact(
+            "record_to_refer_to_missing",
+            kind=self.lookup.what,
+            name=shown(key[-1]),
+            place=shown(key[0]) if len(key) > 1 else None,
+            suggestion=self.suggestion(key) if len(self.refusals) < SUGGESTIONS else None,
+        )
 
-    def hint(self, key: tuple[Any, ...]) -> str:
+    def suggestion(self, key: tuple[Any, ...]) -> str | None:
         names = self.lookup.fields
         if self.known is None or len(names) > 1:
             place = dict(zip(names[:-1], key[:-1], strict=True))
             records = visible_to_caller(self.lookup.model._default_manager.filter(**place))
             values = records.values_list(names[-1], flat=True)
             self.known = list(values[:20_000])
-        return nearest(key[-1], self.known)
+        return closest(key[-1], self.known)
 
 
 def first_given(row: ParsedRow, names: str) -> Any:

@@ -9,6 +9,7 @@ from api.exchange.reading import OLE, ZIP, Sheet, read_csv
 from api.exchange.refusals import FileRefused
 from api.exchange.spreadsheet import read_spreadsheet
 from api.exchange.tables import MESSAGE_KINDS
+from inventory.facts import fact
 
 SPREADSHEET_NAMES = (".xlsx", ".xlsm")
 JSON_NAMES = (".ndjson", ".jsonl", ".json")
@@ -18,24 +19,18 @@ def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
     """The rows of a file, by what it holds rather than by what it is called; `kind` picks a sheet of that name."""
     content = stream.read(MAX_FILE_BYTES + 1)
     if len(content) > MAX_FILE_BYTES:
-        raise FileRefused(f"The file has more than {MAX_FILE_BYTES} bytes: send it in parts.")
+        raise FileRefused(fact("file_too_large", most_bytes=MAX_FILE_BYTES))
     ending = PurePath(name).suffix.lower()
     if content.startswith(ZIP):
         if ending and ending not in SPREADSHEET_NAMES:
-            raise FileRefused(
-                f"The file is called {ending} but is an archive or a workbook: send it as .xlsx."
-            )
+            raise FileRefused(fact("file_is_archive", ending=ending))
         return read_spreadsheet(content, kind)
     if content.startswith(OLE):
-        raise FileRefused(
-            "The file is an old or a protected workbook: save it as .xlsx without a password, or as CSV."
-        )
+        raise FileRefused(fact("file_is_old_workbook"))
     if ending in SPREADSHEET_NAMES:
-        raise FileRefused(
-            f"The file is called {ending} but is no workbook: send it under the name of what it is."
-        )
+        raise FileRefused(fact("file_is_no_workbook", ending=ending))
     if not content.strip():
-        raise FileRefused("The file is empty.")
+        raise FileRefused(fact("file_empty"))
     if ending in JSON_NAMES or content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
         return read_ndjson(content, nested=kind in MESSAGE_KINDS)
     return read_csv(content)

@@ -16,13 +16,10 @@ from api.exchange.tables import MESSAGE_KINDS
 from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
+from inventory.facts import fact
 from inventory.models.access_scope import current_scope
 
 UNFINISHED = (ImportState.QUEUED, ImportState.RUNNING)
-NOTHING_WRITTEN = "The service failed, nothing was written: send the file again."
-MESSAGES_BROKEN = (
-    "The service failed, some messages may be missing: send the file again, what is known stays as it is."
-)
 
 
 def work(job: JobInHand) -> None:
@@ -52,7 +49,7 @@ def result_of(run: ImportRun) -> ImportResult:
             author=run.by_name,
         )
     except FileRefused as refusal:
-        return ImportResult(run.kind, problems=tuple(refusal.sentences), dry_run=run.dry_run)
+        return ImportResult(run.kind, problems=refusal.facts, dry_run=run.dry_run)
 
 
 def record(run: ImportRun, result: ImportResult) -> None:
@@ -60,8 +57,8 @@ def record(run: ImportRun, result: ImportResult) -> None:
         "state": ImportState.DONE if is_done(result) else ImportState.FAILED,
         "written": result.written,
         "counts": result.counts,
-        "problems": list(result.problems),
-        "notes": list(result.notes),
+        "problems": [problem.as_json() for problem in result.problems],
+        "notes": [note.as_json() for note in result.notes],
         "row_results": result.as_json(),
         "finished_at": timezone.now(),
     }
@@ -83,7 +80,8 @@ def end_run(job: BackgroundJob, state: JobState) -> None:
     unfinished = ImportRun.objects.filter(pk=job.parameters["run"], state__in=UNFINISHED)
     for run in unfinished:
         run.state, run.finished_at = ImportState(state.value), timezone.now()
-        run.problems = [MESSAGES_BROKEN if run.kind in MESSAGE_KINDS else NOTHING_WRITTEN]
+        code = "import_of_messages_failed" if run.kind in MESSAGE_KINDS else "import_failed"
+        run.problems = [fact(code).as_json()]
         run.save(update_fields=["state", "finished_at", "problems"])
         ImportFile.objects.filter(run=run).delete()
 

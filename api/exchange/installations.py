@@ -11,7 +11,6 @@ from typing import Any
 from api.edge.change_log import logging_changes
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
-from api.wording.sentences import sentence
 from drives.models import Inspection, Installation
 from drives.service_record import history
 from drives.service_record.history import END_FIELDS, HistoryRefusal
@@ -47,9 +46,7 @@ def record_each(rows: list[ParsedRow], report: Report, known: dict[Any, Any], re
         try:
             outcome = record(row, known.get((row.values["position"].pk, moment)))
         except HistoryRefusal as refusal:
-            report.reject(
-                row.line, row.name, COLUMNS.get(refusal.field, refusal.field), sentence(refusal.fact)
-            )
+            report.reject(row.line, row.name, COLUMNS.get(refusal.field, refusal.field), refusal.fact)
         else:
             report.note(row.line, row.name, outcome)
 

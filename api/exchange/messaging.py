@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django.db import transaction
-from rest_framework.exceptions import ValidationError
+from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from api.edge.errors import flatten
 from api.exchange.checking import ParsedRow, check_columns, parse_rows, refuse_two_of_a_key
@@ -16,9 +16,10 @@ from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome, counted
-from api.wire.facts import reason_with_sentence
+from api.wire.facts import stored_fact
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
+from inventory.facts import Fact, fact
 
 FEED_KIND = {"work-orders": "work_order", "parts-used": "parts_used", "meter-readings": "meter_reading"}
 NESTED = frozenset({"failure", "parts_needed", "parts_used", "attributes"})
@@ -46,7 +47,7 @@ def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bo
     try:
         messages = list(valid_messages(kind, sheet, report))
     except FileRefused as refusal:
-        return ImportResult(kind, problems=tuple(refusal.sentences), notes=sheet.notes, dry_run=dry_run)
+        return ImportResult(kind, problems=refusal.facts, notes=sheet.notes, dry_run=dry_run)
     written = partial or not counted(report.rows()).get("rejected")
     if written:
         with transaction.atomic() if dry_run else nullcontext():
@@ -74,9 +75,14 @@ def valid_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]
         except ValidationError as error:
             for at, text in flatten(error.detail):
                 for line in message.lines:
-                    report.reject(line, message.name, at.removeprefix("/"), str(text))
+                    report.reject(line, message.name, at.removeprefix("/"), fact_of_error(text))
         else:
             yield Message(message.lines, message.source, message.external_id, body)
+
+
+def fact_of_error(text: ErrorDetail | str) -> Fact:
+    """A serializer's error: its rule and its text."""
+    return fact("message_not_valid", rule=getattr(text, "code", "invalid"), text=str(text))
 
 
 def read_messages(kind: str, sheet: Sheet, report: Report) -> list[Message]:
@@ -104,9 +110,7 @@ def nested_message(row: Any, report: Report) -> Message | None:
     body = json_value(row.cells)
     key = [body.pop(name, None) for name in ("source", "external_id")]
     if not all(isinstance(part, str) for part in key):
-        report.reject(
-            row.line, "", "external_id", "Say whose order it is: give source and external_id as text."
-        )
+        report.reject(row.line, "", "external_id", fact("message_without_key"))
         return None
     return Message((row.line,), str(key[0]), str(key[1]), body)
 
@@ -159,7 +163,7 @@ def report_message(report: Report, message: Message, taken: IntakeResult) -> Non
     if taken.reasons and taken.outcome in ("waiting", "unchanged"):
         for line in message.lines:
             for reason in taken.reasons:
-                report.wait(line, message.name, reason["field"], reason_with_sentence(reason)["detail"])
+                report.wait(line, message.name, reason["field"], stored_fact(reason))
         return
     applied = RowOutcome.CREATED if taken.created else RowOutcome.UPDATED
     note_lines(report, message, applied if taken.applied else RowOutcome.UNCHANGED)

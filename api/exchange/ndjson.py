@@ -11,10 +11,12 @@ from api.exchange.reading import (
     Sheet,
     SourceRow,
     decoded,
+    refuse_cut_off,
     refuse_no_rows,
 )
 from api.exchange.refusals import FileRefused
 from api.wire.cells import shown
+from inventory.facts import Fact, fact
 
 MAX_DIGITS = 60
 
@@ -24,14 +26,13 @@ def read_ndjson(content: bytes, *, nested: bool = False) -> Sheet:
     text, notes = decoded(content)
     lines = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip()]
     if len(lines) > MAX_ROWS:
-        raise FileRefused(f"The file has more than {MAX_ROWS} rows: send it in parts.")
+        raise FileRefused(fact("file_has_too_many_rows", most=MAX_ROWS))
     rows = [read_line(number, line, nested=nested) for number, line in lines]
-    if rows and rows[-1].problem and not text.endswith("\n"):
-        raise FileRefused(f"The file breaks off in line {rows[-1].line}: send the whole file.")
+    refuse_cut_off(text, rows)
     refuse_no_rows(rows)
     columns = tuple(dict.fromkeys(name for row in rows for name in row.cells))
     if len(columns) > MAX_COLUMNS:
-        raise FileRefused(f"The file has {len(columns)} members, at most {MAX_COLUMNS} are read.")
+        raise FileRefused(fact("file_has_too_many_columns", columns=len(columns), most=MAX_COLUMNS))
     return Sheet(columns, rows, notes)
 
 
@@ -45,13 +46,13 @@ def read_line(number: int, line: str, *, nested: bool = False) -> SourceRow:
             parse_int=number_of,
         )
     except RecursionError:
-        return SourceRow(number, {}, "The line is nested too deeply: it must be one flat object.")
+        return SourceRow(number, {}, fact("row_nested_too_deeply"))
     except ValueError as error:
-        return SourceRow(number, {}, f"The line is not JSON that can be read: {error}.")
+        return SourceRow(number, {}, fact("row_not_json", problem=str(error)))
     if not isinstance(found, dict):
-        return SourceRow(number, {}, "The line must be one JSON object, with a member per column.")
+        return SourceRow(number, {}, fact("row_not_object"))
     for name, value in found.items():
-        problem = "" if nested and isinstance(value, dict | list) else problem_of(name, value)
+        problem = None if nested and isinstance(value, dict | list) else problem_of(name, value)
         if problem:
             return SourceRow(number, {}, problem)
     return SourceRow(number, found)
@@ -62,7 +63,7 @@ def once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(members) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"the member {shown(twice)} stands there more than once")
+        raise ValueError(f"the member '{shown(twice)}' stands there more than once")
     return members
 
 
@@ -76,13 +77,11 @@ def number_of(text: str) -> Decimal | int:
     return int(text) if text.lstrip("-").isdigit() else Decimal(text)
 
 
-def problem_of(name: str, value: object) -> str:
+def problem_of(name: str, value: object) -> Fact | None:
     if isinstance(value, dict):
-        return f"The member {shown(name)} is an object: a single value is expected."
+        return fact("member_is_object", member=shown(name))
     if isinstance(value, str) and len(value) > MAX_CELL_CHARACTERS:
-        return (
-            f"The member {shown(name)} has {len(value)} characters, at most {MAX_CELL_CHARACTERS} are read."
-        )
+        return fact("member_too_long", member=shown(name), length=len(value), most=MAX_CELL_CHARACTERS)
     if isinstance(value, list) and not all(isinstance(part, str) for part in value):
-        return f"The member {shown(name)} must be a list of words."
-    return ""
+        return fact("member_not_list_of_words", member=shown(name))
+    return None

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 
 from api.exchange.refusals import FileRefused
 from api.wire.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
+from inventory.facts import Fact, fact
 
 MAX_COLUMNS = 200
 MAX_ROWS = 200_000
@@ -27,14 +28,14 @@ class SourceRow:
 
     line: int
     cells: dict[str, Cell]
-    problem: str = ""
+    problem: Fact | None = None
 
 
 @dataclass(frozen=True)
 class Sheet:
     columns: tuple[str, ...]
     rows: list[SourceRow]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Fact, ...] = ()
     decimal_commas: bool = field(default=False)
 
 
@@ -42,21 +43,19 @@ def read_csv(content: bytes) -> Sheet:
     text, notes = decoded(content)
     first, _, _ = text.partition("\n")
     if len(first) > MAX_HEADER_CHARACTERS:
-        raise FileRefused(
-            f"The first line has {len(first)} characters: it must name the columns, {MAX_COLUMNS} at most."
-        )
+        raise FileRefused(fact("header_too_long", length=len(first), most=MAX_COLUMNS))
     delimiter = delimiter_of(first)
     lines = csv_lines(text, delimiter)
     _, header = next(lines, (1, []))
     columns = named_columns(header)
     rows = [csv_row(line, cells, columns) for line, cells in within_rows(lines)]
-    refuse_cut_off(text, rows, columns)
+    refuse_cut_off(text, rows)
     refuse_no_rows(rows)
     commas = delimiter != "," and writes_decimal_commas(rows)
     return Sheet(columns, rows, notes, commas)
 
 
-def decoded(content: bytes) -> tuple[str, tuple[str, ...]]:
+def decoded(content: bytes) -> tuple[str, tuple[Fact, ...]]:
     """The text and what had to be assumed about its encoding."""
     for mark, encoding in (
         (b"\xef\xbb\xbf", "utf-8"),
@@ -67,13 +66,10 @@ def decoded(content: bytes) -> tuple[str, tuple[str, ...]]:
             try:
                 return without_nul(content[len(mark) :].decode(encoding)), ()
             except UnicodeDecodeError as error:
-                raise FileRefused(
-                    f"The file says it is {encoding}, but breaks off or is damaged: {error}."
-                ) from error
+                damage = fact("file_encoding_damaged", encoding=encoding, byte=len(mark) + error.start)
+                raise FileRefused(damage) from error
     if b"\0" in content:
-        raise FileRefused(
-            "The file holds NUL bytes: it is no text, or it is UTF-16 without its mark. Save it as CSV in UTF-8."
-        )
+        raise FileRefused(fact("file_has_nul_bytes"))
     try:
         return content.decode("utf-8"), ()
     except UnicodeDecodeError as error:
@@ -82,24 +78,20 @@ def decoded(content: bytes) -> tuple[str, tuple[str, ...]]:
 
 def without_nul(text: str) -> str:
     if "\0" in text:
-        raise FileRefused(
-            "The file holds NUL characters: it is damaged or no table. Save it as CSV in UTF-8."
-        )
+        raise FileRefused(fact("file_has_nul_characters"))
     return text
 
 
-def legacy_text(content: bytes, error: UnicodeDecodeError) -> tuple[str, tuple[str, ...]]:
+def legacy_text(content: bytes, error: UnicodeDecodeError) -> tuple[str, tuple[Fact, ...]]:
     line = content.count(b"\n", 0, error.start) + 1
-    refusal = f"Line {line} holds bytes that are neither UTF-8 nor Windows-1252 text: save the file as CSV in UTF-8."
+    refusal = fact("file_encoding_not_known", line=line)
     try:
         text = content.decode(LEGACY)
     except UnicodeDecodeError as legacy_error:
         raise FileRefused(refusal) from legacy_error
     if MISREAD.search(text) or any(ord(c) < 32 and c not in "\r\n\t" for c in text):
         raise FileRefused(refusal)
-    return text, (
-        f"Read as Windows-1252 (Latin-1), because line {line} is not UTF-8: check the accented letters.",
-    )
+    return text, (fact("read_as_windows_1252", line=line),)
 
 
 def delimiter_of(first_line: str) -> str:
@@ -108,11 +100,9 @@ def delimiter_of(first_line: str) -> str:
     best = max(counts, key=lambda delimiter: counts[delimiter])
     rivals = [d for d, count in counts.items() if count and d != best]
     if rivals and counts[rivals[0]] == counts[best]:
-        raise FileRefused(
-            "The first line parts its columns in two ways: use either commas, semicolons or tabs."
-        )
+        raise FileRefused(fact("header_has_two_delimiters"))
     if counts[best] >= MAX_COLUMNS:
-        raise FileRefused(f"The file has {counts[best] + 1} columns, at most {MAX_COLUMNS} are read.")
+        raise FileRefused(fact("file_has_too_many_columns", columns=counts[best] + 1, most=MAX_COLUMNS))
     return best
 
 
@@ -126,10 +116,7 @@ def csv_lines(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
                 yield begins, cells
             begins = reader.line_num + 1
     except csv.Error as error:
-        raise FileRefused(
-            f"The record that begins on line {begins} is damaged or cut off ({error}): "
-            "check its quotation marks and send the file again."
-        ) from error
+        raise FileRefused(fact("quotation_damaged", line=begins, problem=str(error))) from error
 
 
 def named_columns(header: list[str]) -> tuple[str, ...]:
@@ -139,12 +126,14 @@ def named_columns(header: list[str]) -> tuple[str, ...]:
         names.pop()
     problems = []
     if not names:
-        problems.append("The file is empty: its first line must name the columns.")
+        problems.append(fact("file_without_columns"))
     if len(names) > MAX_COLUMNS:
-        raise FileRefused(f"The file has {len(names)} columns, at most {MAX_COLUMNS} are read.")
-    problems += [f"Column {n} has no name." for n, name in enumerate(names, 1) if not name]
+        raise FileRefused(fact("file_has_too_many_columns", columns=len(names), most=MAX_COLUMNS))
+    problems += [fact("column_without_name", number=n) for n, name in enumerate(names, 1) if not name]
     problems += [
-        f"The column {shown(n)} stands there {c} times." for n, c in Counter(names).items() if n and c > 1
+        fact("column_named_twice", column=shown(name), times=times)
+        for name, times in Counter(names).items()
+        if name and times > 1
     ]
     if problems:
         raise FileRefused(*problems)
@@ -154,7 +143,7 @@ def named_columns(header: list[str]) -> tuple[str, ...]:
 def within_rows(lines: Iterator[tuple[int, list[str]]]) -> Iterator[tuple[int, list[str]]]:
     for count, line in enumerate(lines, 1):
         if count > MAX_ROWS:
-            raise FileRefused(f"The file has more than {MAX_ROWS} rows: send it in parts.")
+            raise FileRefused(fact("file_has_too_many_rows", most=MAX_ROWS))
         yield line
 
 
@@ -162,31 +151,26 @@ def csv_row(line: int, cells: list[str], columns: tuple[str, ...]) -> SourceRow:
     while len(cells) > len(columns) and not cells[-1].strip():
         cells.pop()
     if len(cells) != len(columns):
-        problem = f"The row has {len(cells)} cells, the header {len(columns)} columns: is a delimiter missing or not quoted?"
+        problem = fact("row_has_other_cell_count", cells=len(cells), columns=len(columns))
         return SourceRow(line, {}, problem)
     return SourceRow(line, dict(zip(columns, cells, strict=True)), too_long(cells))
 
 
-def too_long(cells: list[str]) -> str:
+def too_long(cells: list[str]) -> Fact | None:
     longest = max(map(len, cells), default=0)
-    return (
-        f"A cell has {longest} characters, at most {MAX_CELL_CHARACTERS} are read."
-        if longest > MAX_CELL_CHARACTERS
-        else ""
-    )
+    if longest <= MAX_CELL_CHARACTERS:
+        return None
+    return fact("row_has_long_cell", length=longest, most=MAX_CELL_CHARACTERS)
 
 
-def refuse_cut_off(text: str, rows: list[SourceRow], columns: tuple[str, ...]) -> None:
+def refuse_cut_off(text: str, rows: list[SourceRow]) -> None:
     if rows and rows[-1].problem and not text.endswith(("\n", "\r")):
-        raise FileRefused(
-            f"The file breaks off in line {rows[-1].line}, before its {len(columns)} columns are complete: "
-            "send the whole file."
-        )
+        raise FileRefused(fact("file_breaks_off", line=rows[-1].line))
 
 
 def refuse_no_rows(rows: list[SourceRow]) -> None:
     if not rows:
-        raise FileRefused("The file names its columns but has no rows.")
+        raise FileRefused(fact("file_without_rows"))
 
 
 def writes_decimal_commas(rows: list[SourceRow]) -> bool:

@@ -7,7 +7,6 @@ from django.db.models import QuerySet
 from api.edge.change_log import logging_changes
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
-from api.wording.sentences import sentence
 from drives.models import Request
 from drives.service_record.requests import CONTENT, RequestRefusal, record_many
 from inventory.stores.ledger.movement import Who
@@ -20,7 +19,7 @@ def record_requests(rows: list[ParsedRow], report: Report, by: Who) -> None:
         outcomes = record_many(drafts)
     for row, outcome in zip(rows, outcomes, strict=True):
         if isinstance(outcome, RequestRefusal):
-            report.reject(row.line, row.name, outcome.field, sentence(outcome.fact))
+            report.reject(row.line, row.name, outcome.field, outcome.fact)
         else:
             report.note(row.line, row.name, RowOutcome.UNCHANGED if outcome.is_known else RowOutcome.CREATED)
 

@@ -1,9 +1,11 @@
 """Results of an import, row by row and in total."""
 
 from collections import Counter
-from dataclasses import asdict, dataclass, field
+from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
+
+from inventory.facts import Fact, fact
 
 
 class RowOutcome(StrEnum):
@@ -19,7 +21,7 @@ class CellError:
     """One error; `column` is empty if it concerns the whole row."""
 
     column: str
-    sentence: str
+    fact: Fact
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,10 @@ class RowResult:
     outcome: RowOutcome
     errors: tuple[CellError, ...] = ()
 
+    def as_json(self) -> dict[str, Any]:
+        errors = [{"column": error.column, **error.fact.as_json()} for error in self.errors]
+        return {"line": self.line, "key": self.key, "outcome": self.outcome, "errors": errors}
+
 
 @dataclass(frozen=True)
 class ImportResult:
@@ -36,8 +42,8 @@ class ImportResult:
 
     kind: str
     row_results: tuple[RowResult, ...] = ()
-    problems: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    problems: tuple[Fact, ...] = ()
+    notes: tuple[Fact, ...] = ()
     dry_run: bool = False
     written: bool = False
     counts: dict[str, int] = field(default_factory=dict)
@@ -81,7 +87,7 @@ class ImportResult:
         )
 
     def as_json(self) -> list[dict[str, Any]]:
-        return [asdict(row) for row in self.row_results]
+        return [row.as_json() for row in self.row_results]
 
 
 def counted(rows: list[RowResult]) -> dict[str, int]:
@@ -100,13 +106,13 @@ class Report:
     def note(self, line: int, key: str, outcome: RowOutcome) -> None:
         self._outcomes[line] = (key, outcome)
 
-    def reject(self, line: int, key: str, column: str, sentence: str) -> None:
-        self._errors.setdefault(line, []).append(CellError(column, sentence))
+    def reject(self, line: int, key: str, column: str, refusal: Fact) -> None:
+        self._errors.setdefault(line, []).append(CellError(column, refusal))
         self._outcomes[line] = (key, RowOutcome.REJECTED)
 
-    def wait(self, line: int, key: str, column: str, sentence: str) -> None:
+    def wait(self, line: int, key: str, column: str, reason: Fact) -> None:
         """The row is kept and waits for a record that it names."""
-        self._reasons.setdefault(line, []).append(CellError(column, sentence))
+        self._reasons.setdefault(line, []).append(CellError(column, reason))
         self._outcomes[line] = (key, RowOutcome.WAITING)
 
     def upgrade(self, line: int, outcome: RowOutcome) -> None:
@@ -125,7 +131,7 @@ class Report:
     def rows(self) -> list[RowResult]:
         for line, (key, first_line) in self._repeats.items():
             if self.is_rejected(first_line):
-                self.reject(line, key, "", f"The row repeats line {first_line}, which was rejected.")
+                self.reject(line, key, "", fact("row_repeats_rejected_row", first_line=first_line))
             else:
                 self.note(line, key, RowOutcome.UNCHANGED)
         self._repeats.clear()

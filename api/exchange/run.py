@@ -6,7 +6,7 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from api.edge.caller import acting_as
-from api.edge.parsing import nearest
+from api.edge.parsing import closest
 from api.exchange.booking import book_movements
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
 from api.exchange.installations import record_inspections, record_installations
@@ -21,6 +21,7 @@ from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, FileTable
 from api.exchange.writing import Upsert
 from api.wire.cells import shown
 from drives.feed.quarantine import retry_waiting
+from inventory.facts import fact
 from inventory.stores.ledger.movement import Who, name_of
 
 Writer = Callable[[list[ParsedRow], Report, Who], None]
@@ -54,10 +55,13 @@ def run_import(
         return take_messages(kind, sheet, dry_run=dry_run, partial=partial)
     table = TABLES.get(kind)
     if table is None:
-        hint = nearest(kind, KINDS)
-        return ImportResult(
-            kind, problems=(f"There is no kind {shown(kind)}: it must be one of {', '.join(KINDS)}.{hint}",)
+        unknown = fact(
+            "kind_of_file_not_known",
+            kind=shown(kind),
+            allowed=", ".join(KINDS),
+            suggestion=closest(kind, KINDS),
         )
+        return ImportResult(kind, problems=(unknown,))
     report = Report()
     try:
         with transaction.atomic(), acting_as(author or name_of(by)):
@@ -68,10 +72,10 @@ def run_import(
             if not written:
                 transaction.set_rollback(True)
     except FileRefused as refusal:
-        return ImportResult(kind, problems=tuple(refusal.sentences), notes=sheet.notes, dry_run=dry_run)
+        return ImportResult(kind, problems=refusal.facts, notes=sheet.notes, dry_run=dry_run)
     except IntegrityError:
-        sentence = "Another import wrote the same records at the same time, nothing of this one was kept: send it again."
-        return ImportResult(kind, problems=(sentence,), notes=sheet.notes, dry_run=dry_run)
+        problems = (fact("written_by_another_import"),)
+        return ImportResult(kind, problems=problems, notes=sheet.notes, dry_run=dry_run)
     if written and kind in NAMED_BY_MESSAGES:
         retry_waiting(timezone.now())
     return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written, counts)

@@ -12,6 +12,7 @@ from api.exchange.results import Report
 from api.exchange.tables import FileTable
 from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Installation
+from inventory.facts import Fact, fact
 from inventory.models import Item, Specification
 
 
@@ -34,7 +35,7 @@ class SpecificationWriter:
             return self.plan_none(row, item)
         if before is None and "kind" not in given:
             if any(value != self.blanks[name] for name, value in given.items()):
-                self.reject(row, "kind", "kind is missing: say what part it is, such as sprocket or bush.")
+                self.reject(row, "kind", fact("kind_of_part_missing"))
             return False
         after = copy.copy(before) if before is not None else Specification()
         for name, value in given.items():
@@ -44,8 +45,8 @@ class SpecificationWriter:
         if before is not None and not changed and not broken:
             return False
         broken += broken_rules(after)
-        for name, sentence in broken:
-            self.reject(row, self.columns.get(name, name), sentence)
+        for name, refusal in broken:
+            self.reject(row, self.columns.get(name, name), refusal)
         if not broken and before is None:
             self.new.append((row, item, after))
         elif not broken:
@@ -56,9 +57,7 @@ class SpecificationWriter:
         stray = [name for name, blank in self.blanks.items() if row.specification.get(name, blank) != blank]
         if stray:
             column = self.columns[stray[0]]
-            self.reject(
-                row, "kind", f"kind is empty, but {column} is given: say what part it is, or empty both."
-            )
+            self.reject(row, "kind", fact("kind_of_part_empty", column=column))
             return False
         if item.specification_id is None:
             return False
@@ -66,8 +65,8 @@ class SpecificationWriter:
         item.specification = None
         return True
 
-    def reject(self, row: ParsedRow, column: str, sentence: str) -> None:
-        self.report.reject(row.line, row.name, column, sentence)
+    def reject(self, row: ParsedRow, column: str, refusal: Fact) -> None:
+        self.report.reject(row.line, row.name, column, refusal)
 
     def save(self) -> None:
         """Write the specifications first: the items that refer to them are written after."""

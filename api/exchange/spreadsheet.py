@@ -11,15 +11,16 @@ from typing import Any
 import openpyxl
 
 from api.exchange.reading import (
-    MAX_CELL_CHARACTERS,
     MAX_ROWS,
     Sheet,
     SourceRow,
     named_columns,
     refuse_no_rows,
+    too_long,
 )
 from api.exchange.refusals import FileRefused
 from api.wire.cells import Cell, Formula
+from inventory.facts import fact
 
 MAX_MEMBERS = 500
 MAX_EXPANDED_BYTES = 100_000_000
@@ -38,13 +39,13 @@ def read_spreadsheet(content: bytes, sheet_name: str = "") -> Sheet:
             io.BytesIO(content), read_only=True, data_only=False, keep_links=False
         )
     except Exception as error:
-        raise FileRefused("The workbook is damaged and cannot be opened: save it again as .xlsx.") from error
+        raise FileRefused(fact("workbook_damaged")) from error
     try:
         return sheet_of(workbook, sheet_name)
     except FileRefused:
         raise
     except Exception as error:
-        raise FileRefused("A sheet of the workbook is damaged: save it again as .xlsx or as CSV.") from error
+        raise FileRefused(fact("sheet_damaged")) from error
     finally:
         workbook.close()
 
@@ -58,24 +59,24 @@ def refuse_bomb(content: bytes) -> None:
             for member in members:
                 refuse_entities(archive, member)
     except (zipfile.BadZipFile, EOFError, NotImplementedError, RuntimeError, OSError, ValueError) as error:
-        raise FileRefused("The workbook is damaged or cut off: save it again as .xlsx.") from error
+        raise FileRefused(fact("workbook_damaged")) from error
 
 
 def refuse_directory(members: list[zipfile.ZipInfo]) -> None:
     if len(members) > MAX_MEMBERS:
-        raise FileRefused(f"The workbook has {len(members)} parts, at most {MAX_MEMBERS} are read.")
+        raise FileRefused(fact("workbook_has_too_many_parts", parts=len(members), most=MAX_MEMBERS))
     if WORKBOOK not in {member.filename for member in members}:
-        raise FileRefused("The file is an archive but no .xlsx workbook.")
+        raise FileRefused(fact("archive_is_no_workbook"))
     if any(member.flag_bits & 1 for member in members):
-        raise FileRefused("The workbook is protected by a password: save it without one.")
+        raise FileRefused(fact("workbook_has_password"))
     expanded = sum(member.file_size for member in members)
     if expanded > MAX_EXPANDED_BYTES:
-        raise FileRefused(f"The workbook expands to {expanded} bytes, at most {MAX_EXPANDED_BYTES} are read.")
+        raise FileRefused(fact("workbook_expands_too_far", bytes=expanded, most_bytes=MAX_EXPANDED_BYTES))
     for member in members:
         if member.file_size > RATIO_MATTERS_FROM_BYTES and member.file_size > MAX_RATIO * max(
             1, member.compress_size
         ):
-            raise FileRefused(f"A part of the workbook expands more than {MAX_RATIO} times: it is not read.")
+            raise FileRefused(fact("workbook_part_expands_too_far", most_times=MAX_RATIO))
 
 
 def refuse_entities(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> None:
@@ -85,19 +86,17 @@ def refuse_entities(archive: zipfile.ZipFile, member: zipfile.ZipInfo) -> None:
     with archive.open(member) as part:
         while chunk := part.read(CHUNK_BYTES):
             if FORBIDDEN.search(tail + chunk):
-                raise FileRefused(
-                    "The workbook declares entities, which no spreadsheet program writes: it is not read."
-                )
+                raise FileRefused(fact("workbook_declares_entities"))
             tail = chunk[-16:]
 
 
 def sheet_of(workbook: Any, sheet_name: str) -> Sheet:
     names = workbook.sheetnames
     chosen = sheet_name if sheet_name in names else names[0]
-    notes = (f"Read the sheet '{chosen}' of {len(names)}.",) if len(names) > 1 else ()
+    notes = (fact("sheet_chosen", sheet=chosen, sheets=len(names)),) if len(names) > 1 else ()
     worksheet = workbook[chosen]
     if not hasattr(worksheet, "reset_dimensions"):
-        raise FileRefused(f"'{chosen}' is a chart, not a table: put the table on the first sheet.")
+        raise FileRefused(fact("sheet_is_chart", sheet=chosen))
     worksheet.reset_dimensions()
     lines = filled_lines(worksheet)
     _, header = next(lines, (1, []))
@@ -110,7 +109,7 @@ def sheet_of(workbook: Any, sheet_name: str) -> Sheet:
 def filled_lines(worksheet: Any) -> Iterator[tuple[int, list[Cell]]]:
     for line, cells in enumerate(worksheet.iter_rows(), 1):
         if line > MAX_ROWS + 1:
-            raise FileRefused(f"The sheet has more than {MAX_ROWS} rows: send it in parts.")
+            raise FileRefused(fact("sheet_has_too_many_rows", most=MAX_ROWS))
         values = [cell_of(cell) for cell in cells]
         while values and (values[-1] is None or values[-1] == ""):
             values.pop()
@@ -136,12 +135,8 @@ def cell_of(cell: Any) -> Cell:
 
 def sheet_row(line: int, cells: list[Cell], columns: tuple[str, ...]) -> SourceRow:
     if len(cells) > len(columns):
-        return SourceRow(
-            line,
-            {},
-            f"The row has {len(cells)} cells, the header {len(columns)} columns: name the others or empty them.",
-        )
-    if any(isinstance(cell, str) and len(cell) > MAX_CELL_CHARACTERS for cell in cells):
-        return SourceRow(line, {}, f"A cell has more than {MAX_CELL_CHARACTERS} characters.")
+        problem = fact("row_has_cells_without_column", cells=len(cells), columns=len(columns))
+        return SourceRow(line, {}, problem)
     padded = [*cells, *([None] * (len(columns) - len(cells)))]
-    return SourceRow(line, dict(zip(columns, padded, strict=True)))
+    texts = [cell for cell in cells if isinstance(cell, str)]
+    return SourceRow(line, dict(zip(columns, padded, strict=True)), too_long(texts))

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from api.exchange.bulk import update
 from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
+from inventory.facts import fact
 from inventory.models import Item
 
 FIELD = "replaced_by"
@@ -21,12 +22,7 @@ def refuse_circles(rows: Sequence[ParsedRow], report: Report) -> None:
     successor = {**dict(recorded), **said}
     for row in rows:
         if said.get(row.key[0]) and leads_back(row.key[0], successor):
-            report.reject(
-                row.line,
-                row.name,
-                FIELD,
-                f"The successors of '{row.name}' lead back to it: name the one that is bought now, and leave that one's empty.",
-            )
+            report.reject(row.line, row.name, FIELD, fact("successors_lead_back", item=row.name))
 
 
 def leads_back(start: str, successor: dict[str, str | None]) -> bool:
@@ -50,8 +46,7 @@ def refuse_without_successor(rows: Sequence[ParsedRow], report: Report) -> None:
         key = rejected.pop()
         for row in predecessors.get(key, ()):
             if not report.is_rejected(row.line):
-                sentence = f"The row of '{key}' was rejected, so nothing can be replaced by it."
-                report.reject(row.line, row.name, FIELD, sentence)
+                report.reject(row.line, row.name, FIELD, fact("successor_rejected", successor=key))
                 rejected.append(row.key[0])
 
 

@@ -9,17 +9,17 @@ from datetime import datetime
 from django.db.models import QuerySet
 
 from api.edge.change_log import logging_changes
-from api.edge.scope import OUTSIDE_SCOPE, is_visible
+from api.edge.scope import is_visible
 from api.exchange.checking import ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
-from api.wording.sentences import sentence
+from inventory.facts import Fact, fact
 from inventory.models import SupplyOrder
 from inventory.stores.ledger.movement import Who
 from inventory.stores.supply_orders import CONTENT, SupplyRefusal, Upserted, upsert_many
 
 COLUMNS = {"received": "received_quantity"}
 """Where the writer's word for a field is not the name of the column."""
-Key = tuple[str, str]
+OrderKey = tuple[str, str]
 
 
 def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
@@ -31,7 +31,7 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
     for row, draft, outcome in zip(rows, drafts, outcomes, strict=True):
         if isinstance(outcome, SupplyRefusal):
             column = COLUMNS.get(outcome.field, outcome.field)
-            report.reject(row.line, row.name, column, sentence(outcome.fact))
+            report.reject(row.line, row.name, column, outcome.fact)
         elif is_undecided(draft, outcome):
             report.reject(row.line, row.name, "updated_at", undecided(draft, outcome.order))
         else:
@@ -41,15 +41,15 @@ def upsert_orders(rows: list[ParsedRow], report: Report, by: Who) -> None:
 def may_change(row: ParsedRow, before: SupplyOrder | None, report: Report) -> bool:
     if before is None or is_visible(before):
         return True
-    report.reject(row.line, row.name, "", OUTSIDE_SCOPE)
+    report.reject(row.line, row.name, "", fact("record_outside_reach"))
     return False
 
 
-def key_of(row: ParsedRow) -> Key:
+def key_of(row: ParsedRow) -> OrderKey:
     return row.values["source"], row.values["external_id"]
 
 
-def recorded(rows: list[ParsedRow]) -> dict[Key, SupplyOrder]:
+def recorded(rows: list[ParsedRow]) -> dict[OrderKey, SupplyOrder]:
     return {(order.source, order.external_id): order for orders in of_numbers(rows) for order in orders}
 
 
@@ -78,12 +78,9 @@ def is_undecided(draft: SupplyOrder, outcome: Upserted) -> bool:
     return not outcome.applied and not outcome.is_same and as_new
 
 
-def undecided(draft: SupplyOrder, stands: SupplyOrder) -> str:
+def undecided(draft: SupplyOrder, stands: SupplyOrder) -> Fact:
     other = [name.removesuffix("_id") for name in CONTENT if getattr(draft, name) != getattr(stands, name)]
-    return (
-        f"It says another {', '.join(other)} than is recorded and is no newer: "
-        "give in updated_at when the order was changed."
-    )
+    return fact("same_version_other_content", differs=", ".join(other))
 
 
 def fate_of(outcome: Upserted) -> RowOutcome:

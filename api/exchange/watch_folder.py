@@ -13,9 +13,10 @@ from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
 from api.exchange.run import run_import
 from api.exchange.tables import MESSAGE_KINDS
+from api.wording.sentences import sentence
 
 DONE, FAILED = "done", "failed"
-HEADER = ("line", "key", "outcome", "column", "detail")
+HEADER = ("line", "key", "outcome", "column", "code", "detail")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +58,7 @@ def result_of(kind: str, path: Path, *, whole: bool) -> ImportResult:
         with path.open("rb") as stream:
             sheet = read_file(stream, name=path.name, kind=kind)
     except FileRefused as refusal:
-        return ImportResult(kind, problems=tuple(refusal.sentences))
+        return ImportResult(kind, problems=refusal.facts)
     return run_import(kind, sheet, partial=not whole, by="nightly files")
 
 
@@ -80,13 +81,13 @@ def write_result(path: Path, result: ImportResult) -> None:
     with path.open("w", encoding="utf-8", newline="") as stream:
         writer = csv.writer(stream)
         writer.writerow(HEADER)
-        writer.writerows(("", "", "refused", "", sentence) for sentence in result.problems)
-        writer.writerows(("", "", "note", "", sentence) for sentence in result.notes)
+        for outcome, facts in (("refused", result.problems), ("note", result.notes)):
+            writer.writerows(("", "", outcome, "", one.code, neutralised(sentence(one))) for one in facts)
         for row in result.row_results:
-            errors = row.errors or (None,)
-            for error in errors:
-                column, sentence = (error.column, error.sentence) if error else ("", "")
-                line = (row.line, neutralised(row.key), str(row.outcome), column, neutralised(sentence))
-                writer.writerow(line)
+            begin = (row.line, neutralised(row.key), str(row.outcome))
+            for error in row.errors:
+                writer.writerow((*begin, error.column, error.fact.code, neutralised(sentence(error.fact))))
+            if not row.errors:
+                writer.writerow((*begin, "", "", ""))
         stream.flush()
         os.fsync(stream.fileno())

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import Q
 
-from api.edge.scope import OUTSIDE_SCOPE, visible_to_caller
+from api.edge.scope import visible_to_caller
 from api.exchange.bulk import changed_fields, create, stored_attribute, stored_key, update
 from api.exchange.checking import InFile, ParsedRow, batches
 from api.exchange.results import Report, RowOutcome
@@ -15,6 +15,7 @@ from api.exchange.successors import link_successors, refuse_circles, refuse_with
 from api.exchange.tables import FileTable
 from api.wire.invariants import adopt_standard, broken_rules
 from drives.models import Plant
+from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
 
@@ -95,7 +96,7 @@ class Upsert:
         for row in self.rows:
             record = recorded.get(self.key_of_values(row.values))
             if makes_places if record is None else record.pk not in seen:
-                self.report.reject(row.line, row.name, "", OUTSIDE_SCOPE)
+                self.report.reject(row.line, row.name, "", fact("record_outside_reach"))
 
     def plan(self, row: ParsedRow, recorded: Any) -> None:
         record = copy.copy(recorded) if recorded is not None else self.table.model()
@@ -106,8 +107,8 @@ class Upsert:
         changed = set() if recorded is None else changed_fields(recorded, record)
         if recorded is None or changed:
             broken += broken_rules(record)
-        for name, sentence in broken:
-            self.report.reject(row.line, row.name, self.columns.get(name, name), sentence)
+        for name, refusal in broken:
+            self.report.reject(row.line, row.name, self.columns.get(name, name), refusal)
         if broken:
             return
         self.planned.append(PlannedRow(row, record, None if recorded is None else changed))

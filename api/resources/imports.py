@@ -19,7 +19,7 @@ from rest_framework.request import Request
 
 from api.edge.auth import caller_id, caller_name, roles_of
 from api.edge.body_limits import MAX_FILE_BYTES
-from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
+from api.edge.errors import PayloadTooLarge, PointedErrors, field_errors, parameter_errors, pointer
 from api.edge.filtering import TruthText, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
@@ -31,9 +31,11 @@ from api.exchange.tables import KINDS
 from api.models import ImportRun, Role
 from api.operations.jobs.accepted import ACCEPTED, accepted
 from api.operations.jobs.queue import requester_of
+from api.wire.facts import BareFactSerializer, FactSerializer, SentenceField, stored_fact
 from api.wire.records.accounts import IMPORTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
+from api.wording.sentences import sentence
 from inventory.models.access_scope import current_scope
 
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
@@ -84,9 +86,13 @@ class JsonLinesParser(FileParser):
     ending = ".ndjson"
 
 
-class CellErrorSerializer(serializers.Serializer[Any]):
+class CellErrorSerializer(BareFactSerializer):
     column = serializers.CharField(help_text="Empty where the row as a whole is meant.")
-    detail = serializers.CharField(source="sentence")
+    detail = SentenceField(source="*")
+
+    def to_representation(self, instance: Mapping[str, Any]) -> dict[str, Any]:
+        found = stored_fact(instance)
+        return {"column": instance["column"], "detail": sentence(found), **found.as_json()}
 
 
 class RowSerializer(serializers.Serializer[Any]):
@@ -114,8 +120,8 @@ class ImportSerializer(ReadSerializer):
     updated = OutcomeCountField()
     unchanged = OutcomeCountField()
     rejected = OutcomeCountField()
-    problems = serializers.ListField(child=serializers.CharField(), read_only=True)
-    notes = serializers.ListField(child=serializers.CharField(), read_only=True)
+    problems = FactSerializer(many=True, read_only=True)
+    notes = FactSerializer(many=True, read_only=True)
     by = serializers.CharField(source="by_name", read_only=True)
 
 
@@ -227,7 +233,7 @@ def read_upload(upload: "UploadedFile[Any]", kind: str) -> bytes:
     try:
         read_file(io.BytesIO(content), name=upload.name or "", kind=kind)
     except FileRefused as refusal:
-        raise field_errors({"/file": refusal.sentences}) from refusal
+        raise PointedErrors({"/file": refusal.facts}) from refusal
     return content
 
 

@@ -11,7 +11,7 @@ from api.edge.auth import caller_name
 from api.edge.change_log import logging_policy_decision
 from api.edge.parsing import StrictCharField, StrictIntegerField
 from api.wire.declaration import WireRecord
-from api.wire.facts import FactsField, SentencesField
+from api.wire.facts import FactSerializer
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
 from api.wire.serializers import BodySerializer, ReadSerializer
@@ -37,10 +37,8 @@ class RecommendationSerializer(ReadSerializer):
     today = serializers.DictField(
         read_only=True, help_text="Of the policy in force, with the same demand and lead time; empty: none."
     )
-    explanation = SentencesField(read_only=True)
-    reasons = FactsField(source="explanation", read_only=True)
-    since_last = SentencesField(read_only=True)
-    since_last_facts = FactsField(source="since_last", read_only=True)
+    reasons = FactSerializer(source="explanation", many=True, read_only=True)
+    since_last = FactSerializer(many=True, read_only=True)
     review_on = serializers.SerializerMethodField(help_text="From the decision, or from the run.")
 
     @classmethod

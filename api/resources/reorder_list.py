@@ -19,7 +19,8 @@ from api.edge.pagination import KeysetPagination
 from api.edge.parsing import MoneyField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactsField, SentencesField
+from api.wire.facts import FactSerializer
+from api.wording.sentences import sentence
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
 
@@ -51,8 +52,7 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     members = serializers.ListField(
         child=serializers.CharField(), help_text="Other numbers of the same part whose pieces count here."
     )
-    notes = SentencesField()
-    notes_facts = FactsField(source="notes")
+    notes = FactSerializer(many=True)
 
 
 class ReorderPageSerializer(serializers.Serializer[Any]):
@@ -109,11 +109,15 @@ def storeroom_of(code: str) -> Storeroom | None:
     return room
 
 
+def csv_row(line: ReorderLine) -> list[Any]:
+    shown = ReorderLineSerializer(line).data | {"notes": [sentence(note) for note in line.notes]}
+    return list(shown.values())
+
+
 def csv_of(lines: Sequence[ReorderLine]) -> HttpResponse:
     """Text that a spreadsheet takes for no formula."""
     header = list(ReorderLineSerializer().fields)
-    header.remove("notes_facts")
-    rows = ([row[name] for name in header] for row in ReorderLineSerializer(lines, many=True).data)
+    rows = map(csv_row, lines)
     return HttpResponse(
         "".join(csv_text(header, rows)),
         content_type="text/csv; charset=utf-8",

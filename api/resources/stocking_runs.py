@@ -13,11 +13,10 @@ from api.edge.parsing import StrictBooleanField
 from api.operations.jobs.accepted import ACCEPTED, accepted
 from api.operations.jobs.queue import requester_of
 from api.operations.jobs.recompute import request_recompute
-from api.wire.facts import FACT_SCHEMA
+from api.wire.facts import FactSerializer
 from api.wire.records.stocking import RUNS
 from api.wire.serializers import BodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet
-from api.wording.sentences import sentence
 from inventory.models import RunState, StockingRun
 from inventory.planning.runs import failure_of
 
@@ -27,17 +26,12 @@ class StockingRunSerializer(ReadSerializer):
 
     record = RUNS
     waiting = serializers.SerializerMethodField(help_text="It was requested and has not started yet.")
-    error = serializers.SerializerMethodField()
     failure = serializers.SerializerMethodField()
 
-    def get_error(self, run: StockingRun) -> str:
-        failure = failure_of(run)
-        return sentence(failure) if failure else ""
-
-    @extend_schema_field(FACT_SCHEMA | {"type": ["object", "null"]})
+    @extend_schema_field(FactSerializer(allow_null=True))
     def get_failure(self, run: StockingRun) -> dict[str, Any] | None:
         failure = failure_of(run)
-        return failure.as_json() if failure else None
+        return FactSerializer(failure).data if failure else None
 
     def get_waiting(self, run: StockingRun) -> bool:
         return run.state == RunState.RUNNING and run.alive_at is None

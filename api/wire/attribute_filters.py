@@ -7,6 +7,7 @@ from django.db import models
 
 from api.edge.filtering import NumberFilter, Range, StrictFilterSet, TruthFilter, WordsFilter, WordsText
 from api.wire.records.specifications import ATTRIBUTES
+from api.wording.sentences import sentence
 from inventory.models import Specification
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.standards.chains import UnknownChain, find_chain
@@ -28,7 +29,7 @@ class ChainsText(WordsText):
         try:
             return [find_chain(word).designation for word in super().to_python(value)]
         except UnknownChain as error:
-            raise ValidationError(str(error)) from error
+            raise ValidationError(sentence(error.fact), code=error.fact.code) from error
 
 
 class ChainFilter(WordsFilter):

@@ -10,11 +10,12 @@ from zoneinfo import ZoneInfo
 from api.edge import parsing
 from api.edge.csv_writing import NEUTRALISED
 from api.edge.lengths import Plausible
-from api.edge.parsing import nearest
+from api.edge.parsing import closest
+from inventory.facts import Refusal, fact
 from inventory.standards.sizes import inches_to_mm
 
 
-class CellRefused(ValueError):  # noqa: N818 - reads as what happened
+class CellRefused(Refusal):
     """One cell cannot be understood, or raises a question that only the sender can answer."""
 
 
@@ -54,15 +55,15 @@ def is_empty(cell: Cell) -> bool:
 
 
 def shown(cell: Cell) -> str:
-    """The cell as it is quoted in a sentence: short, and with nothing that could break a line."""
+    """The cell as it is quoted: short, and with nothing that could break a line."""
     text = cell.text if isinstance(cell, Formula) else str(cell)
     text = "".join(c if c.isprintable() else "\N{REPLACEMENT CHARACTER}" for c in text)
-    return f"'{text[:60]}…'" if len(text) > 60 else f"'{text}'"
+    return f"{text[:60]}…" if len(text) > 60 else text
 
 
 def refuse_formula(cell: Cell) -> None:
     if isinstance(cell, Formula):
-        raise CellRefused(f"{shown(cell)} is a formula, which is not computed here: paste its value instead.")
+        raise CellRefused(fact("cell_is_formula", cell=shown(cell)))
 
 
 @dataclass(frozen=True)
@@ -75,7 +76,7 @@ class Text:
     def __call__(self, cell: Cell) -> str:
         refuse_formula(cell)
         if not isinstance(cell, str | int | Decimal) or isinstance(cell, bool):
-            raise CellRefused(f"{shown(cell)} is not text: format the column as text and enter it again.")
+            raise CellRefused(fact("cell_not_text", cell=shown(cell)))
         text = cell if isinstance(cell, str) else format(Decimal(cell), "f")
         text = text[1:] if NEUTRALISED.match(text) else text
         allowed = "\n\r\t" if self.lines else "\t"
@@ -83,13 +84,9 @@ class Text:
             if not character.isprintable() and unicodedata.category(character) in {"Cc", "Cs"}:
                 if character in allowed:
                     continue
-                raise CellRefused(
-                    f"The text holds the control character U+{ord(character):04X}: take it out."
-                )
+                raise CellRefused(fact("cell_has_control_character", character=f"U+{ord(character):04X}"))
         if self.longest is not None and len(text) > self.longest:
-            raise CellRefused(
-                f"The text has {len(text)} characters, at most {self.longest} are kept: shorten it."
-            )
+            raise CellRefused(fact("cell_too_long", length=len(text), most=self.longest))
         return text
 
 
@@ -104,20 +101,14 @@ class Designation:
         if isinstance(cell, datetime | date) or (
             isinstance(cell, str) and DATE_IN_DISGUISE.fullmatch(cell.strip())
         ):
-            raise CellRefused(
-                f"{shown(cell)} looks like a code that a spreadsheet turned into a date: "
-                "format the column as text and enter the code again."
-            )
+            raise CellRefused(fact("code_turned_into_date", cell=shown(cell)))
         if isinstance(cell, str) and EXPONENT.fullmatch(cell.strip()) and "+" in cell:
-            raise CellRefused(
-                f"{shown(cell)} looks like a code that a spreadsheet turned into a number: "
-                "format the column as text and enter the code again."
-            )
+            raise CellRefused(fact("code_turned_into_number", cell=shown(cell)))
         code = unicodedata.normalize("NFC", Text(self.longest)(cell).strip())
         if any(unicodedata.category(c) in {"Cf", "Zl", "Zp"} or c == "\t" for c in code):
-            raise CellRefused(f"{shown(code)} holds an invisible character: type the code again.")
+            raise CellRefused(fact("code_has_invisible_character", cell=shown(code)))
         if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
-            raise CellRefused(f"{shown(code)} may hold letters, digits, '-' and '_' only.")
+            raise CellRefused(fact("code_has_forbidden_character", cell=shown(code)))
         return code
 
 
@@ -127,10 +118,7 @@ class Code(Designation):
 
     def __call__(self, cell: Cell) -> str:
         if isinstance(cell, int | Decimal) and not isinstance(cell, bool):
-            raise CellRefused(
-                f"The cell holds the number {cell}, and numbers lose their leading zeros: "
-                "format the column as text and enter the code again."
-            )
+            raise CellRefused(fact("code_is_number", cell=shown(str(cell))))
         return super().__call__(cell)
 
 
@@ -138,34 +126,34 @@ def decimal_of(cell: Cell) -> Decimal:
     """A number written out in ASCII digits, with a point or an unmistakable decimal comma."""
     refuse_formula(cell)
     if isinstance(cell, bool) or not isinstance(cell, str | int | Decimal):
-        raise CellRefused(f"{shown(cell)} is not a number.")
+        raise CellRefused(fact("cell_not_number", cell=shown(cell)))
     if not isinstance(cell, str):
         return bounded(Decimal(cell))
     text = short(cell)
     if COMMA_AMBIGUOUS.fullmatch(text):
         point, none = text.replace(",", "."), text.replace(",", "")
-        raise CellRefused(f"{shown(text)} may be {point} or {none}: write it with a decimal point.")
+        raise CellRefused(fact("number_ambiguous", cell=shown(text), first=point, second=none))
     if COMMA_DECIMAL.fullmatch(text):
         text = text.replace(",", ".")
     if NUMBER.fullmatch(text):
         return bounded(Decimal(text))
     if GROUPED.fullmatch(text):
-        raise CellRefused(f"{shown(text)} has thousands separators: write the number without them.")
+        raise CellRefused(fact("number_has_separators", cell=shown(text)))
     if EXPONENT.fullmatch(text):
-        raise CellRefused(f"{shown(text)} has an exponent: write the number out.")
-    raise CellRefused(f"{shown(text)} is not a number: use the digits 0 to 9 and a decimal point.")
+        raise CellRefused(fact("number_has_exponent", cell=shown(text)))
+    raise CellRefused(fact("cell_not_number", cell=shown(text)))
 
 
 def short(cell: str) -> str:
     text = cell.strip()
     if len(text) > LONGEST_NUMBER:
-        raise CellRefused(f"{shown(text)} is not a number: it has {len(text)} characters.")
+        raise CellRefused(fact("number_too_long", cell=shown(text), length=len(text)))
     return text
 
 
 def bounded(number: Decimal) -> Decimal:
     if not number.is_finite() or (number and not -20 <= number.adjusted() <= 20):
-        raise CellRefused(f"{shown(str(number))} is out of every range that is meant here.")
+        raise CellRefused(fact("number_far_too_large_or_small", cell=shown(str(number))))
     return number or Decimal(0)
 
 
@@ -175,11 +163,16 @@ def with_point(cell: Cell) -> Cell:
         return cell
     text = cell.strip()
     if POINT_AMBIGUOUS.fullmatch(text):
-        raise CellRefused(
-            f"{shown(text)} may be {text.replace('.', ',')} or {text.replace('.', '')}, "
-            "as this file writes decimal commas: write it without the point."
-        )
+        comma, none = text.replace(".", ","), text.replace(".", "")
+        raise CellRefused(fact("number_ambiguous_beside_commas", cell=shown(text), first=comma, second=none))
     return text.replace(",", ".") if COMMA_DECIMAL.fullmatch(text) else cell
+
+
+def refuse_out_of_range(number: Decimal, cell: Cell, low: Decimal | int, high: Decimal | int) -> None:
+    if not low <= number <= high:
+        raise CellRefused(
+            fact("number_out_of_range", cell=shown(cell), least=float(low), greatest=float(high))
+        )
 
 
 @dataclass(frozen=True)
@@ -193,9 +186,8 @@ class Number:
 
     def fit(self, number: Decimal, cell: Cell) -> Decimal:
         if number != round(number, self.places):
-            raise CellRefused(f"{shown(cell)} has more than {self.places} decimals: round it as you mean it.")
-        if not self.low <= number <= self.high:
-            raise CellRefused(f"{shown(cell)} must be from {self.low:f} to {self.high:f}.")
+            raise CellRefused(fact("number_has_too_many_decimals", cell=shown(cell), decimals=self.places))
+        refuse_out_of_range(number, cell, self.low, self.high)
         return round(number, self.places)
 
 
@@ -207,9 +199,8 @@ class Whole:
     def __call__(self, cell: Cell) -> int:
         number = decimal_of(cell)
         if number != int(number):
-            raise CellRefused(f"{shown(cell)} must be a whole number.")
-        if not self.low <= number <= self.high:
-            raise CellRefused(f"{shown(cell)} must be from {self.low} to {self.high}.")
+            raise CellRefused(fact("number_not_whole", cell=shown(cell)))
+        refuse_out_of_range(number, cell, self.low, self.high)
         return int(number)
 
 
@@ -231,13 +222,11 @@ class LengthMm(Number):
         try:
             return self.fit(inches_to_mm(text), cell)
         except ValueError as error:
-            raise CellRefused(
-                f"{shown(text)} is not one clear size: write it as '1 15/16 in' or in mm."
-            ) from error
+            raise CellRefused(fact("size_not_clear", cell=shown(text))) from error
 
     def ask(self, number: Decimal, cell: Cell) -> Decimal:
         number = self.fit(number, cell)
-        question = self.plausible.question(number) if self.plausible else ""
+        question = self.plausible.question(number) if self.plausible else None
         if question:
             raise CellRefused(question)
         return number
@@ -251,7 +240,8 @@ class Word:
         text = Text()(cell).strip()
         if text in self.words:
             return text
-        raise CellRefused(f"{shown(text)} must be one of {', '.join(w for w in self.words if w)}.")
+        allowed = ", ".join(word for word in self.words if word)
+        raise CellRefused(fact("word_not_in_list", cell=shown(text), allowed=allowed, suggestion=None))
 
 
 @dataclass(frozen=True)
@@ -265,8 +255,10 @@ class Words:
         found = [Text()(part).strip() if isinstance(part, str) else "" for part in parts]
         unknown = [word for word in found if word not in self.words]
         if unknown:
-            hint = nearest(unknown[0], self.words)
-            raise CellRefused(f"{shown(unknown[0])} must be one of {', '.join(self.words)}.{hint}")
+            suggestion, allowed = closest(unknown[0], self.words), ", ".join(self.words)
+            raise CellRefused(
+                fact("word_not_in_list", cell=shown(unknown[0]), allowed=allowed, suggestion=suggestion)
+            )
         return list(dict.fromkeys(found))
 
 
@@ -275,23 +267,18 @@ def boolean(cell: Cell) -> bool:
         return cell
     text = Text()(cell).strip().lower()
     if text not in TRUE | FALSE:
-        raise CellRefused(f"{shown(text)} must be true or false (yes or no).")
+        raise CellRefused(fact("cell_not_true_or_false", cell=shown(text)))
     return text in TRUE
 
 
 def moment(cell: Cell) -> datetime:
     """A moment in time as RFC 3339 writes it, with its offset from UTC."""
     if isinstance(cell, datetime | date):
-        raise CellRefused(
-            f"{shown(cell)} has no offset from UTC: enter it as text, such as {cell:%Y-%m-%d}T06:30:00+01:00."
-        )
+        raise CellRefused(fact("cell_without_offset", cell=shown(cell), day=f"{cell:%Y-%m-%d}"))
     text = Text()(cell).strip()
     found = parsing.moment(text)
     if found is None:
-        raise CellRefused(
-            f"{shown(text)} is not a date and time of the calendar with an offset, "
-            "such as 2026-03-01T06:30:00+01:00."
-        )
+        raise CellRefused(fact("cell_not_moment", cell=shown(text)))
     within_calendar(found.year, text)
     return found
 
@@ -303,32 +290,34 @@ def day(cell: Cell) -> date:
         return cell
     text = Text()(cell).strip() if not isinstance(cell, datetime) else str(cell)
     if not DAY.fullmatch(text):
-        raise CellRefused(f"{shown(text)} is not a date written year-month-day, such as 2026-03-01.")
+        raise CellRefused(fact("cell_not_date", cell=shown(text)))
     try:
         found = date.fromisoformat(text)
     except ValueError as error:
-        raise CellRefused(f"{shown(text)} is no day of the calendar: {error}.") from error
+        raise CellRefused(fact("date_not_in_calendar", cell=shown(text))) from error
     within_calendar(found.year, text)
     return found
 
 
 def within_calendar(year: int, text: str) -> None:
     if not EARLIEST_YEAR <= year <= LATEST_YEAR:
-        raise CellRefused(f"{shown(text)} must lie in the years {EARLIEST_YEAR} to {LATEST_YEAR}.")
+        raise CellRefused(
+            fact("year_out_of_range", cell=shown(text), least=EARLIEST_YEAR, greatest=LATEST_YEAR)
+        )
 
 
 def hour(cell: Cell) -> time:
     if isinstance(cell, time):
         return cell
     if isinstance(cell, timedelta):
-        raise CellRefused(f"{shown(str(cell))} is a duration: write the hour, such as 06:30.")
+        raise CellRefused(fact("cell_is_duration", cell=shown(str(cell))))
     text = Text()(cell).strip()
     try:
         if HOUR.fullmatch(text):
             return time.fromisoformat(text)
     except ValueError:
         pass
-    raise CellRefused(f"{shown(text)} is not a time of the day, such as 06:30.")
+    raise CellRefused(fact("cell_not_time", cell=shown(text)))
 
 
 def timezone(cell: Cell) -> str:
@@ -336,14 +325,12 @@ def timezone(cell: Cell) -> str:
     try:
         ZoneInfo(name)
     except (KeyError, ValueError, OSError) as error:
-        raise CellRefused(
-            f"{shown(name)} is not a time zone: write one such as Europe/Vienna or UTC."
-        ) from error
+        raise CellRefused(fact("cell_not_time_zone", cell=shown(name))) from error
     return name
 
 
 def currency(cell: Cell) -> str:
     code = Text()(cell).strip()
     if not re.fullmatch(r"[A-Z]{3}", code):
-        raise CellRefused(f"{shown(code)} is not a currency of three capital letters, such as EUR.")
+        raise CellRefused(fact("cell_not_currency", cell=shown(code)))
     return code

@@ -1,4 +1,4 @@
-"""Facts on the wire: a member with the sentences, and one beside it with codes and values."""
+"""Facts on the wire: `code`, `values` and the sentence made from them, `explanation`."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -7,54 +7,53 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.wording.sentences import sentence
-from inventory.facts import Fact, fact_from_json
+from inventory.facts import Fact, fact, fact_from_json
 
-FACT_SCHEMA = {
-    "type": "object",
-    "properties": {
-        "code": {"type": "string", "description": "What was found."},
-        "values": {
-            "type": "object",
-            "additionalProperties": {},
-            "description": "How much; a value may be such an object again, or a list of them.",
-        },
-    },
-    "required": ["code", "values"],
-}
+StoredFact = Fact | Mapping[str, Any] | str
+
+
+def stored_fact(stored: StoredFact) -> Fact:
+    """A fact as it was stored; what was stored before there were codes is a sentence."""
+    if isinstance(stored, Fact):
+        return stored
+    if isinstance(stored, Mapping) and stored.get("code"):
+        return fact_from_json(stored)
+    text = stored if isinstance(stored, str) else stored.get("sentence", stored.get("detail", ""))
+    return fact("recorded_text", text=text)
 
 
 @extend_schema_field({"type": "string"})
 class SentenceField(serializers.Field[Any, Any, Any, Any]):
-    """Of one fact; empty where there is none."""
+    """The sentence of a fact whose code and values stand beside it."""
 
-    def get_attribute(self, instance: Any) -> str:
-        fact = super().get_attribute(instance)
-        return "" if fact is None else sentence(fact)
-
-    def to_representation(self, value: str) -> str:
-        return value
+    def to_representation(self, value: Fact) -> str:
+        return sentence(value)
 
 
-@extend_schema_field({"type": "array", "items": {"type": "string"}})
-class SentencesField(serializers.Field[Any, Any, Any, Any]):
-    """Of facts, or of facts as they were stored."""
+@extend_schema_field({"type": "object", "additionalProperties": {}})
+class FactValuesField(serializers.Field[Any, Any, Any, Any]):
+    """The values of a fact; one may be a fact again, or a list of them."""
 
-    def to_representation(self, value: Any) -> list[str]:
-        return [sentence(one if isinstance(one, Fact) else fact_from_json(one)) for one in value]
-
-
-@extend_schema_field({**FACT_SCHEMA, "type": ["object", "null"]})
-class StoredFactField(serializers.Field[Any, Any, Any, Any]):
-    """A fact as it was stored; null where none was."""
-
-    def to_representation(self, value: Any) -> Any:
-        return value or None
+    def to_representation(self, value: Fact) -> dict[str, Any]:
+        values: dict[str, Any] = value.as_json()["values"]
+        return values
 
 
-@extend_schema_field({"type": "array", "items": FACT_SCHEMA})
-class FactsField(serializers.Field[Any, Any, Any, Any]):
-    def to_representation(self, value: Any) -> list[Any]:
-        return [one.as_json() if isinstance(one, Fact) else one for one in value]
+class BareFactSerializer(serializers.Serializer[Any]):
+    """A fact whose sentence is part of the one beside it."""
+
+    code = serializers.CharField()
+    values = FactValuesField(source="*")
+
+
+class FactSerializer(BareFactSerializer):
+    """`code` says what was found, `values` how much. Facts may come as they were stored."""
+
+    explanation = SentenceField(source="*")
+
+    def to_representation(self, instance: StoredFact) -> dict[str, Any]:
+        found = stored_fact(instance)
+        return {**found.as_json(), "explanation": sentence(found)}
 
 
 def reason_with_sentence(stored: Mapping[str, Any]) -> dict[str, Any]:

@@ -14,6 +14,7 @@ from rest_framework import serializers
 from rest_framework.exceptions import ValidationError
 from rest_framework.fields import empty
 
+from api.edge.errors import detail_of
 from api.edge.lengths import INCH, PLAUSIBLE
 from api.edge.parsing import LengthField, NumberField, StrictCharField, StrictChoiceField, standing_record
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
@@ -158,7 +159,7 @@ class ChainField(OptionalTextField):
         try:
             return find_chain(text).designation
         except UnknownChain as error:
-            raise ValidationError(str(error), code="unknown_chain") from error
+            raise ValidationError(detail_of(error.fact)) from error
 
 
 def spread_chain(data: Mapping[str, Any]) -> tuple[Mapping[str, Any], dict[str, Any]]:

@@ -13,7 +13,9 @@ from django.db import models
 from django.db.models import F, Q
 
 from api.edge.lengths import INCH, OUTSIDE_TO_PITCH_DIAMETER, SHORTEST_CENTRES_IN_PITCHES
+from inventory.facts import Fact, fact
 from inventory.models.engagement import ChainEngagement
+from inventory.models.messages import fact_of_invalid
 
 COMPARE: dict[str, Callable[[Any, Any], Any]] = {
     "exact": operator.eq,
@@ -33,23 +35,23 @@ class RecordRule:
 
     holds: Holds
     field: str
-    sentence: str
+    code: str
 
 
-def adopt_standard(record: models.Model) -> list[tuple[str, str]]:
-    """Fill in what the standard says of the chain; field and sentence where the record contradicts it."""
+def adopt_standard(record: models.Model) -> list[tuple[str, Fact]]:
+    """Fill in what the standard says of the chain; field and reason where the record contradicts it."""
     if not isinstance(record, ChainEngagement):
         return []
     try:
         record.adopt_designation()
     except ValidationError as error:
-        return [(name, " ".join(sentences)) for name, sentences in error.message_dict.items()]
+        return [(name, fact_of_invalid(one)) for name, found in error.error_dict.items() for one in found]
     return []
 
 
-def broken_rules(record: models.Model) -> list[tuple[str, str]]:
-    """Field and sentence of each constraint that the record breaks, and of each doubtful size."""
-    broken = [(rule.field, rule.sentence) for rule in rules_of(type(record)) if rule.holds(record) is False]
+def broken_rules(record: models.Model) -> list[tuple[str, Fact]]:
+    """Field and reason of each constraint that the record breaks, and of each doubtful size."""
+    broken = [(rule.field, fact(rule.code)) for rule in rules_of(type(record)) if rule.holds(record) is False]
     return broken + questions(record)
 
 
@@ -59,7 +61,7 @@ def rules_of(model: type[models.Model]) -> list[RecordRule]:
         RecordRule(
             condition_of(constraint.condition, model),
             next(fields_in(constraint.condition), ""),
-            str(constraint.violation_error_message),
+            constraint.name,
         )
         for constraint in model._meta.constraints
         if isinstance(constraint, models.CheckConstraint)
@@ -118,7 +120,7 @@ def fields_in(condition: Any) -> Iterator[str]:
             yield child[0].partition("__")[0]
 
 
-def questions(record: models.Model) -> list[tuple[str, str]]:
+def questions(record: models.Model) -> list[tuple[str, Fact]]:
     """Sizes that are fine alone and doubtful together: an inch value beside a pitch in millimetres."""
     pitch_mm = getattr(record, "pitch_mm", None)
     if not pitch_mm:
@@ -126,27 +128,16 @@ def questions(record: models.Model) -> list[tuple[str, str]]:
     doubts = []
     centre = getattr(record, "centre_distance_mm", None)
     if centre and centre < SHORTEST_CENTRES_IN_PITCHES * pitch_mm:
-        doubts.append(
-            (
-                "centre_distance_mm",
-                doubt(
-                    centre, f"is under {SHORTEST_CENTRES_IN_PITCHES} pitches of {pitch_mm.normalize():f} mm"
-                ),
-            )
-        )
+        least = {"pitches": int(SHORTEST_CENTRES_IN_PITCHES), "pitch_mm": float(pitch_mm)}
+        doubts.append(("centre_distance_mm", doubt("centres_perhaps_in_inches", centre, **least)))
     outside, teeth = getattr(record, "outside_diameter_mm", None), getattr(record, "teeth", None)
     if outside and teeth and teeth > 2:
         pitch_diameter = pitch_mm / Decimal(sin(pi / teeth))
         if outside < OUTSIDE_TO_PITCH_DIAMETER * pitch_diameter:
-            doubts.append(
-                (
-                    "outside_diameter_mm",
-                    doubt(outside, f"is far below the pitch diameter of {pitch_diameter:.1f} mm"),
-                )
-            )
+            least = {"pitch_diameter_mm": float(pitch_diameter)}
+            doubts.append(("outside_diameter_mm", doubt("diameter_perhaps_in_inches", outside, **least)))
     return doubts
 
 
-def doubt(length_mm: Decimal, why: str) -> str:
-    number = length_mm.normalize()
-    return f"{number:f} mm {why}: inches? {number:f} in would be {(number * INCH).normalize():f} mm."
+def doubt(code: str, length_mm: Decimal, **least: float) -> Fact:
+    return fact(code, length_mm=float(length_mm), inches_in_mm=float(length_mm * INCH), **least)

@@ -5,8 +5,9 @@ from typing import Any
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.wording.sentences import sentence, sentences
-from inventory.facts import fact_from_json
+from api.wire.facts import FactSerializer
+from api.wording.sentences import sentences
+from inventory.facts import fact, fact_from_json
 
 
 def with_explanation(check: Any) -> Any:
@@ -22,13 +23,13 @@ def with_explanation(check: Any) -> Any:
     }
 
 
-@extend_schema_field({"type": "string"})
+@extend_schema_field(FactSerializer)
 class RecordedMeasureField(serializers.Field[Any, Any, Any, Any]):
     """What a fit question asks to measure; records from before facts were stored carry their sentence."""
 
-    def to_representation(self, value: Any) -> str:
-        found = value.measure_fact
-        return sentence(fact_from_json(found)) if found else str(value.measure)
+    def to_representation(self, value: Any) -> dict[str, Any]:
+        found = value.measure_fact or fact("recorded_text", text=value.measure)
+        return dict(FactSerializer(found).data)
 
 
 @extend_schema_field({"type": "array", "items": {}})

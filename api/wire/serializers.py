@@ -10,6 +10,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.fields import SkipField
 
 from api.edge.declarations import find_declaration
+from api.edge.errors import detail_of
 from api.edge.lengths import PLAUSIBLE
 from api.edge.parsing import (
     LengthField,
@@ -185,8 +186,8 @@ class RecordSerializer(MemberChecksMixin, DeclaredSerializer):
         draft = self.draft(values)
         names = {field.source: name for name, field in self.fields.items()}
         found: MemberErrors = {**self.stray}
-        for source, sentence in [*adopt_standard(draft), *broken_rules(draft)]:
-            found.setdefault(names.get(source, "non_field_errors"), []).append(sentence)
+        for source, broken in [*adopt_standard(draft), *broken_rules(draft)]:
+            found.setdefault(names.get(source, "non_field_errors"), []).append(detail_of(broken))
         if isinstance(draft, ChainEngagement):
             values |= {name: getattr(draft, name) for name in ("chain_designation", *ENGAGEMENT_LENGTHS)}
         return found

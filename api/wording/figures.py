@@ -124,6 +124,8 @@ def _written(value: float, spec: str) -> str | None:
         return size_text(value)
     if spec == "often":
         return how_often(value)
+    if spec.endswith("%"):
+        return localized(format(float(value), spec).removesuffix("%")) + " %"
     if spec.startswith("sig"):
         return localized(_significant(value, int(spec[3:])))
     if spec.startswith("percent"):

@@ -33,13 +33,13 @@ CHAIN: dict[str, Sentence] = {
     ),
     "tooth_too_narrow": _(
         "The {rim} tooth ({tooth_width_mm:.2f} mm) is too narrow for the {chain} chain ({inner_width_mm:.2f} mm between "
-        "plates): {side_play_share:.0%} side play where 5 to 7% is normal; it engages and wears the chain out."
+        "plates): {side_play_share:.0%} side play where 5 to 7 % is normal; it engages and wears the chain out."
     ),
     "engages_for_a_short_time": _(
         "The {chain} chain engages the {rim} rim, but {reasons}: use it for a short time only and watch the wear."
     ),
     "side_play_small": _("only {side_play_mm:.2f} mm are left between tooth and plates"),
-    "side_play_large": _("side play is {side_play_share:.1%} where 5 to 7% is normal"),
+    "side_play_large": _("side play is {side_play_share:.1%} where 5 to 7 % is normal"),
     "roller_tight_in_seat": _(
         "the roller ({roller_mm:.2f} mm) is tight in the smallest seat ({seat_min_mm:.2f} mm)"
     ),

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from inventory.models import Item
@@ -20,11 +21,11 @@ class Cover(models.Model):
         ordering = ["position_id", "item_id"]
         indexes = [models.Index(fields=["item", "grade"], name="cover_of_item")]
         constraints = [
-            unique("cover_once", ["position", "item"], "This item is judged for that position already."),
+            unique("cover_once", ["position", "item"], _("This item is judged for that position already.")),
             check(
                 "cover_grade_known",
                 Q(grade__in=["drop_in", "with_work", "needs_review"]),
-                "grade must be drop_in, with_work or needs_review.",
+                _("grade must be drop_in, with_work or needs_review."),
             ),
         ]
 

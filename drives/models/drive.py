@@ -3,6 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.plant import Equipment
 from inventory.interchange.vocabulary import (
@@ -28,27 +29,28 @@ from inventory.models.fields import (
     within,
     word,
 )
+from inventory.models.messages import invalid
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 
 class Criticality(models.TextChoices):
-    VITAL = "vital", "vital"
-    ESSENTIAL = "essential", "essential"
-    DESIRABLE = "desirable", "desirable"
+    VITAL = "vital", _("vital")
+    ESSENTIAL = "essential", _("essential")
+    DESIRABLE = "desirable", _("desirable")
 
 
 class Lubrication(models.TextChoices):
-    NONE = "none", "none"
-    MANUAL = "manual", "manual"
-    DRIP = "drip", "drip"
-    BATH = "bath", "bath"
-    STREAM = "stream", "oil stream"
+    NONE = "none", _("none")
+    MANUAL = "manual", _("manual")
+    DRIP = "drip", _("drip")
+    BATH = "bath", _("bath")
+    STREAM = "stream", _("oil stream")
 
 
 class Shock(models.TextChoices):
-    SMOOTH = "smooth", "smooth"
-    MODERATE = "moderate", "moderate shock"
-    HEAVY = "heavy", "heavy shock"
+    SMOOTH = "smooth", _("smooth")
+    MODERATE = "moderate", _("moderate shock")
+    HEAVY = "heavy", _("heavy shock")
 
 
 class Drive(ChainEngagement, Stamped):
@@ -119,7 +121,7 @@ class Drive(ChainEngagement, Stamped):
                 Q(centre_adjustment_min_mm__isnull=True)
                 | Q(centre_adjustment_max_mm__isnull=True)
                 | Q(centre_adjustment_min_mm__lte=F("centre_adjustment_max_mm")),
-                "centre_adjustment_min_mm must not be above centre_adjustment_max_mm.",
+                _("centre_adjustment_min_mm must not be above centre_adjustment_max_mm."),
             ),
         ]
 
@@ -129,24 +131,23 @@ class Drive(ChainEngagement, Stamped):
     def clean(self) -> None:
         self.adopt_designation()
         if not isinstance(self.environment, list):
-            raise ValidationError({"environment": 'Give a list of words, such as ["washdown", "food"].'})
+            raise ValidationError({"environment": invalid("environment_not_a_list")})
         known = [word.value for word in Environment]
         unknown = [str(word) for word in self.environment if word not in known]
         if unknown:
-            raise ValidationError(
-                {"environment": f"Not known: {', '.join(unknown)}. Known are {', '.join(known)}."}
-            )
+            words = {"words": ", ".join(unknown), "allowed": ", ".join(known)}
+            raise ValidationError({"environment": invalid("environment_words_not_known", **words)})
 
 
 class RequirementBasis(models.TextChoices):
-    STATED = "stated", "stated by an engineer or a drawing"
-    COPIED = "copied_from_fitted", "copied from what was fitted"
+    STATED = "stated", _("stated by an engineer or a drawing")
+    COPIED = "copied_from_fitted", _("copied from what was fitted")
 
 
 class IdlerKind(models.TextChoices):
-    FIXED = "fixed", "fixed"
-    ADJUSTABLE = "adjustable", "adjustable"
-    SPRING_LOADED = "spring_loaded", "spring-loaded"
+    FIXED = "fixed", _("fixed")
+    ADJUSTABLE = "adjustable", _("adjustable")
+    SPRING_LOADED = "spring_loaded", _("spring-loaded")
 
 
 class PositionQuerySet(models.QuerySet["Position"]):

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
@@ -10,16 +11,16 @@ from inventory.models.fields import Stamped, check, not_negative, one_of, option
 
 
 class WorkOrderKind(models.TextChoices):
-    CORRECTIVE = "corrective", "corrective"
-    PREVENTIVE = "preventive", "preventive"
-    INSPECTION = "inspection", "inspection"
-    MODIFICATION = "modification", "modification"
+    CORRECTIVE = "corrective", _("corrective")
+    PREVENTIVE = "preventive", _("preventive")
+    INSPECTION = "inspection", _("inspection")
+    MODIFICATION = "modification", _("modification")
 
 
 class WorkOrderStatus(models.TextChoices):
-    OPEN = "open", "open"
-    CLOSED = "closed", "closed"
-    CANCELLED = "cancelled", "cancelled"
+    OPEN = "open", _("open")
+    CLOSED = "closed", _("closed")
+    CANCELLED = "cancelled", _("cancelled")
 
 
 class WorkOrder(Stamped):
@@ -71,12 +72,12 @@ class WorkOrder(Stamped):
             unique(
                 "work_order_known_once",
                 ["source", "external_id"],
-                "This source already has a work order of that number.",
+                _("This source already has a work order of that number."),
             ),
             check(
                 "work_order_named",
                 ~Q(source="") & ~Q(external_id=""),
-                "source and external_id must not be empty.",
+                _("source and external_id must not be empty."),
             ),
             one_of("work_order", "kind", WorkOrderKind),
             one_of("work_order", "status", WorkOrderStatus, optional=False),
@@ -95,11 +96,11 @@ class WorkOrder(Stamped):
 
 
 class MessageOutcome(models.TextChoices):
-    APPLIED = "applied", "applied"
-    UNCHANGED = "unchanged", "nothing new"
-    STALE = "stale", "older than the record"
-    WAITING = "waiting", "waiting"
-    DISCARDED = "discarded", "discarded"
+    APPLIED = "applied", _("applied")
+    UNCHANGED = "unchanged", _("nothing new")
+    STALE = "stale", _("older than the record")
+    WAITING = "waiting", _("waiting")
+    DISCARDED = "discarded", _("discarded")
 
 
 class InboundMessage(models.Model):
@@ -130,7 +131,7 @@ class InboundMessage(models.Model):
             unique(
                 "message_kept_once",
                 ["source", "kind", "external_id", "version_at", "body_hash"],
-                "This message is stored already.",
+                _("This message is stored already."),
             ),
             one_of("message", "outcome", MessageOutcome, optional=False),
         ]
@@ -153,7 +154,9 @@ class CodeWord(Stamped):
         ordering = ["source", "field", "code"]
         constraints = [
             unique(
-                "code_read_once", ["source", "field", "code"], "This code of that source is listed already."
+                "code_read_once",
+                ["source", "field", "code"],
+                _("This code of that source is listed already."),
             )
         ]
 
@@ -180,7 +183,7 @@ class MeterReading(Stamped):
             unique(
                 "meter_reading_known_once",
                 ["source", "external_id"],
-                "This source already has a reading of that number.",
+                _("This source already has a reading of that number."),
             ),
             not_negative("meter_reading", "hours"),
         ]
@@ -204,7 +207,7 @@ class Approval(models.Model):
     class Meta:
         ordering = ["installation_id", "id"]
         constraints = [
-            check("approval_names_its_approver", ~Q(approved_by=""), "Give approved_by, who allowed it.")
+            check("approval_names_its_approver", ~Q(approved_by=""), _("Give approved_by, who allowed it."))
         ]
 
     def __str__(self) -> str:

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from inventory.models import Item, Specification, StockEntry
@@ -9,37 +10,37 @@ from inventory.models.fields import Stamped, check, not_negative, one_of, option
 
 
 class EndedBy(models.TextChoices):
-    FAILURE = "failure", "failure"
-    LIMIT_REACHED = "limit_reached", "worn to the limit"
-    PREVENTIVE = "preventive", "preventive"
-    OPPORTUNITY = "opportunity", "replaced with its mate"
-    RELOCATED = "relocated", "relocated"
-    MODIFICATION = "modification", "modification"
-    DECOMMISSIONED = "decommissioned", "decommissioned"
-    UNKNOWN = "unknown", "unknown"
+    FAILURE = "failure", _("failure")
+    LIMIT_REACHED = "limit_reached", _("worn to the limit")
+    PREVENTIVE = "preventive", _("preventive")
+    OPPORTUNITY = "opportunity", _("replaced with its mate")
+    RELOCATED = "relocated", _("relocated")
+    MODIFICATION = "modification", _("modification")
+    DECOMMISSIONED = "decommissioned", _("decommissioned")
+    UNKNOWN = "unknown", _("unknown")
 
 
 class Mechanism(models.TextChoices):
-    WEAR = "wear", "wear"
-    MISALIGNMENT = "misalignment", "misalignment"
-    CORROSION = "corrosion", "corrosion"
-    FRACTURE = "fracture", "fracture"
-    FATIGUE = "fatigue", "fatigue"
-    DEFORMATION = "deformation", "deformation"
-    LOOSENESS = "looseness", "looseness"
-    SEIZURE = "seizure", "seizure"
-    OVERLOAD = "overload", "overload"
-    BUSH_LOOSE = "bush_loose", "bush loose"
-    KEY_FAILURE = "key_failure", "key failure"
-    BEARING = "bearing", "bearing"
-    CONTAMINATION = "contamination", "contamination"
-    OTHER = "other", "other"
-    UNKNOWN = "unknown", "unknown"
+    WEAR = "wear", _("wear")
+    MISALIGNMENT = "misalignment", _("misalignment")
+    CORROSION = "corrosion", _("corrosion")
+    FRACTURE = "fracture", _("fracture")
+    FATIGUE = "fatigue", _("fatigue")
+    DEFORMATION = "deformation", _("deformation")
+    LOOSENESS = "looseness", _("looseness")
+    SEIZURE = "seizure", _("seizure")
+    OVERLOAD = "overload", _("overload")
+    BUSH_LOOSE = "bush_loose", _("bush loose")
+    KEY_FAILURE = "key_failure", _("key failure")
+    BEARING = "bearing", _("bearing")
+    CONTAMINATION = "contamination", _("contamination")
+    OTHER = "other", _("other")
+    UNKNOWN = "unknown", _("unknown")
 
 
 class AgeBasis(models.TextChoices):
-    METER = "meter", "meter"
-    CALENDAR = "calendar", "calendar"
+    METER = "meter", _("meter")
+    CALENDAR = "calendar", _("calendar")
 
 
 class InstallationQuerySet(models.QuerySet["Installation"]):
@@ -94,18 +95,18 @@ class Installation(Stamped):
             unique(
                 "one_unit_fitted_per_position",
                 ["position"],
-                "A unit is fitted at this position: record its removal first.",
+                _("A unit is fitted at this position: record its removal first."),
                 Q(removed_at__isnull=True),
             ),
             check(
                 "removed_not_before_installed",
                 Q(removed_at__isnull=True) | Q(removed_at__gte=F("installed_at")),
-                "removed_at must not be before installed_at.",
+                _("removed_at must not be before installed_at."),
             ),
             check(
                 "installation_end_says_why",
                 Q(removed_at__isnull=True, ended_by="") | Q(removed_at__isnull=False) & ~Q(ended_by=""),
-                "An end needs both removed_at and ended_by (unknown is allowed).",
+                _("An end needs both removed_at and ended_by (unknown is allowed)."),
             ),
             not_negative("installation", "running_hours"),
             one_of("installation", "ended_by", EndedBy),
@@ -114,7 +115,7 @@ class Installation(Stamped):
             check(
                 "installation_says_what",
                 Q(item__isnull=False) | Q(specification__isnull=False),
-                "Give an item or a specification.",
+                _("Give an item or a specification."),
             ),
         ]
 
@@ -140,7 +141,7 @@ class Inspection(Stamped):
                 "inspection_elongation_within_bounds",
                 Q(elongation_percent__isnull=True)
                 | Q(elongation_percent__gte=-1, elongation_percent__lte=20),
-                "elongation_percent must be from -1 to 20: was it measured over enough pitches?",
+                _("elongation_percent must be from -1 to 20: was it measured over enough pitches?"),
             ),
             not_negative("inspection", "running_hours"),
         ]

@@ -1,6 +1,7 @@
 """Plant, area and equipment."""
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models import MachineShop, Storeroom
 from inventory.models.fields import Stamped, optional_link, timezone_name, unique
@@ -29,7 +30,9 @@ class Area(Stamped):
         ordering = ["plant_id", "code"]
         constraints = [
             unique(
-                "area_code_once_per_plant", ["plant", "code"], "This plant already has an area of that code."
+                "area_code_once_per_plant",
+                ["plant", "code"],
+                _("This plant already has an area of that code."),
             )
         ]
 
@@ -47,7 +50,7 @@ class Equipment(Stamped):
 
     class Meta:
         ordering = ["tag"]
-        verbose_name_plural = "equipment"
+        verbose_name_plural = _("equipment")
 
     def __str__(self) -> str:
         return self.tag

@@ -4,6 +4,7 @@ from datetime import datetime
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from inventory.models import Item, Storeroom
@@ -11,11 +12,11 @@ from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, 
 
 
 class RequestResult(models.TextChoices):
-    FILLED = "filled", "filled"
-    FILLED_BY_SUBSTITUTE = "filled_by_substitute", "filled by a substitute"
-    PARTLY = "partly", "partly filled"
-    NOT_FILLED = "not_filled", "not filled"
-    NOT_STOCKED = "not_stocked", "not stocked"
+    FILLED = "filled", _("filled")
+    FILLED_BY_SUBSTITUTE = "filled_by_substitute", _("filled by a substitute")
+    PARTLY = "partly", _("partly filled")
+    NOT_FILLED = "not_filled", _("not filled")
+    NOT_STOCKED = "not_stocked", _("not stocked")
 
 
 class RequestQuerySet(models.QuerySet["Request"]):
@@ -64,15 +65,15 @@ class Request(Stamped):
             unique(
                 "request_known_once",
                 ["reference"],
-                "A request of that reference is recorded already.",
+                _("A request of that reference is recorded already."),
                 ~Q(reference=""),
             ),
             check(
                 "request_says_for_what",
                 Q(item__isnull=False) | Q(position__isnull=False),
-                "Give an item, a position or both.",
+                _("Give an item, a position or both."),
             ),
-            check("request_quantity_positive", Q(quantity__gte=1), "quantity must be 1 or more."),
+            check("request_quantity_positive", Q(quantity__gte=1), _("quantity must be 1 or more.")),
             at_most("request", "quantity", GREATEST_QUANTITY),
             one_of("request", "result", RequestResult, optional=False),
         ]

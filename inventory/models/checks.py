@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, one_of, unique
 from inventory.models.item import Item
@@ -10,17 +11,17 @@ from inventory.models.stock import Condition, StockEntry
 
 
 class CountCause(models.TextChoices):
-    VALUE = "value", "costly if wrong"
-    ZERO = "zero", "book shows none"
-    FOUND = "found", "found, not in the book"
-    NOT_THERE = "not_there", "in the book, not found"
-    ASKED = "asked", "requested by a person"
+    VALUE = "value", _("costly if wrong")
+    ZERO = "zero", _("book shows none")
+    FOUND = "found", _("found, not in the book")
+    NOT_THERE = "not_there", _("in the book, not found")
+    ASKED = "asked", _("requested by a person")
 
 
 class CountState(models.TextChoices):
-    OPEN = "open", "open"
-    COUNTED = "counted", "counted"
-    DROPPED = "dropped", "dropped"
+    OPEN = "open", _("open")
+    COUNTED = "counted", _("counted")
+    DROPPED = "dropped", _("dropped")
 
 
 class CountTaskQuerySet(models.QuerySet["CountTask"]):
@@ -62,13 +63,13 @@ class CountTask(Stamped):
             unique(
                 "one_open_count_per_shelf",
                 ["item", "storeroom", "condition"],
-                "This shelf is on the count list already.",
+                _("This shelf is on the count list already."),
                 condition=Q(state="open"),
             ),
             check(
                 "counted_task_says_what_was_found",
                 ~Q(state="counted") | Q(counted__isnull=False, booked__isnull=False),
-                "A finished count needs the counted and the booked quantity.",
+                _("A finished count needs the counted and the booked quantity."),
             ),
         ]
 
@@ -111,7 +112,7 @@ class FitQuestion(Stamped):
             check(
                 "fit_question_answer_said",
                 Q(answered_at__isnull=True) | ~Q(answer=""),
-                "Say what was found: give answer.",
+                _("Say what was found: give answer."),
             )
         ]
 

@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from inventory.models.fields import length_mm
+from inventory.models.messages import invalid
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 
 ENGAGEMENT_LENGTHS = ("pitch_mm", "roller_diameter_mm", "inner_width_mm", "transverse_pitch_mm")
@@ -38,7 +39,9 @@ class ChainEngagement(models.Model):
         try:
             chain = self.standard_chain()
         except UnknownChain as error:
-            raise ValidationError({"chain_designation": str(error)}) from error
+            raise ValidationError(
+                {"chain_designation": invalid(error.fact.code, **error.fact.values)}
+            ) from error
         if chain is None:
             return
         self.chain_designation = chain.designation
@@ -54,7 +57,11 @@ class ChainEngagement(models.Model):
         elif abs(Decimal(own) - Decimal(str(standard_mm))) > DESIGNATION_TOLERANCE_MM:
             raise ValidationError(
                 {
-                    name: f"{own} mm is not {self.chain_designation}, which has {standard_mm} mm: "
-                    "leave out one of the two."
+                    name: invalid(
+                        "dimension_not_of_the_chain",
+                        given_mm=float(own),
+                        chain=self.chain_designation,
+                        standard_mm=standard_mm,
+                    )
                 }
             )

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import check, unique
 
@@ -28,9 +29,11 @@ class Event(models.Model):
         indexes = [models.Index(fields=["id"], condition=Q(sequence__isnull=True), name="event_waiting")]
         constraints = [
             unique(
-                "event_version_once", ["aggregate", "version"], "This aggregate has an event of that version."
+                "event_version_once",
+                ["aggregate", "version"],
+                _("This aggregate has an event of that version."),
             ),
-            check("event_version_from_1", Q(version__gte=1), "version counts from 1."),
+            check("event_version_from_1", Q(version__gte=1), _("version counts from 1.")),
         ]
 
     def __str__(self) -> str:

@@ -5,12 +5,17 @@ from enum import StrEnum
 from typing import Any, TypeVar
 from zoneinfo import available_timezones
 
-from django.core.exceptions import ValidationError
 from django.core.validators import RegexValidator
 from django.db import models
 from django.db.models import F, Q
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
+
+from inventory.models.messages import invalid
 
 M = TypeVar("M", bound=models.Model)
+Message = Any
+"""Text, or text that is translated where it is shown."""
 MINUTES_A_WEEK = 7 * 24 * 60
 GREATEST_QUANTITY = 1_000_000_000
 """A larger quantity is a typing error, and would overflow a column."""
@@ -35,14 +40,14 @@ def currency(**kwargs: Any) -> "models.CharField[Any, Any]":
         max_length=3,
         default="EUR",
         help_text="ISO 4217 code.",
-        validators=[RegexValidator(r"^[A-Z]{3}\Z", "Give the currency as three capitals, such as EUR.")],
+        validators=[RegexValidator(r"^[A-Z]{3}\Z", _("Give the currency as three capitals, such as EUR."))],
         **kwargs,
     )
 
 
 def known_timezone(name: str) -> None:
     if name not in available_timezones():
-        raise ValidationError(f"{name} is not a time zone: give a name such as Europe/Berlin.")
+        raise invalid("time_zone_not_known", name=name)
 
 
 def timezone_name() -> "models.CharField[Any, Any]":
@@ -58,12 +63,12 @@ def money(**kwargs: Any) -> "models.DecimalField[Any, Any]":
     return models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True, **kwargs)
 
 
-def check(name: str, condition: Q, message: str) -> models.CheckConstraint:
+def check(name: str, condition: Q, message: Message) -> models.CheckConstraint:
     return models.CheckConstraint(condition=condition, name=name, violation_error_message=message)
 
 
 def unique(
-    name: str, fields: Sequence[str], message: str, condition: Q | None = None
+    name: str, fields: Sequence[str], message: Message, condition: Q | None = None
 ) -> models.UniqueConstraint:
     return models.UniqueConstraint(
         fields=fields, name=name, violation_error_message=message, condition=condition
@@ -76,37 +81,44 @@ def positive(prefix: str, names: Iterable[str]) -> list[models.CheckConstraint]:
         check(
             f"{prefix}_{name}_positive",
             _empty_or(name, gt=0),
-            f"{name} must be greater than 0, or empty if it is not known.",
+            format_lazy(_("{name} must be greater than 0, or empty if it is not known."), name=name),
         )
         for name in names
     ]
 
 
 def within(prefix: str, name: str, low: int, high: int) -> models.CheckConstraint:
-    message = f"{name} must be from {low} to {high}."
+    message = format_lazy(_("{name} must be from {low} to {high}."), name=name, low=low, high=high)
     return check(f"{prefix}_{name}_within_bounds", _empty_or(name, gte=low, lte=high), message)
 
 
 def not_negative(prefix: str, name: str) -> models.CheckConstraint:
-    return check(f"{prefix}_{name}_not_negative", _empty_or(name, gte=0), f"{name} must be 0 or more.")
+    message = format_lazy(_("{name} must be 0 or more."), name=name)
+    return check(f"{prefix}_{name}_not_negative", _empty_or(name, gte=0), message)
 
 
 def at_most(prefix: str, name: str, high: int) -> models.CheckConstraint:
-    return check(f"{prefix}_{name}_at_most", _empty_or(name, lte=high), f"{name} must be at most {high}.")
+    message = format_lazy(_("{name} must be at most {high}."), name=name, high=high)
+    return check(f"{prefix}_{name}_at_most", _empty_or(name, lte=high), message)
 
 
 def in_order(prefix: str, first: str, last: str) -> models.CheckConstraint:
     empty = Q(**{f"{first}__isnull": True}) | Q(**{f"{last}__isnull": True})
     condition = empty | Q(**{f"{first}__lte": F(last)})
-    return check(f"{prefix}_{first}_not_after_{last}", condition, f"{first} must not be after {last}.")
+    message = format_lazy(_("{first} must not be after {last}."), first=first, last=last)
+    return check(f"{prefix}_{first}_not_after_{last}", condition, message)
 
 
 def one_of(
     prefix: str, name: str, words: type[StrEnum] | type[models.TextChoices], *, optional: bool = True
 ) -> models.CheckConstraint:
     allowed = [str(word.value) for word in words] + ([""] if optional else [])
-    message = f"{name} must be one of {', '.join(w for w in allowed if w)}."
+    message = must_be_one_of(name, [word for word in allowed if word])
     return check(f"{prefix}_{name}_known_word", Q(**{f"{name}__in": allowed}), message)
+
+
+def must_be_one_of(name: str, words: Iterable[str]) -> Message:
+    return format_lazy(_("{name} must be one of {words}."), name=name, words=", ".join(words))
 
 
 def _empty_or(name: str, **limits: Any) -> Q:

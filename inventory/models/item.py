@@ -3,27 +3,29 @@
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import Stamped, check, currency, money, not_negative, one_of, within
+from inventory.models.messages import invalid
 from inventory.models.specification import Specification
 
 
 class Unit(models.TextChoices):
-    EACH = "each", "each"
-    LINK = "link", "link"
+    EACH = "each", _("each")
+    LINK = "link", _("link")
 
 
 class HoldingReason(models.TextChoices):
-    USAGE = "usage", "usage"
-    INSURANCE = "insurance", "insurance"
-    PROJECT = "project", "project"
-    SURPLUS = "surplus", "surplus"
+    USAGE = "usage", _("usage")
+    INSURANCE = "insurance", _("insurance")
+    PROJECT = "project", _("project")
+    SURPLUS = "surplus", _("surplus")
 
 
 class Lifecycle(models.TextChoices):
-    ACTIVE = "active", "active"
-    RUN_DOWN = "run_down", "run down"
-    BLOCKED = "blocked", "blocked"
+    ACTIVE = "active", _("active")
+    RUN_DOWN = "run_down", _("run down")
+    BLOCKED = "blocked", _("blocked")
 
 
 class ItemQuerySet(models.QuerySet["Item"]):
@@ -70,7 +72,7 @@ class Item(Stamped):
     class Meta:
         ordering = ["stock_number"]
         constraints = [
-            check("item_stock_number_given", ~Q(stock_number=""), "stock_number must not be empty."),
+            check("item_stock_number_given", ~Q(stock_number=""), _("stock_number must not be empty.")),
             not_negative("item", "unit_cost"),
             one_of("item", "unit", Unit, optional=False),
             one_of("item", "holding_reason", HoldingReason, optional=False),
@@ -78,7 +80,7 @@ class Item(Stamped):
             check(
                 "item_not_replaced_by_itself",
                 Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
-                "replaced_by must name another item.",
+                _("replaced_by must name another item."),
             ),
             within("item", "lead_time_days", 1, 3650),
         ]
@@ -94,18 +96,15 @@ class Item(Stamped):
         """The unit cannot change once the item has movements."""
         before = Item.objects.filter(pk=self.pk, entries__isnull=False).exclude(unit=self.unit)
         if self.pk and before.exists():
-            raise ValidationError(
-                {"unit": "This item has movements in its unit: create a new item for the other unit."}
-            )
+            raise ValidationError({"unit": invalid("unit_of_item_with_movements")})
 
     def _refuse_a_circle(self) -> None:
         follower, seen = self.replaced_by, {self.pk}
         while self.pk and follower is not None:
             if follower.pk in seen:
-                raise ValidationError(
-                    {
-                        "replaced_by": f"{self.replaced_by} is itself replaced by {self}: break the circle first."
-                    }
+                circle = invalid(
+                    "successor_replaced_by_this_item", successor=str(self.replaced_by), item=str(self)
                 )
+                raise ValidationError({"replaced_by": circle})
             seen.add(follower.pk)
             follower = follower.replaced_by

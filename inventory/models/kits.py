@@ -4,16 +4,17 @@ from datetime import date
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import Stamped, check, one_of, unique
 from inventory.models.places import Storeroom
 
 
 class KitState(models.TextChoices):
-    OPEN = "open", "open"
-    STAGED = "staged", "staged"
-    USED = "used", "used"
-    RELEASED = "released", "released"
+    OPEN = "open", _("open")
+    STAGED = "staged", _("staged")
+    USED = "used", _("used")
+    RELEASED = "released", _("released")
 
 
 class KitQuerySet(models.QuerySet["Kit"]):
@@ -45,10 +46,10 @@ class Kit(Stamped):
             unique(
                 "one_kit_alive_per_job",
                 ["work_order", "storeroom"],
-                "This work order already has a kit in that storeroom: use that one.",
+                _("This work order already has a kit in that storeroom: use that one."),
                 condition=Q(state__in=["open", "staged"]),
             ),
-            check("kit_names_its_job", ~Q(work_order=""), "work_order must not be empty."),
+            check("kit_names_its_job", ~Q(work_order=""), _("work_order must not be empty.")),
         ]
 
     def __str__(self) -> str:

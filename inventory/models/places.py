@@ -4,6 +4,7 @@ from datetime import time
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, timezone_name, unique, within
 
@@ -70,7 +71,7 @@ class Bin(Stamped):
             unique(
                 "bin_code_once_per_storeroom",
                 ["storeroom", "code"],
-                "This storeroom already has a bin of that code.",
+                _("This storeroom already has a bin of that code."),
             )
         ]
 
@@ -100,21 +101,23 @@ class OpeningHours(models.Model):
 
     class Meta:
         ordering = ["weekday", "opens"]
-        verbose_name_plural = "opening hours"
+        verbose_name_plural = _("opening hours")
         constraints = [
             check(
                 "opening_hours_of_one_place",
                 Q(storeroom__isnull=False, machine_shop__isnull=True)
                 | Q(storeroom__isnull=True, machine_shop__isnull=False),
-                "Opening hours belong to a storeroom or to a machine shop, not to both.",
+                _("Opening hours belong to a storeroom or to a machine shop, not to both."),
             ),
             check(
-                "opening_hours_weekday_known", Q(weekday__lte=6), "weekday must be 0 (Monday) to 6 (Sunday)."
+                "opening_hours_weekday_known",
+                Q(weekday__lte=6),
+                _("weekday must be 0 (Monday) to 6 (Sunday)."),
             ),
             check(
                 "opening_hours_close_after_opening",
                 Q(closes__gt=F("opens")) | Q(closes=time(0, 0)),
-                "closes must be after opens: enter a night shift as two weekdays.",
+                _("closes must be after opens: enter a night shift as two weekdays."),
             ),
         ]
 
@@ -135,12 +138,12 @@ class TransferTime(Stamped):
             unique(
                 "transfer_time_once_per_way",
                 ["from_storeroom", "to_storeroom"],
-                "This transfer time is recorded already: change that row.",
+                _("This transfer time is recorded already: change that row."),
             ),
             check(
                 "transfer_time_between_two_places",
                 ~Q(from_storeroom=F("to_storeroom")),
-                "A transfer needs two different storerooms.",
+                _("A transfer needs two different storerooms."),
             ),
             within("transfer_time", "minutes", 0, MINUTES_A_WEEK),
         ]

@@ -4,10 +4,11 @@ from dataclasses import fields
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Operation
-from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, one_of, within, word
+from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, must_be_one_of, one_of, within, word
 
 THRESHOLD_NAMES = sorted(spec.name for spec in fields(Thresholds))
 
@@ -25,12 +26,12 @@ class Rule(Stamped):
             check(
                 "rule_names_a_threshold",
                 Q(name__in=THRESHOLD_NAMES),
-                "name must be one of " + ", ".join(THRESHOLD_NAMES) + ".",
+                must_be_one_of("name", THRESHOLD_NAMES),
             ),
             check(
                 "rule_value_is_a_number",
                 Q(value__gte=-1e9, value__lte=1e9),
-                "value must be a number from -1e9 to 1e9.",
+                _("value must be a number from -1e9 to 1e9."),
             ),
         ]
 
@@ -58,7 +59,7 @@ class ShopTime(Stamped):
             check(
                 "shop_time_basis_known_word",
                 Q(basis__in=["estimate", "recorded"]),
-                "basis must be one of estimate, recorded.",
+                _("basis must be one of estimate, recorded."),
             ),
         ]
 

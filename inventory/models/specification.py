@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
@@ -26,14 +27,14 @@ LENGTHS = (
 
 
 class PartKind(models.TextChoices):
-    SPROCKET = "sprocket", "sprocket"
-    BUSH = "bush", "bush"
-    KEY = "key", "key"
-    CHAIN = "chain", "chain"
-    JOINING_LINK = "joining_link", "joining link"
-    CRANKED_LINK = "cranked_link", "cranked link"
-    HUB = "hub", "hub"
-    OTHER = "other", "other"
+    SPROCKET = "sprocket", _("sprocket")
+    BUSH = "bush", _("bush")
+    KEY = "key", _("key")
+    CHAIN = "chain", _("chain")
+    JOINING_LINK = "joining_link", _("joining link")
+    CRANKED_LINK = "cranked_link", _("cranked link")
+    HUB = "hub", _("hub")
+    OTHER = "other", _("other")
 
 
 class Specification(ChainEngagement, Stamped):
@@ -92,7 +93,7 @@ class Specification(ChainEngagement, Stamped):
                 Q(bore_mm__isnull=True)
                 | Q(max_bore_mm__isnull=True)
                 | Q(max_bore_mm__gte=models.F("bore_mm")),
-                "max_bore_mm must not be smaller than bore_mm.",
+                _("max_bore_mm must not be smaller than bore_mm."),
             ),
         ]
 

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import Coalesce
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.access_scope import in_storerooms
 from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, not_negative, one_of, unique
@@ -16,9 +17,9 @@ from inventory.models.places import Bin, Storeroom
 
 
 class Condition(models.TextChoices):
-    NEW = "new", "new"
-    USED_SERVICEABLE = "used_serviceable", "used, serviceable"
-    ON_HOLD = "on_hold", "on hold"
+    NEW = "new", _("new")
+    USED_SERVICEABLE = "used_serviceable", _("used, serviceable")
+    ON_HOLD = "on_hold", _("on hold")
 
 
 AVAILABLE_CONDITIONS = (Condition.NEW, Condition.USED_SERVICEABLE)
@@ -82,13 +83,13 @@ class StockLevel(Stamped):
             unique(
                 "stock_level_once_per_place",
                 ["item", "storeroom", "condition"],
-                "This item already has a row in that storeroom and condition.",
+                _("This item already has a row in that storeroom and condition."),
             ),
-            check("on_hand_not_negative", Q(on_hand__gte=0), "There is not enough on the shelf."),
+            check("on_hand_not_negative", Q(on_hand__gte=0), _("There is not enough on the shelf.")),
             check(
                 "reserved_not_above_on_hand",
                 Q(reserved__gte=0) & Q(reserved__lte=F("on_hand")),
-                "The rest is reserved for other work.",
+                _("The rest is reserved for other work."),
             ),
             at_most("stock_level", "on_hand", GREATEST_QUANTITY),
             one_of("stock_level", "condition", Condition, optional=False),
@@ -124,7 +125,7 @@ class StockPiece(Stamped):
     class Meta:
         ordering = ["level_id", "-links", "id"]
         constraints = [
-            check("piece_links_not_negative", Q(links__gte=0), "The piece is not that long."),
+            check("piece_links_not_negative", Q(links__gte=0), _("The piece is not that long.")),
             at_most("piece", "links", GREATEST_QUANTITY),
         ]
 
@@ -133,23 +134,23 @@ class StockPiece(Stamped):
 
 
 class MovementKind(models.TextChoices):
-    RECEIPT = "receipt", "receipt"
-    ISSUE = "issue", "issue"
-    RETURN = "return", "return"
-    TRANSFER = "transfer", "transfer"
-    COUNT = "count", "count"
-    SCRAP = "scrap", "scrap"
+    RECEIPT = "receipt", _("receipt")
+    ISSUE = "issue", _("issue")
+    RETURN = "return", _("return")
+    TRANSFER = "transfer", _("transfer")
+    COUNT = "count", _("count")
+    SCRAP = "scrap", _("scrap")
 
 
 class ReasonCode(models.TextChoices):
-    NOT_NEEDED = "not_needed", "not needed"
-    DID_NOT_FIT = "did_not_fit", "did not fit"
-    WRONG_ITEM = "wrong_item", "wrong item"
-    DEFECTIVE = "defective", "defective"
-    SURPLUS = "surplus", "surplus"
-    FOUND = "found", "found"
-    NOT_THERE = "not_there", "not there"
-    WRITTEN_OFF = "written_off", "written off"
+    NOT_NEEDED = "not_needed", _("not needed")
+    DID_NOT_FIT = "did_not_fit", _("did not fit")
+    WRONG_ITEM = "wrong_item", _("wrong item")
+    DEFECTIVE = "defective", _("defective")
+    SURPLUS = "surplus", _("surplus")
+    FOUND = "found", _("found")
+    NOT_THERE = "not_there", _("not there")
+    WRITTEN_OFF = "written_off", _("written off")
 
 
 class StockEntryQuerySet(models.QuerySet["StockEntry"]):
@@ -234,7 +235,7 @@ class StockEntry(models.Model):
 
     class Meta:
         ordering = ["-id"]
-        verbose_name_plural = "stock entries"
+        verbose_name_plural = _("stock entries")
         indexes = [
             models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay"),
             models.Index(fields=["work_order"], name="stock_entry_work_order"),
@@ -244,13 +245,13 @@ class StockEntry(models.Model):
             unique(
                 "movement_reference_booked_once",
                 ["reference", "storeroom"],
-                "A movement of that reference is booked already.",
+                _("A movement of that reference is booked already."),
                 condition=~Q(reference=""),
             ),
             check(
                 "balance_after_not_negative",
                 Q(balance_after__gte=0),
-                "A movement must not make the stock negative.",
+                _("A movement must not make the stock negative."),
             ),
             one_of("stock_entry", "kind", MovementKind, optional=False),
             one_of("stock_entry", "condition", Condition, optional=False),
@@ -264,23 +265,23 @@ class StockEntry(models.Model):
                 | Q(kind__in=["issue", "scrap"], change__lt=0)
                 | Q(kind="transfer") & ~Q(change=0)
                 | Q(kind="count"),
-                "A receipt or a return adds stock, an issue or a scrap removes it.",
+                _("A receipt or a return adds stock, an issue or a scrap removes it."),
             ),
             check(
                 "stock_entry_transfer_has_two_ends",
                 Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
                 | ~Q(kind="transfer") & Q(transfer__isnull=True, other_storeroom__isnull=True),
-                "A transfer, and only a transfer, names its other storeroom.",
+                _("A transfer, and only a transfer, names its other storeroom."),
             ),
             check(
                 "stock_entry_does_not_reverse_itself",
                 Q(reverses__isnull=True) | ~Q(reverses=F("id")),
-                "An entry cannot reverse itself.",
+                _("An entry cannot reverse itself."),
             ),
             check(
                 "count_says_what_was_found",
                 ~Q(kind="count") | Q(counted__isnull=False),
-                "A count needs the counted quantity: give counted.",
+                _("A count needs the counted quantity: give counted."),
             ),
         ]
 
@@ -289,10 +290,10 @@ class StockEntry(models.Model):
 
 
 class ReservationState(models.TextChoices):
-    OPEN = "open", "open"
-    USED = "used", "used"
-    RELEASED = "released", "released"
-    EXPIRED = "expired", "expired"
+    OPEN = "open", _("open")
+    USED = "used", _("used")
+    RELEASED = "released", _("released")
+    EXPIRED = "expired", _("expired")
 
 
 class ReservationQuerySet(models.QuerySet["Reservation"]):
@@ -348,19 +349,21 @@ class Reservation(Stamped):
             check(
                 "reservation_open_quantity_not_negative",
                 Q(open_quantity__gte=0),
-                "open_quantity must be 0 or more.",
+                _("open_quantity must be 0 or more."),
             ),
             check(
                 "reservation_holds_back_only_while_open",
                 Q(state="open", open_quantity__gt=0) | ~Q(state="open") & Q(open_quantity=0),
-                "An open reservation has an open quantity, an ended one has none.",
+                _("An open reservation has an open quantity, an ended one has none."),
             ),
-            check("reservation_says_for_what", ~Q(work_order=""), "Give the work order of the reservation."),
-            check("reservation_quantity_positive", Q(quantity__gt=0), "quantity must be at least 1."),
+            check(
+                "reservation_says_for_what", ~Q(work_order=""), _("Give the work order of the reservation.")
+            ),
+            check("reservation_quantity_positive", Q(quantity__gt=0), _("quantity must be at least 1.")),
             check(
                 "reservation_open_not_above_quantity",
                 Q(open_quantity__lte=F("quantity")),
-                "open_quantity must not exceed quantity.",
+                _("open_quantity must not exceed quantity."),
             ),
         ]
 

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import Stamped, at_most, check, currency, money, not_negative, one_of, unique
 from inventory.models.item import Item
@@ -12,19 +13,19 @@ MOST_KEPT = 1_000_000
 
 
 class TargetKind(models.TextChoices):
-    FILL_RATE = "fill_rate", "fill rate"
-    CYCLE_SERVICE_LEVEL = "cycle_service_level", "cycle service level"
-    NO_BACKORDER = "no_backorder", "no backorder"
-    COST = "cost", "least cost"
+    FILL_RATE = "fill_rate", _("fill rate")
+    CYCLE_SERVICE_LEVEL = "cycle_service_level", _("cycle service level")
+    NO_BACKORDER = "no_backorder", _("no backorder")
+    COST = "cost", _("least cost")
 
 
 class Importance(models.TextChoices):
     """Of a part: the highest criticality among the drives that no other part can serve."""
 
-    VITAL = "vital", "vital"
-    ESSENTIAL = "essential", "essential"
-    DESIRABLE = "desirable", "desirable"
-    UNKNOWN = "unknown", "not known"
+    VITAL = "vital", _("vital")
+    ESSENTIAL = "essential", _("essential")
+    DESIRABLE = "desirable", _("desirable")
+    UNKNOWN = "unknown", _("not known")
 
 
 class ServiceTarget(Stamped):
@@ -46,7 +47,7 @@ class ServiceTarget(Stamped):
             check(
                 "service_target_between_0_and_1",
                 Q(value__gt=0, value__lt=1),
-                "value must be greater than 0 and smaller than 1.",
+                _("value must be greater than 0 and smaller than 1."),
             ),
             not_negative("service_target", "tolerable_wait_hours"),
             one_of("service_target", "kind", TargetKind, optional=False),
@@ -83,13 +84,13 @@ class StockingTerms(Stamped):
     are_set = models.BooleanField(default=False, help_text="The plant has confirmed these values.")
 
     class Meta:
-        verbose_name_plural = "stocking terms"
+        verbose_name_plural = _("stocking terms")
         constraints = [
-            check("stocking_terms_once", Q(id=1), "There is one set of stocking terms: change that one."),
+            check("stocking_terms_once", Q(id=1), _("There is one set of stocking terms: change that one.")),
             check(
                 "stocking_terms_holding_rate_within_bounds",
                 Q(holding_rate_per_year__gt=0, holding_rate_per_year__lte=10),
-                "holding_rate_per_year must be greater than 0 and at most 10.",
+                _("holding_rate_per_year must be greater than 0 and at most 10."),
             ),
             not_negative("stocking_terms", "order_cost"),
             not_negative("stocking_terms", "hours_to_expedite"),
@@ -97,7 +98,7 @@ class StockingTerms(Stamped):
             check(
                 "stocking_terms_worst_grade_known",
                 Q(worst_grade__in=["drop_in", "with_work"]),
-                "worst_grade must be drop_in or with_work.",
+                _("worst_grade must be drop_in or with_work."),
             ),
         ]
 
@@ -121,13 +122,13 @@ def levels_in_order(prefix: str) -> list[models.CheckConstraint]:
         check(
             f"{prefix}_order_up_to_above_reorder_point",
             Q(reorder_point__gte=-1, order_up_to__gt=F("reorder_point"), order_up_to__gte=0),
-            "order_up_to must be above reorder_point, and reorder_point -1 or more.",
+            _("order_up_to must be above reorder_point, and reorder_point -1 or more."),
         ),
         at_most(prefix, "order_up_to", MOST_KEPT),
         check(
             f"{prefix}_not_stocked_means_none",
             Q(stocked=True, reorder_point__gte=0) | Q(stocked=False, reorder_point=-1, order_up_to=0),
-            "Not stocked means reorder_point -1 and order_up_to 0; stocked means reorder_point 0 or more.",
+            _("Not stocked means reorder_point -1 and order_up_to 0; stocked means reorder_point 0 or more."),
         ),
     ]
 
@@ -143,12 +144,12 @@ class StockPolicy(Levels, Stamped):
 
     class Meta:
         ordering = ["item_id", "storeroom_id"]
-        verbose_name_plural = "stock policies"
+        verbose_name_plural = _("stock policies")
         constraints = [
             unique(
                 "stock_policy_once_per_place",
                 ["item", "storeroom"],
-                "This item has a policy in that storeroom: change that one.",
+                _("This item has a policy in that storeroom: change that one."),
             ),
             *levels_in_order("stock_policy"),
         ]
@@ -158,9 +159,9 @@ class StockPolicy(Levels, Stamped):
 
 
 class RunState(models.TextChoices):
-    RUNNING = "running", "running"
-    DONE = "done", "done"
-    FAILED = "failed", "failed"
+    RUNNING = "running", _("running")
+    DONE = "done", _("done")
+    FAILED = "failed", _("failed")
 
 
 class StockingRun(models.Model):
@@ -188,7 +189,7 @@ class StockingRun(models.Model):
             unique(
                 "one_run_at_a_time",
                 ["state"],
-                "Another run is in progress: wait until it ends.",
+                _("Another run is in progress: wait until it ends."),
                 condition=Q(state="running"),
             ),
         ]
@@ -198,11 +199,11 @@ class StockingRun(models.Model):
 
 
 class RecommendationState(models.TextChoices):
-    OPEN = "open", "open"
-    ACCEPTED = "accepted", "accepted"
-    AMENDED = "amended", "amended"
-    DECLINED = "declined", "declined"
-    SUPERSEDED = "superseded", "superseded"
+    OPEN = "open", _("open")
+    ACCEPTED = "accepted", _("accepted")
+    AMENDED = "amended", _("amended")
+    DECLINED = "declined", _("declined")
+    SUPERSEDED = "superseded", _("superseded")
 
 
 class RecommendationQuerySet(models.QuerySet["Recommendation"]):
@@ -281,7 +282,7 @@ class Recommendation(Levels, Stamped):
             unique(
                 "one_current_recommendation",
                 ["item", "storeroom"],
-                "This item has a current recommendation in that storeroom.",
+                _("This item has a current recommendation in that storeroom."),
                 condition=~Q(state="superseded"),
             ),
             *levels_in_order("recommendation"),
@@ -291,7 +292,7 @@ class Recommendation(Levels, Stamped):
             check(
                 "amending_or_declining_says_why",
                 ~Q(state__in=["amended", "declined"]) | ~Q(decision_reason=""),
-                "Amending or declining needs a reason.",
+                _("Amending or declining needs a reason."),
             ),
         ]
 

@@ -5,6 +5,7 @@ from datetime import datetime
 from django.db import models
 from django.db.models import F, Q, Sum
 from django.db.models.functions import Greatest
+from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import (
     GREATEST_QUANTITY,
@@ -22,9 +23,9 @@ from inventory.models.places import Storeroom
 
 
 class SupplyStatus(models.TextChoices):
-    OPEN = "open", "open"
-    RECEIVED = "received", "received"
-    CANCELLED = "cancelled", "cancelled"
+    OPEN = "open", _("open")
+    RECEIVED = "received", _("received")
+    CANCELLED = "cancelled", _("cancelled")
 
 
 class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
@@ -84,14 +85,14 @@ class SupplyOrder(Stamped):
             unique(
                 "supply_order_known_once",
                 ["source", "external_id"],
-                "This source already has an order of that number.",
+                _("This source already has an order of that number."),
             ),
             check(
                 "supply_order_named",
                 ~Q(source="") & ~Q(external_id=""),
-                "source and external_id must not be empty.",
+                _("source and external_id must not be empty."),
             ),
-            check("supply_order_quantity_positive", Q(quantity__gte=1), "quantity must be 1 or more."),
+            check("supply_order_quantity_positive", Q(quantity__gte=1), _("quantity must be 1 or more.")),
             at_most("supply_order", "quantity", GREATEST_QUANTITY),
             at_most("supply_order", "received_quantity", GREATEST_QUANTITY),
             not_negative("supply_order", "unit_price"),
@@ -99,7 +100,7 @@ class SupplyOrder(Stamped):
             check(
                 "supply_order_received_not_before_ordered",
                 Q(received_at__isnull=True) | Q(received_at__gte=F("ordered_at")),
-                "received_at must not be before ordered_at.",
+                _("received_at must not be before ordered_at."),
             ),
         ]
 

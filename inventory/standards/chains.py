@@ -5,14 +5,16 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from functools import cache
 
+from inventory.facts import Refusal, fact
 from inventory.standards.table_rows import table_rows, value_of_row, words
 
 NEAREST_NAMES = 3
+LONGEST_SHOWN = 20
 RIM_FIELDS = frozenset({"pitch_mm", "roller_diameter_mm", "inner_width_mm"})
 """Dimensions that decide whether one row of teeth carries the chain."""
 
 
-class UnknownChain(ValueError):  # noqa: N818 - reads as the refusal it is
+class UnknownChain(Refusal):
     """No chain of this designation is in the table."""
 
 
@@ -131,5 +133,5 @@ def find_chain(designation: str) -> Chain:
     if chain is not None:
         return chain
     nearest = get_close_matches(plain, list(_by_name()), n=NEAREST_NAMES, cutoff=0.5)
-    hint = f"; nearest names: {', '.join(nearest)}" if nearest else ""
-    raise UnknownChain(f"`chain` must be a known designation, got {designation!r}{hint}")
+    unknown = fact("chain_not_known", designation=designation[:LONGEST_SHOWN], nearest=tuple(nearest))
+    raise UnknownChain(unknown, field="chain")

@@ -70,7 +70,7 @@ def test_evidence_pooled_over_plants_loses_the_names_of_the_other(
     assert shown["evidence"] == {
         "asked": [{"position": "another plant", "drive": "another plant", "work_order": None}]
     }
-    assert shown["explanation"] == ["another plant wears faster."]
+    assert [reason["explanation"] for reason in shown["reasons"]] == ["another plant wears faster."]
     assert HIDDEN not in str(shown["reasons"])
 
 
@@ -80,7 +80,7 @@ def test_lists_pooled_over_plants_lose_the_names_of_the_other(wim: Client, weir:
         explanation=[fact("recorded_text", text="Drive ZETA-D1 is vital.").as_json()],
     )
     (row,) = wim.get("/api/v1/recommendations/").json()["results"]
-    assert row["explanation"] == ["Drive another plant is vital."]
+    assert [reason["explanation"] for reason in row["reasons"]] == ["Drive another plant is vital."]
     assert HIDDEN not in str(row)
     page = wim.get("/planning/").content.decode()
     assert "Drive another plant is vital." in page

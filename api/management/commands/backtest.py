@@ -170,7 +170,6 @@ def as_json(found: BackTest, table: DemandTable) -> Iterator[str]:
     shown = reasons(found, table)
     answer = asdict(replace(found, reasons=())) | {
         "incomplete_rows": table.incomplete,
-        "explanation": [sentence(reason) for reason in shown],
-        "reasons": [reason.as_json() for reason in shown],
+        "reasons": [{**reason.as_json(), "explanation": sentence(reason)} for reason in shown],
     }
     yield json.dumps(answer, indent=1)

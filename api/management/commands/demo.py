@@ -22,6 +22,7 @@ from api.exchange.results import ImportResult
 from api.exchange.run import run_import
 from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
+from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
 from drives.models import Plant
 from inventory.models import StockingRun
@@ -129,11 +130,11 @@ def import_demo_file(kind: str, path: Path) -> ImportResult:
 
 def complaints(result: ImportResult) -> list[str]:
     found = [
-        f"line {row.line}, {error.column}: {error.sentence}"
+        f"line {row.line}, {error.column}: {sentence(error.fact)}"
         for row in result.row_results
         for error in row.errors
     ]
-    return [*result.problems, *found[:ERRORS_SHOWN]]
+    return [*map(sentence, result.problems), *found[:ERRORS_SHOWN]]
 
 
 def serve(address: str) -> None:

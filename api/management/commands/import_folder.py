@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.watch_folder import import_folder
+from api.wording.sentences import sentence
 from drives.feed.quarantine import retry_waiting
 from inventory.plumbing.leases import HeldLease, lease
 
@@ -75,7 +76,7 @@ class Command(BaseCommand):
             failed += not dropped.is_done
             self.stdout.write(f"{dropped.path.name}: {dropped.result.summary()}")
             for problem in dropped.result.problems:
-                self.stderr.write(f"{dropped.path.name}: {problem}")
+                self.stderr.write(f"{dropped.path.name}: {sentence(problem)}")
         waited, still = retry_waiting(timezone.now())
         self.stdout.write(f"Messages that waited for records: {waited}; still waiting: {still}.")
         return failed

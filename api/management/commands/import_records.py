@@ -12,6 +12,7 @@ from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
 from api.exchange.run import run_import
 from api.exchange.tables import KINDS
+from api.wording.sentences import sentence
 
 
 class Command(BaseCommand):
@@ -35,13 +36,13 @@ class Command(BaseCommand):
 
     def tell(self, result: ImportResult) -> None:
         for note in result.notes:
-            self.stdout.write(note)
+            self.stdout.write(sentence(note))
         for problem in result.problems:
-            self.stderr.write(problem)
+            self.stderr.write(sentence(problem))
         for row in result.row_results:
             for error in row.errors:
                 where = f"line {row.line}, {error.column}" if error.column else f"line {row.line}"
-                self.stderr.write(f"{where}: {error.sentence}")
+                self.stderr.write(f"{where}: {sentence(error.fact)}")
         self.stdout.write(result.summary())
 
 
@@ -52,5 +53,5 @@ def import_file(kind: str, name: str, *, dry_run: bool, partial: bool) -> Import
     except OSError as error:
         raise CommandError(f"{name} cannot be read: {error.strerror}.") from error
     except FileRefused as refusal:
-        return ImportResult(kind, problems=tuple(refusal.sentences), dry_run=dry_run)
+        return ImportResult(kind, problems=refusal.facts, dry_run=dry_run)
     return run_import(kind, sheet, dry_run=dry_run, partial=partial, by="import_records")

@@ -17,7 +17,7 @@ HIGHEST_PIECE = 40.0
 GAP = 1.4
 KINDS = ((False, False), (False, True), (True, False), (True, True))
 """Whether a piece was planned and whether it was not met, from the foot of a bar to its top."""
-Key = tuple[int, int]
+PeriodKey = tuple[int, int]
 """Year and month; 0 for the whole year."""
 
 
@@ -78,7 +78,7 @@ def demand_chart(
         return None
     is_monthly = record_until.year - record_from.year < MONTHLY_UP_TO_YEARS
     keys = _months(record_from, record_until) if is_monthly else _years(demand, record_from, record_until)
-    by_period: dict[Key, list[DemandRow]] = {key: [] for key in keys}
+    by_period: dict[PeriodKey, list[DemandRow]] = {key: [] for key in keys}
     for row in demand:
         by_period.setdefault((row.at.year, row.at.month if is_monthly else 0), []).append(row)
     highest = max(sum(row.quantity for row in rows) for rows in by_period.values())
@@ -91,16 +91,16 @@ def demand_chart(
     )
 
 
-def _years(demand: Sequence[DemandRow], first: datetime, last: datetime) -> Iterable[Key]:
+def _years(demand: Sequence[DemandRow], first: datetime, last: datetime) -> Iterable[PeriodKey]:
     return ((year, 0) for year in range(min(first.year, demand[0].at.year), last.year + 1))
 
 
-def _months(first: datetime, last: datetime) -> Iterable[Key]:
+def _months(first: datetime, last: datetime) -> Iterable[PeriodKey]:
     for month in range(first.year * 12 + first.month - 1, last.year * 12 + last.month):
         yield month // 12, month % 12 + 1
 
 
-def _period(key: Key, rows: list[DemandRow], *, place: int, places: int, highest: int) -> DemandPeriod:
+def _period(key: PeriodKey, rows: list[DemandRow], *, place: int, places: int, highest: int) -> DemandPeriod:
     counts = dict.fromkeys(KINDS, 0)
     for row in rows:
         counts[row.is_planned, row.is_unmet] += row.quantity
@@ -119,7 +119,7 @@ def _period(key: Key, rows: list[DemandRow], *, place: int, places: int, highest
     )
 
 
-def _label(key: Key) -> str:
+def _label(key: PeriodKey) -> str:
     year, month = key
     return f"{month}/{year % 100:02}" if month else str(year)
 

@@ -6,7 +6,6 @@ from api.edge.declarations import in_storeroom
 from api.edge.filtering import TruthFilter
 from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import ListForm, WireRecord, declare
-from api.wire.facts import StoredFactField
 from api.wire.fields import OptionalTextField
 from api.wire.recorded_checks import RecordedMeasureField, RecordedVerdictField
 from inventory.models import FitQuestion
@@ -22,7 +21,7 @@ FIT_QUESTIONS = declare(
         log_key="item storeroom pk",
         scope=in_storeroom("storeroom"),
         fields=(
-            "id item storeroom movement position work_order measure measure_fact verdict answer answered_at answered_by"
+            "id item storeroom movement position work_order measure verdict answer answered_at answered_by"
             " created_at"
         ),
         or_null="position work_order answer",
@@ -31,7 +30,6 @@ FIT_QUESTIONS = declare(
             "measure": RecordedMeasureField(
                 source="*", read_only=True, help_text="The measurement that would settle it."
             ),
-            "measure_fact": StoredFactField(read_only=True),
             "verdict": RecordedVerdictField(read_only=True, help_text="Empty where no place is known."),
             "answered_by": OptionalTextField(source="answered_by_name", read_only=True),
         },

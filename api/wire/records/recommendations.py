@@ -18,7 +18,7 @@ RECOMMENDATIONS = declare(
             "id item description=item.description storeroom state changed is_answered importance stocked reorder_point "
             "order_up_to model target_kind target_value rate_per_year planned_per_year lead_time_days lead_time_sd_days "
             "expected_lead_time_demand fill_rate expected_stockouts_per_year holding_cost_per_year currency today "
-            "explanation reasons since_last since_last_facts review_on run decided_by=decided_by_name decided_at decision_reason created_at "
+            "reasons since_last review_on run decided_by=decided_by_name decided_at decision_reason created_at "
             "updated_at"
         ),
         write_roles=(Role.MANAGER,),

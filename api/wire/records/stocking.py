@@ -22,7 +22,7 @@ RUNS = declare(
         is_logged=False,
         fields=(
             "id state waiting as_of is_full total done recomputed changed started_at finished_at "
-            "started_by=started_by_name error failure"
+            "started_by=started_by_name failure"
         ),
         write_roles=("manager",),
         listed=ListForm(

@@ -15,7 +15,7 @@ from inventory.stores.ledger.refusals import (
     ReservedForOthers,
     StockShort,
 )
-from inventory.stores.ledger.replay import Difference, balance_at, replay
+from inventory.stores.ledger.replay import balance_at, replay
 from inventory.stores.ledger.reservations import (
     LineRefused,
     ReservationLine,

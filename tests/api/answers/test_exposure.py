@@ -109,7 +109,7 @@ def test_what_is_not_known_comes_last_and_is_null(as_manager):
     }
     last = answer["results"][-1]
     assert last["reason"]["code"] == "days_to_next_piece_not_known"
-    assert last["explanation"].endswith("enter its lead time.")
+    assert last["reason"]["explanation"].endswith("enter its lead time.")
 
 
 def test_without_cover_it_says_what_to_do(as_manager):

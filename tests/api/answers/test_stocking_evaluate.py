@@ -79,8 +79,9 @@ def test_the_example_of_the_contract(as_viewer):
         "order_at_reorder_point",
         "shortage_once_in_years",
     ]
-    assert found["explanation"][3] == "Order when on hand + on order - reserved falls to 2, up to 3."
-    assert len(found["explanation"]) == 5
+    assert (
+        found["reasons"][3]["explanation"] == "Order when on hand + on order - reserved falls to 2, up to 3."
+    )
 
 
 @pytest.mark.parametrize("demand", DEMANDS, ids=lambda demand: demand["model"])
@@ -167,7 +168,7 @@ def test_a_list_of_chances_cut_short_says_so(as_viewer):
     assert len(found["lead_time_demand"]) == 2000
     assert found["reasons"][-1]["code"] == "chances_cut_short"
     assert found["reasons"][-1]["values"]["listed"] == 2000
-    assert found["explanation"][-1].startswith("lead_time_demand lists the first 2,000 chances")
+    assert found["reasons"][-1]["explanation"].startswith("lead_time_demand lists the first 2,000 chances")
 
 
 BAD = [

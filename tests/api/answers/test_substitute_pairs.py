@@ -80,8 +80,13 @@ def test_what_cannot_be_taken_up_is_no_pair(as_viewer, drive):
     answer = pairs(as_viewer, drive)
 
     assert answer["results"] == []
-    assert answer["notes_facts"] == [{"code": "no_pair_keeps_the_ratio", "values": {}}]
-    assert answer["notes"] == ["No two sprockets in stock keep the ratio of this drive."]
+    assert answer["notes"] == [
+        {
+            "code": "no_pair_keeps_the_ratio",
+            "values": {},
+            "explanation": "No two sprockets in stock keep the ratio of this drive.",
+        }
+    ]
 
 
 def test_a_sprocket_that_does_not_run_with_the_chain_is_in_no_pair(as_viewer, drive):
@@ -100,15 +105,15 @@ def test_a_lifting_drive_gets_no_pair(as_viewer, drive):
     answer = pairs(as_viewer, drive)
 
     assert answer["results"] == []
-    assert [note["code"] for note in answer["notes_facts"]] == ["lifting_drive_takes_no_pair"]
-    assert "lifts" in answer["notes"][0]
+    assert [note["code"] for note in answer["notes"]] == ["lifting_drive_takes_no_pair"]
+    assert "lifts" in answer["notes"][0]["explanation"]
 
 
 def test_a_drive_with_half_its_data_says_what_is_missing(as_viewer, drive):
     drive.links = drive.centre_distance_mm = None
     drive.save()
 
-    assert pairs(as_viewer, drive)["notes_facts"] == [{"code": "pair_needs_teeth_and_length", "values": {}}]
+    assert [note["code"] for note in pairs(as_viewer, drive)["notes"]] == ["pair_needs_teeth_and_length"]
 
 
 def test_the_number_of_queries_does_not_depend_on_the_shelves(

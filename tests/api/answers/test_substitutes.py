@@ -154,8 +154,8 @@ def test_an_unknown_transfer_time_stays_unknown_and_sorts_last(as_viewer, positi
         lost.stock_number,
     ]
     assert offer(answer, lost)["ready_minutes"] is None
-    assert offer(answer, lost)["ready"]["reason_fact"]["code"] == "transfer_time_or_hours_not_recorded"
-    assert "not recorded" in offer(answer, lost)["ready"]["reason"]
+    assert offer(answer, lost)["ready"]["reason"]["code"] == "transfer_time_or_hours_not_recorded"
+    assert "not recorded" in offer(answer, lost)["ready"]["reason"]["explanation"]
 
 
 def test_a_bush_on_the_shelf_makes_the_bushed_hub_a_candidate(as_viewer, position):
@@ -180,9 +180,9 @@ def test_a_worn_chain_makes_a_new_chain_part_of_the_work(as_viewer, position):
     assert outcome(row, "chain_wear") == "work"
     assert [step["operation"] for step in row["verdict"]["work"]] == ["fit_chain"]
     assert short["companions"]["chain"]["is_short"] is True
-    assert short["companions"]["chain"]["note_fact"]["code"] == "chain_none_available"
+    assert short["companions"]["chain"]["note"]["code"] == "chain_none_available"
     assert short["ready_minutes"] is None
-    reason = short["ready"]["reason_fact"]
+    reason = short["ready"]["reason"]
     assert (reason["code"], reason["values"]["kind"]) == ("companion_not_available", "chain")
     assert row["companions"]["chain"]["is_short"] is False
     assert row["ready_minutes"] == 10 + 40 + 60
@@ -196,8 +196,9 @@ def test_two_remnants_are_not_a_chain_without_saying_so(as_viewer, position):
     chain = offer(ask(as_viewer, position), item)["companions"]["chain"]
 
     assert chain["is_short"] is True
-    assert chain["note_fact"] == {"code": "chain_pieces_too_short", "values": {"piece_links": [65, 55]}}
-    assert "No single piece is long enough" in chain["note"]
+    note = chain["note"]
+    assert (note["code"], note["values"]) == ("chain_pieces_too_short", {"piece_links": [65, 55]})
+    assert "No single piece is long enough" in note["explanation"]
 
 
 def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):
@@ -210,7 +211,7 @@ def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):
     assert offer(answer, item)["verdict"]["grade"] == "needs_review"
     assert outcome(offer(answer, item), "duty") == "review"
     assert offer(answer, item)["ready_minutes"] is None
-    assert offer(answer, item)["ready"]["reason_fact"]["code"] == "lifting_drive_takes_no_substitute"
+    assert offer(answer, item)["ready"]["reason"]["code"] == "lifting_drive_takes_no_substitute"
     assert answer["best"] == {"by_grade": None, "by_ready": None}
 
 
@@ -309,10 +310,10 @@ def test_a_position_without_data_takes_it_from_the_fitted_unit_and_says_so(as_vi
     answer = ask(as_viewer, position)
 
     assert offer(answer, equal)["verdict"]["grade"] == "drop_in"
-    found = answer["notes_facts"][0]
+    found = answer["notes"][0]
     assert found["code"] == "requirement_taken_from_fitted_unit"
     assert {"teeth", "shaft"} <= set(found["values"]["attributes"])
-    assert "shaft" in answer["notes"][0]
+    assert "shaft" in found["explanation"]
 
 
 def test_nothing_on_the_shelf_is_an_answer(as_viewer, position):
@@ -383,7 +384,7 @@ def test_a_substitute_that_lasted_shorter_is_told_and_keeps_its_grade(as_viewer,
     told = row["track_record"]
     assert (told["fitted"], told["median_hours"], told["against"]) == (3, 3001, usual.stock_number)
     assert (told["p_value"], told["outcome"]) == (pytest.approx(4 / 84, abs=1e-4), "review")
-    assert told["explanation"] in [one["explanation"] for one in row["verdict"]["cautions"]]
+    assert told["reason"]["explanation"] in [one["explanation"] for one in row["verdict"]["cautions"]]
     assert row["verdict"]["grade"] == "drop_in"
 
 
@@ -443,8 +444,7 @@ def test_an_item_without_attributes_says_so(as_viewer):
     answer = as_viewer.get(f"/api/v1/items/{item.stock_number}/substitutes/").json()
 
     assert answer["results"] == []
-    assert [note["code"] for note in answer["notes_facts"]] == ["item_is_no_recorded_sprocket"]
-    assert answer["notes"]
+    assert [note["code"] for note in answer["notes"]] == ["item_is_no_recorded_sprocket"]
 
 
 def test_strangers_stay_out(as_stranger, position):

@@ -5,6 +5,7 @@ import io
 from api.exchange.files import read_file
 from api.exchange.results import ImportResult
 from api.exchange.run import run_import
+from api.wording.sentences import sentence
 
 PLANT = {
     "machine-shops": "code,name,timezone,call_out_minutes,phone\nSHOP,Shop behind the kiln,Europe/Vienna,90,+43 1 000\n",
@@ -98,4 +99,6 @@ def load_up_to(last: str) -> None:
 
 def sentences(result: ImportResult) -> list[tuple[int, str, str]]:
     """Line, column and sentence of everything that was found wrong."""
-    return [(row.line, error.column, error.sentence) for row in result.row_results for error in row.errors]
+    return [
+        (row.line, error.column, sentence(error.fact)) for row in result.row_results for error in row.errors
+    ]

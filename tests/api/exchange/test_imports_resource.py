@@ -83,7 +83,12 @@ def test_rejected_rows_are_told_and_keep_the_file_out(as_manager: APIClient) -> 
 
     assert (found["state"], found["written"], found["rejected"]) == ("failed", False, 1)
     assert found["rows"][0]["errors"] == [
-        {"column": "value", "detail": "'two' is not a number: use the digits 0 to 9 and a decimal point."}
+        {
+            "column": "value",
+            "detail": "'two' is not a number: use the digits 0 to 9 and a decimal point.",
+            "code": "cell_not_number",
+            "values": {"cell": "two"},
+        }
     ]
     assert not Rule.objects.exists()
 
@@ -101,7 +106,9 @@ def test_wrong_columns_are_told_as_problems(as_manager: APIClient) -> None:
     found = results(as_manager, send(as_manager, "name,valeu\nheavy_mass_kg,2\n", "kind=rules"))
 
     assert found["state"] == "failed"
-    assert any('Did you mean "value"?' in problem for problem in found["problems"])
+    problem = found["problems"][0]
+    assert (problem["code"], problem["values"]["suggestion"]) == ("column_not_known", "value")
+    assert 'Did you mean "value"?' in problem["explanation"]
 
 
 @pytest.mark.parametrize(
@@ -237,4 +244,6 @@ def test_a_failure_of_the_service_is_told_and_writes_nothing(
     found = results(as_manager, send(as_manager, RULES, "kind=rules"))
 
     assert found["state"] == "failed"
-    assert found["problems"] == ["The service failed, nothing was written: send the file again."]
+    (problem,) = found["problems"]
+    assert problem["code"] == "import_failed"
+    assert problem["explanation"] == "The service failed, nothing was written: send the file again."

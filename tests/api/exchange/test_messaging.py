@@ -48,7 +48,8 @@ def test_the_same_file_again_is_unchanged() -> None:
 def test_a_row_that_waits_is_kept_and_says_for_what() -> None:
     result = imported(lines(order(1, position="GONE")))
     assert (outcomes(result), result.is_accepted) == (["waiting"], True)
-    assert "GONE" in result.row_results[0].errors[0].sentence
+    (error,) = result.row_results[0].errors
+    assert (error.fact.code, error.fact.values["name"]) == ("record_not_found", "GONE")
 
 
 def test_a_bad_row_keeps_the_file_out_unless_others_may_come() -> None:

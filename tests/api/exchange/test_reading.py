@@ -12,6 +12,8 @@ from api.exchange.files import read_file
 from api.exchange.reading import Sheet
 from api.exchange.refusals import FileRefused
 from api.wire.cells import Formula
+from api.wording.sentences import sentence, sentences
+from inventory.facts import fact
 
 BINS = "storeroom,code\nMALT,A-01\nMALT,A-02\n"
 
@@ -24,7 +26,7 @@ def read(content: bytes | str, name: str = "bins.csv", kind: str = "bins") -> Sh
 def refusal(content: bytes | str, name: str = "bins.csv") -> str:
     with pytest.raises(FileRefused) as refused:
         read(content, name)
-    return str(refused.value)
+    return sentences(refused.value.facts)
 
 
 def workbook(rows: list[list[Any]], *, title: str = "bins", first: str = "") -> bytes:
@@ -83,8 +85,8 @@ def test_it_reads_windows_1252_and_says_so() -> None:
     sheet = read("code,name\nA,Kettenrad für Darre\n".encode("cp1252"))
 
     assert sheet.rows[0].cells["name"] == "Kettenrad für Darre"
-    assert "Windows-1252" in sheet.notes[0]
-    assert "line 2" in sheet.notes[0]
+    assert "Windows-1252" in sentence(sheet.notes[0])
+    assert sheet.notes == (fact("read_as_windows_1252", line=2),)
 
 
 def test_it_knows_a_file_of_decimal_commas() -> None:
@@ -94,7 +96,7 @@ def test_it_knows_a_file_of_decimal_commas() -> None:
 
 
 @pytest.mark.parametrize(
-    ("content", "sentence"),
+    ("content", "words"),
     [
         (b"", "The file is empty"),
         (b"storeroom,code\n", "has no rows"),
@@ -114,8 +116,8 @@ def test_it_knows_a_file_of_decimal_commas() -> None:
         (b"PK\x03\x04", "archive or a workbook"),
     ],
 )
-def test_it_refuses_a_file_as_a_whole(content: bytes, sentence: str) -> None:
-    assert sentence in refusal(content)
+def test_it_refuses_a_file_as_a_whole(content: bytes, words: str) -> None:
+    assert words in refusal(content)
 
 
 def test_it_refuses_text_that_is_called_a_workbook() -> None:
@@ -129,8 +131,8 @@ def test_it_refuses_a_file_beyond_the_size() -> None:
 def test_it_names_the_row_with_too_many_cells() -> None:
     sheet = read("storeroom,code\nMALT,A,B\nMALT,A-02\n")
 
-    assert "The row has 3 cells, the header 2 columns" in sheet.rows[0].problem
-    assert not sheet.rows[1].problem
+    assert sheet.rows[0].problem == fact("row_has_other_cell_count", cells=3, columns=2)
+    assert sheet.rows[1].problem is None
 
 
 def test_it_reads_a_workbook_with_its_types() -> None:
@@ -176,7 +178,7 @@ def test_it_reads_the_sheet_named_after_the_kind() -> None:
     sheet = read(workbook([["storeroom", "code"], ["MALT", "A"]], first="Cover"), "bins.xlsx")
 
     assert sheet.rows[0].cells["code"] == "A"
-    assert sheet.notes == ("Read the sheet 'bins' of 2.",)
+    assert sheet.notes == (fact("sheet_chosen", sheet="bins", sheets=2),)
 
 
 @pytest.mark.parametrize(
@@ -220,7 +222,7 @@ def test_it_reads_newline_delimited_json() -> None:
 
 
 @pytest.mark.parametrize(
-    ("line", "sentence"),
+    ("line", "words"),
     [
         ('{"code": "A", "code": "B"}', "'code' stands there more than once"),
         ('{"value": NaN}', "NaN is not a number"),
@@ -233,11 +235,12 @@ def test_it_reads_newline_delimited_json() -> None:
         ('{"value": ' + "9" * 5000 + "}", "5000 digits"),
     ],
 )
-def test_it_names_the_line_of_json_that_cannot_be_read(line: str, sentence: str) -> None:
+def test_it_names_the_line_of_json_that_cannot_be_read(line: str, words: str) -> None:
     sheet = read('{"code": "A"}\n' + line + '\n{"code": "C"}\n', "b.ndjson")
 
     assert sheet.rows[1].line == 2
-    assert sentence in sheet.rows[1].problem
+    assert sheet.rows[1].problem is not None
+    assert words in sentence(sheet.rows[1].problem)
 
 
 def test_it_refuses_newline_delimited_json_that_breaks_off() -> None:

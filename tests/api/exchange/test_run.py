@@ -4,7 +4,9 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from api.wording.sentences import sentence
 from drives.models import Drive, Position
+from inventory.facts import fact
 from inventory.models import Bin, Item, OpeningHours, Rule, Specification, Storeroom
 from tests.api.exchange.files import PLANT, load, load_up_to, sentences
 
@@ -132,27 +134,26 @@ def test_every_bad_cell_of_a_row_is_reported_in_one_pass() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "sentence"),
+    ("text", "words"),
     [
         ("storeroom\nMAIN\n", "The column 'code' is missing"),
         ("storeroom,code,shelf\nMAIN,A,B\n", "There is no column 'shelf' in bins."),
         ("storeroom,cod\nMAIN,A\n", 'Did you mean "code"?'),
     ],
 )
-def test_wrong_columns_stop_the_file(text: str, sentence: str) -> None:
+def test_wrong_columns_stop_the_file(text: str, words: str) -> None:
     result = load("bins", text)
 
-    assert sentence in " ".join(result.problems)
-    assert "The columns of bins are: storeroom, code." in result.problems
+    assert words in sentence(result.problems[0])
+    assert result.problems[-1] == fact("columns_known", kind="bins", columns="storeroom, code")
     assert not result.row_results
 
 
 def test_the_same_key_with_other_data_stops_the_file_and_names_both_lines() -> None:
     result = load("rules", "name,value\nheavy_mass_kg,2\nfast_driver_rpm,1\nheavy_mass_kg,3\n")
 
-    assert result.problems == (
-        "Lines 2 and 4 both say heavy_mass_kg, with different value: keep one of them.",
-    )
+    both = {"first_line": 2, "line": 4, "key": "heavy_mass_kg", "differs": "value"}
+    assert result.problems == (fact("two_rows_of_one_key", **both),)
     assert not Rule.objects.exists()
 
 
@@ -165,7 +166,8 @@ def test_a_row_said_twice_is_written_once() -> None:
 def test_it_refuses_a_kind_that_it_does_not_know() -> None:
     result = load("item", "a\n1\n")
 
-    assert 'Did you mean "items"?' in result.problems[0]
+    (problem,) = result.problems
+    assert (problem.code, problem.values["suggestion"]) == ("kind_of_file_not_known", "items")
 
 
 @pytest.mark.parametrize(
@@ -222,4 +224,6 @@ def test_a_rule_that_names_no_threshold_is_rejected() -> None:
     result = load("rules", "name,value\nheavy_mas_kg,20\n")
 
     assert (result.rejected, Rule.objects.count()) == (1, 0)
-    assert "heavy_mass_kg" in result.row_results[0].errors[0].sentence
+    (error,) = result.row_results[0].errors
+    assert error.fact.code == "rule_names_a_threshold"
+    assert "heavy_mass_kg" in sentence(error.fact)

@@ -63,8 +63,11 @@ def test_rows_with_a_missing_period_are_left_out_and_counted(table, capsys):
     path = table([*rows, ["SPR-4", *DEMAND[3]]])
     answer = json.loads(run(path, "--json", "--targets", "0.9", capsys=capsys))
     assert (answer["items"], answer["incomplete_rows"]) == (2, 2)
-    assert answer["explanation"][-1] == "2 rows with a missing period were left out."
-    assert answer["reasons"][-1] == {"code": "incomplete_rows_left_out", "values": {"count": 2}}
+    assert answer["reasons"][-1] == {
+        "code": "incomplete_rows_left_out",
+        "values": {"count": 2},
+        "explanation": "2 rows with a missing period were left out.",
+    }
 
 
 def test_several_columns_of_names_are_passed_over(table, good, capsys):

@@ -41,15 +41,14 @@ def test_a_misfit_opens_a_question_with_what_to_measure(as_storeroom: APIClient,
         "SPR-1",
         "WO-1",
     )
-    assert question["measure_fact"]["code"] == "measure_bore_and_shaft"
+    assert question["measure"]["code"] == "measure_bore_and_shaft"
     values = {"item": "SPR-1", "offered": 25, "position": place.tag, "required": 22}
-    assert question["measure_fact"]["values"] == values
-    assert question["measure"].endswith(f": 25 is recorded for SPR-1, 22 for {place.tag}.")
+    assert question["measure"]["values"] == values
+    assert question["measure"]["explanation"].endswith(f": 25 is recorded for SPR-1, 22 for {place.tag}.")
     assert question["verdict"]["grade"] == "unfit"
     event = Event.objects.get(type="fit_question.opened")
     assert event.data["position"] == place.tag
-    shown = {**question["measure_fact"], "explanation": question["measure"]}
-    assert json.loads(body_of(event))["data"]["measure"] == shown
+    assert json.loads(body_of(event))["data"]["measure"] == question["measure"]
 
 
 def test_what_the_records_do_not_know_is_measured_before_what_fits(
@@ -95,7 +94,8 @@ def test_a_question_from_before_codes_keeps_its_sentence(as_storeroom: APIClient
     misfit(as_storeroom)
     FitQuestion.objects.update(measure="Measure the bore.", measure_fact={})
     (question,) = as_storeroom.get(PATH).json()["results"]
-    assert (question["measure"], question["measure_fact"]) == ("Measure the bore.", None)
+    measure = question["measure"]
+    assert (measure["code"], measure["explanation"]) == ("recorded_text", "Measure the bore.")
 
 
 def test_no_other_return_asks(as_storeroom: APIClient, sprocket: Item) -> None:

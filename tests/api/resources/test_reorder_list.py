@@ -40,14 +40,18 @@ def test_without_a_price_the_cost_is_null(as_viewer: APIClient) -> None:
     assert as_viewer.get(PATH).json()["results"][0]["expected_cost"] is None
 
 
-def test_notes_have_codes_and_values_beside_the_sentences(as_viewer: APIClient) -> None:
+def test_notes_have_codes_and_values_and_sentences(as_viewer: APIClient) -> None:
     kept("SPR-1", lifecycle="run_down")
     row = as_viewer.get(PATH).json()["results"][0]
-    assert row["notes"] == ["SPR-1 is run down: see its recommendation before you buy."]
-    assert row["notes_facts"] == [
-        {"code": "lifecycle_ends", "values": {"stock_number": "SPR-1", "lifecycle": "run_down"}}
+    text = "SPR-1 is run down: see its recommendation before you buy."
+    assert row["notes"] == [
+        {
+            "code": "lifecycle_ends",
+            "values": {"stock_number": "SPR-1", "lifecycle": "run_down"},
+            "explanation": text,
+        }
     ]
-    assert "notes_facts" not in rows_of(as_viewer.get(PATH, HTTP_ACCEPT="text/csv"))[0]
+    assert rows_of(as_viewer.get(PATH, HTTP_ACCEPT="text/csv"))[0]["notes"] == text
 
 
 def test_it_comes_page_by_page(as_viewer: APIClient) -> None:

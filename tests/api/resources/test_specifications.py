@@ -110,9 +110,9 @@ def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
 
 
 def test_an_unknown_chain_names_the_nearest(as_manager: APIClient) -> None:
-    found = errors(as_manager.post(PATH, {"chain": "08BB"}))
-    assert "nearest names: " in found["/chain"]
-    assert "08B" in found["/chain"]
+    (row,) = as_manager.post(PATH, {"chain": "08BB"}).json()["errors"]
+    assert (row["pointer"], row["code"]) == ("/chain", "chain_not_known")
+    assert "08B" in row["values"]["nearest"]
 
 
 @pytest.mark.parametrize(
@@ -142,8 +142,10 @@ def test_sizes_that_do_not_go_together_are_named_beside_a_bad_member(as_manager:
 
 
 def test_a_dimension_of_another_chain_is_asked_about(as_manager: APIClient) -> None:
-    found = errors(as_manager.post(PATH, {"chain": "08B", "pitch_mm": 15.875}))
-    assert "15.875000 mm is not 08B, which has 12.7 mm" in found["/pitch_mm"]
+    (row,) = as_manager.post(PATH, {"chain": "08B", "pitch_mm": 15.875}).json()["errors"]
+    assert (row["pointer"], row["code"]) == ("/pitch_mm", "dimension_not_of_the_chain")
+    assert row["values"] == {"given_mm": 15.875, "chain": "08B", "standard_mm": 12.7}
+    assert "15.875 mm is not 08B, which has 12.7 mm" in row["detail"]
 
 
 def test_a_length_that_stands_may_be_sent_back(as_manager: APIClient) -> None:

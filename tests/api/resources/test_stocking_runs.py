@@ -23,7 +23,7 @@ def test_it_takes_a_run_and_tells_how_it_went(as_manager: APIClient) -> None:
     assert (answer.status_code, answer.json()["state"], answer.json()["waiting"]) == (202, "running", True)
     run_queued_jobs()
     found = as_manager.get(answer["Location"]).json()
-    assert (found["state"], found["waiting"], found["error"]) == ("done", False, "")
+    assert (found["state"], found["waiting"]) == ("done", False)
     assert found["failure"] is None
     assert found["done"] == found["total"] == found["recomputed"] == Recommendation.objects.count() > 0
     assert (found["started_by"], found["is_full"]) == ("the manager", False)
@@ -75,7 +75,7 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
     assert answer.status_code == 202
     run_queued_jobs()
     found = as_manager.get(answer["Location"]).json()
-    assert (found["state"], found["error"]) == (
+    assert (found["state"], found["failure"]["explanation"]) == (
         "failed",
         "It stopped with an error: RuntimeError: the plug was pulled",
     )
@@ -89,8 +89,8 @@ def test_a_failure_is_told_at_the_run(as_manager: APIClient, monkeypatch: Any) -
 def test_an_interrupted_run_says_so(as_viewer: APIClient) -> None:
     run = StockingRun.objects.create(as_of=AS_OF, state="failed")
     found = as_viewer.get(f"{PATH}{run.pk}/").json()
-    assert found["failure"] == {"code": "run_interrupted", "values": {}}
-    assert found["error"].startswith("It was interrupted")
+    assert (found["failure"]["code"], found["failure"]["values"]) == ("run_interrupted", {})
+    assert found["failure"]["explanation"].startswith("It was interrupted")
 
 
 def test_runs_are_listed_newest_first(as_viewer: APIClient) -> None:

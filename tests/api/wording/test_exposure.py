@@ -20,12 +20,12 @@ CASES = [
     ),
     (
         fact("chance_unserved", **CHANCE),
-        "KILN-P1 needs a piece within 21 days with a chance of 12.3%, and none is left for it with a chance of 0.013."
+        "KILN-P1 needs a piece within 21 days with a chance of 12.3 %, and none is left for it with a chance of 0.013."
         " Available: 2.",
     ),
     (
         fact("chance_unserved_at_most", **CHANCE),
-        "KILN-P1 needs a piece within 21 days with a chance of 12.3%, and none is left for it with a chance of 0.013 at most: too"
+        "KILN-P1 needs a piece within 21 days with a chance of 12.3 %, and none is left for it with a chance of 0.013 at most: too"
         " many parts are shared for an exact figure. Available: 2.",
     ),
     (

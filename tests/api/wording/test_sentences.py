@@ -13,6 +13,7 @@ from django.utils.translation import trans_real
 
 from api.wire.fact_codes import with_placeholders
 from api.wording.figures import ShownWord
+from api.wording.record_rules import CONSTRAINTS
 from api.wording.sentences import ROOMS, SENTENCES, sentence
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Environment, HubStyle, Material
@@ -45,7 +46,7 @@ def is_fact(node: ast.AST) -> TypeGuard[ast.Call]:
     return node.func.id in MAKERS and bool(node.args)
 
 
-TEXTS: set[object] = {row["code"] for row in table_rows("bush_interchange")}
+TEXTS: set[object] = {row["code"] for row in table_rows("bush_interchange")} | set(CONSTRAINTS)
 CODES: set[str] = set()
 for node in nodes_of_the_product():
     if isinstance(node, ast.Constant):

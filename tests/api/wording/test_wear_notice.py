@@ -28,7 +28,7 @@ CASES = [
     ),
     (
         fact("wear_slope_of_current_chain", readings=4, **SLOPE, hours=BY_CALENDAR),
-        "The chain in service wears by 0.417 % per 1,000 h (0.3 to 0.512, 95% confidence), by the calendar at 6,000 hours a year,"
+        "The chain in service wears by 0.417 % per 1,000 h (0.3 to 0.512, 95 % confidence), by the calendar at 6,000 hours a year,"
         " from 4 readings.",
     ),
     (
@@ -40,10 +40,10 @@ CASES = [
             chains=1,
             current_readings=1,
         ),
-        "Chains of this drive wear by 0.417 % per 1,000 h (0.3 to 0.512, 95% confidence), by the meter, from 3 readings of 1"
+        "Chains of this drive wear by 0.417 % per 1,000 h (0.3 to 0.512, 95 % confidence), by the meter, from 3 readings of 1"
         " chain; the chain in service has 1 reading.",
     ),
-    (fact("wear_slope_uncertain", reached=0.917), "So few readings support only 92% confidence."),
+    (fact("wear_slope_uncertain", reached=0.917), "So few readings support only 92 % confidence."),
     (fact("hours_by_meter"), "by the meter"),
     (BY_CALENDAR, "by the calendar at 6,000 hours a year"),
     (

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 
+from inventory.facts import fact
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
 from inventory.stores import ledger
 from inventory.stores.ledger import Booked, LedgerRefusal, Movement
@@ -233,11 +234,12 @@ def test_replay_names_each_number_that_does_not_follow(places):
     stock(chain, main, 100)
     StockLevel.objects.filter(item=item).update(on_hand=6, reserved=1)
     StockPiece.objects.update(links=90)
-    assert [str(difference) for difference in ledger.replay()] == [
-        "SPR-1 in MAIN, new: on_hand is 6, the ledger says 5",
-        "SPR-1 in MAIN, new: reserved is 1, the ledger says 0",
-        "CHN-9 in MAIN, new: pieces is 90, the ledger says 100",
-    ]
+    here = {"storeroom": "MAIN", "condition": "new"}
+    assert ledger.replay() == (
+        fact("on_hand_differs", item="SPR-1", booked=5, found=6, **here),
+        fact("reserved_differs", item="SPR-1", booked=0, found=1, **here),
+        fact("pieces_differ", item="CHN-9", booked=100, found=90, **here),
+    )
 
 
 def test_replay_finds_a_wrong_balance_and_a_lost_level(places):
@@ -246,5 +248,6 @@ def test_replay_finds_a_wrong_balance_and_a_lost_level(places):
     StockEntry.objects.create(
         kind="receipt", item=other, storeroom=main, change=2, balance_after=3, occurred_at=MORNING
     )
-    found = {(d.of, d.stock_number, d.booked, d.found) for d in ledger.replay()}
-    assert found == {("on_hand", "SPR-2", 2, 0), ("balance_after", "SPR-2", 2, 3)}
+    lost, wrong = ledger.replay()
+    assert (lost.code, lost.values["item"], lost.values["found"]) == ("on_hand_differs", "SPR-2", 0)
+    assert (wrong.code, wrong.values["booked"], wrong.values["found"]) == ("balance_after_differs", 2, 3)

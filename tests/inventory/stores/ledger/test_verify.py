@@ -64,31 +64,34 @@ def test_everything_that_the_ledger_books_is_consistent(item, main):
 @pytest.mark.parametrize(
     ("change", "named"),
     [
-        (lambda item, main: StockLevel.objects.update(on_hand=4), "on_hand is 4, the ledger says 5"),
-        (lambda item, main: StockLevel.objects.update(reserved=2), "reserved is 2, the ledger says 0"),
+        (lambda item, main: StockLevel.objects.update(on_hand=4), "on hand is 4, the ledger says 5"),
+        (
+            lambda item, main: StockLevel.objects.update(reserved=2),
+            "reserved is 2, the open reservations hold 0",
+        ),
         (
             lambda item, main: entry(item, main, change=1, recorded_by_name=""),
-            "names of who booked it at entry",
+            "does not name who booked it",
         ),
         (
             lambda item, main: entry(
                 item, main, change=1, kind="transfer", transfer=uuid4(), other_storeroom=main
             ),
-            "is 1, the ledger says 2",
+            "1 leg, 2 are expected",
         ),
         (
             lambda item, main: entry(item, main, change=-3, reverses=StockEntry.objects.first()),
-            "is -3, the ledger says -5",
+            "changes -3, the reversal of its entry is -5",
         ),
         (
             lambda item, main: entry(item, main, change=4, kind="count", counted=3),
-            "change of the count at entry",
+            ", 3 were counted",
         ),
         (
             lambda item, main: make.ReservationFactory(
                 item=item, storeroom=main, quantity=2, open_quantity=0, state="released", short_quantity=3
             ),
-            "is 3, the ledger says 2",
+            "holds 3, 2 are reserved",
         ),
     ],
 )
@@ -112,7 +115,11 @@ def test_a_counted_task_agrees_with_its_movement(item, main):
         entry=booked,
     )
     (difference,) = verify()
-    assert (difference.booked, difference.found) == (-2, -1)
+    assert (difference.code, difference.values["booked"], difference.values["found"]) == (
+        "counted_shelf_change_differs",
+        -2,
+        -1,
+    )
 
 
 def test_one_item_alone_is_looked_at(item, main):

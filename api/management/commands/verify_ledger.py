@@ -1,26 +1,27 @@
-"""`manage.py verify_ledger`: reads the whole ledger over again and says where anything does not follow from it."""
+"""`manage.py verify_ledger`: reads the whole ledger again and lists what does not follow from it."""
 
 from argparse import ArgumentParser
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from api.wording.sentences import sentence
 from inventory.models import Item
 from inventory.stores.ledger.verify import verify
 
 
 class Command(BaseCommand):
     help = (
-        "Replays every movement and names what does not follow from it; ends with the number of differences."
+        "Replays every movement and lists what does not follow from it; ends with the number of differences."
     )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--item", metavar="STOCK_NUMBER", help="look at the movements of this item alone")
+        parser.add_argument("--item", metavar="STOCK_NUMBER", help="Only the movements of this item.")
 
     def handle(self, *args: Any, **options: Any) -> None:
         differences = verify(self._item(options["item"]))
         for difference in differences:
-            self.stdout.write(str(difference))
+            self.stdout.write(sentence(difference))
         self.stdout.write(f"{len(differences)} difference{'s' * (len(differences) != 1)}")
         if differences:
             raise SystemExit(1)
