@@ -1,5 +1,6 @@
 """The need for every part in every storeroom: the numbers and the evidence that minimum stock is calculated from."""
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal
@@ -36,10 +37,9 @@ def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> I
 
 def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
     """Of equal items the one to keep: active, requested most, cheapest, lowest stock number."""
-    requested = dict.fromkeys(pool.member_ids, 0)
+    requested: Counter[int | None] = Counter()
     for event in pool.events:
-        if event.item_id in requested:
-            requested[event.item_id] += event.quantity
+        requested[event.item_id] += event.quantity
 
     def key(item: Item) -> tuple[Any, ...]:
         cost = item.unit_cost

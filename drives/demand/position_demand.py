@@ -42,23 +42,13 @@ class PositionDemand:
 
     def over(self, days: float) -> LeadTimeDemand:
         horizon, unit = days / DAYS_PER_YEAR, self.unit
-        by_rate = from_pmf(
-            demand_distribution(
-                self.pieces,
-                exposure=self.years,
-                horizon=horizon,
-                alpha=self.prior.shape,
-                beta=self.prior.years,
-            )
-        )
+        prior = {"alpha": self.prior.shape, "beta": self.prior.years}
+        by_rate = from_pmf(demand_distribution(self.pieces, exposure=self.years, horizon=horizon, **prior))
         if unit is None:
             return by_rate
-        renewals = renewal_distributions(
-            [unit.age_hours],
-            horizon_hours=horizon * unit.hours_per_year,
-            shape=unit.shape,
-            scale_hours=unit.scale_hours,
-        )
+        law = {"shape": unit.shape, "scale_hours": unit.scale_hours}
+        hours = horizon * unit.hours_per_year
+        renewals = renewal_distributions([unit.age_hours], horizon_hours=hours, **law)
         return convolve(by_rate, from_pmf(renewals[0]))
 
 

@@ -35,7 +35,8 @@ def publish_order(order: WorkOrder, *, created: bool) -> None:
 
 def publish_installations(found: PositionChanges, now: datetime) -> None:
     """Installations that ended, began, or were restored by a retraction."""
-    if not (found.ended or found.begun or found.restored):
+    changes = {"ended": found.ended, "begun": found.begun, "restored": found.restored}
+    if not any(changes.values()):
         return
     plant = found.position.drive.equipment.area.plant.code
     tag = found.position.tag
@@ -44,11 +45,7 @@ def publish_installations(found: PositionChanges, now: datetime) -> None:
             NewEvent(
                 f"installation.{what}", f"position/{tag}", installation_data(unit, tag), now, plant=plant
             )
-            for what, units in (
-                ("ended", found.ended),
-                ("begun", found.begun),
-                ("restored", found.restored),
-            )
+            for what, units in changes.items()
             for unit in units
         ]
     )

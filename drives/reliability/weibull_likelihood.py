@@ -69,16 +69,8 @@ class WeibullLikelihood:
             low, high = np.log(lower / unit), np.log(upper / unit)
         low = np.maximum(low, LOG_OF_ZERO)
         reached = running | exact | between
-        return cls(
-            unit,
-            low[exact],
-            weights[exact],
-            low[reached],
-            weights[reached],
-            low[between],
-            high[between],
-            weights[between],
-        )
+        until = (low[exact], weights[exact], low[reached], weights[reached])
+        return cls(unit, *until, low[between], high[between], weights[between])
 
     def at(self, point: FloatArray) -> Derivatives:
         """Log-likelihood in units of hours, with its derivatives by (a, b)."""

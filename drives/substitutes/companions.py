@@ -63,13 +63,9 @@ def _bush(required: Requirement, offered: Sprocket, stock: StockOnHand) -> Compa
     if shaft.diameter_mm is None:
         note = fact("companion_shaft_diameter_not_recorded")
         return Companion(kind="bush", needed=needed, must_fetch=not stays, note=note)
-    return Companion(
-        kind="bush",
-        needed=needed,
-        must_fetch=not stays,
-        shelves=tuple(row for row in stock.bushes(size, shaft.diameter_mm) if _has_keyway(row, shaft)),
-        note=fact("bush_on_shaft_stays") if stays else None,
-    )
+    rows = tuple(row for row in stock.bushes(size, shaft.diameter_mm) if _has_keyway(row, shaft))
+    stay = fact("bush_on_shaft_stays") if stays else None
+    return Companion(kind="bush", needed=needed, must_fetch=not stays, shelves=rows, note=stay)
 
 
 def _has_keyway(row: CompanionShelf, shaft: Shaft) -> bool:
