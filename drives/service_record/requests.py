@@ -10,7 +10,6 @@ from django.utils import timezone
 
 from drives.models import Request, RequestResult
 from inventory.facts import fact
-from inventory.models.fields import GREATEST_QUANTITY
 from inventory.plumbing.record_validation import (
     RecordRefusal,
     day,
@@ -123,7 +122,7 @@ def refusal_of(draft: Request, now: datetime) -> RequestRefusal | None:
 def _check_requested(draft: Request) -> None:
     if draft.item_id is None and draft.position_id is None:
         raise RecordRefusal(fact("request_without_item_or_position"), field="item")
-    refuse_quantity(draft.quantity, GREATEST_QUANTITY)
+    refuse_quantity("quantity", draft.quantity)
 
 
 def _check_issued(draft: Request) -> None:

@@ -13,7 +13,7 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
-from inventory.catalogue.candidates import ANY_TEETH, Candidate, judge_candidates, shortlist
+from inventory.catalogue.candidates import Candidate, judge_candidates, shortlist
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import StockOnHand, load_stock
 from inventory.facts import Fact, fact
@@ -125,7 +125,7 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
 
 def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
     practice = current_practice()
-    items = {one.required.role: shortlist(one.required, ANY_TEETH, practice) for one in (driver, driven)}
+    items = {one.required.role: shortlist(one.required, None, practice) for one in (driver, driven)}
     stock = load_stock({item.pk for found in items.values() for item in found})
     bushes = stock.bushes_at_hand()
     return _Ends(driver=driver, driven=driven, items=items, practice=practice, stock=stock, bushes=bushes)

@@ -47,28 +47,21 @@ class Candidate:
         return self.attributes.chain is None or self.attributes.teeth is None
 
 
-@dataclass(frozen=True)
-class ToothRange:
-    """Tooth counts worth judging; open where any count may do (an idler)."""
-
-    least: int | None = None
-    most: int | None = None
-
-
-ANY_TEETH = ToothRange()
+ToothRange = tuple[int, int] | None
+"""The least and the greatest tooth count worth judging; None where any count may do (an idler)."""
 
 
 def tooth_range(required: Requirement, ratio_tolerance_percent: float | None = None) -> ToothRange:
     """The counts that a drive's ratio tolerance allows; for double pitch also twice as many."""
     teeth = required.effective_teeth
     if teeth is None or required.is_idler:
-        return ANY_TEETH
+        return None
     share = (ratio_tolerance_percent or 0.0) / 100
     least = floor(teeth * (1 - share))
     most = floor(teeth / (1 - min(share, 0.5))) + 1 if share else floor(teeth)
     if required.chain is not None and required.chain.is_double_pitch and not required.chain.has_large_rollers:
         most = max(most, 2 * most)
-    return ToothRange(max(least, 1), most)
+    return max(least, 1), most
 
 
 def shortlist(required: Requirement, teeth: ToothRange, practice: Practice) -> list[Item]:
@@ -79,8 +72,8 @@ def shortlist(required: Requirement, teeth: ToothRange, practice: Practice) -> l
     items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET)
     if required.chain is not None:
         items = items.filter(_pitch_near(required, practice) | Q(specification__pitch_mm__isnull=True))
-    if teeth.least is not None and teeth.most is not None:
-        in_range = Q(specification__teeth__gte=teeth.least, specification__teeth__lte=teeth.most)
+    if teeth is not None:
+        in_range = Q(specification__teeth__gte=teeth[0], specification__teeth__lte=teeth[1])
         items = items.filter(in_range | Q(specification__teeth__isnull=True))
     return list(items.order_by("stock_number")[:MOST_CANDIDATES])
 
@@ -91,9 +84,7 @@ def could_engage(required: Requirement, offered: Sprocket, teeth: ToothRange, pr
         tolerance = practice.thresholds.pitch_tolerance_mm
         if all(abs(offered.chain.pitch_mm - pitch_mm) > tolerance for pitch_mm in _pitches(required)):
             return False
-    if teeth.least is None or teeth.most is None or offered.teeth is None:
-        return True
-    return teeth.least <= offered.teeth <= teeth.most
+    return teeth is None or offered.teeth is None or teeth[0] <= offered.teeth <= teeth[1]
 
 
 def _pitches(required: Requirement) -> list[float]:

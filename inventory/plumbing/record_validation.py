@@ -9,6 +9,7 @@ from django.db import models
 from django.utils import timezone
 
 from inventory.facts import Fact, Refusal, fact
+from inventory.models.fields import GREATEST_QUANTITY
 
 CLOCKS_APART = timedelta(minutes=5)
 """How far the clock of a sender may run ahead before its date counts as one in the future."""
@@ -73,10 +74,14 @@ def refuse_naive(field: str, moment: datetime, refusal: type[Refusal] = RecordRe
         raise refusal(fact("moment_without_offset", field=field), field=field)
 
 
-def refuse_quantity(quantity: int, greatest: int) -> None:
-    if not 1 <= quantity <= greatest:
-        found = fact("quantity_out_of_range", field="quantity", least=1, greatest=greatest, given=quantity)
-        raise RecordRefusal(found, field="quantity")
+def refuse_quantity(
+    field: str, value: int | None, *, least: int = 1, refusal: type[Refusal] = RecordRefusal
+) -> int:
+    """The quantity, if it is a whole number that a column holds."""
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= GREATEST_QUANTITY:
+        limits = {"least": least, "greatest": GREATEST_QUANTITY}
+        raise refusal(fact("quantity_out_of_range", field=field, **limits, given=value), field=field)
+    return value
 
 
 def day(moment: datetime) -> str:

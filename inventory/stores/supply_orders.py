@@ -12,7 +12,6 @@ from django.utils import timezone
 
 from inventory.facts import fact
 from inventory.models import SupplyOrder, SupplyStatus
-from inventory.models.fields import GREATEST_QUANTITY
 from inventory.plumbing.record_validation import (
     RecordRefusal,
     refuse_moment,
@@ -101,7 +100,7 @@ def _check_version(message: SupplyOrder, now: datetime) -> None:
 def _check_quantities(message: SupplyOrder) -> None:
     # Before the columns: PostgreSQL has a limit of its own for integers, and the refusal must be the same on both databases.
     ordered, received = message.quantity, message.received_quantity
-    refuse_quantity(ordered, GREATEST_QUANTITY)
+    refuse_quantity("quantity", ordered)
     if received > ordered:
         raise RecordRefusal(
             fact("received_above_ordered", received=received, ordered=ordered), field="received"

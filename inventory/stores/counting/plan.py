@@ -1,32 +1,20 @@
 """What to count today: the shelves where a wrong record costs most, times how likely it is wrong by now."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from django.db import transaction
-from django.db.models import Min, OuterRef, Q, Subquery
+from django.db.models import Min, Q, Subquery
 
 from inventory.models import CountCause, CountState, CountTask, StockEntry, StockLevel, Storeroom
 from inventory.stores.counting.accuracy import Hazards, hazards
 from inventory.stores.counting.count_requests import local_day
+from inventory.stores.ledger.replay import SAME_PLACE
 
 A_DAY_IN_EACH_STOREROOM = 10
 """Shelves that one person counts beside other work: start value, no source."""
 PLANNED = (CountCause.VALUE, CountCause.ZERO)
-
-
-@dataclass(frozen=True, slots=True)
-class CountCandidate:
-    """A shelf, and the expected cost of a wrong record of it."""
-
-    level: StockLevel
-    worth: float
-
-    @property
-    def cause(self) -> str:
-        return CountCause.ZERO if self.level.on_hand == 0 else CountCause.VALUE
 
 
 def plan(
@@ -49,24 +37,24 @@ def plan(
 
 def count_candidates(
     room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen: Hazards
-) -> list[CountCandidate]:
-    """Every shelf of a storeroom, the dearest first: unit cost and cost of a stop, times the chance of an error."""
+) -> list[CountTask]:
+    """A draft for every shelf of a storeroom, the dearest first: unit cost and cost of a stop, times the chance of an error."""
     found = []
     for level in _levels(room):
         since = level.last_counted_at or level.first_at
         if since is None:
             continue
         cost = float(level.item.unit_cost or 0) + stop_costs.get(level.item_id, 0.0)
-        chance = seen.chance_wrong(room.pk, since, now)
-        if cost * chance > 0:
-            found.append(CountCandidate(level, cost * chance))
-    return sorted(found, key=lambda one: (-one.worth, one.level.item.stock_number, one.level.condition))
+        worth = cost * seen.chance_wrong(room.pk, since, now)
+        cause = CountCause.ZERO if level.on_hand == 0 else CountCause.VALUE
+        shelf = {"item": level.item, "storeroom": room, "condition": level.condition}
+        if worth > 0:
+            found.append(CountTask(**shelf, cause=cause, due_on=local_day(room, now), worth=worth))
+    return sorted(found, key=lambda one: (-one.worth, one.item.stock_number, one.condition))
 
 
 def _levels(room: Storeroom) -> list[Any]:
-    here = StockEntry.objects.filter(
-        item=OuterRef("item"), storeroom=OuterRef("storeroom"), condition=OuterRef("condition")
-    )
+    here = StockEntry.objects.filter(**SAME_PLACE)
     first = here.order_by().values("item").annotate(first=Min("occurred_at")).values("first")
     levels = StockLevel.objects.filter(storeroom=room).select_related("item")
     return list(levels.annotate(first_at=Subquery(first)).order_by("pk"))
@@ -82,22 +70,8 @@ def _fill(
     if room_left <= 0:
         return []
     listed = set(tasks.filter(Q(state=CountState.OPEN) | Q(due_on=today)).values_list("item_id", "condition"))
-    best = [
-        one
-        for one in count_candidates(room, now, stop_costs, seen)
-        if (one.level.item_id, one.level.condition) not in listed
-    ]
-    new = [
-        CountTask(
-            item=one.level.item,
-            storeroom=room,
-            condition=one.level.condition,
-            cause=one.cause,
-            due_on=today,
-            worth=one.worth,
-        )
-        for one in best[:room_left]
-    ]
+    candidates = count_candidates(room, now, stop_costs, seen)
+    new = [one for one in candidates if (one.item_id, one.condition) not in listed][:room_left]
     CountTask.objects.bulk_create(new, ignore_conflicts=True)
     planned = tasks.open().filter(due_on=today, cause__in=PLANNED, item__in=[one.item for one in new])
     return list(planned.select_related("item").order_by("-worth", "pk"))

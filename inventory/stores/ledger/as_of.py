@@ -3,9 +3,10 @@
 from datetime import datetime
 from typing import Any
 
-from django.db.models import IntegerField, OuterRef, QuerySet, Subquery
+from django.db.models import IntegerField, QuerySet, Subquery
 
 from inventory.models import StockEntry
+from inventory.stores.ledger.replay import SAME_PLACE
 
 
 def with_balance_as_of(levels: QuerySet[Any], moment: datetime) -> QuerySet[Any]:
@@ -13,12 +14,7 @@ def with_balance_as_of(levels: QuerySet[Any], moment: datetime) -> QuerySet[Any]
 
     An entry counts from `recorded_at`: a movement that is booked late does not change the book of the days before.
     """
-    by_then = StockEntry.objects.filter(
-        item=OuterRef("item"),
-        storeroom=OuterRef("storeroom"),
-        condition=OuterRef("condition"),
-        recorded_at__lte=moment,
-    ).order_by("-pk")
+    by_then = StockEntry.objects.filter(**SAME_PLACE, recorded_at__lte=moment).order_by("-pk")
     rows: QuerySet[Any] = levels.annotate(
         held=Subquery(by_then.values("balance_after")[:1], output_field=IntegerField()),
         last_entry=Subquery(by_then.values("pk")[:1]),

@@ -20,8 +20,7 @@ from inventory.models import (
     Storeroom,
     Unit,
 )
-from inventory.models.fields import GREATEST_QUANTITY
-from inventory.plumbing.record_validation import refuse_moment, word_not_known
+from inventory.plumbing.record_validation import refuse_moment, refuse_quantity, word_not_known
 from inventory.stores.ledger.refusals import LedgerRefusal
 
 GREATEST_COST = Decimal("999999999999.99")
@@ -115,12 +114,7 @@ def check_text(field: str, value: str, longest: int) -> None:
 
 
 def check_quantity(field: str, value: int | None, *, least: int = 1) -> int:
-    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= GREATEST_QUANTITY:
-        found = fact(
-            "quantity_out_of_range", field=field, least=least, greatest=GREATEST_QUANTITY, given=value
-        )
-        raise LedgerRefusal(found, field=field)
-    return value
+    return refuse_quantity(field, value, least=least, refusal=LedgerRefusal)
 
 
 def name_of(by: Who) -> str:
