@@ -302,7 +302,7 @@ class ImportFile(models.Model):
 class WebhookState(models.TextChoices):
     ACTIVE = "active", _("active")
     PAUSED = "paused", _("paused by a person")
-    DISABLED = "disabled", _("disabled: it failed for too long, or asked to be left alone")
+    DISABLED = "disabled", _("disabled: deliveries failed for too long, or the endpoint is gone")
 
 
 class Webhook(Stamped):
@@ -317,7 +317,9 @@ class Webhook(Stamped):
     state = models.CharField(max_length=10, choices=WebhookState.choices, default=WebhookState.ACTIVE)
     state_reason = models.CharField(max_length=200, blank=True)
     failing_since = models.DateTimeField(null=True, blank=True)
-    quiet_until = models.DateTimeField(null=True, blank=True, help_text="It asked for a pause until then.")
+    quiet_until = models.DateTimeField(
+        null=True, blank=True, help_text="No delivery before this time, as the endpoint requested."
+    )
     owner_user = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.CASCADE, related_name="+"
     )

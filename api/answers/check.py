@@ -10,7 +10,7 @@ from rest_framework.response import Response
 
 from api.answers import attributes as wire
 from api.answers.verdicts import VerdictSerializer
-from api.edge.errors import core_refusals, field_errors
+from api.edge.errors import core_refusals, detail_of, field_errors
 from api.edge.parsing import StrictCharField, StrictIntegerField, StrictSerializer
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
@@ -25,6 +25,7 @@ from drives.substitutes.position_requirement import (
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import load_stock
+from inventory.facts import fact
 from inventory.interchange.bushing import BushesAtHand, is_bushed
 from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
@@ -32,7 +33,6 @@ from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.models import Item, PartKind, Specification
 
 REFERENCES = ("position", "item", "specification")
-NO_SPROCKET = "This is not recorded as a sprocket with a specification, so there is nothing to compare: record its attributes first."
 
 
 class ReferenceMixin(StrictSerializer):
@@ -45,9 +45,7 @@ class ReferenceMixin(StrictSerializer):
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         named = [name for name in REFERENCES if name in attrs]
         if named and len(attrs) > 1:
-            raise serializers.ValidationError(
-                {named[0]: ["A reference stands alone: send it without other members."]}
-            )
+            raise serializers.ValidationError({named[0]: [detail_of(fact("reference_with_other_members"))]})
         return attrs if named else super().validate(attrs)
 
 
@@ -75,13 +73,13 @@ class RequiredSide:
 def position_named(tag: str, at: str) -> Position:
     position = visible_to_caller(positions_with_requirements()).filter(tag=tag).first()
     if position is None:
-        raise field_errors({at: f"There is no position {tag!r}."})
+        raise field_errors({at: fact("no_such_record", kind="position", name=tag)})
     return position
 
 
 def sprocket_of(record: Specification | None, at: str) -> Sprocket:
     if record is None or record.kind != PartKind.SPROCKET:
-        raise field_errors({at: NO_SPROCKET})
+        raise field_errors({at: fact("no_sprocket_with_attributes")})
     return attributes_of(record)
 
 
@@ -90,12 +88,18 @@ def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
     if "item" in side:
         item = Item.objects.with_specification().filter(stock_number=side["item"]).first()
         if item is None:
-            raise field_errors({f"{at}/item": f"There is no item {side['item']!r}."})
+            raise field_errors({f"{at}/item": fact("no_such_record", kind="item", name=side["item"])})
         return sprocket_of(item.specification, f"{at}/item")
     if "specification" in side:
         record = Specification.objects.filter(pk=side["specification"]).first()
         if record is None:
-            raise field_errors({f"{at}/specification": f"There is no specification {side['specification']}."})
+            raise field_errors(
+                {
+                    f"{at}/specification": fact(
+                        "no_such_record", kind="specification", name=side["specification"]
+                    )
+                }
+            )
         return sprocket_of(record, f"{at}/specification")
     return None
 
@@ -115,7 +119,7 @@ def offered_of(side: dict[str, Any]) -> Sprocket:
     if "position" in side:
         fitted = fitted_sprocket(position_named(side["position"], "/offered/position"))
         if fitted is None:
-            raise field_errors({"/offered/position": "No unit with a specification is fitted there."})
+            raise field_errors({"/offered/position": fact("nothing_fitted_to_compare")})
         return fitted
     part = part_named(side, "/offered")
     if part is not None:

@@ -109,7 +109,7 @@ EXPOSURE = declare_calculation(
 
 def refuse_unknown_codes(query: Mapping[str, Any]) -> None:
     wrong = {
-        name: f"There is no {name} {code!r}."
+        name: fact("no_such_record", kind=name, name=code)
         for name, places in (("storeroom", Storeroom.objects), ("plant", Plant.objects))
         if (code := query[name]) and not visible_to_caller(places.filter(code=code)).exists()
     }
@@ -219,5 +219,5 @@ def item_ids(stock_numbers: Iterable[str]) -> dict[str, int]:
     known = dict(Item.objects.filter(stock_number__in=stock_numbers).values_list("stock_number", "pk"))
     for number in stock_numbers:
         if number not in known:
-            raise parameter_errors({"item": f"There is no item {number!r}."})
+            raise parameter_errors({"item": fact("no_such_record", kind="item", name=number)})
     return {number: known[number] for number in stock_numbers}

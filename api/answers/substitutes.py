@@ -24,6 +24,7 @@ from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_item,
 from drives.substitutes.position_requirement import positions_with_requirements
 from drives.substitutes.ready_time import ReadyTime
 from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
+from inventory.facts import fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
 
@@ -136,7 +137,7 @@ def storeroom_id(code: str) -> int | None:
         return None
     room = visible_to_caller(Storeroom.objects.all()).filter(code=code).first()
     if room is None:
-        raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
+        raise parameter_errors({"storeroom": fact("no_such_record", kind="storeroom", name=code)})
     return room.pk
 
 

@@ -152,12 +152,12 @@ class PointedErrors(APIException):
         super().__init__(summary(self.rows))
 
 
-def field_errors(messages: Mapping[str, str | list[str]]) -> PointedErrors:
+def field_errors(messages: Mapping[str, Message | Sequence[Message]]) -> PointedErrors:
     """400 for the pointers given: `raise field_errors({"/lines/3": "..."})`."""
     return PointedErrors(messages)
 
 
-def parameter_errors(messages: Mapping[str, str | list[str]]) -> PointedErrors:
+def parameter_errors(messages: Mapping[str, Message | Sequence[Message]]) -> PointedErrors:
     """400 for the query parameters given by name."""
     return PointedErrors({pointer(name): text for name, text in messages.items()}, parameters=True)
 
@@ -337,7 +337,7 @@ def broken_constraint(text: str) -> models.BaseConstraint | None:
 def from_integrity(error: IntegrityError) -> APIException:
     text = str(error)
     constraint = broken_constraint(text)
-    if constraint is not None:
+    if constraint is not None and constraint.name in SENTENCES:
         broken = fact(constraint.name)
         if isinstance(constraint, models.CheckConstraint) and constraint.violation_error_code != "conflict":
             return ValidationError({NON_FIELD_ERRORS: [detail_of(broken)]})

@@ -63,7 +63,7 @@ def once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     if len(members) < len(pairs):
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"the member '{shown(twice)}' stands there more than once")
+        raise ValueError(f"the member '{shown(twice)}' is named more than once")
     return members
 
 

@@ -22,6 +22,7 @@ from api.wire.records.count_tasks import COUNT_TASKS
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
+from inventory.facts import fact
 from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
@@ -112,7 +113,7 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
 def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:
     room = visible_to_caller(Storeroom.objects.all()).filter(code=code).first() if code else None
     if code and room is None:
-        raise parameter_errors({"storeroom": f"There is no storeroom {code!r}."})
+        raise parameter_errors({"storeroom": fact("no_such_record", kind="storeroom", name=code)})
     found = accuracy(tasks.filter(storeroom=room) if room else tasks)
     return {
         "storeroom": room.code if room else None,

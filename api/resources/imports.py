@@ -19,7 +19,7 @@ from rest_framework.request import Request
 
 from api.edge.auth import caller_id, caller_name, roles_of
 from api.edge.body_limits import MAX_FILE_BYTES
-from api.edge.errors import PayloadTooLarge, PointedErrors, field_errors, parameter_errors, pointer
+from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
 from api.edge.filtering import TruthText, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
@@ -233,7 +233,7 @@ def read_upload(upload: "UploadedFile[Any]", kind: str) -> bytes:
     try:
         read_file(io.BytesIO(content), name=upload.name or "", kind=kind)
     except FileRefused as refusal:
-        raise PointedErrors({"/file": refusal.facts}) from refusal
+        raise field_errors({"/file": refusal.facts}) from refusal
     return content
 
 

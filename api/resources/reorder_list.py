@@ -21,6 +21,7 @@ from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
 from api.wording.sentences import sentence
+from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
 
@@ -105,7 +106,7 @@ def storeroom_of(code: str) -> Storeroom | None:
         return None
     room = visible_to_caller(Storeroom.objects.filter(code=code)).first()
     if room is None:
-        raise parameter_errors({"storeroom": f'There is no storeroom "{code}".'})
+        raise parameter_errors({"storeroom": fact("no_such_record", kind="storeroom", name=code)})
     return room
 
 

@@ -30,16 +30,16 @@ SENTENCES: dict[str, Sentence] = {
     ),
     "downtime_costs_not_known": counted(
         ngettext_lazy(
-            "{positions:,} position without a downtime cost stands after those with one, by criticality.",
-            "{positions:,} positions without a downtime cost stand after those with one, by criticality.",
+            "{positions:,} position without a downtime cost is listed after those with one, by criticality.",
+            "{positions:,} positions without a downtime cost are listed after those with one, by criticality.",
             "positions",
         ),
         "positions",
     ),
     "chances_not_known": counted(
         ngettext_lazy(
-            "{positions:,} position whose chance is not known stands last, with what is missing.",
-            "{positions:,} positions whose chance is not known stand last, each with what is missing.",
+            "{positions:,} position whose chance is not known is listed last, with what is missing.",
+            "{positions:,} positions whose chance is not known are listed last, each with what is missing.",
             "positions",
         ),
         "positions",

@@ -37,7 +37,7 @@ SENTENCES: dict[str, Sentence] = {
     "hub_style_rules": gettext_lazy(
         "style substitution rules H1 to H18: hubs stay soft and can be turned; common practice"
     ),
-    "room_as_recorded": gettext_lazy("room as recorded for this place"),
+    "room_as_recorded": gettext_lazy("space recorded for this position"),
     "least_wall_judgement": gettext_lazy("wall over the keyseat: judgement of this project"),
     "material_rules": gettext_lazy(
         "material rules M1 to M10: common practice; stainless wear 2.5 to 4 times: trade article, indicative"

@@ -84,7 +84,7 @@ RATING: dict[str, Sentence] = {
         "{design_power_kw:.2f} kW design power, but at {teeth:g} teeth and this speed the chain has no rating, because it "
         "galls: overloaded."
     ),
-    "drive_overloaded_already": _("The drive is overloaded as it stands; this part does not cure it."),
+    "drive_overloaded_already": _("The drive is overloaded already; this part does not change that."),
     "rating_limited_by": _("Limited by {limit:words}."),
 }
 

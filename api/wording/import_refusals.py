@@ -182,7 +182,7 @@ FILES: dict[str, Sentence] = {
         "again."
     ),
     "column_without_name": gettext_lazy("Column {number:d} has no name."),
-    "column_named_twice": gettext_lazy("The column '{column}' stands there {times:d} times."),
+    "column_named_twice": gettext_lazy("The column '{column}' is named {times:d} times."),
     "column_not_known": with_suggestion(gettext_lazy("There is no column '{column}' in {kind}.")),
     "column_missing": gettext_lazy("The column '{column}' is missing: {kind} cannot be read without it."),
     "columns_known": gettext_lazy("The columns of {kind} are: {columns}."),

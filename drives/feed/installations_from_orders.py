@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Q
 
 from drives.feed.movements_from_orders import issued_for
+from drives.feed.recorded_texts import recorded_text
 from drives.feed.service_intervals import (
     PlacedFailures,
     Removal,
@@ -22,7 +23,6 @@ from drives.service_record.history import INSTALLATION_FIELDS, age_by_calendar, 
 from drives.service_record.meter_readings import metered_hours, readings_of
 from inventory.models import Item, PartKind, StockEntry
 
-ITEM_NOT_NAMED = "no part named: taken to be the same again"
 NOT_REMOVED: Removal = {
     **dict.fromkeys(history.END_FIELDS, ""),
     "removed_at": None,
@@ -103,13 +103,14 @@ def begin(
     """The installation that the job began: of the used part that fits, else of the same part again."""
     unit = by_pk.get(order.begun_id or 0) or Installation(position=context.position)
     item = item_fitted(order, before, context)
-    why = f"work order {order.external_id}"
+    why = "installed_by_order"
     if item is not None:
         unit.item, unit.specification = item, item.specification
     elif before is not None:
         unit.item, unit.specification = before.item, before.specification
-        why = f"{why}, {ITEM_NOT_NAMED}"
-    unit.installed_at, unit.installed_why = moment_of(order), why
+        why = "installed_by_order_item_not_named"
+    unit.installed_at = moment_of(order)
+    unit.installed_why = recorded_text(why, order=order.external_id)
     entry = context.issues.get((order.pk, unit.item.pk)) if unit.item is not None else None
     unit.stock_entry = entry
     return PlannedInstallation(unit, begun_for=order)

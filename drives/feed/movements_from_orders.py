@@ -8,6 +8,7 @@ from datetime import datetime
 from django.db.models import Q
 
 from drives.feed.message import Part
+from drives.feed.recorded_texts import recorded_text
 from drives.feed.references import SHORT, Reason, References, reason
 from drives.models import WorkOrder
 from inventory.facts import Fact
@@ -101,7 +102,7 @@ def reverse_surplus(order: WorkOrder, booked: list[StockEntry], needed: Movement
     most = pieces_of(needed) if needed is not None else 0
     while booked and sum(abs(entry.change) for entry in booked) > most:
         try:
-            why = f"no longer in work order {order.external_id}"
+            why = recorded_text("no_longer_in_order", order=order.external_id)
             ledger.reverse(booked[0], by=order.source, reason=why)
         except LedgerRefusal as refusal:
             return [short_reason(booked[0].item, refusal.fact)]

@@ -21,7 +21,6 @@ class Thresholds:
     width_clearance_mm: float = 0.02
     """A tooth that leaves less than this in the chain's inner width does not enter."""
     roller_undersize_poor_share: float = 0.02
-    roller_undersize_no_share: float = 0.10
     roller_same_share: float = 0.005
     """A roller nearer than this is the same roller; tables of different editions differ by 0.4 %."""
     side_play_normal_share: float = 0.072

@@ -204,10 +204,15 @@ def test_a_reference_that_leads_nowhere_is_named(as_viewer):
     answer = check(as_viewer, {"position": "NOWHERE"}, {"item": "NOTHING"})
 
     assert pointers(answer) <= {"/required/position", "/offered/item"}
+    (row,) = answer.json()["errors"]
+    assert (row["code"], row["values"]) == ("no_such_record", {"kind": "position", "name": "NOWHERE"})
 
 
-def test_a_reference_stands_alone(as_viewer):
-    assert "/offered/item" in pointers(check(as_viewer, offered={"item": "A", "teeth": 17}))
+def test_a_reference_comes_without_other_members(as_viewer):
+    answer = check(as_viewer, offered={"item": "A", "teeth": 17})
+
+    assert "/offered/item" in pointers(answer)
+    assert "reference_with_other_members" in [row["code"] for row in answer.json()["errors"]]
 
 
 def test_an_item_without_attributes_cannot_be_compared(as_viewer):

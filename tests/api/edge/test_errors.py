@@ -151,6 +151,8 @@ def test_it_says_a_broken_check_in_the_words_of_its_constraint() -> None:
     body = problem_response(refusal, None).data
     assert body["status"] == 400
     assert body["detail"] == "The role of a token must be storeroom, manager, integration or viewer."
+    assert body["code"] in {one.name for one in AccessToken._meta.constraints}
+    assert body["errors"][0]["code"] == body["code"]
 
 
 def test_it_says_a_broken_uniqueness_in_the_words_of_its_constraint() -> None:
@@ -161,6 +163,8 @@ def test_it_says_a_broken_uniqueness_in_the_words_of_its_constraint() -> None:
     refusal = translate(caught.value)
     assert refusal is not None
     assert (refusal.status_code, str(refusal.detail)) == (409, "This idempotency key is in use.")
+    body = problem_response(refusal, None).data
+    assert body["code"] in {one.name for one in IdempotencyRecord._meta.constraints}
 
 
 def test_it_points_at_each_field_that_a_model_refuses() -> None:

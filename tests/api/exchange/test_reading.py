@@ -105,7 +105,7 @@ def test_it_knows_a_file_of_decimal_commas() -> None:
         (b"\xff\xfe" + BINS.encode("utf-16-le")[:-1], "breaks off or is damaged"),
         ("code,name\nA,Käse\n".encode() + "B,Käse\n".encode("cp1252"), "neither UTF-8 nor Windows-1252"),
         (b"code,name\nA,\x81\x8d\n", "neither UTF-8 nor Windows-1252"),
-        (b"code,name,code\nA,B,C\n", "'code' stands there 2 times"),
+        (b"code,name,code\nA,B,C\n", "'code' is named 2 times"),
         (b"code,,name\nA,B,C\n", "Column 2 has no name"),
         (b'code,name\nA,"cut', "line 2 is damaged or cut off"),
         (b"code,name,site\nA,B,C\nD,E", "breaks off in line 3"),
@@ -224,7 +224,7 @@ def test_it_reads_newline_delimited_json() -> None:
 @pytest.mark.parametrize(
     ("line", "words"),
     [
-        ('{"code": "A", "code": "B"}', "'code' stands there more than once"),
+        ('{"code": "A", "code": "B"}', "'code' is named more than once"),
         ('{"value": NaN}', "NaN is not a number"),
         ('{"value": -Infinity}', "-Infinity is not a number"),
         ('{"value": {"a": 1}}', "is an object"),

@@ -147,9 +147,9 @@ ROW = "planning,WO-{n},2024-06-0{n}T08:00:00Z,open,STEEP-EL1-P1,noisy\n"
         (HEAD, "has no rows"),
         (HEAD + ROW.format(n=1) + "planning,WO-2,2024-06-0", "breaks off in line 3"),
         (HEAD + ROW.format(n=1) + 'planning,WO-2,2024-06-02T08:00:00Z,open,"STEEP', "cut off"),
-        (HEAD.replace("title", "status") + ROW.format(n=1), "'status' stands there 2 times"),
+        (HEAD.replace("title", "status") + ROW.format(n=1), "'status' is named 2 times"),
         (HEAD.replace("title", "colour") + ROW.format(n=1), "no column 'colour'"),
-        (HEAD.replace("updated_at", "title") + ROW.format(n=1), "'title' stands there 2 times"),
+        (HEAD.replace("updated_at", "title") + ROW.format(n=1), "'title' is named 2 times"),
         (
             HEAD + ROW.format(n=1) + ROW.format(n=1).replace("noisy", "loose"),
             "Lines 2 and 3 both say planning / WO-1 / 2024-06-01T08:00:00+00:00, with different title",

@@ -25,6 +25,8 @@ def test_what_waits_is_seen_with_its_reasons(waiting: InboundMessage, as_viewer:
     assert (reason["code"], reason["values"]) == ("record_not_found", {"kind": "item", "name": "SPR-X"})
     assert reason["detail"] == 'There is no item "SPR-X": record it, or correct the message.'
     assert Event.objects.filter(type="message.waiting").count() == 1
+    (event,) = as_viewer.get("/api/v1/events/?type=message.waiting").json()["results"]
+    assert event["data"]["reasons"][0]["explanation"] == reason["detail"]
 
 
 def test_a_reason_that_was_stored_as_a_sentence_is_still_readable(

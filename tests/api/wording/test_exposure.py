@@ -42,19 +42,19 @@ CASES = [
     ),
     (
         fact("downtime_costs_not_known", positions=1),
-        "1 position without a downtime cost stands after those with one, by criticality.",
+        "1 position without a downtime cost is listed after those with one, by criticality.",
     ),
     (
         fact("downtime_costs_not_known", positions=2),
-        "2 positions without a downtime cost stand after those with one, by criticality.",
+        "2 positions without a downtime cost are listed after those with one, by criticality.",
     ),
     (
         fact("chances_not_known", positions=1),
-        "1 position whose chance is not known stands last, with what is missing.",
+        "1 position whose chance is not known is listed last, with what is missing.",
     ),
     (
         fact("chances_not_known", positions=12),
-        "12 positions whose chance is not known stand last, each with what is missing.",
+        "12 positions whose chance is not known are listed last, each with what is missing.",
     ),
 ]
 
