@@ -21,6 +21,7 @@ from api.models import AccessToken, Role
 logger = logging.getLogger(__name__)
 
 ROLES = frozenset(Role.values)
+STOCK_ROLES = ("storeroom", "manager", "integration")
 API_ROOT = "/api/v1/"
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 # Noting each use would put a write behind every read.

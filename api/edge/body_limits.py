@@ -1,11 +1,10 @@
 """How large a request body may be, and the refusal of a larger one before a byte of it is read."""
 
-from collections.abc import Callable
-
 from django.conf import settings
 from django.http import HttpRequest, HttpResponseBase
 
 from api.edge.errors import PayloadTooLarge, problem_response
+from api.edge.middleware import Middleware
 
 FILES_AT = "/api/v1/imports/"
 MAX_FILE_BYTES = 50_000_000
@@ -19,11 +18,8 @@ def largest_body(path: str) -> int:
     return max(plain, MAX_FILE_BYTES + FORM_BYTES) if path.startswith(FILES_AT) else plain
 
 
-class BodyLimitMiddleware:
+class BodyLimitMiddleware(Middleware):
     """A body that says it is too large is refused."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         length = request.META.get("CONTENT_LENGTH") or "0"

@@ -8,14 +8,14 @@ like one that somebody has, and a try that has to wait is refused before its pas
 import logging
 import math
 import unicodedata
-from collections.abc import Callable
 from datetime import datetime, timedelta
 
 from django.db.models import Max, QuerySet
-from django.http import HttpRequest, HttpResponse, HttpResponseBase
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from api.edge.middleware import Middleware
 from api.models import LoginAttempt
 
 logger = logging.getLogger(__name__)
@@ -68,10 +68,8 @@ def seconds_to_wait(named: str, address: str, now: datetime) -> tuple[int, bool]
     recent = LoginAttempt.objects.filter(at__gt=now - WINDOW)
     failed = recent.filter(succeeded=False)
     pair = failed.filter(username=named, address=address)
-    last_success = recent.filter(username=named, address=address, succeeded=True).aggregate(at=Max("at"))[
-        "at"
-    ]
-    if last_success is not None:
+    succeeded = recent.filter(username=named, address=address, succeeded=True)
+    if last_success := succeeded.aggregate(at=Max("at"))["at"]:
         pair = pair.filter(at__gt=last_success)
     waits = [
         wait_after_failures(pair, FREE_FAILURES, LOCKED_AT, now),
@@ -98,14 +96,8 @@ def purge_attempts(now: datetime) -> int:
     return LoginAttempt.objects.filter(at__lt=now - KEPT).delete()[0]
 
 
-class LoginWaitMiddleware:
+class LoginWaitMiddleware(Middleware):
     """Whichever form the try came from, having to wait is answered in one way."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
-        self.get_response = get_response
-
-    def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, error: Exception) -> HttpResponse | None:
         if not isinstance(error, LoginHasToWait):

@@ -13,11 +13,16 @@ from api.edge.log_lines import current_id
 SAFE_ID = re.compile(r"[A-Za-z0-9._-]{1,64}")
 
 
-class RequestIdMiddleware:
-    """Takes a harmless X-Request-Id of the caller or makes one, and sends it back."""
-
+class Middleware:
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
         self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        return self.get_response(request)
+
+
+class RequestIdMiddleware(Middleware):
+    """Takes a harmless X-Request-Id of the caller or makes one, and sends it back."""
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         given = request.headers.get("X-Request-Id", "")
@@ -32,11 +37,8 @@ class RequestIdMiddleware:
         return response
 
 
-class PrivateResponseMiddleware:
+class PrivateResponseMiddleware(Middleware):
     """What was answered to somebody is kept by nobody else, and shown to no other site."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         response = self.get_response(request)

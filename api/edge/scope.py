@@ -13,6 +13,7 @@ from rest_framework.request import Request as ApiRequest
 
 from api.edge.caller import Caller, caller_set
 from api.edge.declarations import find_declaration
+from api.edge.middleware import Middleware
 from api.models import Reach
 from drives.models import Drive, Plant, Position
 from inventory.models import Storeroom
@@ -148,11 +149,8 @@ def scope_of_caller(caller: Caller) -> Callable[[], AccessScope]:
     return ask
 
 
-class CallerMiddleware:
+class CallerMiddleware(Middleware):
     """Makes the caller and its scope available for the length of a request."""
-
-    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
-        self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
         caller = Caller(request)

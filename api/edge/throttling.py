@@ -33,16 +33,9 @@ class MinuteThrottle(BaseThrottle):
     """So many requests of one caller in each minute of the clock."""
 
     name: ClassVar[str]
-
-    def limit(self) -> int:
-        raise NotImplementedError
-
-    def concerns(self, view: Any) -> bool:
-        return True
+    setting: ClassVar[str]
 
     def allow_request(self, request: Request, view: Any) -> bool:
-        if not self.concerns(view):
-            return True
         minute = int(time.time() // WINDOW_SECONDS)
         key = f"{self.name}:{caller_id(request)}:{minute}"
         cache.add(key, 0, timeout=2 * WINDOW_SECONDS)
@@ -50,7 +43,7 @@ class MinuteThrottle(BaseThrottle):
             used = cache.incr(key)
         except ValueError:  # The entry was culled between the two steps.
             return True
-        limit = share(self.limit())
+        limit = share(getattr(settings, self.setting))
         known = getattr(request, "rate_limits", {})
         request.rate_limits = {**known, self.name: (limit, max(0, limit - used))}  # type: ignore[attr-defined]
         return used <= limit
@@ -61,21 +54,17 @@ class MinuteThrottle(BaseThrottle):
 
 class CallerThrottle(MinuteThrottle):
     name = "requests"
-
-    def limit(self) -> int:
-        return int(settings.REQUESTS_PER_MINUTE)
+    setting = "REQUESTS_PER_MINUTE"
 
 
 class SearchThrottle(MinuteThrottle):
     """For views that say `is_costly`: they work long, and one caller must not take every thread."""
 
     name = "searches"
+    setting = "SEARCHES_PER_MINUTE"
 
-    def limit(self) -> int:
-        return int(settings.SEARCHES_PER_MINUTE)
-
-    def concerns(self, view: Any) -> bool:
-        return bool(getattr(view, "is_costly", False))
+    def allow_request(self, request: Request, view: Any) -> bool:
+        return not getattr(view, "is_costly", False) or super().allow_request(request, view)
 
 
 class AtOnceThrottle(BaseThrottle):

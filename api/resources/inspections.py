@@ -1,40 +1,20 @@
 """Inspections: what somebody saw at a position."""
 
+from dataclasses import replace
 from typing import Any
 
 from api.edge.concurrency import EtagCreateMixin
-from api.edge.parsing import (
-    NumberField,
-    StrictBooleanField,
-    UtcDateTimeField,
-)
-from api.wire.fields import OptionalTextField
-from api.wire.records.inspections import INSPECTIONS
-from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, serializer_of
+from api.wire.records.inspections import COLUMNS, INSPECTIONS
+from api.wire.serializers import ActSerializer
 from api.wire.views import ReadRecordViewSet
-from drives.models import Inspection, Position
+from drives.models import Inspection
 from drives.service_record import history
 
-InspectionSerializer = serializer_of(INSPECTIONS)
 
-
-class InspectionRequestSerializer(BodySerializer):
+class InspectionRequestSerializer(ActSerializer):
     """An inspection: at least one of `elongation_percent`, `hooked_teeth` and `note` is given."""
 
-    position = reference_to(Position)
-    at = UtcDateTimeField()
-    elongation_percent = NumberField(
-        max_digits=5,
-        decimal_places=2,
-        min_value=history.LEAST_ELONGATION,
-        max_value=history.GREATEST_ELONGATION,
-        required=False,
-        allow_null=True,
-    )
-    hooked_teeth = StrictBooleanField(required=False, allow_null=True)
-    running_hours = NumberField(max_digits=10, decimal_places=1, min_value=0, required=False, allow_null=True)
-    note = OptionalTextField()
+    record = replace(INSPECTIONS, fields=f"position {COLUMNS}")
 
 
 class InspectionViewSet(EtagCreateMixin, ReadRecordViewSet):

@@ -1,6 +1,7 @@
 """Installations: what sat where, from when to when, and how it ended."""
 
 from collections.abc import Collection, Mapping
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from django.db.models import QuerySet
@@ -17,23 +18,16 @@ from api.edge.change_log import logging_changes
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.filtering import IdsFilter, Listing, WordsFilter
 from api.edge.idempotency import idempotent
-from api.edge.parsing import (
-    NumberField,
-    StrictCharField,
-    StrictChoiceField,
-    StrictDateField,
-    UtcDateTimeField,
-)
+from api.edge.parsing import StrictCharField, StrictChoiceField, UtcDateTimeField
 from api.models import Role
-from api.wire.fields import OptionalTextField, WordField
 from api.wire.records.installations import APPROVALS, INSTALLATIONS
-from api.wire.references import IdField, reference_to
-from api.wire.serializers import BodySerializer, MemberErrors, serializer_of
+from api.wire.references import IdField
+from api.wire.serializers import ActSerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, filterset_of, post_action
-from drives.models import AgeBasis, Approval, EndedBy, Installation, Mechanism, Position
+from drives.models import Approval, EndedBy, Installation
 from drives.service_record import history
 from drives.substitutes import approvals
-from inventory.models import Item, Specification, StockEntry
+from inventory.models import Specification, StockEntry
 
 InstallationSerializer = serializer_of(INSTALLATIONS)
 ApprovalSerializer = serializer_of(APPROVALS)
@@ -41,11 +35,16 @@ ApprovalSerializer = serializer_of(APPROVALS)
 MOST_DIFFERENCES = 50
 
 
-class InstallSerializer(BodySerializer):
+class InstallSerializer(ActSerializer):
     """What was fitted where: an item, or a specification where no item is known."""
 
-    position = reference_to(Position)
-    item = reference_to(Item, optional=True)
+    record = replace(
+        INSTALLATIONS,
+        fields=(
+            "position item specification movement installed_at installed_why temporary_until approved_by "
+            "approval_reference inspect_by differences note"
+        ),
+    )
     specification = IdField(queryset=Specification.objects.all(), required=False, allow_null=True)
     movement = IdField(
         source="stock_entry",
@@ -53,16 +52,9 @@ class InstallSerializer(BodySerializer):
         required=False,
         allow_null=True,
     )
-    installed_at = UtcDateTimeField()
-    installed_why = OptionalTextField(max_length=200)
-    temporary_until = StrictDateField(required=False, allow_null=True)
-    approved_by = OptionalTextField(max_length=80)
-    approval_reference = OptionalTextField(max_length=80)
-    inspect_by = StrictDateField(required=False, allow_null=True)
     differences = serializers.ListField(
         child=StrictCharField(max_length=200), required=False, max_length=MOST_DIFFERENCES
     )
-    note = OptionalTextField()
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         nothing = values.get("item") is None and values.get("specification") is None
@@ -71,27 +63,21 @@ class InstallSerializer(BodySerializer):
         return {}
 
 
-class RemoveSerializer(BodySerializer):
+class RemoveSerializer(ActSerializer):
     """When the unit came off, and how its life ended."""
 
+    record = replace(
+        INSTALLATIONS,
+        fields="removed_at ended_by mechanism cause part running_hours age_basis work_order note",
+    )
     removed_at = UtcDateTimeField()
     ended_by = StrictChoiceField(choices=EndedBy.choices)
-    mechanism = WordField(Mechanism.choices)
-    cause = OptionalTextField(max_length=60)
-    part = OptionalTextField(max_length=40)
-    running_hours = NumberField(max_digits=10, decimal_places=1, min_value=0, required=False, allow_null=True)
-    age_basis = WordField(AgeBasis.choices)
-    work_order = OptionalTextField(max_length=60)
-    note = OptionalTextField()
 
 
-class ApprovalRequestSerializer(BodySerializer):
+class ApprovalRequestSerializer(ActSerializer):
     """A time longer than allowed before needs another approval: none is changed."""
 
-    approved_by = StrictCharField(max_length=80)
-    until_on = StrictDateField()
-    reference = OptionalTextField(max_length=80)
-    inspect_by = StrictDateField(required=False, allow_null=True)
+    record = replace(APPROVALS, fields="approved_by until_on reference inspect_by")
 
 
 TEMPORARY = ("true", "false", "expiring", "overdue")

@@ -10,11 +10,11 @@ from api.edge.errors import field_refusal
 from api.edge.parsing import StrictCharField, StrictDateField
 from api.resources.booking import LineSerializer, caller_of
 from api.resources.remedies import OF_THE_STATE, conflict
-from api.resources.reservations import ReleaseSerializer, ReservationSerializer
+from api.resources.reservations import ReservationSerializer
 from api.wire.fields import OptionalTextField
 from api.wire.records.kits import KITS
 from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, EmptyBodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Kit, Reservation, Storeroom
 from inventory.stores import kits
@@ -84,7 +84,7 @@ class KitViewSet(EtagCreateMixin, ReadRecordViewSet):
         """The parts stand together, and where."""
         kits.stage(kit, place=values.get("place") or "")
 
-    @post_action(ReleaseSerializer, KitSerializer, needs_key=True)
+    @post_action(EmptyBodySerializer, KitSerializer, needs_key=True)
     def release(self, kit: Kit, values: dict[str, Any]) -> None:
         """Put back what was not used: it is free again."""
         kits.release(kit)

@@ -2,13 +2,12 @@
 
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
-from rest_framework import serializers, status
+from rest_framework import status
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.parsing import StrictBooleanField
 from api.resources.feeding import message_result, process_message
-from api.resources.work_orders import OUTCOMES, MessageResultSerializer, ReasonSerializer
+from api.resources.work_orders import MessageResultSerializer, TakenSerializer
 from api.wire.records.meter_readings import METER_READINGS
 from api.wire.serializers import serializer_of
 from api.wire.views import SourceKeyViewSet
@@ -17,13 +16,8 @@ from api.wire.work_order_bodies import MeterReadingBody
 MeterReadingSerializer = serializer_of(METER_READINGS)
 
 
-class UpsertedReadingSerializer(MeterReadingSerializer):  # type: ignore[misc, valid-type]
+class UpsertedReadingSerializer(MeterReadingSerializer, TakenSerializer):  # type: ignore[misc, valid-type]
     """The reading after the message, and the result of the message."""
-
-    applied = StrictBooleanField(read_only=True)
-    outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
-    message = serializers.IntegerField(read_only=True)
-    reasons = ReasonSerializer(many=True, read_only=True)
 
 
 class MeterReadingViewSet(SourceKeyViewSet):

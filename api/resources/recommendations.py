@@ -4,7 +4,6 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from typing import Any
 
-from django.db.models import QuerySet
 from rest_framework import serializers
 
 from api.edge.auth import caller_name
@@ -14,7 +13,7 @@ from api.wire.declaration import WireRecord
 from api.wire.facts import FactSerializer
 from api.wire.recommendations import redact, redacted, without_evidence
 from api.wire.records.recommendations import RECOMMENDATIONS
-from api.wire.serializers import BodySerializer, ReadSerializer
+from api.wire.serializers import BodySerializer, EmptyBodySerializer, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Recommendation
 from inventory.models.stocking import MOST_KEPT
@@ -60,10 +59,6 @@ class RecommendationDetailSerializer(RecommendationSerializer):
         return super().to_representation(redacted(one))
 
 
-class AcceptSerializer(BodySerializer):
-    """No members."""
-
-
 class DeclineSerializer(BodySerializer):
     reason = StrictCharField(max_length=LONGEST_REASON)
 
@@ -80,7 +75,6 @@ class RecommendationViewSet(ReadRecordViewSet):
     """The newest of each item and storeroom; `state=superseded` shows the older ones."""
 
     record = RECOMMENDATIONS
-    queryset: QuerySet[Any] = Recommendation.objects.with_places()
 
     def get_queryset(self) -> Any:
         if self.action != "list":
@@ -91,7 +85,7 @@ class RecommendationViewSet(ReadRecordViewSet):
     def get_serializer_class(self) -> type[RecommendationSerializer]:
         return RecommendationSerializer if self.action == "list" else RecommendationDetailSerializer
 
-    @post_action(AcceptSerializer, RecommendationDetailSerializer)
+    @post_action(EmptyBodySerializer, RecommendationDetailSerializer)
     def accept(self, one: Recommendation, values: dict[str, Any]) -> None:
         """Set the policy to what is recommended."""
         self.decide(decide.accept, one, values)

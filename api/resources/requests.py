@@ -1,8 +1,8 @@
 """Requests for parts and their results. Demand is what was requested, not what was issued."""
 
+from dataclasses import replace
 from typing import Any
 
-from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema
@@ -11,39 +11,23 @@ from rest_framework.request import Request as ApiRequest
 
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.idempotency import idempotent
-from api.edge.parsing import (
-    StrictBooleanField,
-    StrictChoiceField,
-    StrictIntegerField,
-    UtcDateTimeField,
-)
-from api.wire.fields import OptionalTextField
-from api.wire.records.requests import REQUESTS
-from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, MemberErrors, serializer_of
+from api.edge.parsing import StrictIntegerField, UtcDateTimeField
+from api.wire.records.requests import COLUMNS, REQUESTS
+from api.wire.serializers import ActSerializer, BodySerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
-from drives.models import Position, Request, RequestResult
+from drives.models import Request
 from drives.service_record import requests
-from inventory.models import Item, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 
 RequestSerializer = serializer_of(REQUESTS)
 
 
-class NewRequestSerializer(BodySerializer):
+class NewRequestSerializer(ActSerializer):
     """An item, a position or both. Without `at` the time is now; a `reference` is recorded once."""
 
-    reference = OptionalTextField(max_length=80)
+    record = replace(REQUESTS, fields=COLUMNS)
     at = UtcDateTimeField(required=False, allow_null=True)
-    item = reference_to(Item, optional=True)
-    position = reference_to(Position, optional=True)
-    storeroom = reference_to(Storeroom)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY, default=1)
-    result = StrictChoiceField(choices=RequestResult.choices)
-    issued_item = reference_to(Item, optional=True)
-    is_planned = StrictBooleanField(required=False, allow_null=True)
-    work_order = OptionalTextField(max_length=60)
-    note = OptionalTextField(max_length=200)
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
         nothing = values.get("item") is None and values.get("position") is None
@@ -62,7 +46,6 @@ class RequestViewSet(ReadRecordViewSet):
     """Requested parts. Recorded once and never changed; retract a mistake with `retract/`."""
 
     record = REQUESTS
-    queryset: QuerySet[Any] = Request.objects.with_places()
     write_serializer_class = NewRequestSerializer
 
     @extend_schema(responses={200: RequestSerializer, 201: RequestSerializer})

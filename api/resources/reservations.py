@@ -2,15 +2,13 @@
 
 from typing import Any
 
-from django.db.models import QuerySet
-
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.parsing import StrictCharField, UtcDateTimeField
 from api.resources.booking import LineSerializer, caller_of
 from api.resources.remedies import ledger_refusals
 from api.wire.records.reservations import RESERVATIONS
 from api.wire.references import reference_to
-from api.wire.serializers import BodySerializer, serializer_of
+from api.wire.serializers import EmptyBodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
 from inventory.models import Reservation, Storeroom
 from inventory.stores import ledger
@@ -26,15 +24,10 @@ class ReservationRequestSerializer(LineSerializer):
     expires_at = UtcDateTimeField(required=False, allow_null=True)
 
 
-class ReleaseSerializer(BodySerializer):
-    """Nothing needs to be said."""
-
-
 class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
     """Parts promised to a work order; an issue with the same work order uses its reservation up."""
 
     record = RESERVATIONS
-    queryset: QuerySet[Any] = Reservation.objects.with_places()
     write_serializer_class = ReservationRequestSerializer
     requires_idempotency_key = True
 
@@ -42,7 +35,7 @@ class ReservationViewSet(EtagCreateMixin, ReadRecordViewSet):
         with ledger_refusals(self.request):
             return ledger.reserve(**serializer.validated_data, by=caller_of(self.request))
 
-    @post_action(ReleaseSerializer, ReservationSerializer, needs_key=True)
+    @post_action(EmptyBodySerializer, ReservationSerializer, needs_key=True)
     def release(self, reservation: Reservation, values: dict[str, Any]) -> None:
         """End the reservation and free what it still holds."""
         with ledger_refusals(self.request):

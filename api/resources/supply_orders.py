@@ -1,56 +1,34 @@
 """Supply orders: what is on order, and how long it really took from order to shelf."""
 
-from typing import Any
-
 from django.db import transaction
-from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 
 from api.edge.change_log import logging_changes
-from api.edge.parsing import (
-    MoneyField,
-    StrictBooleanField,
-    StrictChoiceField,
-    StrictDateField,
-    StrictIntegerField,
-    UtcDateTimeField,
-)
+from api.edge.parsing import StrictBooleanField, StrictIntegerField, UtcDateTimeField
 from api.edge.scope import refuse_hidden
 from api.wire.records.supply_orders import SUPPLY_ORDERS
-from api.wire.references import reference_to
-from api.wire.serializers import DeclaredSerializer, MemberChecksMixin
+from api.wire.serializers import ActSerializer
 from api.wire.views import SourceKeyViewSet
-from inventory.models import Item, Storeroom, SupplyOrder, SupplyStatus
+from inventory.models import SupplyOrder
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import supply_orders as supply
 
 
-class SupplyOrderSerializer(MemberChecksMixin, DeclaredSerializer):
+class SupplyOrderSerializer(ActSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
 
     record = SUPPLY_ORDERS
-    item = reference_to(Item)
-    storeroom = reference_to(Storeroom)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
-    ordered_at = UtcDateTimeField()
-    promised_on = StrictDateField(required=False, allow_null=True)
     received = StrictIntegerField(
         source="received_quantity", min_value=0, max_value=GREATEST_QUANTITY, required=False
     )
     received_at = UtcDateTimeField(
         required=False, allow_null=True, help_text="When the last piece so far was on the shelf."
     )
-    emergency = StrictBooleanField(required=False)
-    unit_price = MoneyField(required=False, allow_null=True)
-    status = StrictChoiceField(choices=SupplyStatus.choices, required=False)
     updated_at = UtcDateTimeField(source="source_updated_at")
     outstanding = StrictIntegerField(read_only=True, help_text="Pieces still to come.")
-
-    def get_validators(self) -> list[Any]:
-        """A key that is known is brought up to date."""
-        return []
 
 
 class UpsertedSerializer(SupplyOrderSerializer):
@@ -65,7 +43,6 @@ class SupplyOrderViewSet(SourceKeyViewSet):
     """Orders as purchasing sends them. Messages may be repeated and arrive in any order."""
 
     record = SUPPLY_ORDERS
-    queryset: QuerySet[Any] = SupplyOrder.objects.with_places()
 
     @extend_schema(
         request=SupplyOrderSerializer, responses={200: UpsertedSerializer, 201: UpsertedSerializer}

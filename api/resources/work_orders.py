@@ -100,11 +100,15 @@ class MessageResultSerializer(serializers.Serializer[Any]):
     reasons = ReasonSerializer(many=True)
 
 
-class UpsertedWorkOrderSerializer(WorkOrderSerializer):
+class TakenSerializer(serializers.Serializer[Any]):
     applied = StrictBooleanField(read_only=True)
     outcome = serializers.ChoiceField(choices=OUTCOMES, read_only=True)
     message = serializers.IntegerField(read_only=True)
     reasons = ReasonSerializer(many=True, read_only=True)
+
+
+class UpsertedWorkOrderSerializer(WorkOrderSerializer, TakenSerializer):
+    pass
 
 
 class ErrorSerializer(serializers.Serializer[Any]):

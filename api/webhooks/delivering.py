@@ -29,6 +29,15 @@ AT_ONCE_PER_ENDPOINT = 2
 DISABLED_AFTER = timedelta(days=5)
 # A claim outlives the longest attempt with its look-ups and its record.
 CLAIM_MARGIN = timedelta(seconds=60)
+SETTLED = (
+    "state",
+    "attempts",
+    "claimed_until",
+    "last_status",
+    "last_error",
+    "next_attempt_at",
+    "delivered_at",
+)
 
 
 def due(now: datetime) -> QuerySet[Delivery]:
@@ -114,16 +123,10 @@ def record(delivery: Delivery, answer: DeliveryAnswer | None) -> None:
 
 
 def accept(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetime) -> None:
-    row.state, row.delivered_at, row.last_status, row.last_error = (
-        DeliveryState.DELIVERED,
-        now,
-        answer.status,
-        "",
-    )
+    row.state, row.delivered_at = DeliveryState.DELIVERED, now
+    row.last_status, row.last_error = answer.status, ""
     row.attempts, row.claimed_until = row.attempts + 1, None
-    row.save(
-        update_fields=["state", "delivered_at", "last_status", "last_error", "attempts", "claimed_until"]
-    )
+    row.save(update_fields=SETTLED)
     Webhook.objects.filter(pk=webhook.pk).exclude(failing_since=None).update(failing_since=None)
 
 
@@ -136,9 +139,7 @@ def refuse(webhook: Webhook, row: Delivery, answer: DeliveryAnswer, now: datetim
     else:
         pause = answer.pause_seconds or 0.0
         row.next_attempt_at = now + timedelta(seconds=max(wait, pause))
-    row.save(
-        update_fields=["state", "attempts", "claimed_until", "last_status", "last_error", "next_attempt_at"]
-    )
+    row.save(update_fields=SETTLED)
     if answer.pause_seconds:
         until = now + timedelta(seconds=answer.pause_seconds)
         Webhook.objects.filter(pk=webhook.pk).update(quiet_until=until)

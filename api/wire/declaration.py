@@ -13,6 +13,7 @@ from api.edge.declarations import Declaration, declarations, declare
 from api.edge.filtering import Range
 from api.edge.lengths import PLAUSIBLE, Plausible
 from api.wire.cells import Cell
+from inventory.models.fields import GREATEST_QUANTITY, MINUTES_A_WEEK
 
 Parser = Callable[[Cell], Any]
 STAMPS = frozenset({"id", "created_at", "updated_at"})
@@ -71,6 +72,8 @@ class ListForm:
 
     filters: str = ""
     numbers: Mapping[str, Range] = field(default_factory=dict)
+    quantities: str = ""
+    minutes: str = ""
     moments: str = ""
     days: str = ""
     search: str = ""
@@ -78,6 +81,14 @@ class ListForm:
     """Filters with a help text or a method of their own."""
     sortable: str = ""
     ordering: str = ""
+
+    @property
+    def ranges(self) -> dict[str, Range]:
+        """Every number that is a filter, with what is plausible for it."""
+        found = dict(self.numbers)
+        for names, most in ((self.quantities, GREATEST_QUANTITY), (self.minutes, MINUTES_A_WEEK)):
+            found |= {name: Range(0, most, path, whole=True) for name, path in named_paths(names)}
+        return found
 
 
 @dataclass(frozen=True, eq=False, kw_only=True)

@@ -96,7 +96,8 @@ class DeclaredSerializer(StrictModelSerializer):
         return type("Meta", (), {"model": record.model, "fields": names, "read_only_fields": read_only})
 
     def get_fields(self) -> Any:
-        members = {name: copy.deepcopy(field) for name, field in self.record.members.items()}
+        given = self.record.members
+        members = {name: copy.deepcopy(given[name]) for name in self.record.names if name in given}
         self._declared_fields = {**members, **self._declared_fields}
         return super().get_fields()
 
@@ -138,14 +139,8 @@ class ReadSerializer(DeclaredSerializer):
         return StrictCharField, {"source": f"{field_name}.{declaration.key}", "read_only": True}
 
 
-# Bounds, words and rules come from the model; PUT takes what is left out as not known.
-class RecordSerializer(MemberChecksMixin, DeclaredSerializer):
-    serializer_field_mapping = {
-        **StrictModelSerializer.serializer_field_mapping,
-        models.SlugField: CodeField,
-        models.TimeField: HourField,
-    }
-
+# References and bounds come from the model.
+class WrittenSerializer(MemberChecksMixin, DeclaredSerializer):
     def build_relational_field(self, field_name: str, relation_info: Any) -> tuple[type[Any], dict[str, Any]]:
         column, target = relation_info.model_field, relation_info.related_model
         optional = {"required": False, "allow_null": True} if column.null else {}
@@ -153,12 +148,40 @@ class RecordSerializer(MemberChecksMixin, DeclaredSerializer):
 
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
         built, kwargs = super().build_standard_field(field_name, model_field)
-        if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
-            return TagField, kwargs
         if built is LengthField and field_name in PLAUSIBLE:
             return SizeField, kwargs | {"name": field_name}
         if isinstance(model_field, models.IntegerField | models.DecimalField | models.FloatField):
             kwargs |= bounds_of(model_field.model, model_field.name)
+        return built, kwargs
+
+
+# What an act is given: some columns of its record. The writer of the record looks for one with the same key.
+class ActSerializer(WrittenSerializer):
+    def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
+        built, kwargs = super().build_standard_field(field_name, model_field)
+        if built is StrictCharField and model_field.blank:
+            return OptionalTextField, {"max_length": model_field.max_length}
+        return built, kwargs
+
+    def get_validators(self) -> list[Any]:
+        return []
+
+    def get_uniqueness_extra_kwargs(self, names: Any, declared: Any, extra: Any) -> tuple[Any, Any]:
+        return extra, {}
+
+
+# Rules come from the model too; PUT takes what is left out as not known.
+class RecordSerializer(WrittenSerializer):
+    serializer_field_mapping = {
+        **StrictModelSerializer.serializer_field_mapping,
+        models.SlugField: CodeField,
+        models.TimeField: HourField,
+    }
+
+    def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
+        built, kwargs = super().build_standard_field(field_name, model_field)
+        if isinstance(model_field, models.CharField) and model_field.unique and built is StrictCharField:
+            return TagField, kwargs
         return built, kwargs
 
     def to_internal_value(self, data: Any) -> Any:

@@ -1,6 +1,7 @@
 """Views of records, made from their declarations: filters, order, and who may write."""
 
 import functools
+import re
 from collections.abc import Callable
 from typing import Any, ClassVar
 
@@ -17,7 +18,6 @@ from api.edge.concurrency import etag_of
 from api.edge.declarations import path_of
 from api.edge.filtering import Listing, StrictFilterSet, TruthFilter, WordsFilter
 from api.edge.idempotency import idempotent
-from api.edge.record_views import NaturalKeyMixin
 from api.edge.viewsets import ReadOnlyResourceViewSet, ResourceViewSet
 from api.wire.declaration import ListForm, WireRecord, named_paths
 from api.wire.serializers import serializer_of
@@ -43,8 +43,20 @@ class RecordViewSet(DeclaredView, ResourceViewSet):
     pass
 
 
-class KeyedRecordViewSet(NaturalKeyMixin, RecordViewSet):
-    pass
+class KeyedRecordViewSet(RecordViewSet):
+    """The address of a record holds its natural key (`lookup_field`), or its id."""
+
+    lookup_value_regex = "[^/]+"
+
+    def get_object(self) -> Any:
+        rows = self.filter_queryset(self.get_queryset())
+        given = str(self.kwargs[self.lookup_url_kwarg or self.lookup_field])
+        found = rows.filter(**{self.lookup_field: given}).first()
+        if found is None and re.fullmatch(rf"[0-9]{{1,{LONGEST_ID}}}", given):
+            found = rows.filter(pk=int(given)).first()
+        if found is None:
+            raise Http404
+        return found
 
 
 class ReadRecordViewSet(DeclaredView, ReadOnlyResourceViewSet):
@@ -70,6 +82,7 @@ class SourceKeyViewSet(ReadRecordViewSet):
         return Response({**shown, **more}, status=code, headers={"ETag": etag_of(shown)})
 
 
+LONGEST_ID = 18
 Act = Callable[[Any, Any, dict[str, Any]], None]
 
 
@@ -148,7 +161,7 @@ def filterset_of(record: WireRecord, base: type[StrictFilterSet] = StrictFilterS
         name: filter_of(record.model, path) for name, path in paths_of(record.model, listed.filters).items()
     }
     options = {
-        "numbers": listed.numbers,
+        "numbers": listed.ranges,
         "moments": dict(named_paths(listed.moments)),
         "days": tuple(listed.days.split()),
         "search_fields": listed.search.split(),

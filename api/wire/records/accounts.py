@@ -2,8 +2,8 @@
 
 from django.contrib.auth.models import Group, User
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import EVERYBODY, Declaration, declare
-from api.edge.record_views import STOCK_ROLES
 from api.models import AccessToken, Delivery, ImportRun, Reach, Webhook
 from api.wire.declaration import ListForm, WireRecord
 

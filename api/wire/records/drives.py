@@ -5,14 +5,13 @@ from rest_framework import serializers
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range
 from api.edge.lengths import usual
-from api.edge.parsing import MoneyField, NumberField, StrictCharField, StrictChoiceField
+from api.edge.parsing import NumberField, StrictCharField, StrictChoiceField
 from api.wire import cells
 from api.wire.attribute_filters import LONGEST_MM, ChainFilter
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.fields import ChainField
 from drives.models import Drive
 from inventory.interchange.vocabulary import Environment
-from inventory.models.fields import MINUTES_A_WEEK
 
 LARGEST_ADJUSTMENT_MM = 10_000
 ENVIRONMENTS = tuple(word.value for word in Environment)
@@ -55,7 +54,6 @@ DRIVES = declare(
             "environment": serializers.ListField(
                 child=StrictChoiceField(choices=ENVIRONMENTS), required=False, max_length=len(ENVIRONMENTS)
             ),
-            "downtime_cost_per_hour": MoneyField(required=False, allow_null=True),
         },
         related="equipment__area__plant",
         listed=ListForm(
@@ -74,10 +72,10 @@ DRIVES = declare(
                 "driver_speed_rpm": Range(0, 99_999),
                 "service_factor": Range(0, 99),
                 "hours_per_year": Range(0, 8784, whole=True),
-                "fitting_minutes": Range(0, MINUTES_A_WEEK, whole=True),
                 "temperature_c": Range(-273, 2000),
                 "downtime_cost_per_hour": Range(0, 10**11),
             },
+            minutes="fitting_minutes",
             days="in_use_from in_use_until",
             search="tag name equipment__tag equipment__name",
             sortable="tag name equipment power_kw driver_speed_rpm downtime_cost_per_hour updated_at",

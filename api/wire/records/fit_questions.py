@@ -2,9 +2,9 @@
 
 from rest_framework import serializers
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_storeroom
 from api.edge.filtering import TruthFilter
-from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import ListForm, WireRecord, declare
 from api.wire.fields import OptionalTextField
 from api.wire.recorded_checks import RecordedMeasureField, RecordedVerdictField

@@ -1,8 +1,8 @@
 """Inspections: what somebody saw at a position."""
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range
-from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from drives.models import Inspection
 

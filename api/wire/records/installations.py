@@ -2,9 +2,9 @@
 
 from rest_framework import serializers
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range, TruthFilter
-from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.recorded_checks import RecordedChecksField
 from drives.models import Approval, Installation

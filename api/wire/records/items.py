@@ -2,12 +2,10 @@
 
 from api.edge.declarations import EVERYBODY
 from api.edge.filtering import Range
-from api.edge.parsing import MoneyField, StrictIntegerField
+from api.edge.parsing import StrictIntegerField
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from inventory.models import Item
-from inventory.models.fields import GREATEST_QUANTITY
 
-TOTALS = ("on_hand", "reserved", "available")
 COLUMNS = "unit maker maker_part_number unit_cost currency lead_time_days stocked holding_reason lifecycle replaced_by note"
 ITEMS = declare(
     WireRecord(
@@ -18,18 +16,15 @@ ITEMS = declare(
         fields=(
             f"id stock_number description specification {COLUMNS} on_hand reserved available created_at updated_at"
         ),
-        members={
-            "unit_cost": MoneyField(required=False, allow_null=True),
-            **{name: StrictIntegerField(read_only=True) for name in TOTALS},
-        },
+        members={name: StrictIntegerField(read_only=True) for name in ("on_hand", "reserved", "available")},
         related="specification replaced_by",
         listed=ListForm(
             filters="stock_number unit maker maker_part_number stocked holding_reason lifecycle replaced_by",
             numbers={
                 "lead_time_days": Range(0, 10_000, whole=True),
                 "unit_cost": Range(0, 10**11),
-                **dict.fromkeys(TOTALS, Range(0, GREATEST_QUANTITY, whole=True)),
             },
+            quantities="on_hand reserved available",
             sortable=(
                 "stock_number description unit_cost lead_time_days on_hand available updated_at "
                 "teeth=specification__teeth bore_mm=specification__bore_mm"

@@ -3,9 +3,9 @@
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_storeroom
 from api.edge.filtering import ConditionFilter
-from api.edge.record_views import STOCK_ROLES
 from api.wire.declaration import ListForm, WireRecord, declare
 from inventory.models import Kit, Reservation
 from inventory.stores.kits import OLD_AFTER_DAYS, old_before

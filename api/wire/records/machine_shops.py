@@ -1,10 +1,8 @@
 """Machine shops, which finish what comes off the shelf."""
 
 from api.edge.declarations import EVERYBODY
-from api.edge.filtering import Range
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from inventory.models import MachineShop
-from inventory.models.fields import MINUTES_A_WEEK
 
 MACHINE_SHOPS = declare(
     WireRecord(
@@ -17,7 +15,7 @@ MACHINE_SHOPS = declare(
         fields="id code name timezone call_out_minutes phone created_at updated_at",
         listed=ListForm(
             filters="code timezone",
-            numbers={"call_out_minutes": Range(0, MINUTES_A_WEEK, whole=True)},
+            minutes="call_out_minutes",
             search="code name",
             sortable="code name",
             ordering="code",

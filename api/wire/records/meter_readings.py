@@ -2,7 +2,7 @@
 
 from api.edge.declarations import in_plant
 from api.edge.filtering import Range, TruthFilter
-from api.edge.parsing import NumberField, UtcDateTimeField
+from api.edge.parsing import UtcDateTimeField
 from api.wire.declaration import ListForm, WireRecord, declare
 from drives.models import MeterReading
 
@@ -17,7 +17,6 @@ METER_READINGS = declare(
         scope=in_plant("position__drive__equipment__area__plant"),
         fields="id source external_id position at hours is_reset retracted_at updated_at created_at",
         members={
-            "hours": NumberField(max_digits=12, decimal_places=1, read_only=True),
             "updated_at": UtcDateTimeField(source="source_updated_at", read_only=True),
         },
         listed=ListForm(

@@ -1,8 +1,8 @@
 """Movements: the lines of the ledger."""
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_storeroom
 from api.edge.filtering import Range
-from api.edge.record_views import STOCK_ROLES
 from api.wire import cells
 from api.wire.declaration import Column, FileForm, ListForm, Lookup, WireRecord, declare
 from api.wire.fields import WordField

@@ -21,6 +21,7 @@ RECOMMENDATIONS = declare(
             "reasons since_last review_on run decided_by=decided_by_name decided_at decision_reason created_at "
             "updated_at"
         ),
+        related="item__specification storeroom run",
         write_roles=(Role.MANAGER,),
         listed=ListForm(
             filters="item storeroom stocked importance",

@@ -1,11 +1,10 @@
 """Requests for parts: demand is what was requested, not what was issued."""
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_storeroom
-from api.edge.filtering import Range, TruthFilter
-from api.edge.record_views import STOCK_ROLES
+from api.edge.filtering import TruthFilter
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from drives.models import Request
-from inventory.models.fields import GREATEST_QUANTITY
 
 COLUMNS = "reference at item position storeroom quantity result issued_item is_planned work_order note"
 REQUESTS = declare(
@@ -25,7 +24,7 @@ REQUESTS = declare(
                 "reference item position drive=position__drive__tag storeroom result issued_item is_planned work_order"
             ),
             more={"retracted": TruthFilter("retracted_at", lookup_expr="isnull", exclude=True)},
-            numbers={"quantity": Range(0, GREATEST_QUANTITY, whole=True)},
+            quantities="quantity",
             moments="at retracted_at",
             search="reference item__stock_number position__tag work_order note",
             sortable="id at quantity retracted_at",

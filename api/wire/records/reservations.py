@@ -3,12 +3,11 @@
 from django.db.models import Q
 from rest_framework import serializers
 
+from api.edge.auth import STOCK_ROLES
 from api.edge.declarations import in_storeroom
-from api.edge.filtering import ConditionFilter, Range
-from api.edge.record_views import STOCK_ROLES
+from api.edge.filtering import ConditionFilter
 from api.wire.declaration import ListForm, WireRecord, declare
 from inventory.models import Reservation
-from inventory.models.fields import GREATEST_QUANTITY
 
 RESERVATIONS = declare(
     WireRecord(
@@ -27,6 +26,7 @@ RESERVATIONS = declare(
         ),
         or_null="taken_by taken_reason",
         members={"kit": serializers.IntegerField(source="kit_id", read_only=True, allow_null=True)},
+        related="item storeroom",
         write_roles=STOCK_ROLES,
         listed=ListForm(
             filters="item storeroom condition work_order state",
@@ -35,7 +35,7 @@ RESERVATIONS = declare(
                     lambda: Q(short_quantity__gt=0), help_text="Something was taken from it."
                 ),
             },
-            numbers=dict.fromkeys(("quantity", "open_quantity"), Range(0, GREATEST_QUANTITY, whole=True)),
+            quantities="quantity open_quantity",
             moments="expires_at created_at",
             search="item__stock_number item__description work_order reserved_by_name",
             sortable="id expires_at created_at work_order",

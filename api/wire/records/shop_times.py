@@ -3,13 +3,11 @@
 from rest_framework import serializers
 
 from api.edge.declarations import EVERYBODY
-from api.edge.filtering import Range
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.serializers import RecordSerializer
 from inventory.interchange.thresholds import SHIPPED_MINUTES
 from inventory.interchange.vocabulary import Operation
 from inventory.models import ShopTime
-from inventory.models.fields import MINUTES_A_WEEK
 
 SHOP_TIMES = declare(
     WireRecord(
@@ -21,7 +19,7 @@ SHOP_TIMES = declare(
         fields="id operation minutes basis note shipped_minutes created_at updated_at",
         listed=ListForm(
             filters="operation basis",
-            numbers={"minutes": Range(0, MINUTES_A_WEEK, whole=True)},
+            minutes="minutes",
             sortable="operation minutes",
             ordering="operation",
         ),

@@ -1,13 +1,9 @@
 """Stock: what lies on the shelves, as the ledger has left it."""
 
 from api.edge.declarations import Declaration, in_storeroom
-from api.edge.filtering import Range
 from api.models import Role
 from api.wire.declaration import ListForm, WireRecord, declare
 from inventory.models import StockLevel, StockPiece
-from inventory.models.fields import GREATEST_QUANTITY
-
-QUANTITY = Range(0, GREATEST_QUANTITY, whole=True)
 
 STOCK = declare(
     WireRecord(
@@ -23,11 +19,7 @@ STOCK = declare(
         write_roles=(Role.MANAGER,),
         listed=ListForm(
             filters="item storeroom bin condition unit=item__unit",
-            numbers={
-                "on_hand": QUANTITY,
-                "reserved": QUANTITY,
-                "available": Range(0, GREATEST_QUANTITY, path="free", whole=True),
-            },
+            quantities="on_hand reserved available=free",
             moments="last_counted_at",
             search="item__stock_number item__description item__maker_part_number bin__code",
             sortable="id item storeroom on_hand available=free last_counted_at updated_at",

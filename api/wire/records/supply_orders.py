@@ -5,9 +5,6 @@ from api.edge.filtering import Range
 from api.wire import cells
 from api.wire.declaration import Column, FileForm, ListForm, WireRecord, declare
 from inventory.models import SupplyOrder
-from inventory.models.fields import GREATEST_QUANTITY
-
-QUANTITY = Range(0, GREATEST_QUANTITY, whole=True)
 
 SUPPLY_ORDERS = declare(
     WireRecord(
@@ -22,11 +19,8 @@ SUPPLY_ORDERS = declare(
         read_only="source external_id created_at",
         listed=ListForm(
             filters="source external_id item storeroom status emergency",
-            numbers={
-                "quantity": QUANTITY,
-                "received": Range(0, GREATEST_QUANTITY, "received_quantity", whole=True),
-                "unit_price": Range(0, 10**11),
-            },
+            numbers={"unit_price": Range(0, 10**11)},
+            quantities="quantity received=received_quantity",
             moments="ordered_at received_at updated_at=source_updated_at",
             days="promised_on",
             search="external_id item__stock_number item__description",

@@ -1,10 +1,8 @@
 """Minutes on the way between storerooms."""
 
 from api.edge.declarations import in_storeroom
-from api.edge.filtering import Range
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from inventory.models import TransferTime
-from inventory.models.fields import MINUTES_A_WEEK
 
 TRANSFER_TIMES = declare(
     WireRecord(
@@ -17,7 +15,7 @@ TRANSFER_TIMES = declare(
         fields="id from_storeroom to_storeroom minutes created_at updated_at",
         listed=ListForm(
             filters="from_storeroom to_storeroom",
-            numbers={"minutes": Range(0, MINUTES_A_WEEK, whole=True)},
+            minutes="minutes",
             sortable="id minutes from_storeroom to_storeroom",
             ordering="from_storeroom__code to_storeroom__code",
         ),
