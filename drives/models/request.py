@@ -26,9 +26,6 @@ class RequestQuerySet(models.QuerySet["Request"]):
     def until(self, moment: datetime) -> "RequestQuerySet":
         return self.filter(at__lte=moment)
 
-    def with_places(self) -> "RequestQuerySet":
-        return self.select_related("item", "position", "storeroom", "issued_item")
-
 
 class Request(Stamped):
     """One requested line; a retracted one stays but does not count."""

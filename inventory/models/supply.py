@@ -47,9 +47,6 @@ class SupplyOrderQuerySet(models.QuerySet["SupplyOrder"]):
         outstanding = Greatest(F("quantity") - F("received_quantity"), 0)
         return {(item, room): pieces for item, room, pieces in rows.annotate(due=Sum(outstanding))}
 
-    def with_places(self) -> "SupplyOrderQuerySet":
-        return self.select_related("item", "storeroom")
-
 
 class SupplyOrder(Stamped):
     """One order line of purchasing, identified by its source and its number there."""

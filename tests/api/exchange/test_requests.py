@@ -13,7 +13,7 @@ ROW = "RQ-1,2024-02-01T06:20:00+01:00,004711,WL-EL-01-D1-A,MAIN,1,filled,004711,
 def test_requests_are_recorded_with_what_was_given() -> None:
     load_up_to("requests")
 
-    filled, missed = Request.objects.with_places().order_by("at")
+    filled, missed = Request.objects.order_by("at")
     assert (str(filled.item), str(filled.issued_item), str(filled.position)) == (
         "004711",
         "004711",
