@@ -1,5 +1,6 @@
 """Stock: what lies where, as the ledger has left it."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -11,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.filtering import ConditionFilter, MomentFilter
-from api.edge.parsing import StrictCharField, StrictIntegerField, StrictModelSerializer
+from api.edge.parsing import StrictIntegerField, StrictModelSerializer
 from api.wire.attribute_filters import AttributeFilterSet
 from api.wire.fields import KeyField
 from api.wire.records.stock import STOCK
@@ -44,20 +45,14 @@ class StockSerializer(ReadSerializer):
         return PieceSerializer(level.lying, many=True).data
 
 
-class StockAsOfSerializer(StrictModelSerializer):
+class StockAsOfSerializer(ReadSerializer):
     """What the book said at a moment: what was recorded by then, in the order of the ledger, whenever it happened."""
 
-    item = StrictCharField(source="item.stock_number", read_only=True)
-    storeroom = StrictCharField(source="storeroom.code", read_only=True)
+    record = replace(STOCK, fields="id item storeroom condition on_hand movement")
     on_hand = StrictIntegerField(source="held", read_only=True)
     movement = StrictIntegerField(
         source="last_entry", read_only=True, help_text="The last movement that was recorded by then."
     )
-
-    class Meta:
-        model = StockLevel
-        fields = ["id", "item", "storeroom", "condition", "on_hand", "movement"]
-        read_only_fields = fields
 
 
 class StockForm(forms.Form):

@@ -20,7 +20,6 @@ class SupplyOrderSerializer(ActSerializer):
     """An order line of the plant's purchasing; `updated_at` is the sender's, and tells a new message from an old one."""
 
     record = SUPPLY_ORDERS
-    quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     received = StrictIntegerField(
         source="received_quantity", min_value=0, max_value=GREATEST_QUANTITY, required=False
     )

@@ -26,7 +26,6 @@ STOCK_POLICIES = declare(
                 max_value=MOST_KEPT,
                 help_text="-1, with order_up_to 0, where it is not stocked.",
             ),
-            "order_up_to": StrictIntegerField(min_value=0, max_value=MOST_KEPT),
         },
         write_roles=(Role.MANAGER,),
         listed=ListForm(
