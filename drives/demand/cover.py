@@ -1,10 +1,11 @@
 """Which item can serve which position: stored as rows, and judged again only where an attribute or a setting changed."""
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Hashable, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from hashlib import sha256
+from typing import TypeVar
 
 from django.db import transaction
 
@@ -23,6 +24,8 @@ from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, PartKind
 
+Name = TypeVar("Name", bound=Hashable)
+Row = TypeVar("Row")
 GRADES_KEPT = (Grade.DROP_IN, Grade.WITH_WORK, Grade.NEEDS_REVIEW)
 
 
@@ -44,11 +47,11 @@ class CoverMap:
 
     @cached_property
     def _by_position(self) -> Mapping[int, tuple[CoverEdge, ...]]:
-        return _grouped(self.edges, lambda edge: edge.position_id)
+        return grouped((edge.position_id, edge) for edge in self.edges)
 
     @cached_property
     def _by_item(self) -> Mapping[int, tuple[CoverEdge, ...]]:
-        return _grouped(self.edges, lambda edge: edge.item_id)
+        return grouped((edge.item_id, edge) for edge in self.edges)
 
     def items_of(self, position_id: int) -> tuple[CoverEdge, ...]:
         return self._by_position.get(position_id, ())
@@ -62,10 +65,11 @@ class CoverMap:
         return CoverMap(tuple(edge for edge in self.edges if GRADE_RANK[Grade(edge.grade)] <= worst))
 
 
-def _grouped(edges: Iterable[CoverEdge], key: Callable[[CoverEdge], int]) -> dict[int, tuple[CoverEdge, ...]]:
-    found: dict[int, list[CoverEdge]] = defaultdict(list)
-    for edge in edges:
-        found[key(edge)].append(edge)
+def grouped(pairs: Iterable[tuple[Name, Row]]) -> dict[Name, tuple[Row, ...]]:
+    """Rows by name, in the order in which they come."""
+    found: dict[Name, list[Row]] = defaultdict(list)
+    for name, row in pairs:
+        found[name].append(row)
     return {name: tuple(rows) for name, rows in found.items()}
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from drives.demand.cover import CoverMap
+from drives.demand.cover import CoverMap, grouped
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from inventory.models import Item, PartKind, Specification
@@ -42,10 +42,7 @@ class PartGroups:
 
     @cached_property
     def members(self) -> Mapping[int, tuple[int, ...]]:
-        found: dict[int, list[int]] = defaultdict(list)
-        for item, part in sorted(self.part_of.items()):
-            found[part].append(item)
-        return {part: tuple(items) for part, items in found.items()}
+        return grouped((part, item) for item, part in sorted(self.part_of.items()))
 
 
 def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:

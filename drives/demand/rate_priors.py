@@ -1,10 +1,10 @@
 """Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs."""
 
-from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
+from drives.demand.cover import grouped
 from drives.demand.pools import DemandPools, Pool
 from drives.reliability.rate_pooling import PooledRates, pool_rates
 from inventory.facts import Fact, fact
@@ -69,12 +69,8 @@ class RatePriors:
         ]
 
     @cached_property
-    def _members(self) -> Mapping[Fact, list[Pool]]:
-        found: dict[Fact, list[Pool]] = defaultdict(list)
-        for pool in self.demand.pools:
-            for family in self._families(pool):
-                found[family].append(pool)
-        return found
+    def _members(self) -> Mapping[Fact, tuple[Pool, ...]]:
+        return grouped((family, pool) for pool in self.demand.pools for family in self._families(pool))
 
     def _fit(self, family: Fact) -> PooledRates:
         if family not in self._fits:
@@ -85,7 +81,7 @@ class RatePriors:
             )
         return self._fits[family]
 
-    def _named(self, rates: PooledRates, pools: list[Pool]) -> Fact:
+    def _named(self, rates: PooledRates, pools: tuple[Pool, ...]) -> Fact:
         """The first caution; a group by the stock number of its part."""
         caution = rates.cautions[0]
         if "group" not in caution.values:
@@ -107,7 +103,7 @@ class RatePriors:
         return RatePrior(HALF_AN_EVENT, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
 
 
-def _fitted(family: Fact, rates: PooledRates, pool: Pool, pools: list[Pool]) -> RatePrior:
+def _fitted(family: Fact, rates: PooledRates, pool: Pool, pools: tuple[Pool, ...]) -> RatePrior:
     if rates.alpha is not None and rates.beta is not None:
         worth = {"events": rates.alpha, "years": rates.beta}
         reason = fact("prior_from_family", pools=len(pools), family=family, **worth)

@@ -9,7 +9,7 @@ from functools import cached_property
 from django.db.models import F, Value
 from django.db.models.functions import Coalesce
 
-from drives.demand.cover import CoverMap, cover_map
+from drives.demand.cover import CoverMap, cover_map, grouped
 from drives.demand.position_demand import PositionDemand, cached_position_demands
 from drives.exposure.unserved_chance import AvailableCover
 from drives.models import Installation, Position
@@ -71,11 +71,8 @@ class RiskInputs:
     @cached_property
     def positions_of(self) -> Mapping[int, tuple[int, ...]]:
         """Positions that each item serves."""
-        found: dict[int, list[int]] = {}
-        for position, items in sorted(self.grades.items()):
-            for item in items:
-                found.setdefault(item, []).append(position)
-        return {item: tuple(positions) for item, positions in found.items()}
+        served = sorted(self.grades.items())
+        return grouped((item, position) for position, items in served for item in items)
 
     def demand_over(self, position: int, days: float) -> LeadTimeDemand:
         """Of a position; where its part is not known, none is assumed."""

@@ -2,6 +2,8 @@
 
 from collections.abc import Mapping
 
+from django.db.models import Max
+
 from drives.models import Installation
 from inventory.models import StockingTerms
 
@@ -12,16 +14,9 @@ DEFAULT_HOURS_TO_EXPEDITE = 24.0
 def stop_costs() -> Mapping[int, float]:
     """By item, of those fitted in a drive whose downtime has a price; two queries."""
     hours = StockingTerms.objects.values_list("hours_to_expedite", flat=True).first()
-    rows = (
-        Installation.objects.still_fitted()
-        .filter(item__isnull=False, position__drive__downtime_cost_per_hour__isnull=False)
-        .order_by()
-        .values_list("item_id", "position__drive__downtime_cost_per_hour")
-    )
-    costs: dict[int, float] = {}
-    for item, per_hour in rows:
-        assert item is not None
-        assert per_hour is not None
-        cost = float(per_hour) * (DEFAULT_HOURS_TO_EXPEDITE if hours is None else hours)
-        costs[item] = max(costs.get(item, 0.0), cost)
-    return costs
+    if hours is None:
+        hours = DEFAULT_HOURS_TO_EXPEDITE
+    per_hour = "position__drive__downtime_cost_per_hour"
+    fitted = Installation.objects.still_fitted().filter(item__isnull=False, **{f"{per_hour}__isnull": False})
+    rows = fitted.order_by().values_list("item_id").annotate(Max(per_hour))
+    return {item: float(most) * hours for item, most in rows}

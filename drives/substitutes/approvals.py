@@ -22,9 +22,9 @@ LONGEST_DAYS = 366
 """A substitute that stays longer is not temporary: change the position's requirement instead."""
 
 
-def approve(unit: Installation, *, by: str, at: datetime | None = None, **columns: Any) -> Approval:
+def approve(unit: Installation, *, by: str, **columns: Any) -> Approval:
     """Let the unit run until a day; what differs from the requirement is kept as it is recorded now."""
-    now = at or timezone.now()
+    now = timezone.now()
     approval = Approval(installation=unit, recorded_by_name=by[:150], **columns)
     _check(approval, local_day(unit, now))
     with transaction.atomic():

@@ -36,20 +36,18 @@ ORDER_OF_DOUBT = {
 ORDER_OF_DOUBT_BUSHED = ("bush_size", "teeth", "hub_diameter_mm")
 
 
-def open_questions(entries: Iterable[StockEntry], at: datetime | None = None) -> list[FitQuestion]:
+def open_questions(entries: Iterable[StockEntry]) -> list[FitQuestion]:
     """A question for each entry of a part that did not fit; call it in the transaction that booked them."""
-    return [open_question(entry, at) for entry in entries if is_misfit(entry)]
-
-
-def is_misfit(entry: StockEntry) -> bool:
-    return (
-        entry.kind == MovementKind.RETURN
+    return [
+        open_question(entry)
+        for entry in entries
+        if entry.kind == MovementKind.RETURN
         and entry.reason_code == ReasonCode.DID_NOT_FIT
         and entry.reverses_id is None
-    )
+    ]
 
 
-def open_question(entry: StockEntry, at: datetime | None = None) -> FitQuestion:
+def open_question(entry: StockEntry) -> FitQuestion:
     """The question of that entry, opened once."""
     known = FitQuestion.objects.filter(entry=entry).first()
     if known is not None:
@@ -65,13 +63,13 @@ def open_question(entry: StockEntry, at: datetime | None = None) -> FitQuestion:
         measure_fact=_measurement(entry.item, position, verdict).as_json(),
         verdict={} if verdict is None else _as_json(verdict),
     )
-    _record_event("opened", question, at or timezone.now())
+    _record_event("opened", question, timezone.now())
     return question
 
 
-def answer(question: FitQuestion, text: str, *, by: str, at: datetime | None = None) -> FitQuestion:
+def answer(question: FitQuestion, text: str, *, by: str) -> FitQuestion:
     """Record what was measured, once."""
-    now = at or timezone.now()
+    now = timezone.now()
     if not text.strip():
         raise Refusal(fact("fit_answer_required"), field="answer")
     with transaction.atomic():
