@@ -3,11 +3,12 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, get_args
 
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
+from api.operations.jobs.stored_form import hints_of
 from api.wording.sentences import sentences
 from inventory.facts import fact_from_json
 
@@ -127,8 +128,8 @@ class EvidencePage:
 def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
     """In the current time zone; inspections with the earliest date to order by first."""
     pool = evidence.get("pool") or {}
-    demand = [_demand_row(row) for row in evidence.get("events") or ()]
-    lives = [_life_row(row) for row in evidence.get("lives") or ()]
+    demand: list[DemandRow] = [_read(DemandRow, row) for row in evidence.get("events") or ()]
+    lives: list[LifeRow] = [_read(LifeRow, row) for row in evidence.get("lives") or ()]
     inspections = [_inspection_row(row, today) for row in evidence.get("inspections") or ()]
     return EvidencePage(
         raw=evidence,
@@ -137,48 +138,30 @@ def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
         inspections=tuple(
             sorted(inspections, key=lambda row: (row.order_by or date.max, row.position)),
         ),
-        record_from=_moment(pool.get("record_from")),
-        record_until=_moment(pool.get("record_until")),
-    )
-
-
-def _moment(text: str | None) -> datetime | None:
-    return timezone.localtime(datetime.fromisoformat(text)) if text else None
-
-
-def _day(text: str | None) -> date | None:
-    return date.fromisoformat(text) if text else None
-
-
-def _texts(row: Mapping[str, Any], *names: str) -> dict[str, str]:
-    return {name: row.get(name) or "" for name in names}
-
-
-def _demand_row(row: Mapping[str, Any]) -> DemandRow:
-    return DemandRow(
-        at=timezone.localtime(datetime.fromisoformat(row["at"])),
-        quantity=row["quantity"],
-        is_planned=bool(row.get("is_planned")),
-        **_texts(row, "item", "given", "position", "result", "work_order", "source"),
-    )
-
-
-def _life_row(row: Mapping[str, Any]) -> LifeRow:
-    return LifeRow(
-        installed_at=timezone.localtime(datetime.fromisoformat(row["installed_at"])),
-        removed_at=_moment(row.get("removed_at")),
-        hours=row.get("hours"),
-        **_texts(row, "position", "item", "age_basis", "ended_by", "mechanism", "counts_as"),
+        record_from=_value(datetime, pool.get("record_from")),
+        record_until=_value(datetime, pool.get("record_until")),
     )
 
 
 def _inspection_row(row: Mapping[str, Any], today: date) -> InspectionRow:
-    order_by = _day(row.get("order_by"))
-    return InspectionRow(
-        position=row["position"],
-        reasons=sentences(fact_from_json(reason) for reason in row["reasons"]),
-        notice_days=row.get("notice_days"),
-        limit_on=_day(row.get("limit_on")),
-        order_by=order_by,
-        is_late=order_by is not None and order_by < today,
+    order_by = _value(date, row.get("order_by"))
+    reasons = sentences(fact_from_json(reason) for reason in row["reasons"])
+    found: InspectionRow = _read(
+        InspectionRow, row, reasons=reasons, is_late=order_by is not None and order_by < today
     )
+    return found
+
+
+def _read(form: Any, row: Mapping[str, Any], **own: Any) -> Any:
+    """The fields of a row by the names under which they were written."""
+    written = {name: _value(kind, row.get(name)) for name, kind in hints_of(form).items()}
+    return form(**written | own)
+
+
+def _value(kind: Any, written: Any) -> Any:
+    """A moment in the current time zone; text that was not written is empty."""
+    if written is None:
+        return "" if kind is str else None
+    if datetime in (kind, *get_args(kind)):
+        return timezone.localtime(datetime.fromisoformat(written))
+    return date.fromisoformat(written) if date in (kind, *get_args(kind)) else written
