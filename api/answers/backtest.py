@@ -27,7 +27,6 @@ from api.edge.parsing import StrictIntegerField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_series
 from inventory.array_checks import FloatArray
@@ -235,21 +234,15 @@ class RequestsLeftOutSerializer(CoreAnswerSerializer):
 class BackTestSerializer(CoreAnswerSerializer, AsOfSerializer):
     of = BackTestAnswer
     members = (
-        "reasons as_of items items_given periods windows months_to_learn exposure_months step_months currency"
+        "reasons as_of items items_given periods windows months_to_learn exposure_months step_months currency "
+        "origins outcomes calibration left_out"
     )
     texts = {
         "items": "Rows replayed.",
         "windows": "Items times windows that do not overlap.",
+        "outcomes": "Empty where the record is too short; `reasons` say so.",
+        "left_out": "Requests that are not part of the record.",
     }
-    reasons = FactSerializer(many=True)
-    origins = OriginSerializer(many=True)
-    outcomes = PromiseSerializer(
-        many=True, help_text="Empty where the record is too short; `reasons` say so."
-    )
-    calibration = CalibrationSerializer(many=True)
-    left_out = RequestsLeftOutSerializer(
-        allow_null=True, help_text="Requests that are not part of the record."
-    )
 
 
 class BackTestQuery(CalculatedQuery):

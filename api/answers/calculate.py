@@ -13,7 +13,6 @@ from api.answers.derived_members import CoreAnswerSerializer
 from api.edge.errors import core_refusals
 from api.edge.parsing import StrictBooleanField, StrictCharField, StrictIntegerField
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactSerializer
 from drives.chain.calculate import calculate
 from drives.chain.drive_input import DriveInput, DriveResult
 from inventory.standards.tooth_counts import COUNTED_TEETH
@@ -44,11 +43,10 @@ class DriveResultSerializer(CoreAnswerSerializer):
     members = (
         "ratio driven_speed_rpm chain_speed_m_s links_exact links centre_distance_mm wrap_driver_deg rated_power_kw "
         "limited_by generation rating_confidence design_power_kw utilisation tight_side_tension_n lubrication_class "
-        "wear_limit_percent"
+        "wear_limit_percent advice"
     )
     texts = {"generation": "Which generation of ratings; two generations are never compared."}
     lubrication_class = serializers.CharField(allow_null=True)
-    advice = FactSerializer(many=True)
 
 
 class CalculateView(StrictAPIView):

@@ -17,7 +17,6 @@ from api.edge.errors import core_refusals
 from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_query
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactSerializer
 from api.wording.sentences import sentence
 from inventory.standards.chains import Chain, TensileStrength, UnknownChain, chains, find_chain
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
@@ -34,9 +33,8 @@ class ChainSerializer(CoreAnswerSerializer):
     members = (
         "designation asme_designation other_designations standard series base_chain pitch_mm roller_diameter_mm "
         "inner_width_mm pin_diameter_mm plate_height_mm transverse_pitch_mm is_double_pitch has_large_rollers "
-        "tensile_strength_kn source confidence is_confirmed from_memory_fields note"
+        "tensile_strength_kn=tensile_strengths source confidence is_confirmed from_memory_fields note"
     )
-    tensile_strength_kn = TensileStrengthSerializer(source="tensile_strengths", many=True)
     from_memory_fields = serializers.SerializerMethodField()
 
     def get_from_memory_fields(self, chain: Chain) -> list[str]:
@@ -101,7 +99,7 @@ class ToothFormSerializer(CoreAnswerSerializer):
         "root_diameter_mm caliper_diameter_mm tooth_width_mm width_over_strands_mm max_hub_diameter_mm "
         "max_hub_diameter_rule measuring_pin_diameter_mm over_pins_mm seat_diameter_min_mm seat_diameter_max_mm "
         "seating_angle_min_deg seating_angle_max_deg flank_radius_min_mm flank_radius_max_mm "
-        "root_diameter_minus_tolerance_mm flange_thickness_asme_mm effective_teeth"
+        "root_diameter_minus_tolerance_mm flange_thickness_asme_mm effective_teeth notes"
     )
     texts = {
         "outside_diameter_mm": "Turned form p(0.6 + cot(180°/z)), common practice.",
@@ -110,7 +108,6 @@ class ToothFormSerializer(CoreAnswerSerializer):
         "root_diameter_minus_tolerance_mm": "How far the root may lie below nominal; null where the limit is h11.",
         "flange_thickness_asme_mm": "Null without an inch inner width and for more than three strands.",
     }
-    notes = FactSerializer(many=True)
     source = serializers.CharField()  # type: ignore[assignment]
     confidence = serializers.CharField()
 

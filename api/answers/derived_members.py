@@ -9,13 +9,18 @@ from typing import Any, ClassVar, Literal, Union, get_args, get_origin, get_type
 
 from rest_framework import serializers
 
+from api.wire.facts import FactSerializer
+from inventory.facts import Fact
+
 ANSWERED: dict[Any, Any] = {
     str: serializers.CharField,
     bool: serializers.BooleanField,
     int: serializers.IntegerField,
     float: serializers.FloatField,
     date: serializers.DateField,
+    Fact: FactSerializer,
 }
+"""A dataclass that has a serializer of its own is added where that is declared."""
 
 
 @cache
@@ -46,6 +51,11 @@ class CoreAnswerSerializer(serializers.Serializer[Any]):
     members: ClassVar[str]
     texts: ClassVar[Mapping[str, str]] = {}
 
+    def __init_subclass__(cls) -> None:
+        super().__init_subclass__()
+        if "of" in vars(cls):
+            ANSWERED.setdefault(cls.of, cls)
+
     def get_fields(self) -> dict[str, Any]:
         declared = super().get_fields()
         pairs = [word.partition("=") for word in self.members.split()]
@@ -61,6 +71,9 @@ class CoreAnswerSerializer(serializers.Serializer[Any]):
             options["help_text"] = self.texts[name]
         if words := words_of(kind):
             return serializers.ChoiceField(choices=words, **options)
-        if get_origin(kind) in (tuple, list):
-            return serializers.ListField(child=ANSWERED[get_args(kind)[0]](), **options)
-        return ANSWERED[kind](**options)
+        if get_origin(kind) is not tuple:
+            return ANSWERED[kind](**options)
+        each = ANSWERED[get_args(kind)[0]]
+        if issubclass(each, serializers.BaseSerializer):
+            return each(many=True, **options)
+        return serializers.ListField(child=each(), **options)

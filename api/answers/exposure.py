@@ -43,7 +43,6 @@ class CoveringItemSerializer(CoreAnswerSerializer):
     members = "item=stock_number grade available stock"
     texts = {"available": "Available pieces in all storerooms."}
     grade = serializers.ChoiceField(choices=[grade.value for grade in GRADE_RANK if grade is not Grade.UNFIT])
-    stock = StoreroomStockSerializer(many=True)
 
 
 class PositionRiskSerializer(CoreAnswerSerializer):
@@ -52,7 +51,7 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "position=position.tag drive=position.drive plant=position.plant storeroom=position.storeroom "
         "criticality=position.criticality chance=chance.value chance_at_least=chance.at_least "
         "chance_of_demand=chance.of_demand lead_time_days lead_time_item downtime_cost_per_hour expected_cost "
-        "currency=position.currency needs_transfer"
+        "currency=position.currency needs_transfer covers reason"
     )
     texts = {
         "storeroom": "The one that serves the plant.",
@@ -61,6 +60,7 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "chance_of_demand": "That it needs a piece within the lead time.",
         "lead_time_item": "The item that can be there soonest.",
         "needs_transfer": "The available pieces are in another storeroom.",
+        "covers": "What can serve it, and where it is.",
     }
     downtime_cost_per_hour = serializers.DecimalField(
         source="position.downtime_cost_per_hour", max_digits=14, decimal_places=2, allow_null=True
@@ -68,8 +68,6 @@ class PositionRiskSerializer(CoreAnswerSerializer):
     expected_cost = serializers.DecimalField(
         max_digits=16, decimal_places=2, allow_null=True, help_text="Null: not known, which is not zero."
     )
-    covers = CoveringItemSerializer(many=True, help_text="What can serve it, and where it is.")
-    reason = FactSerializer()
 
 
 class ExposureSerializer(AsOfSerializer):
@@ -177,11 +175,11 @@ class OtherPositionSerializer(CoreAnswerSerializer):
 class ItemExposureSerializer(CoreAnswerSerializer):
     of = ItemExposure
     members = "item chance lead_time_days positions is_last_piece"
-    texts = {"chance": "That any of them needs a piece before the next receipt; null: not known."}
+    texts = {
+        "chance": "That any of them needs a piece before the next receipt; null: not known.",
+        "positions": "Other positions that it serves, the worst first.",
+    }
     item = serializers.CharField()
-    positions = OtherPositionSerializer(
-        many=True, help_text="Other positions that it serves, the worst first."
-    )
 
 
 class PositionExposureSerializer(serializers.Serializer[Any]):

@@ -16,7 +16,7 @@ from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
-from api.wire.facts import FactSerializer, FactValuesField, SentenceField
+from api.wire.facts import FactValuesField, SentenceField
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
@@ -61,16 +61,12 @@ class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
 
     of = Frontier
     members = "as_of currency budget buys is_cut today best_for_the_same_money curve left_out method"
-    texts = {"is_cut": "More buys would follow within the budget."}
+    texts = {
+        "is_cut": "More buys would follow within the budget.",
+        "today": "The value of the stock on hand and on order, and the downtime with it.",
+        "curve": "From no stock on.",
+    }
     budget = MoneyField()
-    buys = BuySerializer(many=True)
-    today = PointSerializer(
-        help_text="The value of the stock on hand and on order, and the downtime with it."
-    )
-    best_for_the_same_money = PointSerializer()
-    curve = PointSerializer(many=True, help_text="From no stock on.")
-    left_out = LeftOutSerializer(many=True)
-    method = FactSerializer(many=True)
 
 
 class FrontierQuery(CalculatedQuery):

@@ -37,7 +37,6 @@ class ReadinessSerializer(CoreAnswerSerializer):
     texts = {"order_by": "The earliest of the lines with missing parts."}
     source = serializers.CharField()  # type: ignore[assignment]
     external_id = serializers.CharField()
-    lines = JobLineSerializer(many=True)
 
 
 class ReadinessView(StrictAPIView):

@@ -13,7 +13,6 @@ from api.answers.derived_members import CoreAnswerSerializer
 from api.edge.checked_input import SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import EndedBy, Mechanism
 from drives.reliability.lifetimes import (
@@ -116,7 +115,7 @@ class FitSerializer(CoreAnswerSerializer):
     of = WeibullFit
     members = (
         "shape scale_hours shape_interval scale_interval_hours shape_interval_wald scale_interval_wald_hours "
-        "log_likelihood failures suspensions exposure_hours mean_life_hours rate_upper_per_hour confidence verdict"
+        "log_likelihood failures suspensions exposure_hours mean_life_hours rate_upper_per_hour confidence verdict reasons"
     )
     texts = {
         "exposure_hours": "Total hours run; a failure between two inspections counts from their middle.",
@@ -134,7 +133,6 @@ class FitSerializer(CoreAnswerSerializer):
     rate_upper_per_hour = EndField(
         allow_null=True, help_text="One-sided upper bound of a constant failure rate; null where nothing ran."
     )
-    reasons = FactSerializer(many=True)
 
 
 class MechanismFitSerializer(FitSerializer):

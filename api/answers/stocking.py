@@ -15,7 +15,6 @@ from api.answers.derived_members import CoreAnswerSerializer
 from api.edge.checked_input import CurrencyField, KindField, SpanField, refusals_at
 from api.edge.parsing import StrictChoiceField, StrictIntegerField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
-from api.wire.facts import FactSerializer
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.lifetimes import LONGEST_HOURS
@@ -189,7 +188,6 @@ class EvaluationSerializer(CoreAnswerSerializer):
         allow_null=True, help_text="Of holding, ordering and downtime; null where no prices were given."
     )
     currency = serializers.CharField(allow_null=True)
-    reasons = FactSerializer(many=True)
 
 
 def demand_of(body: Mapping[str, Any]) -> Demand:

@@ -48,19 +48,14 @@ class CompanionShelfSerializer(CoreAnswerSerializer):
 
 class CompanionSerializer(CoreAnswerSerializer):
     of = Companion
-    members = "kind needed must_fetch quantity available is_short note stock"
+    members = "kind needed must_fetch quantity available is_short note stock=shelves"
     texts = {"quantity": "Pieces or links; null: not known."}
-    needed = FactSerializer()
-    note = FactSerializer(allow_null=True)
-    stock = CompanionShelfSerializer(many=True, source="shelves")
 
 
 class ReadyTimeSerializer(CoreAnswerSerializer):
     of = ReadyTime
-    members = (
-        "fetch_minutes shop_done_minutes companions_minutes at_drive_minutes fitting_basis from_storeroom"
-    )
-    reason = FactSerializer(allow_null=True, help_text="Why the minutes are not known.")
+    members = "fetch_minutes shop_done_minutes companions_minutes at_drive_minutes fitting_basis from_storeroom reason"
+    texts = {"reason": "Why the minutes are not known."}
 
 
 class TrackRecordSerializer(CoreAnswerSerializer):
@@ -78,7 +73,6 @@ class TrackRecordSerializer(CoreAnswerSerializer):
     outcome = serializers.ChoiceField(
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."
     )
-    reason = FactSerializer(allow_null=True)
 
 
 class OfferedItemSerializer(serializers.Serializer[Any]):

@@ -6,7 +6,7 @@ from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from api.answers.derived_members import CoreAnswerSerializer
-from api.wire.facts import BareFactSerializer, FactSerializer, FactValuesField, SentenceField
+from api.wire.facts import BareFactSerializer, FactValuesField, SentenceField
 from api.wording.sentences import sentence, sentences
 from inventory.interchange.findings import Consequences, Finding, Verdict, WorkStep
 from inventory.interchange.vocabulary import Aspect, Outcome
@@ -67,12 +67,8 @@ class UncheckedSerializer(FindingSerializer):
 class VerdictSerializer(CoreAnswerSerializer):
     of = Verdict
     members = "grade checks work work_minutes consequences unchecked unchecked_reasons cautions"
-    checks = CheckSerializer(many=True)
-    work = WorkStepSerializer(many=True)
-    consequences = ConsequencesSerializer()
     unchecked = serializers.SerializerMethodField(help_text="Aspects that were not checked, or not fully.")
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
-    cautions = FactSerializer(many=True)
 
     def get_unchecked(self, verdict: Verdict) -> list[str]:
         return list(dict.fromkeys(finding.aspect.value for finding in verdict.unchecked))
