@@ -8,10 +8,8 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.files import read_file
-from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
-from api.exchange.run import run_import
+from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
 from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
@@ -38,18 +36,15 @@ def work(job: JobInHand) -> None:
 
 
 def result_of(run: ImportRun) -> ImportResult:
-    try:
-        sheet = read_file(io.BytesIO(bytes(run.file.content)), name=run.file_name, kind=run.kind)
-        return run_import(
-            run.kind,
-            sheet,
-            dry_run=run.dry_run,
-            partial=run.partial,
-            by=run.by or run.by_name,
-            author=run.by_name,
-        )
-    except FileRefused as refusal:
-        return ImportResult(run.kind, problems=refusal.facts, dry_run=run.dry_run)
+    return import_stream(
+        run.kind,
+        io.BytesIO(bytes(run.file.content)),
+        name=run.file_name,
+        dry_run=run.dry_run,
+        partial=run.partial,
+        by=run.by or run.by_name,
+        author=run.by_name,
+    )
 
 
 def record(run: ImportRun, result: ImportResult) -> None:

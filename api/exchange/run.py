@@ -1,6 +1,7 @@
 """Import one file in one transaction: all rows, none, or with `partial` the valid ones."""
 
 from collections.abc import Callable
+from typing import IO, Any
 
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -9,6 +10,7 @@ from api.edge.caller import acting_as
 from api.edge.parsing import closest
 from api.exchange.booking import book_movements
 from api.exchange.checking import ParsedRow, check_columns, find_references, parse_rows, refuse_two_of_a_key
+from api.exchange.files import read_file
 from api.exchange.installations import record_inspections, record_installations
 from api.exchange.messaging import take_messages
 from api.exchange.policies import set_policies
@@ -35,6 +37,17 @@ WRITERS: dict[str, Writer] = {
 }
 NAMED_BY_MESSAGES = frozenset({"plants", "storerooms", "equipment", "positions", "items", "installations"})
 """What messages of the feed may wait for."""
+
+
+def import_stream(
+    kind: str, stream: IO[bytes], *, name: str, dry_run: bool = False, **options: Any
+) -> ImportResult:
+    """Read a file and import it with the options of `run_import`; one that cannot be read has a result too."""
+    try:
+        sheet = read_file(stream, name=name, kind=kind)
+    except FileRefused as refusal:
+        return ImportResult(kind, problems=refusal.facts, dry_run=dry_run)
+    return run_import(kind, sheet, dry_run=dry_run, **options)
 
 
 def run_import(

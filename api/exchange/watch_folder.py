@@ -8,10 +8,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from api.edge.csv_writing import neutralised
-from api.exchange.files import read_file
-from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
-from api.exchange.run import run_import
+from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
 from api.wording.sentences import sentence
 
@@ -49,17 +47,9 @@ def is_of(kind: str, path: Path) -> bool:
 def import_folder(folder: Path, *, whole: bool = False, quiet_seconds: float = 0) -> Iterator[ImportedFile]:
     """Import each file and move it away with its result beside it. Can be interrupted and run again safely."""
     for kind, path in waiting_files(folder, quiet_seconds=quiet_seconds):
-        result = result_of(kind, path, whole=whole)
-        yield ImportedFile(put_away(path, result), result)
-
-
-def result_of(kind: str, path: Path, *, whole: bool) -> ImportResult:
-    try:
         with path.open("rb") as stream:
-            sheet = read_file(stream, name=path.name, kind=kind)
-    except FileRefused as refusal:
-        return ImportResult(kind, problems=refusal.facts)
-    return run_import(kind, sheet, partial=not whole, by="nightly files")
+            result = import_stream(kind, stream, name=path.name, partial=not whole, by="nightly files")
+        yield ImportedFile(put_away(path, result), result)
 
 
 def put_away(path: Path, result: ImportResult) -> Path:

@@ -19,7 +19,7 @@ from django.utils import timezone
 
 from api.exchange.files import read_file
 from api.exchange.results import ImportResult
-from api.exchange.run import run_import
+from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
 from api.wording.sentences import sentence
@@ -74,7 +74,8 @@ class Command(BaseCommand):
         )
 
     def load_file(self, kind: str, path: Path) -> int:
-        result = import_demo_file(kind, path)
+        with path.open("rb") as stream:
+            result = import_stream(kind, stream, name=path.name, by="demo")
         if not result.is_accepted:
             raise CommandError("\n".join([f"{path.name} was not accepted.", *complaints(result)]))
         return len(result.row_results)
@@ -120,12 +121,6 @@ def demo_plants() -> list[str]:
     path = FILES / "plants.csv"
     with path.open("rb") as stream:
         return [str(row.cells["code"]) for row in read_file(stream, name=path.name).rows]
-
-
-def import_demo_file(kind: str, path: Path) -> ImportResult:
-    with path.open("rb") as stream:
-        sheet = read_file(stream, name=path.name, kind=kind)
-    return run_import(kind, sheet, by="demo")
 
 
 def complaints(result: ImportResult) -> list[str]:

@@ -7,10 +7,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from api.exchange.files import read_file
-from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult
-from api.exchange.run import run_import
+from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
 from api.wording.sentences import sentence
 
@@ -49,9 +47,9 @@ class Command(BaseCommand):
 def import_file(kind: str, name: str, *, dry_run: bool, partial: bool) -> ImportResult:
     try:
         with sys.stdin.buffer if name == "-" else Path(name).open("rb") as stream:
-            sheet = read_file(stream, name="" if name == "-" else name, kind=kind)
+            file = "" if name == "-" else name
+            return import_stream(
+                kind, stream, name=file, dry_run=dry_run, partial=partial, by="import_records"
+            )
     except OSError as error:
         raise CommandError(f"{name} cannot be read: {error.strerror}.") from error
-    except FileRefused as refusal:
-        return ImportResult(kind, problems=refusal.facts, dry_run=dry_run)
-    return run_import(kind, sheet, dry_run=dry_run, partial=partial, by="import_records")

@@ -239,7 +239,7 @@ def test_a_failure_of_the_service_is_told_and_writes_nothing(
     def broken(*args: Any, **options: Any) -> None:
         raise RuntimeError("out of order")
 
-    monkeypatch.setattr("api.exchange.import_runs.run_import", broken)
+    monkeypatch.setattr("api.exchange.import_runs.import_stream", broken)
 
     found = results(as_manager, send(as_manager, RULES, "kind=rules"))
 
