@@ -1,6 +1,6 @@
 """Whether to stock a part at all, and how many: levels with their reasons, or what has to be entered first."""
 
-from dataclasses import dataclass
+from dataclasses import KW_ONLY, dataclass
 from math import floor
 from typing import Any
 
@@ -25,12 +25,13 @@ ENDED = {Lifecycle.RUN_DOWN: "item_run_down", Lifecycle.BLOCKED: "item_blocked"}
 """Lifecycles in which nothing is bought, with the code that says so."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class StockingDecision:
     """`levels` is None where no answer can be given; then today's stay."""
 
     levels: PolicyLevels | None
     stock_at_all: tuple[Fact, ...]
+    _: KW_ONLY
     how_many: tuple[Fact, ...] = ()
     review_after_days: int = REVIEW_DAYS
     buys_none: bool = False
@@ -70,10 +71,8 @@ def keep_insured(given: RecommendationInput, decision: StockingDecision) -> Stoc
     is_calculated = decision.levels is not None and given.need.demand is not None
     kept = given.today if given.today is not None and given.today.stocked else HOLD_ONE
     first, *more = decision.stock_at_all
-    return StockingDecision(
-        levels=HOLD_ONE if is_calculated else kept,
-        stock_at_all=(fact("kept_as_insurance"), fact("by_numbers_alone", finding=first), *more),
-    )
+    reasons = (fact("kept_as_insurance"), fact("by_numbers_alone", finding=first), *more)
+    return StockingDecision(HOLD_ONE if is_calculated else kept, reasons)
 
 
 def _is_insurance(given: RecommendationInput) -> bool:
@@ -81,20 +80,12 @@ def _is_insurance(given: RecommendationInput) -> bool:
 
 
 def _keep_none(*reasons: Fact, buys_none: bool = False) -> StockingDecision:
-    return StockingDecision(
-        levels=HOLD_NONE,
-        stock_at_all=reasons,
-        review_after_days=REVIEW_NONE_DAYS,
-        buys_none=buys_none,
-    )
+    return StockingDecision(HOLD_NONE, reasons, review_after_days=REVIEW_NONE_DAYS, buys_none=buys_none)
 
 
 def _unanswered(reason: Fact) -> StockingDecision:
-    return StockingDecision(
-        levels=None,
-        stock_at_all=(reason, fact("levels_stay_until_then")),
-        review_after_days=REVIEW_UNANSWERED_DAYS,
-    )
+    reasons = (reason, fact("levels_stay_until_then"))
+    return StockingDecision(None, reasons, review_after_days=REVIEW_UNANSWERED_DAYS)
 
 
 def _decide_by_numbers(given: RecommendationInput, demand: ShelfDemand) -> StockingDecision:
@@ -231,9 +222,8 @@ def _evaluate(
 
 
 def _stocked(found: Evaluation, reasons: tuple[Fact, ...], how_many: tuple[Fact, ...]) -> StockingDecision:
-    levels = fact("levels_recommended", reorder_point=found.reorder_point, order_up_to=found.order_up_to)
-    return StockingDecision(
-        levels=PolicyLevels(found.stocked, found.reorder_point, found.order_up_to),
-        stock_at_all=reasons,
-        how_many=(*how_many, levels),
+    levels = PolicyLevels(found.stocked, found.reorder_point, found.order_up_to)
+    recommended = fact(
+        "levels_recommended", reorder_point=levels.reorder_point, order_up_to=levels.order_up_to
     )
+    return StockingDecision(levels, reasons, how_many=(*how_many, recommended))

@@ -97,21 +97,13 @@ class BushSubstitution:
     confidence: str
 
 
-@cache
-def _ranges() -> dict[str, tuple[BoreRange, ...]]:
-    grouped: dict[str, tuple[BoreRange, ...]] = {}
-    for row in table_rows("bush_bores"):
-        bores = value_of_row(BoreRange, row, min_mm=float(row["min_bore_mm"]))
-        grouped[row["size"]] = (*grouped.get(row["size"], ()), bores)
-    return grouped
-
-
 def _bush(row: dict[str, str]) -> Bush:
+    lists = [one for one in table_rows("bush_bores") if one["size"] == row["size"]]
     return value_of_row(
         Bush,
         row,
         is_reverse_mountable={"yes": True, "no": False}.get(row["reverse_mountable"]),
-        bore_ranges=_ranges().get(row["size"], ()),
+        bore_ranges=tuple(value_of_row(BoreRange, one, min_mm=float(one["min_bore_mm"])) for one in lists),
     )
 
 

@@ -74,22 +74,17 @@ class Chain:
         return not RIM_FIELDS & self.from_memory_fields
 
 
-@cache
-def _strengths() -> dict[str, tuple[TensileStrength, ...]]:
-    grouped: dict[str, tuple[TensileStrength, ...]] = {}
-    for row in table_rows("tensile_strengths"):
-        strength = value_of_row(TensileStrength, row, value_kn=float(row["tensile_strength_kn"]))
-        grouped[row["chain"]] = (*grouped.get(row["chain"], ()), strength)
-    return grouped
-
-
 def _chain(row: dict[str, str]) -> Chain:
+    strengths = [one for one in table_rows("tensile_strengths") if one["chain"] == row["designation"]]
     return value_of_row(
         Chain,
         row,
         asme_designation=row["designation_asme"] or None,
         other_designations=words(row["designations_other"]),
-        tensile_strengths=_strengths().get(row["designation"], ()),
+        tensile_strengths=tuple(
+            value_of_row(TensileStrength, one, value_kn=float(one["tensile_strength_kn"]))
+            for one in strengths
+        ),
         is_simplex_only=row["simplex_only"] == "yes",
     )
 

@@ -262,9 +262,9 @@ class LockedShelf:
     def _place(self) -> dict[str, str]:
         return {"item": self.item.stock_number, "storeroom": self.storeroom.code}
 
-    def refuse_overflow(self, quantity: int) -> None:
+    def refuse_overflow(self, quantity: int, *, field: str = "quantity") -> None:
         if self.on_hand + quantity > GREATEST_QUANTITY:
-            raise LedgerRefusal(fact("stock_level_too_high", greatest=GREATEST_QUANTITY), field="quantity")
+            raise LedgerRefusal(fact("stock_level_too_high", greatest=GREATEST_QUANTITY), field=field)
 
     def refuse_short(self, requested: int, available: int, own: list[Reservation]) -> None:
         if requested <= available:
@@ -282,8 +282,7 @@ class LockedShelf:
 
     def _refuse_count(self, change: int, counted: int) -> None:
         after = self.on_hand + change
-        if after > GREATEST_QUANTITY:
-            raise LedgerRefusal(fact("stock_level_too_high", greatest=GREATEST_QUANTITY), field="counted")
+        self.refuse_overflow(change, field="counted")
         if after < 0:
             raise LedgerRefusal(fact("count_below_zero", on_hand=self.on_hand), field="seen")
         if change < 0 and after < self.reserved:
