@@ -21,6 +21,7 @@ from api.wire.fields import OptionalTextField
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import Position
+from inventory.facts import fact
 from inventory.models import (
     AVAILABLE_CONDITIONS,
     Bin,
@@ -181,8 +182,11 @@ class MovementRequestSerializer(ShelfBodySerializer):
             values.setdefault("to_storeroom", values["storeroom"])
         missing = [name for name in NEEDED[kind] if name not in values]
         taken = ANY_KIND | {*NEEDED[kind], *TAKEN[kind]}
-        found: MemberErrors = {name: [f"A movement of kind {kind} needs {name}."] for name in missing}
-        found |= {name: [f"{name} does not belong to a {kind}."] for name in values if name not in taken}
+        found: MemberErrors = {
+            name: [fact("movement_needs_member", kind=kind, member=name)] for name in missing
+        }
+        strays = [name for name in values if name not in taken]
+        found |= {name: [fact("member_not_of_movement", kind=kind, member=name)] for name in strays}
         return found | self.judge_reason(kind, values) | self.resolve(values)
 
     def judge_reason(self, kind: str, values: dict[str, Any]) -> MemberErrors:
@@ -192,9 +196,9 @@ class MovementRequestSerializer(ShelfBodySerializer):
         condition = values.setdefault("condition", Condition.ON_HOLD if held else Condition.NEW)
         found: MemberErrors = {}
         if code and allowed and code not in allowed:
-            found["reason_code"] = [f"The reason of a {kind} is one of: {', '.join(allowed)}."]
+            found["reason_code"] = [fact("reason_not_of_movement", kind=kind, allowed=", ".join(allowed))]
         if held and condition != Condition.ON_HOLD:
-            found["condition"] = [f"What comes back as {code} is put on hold first: leave condition out."]
+            found["condition"] = [fact("return_is_put_on_hold", reason_code=code)]
         return found
 
     def resolve(self, values: dict[str, Any]) -> MemberErrors:
@@ -205,11 +209,11 @@ class MovementRequestSerializer(ShelfBodySerializer):
             code = values["bin"]
             values["bin"] = Bin.objects.filter(storeroom=room, code=code).first()
             if values["bin"] is None:
-                found["bin"] = [f'Storeroom {room} has no bin "{code}".']
+                found["bin"] = [fact("no_such_bin", storeroom=room.code, bin=code)]
         links, quantity = values.get("piece_links"), values.get("quantity")
         if isinstance(links, int) and quantity is not None:
             if quantity / links > MOST_PIECES:
-                found["piece_links"] = [f"At most {MOST_PIECES} pieces come in with one movement."]
+                found["piece_links"] = [fact("too_many_pieces_at_once", most=MOST_PIECES)]
             else:
                 values["piece_links"] = lengths(quantity, links)
         return found

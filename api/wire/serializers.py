@@ -33,9 +33,17 @@ from api.wire.fields import (
 )
 from api.wire.invariants import adopt_standard, broken_rules
 from api.wire.references import reference_class
+from inventory.facts import Fact
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 
 MemberErrors = dict[str, Any]
+"""Facts or texts by the name of the member."""
+
+
+def with_sentences(found: Any) -> Any:
+    if not isinstance(found, list):
+        return found
+    return [detail_of(one) if isinstance(one, Fact) else one for one in found]
 
 
 # The schema shows the docstring of a class, or of its base, as its description: on bases it is a comment.
@@ -49,8 +57,8 @@ class MemberChecksMixin(StrictSerializerMixin):
             values = super().to_internal_value(data)
         except ValidationError as error:
             values, faults = self.sound_values(data), dict(error.detail)  # type: ignore[arg-type]
-        for name, sentences in self.check_members(values, faults).items():
-            faults.setdefault(name, sentences)
+        for name, found in self.check_members(values, faults).items():
+            faults.setdefault(name, with_sentences(found))
         if faults:
             raise ValidationError(faults)
         return values
@@ -210,7 +218,7 @@ class RecordSerializer(WrittenSerializer):
         names = {field.source: name for name, field in self.fields.items()}
         found: MemberErrors = {**self.stray}
         for source, broken in [*adopt_standard(draft), *broken_rules(draft)]:
-            found.setdefault(names.get(source, "non_field_errors"), []).append(detail_of(broken))
+            found.setdefault(names.get(source, "non_field_errors"), []).append(broken)
         if isinstance(draft, ChainEngagement):
             values |= {name: getattr(draft, name) for name in ("chain_designation", *ENGAGEMENT_LENGTHS)}
         return found

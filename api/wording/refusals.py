@@ -126,6 +126,16 @@ MOVEMENTS: dict[str, Sentence] = {
     "count_changed_nothing": gettext_lazy("This count changed nothing: there is nothing to reverse."),
 }
 
+MOVEMENT_MEMBERS: dict[str, Sentence] = {
+    "movement_needs_member": gettext_lazy("A movement of kind {kind} needs {member}."),
+    "member_not_of_movement": gettext_lazy("{member} does not belong to a movement of kind {kind}."),
+    "reason_not_of_movement": gettext_lazy("The reason of a movement of kind {kind} is one of: {allowed}."),
+    "return_is_put_on_hold": gettext_lazy(
+        "What comes back as {reason_code} is put on hold first: leave condition out."
+    ),
+    "too_many_pieces_at_once": gettext_lazy("At most {most} pieces come in with one movement."),
+}
+
 RESERVATIONS: dict[str, Sentence] = {
     "reservation_without_work_order": gettext_lazy(
         "Say which work order it is reserved for: give work_order."
@@ -247,6 +257,7 @@ REQUESTS: dict[str, Sentence] = {
 SENTENCES: dict[str, Sentence] = {
     **VALUES,
     **MOVEMENTS,
+    **MOVEMENT_MEMBERS,
     **RESERVATIONS,
     **COUNTS,
     **SUPPLY_ORDERS,
