@@ -77,9 +77,14 @@ def _renamed(value: Any, hidden: set[str]) -> Any:
     return value
 
 
+def is_hidden(rows: QuerySet[Any]) -> bool:
+    """Whether there is such a row, and this caller may not see it."""
+    return not current_scope().is_whole and rows.exists() and not visible_to_caller(rows).exists()
+
+
 def refuse_hidden(rows: QuerySet[Any]) -> None:
-    """404 if the row exists and this caller may not see it: an upsert must not overwrite it."""
-    if not current_scope().is_whole and rows.exists() and not visible_to_caller(rows).exists():
+    """404 for a hidden row: an upsert must not overwrite it."""
+    if is_hidden(rows):
         raise Http404
 
 

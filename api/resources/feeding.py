@@ -7,13 +7,13 @@ from django.http import Http404
 from rest_framework.exceptions import ValidationError
 
 from api.edge.errors import error_row, flatten, pointer
-from api.edge.scope import OUTSIDE_SCOPE, refuse_hidden
+from api.edge.scope import OUTSIDE_SCOPE, is_hidden, refuse_hidden, visible_to_caller
 from api.wire.facts import reason_with_sentence
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
 from drives.models import Equipment, MeterReading, Position, WorkOrder
 from inventory.models import Storeroom
-from inventory.models.access_scope import current_scope, in_plants, in_storerooms
+from inventory.models.access_scope import current_scope
 
 MOST_AT_ONCE = 1_000
 
@@ -35,15 +35,14 @@ def refuse_outside_scope(body: Mapping[str, Any]) -> None:
         return
     wrong = {}
     tag, equipment = body.get("position"), body.get("equipment")
-    plant = "area__plant"
-    if tag and is_hidden(Position, {"tag": tag}, f"drive__equipment__{plant}"):
+    if tag and is_hidden(Position.objects.filter(tag=tag)):
         wrong["position"] = [f'There is no position "{tag}".']
-    if equipment and is_hidden(Equipment, {"tag": equipment}, plant):
+    if equipment and is_hidden(Equipment.objects.filter(tag=equipment)):
         wrong["equipment"] = [f'There is no equipment "{equipment}".']
     lines = [*(body.get("parts_used") or []), *(body.get("parts_needed") or [])]
     asked = {line["storeroom"] for line in lines if line.get("storeroom")}
     rooms = Storeroom.objects.filter(code__in=asked)
-    seen = in_storerooms(rooms, "pk")
+    seen = visible_to_caller(rooms)
     for code in sorted({room.code for room in rooms} - {room.code for room in seen}):
         wrong["parts_used"] = [f'There is no storeroom "{code}".']
     if wrong:
@@ -59,11 +58,6 @@ def refuse_hidden_record(kind: str, source: str, external_id: str, strictly: boo
         if strictly:
             raise
         raise ValidationError({"external_id": [OUTSIDE_SCOPE]}) from hidden
-
-
-def is_hidden(model: Any, key: dict[str, Any], path: str) -> bool:
-    rows = model.objects.filter(**key)
-    return bool(rows.exists() and not in_plants(rows, path).exists())
 
 
 def process_each(kind: str, elements: list[Any]) -> list[dict[str, Any]]:

@@ -8,7 +8,7 @@ from django.urls import path
 from rest_framework.viewsets import GenericViewSet
 
 from api.edge.concurrency import EtagRetrieveMixin, EtagUpdateMixin
-from api.edge.parsing import MoneyField, StrictBooleanField, StrictFloatField, UtcDateTimeField
+from api.edge.parsing import StrictBooleanField, StrictFloatField, UtcDateTimeField
 from api.edge.viewsets import StrictViewMixin
 from api.models import Role
 from api.wire.records.stocking import TERMS
@@ -27,7 +27,6 @@ class StockingTermsSerializer(RecordSerializer):
     holding_rate_per_year = StrictFloatField(
         min_value=0, max_value=10, required=False, help_text="Share of the price; greater than 0."
     )
-    order_cost = MoneyField(required=False, allow_null=True)
     hours_to_expedite = StrictFloatField(min_value=0, max_value=MOST_HOURS, required=False, allow_null=True)
     planning_days = StrictFloatField(min_value=0, max_value=MOST_DAYS, required=False)
     are_set = StrictBooleanField(read_only=True)
