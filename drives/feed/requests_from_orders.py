@@ -1,5 +1,6 @@
 """Parts needed and used by a closed job become requests, the demand for parts."""
 
+from collections import Counter
 from datetime import datetime
 from typing import Any
 
@@ -63,10 +64,10 @@ def drafts_of(
 def sums(
     parts: tuple[Part, ...], references: References
 ) -> tuple[dict[str, int], dict[str, Storeroom | None]]:
-    pieces: dict[str, int] = {}
+    pieces: Counter[str] = Counter()
     rooms: dict[str, Storeroom | None] = {}
     for part in parts:
-        pieces[part.item] = pieces.get(part.item, 0) + part.quantity
+        pieces[part.item] += part.quantity
         rooms.setdefault(part.item, references.storeroom(part))
     return pieces, rooms
 

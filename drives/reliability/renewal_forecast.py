@@ -79,14 +79,11 @@ def _distributions(ages: FloatArray, horizon: float, shape: float, scale: float)
     at_least = np.concatenate(
         [np.pad(chances, ((0, 0), (0, width + 1 - chances.shape[1]))) for chances in tables]
     )
-    return _without_tail(-np.diff(at_least, axis=1))
+    chances = -np.diff(at_least, axis=1)
+    return np.asarray(chances[:, : int(np.flatnonzero(chances.max(axis=0) > 0)[-1]) + 1])
 
 
 def _rung(shape: float, reach: float) -> float:
     """Next rung of a ladder of reaches: the many windows of a lead time that varies share a few tables."""
     rung = float(2.0 ** (math.ceil(RUNGS_TO_DOUBLE * math.log2(reach)) / RUNGS_TO_DOUBLE))
     return max(rung, reach) if panels_needed(shape, rung) <= MOST_PANELS else reach
-
-
-def _without_tail(chances: FloatArray) -> FloatArray:
-    return np.asarray(chances[:, : int(np.flatnonzero(chances.max(axis=0) > 0)[-1]) + 1])

@@ -140,7 +140,9 @@ def correct_installations(
     with transaction.atomic():
         _lock(position)
         for unit in dropped:
-            _refuse_approved(unit)
+            if unit.approvals.exists():
+                found = fact("installation_has_approval", installed_on=day(unit.installed_at))
+                raise HistoryRefusal(found, field="position")
             unit.delete()
         # Ended units are saved before the one still fitted: the database allows one open installation per position at any time.
         for unit in sorted(changed, key=lambda unit: unit.removed_at is None):
@@ -193,12 +195,6 @@ def _new_unit(position: Position, columns: dict[str, Any]) -> Installation:
     if unit.specification is None and unit.item is not None:
         unit.specification = unit.item.specification
     return unit
-
-
-def _refuse_approved(unit: Installation) -> None:
-    if unit.approvals.exists():
-        found = fact("installation_has_approval", installed_on=day(unit.installed_at))
-        raise HistoryRefusal(found, field="position")
 
 
 def _refuse_any_overlap(position: Position) -> None:

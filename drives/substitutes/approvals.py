@@ -6,7 +6,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from django.db.models import Q, QuerySet
+from django.db.models import Q
 from django.utils import timezone
 
 from drives.models import Approval, Installation
@@ -51,7 +51,8 @@ def announce_ends(now: datetime | None = None) -> tuple[int, int]:
     """
     moment = now or timezone.now()
     expiring = overdue = 0
-    for unit in _temporary_units():
+    units = Installation.objects.still_fitted().filter(temporary_until__isnull=False).order_by("pk")
+    for unit in units.select_related("position__drive__equipment__area__plant", "item", "specification"):
         assert unit.temporary_until is not None
         left = (unit.temporary_until - local_day(unit, moment)).days
         if left < 0:
@@ -75,11 +76,6 @@ def in_temporary_states(words: Iterable[str], now: datetime) -> Q:
     for word in words:
         found |= known[word]
     return found
-
-
-def _temporary_units() -> QuerySet[Installation]:
-    units = Installation.objects.still_fitted().filter(temporary_until__isnull=False).order_by("pk")
-    return units.select_related("position__drive__equipment__area__plant", "item", "specification")
 
 
 def local_day(unit: Installation, moment: datetime) -> date:

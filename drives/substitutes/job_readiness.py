@@ -1,6 +1,7 @@
 """Whether the parts of a job will be there when it begins, and by when the missing ones must be ordered."""
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
@@ -123,11 +124,10 @@ def _sums(rows: QuerySet[Any], column: str) -> dict[int, int]:
 
 def _needs(parts_needed: Any) -> dict[str, int]:
     """Pieces of each item; several lines of one item are added up."""
-    needs: dict[str, int] = {}
+    needs: Counter[str] = Counter()
     for part in parts_needed or ():
-        number = str(part.get("item") or "")
-        needs[number] = needs.get(number, 0) + int(part.get("quantity") or 1)
-    needs.pop("", None)
+        needs[str(part.get("item") or "")] += int(part.get("quantity") or 1)
+    del needs[""]
     return needs
 
 
