@@ -9,7 +9,7 @@ from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.substitutes import OfferedItemSerializer, ShelfSerializer, tagged_or_404
-from api.answers.verdicts import FindingSerializer, VerdictSerializer
+from api.answers.verdicts import FindingSerializer
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
 from drives.models import Drive
@@ -33,8 +33,6 @@ class PairSerializer(FindingSerializer, CoreAnswerSerializer):
     )
     driver = PairSideSerializer()
     driven = PairSideSerializer()
-    driver_verdict = VerdictSerializer()
-    driven_verdict = VerdictSerializer()
     grade = serializers.SerializerMethodField(help_text="At best needs_review: two parts change.")
     code = serializers.CharField(source="reason.code")
 

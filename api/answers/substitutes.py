@@ -85,15 +85,15 @@ class OfferedItemSerializer(serializers.Serializer[Any]):
     currency = serializers.CharField()
 
 
-class OfferSerializer(serializers.Serializer[Any]):
+class OfferSerializer(CoreAnswerSerializer):
+    of = Offer
+    members = (
+        "item verdict stock=candidate.shelves available=candidate.available companions "
+        "ready_minutes=ready.minutes ready track_record"
+    )
     item = OfferedItemSerializer(source="candidate.item")
     verdict = VerdictSerializer(source="candidate.verdict")
-    stock = ShelfSerializer(many=True, source="candidate.shelves")
-    available = serializers.IntegerField(source="candidate.available")
     companions = serializers.SerializerMethodField()
-    ready_minutes = serializers.IntegerField(source="ready.minutes", allow_null=True)
-    ready = ReadyTimeSerializer()
-    track_record = TrackRecordSerializer(allow_null=True)
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:

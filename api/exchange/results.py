@@ -46,23 +46,11 @@ class ImportResult:
     notes: tuple[Fact, ...] = ()
     dry_run: bool = False
     written: bool = False
-    counts: dict[str, int] = field(default_factory=dict)
-
-    @property
-    def created(self) -> int:
-        return self.counts.get(RowOutcome.CREATED, 0)
-
-    @property
-    def updated(self) -> int:
-        return self.counts.get(RowOutcome.UPDATED, 0)
-
-    @property
-    def unchanged(self) -> int:
-        return self.counts.get(RowOutcome.UNCHANGED, 0)
+    counts: Counter[str] = field(default_factory=Counter)
 
     @property
     def rejected(self) -> int:
-        return self.counts.get(RowOutcome.REJECTED, 0)
+        return self.counts[RowOutcome.REJECTED]
 
     @property
     def is_accepted(self) -> bool:
@@ -71,27 +59,25 @@ class ImportResult:
     def summary(self) -> str:
         if self.problems:
             return f"{self.kind}: the file was refused, nothing was written."
-        listed = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts.get(one)]
-        counts = ", ".join(f"{self.counts.get(outcome, 0)} {outcome}" for outcome in listed)
+        listed = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts[one]]
+        counts = ", ".join(f"{self.counts[outcome]} {outcome}" for outcome in listed)
         return f"{self.kind}: {counts}.{self.consequence()}"
 
     def consequence(self) -> str:
         if self.dry_run:
             return " This was a dry run: nothing was written."
-        if self.rejected and self.written:
+        if not self.rejected:
+            return ""
+        if self.written:
             return " The rejected rows were left out."
-        return (
-            " Nothing was written: correct the rejected rows and send the file again."
-            if self.rejected
-            else ""
-        )
+        return " Nothing was written: correct the rejected rows and send the file again."
 
     def as_json(self) -> list[dict[str, Any]]:
         return [row.as_json() for row in self.row_results]
 
 
-def counted(rows: list[RowResult]) -> dict[str, int]:
-    return dict(Counter(str(row.outcome) for row in rows))
+def counted(rows: list[RowResult]) -> Counter[str]:
+    return Counter(str(row.outcome) for row in rows)
 
 
 class Report:

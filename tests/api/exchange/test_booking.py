@@ -41,7 +41,7 @@ def test_a_reference_is_booked_once() -> None:
 
     result = load("movements")
 
-    assert (result.created, result.unchanged) == (0, 5)
+    assert (result.counts["created"], result.counts["unchanged"]) == (0, 5)
     assert StockEntry.objects.count() == 6
 
 
@@ -52,7 +52,7 @@ def test_a_file_that_grew_books_what_is_new() -> None:
         "movements", PLANT["movements"] + "M-6,issue,004711,MAIN,,,1,,,,,,,,2025-02-01T06:30:00+01:00\n"
     )
 
-    assert (result.created, result.unchanged) == (1, 5)
+    assert (result.counts["created"], result.counts["unchanged"]) == (1, 5)
     assert levels()["004711", "MAIN"] == 1
 
 
@@ -67,7 +67,7 @@ def test_short_stock_is_told_by_row_and_books_nothing() -> None:
 
     result = load("movements", HEADER + rows)
 
-    assert (result.created, result.rejected, result.written) == (2, 2, False)
+    assert (result.counts["created"], result.rejected, result.written) == (2, 2, False)
     assert [(line, column) for line, column, _ in sentences(result)] == [(3, "quantity"), (4, "quantity")]
     assert "3 requested, 2 available" in sentences(result)[0][2]
     assert not StockEntry.objects.exists()
@@ -79,7 +79,7 @@ def test_the_sound_movements_are_booked_when_that_is_asked_for() -> None:
 
     result = load("movements", HEADER + rows, partial=True)
 
-    assert (result.created, result.rejected) == (1, 1)
+    assert (result.counts["created"], result.rejected) == (1, 1)
     assert levels() == {("004711", "MAIN"): 2}
 
 
@@ -88,7 +88,7 @@ def test_a_rehearsed_booking_leaves_no_entry() -> None:
 
     result = load("movements", dry_run=True)
 
-    assert result.created == 5
+    assert result.counts["created"] == 5
     assert not StockEntry.objects.exists()
 
 

@@ -28,8 +28,8 @@ def test_lives_are_recorded_with_what_was_fitted_then() -> None:
 def test_the_same_file_again_changes_nothing() -> None:
     load_up_to("inspections")
 
-    assert load("installations").unchanged == 3
-    assert load("inspections").unchanged == 1
+    assert load("installations").counts["unchanged"] == 3
+    assert load("inspections").counts["unchanged"] == 1
     assert (Installation.objects.count(), Inspection.objects.count()) == (3, 1)
 
 
@@ -41,15 +41,15 @@ def test_a_file_that_tells_the_end_records_the_removal() -> None:
     result = load("installations", ended)
 
     unit = Installation.objects.get()
-    assert (result.updated, unit.ended_by, unit.note) == (1, "preventive", "first\nsecond")
-    assert load("installations", ended).unchanged == 1
+    assert (result.counts["updated"], unit.ended_by, unit.note) == (1, "preventive", "first\nsecond")
+    assert load("installations", ended).counts["unchanged"] == 1
 
 
 def test_an_older_file_does_not_take_the_end_back() -> None:
     load_up_to("items")
     load("installations", HEADER + f"{PLACE},2024-02-01T07:30:00Z,2025-02-01T07:30:00Z,preventive,,,,,\n")
 
-    assert load("installations", HEADER + f"{PLACE},2024-02-01T07:30:00Z,,,,,,,\n").unchanged == 1
+    assert load("installations", HEADER + f"{PLACE},2024-02-01T07:30:00Z,,,,,,,\n").counts["unchanged"] == 1
     assert Installation.objects.get().removed_at is not None
 
 
@@ -59,7 +59,7 @@ def test_rows_may_stand_in_any_order() -> None:
 
     result = load("installations", "\n".join([head, *reversed(rows)]) + "\n")
 
-    assert (result.created, result.rejected) == (3, 0)
+    assert (result.counts["created"], result.rejected) == (3, 0)
 
 
 def test_an_approved_temporary_fit_that_is_over_keeps_its_approval() -> None:
@@ -117,7 +117,7 @@ def test_lives_that_overlap_are_refused_and_nothing_is_recorded() -> None:
 
     result = load("installations", HEADER + rows)
 
-    assert (result.created, result.rejected) == (1, 1)
+    assert (result.counts["created"], result.rejected) == (1, 1)
     assert "Another unit was fitted at WL-EL-01-D1-A" in sentences(result)[0][2]
     assert not Installation.objects.exists()
 
@@ -127,7 +127,7 @@ def test_what_has_happened_is_not_rewritten() -> None:
 
     result = load("installations", PLANT["installations"].replace("failure,wear", "failure,corrosion"))
 
-    assert (result.unchanged, result.rejected) == (2, 1)
+    assert (result.counts["unchanged"], result.rejected) == (2, 1)
     assert "mechanism is recorded as 'wear'" in sentences(result)[0][2]
     assert (
         "does not change what has happened"
@@ -146,5 +146,5 @@ def test_an_inspection_says_what_was_seen() -> None:
 def test_a_rehearsal_records_nothing() -> None:
     load_up_to("items")
 
-    assert load("installations", dry_run=True).created == 3
+    assert load("installations", dry_run=True).counts["created"] == 3
     assert not Installation.objects.exists()

@@ -25,7 +25,7 @@ def test_a_changed_policy_says_who_changed_it_and_the_others_stay() -> None:
 
     result = load("stock-policies", HEADER + "004711,MAIN,true,2,4,\n004714,MAIN,false,-1,0,\n")
 
-    assert (result.updated, result.unchanged) == (1, 1)
+    assert (result.counts["updated"], result.counts["unchanged"]) == (1, 1)
     signed = StockPolicy.objects.order_by("item__stock_number").values_list("order_up_to", "set_by_name")
     assert list(signed) == [(4, "marta"), (0, "Ines Okafor")]
 
@@ -69,4 +69,4 @@ def test_what_is_exported_comes_in_again_as_unchanged(kind: str) -> None:
     result = load(kind, "".join(exported(table, table.model._default_manager.all())))
 
     assert result.is_accepted, (result.problems, result.row_results)
-    assert (result.created, result.updated, result.unchanged) == (0, 0, 2)
+    assert (result.counts["created"], result.counts["updated"], result.counts["unchanged"]) == (0, 0, 2)

@@ -20,8 +20,8 @@ def test_it_loads_the_plant_and_changes_nothing_the_second_time() -> None:
     for kind in RECORDS:
         again = load(kind)
         assert again.is_accepted
-        assert (again.created, again.updated) == (0, 0), kind
-        assert again.unchanged == len(PLANT[kind].splitlines()) - 1
+        assert (again.counts["created"], again.counts["updated"]) == (0, 0), kind
+        assert again.counts["unchanged"] == len(PLANT[kind].splitlines()) - 1
 
 
 def test_an_unchanged_file_costs_no_write_and_few_queries() -> None:
@@ -61,7 +61,7 @@ def test_a_changed_row_is_updated_alone() -> None:
 
     result = load("storerooms", PLANT["storerooms"].replace("North storeroom", "Storeroom at the quay"))
 
-    assert (result.updated, result.unchanged) == (1, 1)
+    assert (result.counts["updated"], result.counts["unchanged"]) == (1, 1)
     assert Storeroom.objects.get(code="NORTH").name == "Storeroom at the quay"
 
 
@@ -79,7 +79,7 @@ def test_a_rejected_row_keeps_the_whole_file_out() -> None:
 
     result = load("bins", "storeroom,code\nMAIN,A-01\nMIAN,A-02\nMAIN,02-Jan\n")
 
-    assert (result.created, result.rejected, result.written) == (1, 2, False)
+    assert (result.counts["created"], result.rejected, result.written) == (1, 2, False)
     assert Bin.objects.count() == 0
     assert sentences(result) == [
         (3, "storeroom", "There is no storeroom 'MIAN': import or correct it first. Did you mean \"MAIN\"?"),
@@ -97,7 +97,7 @@ def test_the_good_rows_come_in_when_that_is_asked_for() -> None:
 
     result = load("bins", "storeroom,code\nMAIN,A-01\nMIAN,A-02\n", partial=True)
 
-    assert (result.created, result.rejected, result.written) == (1, 1, True)
+    assert (result.counts["created"], result.rejected, result.written) == (1, 1, True)
     assert Bin.objects.get().code == "A-01"
 
 
@@ -160,7 +160,7 @@ def test_the_same_key_with_other_data_stops_the_file_and_names_both_lines() -> N
 def test_a_row_said_twice_is_written_once() -> None:
     result = load("rules", "name,value\nheavy_mass_kg,2\nheavy_mass_kg,2.0\n")
 
-    assert (result.created, result.unchanged) == (1, 1)
+    assert (result.counts["created"], result.counts["unchanged"]) == (1, 1)
 
 
 def test_it_refuses_a_kind_that_it_does_not_know() -> None:

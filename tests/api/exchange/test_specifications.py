@@ -16,7 +16,7 @@ def test_a_specification_of_its_own_is_changed_in_place() -> None:
     result = load("items", HEADER + "X1,sprocket,08B,17,25\n")
 
     after = Specification.objects.get()
-    assert (result.updated, after.pk, after.bore_mm) == (1, before.pk, Decimal(25))
+    assert (result.counts["updated"], after.pk, after.bore_mm) == (1, before.pk, Decimal(25))
 
 
 def test_a_shared_specification_is_left_to_the_other_item() -> None:
@@ -40,7 +40,7 @@ def test_an_emptied_kind_takes_the_specification_away() -> None:
 
     result = load("items", HEADER + "X1,,,,\n")
 
-    assert result.updated == 1
+    assert result.counts["updated"] == 1
     assert Item.objects.get().specification is None
     assert not Specification.objects.exists()
 
@@ -58,9 +58,9 @@ def test_successors_may_stand_further_down_in_the_file() -> None:
 
     result = load("items", text)
 
-    assert result.created == 2
+    assert result.counts["created"] == 2
     assert Item.objects.get(stock_number="OLD").replaced_by == Item.objects.get(stock_number="NEW")
-    assert load("items", text).unchanged == 2
+    assert load("items", text).counts["unchanged"] == 2
 
 
 def test_a_successor_made_later_changes_the_old_item() -> None:
@@ -68,7 +68,7 @@ def test_a_successor_made_later_changes_the_old_item() -> None:
 
     result = load("items", "stock_number,replaced_by\nOLD,NEW\nNEW,\n")
 
-    assert (result.created, result.updated) == (1, 1)
+    assert (result.counts["created"], result.counts["updated"]) == (1, 1)
 
 
 @pytest.mark.parametrize("text", ["A,A\n", "A,B\nB,A\n", "A,B\nB,C\nC,A\n"])
@@ -83,7 +83,7 @@ def test_successors_in_a_circle_are_refused(text: str) -> None:
 def test_a_long_chain_of_successors_is_fine() -> None:
     rows = "".join(f"N{n},N{n + 1}\n" for n in range(60)) + "N60,\n"
 
-    assert load("items", "stock_number,replaced_by\n" + rows).created == 61
+    assert load("items", "stock_number,replaced_by\n" + rows).counts["created"] == 61
 
 
 def test_nothing_is_replaced_by_a_rejected_row() -> None:
@@ -91,6 +91,6 @@ def test_nothing_is_replaced_by_a_rejected_row() -> None:
 
     result = load("items", text, partial=True)
 
-    assert (result.created, result.rejected) == (1, 3)
+    assert (result.counts["created"], result.rejected) == (1, 3)
     assert [column for _, column, _ in sentences(result)] == ["replaced_by", "replaced_by", "teeth"]
     assert Item.objects.get().stock_number == "D"
