@@ -89,12 +89,9 @@ class OpeningHours(models.Model):
         MachineShop, null=True, blank=True, on_delete=models.CASCADE, related_name="hours"
     )
     weekday = models.PositiveSmallIntegerField(
-        choices=[
-            (n, d)
-            for n, d in enumerate(
-                ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-            )
-        ]
+        choices=list(
+            enumerate(("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"))
+        )
     )
     opens = models.TimeField()
     closes = models.TimeField(help_text="00:00 is the end of the day.")

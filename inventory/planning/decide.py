@@ -10,6 +10,7 @@ from inventory.models import Recommendation, RecommendationState, StockPolicy
 from inventory.models.stocking import MOST_KEPT
 from inventory.planning.inputs_hash import inputs_hash
 from inventory.planning.policy_inputs import HOLD_NONE, PolicyLevels, levels_of
+from inventory.planning.save_recommendations import DECISION
 
 LONGEST_REASON = 300
 
@@ -99,10 +100,5 @@ def _decided(
         held.inputs_hash = inputs_hash(held.evidence.get("basis", ""), levels)
         held.changed = levels != levels_of(held)
     held.state, held.decided_at, held.decided_by_name, held.decision_reason = state, now, by, reason
-    held.save(
-        update_fields=[
-            *("state", "decided_at", "decided_by_name", "decision_reason"),
-            *("inputs_hash", "changed", "updated_at"),
-        ]
-    )
+    held.save(update_fields=[*DECISION, "inputs_hash", "changed", "updated_at"])
     return held

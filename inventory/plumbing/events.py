@@ -22,7 +22,7 @@ NUMBERING_LOCK = 0x7370_6172_6573_0001
 
 @dataclass(frozen=True)
 class NewEvent:
-    """The arguments of `record`. Decimals, dates and times in `data` become text."""
+    """The arguments of `record`, which are the columns of an event. Decimals, dates and times in `data` become text."""
 
     type: str
     aggregate: str
@@ -78,20 +78,9 @@ def versioned(news: Sequence[NewEvent]) -> list[Event]:
     rows = []
     for new in news:
         versions[new.aggregate] += 1
-        rows.append(event_of(new, versions[new.aggregate]))
+        data = json.loads(json.dumps(new.data, cls=DjangoJSONEncoder))
+        rows.append(Event(**vars(new) | {"version": versions[new.aggregate], "data": data}))
     return rows
-
-
-def event_of(new: NewEvent, version: int) -> Event:
-    return Event(
-        type=new.type,
-        aggregate=new.aggregate,
-        version=version,
-        occurred_at=new.occurred_at,
-        storeroom=new.storeroom,
-        plant=new.plant,
-        data=json.loads(json.dumps(new.data, cls=DjangoJSONEncoder)),
-    )
 
 
 def sequence_events() -> int:

@@ -180,8 +180,8 @@ def test_an_item_is_not_replaced_by_itself_or_in_a_circle():
     first, second = ItemFactory(), ItemFactory()
     second.replaced_by = first
     second.save()
-    assert "break the circle first" in words_of(first, {"replaced_by": second})
-    assert "break the circle first" in words_of(first, {"replaced_by": first})
+    assert "correct one of the two first" in words_of(first, {"replaced_by": second})
+    assert "correct one of the two first" in words_of(first, {"replaced_by": first})
     refused_by_the_database(first, {"replaced_by": first})
 
 

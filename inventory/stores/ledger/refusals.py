@@ -61,7 +61,6 @@ class AlreadyBooked(LedgerRefusal):
 class AlreadyReversed(LedgerRefusal):
     def __init__(self, entry: StockEntry) -> None:
         super().__init__(fact("movement_already_reversed", movement=entry.pk), field="entry")
-        self.entry = entry
 
 
 class NotReversible(LedgerRefusal):
@@ -72,7 +71,6 @@ class ReservationEnded(LedgerRefusal):
     def __init__(self, reservation: Reservation) -> None:
         ended = fact("reservation_ended", work_order=reservation.work_order, state=str(reservation.state))
         super().__init__(ended, field="reservation")
-        self.reservation = reservation
 
 
 class ShelfMoved(RuntimeError):  # noqa: N818
