@@ -91,8 +91,8 @@ class IdempotencyRecord(models.Model):
     """The answer that a caller got for a key; written in the transaction of the effect it answers for."""
 
     class State(models.TextChoices):
-        DONE = "done", "done: the effect stands"
-        REFUSED = "refused", "refused: the state did not allow it"
+        DONE = "done", _("done: the effect stands")
+        REFUSED = "refused", _("refused: the state did not allow it")
 
     caller = models.CharField(max_length=100)
     key = models.CharField(max_length=255)
@@ -169,7 +169,7 @@ class Change(models.Model):
     by_name = models.CharField(max_length=150)
     request_id = models.CharField(max_length=64, blank=True)
     action = models.CharField(
-        max_length=10, choices=[(word, word) for word in ("create", "change", "delete")]
+        max_length=10, choices=[("create", _("create")), ("change", _("change")), ("delete", _("delete"))]
     )
     record = models.CharField(max_length=60, help_text="Such as inventory.item.")
     key = models.CharField(max_length=120, help_text="Its natural key, or its id.")

@@ -56,21 +56,19 @@ class ImportResult:
     def is_accepted(self) -> bool:
         return not self.problems and not self.rejected
 
-    def summary(self) -> str:
+    def summary(self) -> tuple[Fact, ...]:
         if self.problems:
-            return f"{self.kind}: the file was refused, nothing was written."
-        listed = [one for one in RowOutcome if one is not RowOutcome.WAITING or self.counts[one]]
-        counts = ", ".join(f"{self.counts[outcome]} {outcome}" for outcome in listed)
-        return f"{self.kind}: {counts}.{self.consequence()}"
+            return (fact("import_refused", kind=self.kind),)
+        counts = {str(outcome): self.counts[outcome] for outcome in RowOutcome}
+        code = "rows_imported_and_waiting" if counts["waiting"] else "rows_imported"
+        return fact(code, kind=self.kind, **counts), *self.consequence()
 
-    def consequence(self) -> str:
+    def consequence(self) -> tuple[Fact, ...]:
         if self.dry_run:
-            return " This was a dry run: nothing was written."
+            return (fact("import_was_dry_run"),)
         if not self.rejected:
-            return ""
-        if self.written:
-            return " The rejected rows were left out."
-        return " Nothing was written: correct the rejected rows and send the file again."
+            return ()
+        return (fact("rejected_rows_left_out" if self.written else "nothing_written_for_rejected_rows"),)
 
     def as_json(self) -> list[dict[str, Any]]:
         return [row.as_json() for row in self.row_results]

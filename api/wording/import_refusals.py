@@ -205,6 +205,21 @@ FILES: dict[str, Sentence] = {
     ),
 }
 
+RESULTS: dict[str, Sentence] = {
+    "import_refused": gettext_lazy("{kind}: the file was refused, nothing was written."),
+    "rows_imported": gettext_lazy(
+        "{kind}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {rejected:d} rejected."
+    ),
+    "rows_imported_and_waiting": gettext_lazy(
+        "{kind}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {waiting:d} waiting, {rejected:d} rejected."
+    ),
+    "import_was_dry_run": gettext_lazy("This was a dry run: nothing was written."),
+    "rejected_rows_left_out": gettext_lazy("The rejected rows were left out."),
+    "nothing_written_for_rejected_rows": gettext_lazy(
+        "Nothing was written: correct the rejected rows and send the file again."
+    ),
+}
+
 WORKBOOKS: dict[str, Sentence] = {
     "workbook_damaged": gettext_lazy("The workbook is damaged or cut off: save it again as .xlsx."),
     "sheet_damaged": gettext_lazy("A sheet of the workbook is damaged: save it again as .xlsx or as CSV."),
@@ -227,4 +242,4 @@ WORKBOOKS: dict[str, Sentence] = {
     "sheet_chosen": gettext_lazy("Read the sheet '{sheet}' of {sheets:d}."),
 }
 
-SENTENCES: dict[str, Sentence] = {**CELLS, **ROWS, **FILES, **WORKBOOKS}
+SENTENCES: dict[str, Sentence] = {**CELLS, **ROWS, **FILES, **RESULTS, **WORKBOOKS}

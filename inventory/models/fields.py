@@ -21,8 +21,9 @@ GREATEST_QUANTITY = 1_000_000_000
 """A larger quantity is a typing error, and would overflow a column."""
 
 
-def choices_of(words: type[StrEnum]) -> list[tuple[str, str]]:
-    return [(word.value, word.value.replace("_", " ")) for word in words]
+def choices_of(words: type[StrEnum]) -> list[tuple[str, Any]]:
+    """The texts to translate are those of the vocabulary in `api.wording`."""
+    return [(word.value, _(word.value.replace("_", " "))) for word in words]
 
 
 def length_mm(**kwargs: Any) -> "models.DecimalField[Any, Any]":

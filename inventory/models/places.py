@@ -4,6 +4,7 @@ from datetime import time
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, timezone_name, unique, within
@@ -88,11 +89,7 @@ class OpeningHours(models.Model):
     machine_shop = models.ForeignKey(
         MachineShop, null=True, blank=True, on_delete=models.CASCADE, related_name="hours"
     )
-    weekday = models.PositiveSmallIntegerField(
-        choices=list(
-            enumerate(("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday"))
-        )
-    )
+    weekday = models.PositiveSmallIntegerField(choices=list(WEEKDAYS.items()))
     opens = models.TimeField()
     closes = models.TimeField(help_text="00:00 is the end of the day.")
 

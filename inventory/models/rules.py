@@ -43,8 +43,8 @@ class ShopTime(Stamped):
     """Minutes that one operation takes here."""
 
     class Basis(models.TextChoices):
-        ESTIMATE = "estimate", "estimate"
-        RECORDED = "recorded", "recorded"
+        ESTIMATE = "estimate", _("estimate")
+        RECORDED = "recorded", _("recorded")
 
     operation = word(Operation, optional=False, unique=True)
     minutes = models.PositiveIntegerField()

@@ -77,7 +77,7 @@ class StockingTerms(Stamped):
     )
     worst_grade = models.CharField(
         max_length=12,
-        choices=[("drop_in", "drop-in"), ("with_work", "with work")],
+        choices=[("drop_in", _("drop-in")), ("with_work", _("with work"))],
         default="with_work",
         help_text="The worst grade at which another part counts as a substitute in stock.",
     )

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.watch_folder import import_folder
-from api.wording.sentences import sentence
+from api.wording.sentences import sentence, sentences
 from drives.feed.quarantine import retry_waiting
 from inventory.plumbing.leases import HeldLease, lease
 
@@ -74,7 +74,7 @@ class Command(BaseCommand):
         for dropped in import_folder(folder, whole=options["whole"], quiet_seconds=options["quiet_seconds"]):
             held.renew()
             failed += not dropped.is_done
-            self.stdout.write(f"{dropped.path.name}: {dropped.result.summary()}")
+            self.stdout.write(f"{dropped.path.name}: {sentences(dropped.result.summary())}")
             for problem in dropped.result.problems:
                 self.stderr.write(f"{dropped.path.name}: {sentence(problem)}")
         waited, still = retry_waiting(timezone.now())

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
-from api.wording.sentences import sentence
+from api.wording.sentences import sentence, sentences
 
 
 class Command(BaseCommand):
@@ -41,7 +41,7 @@ class Command(BaseCommand):
             for error in row.errors:
                 where = f"line {row.line}, {error.column}" if error.column else f"line {row.line}"
                 self.stderr.write(f"{where}: {sentence(error.fact)}")
-        self.stdout.write(result.summary())
+        self.stdout.write(sentences(result.summary()))
 
 
 def import_file(kind: str, name: str, *, dry_run: bool, partial: bool) -> ImportResult:
