@@ -1,5 +1,6 @@
 """What every test stands on."""
 
+import gc
 import os
 from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
@@ -12,6 +13,7 @@ from django.db import connection
 from django.db.backends.sqlite3.base import DatabaseOperations
 from django.utils import timezone
 from rest_framework.test import APIClient
+from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
 
@@ -40,6 +42,22 @@ def logs_step_aside_for_the_flush_between_tests() -> Iterator[None]:
     DatabaseOperations.execute_sql_flush = flush_with_the_logs
     yield
     DatabaseOperations.execute_sql_flush = flush
+
+
+@pytest.fixture(autouse=True, scope="session")
+def static_files_are_listed_once() -> Iterator[None]:
+    """Every test client loads the middleware anew, which would list every static file of every app each time."""
+    scan, listed = WhiteNoiseMiddleware.add_files_from_finders, dict[str, Any]()
+
+    def scan_once(self: WhiteNoiseMiddleware) -> None:
+        if not listed:
+            scan(self)
+            listed.update(self.files)
+        self.files.update(listed)
+
+    WhiteNoiseMiddleware.add_files_from_finders = scan_once
+    yield
+    WhiteNoiseMiddleware.add_files_from_finders = scan
 
 
 hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
@@ -99,6 +117,12 @@ def as_viewer(client_for: ClientFor) -> APIClient:
 def as_stranger(db: None) -> APIClient:
     """Nobody: no credentials at all."""
     return APIClient()
+
+
+def pytest_collection_finish() -> None:
+    """What was collected stays to the end: the collector of garbage need not go through it again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:

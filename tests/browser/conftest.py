@@ -1,4 +1,7 @@
-"""A browser that forgives nothing: console errors, page errors, refused policies and failed requests fail the test."""
+"""A browser that forgives nothing: console errors, page errors, refused policies and failed requests fail the test.
+
+What follows a click is waited for with Playwright's `expect`: the old page may still stand there.
+"""
 
 import os
 from collections.abc import Callable, Iterator
@@ -66,16 +69,13 @@ OpenPage = Callable[..., Page]
 
 @pytest.fixture
 def open_page(browser: Browser, live_server, transactional_db) -> Iterator[OpenPage]:
-    """Open an address of the live server; `user` is logged in by its session, `scheme` is light or dark."""
+    """Open an address of the live server, as the user of the session."""
     watch, contexts = Watch(), list[BrowserContext]()
 
-    def open_at(
-        path: str, *, session: str = "", size=DESK, scheme: str = "light", script: bool = True
-    ) -> Page:
+    def open_at(path: str, *, session: str = "", size=DESK, script: bool = True) -> Page:
         context = browser.new_context(
             base_url=live_server.url,
             viewport={"width": size[0], "height": size[1]},
-            color_scheme=scheme,
             reduced_motion="reduce",
             java_script_enabled=script,
         )

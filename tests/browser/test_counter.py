@@ -1,6 +1,7 @@
 """From a scanned tag to the part and its sheet, as a clerk and a fitter go."""
 
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.conftest import PHONE
 from tests.browser.plant import small_plant
@@ -16,7 +17,7 @@ def test_a_scanned_tag_leads_to_what_fits(open_page):
     page.keyboard.type("steep el1 d1 drv")
     page.keyboard.press("Enter")
     page.wait_for_url("**/positions/STEEP-EL1-D1-DRV/")
-    assert page.locator(".card-drop_in h3").first.inner_text() == plant.drop_in.stock_number
+    expect(page.locator(".card-drop_in h3").first).to_have_text(plant.drop_in.stock_number)
     assert "Runs in about" in page.locator(".card-drop_in").first.inner_text()
     assert plant.trap.stock_number in page.locator(".lookalike").inner_text()
     assert plant.trap.stock_number in page.locator(".unfit").inner_text()
@@ -26,10 +27,10 @@ def test_the_order_turns_and_a_part_opens_as_a_sheet(open_page):
     plant = small_plant()
     page = open_page("/positions/STEEP-EL1-D1-DRV/", session=plant.session)
     page.get_by_role("link", name="Soonest running first").click()
-    assert page.get_by_role("link", name="Soonest running first").get_attribute("aria-current") == "true"
+    expect(page.get_by_role("link", name="Soonest running first")).to_have_attribute("aria-current", "true")
     page.locator(".card-with_work").first.get_by_role("link", name="Fitting sheet").click()
     page.wait_for_url("**part=41-01**")
-    assert page.locator("article.card").count() == 1
+    expect(page.locator("article.card")).to_have_count(1)
     assert page.locator("article details[open] table").is_visible()
     page.emulate_media(media="print")
     assert not page.locator(".bar").is_visible()
@@ -41,9 +42,9 @@ def test_everything_is_found_without_script(open_page):
     page = open_page("/", session=plant.session, script=False)
     page.fill("#search", "41-0l10")
     page.click("main button")
-    assert "Nothing is called" in page.locator("#hits").inner_text()
+    expect(page.locator("#hits")).to_contain_text("Nothing is called")
     page.get_by_role("link", name="41-0110").click()
-    assert page.locator("h1").inner_text() == plant.pilot.stock_number
+    expect(page.locator("h1")).to_have_text(plant.pilot.stock_number)
 
 
 def test_the_box_answers_while_typing(open_page):
@@ -51,7 +52,7 @@ def test_the_box_answers_while_typing(open_page):
     page = open_page("/", session=plant.session)
     page.keyboard.type("pilot")
     page.locator("#answers a").first.wait_for()
-    assert page.locator("#answers .ref").all_inner_texts() == [plant.pilot.stock_number]
+    expect(page.locator("#answers .ref")).to_have_text([plant.pilot.stock_number])
 
 
 def test_a_slash_puts_the_cursor_into_the_box(open_page):
@@ -70,7 +71,7 @@ def test_somebody_logs_in_and_out(open_page):
     page.fill("#id_password", "the kiln is cold")
     page.click("main button")
     page.get_by_role("link", name="User name and password do not match").click()
-    assert page.evaluate("document.activeElement.id") == "id_username"
+    expect(page.locator("#id_username")).to_be_focused()
     page.fill("#id_password", "the kiln is warm")
     page.click("main button")
     page.get_by_role("heading", name="Find a position, drive or item").wait_for()
