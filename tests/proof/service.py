@@ -49,6 +49,8 @@ class Service:
     def start(self, application: str = "api.wsgi", workers: int = 2) -> None:
         bind = f"127.0.0.1:{self.port}"
         command = [*("-m", "gunicorn", application, "-b", bind, "-w", str(workers)), "--threads", "8"]
+        if "SCHEDULER_INSIDE" not in self.more:
+            command.append("--preload")  # The application is loaded once for all workers.
         self.process = subprocess.Popen(
             [sys.executable, *command], cwd=HOUSE, env=self.surroundings, start_new_session=True
         )
