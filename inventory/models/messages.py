@@ -26,7 +26,11 @@ MESSAGES: dict[str, Promise] = {
 
 
 def invalid(code: str, **values: Any) -> ValidationError:
-    return ValidationError(str(MESSAGES[code]).format(**values), code=code, params=values)
+    # Django fills `params` into the text with %: what somebody typed may hold one.
+    text = str(MESSAGES[code]).format(**values)
+    if values:
+        text = text.replace("%", "%%")
+    return ValidationError(text, code=code, params=values)
 
 
 def fact_of_invalid(error: ValidationError) -> Fact:

@@ -252,14 +252,11 @@ def test_every_page_is_tried(client: Client) -> None:
     }
 
 
-@pytest.mark.parametrize(
-    "text", ["%" * 200, "_" * 200, "a" * 200, "\\" * 200, "(a+)+$" * 30, "[" * 200, "*" * 200]
-)
-def test_40_wildcards_and_patterns_are_words(text: str, as_viewer: APIClient) -> None:
+def test_40_wildcards_and_patterns_are_words(as_viewer: APIClient) -> None:
     for n in range(50):
         make.ItemFactory(stock_number=f"SPR-{n}", description="a" * 190)
-    began = time.perf_counter()
-    response = as_viewer.get("/api/v1/items/", {"q": text})
-    assert time.perf_counter() - began < 3
-    assert response.status_code == 200
-    assert response.json()["results"] == []
+    for text in ("%" * 200, "_" * 200, "a" * 200, "\\" * 200, "(a+)+$" * 30, "[" * 200, "*" * 200):
+        began = time.perf_counter()
+        response = as_viewer.get("/api/v1/items/", {"q": text})
+        assert time.perf_counter() - began < 3, text
+        assert (response.status_code, response.json()["results"]) == (200, []), text

@@ -40,3 +40,14 @@ def test_it_is_filtered(as_viewer: APIClient) -> None:
     assert names(as_viewer.get(f"{PATH}?q=kiln"), "code") == ["SHOP"]
     assert names(as_viewer.get(f"{PATH}?call_out_minutes__lte=90"), "code") == ["SHOP"]
     assert names(as_viewer.get(f"{PATH}?code=YARD,SHOP&ordering=-code"), "code") == ["YARD", "SHOP"]
+
+
+def test_a_percent_sign_in_a_name_that_is_not_known_is_shown_as_typed(as_manager):
+    answer = as_manager.post(
+        "/api/v1/machine-shops/",
+        {"code": "S-1", "name": "Shop", "timezone": "50 %NN"},
+        headers={"Idempotency-Key": "k"},
+    )
+    (error,) = answer.json()["errors"]
+    assert (answer.status_code, error["pointer"]) == (400, "/timezone")
+    assert error["detail"] == "50 %NN is not a time zone: give a name such as Europe/Berlin."

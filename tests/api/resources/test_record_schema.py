@@ -1,5 +1,6 @@
 """The description of the records against what they answer and what they take."""
 
+import os
 from typing import Any
 
 import pytest
@@ -12,6 +13,7 @@ from tests.api.records import EVERY, MASTER_DATA, WRITABLE, Resource, change, po
 from tests.conftest import ClientFor
 
 pytestmark = pytest.mark.django_db
+LONG = os.environ.get("PROOF") == "long"
 
 NASTY: list[Any] = [
     None,
@@ -163,13 +165,15 @@ QUERIES = (
 
 @each(EVERY)
 def test_no_filter_makes_it_fail(resource: Resource, document: dict[str, Any], as_viewer: APIClient) -> None:
+    """All at once, and each alone with a third of the values; `PROOF=long` asks each alone with all."""
     resource.make(0)
     parameters = operation(document, resource.path, "get")["parameters"]
     filters = {one["name"] for one in parameters if one["in"] == "query"}
-    for value in QUERIES:
+    for turn, value in enumerate(QUERIES):
         response = as_viewer.get(resource.path, dict.fromkeys(filters, value))
         refused = {row["parameter"] for row in response.json()["errors"]}
         taken = dict.fromkeys(sorted(filters - refused - {"cursor", "format"}), value)
         assert as_viewer.get(resource.path, taken).status_code == 200, taken
-        for name in taken:
-            assert as_viewer.get(resource.path, {name: value}).status_code == 200, (name, value)
+        for place, name in enumerate(taken):
+            if LONG or (place + turn) % 3 == 0:
+                assert as_viewer.get(resource.path, {name: value}).status_code == 200, (name, value)

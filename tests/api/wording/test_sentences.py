@@ -55,23 +55,20 @@ for node in nodes_of_the_product():
         CODES |= set(literals(node.args[0]))
 
 
-@pytest.mark.parametrize("code", sorted(CODES))
-def test_every_code_has_a_sentence(code: str) -> None:
-    assert code in SENTENCES
+def test_every_code_has_a_sentence() -> None:
+    assert sorted(CODES - set(SENTENCES)) == []
 
 
-@pytest.mark.parametrize("code", sorted(SENTENCES))
-def test_every_sentence_has_a_code_that_is_used(code: str) -> None:
-    assert code in TEXTS
+def test_every_sentence_has_a_code_that_is_used() -> None:
+    assert sorted(set(SENTENCES) - TEXTS) == []
 
 
 def test_no_code_has_two_sentences() -> None:
     assert len(SENTENCES) == sum(len(room.SENTENCES) for room in ROOMS)
 
 
-@pytest.mark.parametrize("code", sorted(SENTENCES))
-def test_every_sentence_is_documented_in_english(code: str) -> None:
-    assert with_placeholders(SENTENCES[code]).strip()
+def test_every_sentence_is_documented_in_english() -> None:
+    assert [code for code, one in SENTENCES.items() if not with_placeholders(one).strip()] == []
 
 
 class MarkedCatalogue(trans_real.DjangoTranslation):
@@ -91,9 +88,8 @@ def marked() -> Iterator[None]:
         yield
 
 
-@pytest.mark.parametrize("code", sorted(SENTENCES))
-def test_every_sentence_passes_through_translation(code: str, marked: None) -> None:
-    assert "«" in with_placeholders(SENTENCES[code]) or code == "document"
+def test_every_sentence_passes_through_translation(marked: None) -> None:
+    assert [code for code, one in SENTENCES.items() if "«" not in with_placeholders(one)] == ["document"]
 
 
 @pytest.mark.parametrize("word", [*Material, *Environment, *(style for style in HubStyle if len(style) > 1)])

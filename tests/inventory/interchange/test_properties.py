@@ -215,20 +215,18 @@ def fitting_places_of(offered):
 
 
 @pytest.mark.parametrize("case", [pytest.param(case, id=case.name) for case in CASES])
-@pytest.mark.parametrize("name", [f.name for f in fields(Sprocket) if f.name not in ANSWERED_OTHERWISE])
-def test_a_blank_in_a_fitters_case_never_improves_the_grade(case, name):
-    if is_moot(case.required, name):
-        return
-    known = judge(case.required, case.offered, bushes=case.bushes)
+def test_a_blank_in_a_fitters_case_never_improves_the_grade(case):
+    known = rank(judge(case.required, case.offered, bushes=case.bushes))
+    for name in {f.name for f in fields(Sprocket)} - set(ANSWERED_OTHERWISE):
+        if is_moot(case.required, name):
+            continue
+        unknown = judge(case.required, replace(case.offered, **{name: None}), bushes=case.bushes)
 
-    unknown = judge(case.required, replace(case.offered, **{name: None}), bushes=case.bushes)
-
-    assert rank(unknown) >= min(rank(known), GRADE_RANK[Grade.NEEDS_REVIEW])
+        assert rank(unknown) >= min(known, GRADE_RANK[Grade.NEEDS_REVIEW]), name
 
 
-@pytest.mark.parametrize("name", ANSWERED_OTHERWISE)
-def test_every_excepted_blank_is_an_attribute(name):
-    assert name in {f.name for f in fields(Sprocket)}
+def test_every_excepted_blank_is_an_attribute():
+    assert set(ANSWERED_OTHERWISE) <= {f.name for f in fields(Sprocket)}
 
 
 @MANY
