@@ -146,6 +146,19 @@ FIT_QUESTIONS: dict[str, Sentence] = {
     "fit_question_already_answered": _("{answered_by} has already answered this."),
 }
 
+
+def _no_piece_for_job(values: Mapping[str, Shown]) -> str:
+    allowed = (
+        ngettext("{joints} joint is allowed", "{joints} joints are allowed", values["joints"])
+        if values["joints"]
+        else gettext("a chain is one piece")
+    )
+    text = gettext(
+        "No piece left gives a chain of {links} links ({allowed}); the longest have {piece_links}."
+    )
+    return text.format_map({**values, "allowed": allowed.format_map(values)})
+
+
 JOBS: dict[str, Sentence] = {
     "item_number_not_known": _("There is no item with this number."),
     "issued_or_reserved": _("Issued to this job or reserved for it."),
@@ -154,6 +167,15 @@ JOBS: dict[str, Sentence] = {
     "on_order_too_late": _("On order, due {due_on}: too late."),
     "missing_with_substitutes": _("{missing} missing; {substitutes} could serve."),
     "missing_and_not_on_order": _("{missing} missing and not on order."),
+    "available_in_other_storerooms": _("To be brought: {sources}."),
+    "source_storeroom": _("{quantity} from {storeroom} ({minutes} min)"),
+    "no_piece_for_chain_job": _no_piece_for_job,
+    "reserved_in_storeroom": _("{quantity} in {storeroom} reserved for {work_order}."),
+    "promised_to_earlier_job": _("{quantity} go to {work_order}, needed by {needed_by}."),
+    "promised_to_job_of_other_plant": _("{quantity} go to a job of another plant with an earlier date."),
+    "transfer_time_not_recorded": _(
+        "{quantity} in {storeroom}: the transfer time from there is not recorded."
+    ),
 }
 
 SENTENCES: dict[str, Sentence] = {

@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from drives.models import Approval, CodeWord, InboundMessage, MeterReading, WorkOrder
+from drives.models import Approval, CodeWord, InboundMessage, MeterReading, NeededPart, WorkOrder
 from inventory.admin.pages import ReadOnlyAdmin
 
 
@@ -12,6 +12,13 @@ class WorkOrderAdmin(ReadOnlyAdmin):
     list_filter = ("status", "kind", "source")
     list_select_related = ("position",)
     search_fields = ("external_id", "title", "position__tag")
+
+
+@admin.register(NeededPart)
+class NeededPartAdmin(ReadOnlyAdmin):
+    list_display = ("work_order", "stock_number", "quantity")
+    list_select_related = ("work_order",)
+    search_fields = ("stock_number", "work_order__external_id")
 
 
 @admin.register(InboundMessage)

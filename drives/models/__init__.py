@@ -8,6 +8,7 @@ from drives.models.feed import (
     InboundMessage,
     MessageOutcome,
     MeterReading,
+    NeededPart,
     WorkOrder,
     WorkOrderKind,
     WorkOrderStatus,

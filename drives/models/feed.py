@@ -1,6 +1,8 @@
 """Records from the work-order system: work orders, messages, codes and meter readings."""
 
-from django.db import models
+from typing import Any
+
+from django.db import models, transaction
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
@@ -55,6 +57,12 @@ class WorkOrder(Stamped):
     unread_codes = models.JSONField(
         default=dict, blank=True, help_text="Codes that are not mapped yet, by field."
     )
+    was_ready = models.BooleanField(
+        null=True,
+        blank=True,
+        editable=False,
+        help_text="Whether its parts were there when that was last announced.",
+    )
     ended = models.ForeignKey(
         Installation, null=True, blank=True, on_delete=models.SET_NULL, related_name="ended_for"
     )
@@ -93,6 +101,40 @@ class WorkOrder(Stamped):
     def plant(self) -> Plant | None:
         equipment = self.equipment if self.position is None else self.position.drive.equipment
         return equipment.area.plant if equipment is not None else None
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        is_new, written = self._state.adding, kwargs.get("update_fields")
+        with transaction.atomic():
+            super().save(*args, **kwargs)
+            if written is None or "parts_needed" in written:
+                self._index_needed_parts(is_new=is_new)
+
+    def _index_needed_parts(self, *, is_new: bool) -> None:
+        lines = [part for part in self.parts_needed or () if part.get("item")]
+        needed = [(str(part["item"]), int(part.get("quantity") or 1)) for part in lines]
+        known = [] if is_new else list(self.needed_parts.values_list("stock_number", "quantity"))
+        if needed == known:
+            return
+        self.needed_parts.all().delete()
+        rows = (
+            NeededPart(work_order=self, stock_number=number, quantity=pieces) for number, pieces in needed
+        )
+        NeededPart.objects.bulk_create(rows)
+
+
+class NeededPart(models.Model):
+    """A line of `parts_needed`, so that the jobs that share an item are found without reading all of them."""
+
+    work_order = models.ForeignKey(WorkOrder, on_delete=models.CASCADE, related_name="needed_parts")
+    stock_number = models.CharField(max_length=40)
+    quantity = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["id"]
+        indexes = [models.Index(fields=["stock_number"], name="needed_part_of_item")]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.stock_number} for {self.work_order_id}"
 
 
 class MessageOutcome(models.TextChoices):

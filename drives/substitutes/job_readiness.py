@@ -2,35 +2,47 @@
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
-from typing import Any
+from functools import cached_property
 
-from django.db.models import QuerySet, Sum
-
-from drives.models import Position, WorkOrder
-from drives.substitutes.offers import available_substitutes
+from drives.models import WorkOrder
+from drives.substitutes.job_promises import (
+    ItemPromises,
+    JobPromise,
+    JobSupply,
+    StockSource,
+    lines_served,
+    without_lines,
+)
+from drives.substitutes.job_stock import promises_of
+from drives.substitutes.line_substitutes import line_substitutes
 from inventory.facts import Fact, fact
-from inventory.models import Item, MovementKind, Reservation, StockEntry, StockLevel, Storeroom, SupplyOrder
-from inventory.stores.lead_times import LeadTime, LeadTimes, lead_times
+from inventory.models import Item
+from inventory.planning.terms import Terms, load_terms
+from inventory.stores.lead_times import LeadTime, LeadTimes, lead_times_of
 
-STAGING_DAYS = 1
-"""Parts are staged the day before the job: start value, no source."""
-ISSUES_AND_RETURNS = (MovementKind.ISSUE, MovementKind.RETURN)
+MOST_SUBSTITUTES = 5
+MOST_PIECES_NAMED = 5
 
 
 class JobLineState(StrEnum):
     READY = "ready"
+    TRANSFER = "transfer"
+    """There, and to be brought from another storeroom."""
     SUBSTITUTE = "substitute"
     ON_ORDER = "on_order"
     SHORT = "short"
 
 
+THERE = (JobLineState.READY, JobLineState.TRANSFER)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class JobLine:
-    """`issued` has gone to this job, `reserved` is kept for it, `available` may be issued besides.
+    """`issued` has gone to this job, `reserved` is kept for it, `available` is promised to it besides, from `sources`.
 
     `order_by` is known where a lead time and a date are.
     """
@@ -46,145 +58,184 @@ class JobLine:
     due_on: date | None = None
     order_by: date | None = None
     is_late: bool = False
+    sources: tuple[StockSource, ...] = ()
+    in_the_way: tuple[Fact, ...] = ()
     substitutes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class JobReadiness:
-    """The job is ready when every line is; the earliest date by which something has to be ordered."""
+    """The job is ready when every line is there; the earliest date by which something has to be ordered."""
 
     lines: tuple[JobLine, ...]
     needed_by: date | None
     order_by: date | None
+    staging_days: int
 
     @property
     def is_ready(self) -> bool:
-        return all(line.state is JobLineState.READY for line in self.lines)
+        return all(line.state in THERE for line in self.lines)
 
 
 def readiness(work_order: WorkOrder, *, at: datetime) -> JobReadiness:
-    """What a job needs against what is issued, reserved, available, on order or replaceable at its plant's storeroom."""
-    needs = _needs(work_order.parts_needed)
-    items = {item.stock_number: item for item in Item.objects.filter(stock_number__in=needs)}
-    loaded = _JobStock.load(work_order, items.values(), at)
-    lines = tuple(
-        _line(work_order, number, quantity, items.get(number), loaded) for number, quantity in needs.items()
-    )
+    """What a job needs against what is issued, reserved, free in any storeroom, on order or replaceable.
+
+    Of the other jobs those count that share an item with it. The number of queries does not depend on how many they are.
+    """
+    needed: Counter[str] = Counter()
+    for number, quantity in work_order.needed_parts.values_list("stock_number", "quantity"):
+        needed[number] += quantity
+    found = Item.objects.with_specification().filter(stock_number__in=needed)
+    items = {item.stock_number: item for item in found.order_by("pk")}
+    stock = _JobStock.load(work_order, items, at)
+    lines = [
+        stock.line(items[number]) if number in items else _unknown(number, quantity)
+        for number, quantity in needed.items()
+    ]
     dates = [line.order_by for line in lines if line.order_by is not None and line.missing]
-    return JobReadiness(lines, work_order.needed_by, min(dates, default=None))
+    return JobReadiness(
+        tuple(lines), work_order.needed_by, min(dates, default=None), stock.terms.staging_days
+    )
 
 
-def order_by(needed_by: date | None, lead_time: LeadTime | None) -> date | None:
-    """needed_by less the staging day, less the lead time that 19 of 20 deliveries keep."""
+def order_by(needed_by: date | None, lead_time: LeadTime | None, *, staging_days: int) -> date | None:
+    """needed_by less the staging days, less the lead time that 19 of 20 deliveries keep in whole days."""
     if needed_by is None or lead_time is None:
         return None
-    days = STAGING_DAYS + math.ceil(lead_time.late_days)
+    days = staging_days + math.ceil(lead_time.late_days)
     return needed_by - timedelta(days=days) if days < needed_by.toordinal() else date.min
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _JobStock:
-    """Loaded once for all lines of a job, by item."""
+def _unknown(number: str, quantity: int) -> JobLine:
+    reason, state = fact("item_number_not_known"), JobLineState.SHORT
+    return JobLine(item=number, quantity=quantity, state=state, missing=quantity, reason=reason)
 
-    room: Storeroom | None
-    issued: Mapping[int, int]
-    reserved: Mapping[int, int]
-    available: Mapping[int, int]
-    orders: Mapping[int, list[SupplyOrder]]
-    lead_times: LeadTimes
+
+@dataclass(frozen=True, kw_only=True)
+class _JobStock:
+    """What one job gets of each of its items, and what could serve in place of what it lacks."""
+
+    job: WorkOrder
+    terms: Terms
+    promises: Mapping[int, ItemPromises]
+    others: Mapping[int, list[Item]]
+    """By item that is missing, what fits in its place, best first."""
+    left: dict[int, JobSupply] = field(default_factory=dict)
+    """Of these, what no job gets; less with every line that they serve."""
+    lead_times: LeadTimes | None
     at: datetime
 
     @classmethod
-    def load(cls, work_order: WorkOrder, items: Iterable[Item], at: datetime) -> "_JobStock":
-        ids, job = [item.pk for item in items], work_order.external_id
-        room = work_order.plant.storeroom if work_order.plant else None
-        levels = StockLevel.objects.available().filter(item__in=ids)
-        reserved = Reservation.objects.open().of_work_order(job).filter(item__in=ids)
-        coming = SupplyOrder.objects.open().filter(item__in=ids)
-        if room is not None:
-            levels, coming = levels.filter(storeroom=room), coming.filter(storeroom=room)
-        moved = StockEntry.objects.of_work_order(job).filter(item__in=ids, kind__in=ISSUES_AND_RETURNS)
-        orders: dict[int, list[SupplyOrder]] = {}
-        for order in coming.order_by("promised_on", "ordered_at", "pk"):
-            orders.setdefault(order.item_id, []).append(order)
+    def load(cls, job: WorkOrder, items: Mapping[str, Item], at: datetime) -> "_JobStock":
+        terms = load_terms()
+        promises = promises_of(items.values(), chain_joints=terms.chain_joints, job=job)
+        short = [item for item in items.values() if promises[item.pk].by_job[job.pk].short]
+        others = line_substitutes(short, job)
+        serving = {item.pk: item for many in others.values() for item in many}
+        found = promises_of(serving.values(), chain_joints=terms.chain_joints, job=job) if serving else {}
+        room = job.plant.storeroom_id if job.plant else None
+        lead_times = lead_times_of([item.pk for item in short], room, at) if short and room else None
         return cls(
-            room=room,
-            issued={item: max(-change, 0) for item, change in _sums(moved, "change").items()},
-            reserved=_sums(reserved, "open_quantity"),
-            available=_sums(levels.with_available(), "free"),
-            orders=orders,
-            lead_times=lead_times(at),
+            job=job,
+            terms=terms,
+            promises=promises,
+            others=others,
+            left={pk: one.left for pk, one in found.items()},
+            lead_times=lead_times,
             at=at,
         )
 
+    def line(self, item: Item) -> JobLine:
+        promise = self.promises[item.pk].by_job[self.job.pk]
+        line = _line(item, promise)
+        return self._missing(item, promise, line) if promise.short else line
 
-def _sums(rows: QuerySet[Any], column: str) -> dict[int, int]:
-    return dict(rows.order_by().values_list("item").annotate(total=Sum(column)))
+    @cached_property
+    def _room_id(self) -> int | None:
+        return self.job.plant.storeroom_id if self.job.plant else None
+
+    def _missing(self, item: Item, promise: JobPromise, line: JobLine) -> JobLine:
+        terms, needed_by = self.terms, self.job.needed_by
+        known = self._room_id is not None and self.lead_times is not None
+        lead_time = self.lead_times.of(item.pk, self._room_id) if known else None  # type: ignore[union-attr, arg-type]
+        latest = order_by(needed_by, lead_time, staging_days=terms.staging_days)
+        line = replace(line, order_by=latest, due_on=promise.due_on)
+        if _comes_in_time(promise.due_on, needed_by, terms.staging_days):
+            reason = fact("on_order_in_time", due_on=str(promise.due_on))
+            return replace(line, state=JobLineState.ON_ORDER, reason=reason)
+        line = replace(line, is_late=latest is not None and latest < self.at.date())
+        others = self._substitutes(item, promise)
+        if others:
+            reason = fact("missing_with_substitutes", missing=line.missing, substitutes=others)
+            return replace(line, state=JobLineState.SUBSTITUTE, substitutes=others, reason=reason)
+        return replace(line, reason=self._why_short(item, promise))
+
+    def _why_short(self, item: Item, promise: JobPromise) -> Fact:
+        if promise.due_on is not None:
+            return fact("on_order_too_late", due_on=promise.due_on.isoformat())
+        shelves = self.promises[item.pk].left.shelves
+        pieces = sorted((links for shelf in shelves for links in shelf.piece_links), reverse=True)
+        if sum(pieces) >= max(promise.short):
+            return fact(
+                "no_piece_for_chain_job",
+                links=max(promise.short),
+                piece_links=tuple(pieces[:MOST_PIECES_NAMED]),
+                joints=self.terms.chain_joints,
+            )
+        return fact("missing_and_not_on_order", missing=promise.missing)
+
+    def _substitutes(self, item: Item, promise: JobPromise) -> tuple[str, ...]:
+        """What is left of other parts after every job that needs these, and after jobs with an earlier right to them."""
+        joints = self.terms.chain_joints
+        before = self.promises[item.pk].shortages_before(promise.claim)
+        serving = [
+            other
+            for other in self.others.get(item.pk, ())
+            if lines_served(
+                self.left[other.pk], promise.claim, (*before, *promise.short), chain_joints=joints
+            )
+        ]
+        if serving:
+            first = serving[0].pk
+            self.left[first] = without_lines(
+                self.left[first], promise.claim, promise.short, chain_joints=joints
+            )
+        return tuple(other.stock_number for other in serving[:MOST_SUBSTITUTES])
 
 
-def _needs(parts_needed: Any) -> dict[str, int]:
-    """Pieces of each item; several lines of one item are added up."""
-    needs: Counter[str] = Counter()
-    for part in parts_needed or ():
-        needs[str(part.get("item") or "")] += int(part.get("quantity") or 1)
-    del needs[""]
-    return needs
-
-
-def _line(work_order: WorkOrder, number: str, quantity: int, item: Item | None, loaded: _JobStock) -> JobLine:
-    if item is None:
-        reason, state = fact("item_number_not_known"), JobLineState.SHORT
-        return JobLine(item=number, quantity=quantity, state=state, missing=quantity, reason=reason)
-    issued = min(loaded.issued.get(item.pk, 0), quantity)
-    reserved = min(loaded.reserved.get(item.pk, 0), quantity - issued)
-    available = loaded.available.get(item.pk, 0)
-    rest = quantity - issued - reserved
+def _line(item: Item, promise: JobPromise) -> JobLine:
+    claim = promise.claim
+    issued = min(claim.issued, claim.quantity)
+    reserved = min(claim.reserved, claim.quantity - issued)
+    available = max(claim.quantity - issued - reserved - promise.missing, 0)
     line = JobLine(
-        item=number,
-        quantity=quantity,
+        item=item.stock_number,
+        quantity=claim.quantity,
         issued=issued,
         reserved=reserved,
         available=available,
-        missing=max(rest - available, 0),
-        state=JobLineState.READY,
-        reason=fact("available_but_not_reserved", quantity=rest) if rest else fact("issued_or_reserved"),
+        missing=promise.missing,
+        sources=promise.sources,
+        in_the_way=promise.in_the_way,
+        state=JobLineState.SHORT,
+        reason=fact("issued_or_reserved"),
     )
-    return _missing_line(work_order, item, line, loaded) if line.missing else line
+    if promise.short:
+        return line
+    if promise.is_brought:
+        return replace(line, state=JobLineState.TRANSFER, reason=_brought(promise))
+    reason = fact("available_but_not_reserved", quantity=available) if available else line.reason
+    return replace(line, state=JobLineState.READY, reason=reason)
 
 
-def _missing_line(work_order: WorkOrder, item: Item, line: JobLine, loaded: _JobStock) -> JobLine:
-    lead_time = loaded.lead_times.of(item.pk, loaded.room.pk) if loaded.room is not None else None
-    line = replace(line, order_by=order_by(work_order.needed_by, lead_time))
-    due = _covered_on(loaded.orders.get(item.pk, []), line.missing)
-    if due is not None and (work_order.needed_by is None or due < work_order.needed_by):
-        reason = fact("on_order_in_time", due_on=due.isoformat())
-        return replace(line, state=JobLineState.ON_ORDER, due_on=due, reason=reason)
-    is_late = line.order_by is not None and line.order_by < loaded.at.date()
-    line = replace(line, due_on=due, is_late=is_late)
-    others = _substitutes(item, work_order.position, line.missing, loaded)
-    if others:
-        reason = fact("missing_with_substitutes", missing=line.missing, substitutes=others)
-        return replace(line, state=JobLineState.SUBSTITUTE, substitutes=others, reason=reason)
-    reason = fact("missing_and_not_on_order", missing=line.missing)
-    if due is not None:
-        reason = fact("on_order_too_late", due_on=due.isoformat())
-    return replace(line, state=JobLineState.SHORT, reason=reason)
+def _brought(promise: JobPromise) -> Fact:
+    sources = tuple(
+        fact("source_storeroom", quantity=one.quantity, storeroom=one.storeroom, minutes=one.minutes)
+        for one in promise.sources
+        if one.minutes
+    )
+    return fact("available_in_other_storerooms", sources=sources)
 
 
-def _covered_on(orders: list[SupplyOrder], missing: int) -> date | None:
-    """When the open orders have brought what is missing; None where they do not, or no date was promised."""
-    for order in orders:
-        if order.promised_on is None:
-            continue
-        missing -= order.outstanding
-        if missing <= 0:
-            return order.promised_on
-    return None
-
-
-def _substitutes(item: Item, position: Position | None, missing: int, loaded: _JobStock) -> tuple[str, ...]:
-    if loaded.room is None:
-        return ()
-    offers = available_substitutes(item, position, here=loaded.room, at=loaded.at)
-    candidates = [offer.candidate for offer in offers if offer.candidate.item != item]
-    return tuple(one.item.stock_number for one in candidates if one.available >= missing)
+def _comes_in_time(due: date | None, needed_by: date | None, staging_days: int) -> bool:
+    return due is not None and (needed_by is None or due + timedelta(days=staging_days) <= needed_by)

@@ -117,15 +117,17 @@ def available_substitutes(
 ) -> list[Offer]:
     """What is available anywhere and may serve at the position, else in place of the item: best first, five at most.
 
-    None for a drive that lifts.
+    None for a drive that lifts, and none for a bush, a key or chain, whatever sprocket would fit the position. An item that
+    does not serve the position itself, such as the other sprocket of the drive, is compared part for part.
     """
-    if position is not None:
-        place = positions_with_requirements().get(pk=position.pk)
-        if place.drive.lifting:
-            return []
+    known = Item.objects.with_specification().get(pk=item.pk)
+    part = known.specification
+    place = None if position is None else positions_with_requirements().get(pk=position.pk)
+    if part is None or part.kind != PartKind.SPROCKET or (place is not None and place.drive.lifting):
+        return []
+    if place is not None and position_requirement(place).verdict_of(part).grade is not Grade.UNFIT:
         answer = substitutes_for_position(place, here_id=here.pk, at=at)
     else:
-        known = Item.objects.with_specification().get(pk=item.pk)
         answer = substitutes_for_item(known, here_id=here.pk, at=at)
     usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
     return usable[:MOST_AVAILABLE_SUBSTITUTES]

@@ -76,6 +76,8 @@ class StockingTermsAdmin(RecordAdmin):
         "currency",
         "hours_to_expedite",
         "planning_days",
+        "staging_days",
+        "chain_joints",
         "worst_grade",
     )
     search_fields = ("currency",)

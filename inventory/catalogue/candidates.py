@@ -69,13 +69,19 @@ def shortlist(required: Requirement, teeth: ToothRange, practice: Practice) -> l
 
     One query. Look-alikes that engage badly are in it on purpose: the refusal is worth as much as the offer.
     """
-    items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET)
+    items = Item.objects.with_specification().filter(shortlisted(required, teeth, practice))
+    return list(items.order_by("stock_number")[:MOST_CANDIDATES])
+
+
+def shortlisted(required: Requirement, teeth: ToothRange, practice: Practice) -> Q:
+    """The condition of `shortlist`, for a query that has others too."""
+    found = Q(specification__kind=PartKind.SPROCKET)
     if required.chain is not None:
-        items = items.filter(_pitch_near(required, practice) | Q(specification__pitch_mm__isnull=True))
+        found &= _pitch_near(required, practice) | Q(specification__pitch_mm__isnull=True)
     if teeth is not None:
         in_range = Q(specification__teeth__gte=teeth[0], specification__teeth__lte=teeth[1])
-        items = items.filter(in_range | Q(specification__teeth__isnull=True))
-    return list(items.order_by("stock_number")[:MOST_CANDIDATES])
+        found &= in_range | Q(specification__teeth__isnull=True)
+    return found
 
 
 def could_engage(required: Requirement, offered: Sprocket, teeth: ToothRange, practice: Practice) -> bool:

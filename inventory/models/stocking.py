@@ -4,12 +4,27 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models.fields import Stamped, at_most, check, currency, money, not_negative, one_of, unique
+from inventory.models.fields import (
+    Stamped,
+    at_most,
+    check,
+    currency,
+    money,
+    not_negative,
+    one_of,
+    unique,
+    within,
+)
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
 
 MOST_KEPT = 1_000_000
 """Distributions of demand are calculated no further."""
+
+MOST_STAGING_DAYS = 60
+"""Parts that lie ready for longer are back on the shelf by trade practice (no source)."""
+MOST_CHAIN_JOINTS = 10
+"""More joints than a chain of any drive here could have pieces: a larger number is a typing error."""
 
 
 class TargetKind(models.TextChoices):
@@ -75,6 +90,13 @@ class StockingTerms(Stamped):
         default=7,
         help_text="From seeing wear to sending the order; counts against the notice that inspections give.",
     )
+    staging_days = models.PositiveSmallIntegerField(
+        default=1, help_text="Days before a job on which its parts are to be there."
+    )
+    chain_joints = models.PositiveSmallIntegerField(
+        default=0,
+        help_text="Joints allowed in one chain beside the one that closes it; 0: every chain is one piece.",
+    )
     worst_grade = models.CharField(
         max_length=12,
         choices=[("drop_in", _("drop-in")), ("with_work", _("with work"))],
@@ -95,6 +117,8 @@ class StockingTerms(Stamped):
             not_negative("stocking_terms", "order_cost"),
             not_negative("stocking_terms", "hours_to_expedite"),
             not_negative("stocking_terms", "planning_days"),
+            within("stocking_terms", "staging_days", 0, MOST_STAGING_DAYS),
+            within("stocking_terms", "chain_joints", 0, MOST_CHAIN_JOINTS),
             check(
                 "stocking_terms_worst_grade_known",
                 Q(worst_grade__in=["drop_in", "with_work"]),

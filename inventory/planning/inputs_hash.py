@@ -40,7 +40,7 @@ def basis_of(given: RecommendationInput) -> str:
         "order_by": None if need.notice is None else need.notice.order_by,
         "downtime": None if need.downtime is None else asdict(need.downtime),
         "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],
-        "terms": asdict(given.terms),
+        "terms": _terms(given),
         "target": asdict(given.target),
         "item": asdict(given.item),
         "explanation": _as_json([*need.explanation, *need.cover_explanation]),
@@ -79,9 +79,14 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
         "downtime_per_hour": _money(downtime.cost_per_hour, downtime.currency) if downtime else None,
         "hours_to_expedite": given.hours_to_expedite,
         "notice": [notice.wear_share, notice.notice_days] if notice else None,
-        "terms": digest(asdict(given.terms))[:12],
+        "terms": digest(_terms(given))[:12],
         "policy": levels_fact(given.today).as_json(),
     }
+
+
+def _terms(given: RecommendationInput) -> dict[str, Any]:
+    """Without what only concerns the dates of jobs."""
+    return {name: value for name, value in asdict(given.terms).items() if name != "staging_days"}
 
 
 def _money(amount: Any, currency: str) -> dict[str, Any]:

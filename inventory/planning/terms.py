@@ -20,6 +20,12 @@ START_HOLDING_RATE_PER_YEAR = 0.2
 START_PLANNING_DAYS = 7.0
 """From seeing wear to sending the order: start value, common practice, no source."""
 
+START_STAGING_DAYS = 1
+"""Parts lie ready the day before the job: start value, common practice, no source."""
+
+START_CHAIN_JOINTS = 0
+"""A chain is one piece: each joint is one more place to fail. Start value, common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Terms:
@@ -30,6 +36,8 @@ class Terms:
     currency: str = "EUR"
     hours_to_expedite: float | None = None
     planning_days: float = START_PLANNING_DAYS
+    staging_days: int = START_STAGING_DAYS
+    chain_joints: int = START_CHAIN_JOINTS
     worst_grade: str = "with_work"
     are_start_values: bool = True
 

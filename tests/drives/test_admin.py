@@ -14,6 +14,7 @@ from drives.models import (
     Inspection,
     Installation,
     MeterReading,
+    NeededPart,
     Position,
     Request,
     WorkOrder,
@@ -36,7 +37,7 @@ from tests.factories import (
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(Installation, Inspection, Request, Cover, CoverState),
-    *(WorkOrder, InboundMessage, CodeWord, MeterReading, Approval),
+    *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
 DAY = timedelta(days=1)
@@ -70,7 +71,8 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
 
 def told_of(position: Position, number: str) -> None:
     told = {"source": "orders", "external_id": number}
-    WorkOrder.objects.create(position=position, source_updated_at=MORNING, **told)
+    needed = [{"item": "SPR-1", "quantity": 1}]
+    WorkOrder.objects.create(position=position, source_updated_at=MORNING, parts_needed=needed, **told)
     InboundMessage.objects.create(
         kind="work_order", version_at=MORNING, body={}, body_hash="0" * 64, outcome="applied", **told
     )

@@ -195,6 +195,8 @@ def test_the_terms_are_set_once_and_then_changed(ines):
         "holding_rate_per_year": "0.25",
         "currency": "EUR",
         "planning_days": "7",
+        "staging_days": "1",
+        "chain_joints": "0",
         "worst_grade": "drop_in",
     }
     response = ines.post(address(StockingTerms, "add"), form)
@@ -208,7 +210,14 @@ def test_the_terms_are_set_once_and_then_changed(ines):
 
 
 def test_terms_out_of_bounds_are_refused_in_words(ines):
-    form = {"holding_rate_per_year": "0", "currency": "EUR", "planning_days": "7", "worst_grade": "drop_in"}
+    form = {
+        "holding_rate_per_year": "0",
+        "currency": "EUR",
+        "planning_days": "7",
+        "staging_days": "1",
+        "chain_joints": "0",
+        "worst_grade": "drop_in",
+    }
     page = ines.post(address(StockingTerms, "add"), form).content.decode()
     assert "holding_rate_per_year must be greater than 0" in page
     assert not StockingTerms.objects.exists()

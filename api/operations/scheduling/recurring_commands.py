@@ -35,6 +35,7 @@ RECURRING_COMMANDS = (
     RecurringCommand("expire_reservations", MINUTE),
     RecurringCommand("retry_messages", 5 * MINUTE),
     RecurringCommand("watch_substitutes", HOUR),
+    RecurringCommand("watch_jobs", 10 * MINUTE),
     RecurringCommand("purge"),
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),

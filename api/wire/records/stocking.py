@@ -10,7 +10,8 @@ TERMS = declare(
         path="stocking/terms",
         scope=EVERYBODY,
         fields=(
-            "holding_rate_per_year order_cost currency hours_to_expedite planning_days worst_grade are_set updated_at"
+            "holding_rate_per_year order_cost currency hours_to_expedite planning_days staging_days chain_joints "
+            "worst_grade are_set updated_at"
         ),
     )
 )

@@ -18,6 +18,8 @@ START = {
     "currency": "EUR",
     "hours_to_expedite": None,
     "planning_days": 7.0,
+    "staging_days": 1,
+    "chain_joints": 0,
     "worst_grade": "with_work",
     "are_set": False,
     "updated_at": None,
@@ -28,6 +30,8 @@ OWN = {
     "currency": "EUR",
     "hours_to_expedite": 30.0,
     "planning_days": 3.0,
+    "staging_days": 2,
+    "chain_joints": 1,
     "worst_grade": "drop_in",
 }
 
@@ -77,6 +81,8 @@ def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
         "currency": "eur",
         "hours_to_expedite": -1,
         "planning_days": "a week",
+        "staging_days": 61,
+        "chain_joints": -1,
         "worst_grade": "unfit",
         "are_set": True,
         "colour": "red",

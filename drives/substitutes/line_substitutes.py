@@ -1,0 +1,144 @@
+"""What could serve in place of the missing parts of a job: each line by its own requirement, never another kind of part."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Q
+
+from drives.models import Drive, WorkOrder
+from drives.place.verdict import judge_for_place
+from drives.substitutes.position_requirement import (
+    PositionRequirement,
+    position_requirement,
+    positions_with_requirements,
+)
+from inventory.catalogue.candidates import (
+    could_engage,
+    grade_order,
+    judge_candidates,
+    shortlisted,
+    tooth_range,
+)
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.like_parts import is_described, is_like, like_parts
+from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.stock_on_hand import StockOnHand, load_stock
+from inventory.interchange.bushing import BushesAtHand
+from inventory.interchange.findings import Verdict
+from inventory.interchange.part_requirement import requirement_of
+from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.interchange.thresholds import Practice
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import GRADE_RANK, Grade
+from inventory.models import Item, PartKind
+
+
+@dataclass(frozen=True)
+class LineRequirement:
+    """What a substitute for one line must be: as the place requires where the line's item serves one of the drive."""
+
+    item: Item
+    required: Requirement
+    place: PositionRequirement | None
+
+    def judge(self, offered: Sprocket, practice: Practice, bushes: BushesAtHand) -> Verdict:
+        if self.place is None:
+            return judge(self.required, offered, practice=practice, bushes=bushes)
+        return judge_for_place(self.required, offered, duty=self.place.duty, practice=practice, bushes=bushes)
+
+    @property
+    def teeth(self) -> tuple[int, int] | None:
+        tolerance = self.place.duty.ratio_tolerance_percent if self.place else None
+        return tooth_range(self.required, tolerance)
+
+
+def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[Item]]:
+    """By item that is missing, what fits in its place, best first, in stock or not; five queries for any number of lines.
+
+    Nothing for a job on a drive that lifts, or on equipment with one.
+    """
+    if not items or _lifts(job):
+        return {}
+    practice = current_practice()
+    lines = _line_requirements([item for item in items if _kind(item) == PartKind.SPROCKET], job, practice)
+    parts = [item for item in items if item.specification is not None and is_described(item.specification)]
+    wanted = Q(pk__in=[])
+    for line in lines:
+        wanted |= shortlisted(line.required, line.teeth, practice)
+    for item in parts:
+        assert item.specification is not None
+        wanted |= like_parts(item.specification)
+    known = list(Item.objects.with_specification().filter(wanted).order_by("stock_number"))
+    found = {item.pk: _like(item, known) for item in parts}
+    if lines:
+        room = job.plant.storeroom_id if job.plant else None
+        stock = load_stock((item.pk for item in known), to_storeroom_id=room)
+        found |= {line.item.pk: _fitting(line, known, stock, practice, room) for line in lines}
+    return found
+
+
+def _kind(item: Item) -> str:
+    return item.specification.kind if item.specification is not None else ""
+
+
+def _lifts(job: WorkOrder) -> bool:
+    if job.position is not None:
+        return job.position.drive.lifting
+    return job.equipment is not None and Drive.objects.filter(equipment=job.equipment, lifting=True).exists()
+
+
+def _line_requirements(items: Sequence[Item], job: WorkOrder, practice: Practice) -> list[LineRequirement]:
+    if not items:
+        return []
+    places = []
+    if job.position is not None:
+        rows = positions_with_requirements().filter(drive=job.position.drive_id).order_by("pk")
+        # The job's own position comes first: of equal grades it is the one that is meant.
+        places = sorted(map(position_requirement, rows), key=lambda one: one.position.pk != job.position_id)
+    return [_line_requirement(item, places, practice) for item in items]
+
+
+def _line_requirement(
+    item: Item, places: Sequence[PositionRequirement], practice: Practice
+) -> LineRequirement:
+    assert item.specification is not None
+    part = attributes_of(item.specification)
+    grades = [
+        (judge_for_place(place.required, part, duty=place.duty, practice=practice).grade, place)
+        for place in places
+    ]
+    serving = [(grade, place) for grade, place in grades if grade is not Grade.UNFIT]
+    if not serving:
+        return LineRequirement(item, requirement_of(part), None)
+    _, place = min(serving, key=lambda found: GRADE_RANK[found[0]])
+    return LineRequirement(item, place.required, place)
+
+
+def _like(item: Item, known: Sequence[Item]) -> list[Item]:
+    part = item.specification
+    assert part is not None
+    return [
+        other
+        for other in known
+        if other.pk != item.pk and other.unit == item.unit
+        if other.specification is not None and is_like(other.specification, part)
+    ]
+
+
+def _fitting(
+    line: LineRequirement,
+    known: Sequence[Item],
+    stock: StockOnHand,
+    practice: Practice,
+    room: int | None,
+) -> list[Item]:
+    bushes = stock.bushes_at_hand()
+    others = [
+        item
+        for item in known
+        if item.pk != line.item.pk and item.specification is not None and _kind(item) == PartKind.SPROCKET
+        if could_engage(line.required, attributes_of(item.specification), line.teeth, practice)
+    ]
+    judged = judge_candidates(others, stock, lambda offered: line.judge(offered, practice, bushes))
+    fitting = [one for one in judged if one.verdict.grade is not Grade.UNFIT]
+    return [one.item for one in sorted(fitting, key=grade_order(room))]
