@@ -14,6 +14,7 @@ from api.edge.errors import core_refusals, detail_of, field_errors
 from api.edge.parsing import StrictCharField, StrictIntegerField, StrictSerializer
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
 from drives.models import Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
@@ -25,9 +26,8 @@ from drives.substitutes.position_requirement import (
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.stock_on_hand import load_stock
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand, is_bushed
-from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.models import Item, PartKind, Specification
@@ -64,10 +64,11 @@ class CheckBodySerializer(StrictSerializer):
 
 @dataclass(frozen=True)
 class RequiredSide:
-    """Requirement and duty of the required side."""
+    """Requirement and duty of the required side; notes say what was taken from a fitted unit."""
 
     required: Requirement
     duty: Duty
+    notes: tuple[Fact, ...] = ()
 
 
 def position_named(tag: str, at: str) -> Position:
@@ -107,7 +108,7 @@ def part_named(side: dict[str, Any], at: str) -> Sprocket | None:
 def required_of(side: dict[str, Any]) -> RequiredSide:
     if "position" in side:
         place = position_requirement(position_named(side["position"], "/required/position"))
-        return RequiredSide(place.required, place.duty)
+        return RequiredSide(place.required, place.duty, place.notes)
     part = part_named(side, "/required")
     if part is not None:
         return RequiredSide(requirement_of(part), Duty())
@@ -135,21 +136,28 @@ def shelf_bushes(body: dict[str, Any], offered: Sprocket) -> BushesAtHand | None
     return load_stock([]).bushes_at_hand()
 
 
-def verdict_of(body: dict[str, Any]) -> Verdict:
+class CheckAnswerSerializer(VerdictSerializer):
+    notes = FactSerializer(many=True, help_text="What the required position borrows from a fitted unit.")
+
+
+def answer_of(body: dict[str, Any]) -> dict[str, Any]:
     side, offered = required_of(body["required"]), offered_of(body["offered"])
-    return judge_for_place(
+    verdict = judge_for_place(
         side.required,
         offered,
         duty=side.duty,
         practice=current_practice(),
         bushes=shelf_bushes(body, offered),
     )
+    notes = FactSerializer(side.notes, many=True)
+    return {**VerdictSerializer(verdict).data, "notes": notes.data}
 
 
 class CheckView(StrictAPIView):
     """Stateless and directional: required and offered do not commute."""
 
-    @extend_schema(request=CheckBodySerializer, responses=VerdictSerializer, operation_id="interchange_check")
+    @extend_schema(
+        request=CheckBodySerializer, responses=CheckAnswerSerializer, operation_id="interchange_check"
+    )
     def post(self, request: Request) -> Response:
-        body = self.read(CheckBodySerializer, request)
-        return Response(VerdictSerializer(verdict_of(body)).data)
+        return Response(answer_of(self.read(CheckBodySerializer, request)))

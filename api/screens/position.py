@@ -59,6 +59,7 @@ def _context(
     )
     single = _single(answer, options.part)
     fitted = answer.place.fitted if answer.place else None
+    usual = (answer.place.lender or fitted) if answer.place else None
     exposures = item_exposures(_available(single, shown), record.pk, options.at)
     return {
         "position": record,
@@ -67,7 +68,7 @@ def _context(
         "answer": answer,
         "required": answer.required,
         "fitted": fitted,
-        "policies": policies_by_storeroom(fitted.item_id) if fitted and fitted.item_id else [],
+        "policies": policies_by_storeroom(usual.item_id) if usual and usual.item_id else [],
         "risk": exposure_of_position(record.tag),
         "wear": _last_wear(record),
         "options": options,

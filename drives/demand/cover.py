@@ -92,7 +92,7 @@ class _PositionInputs:
     candidates: list[tuple[int, Sprocket]]
     practice: Practice
     fitted_item: tuple[int, ...]
-    """The item fitted there, if any."""
+    """The item last fitted there for good, if any."""
 
     @cached_property
     def hash(self) -> str:
@@ -104,7 +104,7 @@ class _PositionInputs:
         return sha256(repr(parts).encode()).hexdigest()
 
     def edges(self) -> list[CoverEdge]:
-        """The fitted item serves; every other by its verdict, and no other on a lifting drive."""
+        """The item last fitted for good serves; every other by its verdict, and no other on a lifting drive."""
         duty = replace(self.asked.duty, elongation_percent=None)
         position_id = self.asked.position.pk
         edges = []
@@ -122,8 +122,7 @@ def refresh_cover() -> int:
     practice = current_practice()
     items = Item.objects.with_specification().filter(specification__kind=PartKind.SPROCKET).order_by("id")
     sprockets = [(item.pk, attributes_of(item.specification)) for item in items if item.specification]
-    # A unit that is fitted for a limited time does not count.
-    fitted = Installation.objects.still_fitted().filter(temporary_until=None).items_by_position()
+    fitted = Installation.objects.last_for_good().items_by_position()
     known = dict(CoverState.objects.values_list("position_id", "inputs_hash"))
     judged = 0
     for position in positions_with_requirements().order_by("id"):

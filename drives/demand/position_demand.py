@@ -9,6 +9,7 @@ from django.core.cache import cache
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.pools import Pool, load_demand_pools
 from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.demand.wear_demand import unit_ages
 from drives.models import Position
 from drives.reliability.rate_pooling import demand_distribution
 from drives.reliability.renewal_forecast import renewal_distributions
@@ -73,12 +74,10 @@ def _position_demand(
 
 def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) -> UnitInService | None:
     fit, hours_per_year = selected.evidence["fit"], position.drive.hours_per_year
-    for life in pool.lives:
-        if life.position_id == position.pk and life.is_running and life.hours is not None:
-            if hours_per_year:
-                return UnitInService(life.hours, float(hours_per_year), fit["shape"], fit["scale_hours"])
-            return None
-    return None
+    age_hours = unit_ages(pool).get(position.pk)
+    if age_hours is None or not hours_per_year:
+        return None
+    return UnitInService(age_hours, float(hours_per_year), fit["shape"], fit["scale_hours"])
 
 
 def cached_position_demands(

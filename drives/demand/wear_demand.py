@@ -89,11 +89,22 @@ def wear_demand(
     return pmf_over
 
 
+def unit_ages(pool: Pool) -> dict[int, float]:
+    """Running hours of each position's unit; where the last one for good came off, of the new one that has to follow."""
+    ages: dict[int, float | None] = {}
+    for life in pool.lives:
+        if life.is_running:
+            ages[life.position_id] = life.hours
+        else:
+            ages.setdefault(life.position_id, 0.0)
+    return {position: hours for position, hours in ages.items() if hours is not None}
+
+
 def _ages(pool: Pool, without_wear_at: frozenset[int]) -> dict[float, list[float]]:
-    """Ages of the units in service, by the yearly hours of their drives."""
+    """Ages of the units, by the yearly hours of their drives."""
     yearly = {one.position.pk: float(one.position.drive.hours_per_year or 0) for one in pool.positions}
     ages: dict[float, list[float]] = defaultdict(list)
-    for life in pool.lives:
-        if life.is_running and life.hours is not None and life.position_id not in without_wear_at:
-            ages[yearly[life.position_id]].append(life.hours)
+    for position, hours in unit_ages(pool).items():
+        if position not in without_wear_at:
+            ages[yearly[position]].append(hours)
     return {hours: sorted(found) for hours, found in sorted(ages.items()) if hours > 0}

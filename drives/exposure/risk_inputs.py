@@ -94,7 +94,7 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
     """
     terms = load_terms()
     positions = _load_positions()
-    fitted = Installation.objects.still_fitted().filter(position__drive__lifting=True).items_by_position()
+    fitted = Installation.objects.last_for_good().filter(position__drive__lifting=True).items_by_position()
     grades = _served(cover_map(terms.worst_grade), positions, fitted)
     chosen = [
         position
@@ -141,7 +141,7 @@ def _load_positions() -> dict[int, RiskPosition]:
 def _served(
     cover: CoverMap, positions: Mapping[int, RiskPosition], fitted: Mapping[int, int]
 ) -> dict[int, dict[int, str]]:
-    """What serves each position; on a lifting drive only the item that is fitted there."""
+    """What serves each position; on a lifting drive only the item last fitted there for good."""
     found: dict[int, dict[int, str]] = {position: {} for position in positions}
     for edge in cover.edges:
         position = positions.get(edge.position_id)

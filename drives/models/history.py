@@ -1,7 +1,7 @@
 """Installations and inspections. Written by `drives.service_record.history` alone."""
 
 from django.db import models
-from django.db.models import F, Q
+from django.db.models import F, OuterRef, Q, Subquery
 from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
@@ -43,9 +43,19 @@ class AgeBasis(models.TextChoices):
     CALENDAR = "calendar", _("calendar")
 
 
+def last_for_good(position: str) -> Subquery:
+    """Key of the last unit at the position of an outer query that was not fitted for a limited time, removed since or not."""
+    units = Installation.objects.filter(position=OuterRef(position), temporary_until__isnull=True)
+    return Subquery(units.order_by("-installed_at", "-pk").values("pk")[:1])
+
+
 class InstallationQuerySet(models.QuerySet["Installation"]):
     def still_fitted(self) -> "InstallationQuerySet":
         return self.filter(removed_at__isnull=True)
+
+    def last_for_good(self) -> "InstallationQuerySet":
+        """Of each position, what it wants: a temporary unit does not count, and a removal changes nothing."""
+        return self.filter(pk=last_for_good("position"))
 
     def items_by_position(self) -> dict[int, int]:
         rows = self.filter(item__isnull=False).values_list("position_id", "item_id")

@@ -31,12 +31,13 @@ def approve(unit: Installation, *, by: str, **columns: Any) -> Approval:
         locked = Installation.objects.select_for_update(of=("self",)).with_parts().get(pk=unit.pk)
         if locked.removed_at is not None:
             raise Refusal(fact("unit_already_removed", position=locked.position.tag))
-        approval.differences = differences(locked)
-        approval.save(force_insert=True)
         locked.temporary_until, locked.approved_by = approval.until_on, approval.approved_by
         locked.approval_reference, locked.inspect_by = approval.reference, approval.inspect_by
-        locked.differences = approval.differences
+        # Saved first: as a temporary unit it is no longer what the position wants, so it is not compared with itself.
         locked.save(update_fields=[*COLUMNS_OF_AN_APPROVAL, "updated_at"])
+        locked.differences = approval.differences = differences(locked)
+        locked.save(update_fields=["differences"])
+        approval.save(force_insert=True)
         _record_event("substitution.approved", locked, now, approval=approval.pk)
     return approval
 

@@ -1,6 +1,7 @@
-"""What a position requires: its own record first, then its drive's, then the unit that is fitted there.
+"""What a position requires: its own record first, then its drive's, then the last unit fitted there for good.
 
-Notes name what was taken from the fitted unit.
+Notes name what was taken from that unit, with its dates. A unit fitted for a limited time lends nothing, and a removal
+takes nothing away.
 """
 
 from dataclasses import dataclass, replace
@@ -10,11 +11,13 @@ from typing import Any
 from django.db.models import FilteredRelation, OuterRef, Q, QuerySet, Subquery
 
 from drives.models import Drive, Inspection, Installation, Position, RequirementBasis
+from drives.models.history import last_for_good
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from inventory.catalogue.core_values import attributes_of, engagement_of, number, word_or_none
 from inventory.catalogue.plant_practice import current_practice
 from inventory.facts import Fact, fact
+from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import shaft_of
 from inventory.interchange.requirement import Envelope, Requirement, Shaft, Sprocket
@@ -27,14 +30,21 @@ from inventory.interchange.vocabulary import (
     ShaftKind,
 )
 from inventory.models import PartKind, Specification
+from inventory.plumbing.record_validation import day
+
+SPECIFICATIONS = ("item__specification", "specification")
+"""Of a unit: that of the day on which it was fitted, else that of its item."""
 
 
 @dataclass(frozen=True)
 class PositionRequirement:
-    """What the sprocket at a position must be, and the duty of its drive; `fitted` is the unit that is there now."""
+    """What the sprocket at a position must be, and the duty of its drive."""
 
     position: Position
     fitted: Installation | None
+    """There now, for good or for a limited time."""
+    lender: Installation | None
+    """The last unit fitted for good: gives what the position does not state."""
     required: Requirement
     duty: Duty
     notes: tuple[Fact, ...]
@@ -49,7 +59,8 @@ class PositionRequirement:
 def positions_with_requirements() -> QuerySet[Position]:
     """Positions with drive, plant and all that `position_requirement` reads, in one query.
 
-    The fitted unit, the teeth of the mating sprockets and the last elongation come as further columns.
+    The unit fitted now, the last one fitted for good, the teeth of the mating sprockets and the last elongation come as
+    further columns.
     """
     mates = (
         Position.objects.filter(drive=OuterRef("drive"), teeth__isnull=False)
@@ -60,37 +71,52 @@ def positions_with_requirements() -> QuerySet[Position]:
     plant = "drive__equipment__area__plant"
     positions = Position.objects.annotate(
         fitted_unit=FilteredRelation("installations", condition=Q(installations__removed_at__isnull=True)),
+        lending_unit=FilteredRelation("installations", condition=Q(installations__pk=last_for_good("pk"))),
         least_mating_teeth=Subquery(mates.order_by("teeth").values("teeth")[:1]),
         most_mating_teeth=Subquery(mates.order_by("-teeth").values("teeth")[:1]),
         elongation_percent=Subquery(measured.order_by("-at", "-id").values("elongation_percent")[:1]),
     )
-    fitted = ("fitted_unit__item__specification", "fitted_unit__specification")
-    return positions.select_related(f"{plant}__storeroom__machine_shop", f"{plant}__machine_shop", *fitted)
+    units = [f"{unit}__{part}" for unit in ("fitted_unit", "lending_unit") for part in SPECIFICATIONS]
+    return positions.select_related(f"{plant}__storeroom__machine_shop", f"{plant}__machine_shop", *units)
 
 
 def position_requirement(position: Position) -> PositionRequirement:
     """The requirement and duty of a position that `positions_with_requirements` gave; no query."""
-    required, borrowed = _completed(_own_requirement(position), fitted_sprocket(position))
-    notes = []
-    if borrowed:
-        notes.append(fact("requirement_taken_from_fitted_unit", attributes=borrowed))
+    fitted, lender = _unit(position, "fitted_unit"), _unit(position, "lending_unit")
+    required, lent = _completed(position, _sprocket(lender))
+    notes = [_lent(lender, lent)] if lender is not None and lent else []
+    if fitted is not None and fitted.temporary_until is not None:
+        until = fitted.temporary_until.isoformat()
+        notes.append(fact("temporary_unit_lends_nothing", item=_number(fitted), until_on=until))
     if position.requirement_basis == RequirementBasis.COPIED:
         notes.append(fact("requirement_copied_from_fitted_unit"))
-    return PositionRequirement(position, _fitted(position), required, _duty(position), tuple(notes))
+    return PositionRequirement(position, fitted, lender, required, _duty(position), tuple(notes))
 
 
 def fitted_sprocket(position: Position) -> Sprocket | None:
-    """The sprocket that is fitted at such a position, as far as it is recorded."""
-    fitted = _fitted(position)
-    if fitted is None:
-        return None
-    record = fitted.specification or (fitted.item.specification if fitted.item else None)
-    return attributes_of(record) if record is not None and record.kind == PartKind.SPROCKET else None
+    """The sprocket that is fitted at such a position now, as far as it is recorded."""
+    return _sprocket(_unit(position, "fitted_unit"))
 
 
-def _fitted(position: Position) -> Installation | None:
+def _unit(position: Position, relation: str) -> Installation | None:
     # Django sets the attribute of a filtered relation only where there is a row.
-    return getattr(position, "fitted_unit", None)
+    return getattr(position, relation, None)
+
+
+def _sprocket(unit: Installation | None) -> Sprocket | None:
+    record = unit and (unit.specification or (unit.item.specification if unit.item else None))
+    return attributes_of(record) if record and record.kind == PartKind.SPROCKET else None
+
+
+def _number(unit: Installation) -> str | None:
+    return unit.item.stock_number if unit.item else None
+
+
+def _lent(lender: Installation, attributes: tuple[str, ...]) -> Fact:
+    values = {"item": _number(lender), "installed_on": day(lender.installed_at), "attributes": attributes}
+    if lender.removed_at is None:
+        return fact("requirement_taken_from_fitted_unit", **values)
+    return fact("requirement_taken_from_removed_unit", **values, removed_on=day(lender.removed_at))
 
 
 def _own_requirement(position: Position) -> Requirement:
@@ -136,23 +162,31 @@ def _shaft(position: Position) -> Shaft | None:
     )
 
 
-def _completed(own: Requirement, fitted: Sprocket | None) -> tuple[Requirement, tuple[str, ...]]:
-    """The requirement with what the position leaves out taken from the fitted unit, and the names of that."""
-    if fitted is None:
+def _completed(position: Position, lender: Sprocket | None) -> tuple[Requirement, tuple[str, ...]]:
+    """The requirement with what the position leaves out taken from the last unit for good, and the names of that."""
+    own = _own_requirement(position)
+    if lender is None:
         return own, ()
+    is_hardness_open = position.hardened_teeth is None and not position.drive.hardened_teeth_required
     offered: dict[str, Any] = {
-        "chain": fitted.chain,
-        "strands": fitted.strands,
-        "teeth": fitted.teeth,
-        "single_cut": fitted.single_cut,
-        "shaft": shaft_of(fitted),
-        "hub_style": fitted.hub_style,
-        "material": fitted.material,
+        "chain": lender.chain,
+        "strands": lender.strands,
+        "teeth": lender.teeth,
+        "single_cut": lender.single_cut,
+        "shaft": shaft_of(lender),
+        # Of a bushed hub the record shows no shaft, but an equal hub goes on the same bush.
+        "interface": lender if is_bushed(lender) and own.shaft is None else None,
+        "hub_style": lender.hub_style,
+        "material": lender.material,
+        "material_grade": lender.material_grade if own.material in (None, lender.material) else None,
     }
-    borrowed = {
+    lent = {
         name: value for name, value in offered.items() if getattr(own, name) is None and value is not None
     }
-    return replace(own, **borrowed), tuple(borrowed)
+    # Soft teeth are not lent: that they ran does not show that they are enough.
+    if is_hardness_open and lender.hardened_teeth:
+        lent["hardened_teeth"] = True
+    return replace(own, **lent), tuple("bush_size" if name == "interface" else name for name in lent)
 
 
 def _duty(position: Position) -> Duty:

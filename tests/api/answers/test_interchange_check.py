@@ -133,6 +133,20 @@ def test_sides_may_be_references(as_viewer):
     assert answer.json()["grade"] == "drop_in"
 
 
+def test_what_a_position_borrows_from_its_last_unit_is_named(as_viewer):
+    place, item = factories.PositionFactory(teeth=None), factories.ItemFactory()
+    silent = check(as_viewer, {"position": place.tag}, {"item": item.stock_number}).json()
+    factories.InstallationFactory(position=place, item=item)
+
+    answer = check(as_viewer, {"position": place.tag}, {"item": item.stock_number}).json()
+
+    assert (silent["notes"], silent["grade"]) == ([], "needs_review")
+    assert answer["grade"] == "drop_in"
+    [note] = answer["notes"]
+    assert (note["code"], note["values"]["item"]) == ("requirement_taken_from_fitted_unit", item.stock_number)
+    assert note["values"]["attributes"] == ["teeth"]
+
+
 def test_the_same_part_is_a_drop_in_for_itself(as_viewer):
     item = factories.ItemFactory(specification=factories.BushedSprocketFactory())
 

@@ -196,11 +196,19 @@ def test_a_temporary_unit_on_a_lifting_drive_is_no_cover():
     assert edges(position) == set()
 
 
-def test_an_item_that_was_removed_is_no_longer_the_one_fitted():
-    position = PositionFactory(drive=DriveFactory(lifting=True))
-    ran(position, sprocket(), 0, 10)
+def test_an_item_that_was_removed_is_still_what_the_position_wants():
+    position, part = PositionFactory(drive=DriveFactory(lifting=True)), sprocket()
+    ran(position, part, 0, 10)
     refresh_cover()
-    assert edges(position) == set()
+    assert edges(position) == {(part.pk, "drop_in")}
+
+
+def test_a_temporary_unit_does_not_take_the_place_of_the_one_before_it():
+    position, part = PositionFactory(drive=DriveFactory(lifting=True)), sprocket("SPR-A")
+    ran(position, part, 0, 10)
+    ran(position, sprocket("SPR-B"), 10, temporary_until=day(30).date())
+    refresh_cover()
+    assert edges(position) == {(part.pk, "drop_in")}
 
 
 def test_an_idler_is_served_by_other_tooth_counts_too():

@@ -166,6 +166,11 @@ def test_old_units_need_more_pieces_than_new_ones():
     assert old.over(60.0, 0.0).mean > 20 * fresh.over(60.0, 0.0).mean
 
 
+def test_a_position_whose_wreck_is_off_wears_out_a_new_unit_too():
+    off, new = (select_model(worn_pool(ages=ages), PRIOR).demand for ages in ((1000.0,), (1000.0, 0.0)))
+    assert off.over(730.0, 0.0).pmf.tolist() == new.over(730.0, 0.0).pmf.tolist()
+
+
 def test_a_longer_time_needs_more_pieces_and_renewals_go_on():
     demand = select_model(worn_pool(), PRIOR).demand
     means = [demand.over(365.0 * years, 0.0).mean for years in (1, 2, 20)]

@@ -70,9 +70,14 @@ def test_so_do_worn_ones_each_by_the_age_of_its_own_unit():
 
 def test_without_a_known_unit_the_rate_of_all_events_is_used():
     found = worn_pool(ages=(100.0,))
+    found = replace(found, lives=tuple(life for life in found.lives if life.position_id == 1))
     each = demands(found)
-    assert (each[1].pieces, each[2].pieces) == (0.0, 24.0)
-    assert each[2].unit is None
+    assert (each[2].pieces, each[2].unit) == (24.0, None)
+
+
+def test_where_the_last_unit_for_good_came_off_a_new_one_begins():
+    each = demands(worn_pool(ages=(100.0,)))
+    assert (each[1].unit.age_hours, each[2].unit.age_hours) == (100.0, 0.0)
 
 
 def test_the_unit_in_service_counts_and_not_one_removed():

@@ -55,6 +55,19 @@ def test_on_a_lifting_drive_nothing_but_the_fitted_item_covers():
     assert list(load_risk_inputs(NOW).grades[hoist.pk]) == [fitted.pk]
 
 
+def test_on_a_lifting_drive_a_temporary_unit_covers_nothing_and_the_removed_one_still_does():
+    wanted, temporary = ItemFactory(), ItemFactory()
+    hoist = PositionFactory(drive=DriveFactory(lifting=True))
+    first, then = NOW - timedelta(days=90), NOW - timedelta(days=9)
+    InstallationFactory(position=hoist, item=wanted, installed_at=first, removed_at=then, ended_by="failure")
+    InstallationFactory(
+        position=hoist, item=temporary, installed_at=then, temporary_until=NOW.date(), approved_by="Ines"
+    )
+    covers(wanted, hoist)
+    covers(temporary, hoist)
+    assert list(load_risk_inputs(NOW).grades[hoist.pk]) == [wanted.pk]
+
+
 def test_the_worst_grade_of_the_terms_decides_what_counts_as_cover():
     item, position = ItemFactory(), PositionFactory()
     covers(item, position, "with_work")
