@@ -84,6 +84,8 @@ RATING: dict[str, Sentence] = {
         "{design_power_kw:.2f} kW design power, but at {teeth:g} teeth and this speed the chain has no rating, because it "
         "galls: overloaded."
     ),
+    "drive_load_before": _("Until now it used {share_before:.0%}."),
+    "drive_load_before_not_known": _("How much of the rating it used until now is not known."),
     "drive_overloaded_already": _("The drive is overloaded already; this part does not change that."),
     "rating_limited_by": _("Limited by {limit:words}."),
 }
@@ -101,6 +103,9 @@ TORQUE: dict[str, Sentence] = {
     ),
     "bush_slips": _(
         "{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm: it slips."
+    ),
+    "bush_overloaded_already": _(
+        "The bush on the shaft is overloaded as it stands; this part does not cure it."
     ),
     "length_of_key_contact_not_recorded": filled(
         _(

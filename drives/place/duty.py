@@ -20,6 +20,8 @@ class Duty:
     speed_rpm: float | None = None
     service_factor: float | None = None
     mating_teeth: int | None = None
+    teeth_before: tuple[float, float] | None = None
+    """Effective teeth of driver and driven until now, where both are changed."""
     centre_distance_mm: float | None = None
     links: int | None = None
     centre_adjustment_mm: tuple[float, float] | None = None
@@ -70,6 +72,13 @@ class PlacedPart:
         if mate is None:
             return None
         return (float(mate), own_teeth) if self.is_driven else (own_teeth, float(mate))
+
+    @property
+    def driver_driven_before(self) -> tuple[float, float] | None:
+        """The teeth on which the drive carried its load until now."""
+        if self.duty.teeth_before is not None:
+            return self.duty.teeth_before
+        return None if self.old_teeth is None else self.driver_driven(self.old_teeth)
 
 
 def with_shock(required: Requirement, duty: Duty) -> Requirement:

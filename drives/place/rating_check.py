@@ -38,7 +38,8 @@ def check_rating(part: PlacedPart) -> RatingCheck:
     missing = _missing_record(part)
     if missing is not None:
         return _not_rated(fact(missing))
-    small = _small_sprocket(part, part.new_teeth)
+    teeth = part.new_teeth or 0.0
+    small = _small_sprocket(part, teeth, part.driver_driven(teeth))
     if isinstance(small, Fact):
         return _not_rated(small)
     rating = _rating(part, small)
@@ -57,18 +58,20 @@ def _missing_record(part: PlacedPart) -> str | None:
     return "rating_role_not_recorded" if part.required.role is None else None
 
 
-def _small_sprocket(part: PlacedPart, own_teeth: float | None) -> _SmallSprocket | Fact:
-    """The small sprocket with this one at `own_teeth`, or why it is not known."""
+def _small_sprocket(
+    part: PlacedPart, own_teeth: float, pair: tuple[float, float] | None
+) -> _SmallSprocket | Fact:
+    """The small sprocket with this one at `own_teeth` and driver and driven as a pair, or why it is not known."""
     designation = part.required.chain.designation if part.required.chain else None
     try:
         chain = find_chain(designation or "")
     except UnknownChain:
         return fact("rating_chain_not_standard")
-    speed_rpm, pair = part.duty.speed_rpm, part.driver_driven(own_teeth or 0.0)
+    speed_rpm = part.duty.speed_rpm
     if speed_rpm is None or (pair is None and part.is_driven):
         return fact("rating_mating_sprocket_not_recorded")
     if pair is None:
-        return _SmallSprocket(chain=chain, teeth=own_teeth or 0.0, speed_rpm=speed_rpm)
+        return _SmallSprocket(chain=chain, teeth=own_teeth, speed_rpm=speed_rpm)
     return _SmallSprocket(chain=chain, teeth=min(pair), speed_rpm=speed_rpm * pair[0] / min(pair))
 
 
@@ -86,7 +89,7 @@ def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> Ratin
     design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=factor)
     share = design_kw / rated_kw if rated_kw > 0 else None
     outcome, facts = _assess(part, small, design_kw, rated_kw)
-    if factor is None and outcome is not Outcome.NO:
+    if factor is None and share is not None and share <= 1:
         return _not_rated(fact("rating_service_factor_not_recorded", used_share=share))
     margin = None if share is None else round(1 - share, 4)
     figures = compared(round(design_kw, 3), round(rated_kw, 3), limit=1.0, margin=margin)
@@ -103,11 +106,7 @@ def _assess(
     sizes = {"design_power_kw": design_kw, "rated_power_kw": rated_kw, "teeth": part.new_teeth}
     share, before = design_kw / rated_kw if rated_kw > 0 else math.inf, _share_before(part, design_kw)
     if share > 1:
-        code = "rating_overloaded" if rated_kw > 0 else "rating_none_at_this_speed"
-        used = {"used_share": share} if rated_kw > 0 else {}
-        as_before = before is not None and before >= share - SAME_UTILISATION
-        history = (fact("drive_overloaded_already"),) if as_before else ()
-        return Outcome.NO, (fact(code, **sizes, **used), *history)
+        return _overloaded(sizes, share, before)
     carried = {**sizes, "used_share": share}
     oil = required_lubrication(small.chain, teeth=small.teeth, speed_rpm=small.speed_rpm)
     if isinstance(oil, RequiredLubrication) and oil.needs_maker_advice:
@@ -117,11 +116,26 @@ def _assess(
     return Outcome.OK, (fact("rating_used", **carried),)
 
 
+def _overloaded(
+    sizes: dict[str, float | None], share: float, before: float | None
+) -> tuple[Outcome, tuple[Fact, ...]]:
+    """Refused only where the candidate makes it worse: an overload that the drive always had is for an engineer."""
+    reason = fact("rating_overloaded", **sizes, used_share=share)
+    if math.isinf(share):
+        reason = fact("rating_none_at_this_speed", **sizes)
+    if before is None:
+        return Outcome.REVIEW, (reason, fact("drive_load_before_not_known"))
+    if share > before + SAME_UTILISATION:
+        return Outcome.NO, (reason, fact("drive_load_before", share_before=before))
+    return Outcome.REVIEW, (reason, fact("drive_overloaded_already"))
+
+
 def _share_before(part: PlacedPart, design_kw: float) -> float | None:
-    small = None if part.old_teeth is None else _small_sprocket(part, part.old_teeth)
-    if small is None or isinstance(small, Fact):
+    """Share of the rating used with the sprockets until now; infinite where there was none, None where it is not known."""
+    if part.old_teeth is None:
         return None
-    rating = _rating(part, small)
-    if isinstance(rating, Fact) or not rating.rated_power_kw:
+    small = _small_sprocket(part, part.old_teeth, part.driver_driven_before)
+    rating = small if isinstance(small, Fact) else _rating(part, small)
+    if isinstance(rating, Fact):
         return None
-    return design_kw / rating.rated_power_kw
+    return design_kw / rating.rated_power_kw if rating.rated_power_kw > 0 else math.inf

@@ -5,7 +5,7 @@ from typing import Any
 
 from drives.chain.geometry import driven_speed_rpm
 from drives.chain.length import even_links, links_exact
-from drives.chain.take_up import TakeUp, take_up
+from drives.chain.take_up import TakeUp, take_up_lengths
 from drives.place.duty import Duty, PlacedPart
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep, compared
@@ -67,15 +67,15 @@ def _take_up(part: PlacedPart, old: float, new: float) -> TakeUp | None:
     before, after = part.driver_driven(old), part.driver_driven(new)
     if links is None or chain is None or before is None or after is None:
         return None
-    return taken_up(chain, part.duty, links=links, before=before, after=after)
+    return next(iter(lengths_taken_up(chain, part.duty, links=links, before=before, after=after)), None)
 
 
-def taken_up(
+def lengths_taken_up(
     chain: Engagement, duty: Duty, *, links: int, before: tuple[float, float], after: tuple[float, float]
-) -> TakeUp | None:
-    """How the drive takes up other teeth of driver and driven; None where no chain goes round them."""
+) -> tuple[TakeUp, ...]:
+    """How the drive takes up other teeth of driver and driven, the best first; none where no chain goes round them."""
     try:
-        return take_up(
+        return take_up_lengths(
             chain.pitch_mm,
             z1=before[0],
             z2=before[1],
@@ -86,7 +86,7 @@ def taken_up(
             adjustment_mm=duty.adjustment_mm,
         )
     except ValueError:
-        return None
+        return ()
 
 
 def _check_tolerance(part: PlacedPart, speed: dict[str, float], taken: TakeUp | None) -> Finding:

@@ -65,7 +65,7 @@ def test_a_speed_beyond_galling_has_no_rating_and_no_utilisation():
     verdict = judge_for_place(driver(), sprocket(), duty=duty(speed_rpm=20_000.0))
     rating = finding(verdict, Aspect.RATING)
 
-    assert (rating.outcome, rating.code) == (Outcome.NO, "rating_none_at_this_speed")
+    assert (rating.outcome, rating.code) == (Outcome.REVIEW, "rating_none_at_this_speed")
     assert "used_share" not in rating.values
     assert verdict.consequences.rating_utilisation is None
 
@@ -156,7 +156,7 @@ def test_a_centre_distance_that_cannot_be_is_taken_for_not_recorded():
     assert finding(verdict, Aspect.TEETH).code == "take_up_not_recorded"
 
 
-@pytest.mark.parametrize(("share", "outcome"), [(0.999, "ok"), (1.001, "no"), (1.5, "no")])
+@pytest.mark.parametrize(("share", "outcome"), [(0.999, "ok"), (1.001, "review"), (1.5, "review")])
 def test_the_whole_rating_may_be_used_and_no_more(share, outcome):
     used = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6)).consequences.rating_utilisation
 
