@@ -68,7 +68,7 @@ class TrackRecordSerializer(CoreAnswerSerializer):
         "mean_hours": "Of those that ended at this position.",
         "median_hours": "Of the lives compared, running and censored ones included.",
         "against": "Stock number of what is usually fitted.",
-        "p_value": "Chance of a difference this large if lives are alike; null: too few to compare.",
+        "p_value": "One-sided: chance that it lasts this much shorter (or longer) if lives are alike; null: too few to compare.",
     }
     outcome = serializers.ChoiceField(
         choices=[Outcome.REVIEW.value], allow_null=True, help_text="Evidence only: it changes no grade."

@@ -44,8 +44,8 @@ def _without_usual(values: Mapping[str, Shown]) -> str:
 
 def _too_few(values: Mapping[str, Shown]) -> str:
     text = _(
-        "Too few lives to compare: {lives} {where} against {against_lives} of {against}; {least_lives} of each and one "
-        "that ended are needed."
+        "Too few lives to compare: {lives} {where} against {against_lives} of {against}; {least_lives} of each, "
+        "{least_together} together and one that ended are needed."
     )
     return text.format(
         lives=_own(values),
@@ -53,7 +53,16 @@ def _too_few(values: Mapping[str, Shown]) -> str:
         against_lives=_lives(values["against_lives"], None),
         against=values["against"],
         least_lives=values["least_lives"],
+        least_together=values["least_together"],
     )
+
+
+def _all_shorter(values: Mapping[str, Shown]) -> str:
+    text = _(
+        "Every life {where} was shorter than any of {against}: {own} against {others}. That is too few to compare."
+    )
+    others = _lives(values["against_lives"], values["against_median_hours"])
+    return text.format_map({**values, "where": _where(values), "own": _own(values), "others": others})
 
 
 def _alike(values: Mapping[str, Shown]) -> str:
@@ -97,10 +106,25 @@ def _longer(values: Mapping[str, Shown]) -> str:
     return _different({**values, "is_shorter": False})
 
 
+def _outlasted(values: Mapping[str, Shown]) -> str:
+    text = _("{item} lasted shorter at these positions than {against}: {own} against {others}.")
+    if values["p_value"]:
+        text = _(
+            "{item} lasted shorter at these positions than {against}: {own} against {others}, p = {p_value:.2g}."
+        )
+    own = _lives(values["lives"], values["median_hours"])
+    others = _lives(values["against_lives"], values["against_median_hours"])
+    return (
+        text.format_map({**values, "own": own, "others": others}) + " " + _("It is not the number to keep.")
+    )
+
+
 SENTENCES: dict[str, Sentence] = {
+    "number_outlasted": _outlasted,
     "usual_part_lives": _usual,
     "lives_without_usual_part": _without_usual,
     "lives_too_few_to_compare": _too_few,
+    "lives_all_shorter": _all_shorter,
     "lives_alike": _alike,
     "lives_shorter": _shorter,
     "lives_longer": _longer,

@@ -2,12 +2,14 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 from drives.demand.cover import CoverMap, grouped
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
+from inventory.interchange.material import stainless_grade
+from inventory.interchange.vocabulary import Material
 from inventory.models import Item, PartKind, Specification
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.models.specification import LENGTHS
@@ -33,12 +35,23 @@ COMPARED = (
     "non_sparking",
 )
 
+COMPARED_OF_SPROCKETS = ("hardened_teeth", "material", "food_contact", "non_sparking", "bush_size")
+"""What a sprocket carries and how long, where two of them go on the same places; the size of a bush is its rating."""
+NOT_RECORDED = frozenset({None, ""})
+
 
 @dataclass(frozen=True)
 class PartGroups:
     """Each item's part; a part is named by the lowest id of its items."""
 
     part_of: Mapping[int, int]
+    duty_of: Mapping[int, tuple[object, ...]] = field(default_factory=dict)
+    """Of sprockets: what they carry and how long."""
+
+    def differ_in_duty(self, first: int, second: int) -> bool:
+        """In what is recorded of both: lives of one say nothing of the other."""
+        pairs = zip(self.duty_of.get(first, ()), self.duty_of.get(second, ()), strict=False)
+        return any(one != other and not {one, other} & NOT_RECORDED for one, other in pairs)
 
     @cached_property
     def members(self) -> Mapping[int, tuple[int, ...]]:
@@ -46,22 +59,35 @@ class PartGroups:
 
 
 def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:
-    """Sprockets that drop into exactly the same positions, other parts of equal attributes; every other item stands alone."""
+    """Sprockets of equal duty that drop into exactly the same positions, other parts of equal attributes.
+
+    Every other item stands alone.
+    """
     drop_in = cover.at("drop_in")
     first: dict[object, int] = {}
-    part_of = {}
+    part_of, duty_of = {}, {}
     for item in sorted(items, key=lambda item: item.pk):
-        part_of[item.pk] = first.setdefault(_part_key(item, drop_in), item.pk)
-    return PartGroups(part_of)
+        record = item.specification
+        duty = _duty(record) if record is not None and record.kind == PartKind.SPROCKET else None
+        part_of[item.pk] = first.setdefault(_part_key(item, drop_in, duty), item.pk)
+        if duty is not None:
+            duty_of[item.pk] = duty
+    return PartGroups(part_of, duty_of)
 
 
-def _part_key(item: Item, drop_in: CoverMap) -> object:
+def _duty(sprocket: Specification) -> tuple[object, ...]:
+    is_stainless = sprocket.material == Material.STAINLESS_STEEL
+    grade = stainless_grade(sprocket.material_grade) if is_stainless else None
+    return (*(getattr(sprocket, name) for name in COMPARED_OF_SPROCKETS), grade)
+
+
+def _part_key(item: Item, drop_in: CoverMap, duty: object) -> object:
     record = item.specification
     if record is None:
         return item.pk
-    if record.kind == PartKind.SPROCKET:
+    if duty is not None:
         positions = frozenset(edge.position_id for edge in drop_in.positions_of(item.pk))
-        return (item.unit, positions) if positions else item.pk
+        return (item.unit, positions, duty) if positions else item.pk
     if not _is_described(record):
         return item.pk
     return (item.unit, tuple(getattr(record, name) for name in COMPARED))

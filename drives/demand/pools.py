@@ -48,9 +48,11 @@ class Pool:
     other_events: tuple[DemandEvent, ...]
     """Requested here, but not by a position that needs this part now."""
     lives: tuple[UnitLife, ...]
-    """At its positions, of its own items and of those that drop in; temporary units are left out."""
+    """At its positions, of its own items and of those that drop in and do not differ in duty; temporary units are left out."""
     record_from: datetime
     as_of: datetime
+    temporary_lives: tuple[UnitLife, ...] = ()
+    """At its positions, of its own items that were fitted for a limited time."""
 
     @cached_property
     def events(self) -> tuple[DemandEvent, ...]:
@@ -137,7 +139,7 @@ class _PoolBuilder:
     def _pool(self, key: PoolKey, storeroom: Storeroom, positions: list[int]) -> Pool:
         members = self.loaded.parts.members[key[0]]
         record_from = self.record_from.get(storeroom.pk, self.as_of)
-        lives = (life for position in positions for life in self.lives_of[position])
+        lives = [life for position in positions for life in self.lives_of[position]]
         return Pool(
             part=key[0],
             storeroom=storeroom,
@@ -147,6 +149,7 @@ class _PoolBuilder:
             lives=take_ends_together(tuple(life for life in lives if self._is_of_part(life, members))),
             record_from=record_from,
             as_of=self.as_of,
+            temporary_lives=tuple(life for life in lives if life.is_temporary and life.item_id in members),
         )
 
     def _position(self, pk: int, record_from: datetime) -> PoolPosition:
@@ -160,6 +163,8 @@ class _PoolBuilder:
             return False
         if life.item_id in members:
             return True
+        if self.loaded.parts.differ_in_duty(life.item_id, members[0]):
+            return False
         edges = self.loaded.cover.positions_of(life.item_id)
         return any(edge.position_id == life.position_id and edge.grade == "drop_in" for edge in edges)
 

@@ -1,11 +1,10 @@
 """How long a candidate lasted compared with the item usually fitted: evidence beside the verdict, never part of it.
 
-Lives at the position itself are used; with fewer than three of either item there, those at all positions that need the same
-chain, teeth and role. Units fitted for a limited time are kept apart from those fitted to stay. The result is at most a
-review: no history changes a grade.
+Lives at the position itself are used; where those are too few, those at all positions that need the same chain, teeth and
+role. Units fitted for a limited time are kept apart from those fitted to stay. The result is at most a review: no history
+changes a grade, but among equal grades an item that lasted shorter is never put first.
 """
 
-import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -14,25 +13,21 @@ from typing import Any
 
 from django.db.models import Q
 
+from drives.lessons.life_comparison import (
+    FEWEST_LIVES,
+    FEWEST_TOGETHER,
+    LifeSample,
+    compare_lives,
+    is_shown,
+    is_usable,
+    lasted_shorter,
+)
 from drives.lessons.unit_lives import UnitLife, unit_life
 from drives.models import Installation, Position
-from drives.reliability.lifetimes import Lifetimes, right_censored
-from drives.reliability.survival import (
-    MOST_SPLITS,
-    LifetimeComparison,
-    log_rank,
-    permutation_test,
-    survival_curve,
-)
+from drives.reliability.survival import LifetimeComparison
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Outcome
 from inventory.models import Item
-
-FEWEST_LIVES = 3
-"""Of each item: three against three give p = 0.1 at best, three against six 0.048."""
-
-SIGNIFICANT_P = 0.05
-"""Common practice. One candidate in twenty is named by chance alone, so the result is a review and no more."""
 
 
 @dataclass(frozen=True)
@@ -49,40 +44,13 @@ class TrackRecord:
     method: str = ""
     reason: Fact | None = None
     is_shorter: bool = False
+    is_outlasted: bool = False
+    """Shorter, or every one of a few lives was shorter: among equal grades it is never put first."""
 
     @property
     def outcome(self) -> Outcome | None:
         """Review at most; None where the lives show nothing against it."""
         return Outcome.REVIEW if self.is_shorter else None
-
-
-@dataclass(frozen=True)
-class _LifeSample:
-    """Usable lives of one item, at the position alone or at all alike."""
-
-    lives: tuple[UnitLife, ...]
-    is_here: bool
-    is_temporary: bool = False
-
-    @property
-    def is_enough(self) -> bool:
-        return len(self.lives) >= FEWEST_LIVES
-
-    def lifetimes(self) -> Lifetimes:
-        return right_censored(
-            [life.hours or 0.0 for life in self.lives], observed=[life.is_observed for life in self.lives]
-        )
-
-    @property
-    def median_hours(self) -> float | None:
-        """Of the survival curve; None where more than half are in service or were removed in working order."""
-        if not self.lives:
-            return None
-        curve = survival_curve(self.lifetimes())
-        below = [
-            hours for hours, left in zip(curve.hours, curve.survival, strict=True) if left <= 0.5 + 1e-12
-        ]
-        return float(below[0]) if below else None
 
 
 @dataclass(frozen=True)
@@ -93,21 +61,20 @@ class _FittedHere:
     lives: Sequence[UnitLife]
     stock_numbers: dict[int, str]
 
-    def sample(self, item: int, *, is_here: bool, is_temporary: bool = False) -> _LifeSample:
+    def sample(self, item: int, *, is_here: bool, is_temporary: bool = False) -> LifeSample:
         lives = (
             life
             for life in self.lives
             if life.item_id == item
             and life.is_temporary is is_temporary
-            and life.hours is not None
-            and (life.hours > 0 or not life.is_observed)
+            and is_usable(life)
             and (life.position_id == self.position_id or not is_here)
         )
-        return _LifeSample(tuple(lives), is_here, is_temporary)
+        return LifeSample(tuple(lives), is_here, is_temporary)
 
-    def usual_item(self) -> int | None:
+    def usual_item(self, *, other_than: int | None = None) -> int | None:
         """Fitted most often to stay, here or else at positions alike; of equals the one with the most hours."""
-        to_stay = [life for life in self.lives if not life.is_temporary]
+        to_stay = [life for life in self.lives if not life.is_temporary and life.item_id != other_than]
         here = [life for life in to_stay if life.position_id == self.position_id] or to_stay
         counts = Counter(life.item_id for life in here)
         hours: Counter[int | None] = Counter()
@@ -152,21 +119,24 @@ def _record(fitted: _FittedHere, item: int, usual: int | None) -> TrackRecord:
     here = TrackRecord(
         fitted=len(own), ended=len(ended), mean_hours=round(sum(hours) / len(hours), 1) if hours else None
     )
-    if usual is None or item == usual:
-        return _of_usual(here, fitted, item)
-    return _compared(here, *_samples(fitted, item, usual), name=fitted.stock_numbers[usual])
+    against = fitted.usual_item(other_than=item) if item == usual else usual
+    compared = here
+    if against is not None:
+        compared = _compared(here, *_samples(fitted, item, against), name=fitted.stock_numbers[against])
+    # The usual part is compared with the next one, and that is said only where it lasted shorter.
+    return _of_usual(here, fitted, item) if item == usual and not compared.is_outlasted else compared
 
 
 def _of_usual(here: TrackRecord, fitted: _FittedHere, item: int) -> TrackRecord:
     sample, alike = (fitted.sample(item, is_here=alone) for alone in (True, False))
-    if not sample.is_enough and len(alike.lives) > len(sample.lives):
+    if len(sample.lives) < FEWEST_TOGETHER and len(alike.lives) > len(sample.lives):
         sample = alike
     median = sample.median_hours
     reason = fact("usual_part_lives", lives=len(sample.lives), median_hours=median, is_here=sample.is_here)
     return replace(here, median_hours=median, reason=reason if sample.lives else None)
 
 
-def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[_LifeSample, _LifeSample]:
+def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[LifeSample, LifeSample]:
     """Candidate and usual item, both here or both at all positions alike; those fitted to stay are preferred."""
     options = [
         (
@@ -176,37 +146,28 @@ def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[_LifeSample, _
         for is_temporary in (False, True)
         for alone in (True, False)
     ]
-    enough = [pair for pair in options if pair[0].is_enough and pair[1].is_enough]
+    enough = [pair for pair in options if pair[0].is_comparable(pair[1])]
     some = [pair for pair in options if pair[0].lives]
     return (enough or some or options)[0]
 
 
-def _compared(here: TrackRecord, own: _LifeSample, usual: _LifeSample, *, name: str) -> TrackRecord:
-    found = _comparison(own, usual)
+def _compared(here: TrackRecord, own: LifeSample, usual: LifeSample, *, name: str) -> TrackRecord:
+    found = compare_lives(own, usual)
+    is_shorter = lasted_shorter(found)
     return replace(
         here,
         median_hours=own.median_hours,
         against=name if usual.lives else None,
         against_median_hours=usual.median_hours,
-        p_value=None if found is None else round(found.p_value, 4),
+        p_value=None if found is None else round(found.p_one_sided, 4),
         method="" if found is None else _method(found),
         reason=_reason(own, usual, found, name=name),
-        is_shorter=found is not None and found.p_value <= SIGNIFICANT_P and found.surplus > 0,
+        is_shorter=is_shorter,
+        is_outlasted=is_shorter or own.has_only_shorter(usual),
     )
 
 
-def _comparison(own: _LifeSample, usual: _LifeSample) -> LifetimeComparison | None:
-    """Exact where all ways to split the lives can be counted, else the log-rank test."""
-    if not own.is_enough or not usual.is_enough:
-        return None
-    if not any(life.is_observed for life in (*own.lives, *usual.lives)):
-        return None
-    ways = math.comb(len(own.lives) + len(usual.lives), len(own.lives))
-    compare = permutation_test if ways <= MOST_SPLITS else log_rank
-    return compare(own.lifetimes(), usual.lifetimes())
-
-
-def _reason(own: _LifeSample, usual: _LifeSample, found: LifetimeComparison | None, *, name: str) -> Fact:
+def _reason(own: LifeSample, usual: LifeSample, found: LifetimeComparison | None, *, name: str) -> Fact:
     lives: dict[str, Any] = {
         "lives": len(own.lives),
         "is_here": own.is_here,
@@ -215,11 +176,15 @@ def _reason(own: _LifeSample, usual: _LifeSample, found: LifetimeComparison | No
     if not usual.lives:
         return fact("lives_without_usual_part", **lives)
     lives |= {"against": name, "against_lives": len(usual.lives)}
-    if found is None:
-        return fact("lives_too_few_to_compare", **lives, least_lives=FEWEST_LIVES)
     medians = {"median_hours": own.median_hours, "against_median_hours": usual.median_hours}
-    test = {"p_value": float(f"{found.p_value:.4g}"), "method": _method(found), "ways": found.ways}
-    if found.p_value > SIGNIFICANT_P:
+    if found is None and own.has_only_shorter(usual):
+        return fact("lives_all_shorter", **lives, **medians)
+    if found is None:
+        return fact(
+            "lives_too_few_to_compare", **lives, least_lives=FEWEST_LIVES, least_together=FEWEST_TOGETHER
+        )
+    test = {"p_value": float(f"{found.p_one_sided:.4g}"), "method": _method(found), "ways": found.ways}
+    if not is_shown(found):
         return fact("lives_alike", **lives, **medians, **test)
     code = "lives_shorter" if found.surplus > 0 else "lives_longer"
     return fact(code, **lives, **medians, **test)

@@ -134,12 +134,12 @@ def available_substitutes(
 
 
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:
-    """A caution where it lasted shorter; findings and grade stay as they are."""
+    """A caution where it lasted shorter, and a place behind its equals; findings and grade stay as they are."""
     verdict = candidate.verdict
-    if record is None or record.reason is None or record.outcome is None or verdict.grade is Grade.UNFIT:
+    if record is None or record.reason is None or verdict.grade is Grade.UNFIT or not record.is_outlasted:
         return candidate
     cautions = (*verdict.cautions, record.reason)
-    return replace(candidate, verdict=replace(verdict, cautions=cautions))
+    return replace(candidate, verdict=replace(verdict, cautions=cautions), is_outlasted=True)
 
 
 def _ranked(

@@ -28,6 +28,8 @@ class Candidate:
     attributes: Sprocket
     verdict: Verdict
     shelves: tuple[ShelfStock, ...]
+    is_outlasted: bool = False
+    """Its units lasted shorter than others at the place: it changes no grade, only the order within one."""
 
     @property
     def available(self) -> int:
@@ -124,7 +126,7 @@ def judge_candidates(items: list[Item], stock: StockOnHand, judge: Judge) -> lis
 
 
 def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
-    """Sort key: grade (the unfit by how much refuses them), available here, elsewhere, minutes of work, cost.
+    """Sort key: grade (the unfit by how much refuses them), what lasted shorter last, available here, elsewhere, minutes, cost.
 
     The stock number comes last, so that the order is total.
     """
@@ -136,6 +138,7 @@ def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]
             GRADE_RANK[candidate.verdict.grade],
             candidate.is_guess,
             candidate.refusals,
+            candidate.is_outlasted,
             nearness,
             minutes is None,
             minutes or 0,

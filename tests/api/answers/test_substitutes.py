@@ -383,9 +383,34 @@ def test_a_substitute_that_lasted_shorter_is_told_and_keeps_its_grade(as_viewer,
 
     told = row["track_record"]
     assert (told["fitted"], told["median_hours"], told["against"]) == (3, 3001, usual.stock_number)
-    assert (told["p_value"], told["outcome"]) == (pytest.approx(4 / 84, abs=1e-4), "review")
+    assert (told["p_value"], told["outcome"]) == (pytest.approx(1 / 84, abs=1e-4), "review")
     assert told["reason"]["explanation"] in [one["explanation"] for one in row["verdict"]["cautions"]]
     assert row["verdict"]["grade"] == "drop_in"
+
+
+@pytest.mark.parametrize(("soft_lives", "hard_lives"), [(3, 4), (2, 3), (4, 3)])
+def test_a_number_whose_lives_here_were_all_shorter_is_never_the_best_fit(
+    as_viewer, position, soft_lives, hard_lives
+):
+    soft, hard = on_shelf(), on_shelf()
+    Item.objects.filter(pk=soft.pk).update(unit_cost=Decimal("1"))
+    start = datetime(2020, 1, 1, tzinfo=UTC)
+    hours = [(hard, 9000 + n) for n in range(hard_lives)] + [(soft, 3000 + n) for n in range(soft_lives)]
+    for number, (item, lasted) in enumerate(hours):
+        begin = start + timedelta(days=30 * number)
+        factories.InstallationFactory(
+            position=position,
+            item=item,
+            installed_at=begin,
+            removed_at=begin + timedelta(days=29),
+            ended_by="failure",
+            running_hours=Decimal(lasted),
+        )
+
+    answer = ask(as_viewer, position)
+
+    assert answer["best"]["by_grade"] == hard.stock_number
+    assert [row["verdict"]["grade"] for row in answer["results"]] == ["drop_in", "drop_in"]
 
 
 def test_evidence_never_lifts_a_refusal(as_viewer, position):

@@ -46,14 +46,43 @@ LOG_RANK = {"p_value": 0.0004, "method": "log_rank", "ways": None}
                 lives=2,
                 **HERE,
                 against="SPR-HARD",
-                against_lives=3,
-                least_lives=3,
+                against_lives=2,
+                least_lives=2,
+                least_together=5,
             ),
-            "Too few lives to compare: 2 lives here against 3 lives of SPR-HARD; 3 of each and one that ended are needed.",
+            "Too few lives to compare: 2 lives here against 2 lives of SPR-HARD; 2 of each, 5 together and one that ended are "
+            "needed.",
+        ),
+        (
+            fact(
+                "lives_all_shorter",
+                lives=2,
+                median_hours=250.0,
+                **HERE,
+                against="SPR-HARD",
+                against_lives=2,
+                against_median_hours=9000.0,
+            ),
+            "Every life here was shorter than any of SPR-HARD: 2 lives with a median of 250 h against 2 lives with a median "
+            "of 9,000 h. That is too few to compare.",
         ),
         (
             fact("lives_without_usual_part", lives=1, **HERE),
             "Too few lives to compare: 1 life here and none of the usual part.",
+        ),
+        (
+            fact(
+                "number_outlasted",
+                item="SPR-SOFT",
+                against=("SPR-HARD",),
+                lives=3,
+                median_hours=2980.0,
+                against_lives=4,
+                against_median_hours=9210.0,
+                p_value=0.02857,
+            ),
+            "SPR-SOFT lasted shorter at these positions than SPR-HARD: 3 lives with a median of 2,980 h against 4 lives with "
+            "a median of 9,210 h, p = 0.029. It is not the number to keep.",
         ),
         (
             fact("usual_part_lives", lives=2, median_hours=None, is_here=True),

@@ -269,6 +269,59 @@ def test_the_item_requested_most_is_kept_before_the_cheaper():
     assert needs(day(TODAY))[0].item_id == twin.pk
 
 
+def wore_out(position, part, *hours, begin=0, **more):
+    for number, each in enumerate(hours):
+        start = begin + 100 * number
+        ran(position, part, start, start + 100, "limit_reached", running_hours=Decimal(each), **more)
+
+
+@pytest.mark.parametrize("more", [{}, {"temporary_until": day(700).date(), "approved_by": "Ines Okafor"}])
+def test_a_number_that_died_young_is_not_kept_though_it_is_cheaper_and_requested_most(more):
+    position = PositionFactory()
+    soft, hard = sprocket("SPR-A", unit_cost=Decimal("5")), sprocket("SPR-B", unit_cost=Decimal("50"))
+    wore_out(position, soft, 2980, 2890, 3110, **more)
+    wore_out(position, hard, 9210, 8870, 9330, 9040, begin=400)
+    for number in range(3):
+        request(100 * number, soft, position)
+    put_in_stock(soft, hard)
+    refresh_cover()
+    found = by_number(needs(day(TODAY)))
+    kept, other = found[hard.pk, main_room().pk], found[soft.pk, main_room().pk]
+    assert (kept.kept_as_id, other.kept_as_id) == (None, hard.pk)
+    [why] = [reason for reason in kept.explanation if reason.code == "number_outlasted"]
+    assert (why.values["item"], why.values["against"]) == ("SPR-A", ("SPR-B",))
+    assert (why.values["lives"], why.values["against_lives"]) == (3, 4)
+    assert why.values["p_value"] == pytest.approx(1 / 35, abs=1e-4)
+
+
+def test_lives_that_differ_no_more_than_by_chance_decide_nothing():
+    position = PositionFactory()
+    cheap, dear = sprocket("SPR-A", unit_cost=Decimal("5")), sprocket("SPR-B", unit_cost=Decimal("50"))
+    wore_out(position, cheap, 9000, 4000, 7000)
+    wore_out(position, dear, 6000, 4500, 8000, begin=400)
+    put_in_stock(cheap, dear)
+    refresh_cover()
+    [need] = [need for need in needs(day(TODAY)) if need.kept_as_id is None]
+    assert need.item_id == cheap.pk
+    assert "number_outlasted" not in {reason.code for reason in need.explanation}
+
+
+def test_hard_and_soft_teeth_are_two_needs_and_their_lives_are_not_mixed():
+    position, elsewhere = PositionFactory(), PositionFactory()
+    soft = sprocket("SPR-S", specification=SprocketFactory(hardened_teeth=False))
+    hard = sprocket("SPR-H", specification=SprocketFactory(hardened_teeth=True))
+    wore_out(position, hard, 9000, 9100)
+    wore_out(position, soft, 3000, 3100, begin=400)
+    ran(position, soft, 700)
+    ran(elsewhere, hard, 0)
+    refresh_cover()
+    found = by_number(needs(day(TODAY)))
+    need = found[soft.pk, main_room().pk]
+    assert need.member_ids == (soft.pk,)
+    assert {row["item"] for row in need.evidence["lives"]} == {"SPR-S"}
+    assert found[hard.pk, main_room().pk].member_ids == (hard.pk,)
+
+
 def test_planned_work_is_counted_apart():
     position, part = PositionFactory(), sprocket()
     ran(position, part, 0, 730, "preventive")

@@ -19,6 +19,7 @@ from tests.factories import (
     ItemFactory,
     KeyFactory,
     SpecificationFactory,
+    SprocketFactory,
 )
 
 LIFE = UnitLife(1, 7, day(0), None, 10.0, "calendar", "", "", "", is_temporary=False)
@@ -45,6 +46,39 @@ class TestSamePart:
             (1, second.pk, "drop_in"),
         )
         assert found == {first.pk: first.pk, second.pk: first.pk}
+
+    @pytest.mark.parametrize(
+        "more",
+        [
+            {"hardened_teeth": True},
+            {"material": "alloy_steel"},
+            {"bush_size": "1610"},
+            {"food_contact": True},
+            {"non_sparking": True},
+        ],
+    )
+    def test_the_same_positions_do_not_make_one_part_of_what_carries_or_lasts_otherwise(self, more):
+        first, second = sprocket("SPR-A"), sprocket("SPR-B", specification=SprocketFactory(**more))
+        found = parts((1, first.pk, "drop_in"), (1, second.pk, "drop_in"))
+        assert found == {first.pk: first.pk, second.pk: second.pk}
+
+    @pytest.mark.parametrize(("grade", "is_same"), [("1.4401", True), ("AISI 316L", True), ("304", False)])
+    def test_stainless_steel_is_compared_by_its_grade_however_it_is_written(self, grade, is_same):
+        first, second = (
+            sprocket(number, specification=SprocketFactory(material="stainless_steel", material_grade=one))
+            for number, one in (("SPR-A", "316"), ("SPR-B", grade))
+        )
+        found = parts((1, first.pk, "drop_in"), (1, second.pk, "drop_in"))
+        assert (found[second.pk] == first.pk) is is_same
+
+    def test_lives_are_kept_apart_where_both_records_say_so(self):
+        soft, hard, unknown = (
+            sprocket(number, specification=SprocketFactory(hardened_teeth=one))
+            for number, one in (("SPR-S", False), ("SPR-H", True), ("SPR-U", None))
+        )
+        groups = group_parts(Item.objects.with_specification(), cover())
+        assert groups.differ_in_duty(soft.pk, hard.pk)
+        assert not groups.differ_in_duty(soft.pk, unknown.pk)
 
     def test_one_position_more_makes_another_part(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")

@@ -55,9 +55,8 @@ def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
     lives(position, hard, 9000, 9100, 8900, 9050, 9020, 9010)
     lives(position, soft, 3000, 2900, 3100)
     found = record(position, soft)
-    # Of 84 ways to share nine lives out, as far apart are the three shortest, and the two longest with the fifth, sixth
-    # or seventh: 4/84, counted with the scores as fractions.
-    assert found.p_value == pytest.approx(4 / 84, abs=1e-4)
+    # Of 84 ways to share nine lives out only this one gives it the three shortest.
+    assert found.p_value == pytest.approx(1 / 84, abs=1e-4)
     assert (found.median_hours, found.against, found.against_median_hours) == (3000, "SPR-HARD", 9010)
     assert (found.reason.code, dict(found.reason.values)) == (
         "lives_shorter",
@@ -69,7 +68,7 @@ def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
             "against_lives": 6,
             "median_hours": 3000,
             "against_median_hours": 9010,
-            "p_value": pytest.approx(4 / 84, abs=1e-4),
+            "p_value": pytest.approx(1 / 84, abs=1e-4),
             "method": "exact_permutation",
             "ways": 84,
         },
@@ -94,11 +93,59 @@ def test_lives_that_differ_no_more_than_by_chance_are_alike(position, hard, soft
     assert found.outcome is None
 
 
-def test_fewer_than_three_are_not_compared(position, hard, soft):
+@pytest.mark.parametrize(
+    ("soft_hours", "hard_hours", "p_value"),
+    [
+        ((3100, 2890), (9210, 8870, 9330), 1 / 10),
+        ((2980, 2890, 3110), (9210, 8870, 9330), 1 / 20),
+        ((2980, 2890, 3110), (9210, 8870, 9330, 9040), 1 / 35),
+        ((4000, 3500), (7000, 6100, 6900, 7200, 8000), 1 / 21),
+    ],
+)
+def test_a_handful_of_lives_that_were_all_shorter_is_a_caution(
+    position, hard, soft, soft_hours, hard_hours, p_value
+):
+    lives(position, hard, *hard_hours)
+    lives(position, soft, *soft_hours)
+    found = record(position, soft)
+    assert found.p_value == pytest.approx(p_value, abs=1e-4)
+    assert (found.reason.code, found.outcome, found.is_outlasted) == ("lives_shorter", Outcome.REVIEW, True)
+
+
+def test_a_difference_that_one_in_ten_shows_by_chance_is_no_caution(position, hard, soft):
+    # 4 of 35 ways to share out these seven give it as many early ends.
+    lives(position, hard, 9000, 7000, 6000, 3500)
+    lives(position, soft, 3000, 3200, 6500)
+    found = record(position, soft)
+    assert found.p_value == pytest.approx(4 / 35, abs=1e-4)
+    assert (found.reason.code, found.outcome, found.is_outlasted) == ("lives_alike", None, False)
+
+
+def test_the_usual_part_is_named_where_the_next_one_lasted_longer(position, hard, soft):
+    lives(position, soft, 3000, 2900, 3100, 2950)
     lives(position, hard, 9000, 9100, 8900)
+    found = record(position, soft)
+    assert (found.reason.code, found.against, found.outcome) == (
+        "lives_shorter",
+        "SPR-HARD",
+        Outcome.REVIEW,
+    )
+    assert record(position, hard).is_outlasted is False
+
+
+def test_two_against_two_are_not_compared_and_yet_never_put_first(position, hard, soft):
+    lives(position, hard, 9000, 9100)
     lives(position, soft, 300, 200)
     found = record(position, soft)
-    assert (found.p_value, found.outcome) == (None, None)
+    assert (found.p_value, found.outcome, found.is_outlasted) == (None, None, True)
+    assert (found.reason.code, found.reason.values["against"]) == ("lives_all_shorter", "SPR-HARD")
+
+
+def test_two_against_two_that_overlap_are_not_compared(position, hard, soft):
+    lives(position, hard, 9000, 9100)
+    lives(position, soft, 300, 9050)
+    found = record(position, soft)
+    assert (found.p_value, found.outcome, found.is_outlasted) == (None, None, False)
     assert (found.reason.code, dict(found.reason.values)) == (
         "lives_too_few_to_compare",
         {
@@ -106,8 +153,9 @@ def test_fewer_than_three_are_not_compared(position, hard, soft):
             "is_here": True,
             "is_temporary": False,
             "against": "SPR-HARD",
-            "against_lives": 3,
-            "least_lives": 3,
+            "against_lives": 2,
+            "least_lives": 2,
+            "least_together": 5,
         },
     )
 

@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from drives.reliability.lifetimes import Lifetimes, right_censored
-from drives.reliability.survival import log_rank, survival_curve
+from drives.reliability.survival import log_rank, permutation_test, survival_curve
 from drives.reliability.weibull import fit_weibull
 from tests.drives.reliability.checks_reader import random_lifetimes
 from tests.other_programs import other_program
@@ -97,3 +98,24 @@ def test_lifelines_compares_two_samples_alike(lifelines):
     )
     own = log_rank(one, two)
     assert own.p_value == pytest.approx(other.p_value, rel=1e-8)
+
+
+@pytest.mark.parametrize(("first", "second"), [(2, 3), (3, 3), (3, 4), (4, 6)])
+@pytest.mark.parametrize("seed", range(5))
+def test_hazards_of_lifelines_shared_out_by_scipy_give_the_same_exact_p(lifelines, first, second, seed):
+    both = random_lifetimes(np.random.default_rng(seed), size=first + second, shape=1.5)
+    hours, observed = both.lower_hours, both.is_observed
+    own = permutation_test(
+        right_censored(hours[:first], observed=observed[:first]),
+        right_censored(hours[first:], observed=observed[first:]),
+    )
+    hazard = lifelines.NelsonAalenFitter(nelson_aalen_smoothing=False).fit(hours, observed)
+    scores = observed - hazard.cumulative_hazard_at_times(hours).to_numpy()
+    other = stats.permutation_test(
+        (scores[:first], scores[first:]),
+        lambda one, two: one.sum(),
+        permutation_type="independent",
+        alternative="greater" if own.surplus > 0 else "less",
+        n_resamples=np.inf,
+    )
+    assert own.p_one_sided == pytest.approx(other.pvalue, rel=1e-9)

@@ -76,21 +76,33 @@ def test_the_log_rank_test_is_that_of_a_general_program():
     ]
     other, own = stats.logrank(*parts), log_rank(one, two)
     assert own.p_value == pytest.approx(other.pvalue, rel=1e-9)
+    sides = [stats.logrank(*parts, alternative=side).pvalue for side in ("less", "greater")]
+    assert own.p_one_sided == pytest.approx(min(sides), rel=1e-9)
 
 
 def test_samples_without_a_failure_cannot_be_distinguished():
     running = right_censored([5, 6], observed=[0, 0])
-    assert log_rank(running, running).p_value == 1
-    assert permutation_test(running, running).p_value == 1
+    for compare in (log_rank, permutation_test):
+        assert (compare(running, running).p_value, compare(running, running).p_one_sided) == (1, 1)
 
 
 def test_three_that_failed_before_four_that_run_are_one_split_of_thirty_five():
     short = right_censored([100, 220, 390], observed=[1] * 3)
     long = right_censored([600, 700, 800, 900], observed=[0] * 4)
     found = permutation_test(short, long)
-    assert found.p_value == pytest.approx(1 / 35)
+    assert found.p_value == found.p_one_sided == pytest.approx(1 / 35)
     assert found.surplus > 0
     assert (found.method, found.ways) == ("exact_permutation", 35)
+
+
+@pytest.mark.parametrize(("first", "second"), [(2, 3), (3, 3), (3, 4), (3, 6), (5, 5)])
+def test_where_all_lasted_shorter_a_general_rank_test_gives_the_same_exact_p(first, second):
+    short, long = np.linspace(300, 900, first), np.linspace(1000, 4000, second)
+    other = stats.mannwhitneyu(short, long, alternative="less", method="exact")
+    own = permutation_test(
+        right_censored(short, observed=[1] * first), right_censored(long, observed=[1] * second)
+    )
+    assert own.p_one_sided == pytest.approx(other.pvalue, rel=1e-12)
 
 
 @settings(max_examples=40)
