@@ -13,7 +13,7 @@ from api.answers.verdicts import FindingSerializer
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
 from drives.models import Drive
-from drives.substitutes.pairs import SprocketPair, substitute_pairs
+from drives.substitutes.pairs import PairLength, SprocketPair, substitute_pairs
 
 
 class PairSideSerializer(serializers.Serializer[Any]):
@@ -23,21 +23,29 @@ class PairSideSerializer(serializers.Serializer[Any]):
     available = serializers.IntegerField()
 
 
+class PairLengthSerializer(CoreAnswerSerializer):
+    """The centre distance is that of this length, taut; the shift is from what the present length gives."""
+
+    of = PairLength
+    members = "links centre_distance_mm=centre_mm centre_shift_mm keeps_chain take_up_reaches=fits"
+
+
 class PairSerializer(FindingSerializer, CoreAnswerSerializer):
     """A driver and a driven sprocket that go on together."""
 
     of = SprocketPair
     members = (
-        "driver driven driver_verdict driven_verdict grade ratio ratio_change_percent chain_links=links "
-        "centre_distance_mm=centre_mm centre_shift_mm keeps_chain take_up_reaches=fits rating_utilisation=utilisation"
+        "driver driven driver_verdict driven_verdict grade ratio ratio_change_percent driven_speed_rpm "
+        "chain_links=length.links centre_distance_mm=length.centre_mm centre_shift_mm=length.centre_shift_mm "
+        "keeps_chain=length.keeps_chain take_up_reaches=length.fits lengths rating_utilisation=utilisation"
     )
+    texts = {
+        "ratio_change_percent": "Of the driven speed: above 0 it runs faster.",
+        "lengths": "Every chain length worth choosing, the one that needs no cut first.",
+    }
     driver = PairSideSerializer()
     driven = PairSideSerializer()
-    grade = serializers.SerializerMethodField(help_text="At best needs_review: two parts change.")
     code = serializers.CharField(source="reason.code")
-
-    def get_grade(self, pair: SprocketPair) -> str:
-        return "needs_review"
 
 
 class PairOffersSerializer(serializers.Serializer[Any]):

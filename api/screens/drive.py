@@ -39,7 +39,10 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         for life in Installation.objects.still_fitted().filter(position__drive=record).select_related("item")
     }
     pairs = substitute_pairs(record)
-    shown = len(pairs.pairs) if request.GET.get("all") == "1" else PAIRS_SHOWN
+    shown = pairs.pairs if request.GET.get("all") == "1" else pairs.pairs[:PAIRS_SHOWN]
+    cautions = (
+        [line for line in shown[0].cautions if all(line in pair.cautions for pair in shown)] if shown else []
+    )
     context = {
         "drive": record,
         "plant": record.equipment.area.plant,
@@ -47,8 +50,9 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "idlers": [place for place in positions if place.role == PositionRole.IDLER],
         "drawing": drawing_of(record, positions),
         "numbers": numbers_of(record),
-        "pairs": pairs.pairs[:shown],
-        "pairs_left_out": len(pairs.pairs[shown:]),
+        "pairs": [(pair, [line for line in pair.cautions if line not in cautions]) for pair in shown],
+        "pair_cautions": cautions,
+        "pairs_left_out": len(pairs.pairs) - len(shown),
         "pairs_found": len(pairs.pairs),
         "pair_notes": pairs.notes,
     }

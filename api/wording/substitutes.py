@@ -41,10 +41,27 @@ def _or_nothing(value: Shown) -> Shown:
     return gettext("nothing") if isinstance(value, NotRecorded) else value
 
 
+def _part(values: Mapping[str, Shown]) -> str:
+    return str(values["item"] or gettext("a part without a stock number"))
+
+
 NOTES: dict[str, Sentence] = {
     "item_is_no_recorded_sprocket": _("Only sprockets with a specification have substitutes here."),
-    "requirement_taken_from_fitted_unit": _(
-        "Not recorded for this position, taken from the fitted unit: {attributes:words}."
+    "requirement_taken_from_fitted_unit": filled(
+        _(
+            "Not recorded for this position, taken from {part}, fitted for good on {installed_on}: {attributes:words}."
+        ),
+        part=_part,
+    ),
+    "requirement_taken_from_removed_unit": filled(
+        _(
+            "Not recorded for this position, taken from {part}, the last one fitted for good (on {installed_on}, removed on "
+            "{removed_on}): {attributes:words}."
+        ),
+        part=_part,
+    ),
+    "temporary_unit_lends_nothing": filled(
+        _("{part} is fitted for a limited time, until {until_on}: nothing was taken from it."), part=_part
     ),
     "requirement_copied_from_fitted_unit": _(
         "The requirement was copied from what was fitted: candidates are compared with that, not with a drawing."
@@ -95,14 +112,24 @@ PAIRS: dict[str, Sentence] = {
     "no_pair_keeps_the_ratio": _("No two sprockets in stock keep the ratio of this drive."),
     "pair_keeps_speed": _("{driver_teeth} and {driven_teeth} teeth: the speed does not change."),
     "pair_runs_faster": _(
-        "{driver_teeth} and {driven_teeth} teeth: the driven shaft runs {change_percent:.1f} % faster."
+        "{driver_teeth} and {driven_teeth} teeth: the driven shaft runs {change_percent:.2f} % faster."
     ),
     "pair_runs_slower": _(
-        "{driver_teeth} and {driven_teeth} teeth: the driven shaft runs {change_percent:.1f} % slower."
+        "{driver_teeth} and {driven_teeth} teeth: the driven shaft runs {change_percent:.2f} % slower."
     ),
-    "pair_keeps_chain": filled(_("The same chain needs the shafts {shift}."), shift=phrases.shift),
+    "pair_keeps_chain": filled(
+        _("The same chain needs the shafts {shift}, {centre_mm:.1f} mm from centre to centre."),
+        shift=phrases.shift,
+    ),
     "pair_needs_other_chain": filled(
-        _("It needs a chain of {links} links and the shafts {shift}."), shift=phrases.shift
+        _(
+            "It needs a chain of {links} links and the shafts {shift}, {centre_mm:.1f} mm from centre to centre."
+        ),
+        shift=phrases.shift,
+    ),
+    "pair_other_length": filled(
+        _("Or a chain of {links} links with the shafts {shift}, {centre_mm:.1f} mm from centre to centre."),
+        shift=phrases.shift,
     ),
     "pair_take_up_not_recorded": _("How far the shafts can be moved is not recorded."),
     "pair_is_planned_work": _(

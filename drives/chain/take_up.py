@@ -21,7 +21,7 @@ FIT_RANK = {True: 0, None: 1, False: 2}
 
 @dataclass(frozen=True)
 class TakeUp:
-    """The chosen chain length and the centre it needs.
+    """A chain length and the centre at which it is taut.
 
     `fits` is None where the adjustment of the drive is not known; `centre_shift_mm` is above 0 where the shafts must go
     apart.
@@ -34,7 +34,7 @@ class TakeUp:
     keeps_chain: bool
 
 
-def take_up(
+def take_up_lengths(
     pitch_mm: float,
     *,
     z1: float,
@@ -44,13 +44,13 @@ def take_up(
     new_z2: float,
     centre_mm: float | None = None,
     adjustment_mm: tuple[float, float] | None = None,
-) -> TakeUp:
-    """How a drive takes up another pair of teeth: on the same chain, or else on an even length.
+) -> tuple[TakeUp, ...]:
+    """The lengths on which a drive could take up another pair of teeth, the best first: the present chain before a cut one.
 
     `centre_mm` is the present centre distance, that of the taut chain if left out. `adjustment_mm` is the movement left
     from it, the closest (0 or below) and the farthest (0 or above): (0, 0) is a fixed centre, None is not known.
 
-    >>> found = take_up(12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, adjustment_mm=(-10, 5))
+    >>> found = take_up_lengths(12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, adjustment_mm=(-10, 5))[0]
     >>> found.keeps_chain, found.links, round(found.centre_shift_mm, 2)
     (True, 80, -3.18)
     """
@@ -71,7 +71,7 @@ def take_up(
         raise ValueError(
             f"`links` must go round {new_z1:g} and {new_z2:g} teeth; no length near {links} does."
         )
-    return min(options, key=lambda option: _preference(option, present))
+    return tuple(sorted(options, key=lambda option: _preference(option, present)))
 
 
 def _limits(adjustment_mm: tuple[float, float] | None) -> tuple[float, float] | None:
@@ -113,7 +113,7 @@ class _Drive:
         shift = taut - self.taut_mm
         centre = (self.taut_mm if self.centre_mm is None else self.centre_mm) + shift
         fits = self._reaches(shift, centre)
-        return TakeUp(links, centre, shift, fits, keeps_chain=links == self.links and fits is not False)
+        return TakeUp(links, taut, shift, fits, keeps_chain=links == self.links and fits is not False)
 
     def _reaches(self, shift: float, centre: float) -> bool | None:
         if centre <= 0:

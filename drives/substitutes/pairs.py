@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from drives.chain.take_up import TakeUp
 from drives.models import Drive
 from drives.place.duty import Duty
-from drives.place.ratio_check import present_links, taken_up
+from drives.place.ratio_check import lengths_taken_up, present_links
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import (
     PositionRequirement,
@@ -21,7 +21,7 @@ from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
 from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import GRADE_RANK, Grade, Operation, PositionRole
+from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Operation, PositionRole
 from inventory.models import Item
 
 MOST_PAIRS = 50
@@ -31,8 +31,50 @@ SAME_SPEED_PERCENT = 0.005
 
 
 @dataclass(frozen=True, kw_only=True)
+class PairLength:
+    """A chain length for a pair: the centre at which it is taut, and how far that is from the present length's."""
+
+    links: int
+    centre_mm: float
+    centre_shift_mm: float
+    keeps_chain: bool
+    fits: bool | None
+
+    @classmethod
+    def of(cls, taken: TakeUp) -> "PairLength":
+        return cls(
+            links=taken.links,
+            centre_mm=round(taken.centre_mm, 2),
+            centre_shift_mm=round(taken.centre_shift_mm, 2),
+            keeps_chain=taken.keeps_chain,
+            fits=taken.fits,
+        )
+
+
+@dataclass(frozen=True, kw_only=True)
+class PairSide:
+    """One of the two sprockets, judged with the other as its mate."""
+
+    role: PositionRole
+    candidate: Candidate
+    verdict: Verdict
+
+    @property
+    def reasons(self) -> tuple[Fact, ...]:
+        """Why it has its grade; none for a drop-in."""
+        if self.verdict.grade is Grade.DROP_IN:
+            return ()
+        return tuple(dict.fromkeys(one for finding in self.verdict.deciding for one in finding.facts))
+
+    @property
+    def guard(self) -> tuple[Fact, ...]:
+        found = [finding for finding in self.verdict.findings if finding.aspect is Aspect.ENVELOPE]
+        return tuple(one for finding in found for one in finding.facts)
+
+
+@dataclass(frozen=True, kw_only=True)
 class SprocketPair:
-    """A driver and a driven sprocket in stock, with what the drive becomes on them."""
+    """A driver and a driven sprocket in stock, with what the drive becomes on them; at best for review, since two parts change."""
 
     driver: Candidate
     driven: Candidate
@@ -40,11 +82,10 @@ class SprocketPair:
     driven_verdict: Verdict
     ratio: float
     ratio_change_percent: float
-    links: int
-    centre_mm: float
-    centre_shift_mm: float
-    keeps_chain: bool
-    fits: bool | None
+    """That of the driven speed: above 0 it runs faster."""
+    driven_speed_rpm: float | None
+    lengths: tuple[PairLength, ...]
+    """Every length that is worth choosing, the one that needs no cut first."""
     utilisation: float | None
     facts: tuple[Fact, ...]
 
@@ -55,6 +96,25 @@ class SprocketPair:
     @property
     def further(self) -> tuple[Fact, ...]:
         return self.facts[1:]
+
+    @property
+    def grade(self) -> Grade:
+        return Grade.NEEDS_REVIEW
+
+    @property
+    def length(self) -> PairLength:
+        return self.lengths[0]
+
+    @property
+    def sides(self) -> tuple[PairSide, PairSide]:
+        return (
+            PairSide(role=PositionRole.DRIVER, candidate=self.driver, verdict=self.driver_verdict),
+            PairSide(role=PositionRole.DRIVEN, candidate=self.driven, verdict=self.driven_verdict),
+        )
+
+    @property
+    def cautions(self) -> tuple[Fact, ...]:
+        return tuple(dict.fromkeys((*self.driver_verdict.cautions, *self.driven_verdict.cautions)))
 
 
 @dataclass(frozen=True)
@@ -170,11 +230,11 @@ def _bush_to_fetch(end: PositionRequirement, candidate: Candidate) -> tuple[str,
 def _pair(
     ends: _Ends, driver: Candidate, driven: Candidate, present: _Present, change: float
 ) -> SprocketPair | None:
-    taken = _taken_up(ends, driver, driven, present)
-    if taken is None or taken.fits is False or not _has_bushes(ends, driver, driven):
+    lengths = _lengths(ends, driver, driven, present)
+    if not lengths or not _has_bushes(ends, driver, driven):
         return None
-    on_driver = _judge_with_mate(ends, ends.driver, driver, driven)
-    on_driven = _judge_with_mate(ends, ends.driven, driven, driver)
+    on_driver = _judge_with_mate(ends, ends.driver, driver, driven, present)
+    on_driven = _judge_with_mate(ends, ends.driven, driven, driver, present)
     if Grade.UNFIT in (on_driver.grade, on_driven.grade):
         return None
     return SprocketPair(
@@ -184,41 +244,56 @@ def _pair(
         driven_verdict=on_driven,
         ratio=round(_teeth(ends.driven, driven) / _teeth(ends.driver, driver), 5),
         ratio_change_percent=round(change, 3),
-        links=taken.links,
-        centre_mm=round(taken.centre_mm, 2),
-        centre_shift_mm=round(taken.centre_shift_mm, 2),
-        keeps_chain=taken.keeps_chain,
-        fits=taken.fits,
+        driven_speed_rpm=on_driver.consequences.driven_speed_rpm,
+        lengths=lengths,
         utilisation=on_driver.consequences.rating_utilisation,
-        facts=_facts(driver, driven, change, taken),
+        facts=_facts(driver, driven, change, lengths),
     )
 
 
-def _taken_up(ends: _Ends, driver: Candidate, driven: Candidate, present: _Present) -> TakeUp | None:
+def _lengths(ends: _Ends, driver: Candidate, driven: Candidate, present: _Present) -> tuple[PairLength, ...]:
+    """The present length where it fits, else the nearest to it; and that with which the shafts move least."""
     chain, duty = ends.driver.required.chain, ends.driver.duty
     if chain is None:
-        return None
+        return ()
     after = (_teeth(ends.driver, driver), _teeth(ends.driven, driven))
-    return taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
+    taken = lengths_taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
+    fitting = [one for one in taken if one.fits is not False]
+    # Beside the present chain the best cut one is a choice; of two cut ones only that with the smaller movement.
+    others = [one for one in fitting[1:] if fitting[0].keeps_chain or _moves_less(one, fitting[0])]
+    least = sorted(others, key=lambda one: abs(one.centre_shift_mm))
+    return tuple(PairLength.of(one) for one in (*fitting[:1], *least[:1]))
 
 
-def _judge_with_mate(ends: _Ends, end: PositionRequirement, own: Candidate, mate: Candidate) -> Verdict:
+def _moves_less(one: TakeUp, other: TakeUp) -> bool:
+    return abs(one.centre_shift_mm) < abs(other.centre_shift_mm)
+
+
+def _judge_with_mate(
+    ends: _Ends, end: PositionRequirement, own: Candidate, mate: Candidate, present: _Present
+) -> Verdict:
     """What only the pair shows: rating and torque under the drive's real duty, with the other sprocket as its mate."""
-    duty = replace(end.duty, mating_teeth=mate.attributes.teeth)
+    duty = replace(end.duty, mating_teeth=mate.attributes.teeth, teeth_before=present.teeth)
     return ends.judge(end, own.attributes, duty)
 
 
-def _facts(driver: Candidate, driven: Candidate, change: float, taken: TakeUp) -> tuple[Fact, ...]:
+def _facts(
+    driver: Candidate, driven: Candidate, change: float, lengths: tuple[PairLength, ...]
+) -> tuple[Fact, ...]:
     teeth = {"driver_teeth": driver.attributes.teeth, "driven_teeth": driven.attributes.teeth}
-    shift_mm = round(taken.centre_shift_mm, 2)
     return (
         _speed_fact(teeth, change),
-        fact("pair_keeps_chain", shift_mm=shift_mm)
-        if taken.keeps_chain
-        else fact("pair_needs_other_chain", links=taken.links, shift_mm=shift_mm),
-        *(() if taken.fits else (fact("pair_take_up_not_recorded"),)),
+        *(_length_fact(length, is_first=length is lengths[0]) for length in lengths),
+        *(() if lengths[0].fits else (fact("pair_take_up_not_recorded"),)),
         fact("pair_is_planned_work"),
     )
+
+
+def _length_fact(length: PairLength, *, is_first: bool) -> Fact:
+    values = {"shift_mm": length.centre_shift_mm, "centre_mm": length.centre_mm}
+    if length.keeps_chain:
+        return fact("pair_keeps_chain", **values)
+    return fact("pair_needs_other_chain" if is_first else "pair_other_length", links=length.links, **values)
 
 
 def _speed_fact(teeth: dict[str, int | None], change: float) -> Fact:
@@ -233,8 +308,8 @@ def _preference(pair: SprocketPair) -> tuple[object, ...]:
     return (
         abs(pair.ratio_change_percent) > SAME_SPEED_PERCENT,
         worst,
-        not pair.keeps_chain,
-        abs(pair.centre_shift_mm),
+        not pair.length.keeps_chain,
+        abs(pair.length.centre_shift_mm),
         pair.driver.item.stock_number,
         pair.driven.item.stock_number,
     )

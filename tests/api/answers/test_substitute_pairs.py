@@ -1,3 +1,4 @@
+import math
 from decimal import Decimal
 
 import pytest
@@ -61,7 +62,90 @@ def test_two_sprockets_that_keep_the_ratio_are_a_pair_for_review(as_viewer, driv
     # Three teeth more in all want the shafts about 3/4 of a pitch closer on the same chain.
     assert pair["centre_shift_mm"] == pytest.approx(-0.75 * 12.7, abs=1.0)
     assert (pair["code"], pair["values"]) == ("pair_keeps_speed", {"driver_teeth": 18, "driven_teeth": 36})
-    assert [found["code"] for found in pair["further"]] == ["pair_keeps_chain", "pair_is_planned_work"]
+    assert [found["code"] for found in pair["further"]] == [
+        "pair_keeps_chain",
+        "pair_other_length",
+        "pair_is_planned_work",
+    ]
+
+
+def exact_centre_mm(links, small, large):
+    """Of a taut chain, from the two circles and the tangents alone."""
+    low, high = 100.0, 2000.0
+    for _ in range(200):
+        centre = (low + high) / 2
+        radii = [12.7 / (2 * math.sin(math.pi / teeth)) for teeth in (small, large)]
+        angle = math.asin((radii[1] - radii[0]) / centre)
+        arcs = small * (0.5 - angle / math.pi) + large * (0.5 + angle / math.pi)
+        length = 2 * centre * math.cos(angle) / 12.7 + arcs
+        low, high = (centre, high) if length < links else (low, centre)
+    return centre
+
+
+def test_both_lengths_are_offered_where_both_fit_the_uncut_one_first(as_viewer, drive):
+    shelf(18), shelf(36)
+
+    [pair] = pairs(as_viewer, drive)["results"]
+
+    assert [(one["links"], one["keeps_chain"]) for one in pair["lengths"]] == [(100, True), (102, False)]
+    before_mm = exact_centre_mm(100, 17, 34)
+    for one in pair["lengths"]:
+        centre_mm = exact_centre_mm(one["links"], 18, 36)
+        assert one["centre_distance_mm"] == pytest.approx(centre_mm, abs=0.05)
+        assert one["centre_shift_mm"] == pytest.approx(centre_mm - before_mm, abs=0.05)
+    assert (pair["chain_links"], pair["centre_distance_mm"]) == (
+        100,
+        pair["lengths"][0]["centre_distance_mm"],
+    )
+
+
+def test_the_centre_follows_from_the_length_whatever_is_recorded(as_viewer, drive):
+    shelf(18), shelf(36)
+    [measured] = pairs(as_viewer, drive)["results"]
+    drive.centre_distance_mm = Decimal("480")
+    drive.save()
+
+    [pair] = pairs(as_viewer, drive)["results"]
+
+    assert pair["centre_distance_mm"] == measured["centre_distance_mm"]
+
+
+def test_only_the_length_that_fits_is_offered(as_viewer, drive):
+    drive.centre_adjustment_min_mm = Decimal("0")
+    drive.save()
+    shelf(18), shelf(36)
+
+    [pair] = pairs(as_viewer, drive)["results"]
+
+    assert [(one["links"], one["keeps_chain"]) for one in pair["lengths"]] == [(102, False)]
+    assert pair["further"][0]["code"] == "pair_needs_other_chain"
+
+
+def test_another_ratio_within_the_tolerance_gives_the_speed_as_a_figure(as_viewer, drive):
+    drive.ratio_tolerance_percent = Decimal("3")
+    drive.save()
+    shelf(18), shelf(37)
+
+    [pair] = pairs(as_viewer, drive)["results"]
+
+    # 18 to 37 instead of 17 to 34: 2 x 18 / 37 - 1 = -2.703 %, and 500 x 18 / 37 = 243.243 rev/min.
+    assert pair["ratio_change_percent"] == pytest.approx(-2.703, abs=0.001)
+    assert pair["driven_speed_rpm"] == pytest.approx(243.243, abs=0.001)
+
+
+@pytest.mark.parametrize(("teeth", "offered"), [((16, 32), False), ((18, 36), True)])
+def test_a_pair_is_refused_only_where_it_makes_an_overload_worse(as_viewer, drive, teeth, offered):
+    drive.power_kw = Decimal("20")
+    drive.save()
+    for each in teeth:
+        shelf(each)
+
+    results = pairs(as_viewer, drive)["results"]
+
+    assert bool(results) is offered
+    for pair in results:
+        [rating] = [row for row in pair["driver_verdict"]["checks"] if row["aspect"] == "rating"]
+        assert (rating["outcome"], rating["code"]) == ("review", "rating_overloaded")
 
 
 def test_a_ratio_outside_the_tolerance_is_no_pair(as_viewer, drive):

@@ -7,6 +7,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from api.screens import stories
+from drives.models import Drive
 from tests.factories import (
     BushedSprocketFactory,
     DriveFactory,
@@ -334,10 +335,24 @@ def test_a_drive_without_centres_says_why_it_is_not_drawn(client):
 
 
 def test_a_drive_shows_pairs_that_keep_its_ratio(client, position):
+    Drive.objects.update(centre_adjustment_min_mm=-20, centre_adjustment_max_mm=20)
+    position.drive.positions.filter(role="driven").update(envelope_outside_diameter_mm=230)
     on_shelf("41-0105", teeth=16)
     on_shelf("41-0110", teeth=48)
     text = read(client, "/drives/STEEP-EL1-D1/")
     assert "Changing both sprockets together" in text
+    pair = text[text.index('id="pairs"') : text.index('id="numbers"')]
+    for shown in (
+        "Needs review",
+        "+0.00",
+        "166.7 rev/min",
+        "chain stays",
+        "1 available in MAIN",
+        "guard:",
+        "room for 90.0 mm",
+    ):
+        assert shown in pair
+    assert "Before you remove the guard" in pair
 
 
 def test_an_item_shows_what_to_measure_its_stock_and_its_positions(client, position):

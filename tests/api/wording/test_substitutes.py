@@ -14,8 +14,29 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
     ("found", "text"),
     [
         (
-            fact("requirement_taken_from_fitted_unit", attributes=("chain", "strands", "hub_style")),
-            "Not recorded for this position, taken from the fitted unit: chain, number of strands and hub style.",
+            fact(
+                "requirement_taken_from_fitted_unit",
+                attributes=("strands", "hub_style", "hardened_teeth"),
+                item="41-0105",
+                installed_on="2022-05-02",
+            ),
+            "Not recorded for this position, taken from 41-0105, fitted for good on 2022-05-02: number of strands, hub style "
+            "and hardened teeth.",
+        ),
+        (
+            fact(
+                "requirement_taken_from_removed_unit",
+                attributes=("teeth",),
+                item=None,
+                installed_on="2022-05-02",
+                removed_on="2026-03-09",
+            ),
+            "Not recorded for this position, taken from a part without a stock number, the last one fitted for good (on "
+            "2022-05-02, removed on 2026-03-09): number of teeth.",
+        ),
+        (
+            fact("temporary_unit_lends_nothing", item="41-0110", until_on="2026-06-01"),
+            "41-0110 is fitted for a limited time, until 2026-06-01: nothing was taken from it.",
         ),
         (fact("bush_needed", bush_size="1610", bore_mm=25.0), "1610, bore 25 mm"),
         (fact("bush_needed", bush_size="1610", bore_mm=None), "1610, bore not recorded"),
@@ -64,11 +85,13 @@ def test_a_reason_in_words(found, text):
 def test_a_pair_says_what_changes():
     found = (
         fact("pair_keeps_speed", **TEETH),
-        fact("pair_keeps_chain", shift_mm=-9.56),
+        fact("pair_keeps_chain", shift_mm=-9.56, centre_mm=461.94),
+        fact("pair_other_length", links=102, shift_mm=3.14, centre_mm=474.64),
         fact("pair_is_planned_work"),
     )
     assert sentences(found) == (
-        "18 and 36 teeth: the speed does not change. The same chain needs the shafts 9.6 mm closer together. "
+        "18 and 36 teeth: the speed does not change. The same chain needs the shafts 9.6 mm closer together, 461.9 mm "
+        "from centre to centre. Or a chain of 102 links with the shafts 3.1 mm further apart, 474.6 mm from centre to centre. "
         "Two parts, the chain length and the chain speed change: this is planned work and needs approval."
     )
 
@@ -76,9 +99,11 @@ def test_a_pair_says_what_changes():
 @pytest.mark.parametrize("direction", ["faster", "slower"])
 def test_a_pair_with_another_ratio_says_how_the_driven_shaft_runs(direction):
     found = fact(f"pair_runs_{direction}", **TEETH, change_percent=1.25)
-    assert sentence(found) == f"18 and 36 teeth: the driven shaft runs 1.2 % {direction}."
+    assert sentence(found) == f"18 and 36 teeth: the driven shaft runs 1.25 % {direction}."
 
 
 def test_a_pair_with_another_chain_says_how_long_it_is():
-    found = fact("pair_needs_other_chain", links=102, shift_mm=3.0)
-    assert sentence(found) == "It needs a chain of 102 links and the shafts 3.0 mm further apart."
+    found = fact("pair_needs_other_chain", links=102, shift_mm=3.0, centre_mm=474.5)
+    assert sentence(found) == (
+        "It needs a chain of 102 links and the shafts 3.0 mm further apart, 474.5 mm from centre to centre."
+    )

@@ -3,7 +3,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drives.chain.length import centre_exact_pitches
-from drives.chain.take_up import take_up
+from drives.chain.take_up import TakeUp, take_up_lengths
 from tests.drives.chain.checks_reader import rows
 from tests.drives.chain.test_length_checks import changed, inputs, teeth
 
@@ -11,6 +11,11 @@ SHIFTS = [row for row in rows("chain_length_checks.csv") if row["what"] == "cent
 # The exact and the handbook shift part by less than this at ratio 6, the worst of the published rows.
 EXACT_AGAINST_HANDBOOK = 0.005
 TEETH = st.integers(min_value=13, max_value=40)
+
+
+def take_up(pitch_mm: float, **drive) -> TakeUp:
+    """On the best length."""
+    return take_up_lengths(pitch_mm, **drive)[0]
 
 
 def centre_shift_mm(pitch_mm, *, links, z1, z2, new_z1, new_z2, new_links=None):
@@ -90,10 +95,20 @@ def test_an_unrecorded_adjustment_is_not_taken_for_room():
     assert found.links == 80
 
 
-def test_the_measured_centre_moves_by_the_difference_of_the_taut_ones():
-    given_centre = {"centre_mm": 390.0, "adjustment_mm": (-15, 15)}
-    found = take_up(12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, **given_centre)
-    assert found.centre_mm == pytest.approx(390.0 + found.centre_shift_mm)
+@pytest.mark.parametrize("recorded_mm", [None, 385.0, 390.0])
+def test_the_centre_is_that_of_the_length_and_moves_from_what_the_present_length_gives(recorded_mm):
+    found = take_up(
+        12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, centre_mm=recorded_mm, adjustment_mm=(-15, 15)
+    )
+    # Equal sprockets: C = (L - z) / 2 pitches, so 80 links on 19 and 19 teeth give 387.35 mm.
+    assert found.centre_mm - found.centre_shift_mm == pytest.approx(387.35)
+    assert found.centre_mm == pytest.approx(centre_exact_pitches(80, z1=20, z2=19) * 12.7)
+
+
+def test_every_length_that_fits_is_there_the_present_one_first():
+    # One tooth more brings the shafts a quarter pitch closer; two links more put them one pitch further apart.
+    found = take_up_lengths(12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, adjustment_mm=(-10, 10))
+    assert [(one.links, one.keeps_chain) for one in found if one.fits] == [(80, True), (82, False)]
 
 
 def test_a_chain_that_no_longer_goes_round_gives_way_to_a_longer_one():
