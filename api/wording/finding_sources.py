@@ -20,7 +20,16 @@ def _screening(values: Mapping[str, Shown]) -> str:
 SENTENCES: dict[str, Sentence] = {
     "judgement": gettext_lazy("judgement of this project"),
     "iso_606_screening": _screening,
-    "iso_606_tooth_width": gettext_lazy("tooth width bf1 of ISO 606; the band is a setting of this project"),
+    "standard_sizes_by_name": gettext_lazy(
+        "whole millimetres and sixteenths of an inch, 25.4 mm exactly; calliper uncertainty is a setting of this project"
+    ),
+    "chain_on_wheel_formula": gettext_lazy("pitch diameter plus the plate height of ISO 606"),
+    "iso_606_tooth_width": gettext_lazy(
+        "tooth width bf1 of ISO 606, h14, and flange thickness of ASME B29.1"
+    ),
+    "nearest_look_alike": gettext_lazy(
+        "nearest rim of the same pitch in the chain tables; rule of this project"
+    ),
     "iso_606_tip_diameters": gettext_lazy("tip diameters: ISO 606"),
     "chord_over_two_teeth": gettext_lazy(
         "chord 2p cos(180°/z), computed; the least count is a setting of this project, no published rule was seen"

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
-from api.wording.figures import Sentence, Shown
+from api.wording.figures import Sentence, Shown, told_apart
 
 CHAIN: dict[str, Sentence] = {
     "position_chain_not_recorded": _(
@@ -23,9 +23,13 @@ CHAIN: dict[str, Sentence] = {
         "The tooth does not enter the chain: the {rim} tooth is {tooth_width_mm:.2f} mm wide, the {chain} chain has "
         "{inner_width_mm:.2f} mm between its plates."
     ),
-    "roller_too_large": _(
-        "The {chain} roller ({roller_mm:.2f} mm) is larger than the seat of the {rim} rim "
-        "({seat_max_mm:.2f} mm at most): the chain rides high and jumps under load."
+    "roller_too_large": told_apart(
+        _(
+            "The {chain} roller ({roller_mm:.2f} mm) is larger than the seat of the {rim} rim "
+            "({seat_max_mm:.2f} mm at most): the chain rides high and jumps under load."
+        ),
+        "roller_mm",
+        "seat_max_mm",
     ),
     "roller_too_small": _(
         "The {chain} roller ({roller_mm:.2f} mm) is {difference_mm:.2f} mm smaller than the one the {rim} rim is cut for: "
@@ -56,6 +60,29 @@ CHAIN: dict[str, Sentence] = {
     "tooth_width_doubtful": _(
         "The tooth is recorded as {tooth_width_mm:g} mm wide; a rim for {rim} has about {standard_width_mm:.2f} mm. "
         "Measure it: it may be cut for a similar chain."
+    ),
+    "tooth_width_of_look_alike": _(
+        "The tooth is recorded as {tooth_width_mm:g} mm wide: that is a {look_alike} rim ({look_alike_width_mm:.2f} mm), not a "
+        "{rim} rim ({standard_width_mm:.2f} mm)."
+    ),
+    "tooth_width_nearer_look_alike": _(
+        "The tooth is recorded as {tooth_width_mm:g} mm wide: that is nearer to a {look_alike} rim "
+        "({look_alike_width_mm:.2f} mm) than to a {rim} rim ({standard_width_mm:.2f} mm)."
+    ),
+    "tooth_width_between": _(
+        "The tooth is recorded as {tooth_width_mm:g} mm wide: a {rim} rim has {standard_width_mm:.2f} mm, a {look_alike} rim "
+        "{look_alike_width_mm:.2f} mm, and it is clearly neither."
+    ),
+    "tooth_leaves_no_play": _(
+        "The tooth is recorded as {tooth_width_mm:g} mm wide, and the {chain} chain has {inner_width_mm:.2f} mm between its "
+        "plates: it needs {clearance_mm:.2f} mm of play to enter."
+    ),
+    "measure_tooth_width_again": _("Measure the tooth again, below the chamfer."),
+    "measure_diameter_in_gaps": _(
+        "Measure over the bottoms of opposite gaps: a {rim} rim has {own_mm:.1f} mm, a {look_alike} rim {look_alike_mm:.1f} mm."
+    ),
+    "measure_width_over_rows": _(
+        "Measure the width over all rows: a {rim} rim has {own_mm:.1f} mm, a {look_alike} rim {look_alike_mm:.1f} mm."
     ),
     "every_second_gap_teeth_not_recorded": _(
         "Double-pitch chain on a single-pitch rim: the number of teeth decides, and it is not recorded."
@@ -99,8 +126,10 @@ STRANDS: dict[str, Sentence] = {
     ),
     "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
     "rows_too_few": _rows_too_few,
-    "rows_too_wide": _(
-        "The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."
+    "rows_too_wide": told_apart(
+        _("The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."),
+        "width_mm",
+        "room_mm",
     ),
     "rows_more_than_strands": _(
         "Rows of teeth: {rows}, strands: {strands}. The chain can run on one side of the rim: check chain line, width, weight "
@@ -137,6 +166,13 @@ TEETH: dict[str, Sentence] = {
         "different centre distance. Part for part this is no substitute; only a drive with a recorded ratio tolerance and take-up "
         "can allow it."
     ),
+    "outside_diameter_of_other_teeth": _(
+        "The outside diameter is recorded as {diameter_mm:.1f} mm; with {teeth} teeth a {rim} rim has {least_mm:.1f} to "
+        "{most_mm:.1f} mm."
+    ),
+    "count_teeth_and_measure_pitch": _("That is {look_alikes}: count the teeth and measure the pitch again."),
+    "diameter_of_other_count": _("a {rim} rim with {teeth} teeth"),
+    "diameter_of_other_pitch": _("a {look_alike} rim with {teeth} teeth"),
     "idler_teeth_too_few": _(
         "{teeth} teeth: this idler needs at least {least_teeth}; fewer hammer the chain and hold too few rollers."
     ),

@@ -5,13 +5,13 @@ from math import cos, radians
 
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, compared, not_recorded
+from inventory.interchange.look_alikes import is_one_rim
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.screening import Screened, has_other_pitch, lies_in_every_second_gap, screen
 from inventory.interchange.thresholds import Practice, Thresholds
+from inventory.interchange.tooth_width import check_tooth_width
 from inventory.interchange.vocabulary import Aspect, Outcome
 
-SAME_RIM_MM = 0.05
-"""Editions print rollers and widths of one chain up to this far apart (08A roller 7.92 and 7.95 mm)."""
 RIM_FIELDS = frozenset({"roller_diameter_mm", "inner_width_mm"})
 
 
@@ -26,7 +26,7 @@ def check_chain(required: Requirement, offered: Sprocket, practice: Practice) ->
     screened = screen(chain, rim, rim_width_mm=_rim_width_mm(chain, offered), limits=limits)
     screened = _undecided_by_unseen(screened, chain, rim, limits)
     source = fact("iso_606_screening", chain_source=chain.source, rim_source=rim.source)
-    found = [_finding(screened, source, chain, rim), *_doubted_width(required, offered, limits)]
+    found = [_finding(screened, source, chain, rim), *check_tooth_width(required, offered, practice)]
     if screened.outcome is not Outcome.NO:
         found += _double_pitch(chain, rim, offered, limits, source)
         found += _row_distance(required, offered, limits, source)
@@ -36,19 +36,9 @@ def check_chain(required: Requirement, offered: Sprocket, practice: Practice) ->
 def _rim_width_mm(chain: Engagement, offered: Sprocket) -> float | None:
     """A recorded tooth width counts only where the rim is another; on one rim makers' widths vary lawfully."""
     rim = offered.chain
-    if rim is None or _is_one_rim(chain, rim):
+    if rim is None or is_one_rim(chain, rim):
         return None
     return offered.tooth_width_mm
-
-
-def _is_one_rim(chain: Engagement, rim: Engagement) -> bool:
-    """Chains of one name, or of equal pitch, roller and width: standard and heavy plates run on one rim."""
-    if chain.designation is not None and chain.designation == rim.designation:
-        return True
-    return all(
-        abs(getattr(chain, name) - getattr(rim, name)) < SAME_RIM_MM
-        for name in ("pitch_mm", "roller_diameter_mm", "inner_width_mm")
-    )
 
 
 def _undecided_by_unseen(
@@ -61,22 +51,6 @@ def _undecided_by_unseen(
     dimensions = tuple(sorted(name.removesuffix("_mm") for name in unseen))
     doubt = fact("dimensions_from_memory", dimensions=dimensions)
     return replace(screened, outcome=Outcome.REVIEW, facts=(*screened.facts, doubt))
-
-
-def _doubted_width(required: Requirement, offered: Sprocket, limits: Thresholds) -> list[Finding]:
-    """A recorded tooth width that no rim for this chain has: the part may be cut for a look-alike."""
-    rim, width_mm = offered.chain, offered.tooth_width_mm
-    if rim is None or width_mm is None or offered == required.interface:
-        return []
-    standard_mm = rim.standard_tooth_width_mm()
-    least_mm = limits.tooth_width_least_share * standard_mm
-    if least_mm <= width_mm < rim.inner_width_mm:
-        return []
-    shown_mm, margin_mm = round(standard_mm, 2), round(width_mm - least_mm, 2)
-    reason = fact("tooth_width_doubtful", rim=rim.name, tooth_width_mm=width_mm, standard_width_mm=shown_mm)
-    figures = compared(shown_mm, width_mm, limit=round(least_mm, 2), margin=margin_mm)
-    sources = (fact("iso_606_tooth_width"),)
-    return [Finding(Aspect.CHAIN, Outcome.REVIEW, (reason,), **figures, sources=sources)]
 
 
 def _finding(screened: Screened, source: Fact, chain: Engagement, rim: Engagement) -> Finding:

@@ -9,6 +9,7 @@ from inventory.facts import Fact, fact
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Outcome
+from inventory.standards.sizes import STORED_DECIMALS
 from inventory.standards.tooth_formulas import seating_radius_max_mm, seating_radius_min_mm
 
 
@@ -30,7 +31,7 @@ class Meeting:
 
     @property
     def clearance_mm(self) -> float:
-        return self.chain.inner_width_mm - self.rim_width_mm
+        return round(self.chain.inner_width_mm - self.rim_width_mm, STORED_DECIMALS)
 
     @property
     def side_play_share(self) -> float:

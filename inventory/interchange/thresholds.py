@@ -6,6 +6,7 @@ from dataclasses import dataclass, field, fields
 from inventory.facts import Fact
 from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
+from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, STORED_DECIMALS, same_nominal
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -26,13 +27,17 @@ class Thresholds:
     side_play_normal_share: float = 0.072
     side_play_poor_share: float = 0.10
     side_play_thin_share: float = 0.035
-    tooth_width_least_share: float = 0.92
-    """Of the ISO width: rims to the inch standard and of several rows are up to 6 % narrower, a look-alike's 8 % and more."""
+    measuring_uncertainty_mm: float = 0.1
+    """How far a calliper in a storeroom may be wrong: two names that are nearer than this are not told apart. Judgement."""
     transverse_pitch_tolerance_mm: float = 0.05
     double_pitch_no_below_teeth: int = 24
     """A single-pitch rim under double-pitch chain: below this the chord is more than 0.86 % short."""
-    bore_tolerance_mm: float = 0.006
-    """Two sizes nearer than this are one nominal size."""
+    bore_tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
+    """Two sizes of bore, shaft or key nearer than this are one nominal size."""
+    room_tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
+    """What a part may exceed its room by: rounding of two recorded sizes."""
+    narrow_room_mm: float = 5.0
+    """On the diameter: less left under the guard is a caution. Judgement: plates bend and chains sag."""
     wall_over_keyseat_share: float = 0.10
     """Of the bore: least wall over the hub keyseat, never less than the keyseat's own depth. Judgement."""
     bearing_room_share: float = 1.5
@@ -46,6 +51,16 @@ class Thresholds:
     """From memory: small fast drivers want hardened teeth; review only."""
     heavy_mass_kg: float = 25.0
     """From memory: about what one person lifts; a caution only."""
+
+    def is_same_size(self, one_mm: float, other_mm: float) -> bool:
+        return same_nominal(one_mm, other_mm, self.bore_tolerance_mm)
+
+    def is_larger(self, size_mm: float, than_mm: float) -> bool:
+        """By more than a nominal size may differ from itself."""
+        return size_mm > than_mm and not self.is_same_size(size_mm, than_mm)
+
+    def is_within_room(self, size_mm: float, room_mm: float) -> bool:
+        return round(size_mm - room_mm, STORED_DECIMALS) <= self.room_tolerance_mm
 
     @classmethod
     def with_rules(cls, rules: Mapping[str, float]) -> "Thresholds":

@@ -13,11 +13,9 @@ SAME_NOMINAL_TOLERANCE_MM = 0.006
 """Accepts sizes rounded to two decimals (15.88 for 15.875) and still separates the closest standard
 pair, 100 mm and 3 15/16 in (100.0125 mm). Computed; sizes rounded to one decimal are not accepted."""
 
-FLOAT_SLACK_MM = 1e-9
-"""Room for binary rounding when a difference lies exactly on a tolerance."""
-
 STORED_DECIMALS = 6
-"""Decimals that hold every sixty-fourth of an inch: 1/64 in is 0.396875 mm."""
+"""Decimals that hold every sixty-fourth of an inch: 1/64 in is 0.396875 mm. Differences are rounded to them before they
+are compared with a tolerance."""
 
 _INCH = Decimal("25.4")
 _LARGEST_DENOMINATOR = 64
@@ -55,13 +53,15 @@ def _refused(text: str, reason: str) -> ValueError:
     return ValueError(f"`text` must be one clear size such as '1 15/16 in', not {text!r}: {reason}.")
 
 
-def same_nominal(a_mm: float | Decimal, b_mm: float | Decimal) -> bool:
-    """Whether two sizes differ by no more than rounding; see `SAME_NOMINAL_TOLERANCE_MM`.
+def same_nominal(
+    a_mm: float | Decimal, b_mm: float | Decimal, tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
+) -> bool:
+    """Whether two sizes differ by no more than rounding.
 
     >>> same_nominal(15.88, 15.875), same_nominal(100, 100.0125)
     (True, False)
     """
-    return abs(float(a_mm) - float(b_mm)) <= SAME_NOMINAL_TOLERANCE_MM + FLOAT_SLACK_MM
+    return round(abs(float(a_mm) - float(b_mm)), STORED_DECIMALS) <= tolerance_mm
 
 
 def inch_text(mm: float | Decimal) -> str | None:

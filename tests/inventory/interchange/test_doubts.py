@@ -32,18 +32,5 @@ def test_a_pitch_that_was_seen_still_refuses():
     assert worst("C2160", "80").outcome is Outcome.NO
 
 
-def test_a_rim_of_another_width_than_its_name_is_doubted():
-    # ISO 606: 16B has 17.02 mm between plates, so a rim of 16.17 mm; 14.6 mm is a rim for 16A to the inch standard.
-    finding = worst("16B", "16B", tooth_width_mm=14.6)
-
-    assert finding.outcome is Outcome.REVIEW
-    assert found(finding.facts, fact("tooth_width_doubtful", tooth_width_mm=14.6, standard_width_mm=16.17))
-
-
-def test_a_rim_to_the_inch_standard_is_not_doubted():
-    # ASME B29.1 flange thickness of No. 60: 0.93 W - 0.006 in = 11.66 mm.
-    assert worst("60", "60", tooth_width_mm=11.66).outcome is Outcome.OK
-
-
 def test_heavy_plates_run_on_the_standard_rim_whatever_its_recorded_width():
     assert worst("60H", "60", tooth_width_mm=11.66).outcome is Outcome.OK
