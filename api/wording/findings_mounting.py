@@ -3,7 +3,7 @@
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, filled
+from api.wording.figures import Sentence, filled, told_apart
 
 SHAFT: dict[str, Sentence] = {
     "bore_type_not_recorded": _("The candidate's bore type is not recorded: look at its bore."),
@@ -46,6 +46,12 @@ SHAFT: dict[str, Sentence] = {
     "bore_not_recorded": _("The candidate's bore is not recorded: measure it; 25 mm is not 1 in."),
     "bore_fits_shaft": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: same size."),
     "bore_too_large": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: {excess_mm:.3g} mm too large."),
+    "size_of_look_alike": _("{size_mm:g} mm is {look_alike_mm:size}, not {required_mm:size}."),
+    "size_between_standard_sizes": _(
+        "{size_mm:g} mm is not the {required_mm:size} that is required, and no other standard size either: the nearest is "
+        "{look_alike_mm:size}. It reads like a size off a calliper."
+    ),
+    "measure_with_bore_gauge": _("Measure bore and shaft again, with a bore gauge and a micrometer."),
     "bore_looks_like_a_fit": _("It slides on and looks right, then frets and works loose."),
     "metal_cannot_be_added": _(
         "Metal cannot be added; a sleeve is an engineered repair, not a storeroom answer."
@@ -216,9 +222,13 @@ BORING: dict[str, Sentence] = {
     "shaft_beyond_greatest_bore": _(
         "Bore {bore_mm:size} can be opened to {greatest_bore_mm:size} at most; the shaft is {shaft_mm:size}."
     ),
-    "wall_over_keyseat_too_thin": _(
-        "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1f} mm over the keyseat; "
-        "{least_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."
+    "wall_over_keyseat_too_thin": told_apart(
+        _(
+            "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1f} mm over the keyseat; "
+            "{least_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."
+        ),
+        "wall_mm",
+        "least_wall_mm",
     ),
     "recorded_greatest_bore_allows_it": _(
         "The recorded greatest bore ({greatest_bore_mm:size}) allows it: somebody has to decide."

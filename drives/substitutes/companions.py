@@ -8,8 +8,8 @@ from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Verdict
 from inventory.interchange.key import HubKeyseat, keyseat_for
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
+from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Operation, ShaftKind
-from inventory.standards.sizes import same_nominal
 
 MOST_PIECES_NAMED = 5
 
@@ -47,14 +47,17 @@ class Companion:
 
 
 def companions_for(
-    required: Requirement, offered: Sprocket, verdict: Verdict, *, stock: StockOnHand
+    required: Requirement, offered: Sprocket, verdict: Verdict, *, stock: StockOnHand, limits: Thresholds
 ) -> tuple[Companion, ...]:
     """Bush, key and chain for one candidate; no query."""
-    found = (_bush(required, offered, stock), _key(required, stock), *_chain(required, verdict, stock))
+    bush, key = _bush(required, offered, stock, limits), _key(required, stock, limits)
+    found = (bush, key, *_chain(required, verdict, stock))
     return tuple(companion for companion in found if companion is not None)
 
 
-def _bush(required: Requirement, offered: Sprocket, stock: StockOnHand) -> Companion | None:
+def _bush(
+    required: Requirement, offered: Sprocket, stock: StockOnHand, limits: Thresholds
+) -> Companion | None:
     shaft, size = required.shaft, offered.bush_size
     if not is_bushed(offered) or not size or shaft is None:
         return None
@@ -63,18 +66,19 @@ def _bush(required: Requirement, offered: Sprocket, stock: StockOnHand) -> Compa
     if shaft.diameter_mm is None:
         note = fact("companion_shaft_diameter_not_recorded")
         return Companion(kind="bush", needed=needed, must_fetch=not stays, note=note)
-    rows = tuple(row for row in stock.bushes(size, shaft.diameter_mm) if _has_keyway(row, shaft))
+    bushes = stock.bushes(size, shaft.diameter_mm, limits)
+    rows = tuple(row for row in bushes if _has_keyway(row, shaft, limits))
     stay = fact("bush_on_shaft_stays") if stays else None
     return Companion(kind="bush", needed=needed, must_fetch=not stays, shelves=rows, note=stay)
 
 
-def _has_keyway(row: CompanionShelf, shaft: Shaft) -> bool:
+def _has_keyway(row: CompanionShelf, shaft: Shaft, limits: Thresholds) -> bool:
     """The same bore does not imply the same key; a bush whose keyway is not recorded is shown."""
     own, required = row.keyway_width_mm, keyseat_for(shaft).width_mm
-    return own is None or required is None or same_nominal(own, required)
+    return own is None or required is None or limits.is_same_size(own, required)
 
 
-def _key(required: Requirement, stock: StockOnHand) -> Companion | None:
+def _key(required: Requirement, stock: StockOnHand, limits: Thresholds) -> Companion | None:
     shaft = required.shaft
     if shaft is None or shaft.kind is not ShaftKind.KEYED:
         return None
@@ -82,7 +86,7 @@ def _key(required: Requirement, stock: StockOnHand) -> Companion | None:
     needed = fact("key_needed", **keyseat.values)
     if keyseat.width_mm is None:
         return Companion(kind="key", needed=needed, note=fact("key_to_be_measured"))
-    rows = tuple(row for row in stock.keys(keyseat.width_mm) if _same_height(row, keyseat))
+    rows = tuple(row for row in stock.keys(keyseat.width_mm, limits) if _same_height(row, keyseat))
     return Companion(kind="key", needed=needed, shelves=rows, note=fact("key_used_again"))
 
 

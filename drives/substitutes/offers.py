@@ -82,7 +82,9 @@ def substitutes_for_position(
     records = track_records(position, items, at)
     offers = []
     for candidate in candidates:
-        companions = companions_for(required, candidate.attributes, candidate.verdict, stock=stock)
+        companions = companions_for(
+            required, candidate.attributes, candidate.verdict, stock=stock, limits=practice.thresholds
+        )
         ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
         if not duty.lifting:
             ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)

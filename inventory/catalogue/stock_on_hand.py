@@ -20,11 +20,11 @@ from django.db.models import (
 
 from inventory.catalogue.core_values import core_value
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import KeyStandard
 from inventory.models import PartKind, StockLevel, TransferTime
 from inventory.models.access_scope import in_storerooms
 from inventory.models.stock import StockLevelQuerySet
-from inventory.standards.sizes import same_nominal
 
 OWN_COLUMNS = (
     *("pk", "item_id", "storeroom_id", "condition", "on_hand", "reserved", "free"),
@@ -102,20 +102,20 @@ class StockOnHand:
     def of_kind(self, *kinds: str) -> list[CompanionShelf]:
         return [row for row in self.companions if row.kind in kinds]
 
-    def bushes(self, size: str, bore_mm: float) -> list[CompanionShelf]:
+    def bushes(self, size: str, bore_mm: float, limits: Thresholds) -> list[CompanionShelf]:
         return [
             row
             for row in self.of_kind(PartKind.BUSH)
             if (row.bush_size or "").upper() == size.upper()
             and row.bore_mm is not None
-            and same_nominal(row.bore_mm, bore_mm)
+            and limits.is_same_size(row.bore_mm, bore_mm)
         ]
 
-    def keys(self, width_mm: float) -> list[CompanionShelf]:
+    def keys(self, width_mm: float, limits: Thresholds) -> list[CompanionShelf]:
         return [
             row
             for row in self.of_kind(PartKind.KEY)
-            if row.keyway_width_mm is not None and same_nominal(row.keyway_width_mm, width_mm)
+            if row.keyway_width_mm is not None and limits.is_same_size(row.keyway_width_mm, width_mm)
         ]
 
     def chains(self, designation: str, strands: int) -> list[CompanionShelf]:

@@ -17,7 +17,7 @@ from inventory.standards.bushes import (
     needs_shallow_key,
 )
 from inventory.standards.keys import key_for_shaft
-from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, inch_text, same_nominal
+from inventory.standards.sizes import inch_text, same_nominal
 
 SIZE_IDENTIFIES_CONE = fact("bush_size_identifies_cone")
 SUBSTITUTION_OUTCOMES = {"same": Outcome.OK, "conditional": Outcome.REVIEW, "no": Outcome.NO}
@@ -43,8 +43,9 @@ class BushesAtHand:
     def of_size(self, size: str) -> tuple[BushAtHand, ...]:
         return tuple(b for b in self.bushes if b.size.upper() == size.upper() and b.available > 0)
 
-    def with_bore(self, size: str, bore_mm: float) -> tuple[BushAtHand, ...]:
-        return tuple(bush for bush in self.of_size(size) if same_nominal(bush.bore_mm, bore_mm))
+    def with_bore(self, size: str, bore_mm: float, practice: Practice) -> tuple[BushAtHand, ...]:
+        is_same_size = practice.thresholds.is_same_size
+        return tuple(bush for bush in self.of_size(size) if is_same_size(bush.bore_mm, bore_mm))
 
     def bores_of(self, size: str) -> tuple[float, ...]:
         return tuple(sorted({bush.bore_mm for bush in self.of_size(size)}))
@@ -102,16 +103,17 @@ def _change_bush(
     """Another bush has to go on: does the size exist for this shaft, and is one on a shelf?"""
     diameter_mm = shaft.diameter_mm or 0.0
     if bushes is None:
-        out_of_reach = _check_bore_range(size, diameter_mm)
+        out_of_reach = _check_bore_range(size, diameter_mm, practice)
         if out_of_reach is not None:
             return (out_of_reach,)
         fitting = _fit_bush(size, fitted_size, diameter_mm, practice, fact("bush_stock_not_checked"))
-        return (fitting, *_check_bush_key(size, shaft, ()))
-    on_shelf = bushes.with_bore(size, diameter_mm)
+        return (fitting, *_check_bush_key(size, shaft, (), practice))
+    on_shelf = bushes.with_bore(size, diameter_mm, practice)
     if not on_shelf:
-        return (_allowed_pair(fitted_size, size) or _not_on_shelf(size, diameter_mm, bushes),)
+        none_free = _not_on_shelf(size, diameter_mm, bushes, practice)
+        return (_allowed_pair(fitted_size, size) or none_free,)
     fitting = _fit_bush(size, fitted_size, diameter_mm, practice, fact("bush_on_shelf"))
-    return (fitting, *_check_bush_key(size, shaft, on_shelf))
+    return (fitting, *_check_bush_key(size, shaft, on_shelf, practice))
 
 
 def _allowed_pair(fitted_size: str | None, size: str) -> Finding | None:
@@ -136,9 +138,9 @@ def _fit_bush(
     )
 
 
-def _not_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Finding:
+def _not_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand, practice: Practice) -> Finding:
     """Refused in any case; whether buying one would help depends on whether one is made."""
-    out_of_reach = _check_bore_range(size, diameter_mm)
+    out_of_reach = _check_bore_range(size, diameter_mm, practice)
     if out_of_reach is not None and out_of_reach.outcome is Outcome.NO:
         return out_of_reach
     way_out = out_of_reach.facts if out_of_reach else (fact("bush_has_to_be_bought"),)
@@ -149,7 +151,7 @@ def _not_on_shelf(size: str, diameter_mm: float, bushes: BushesAtHand) -> Findin
     return Finding(Aspect.MOUNTING, Outcome.NO, (none_free, *way_out), **figures, sources=sources)
 
 
-def _check_bore_range(size: str, diameter_mm: float) -> Finding | None:
+def _check_bore_range(size: str, diameter_mm: float, practice: Practice) -> Finding | None:
     """None where a list of that size covers the shaft."""
     try:
         bush = find_bush(size)
@@ -158,20 +160,21 @@ def _check_bore_range(size: str, diameter_mm: float) -> Finding | None:
     if bush.series == "qd" or not any(bores.is_confirmed for bores in bush.bore_ranges):
         return _bore_range_not_known("bush_bores_not_confirmed", size, diameter_mm)
     if any(
-        _is_within(diameter_mm, bores.min_mm, bores.max_mm)
+        _is_within(diameter_mm, bores.min_mm, bores.max_mm, practice)
         for bores in bush.bore_ranges
         if bores.is_confirmed
     ):
         return None
     least_mm = min(bores.min_mm for bores in bush.bore_ranges)
     most_mm = max(bores.max_mm for bores in bush.bore_ranges)
-    if _is_within(diameter_mm, least_mm, most_mm):
+    if _is_within(diameter_mm, least_mm, most_mm, practice):
         return _bore_range_not_known("bush_bore_in_no_confirmed_list", size, diameter_mm)
     return _outside_bore_range(bush, size, diameter_mm, least_mm, most_mm)
 
 
-def _is_within(diameter_mm: float, least_mm: float, most_mm: float) -> bool:
-    return least_mm - SAME_NOMINAL_TOLERANCE_MM <= diameter_mm <= most_mm + SAME_NOMINAL_TOLERANCE_MM
+def _is_within(diameter_mm: float, least_mm: float, most_mm: float, practice: Practice) -> bool:
+    is_larger = practice.thresholds.is_larger
+    return not is_larger(least_mm, diameter_mm) and not is_larger(diameter_mm, most_mm)
 
 
 def _bore_range_not_known(code: str, size: str, diameter_mm: float) -> Finding:
@@ -197,7 +200,9 @@ def _outside_bore_range(
     )
 
 
-def _check_bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -> tuple[Finding, ...]:
+def _check_bush_key(
+    size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...], practice: Practice
+) -> tuple[Finding, ...]:
     """The bush carries its own keyway: of which standard, and is it a shallow one?"""
     if shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
         return ()
@@ -206,10 +211,11 @@ def _check_bush_key(size: str, shaft: Shaft, on_shelf: tuple[BushAtHand, ...]) -
         reason = fact("shaft_key_for_bush_not_recorded", shaft_mm=shaft.diameter_mm)
         return (not_recorded(Aspect.KEY, reason),)
     recorded_mm = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
-    if any(same_nominal(width_mm, key_mm) for width_mm in recorded_mm):
-        return (_recorded_keyway(key_mm, recorded_mm[0], fits=True),)
-    if recorded_mm and len(recorded_mm) == len(on_shelf):
-        return (_recorded_keyway(key_mm, recorded_mm[0], fits=False),)
+    nearest_mm = min(recorded_mm, key=lambda width_mm: abs(width_mm - key_mm), default=None)
+    if nearest_mm is not None and practice.thresholds.is_same_size(nearest_mm, key_mm):
+        return (_recorded_keyway(key_mm, nearest_mm, fits=True),)
+    if nearest_mm is not None and len(recorded_mm) == len(on_shelf):
+        return (_recorded_keyway(key_mm, nearest_mm, fits=False),)
     return (_listed_keyway(size, shaft.diameter_mm, key_mm),)
 
 

@@ -97,7 +97,7 @@ def _length(required: Requirement, offered: Sprocket, practice: Practice) -> tup
         return ()
     if length_mm is None:
         return (not_recorded(Aspect.HUB, fact("hub_length_not_recorded", room_mm=room_mm), required=room_mm),)
-    if length_mm <= room_mm + practice.thresholds.bore_tolerance_mm:
+    if practice.thresholds.is_within_room(length_mm, room_mm):
         return (_fits(room_mm, length_mm),)
     return (_too_long(required, offered, practice, room_mm, length_mm),)
 

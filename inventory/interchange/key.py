@@ -92,7 +92,7 @@ def check_key(shaft: Shaft, offered: Sprocket, practice: Practice) -> tuple[Find
     if keyway_mm is None:
         return (not_recorded(Aspect.KEY, fact("keyway_not_recorded"), required=keyseat.width_mm),)
     excess_mm = round(keyway_mm - keyseat.width_mm, STORED_DECIMALS)
-    if abs(excess_mm) <= practice.thresholds.bore_tolerance_mm:
+    if practice.thresholds.is_same_size(keyway_mm, keyseat.width_mm):
         return _check_depth(keyseat, offered, practice)
     return (_too_narrow(keyseat, keyway_mm, practice) if excess_mm < 0 else _too_wide(keyseat, keyway_mm),)
 

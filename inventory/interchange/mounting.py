@@ -1,14 +1,16 @@
 """Does it go on the shaft? Shaft kind against bore type; the bore, the bush, and what the lathe can do. Lengths in mm."""
 
+from dataclasses import replace
+
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand, check_bushed, is_bushed
 from inventory.interchange.findings import Figure, Finding, compared, not_recorded
 from inventory.interchange.key import check_key
+from inventory.interchange.named_sizes import NamedSize, size_by_name
 from inventory.interchange.reboring import bore_up, is_plate_on_key, pilot_for_pilot, plate_on_key
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
-from inventory.interchange.thresholds import Practice
+from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import Aspect, BoreType, Operation, Outcome, PositionRole, ShaftKind
-from inventory.standards.sizes import STORED_DECIMALS
 
 ROUND_BORES = frozenset({BoreType.PLAIN, BoreType.FINISHED, BoreType.SPLIT})
 MOUNTING_FIELDS = (
@@ -135,7 +137,7 @@ def _wrong_form(offered: Sprocket, shaft: Shaft) -> Finding:
 def _without_shaft(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     interface = required.interface
     if interface is not None and interface.bore_type is offered.bore_type is BoreType.PLAIN:
-        return (pilot_for_pilot(interface, offered),)
+        return (pilot_for_pilot(interface, offered, practice),)
     if interface is None or not is_bushed(interface):
         reason = fact("shaft_not_recorded", **_bore_values(offered))
         return (not_recorded(Aspect.MOUNTING, reason, offered=_size(offered)),)
@@ -170,27 +172,46 @@ def _held_without_key(offered: Sprocket) -> tuple[Finding, ...]:
 def _round_on_round(
     required: Requirement, offered: Sprocket, shaft: Shaft, practice: Practice
 ) -> tuple[Finding, ...]:
-    shaft_mm, bore_mm, tolerance_mm = shaft.diameter_mm, offered.bore_mm, _tolerance_mm(practice)
+    shaft_mm, bore_mm, limits = shaft.diameter_mm, offered.bore_mm, practice.thresholds
     if shaft_mm is None or bore_mm is None:
         code = "shaft_diameter_not_recorded" if shaft_mm is None else "bore_not_recorded"
         return (not_recorded(Aspect.MOUNTING, fact(code), required=shaft_mm, offered=bore_mm),)
-    play_mm = round(bore_mm - shaft_mm, STORED_DECIMALS)
-    if play_mm > tolerance_mm:
-        return (_bore_too_large(bore_mm, shaft_mm, tolerance_mm),)
+    by_name = _by_name(bore_mm, shaft_mm, limits)
+    is_finished = offered.bore_type is not BoreType.PLAIN
+    if by_name is not None and not by_name.is_look_alike and (is_finished or bore_mm > shaft_mm):
+        return (_measured_between(bore_mm, shaft_mm, by_name), *check_key(shaft, offered, practice))
+    if limits.is_larger(bore_mm, shaft_mm):
+        return (_bore_too_large(bore_mm, shaft_mm, limits.bore_tolerance_mm, by_name),)
     on_bush_now = _bush_on_shaft(offered, shaft)
-    if offered.bore_type is BoreType.PLAIN or play_mm < -tolerance_mm:
-        return (*bore_up(required, offered, shaft, practice), *on_bush_now)
+    if offered.bore_type is BoreType.PLAIN or limits.is_larger(shaft_mm, bore_mm):
+        first, *others = bore_up(required, offered, shaft, practice)
+        first = replace(first, facts=(*first.facts, *_named(bore_mm, shaft_mm, by_name)))
+        return (first, *others, *on_bush_now)
     plate = (plate_on_key(shaft, practice),) if is_plate_on_key(required, offered, shaft) else ()
     return (
-        _same_size(bore_mm, shaft_mm, tolerance_mm),
+        _same_size(bore_mm, shaft_mm, limits.bore_tolerance_mm),
         *on_bush_now,
         *plate,
         *check_key(shaft, offered, practice),
     )
 
 
-def _tolerance_mm(practice: Practice) -> float:
-    return practice.thresholds.bore_tolerance_mm
+def _by_name(given_mm: float, required_mm: float, limits: Thresholds) -> NamedSize | None:
+    """None where the two are one size, or so far apart that nobody takes the one for the other."""
+    apart_mm = abs(given_mm - required_mm)
+    if limits.is_same_size(given_mm, required_mm) or apart_mm >= LOOKS_LIKE_A_FIT_MM:
+        return None
+    return size_by_name(given_mm, required_mm, limits)
+
+
+def _measured_between(given_mm: float, required_mm: float, by_name: NamedSize) -> Finding:
+    """A size off a calliper, which may be the required one: the next standard size is named."""
+    sizes = {"size_mm": given_mm, "required_mm": required_mm, "look_alike_mm": by_name.look_alike_mm}
+    facts = (fact("size_between_standard_sizes", **sizes), fact("measure_with_bore_gauge"))
+    margin_mm = -round(abs(given_mm - required_mm), 4)
+    figures = compared(required_mm, given_mm, limit=by_name.look_alike_mm, margin=margin_mm)
+    sources = (fact("standard_sizes_by_name"),)
+    return Finding(Aspect.MOUNTING, Outcome.REVIEW, facts, **figures, sources=sources)
 
 
 def _same_size(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
@@ -201,14 +222,24 @@ def _same_size(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
     return Finding(Aspect.MOUNTING, Outcome.OK, facts, **figures, sources=sources)
 
 
-def _bore_too_large(bore_mm: float, shaft_mm: float, tolerance_mm: float) -> Finding:
+def _bore_too_large(
+    bore_mm: float, shaft_mm: float, tolerance_mm: float, by_name: NamedSize | None
+) -> Finding:
     excess_mm = bore_mm - shaft_mm
     too_large = fact("bore_too_large", bore_mm=bore_mm, shaft_mm=shaft_mm, excess_mm=excess_mm)
     looks_right = (fact("bore_looks_like_a_fit"),) if excess_mm < LOOKS_LIKE_A_FIT_MM else ()
-    facts = (too_large, *looks_right, fact("metal_cannot_be_added"))
+    facts = (too_large, *_named(bore_mm, shaft_mm, by_name), *looks_right, fact("metal_cannot_be_added"))
     figures = compared(shaft_mm, bore_mm, limit=shaft_mm, margin=round(-excess_mm, 4))
     sources = (fact("one_nominal_size", tolerance_mm=tolerance_mm),)
     return Finding(Aspect.MOUNTING, Outcome.NO, facts, **figures, sources=sources)
+
+
+def _named(given_mm: float, required_mm: float, by_name: NamedSize | None) -> tuple[Fact, ...]:
+    """The standard size that a bore really is, where its number does not already say it."""
+    if by_name is None or by_name.look_alike_mm in (given_mm, required_mm):
+        return ()
+    sizes = {"size_mm": given_mm, "required_mm": required_mm, "look_alike_mm": by_name.look_alike_mm}
+    return (fact("size_of_look_alike", **sizes),)
 
 
 def _bush_on_shaft(offered: Sprocket, shaft: Shaft) -> tuple[Finding, ...]:
@@ -247,11 +278,17 @@ def _own_size_only(
     unknown, equal, different = codes
     if required_mm is None or offered_mm is None:
         return not_recorded(Aspect.MOUNTING, fact(unknown), required=required_mm, offered=offered_mm)
+    by_name = _by_name(offered_mm, required_mm, practice.thresholds)
+    if by_name is not None and not by_name.is_look_alike:
+        return _measured_between(offered_mm, required_mm, by_name)
     apart_mm = abs(required_mm - offered_mm)
     outcome, code = Outcome.NO, different
-    if round(apart_mm, STORED_DECIMALS) <= _tolerance_mm(practice):
+    if practice.thresholds.is_same_size(required_mm, offered_mm):
         outcome, code = Outcome.OK, equal
-    facts = (fact(code, offered_mm=offered_mm, shaft_mm=required_mm),)
+    facts = (
+        fact(code, offered_mm=offered_mm, shaft_mm=required_mm),
+        *_named(offered_mm, required_mm, by_name),
+    )
     figures = compared(required_mm, offered_mm, limit=required_mm, margin=round(-apart_mm, 4))
     return Finding(Aspect.MOUNTING, outcome, facts, **figures)
 

@@ -11,7 +11,6 @@ from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keys
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operation, Outcome, ShaftKind
-from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM
 
 BORING_SOURCES = (
     fact("greatest_bore_as_recorded"),
@@ -44,7 +43,7 @@ def bore_up(
     if is_plate_on_key(required, offered, shaft):
         return (plate_on_key(shaft, practice),)
     limits = _boring_limits(offered, shaft, practice)
-    refusal = _refusal(offered, shaft.diameter_mm or 0.0, limits)
+    refusal = _refusal(offered, shaft.diameter_mm or 0.0, limits, practice)
     if refusal is not None:
         return (refusal,)
     if shaft.kind is ShaftKind.KEYED and keyseat_for(shaft).width_mm is None:
@@ -94,9 +93,9 @@ def _boring_limits(offered: Sprocket, shaft: Shaft, practice: Practice) -> _Bori
     return _BoringLimits(offered.max_bore_mm, wall_mm, least_wall_mm(shaft_mm, shaft, practice))
 
 
-def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits) -> Finding | None:
+def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, practice: Practice) -> Finding | None:
     greatest_mm, wall_mm = limits.greatest_mm, limits.wall_mm
-    if greatest_mm is not None and shaft_mm > greatest_mm + SAME_NOMINAL_TOLERANCE_MM:
+    if greatest_mm is not None and practice.thresholds.is_larger(shaft_mm, greatest_mm):
         return _beyond_greatest_bore(offered, shaft_mm, greatest_mm)
     if wall_mm is not None and wall_mm < limits.least_wall_mm:
         return _thin_wall(offered, shaft_mm, limits, wall_mm)
@@ -139,7 +138,7 @@ def _boring(
     margin_mm = None if greatest_mm is None else round(greatest_mm - shaft_mm, 4)
     return Finding(
         Aspect.MOUNTING,
-        Outcome.WORK,
+        Outcome.WORK if steps else Outcome.OK,
         (reason, *(limits.wall_facts if limits else ()), *_shop_time(steps)),
         **compared(shaft_mm, offered.bore_mm, limit=greatest_mm, margin=margin_mm),
         work=steps,
@@ -156,7 +155,7 @@ def _boring_steps(offered: Sprocket, shaft: Shaft, practice: Practice) -> tuple[
     step = practice.times.step
     shaft_mm, bore_mm = shaft.diameter_mm or 0.0, offered.bore_mm or 0.0
     steps = []
-    if shaft_mm - bore_mm > practice.thresholds.bore_tolerance_mm:
+    if practice.thresholds.is_larger(shaft_mm, bore_mm):
         steps.append(step(Operation.BORE, fact("bore_to_shaft", bore_mm=shaft_mm)))
     if shaft.kind is ShaftKind.KEYED:
         steps.append(step(Operation.CUT_KEYSEAT, _keyseat_step(offered, shaft)))
@@ -171,7 +170,7 @@ def _keyseat_step(offered: Sprocket, shaft: Shaft) -> Fact:
     return fact(code, **keyseat.values)
 
 
-def pilot_for_pilot(interface: Sprocket, offered: Sprocket) -> Finding:
+def pilot_for_pilot(interface: Sprocket, offered: Sprocket, practice: Practice) -> Finding:
     """One pilot-bored part for another: not a larger pilot bore, not a smaller greatest bore."""
     required_mm, offered_mm = interface.bore_mm, offered.bore_mm
     sizes = {"bore_mm": offered_mm, "replaced_bore_mm": required_mm}
@@ -179,20 +178,20 @@ def pilot_for_pilot(interface: Sprocket, offered: Sprocket) -> Finding:
         reason = fact("pilot_bore_not_recorded", **sizes)
         return not_recorded(Aspect.MOUNTING, reason, required=required_mm, offered=offered_mm)
     outcome, reason = Outcome.OK, fact("pilot_bore_takes_same_shafts", **sizes)
-    if offered_mm > required_mm + SAME_NOMINAL_TOLERANCE_MM:
+    if practice.thresholds.is_larger(offered_mm, required_mm):
         outcome, reason = Outcome.NO, fact("pilot_bore_too_large", **sizes)
-    elif _reaches_less(interface, offered):
+    elif _reaches_less(interface, offered, practice):
         return _smaller_greatest_bore(interface, offered)
     margin_mm = round(required_mm - offered_mm, 4)
     figures = compared(required_mm, offered_mm, limit=required_mm, margin=margin_mm)
     return Finding(Aspect.MOUNTING, outcome, (reason,), **figures)
 
 
-def _reaches_less(interface: Sprocket, offered: Sprocket) -> bool:
+def _reaches_less(interface: Sprocket, offered: Sprocket, practice: Practice) -> bool:
     required_mm, offered_mm = interface.max_bore_mm, offered.max_bore_mm
     if required_mm is None:
         return False
-    return offered_mm is None or offered_mm < required_mm - SAME_NOMINAL_TOLERANCE_MM
+    return offered_mm is None or practice.thresholds.is_larger(required_mm, offered_mm)
 
 
 def _smaller_greatest_bore(interface: Sprocket, offered: Sprocket) -> Finding:

@@ -20,7 +20,7 @@ def check_strands(required: Requirement, offered: Sprocket, practice: Practice) 
         return (Finding(Aspect.STRANDS, Outcome.OK, facts, required=strands, offered=rows),)
     outcome, reason, source = Outcome.NO, fact("rows_too_few", **counts), fact("rows_in_phase")
     if rows > strands:
-        too_wide = _over_the_room(required, offered, strands, rows)
+        too_wide = _over_the_room(required, offered, practice)
         if too_wide is not None:
             return (too_wide,)
         outcome, reason = Outcome.REVIEW, fact("rows_more_than_strands", **counts)
@@ -29,17 +29,18 @@ def check_strands(required: Requirement, offered: Sprocket, practice: Practice) 
     return (Finding(Aspect.STRANDS, outcome, (reason,), **figures, sources=(source,)),)
 
 
-def _over_the_room(required: Requirement, offered: Sprocket, strands: int, rows: int) -> Finding | None:
+def _over_the_room(required: Requirement, offered: Sprocket, practice: Practice) -> Finding | None:
     """More rows than strands, wider than the room for them; for review where that room was never measured."""
     room_mm, width_mm = required.envelope.length_through_bore_mm, _width_over_rows_mm(offered)
-    if room_mm is None or width_mm is None or width_mm <= room_mm:
+    if room_mm is None or width_mm is None or practice.thresholds.is_within_room(width_mm, room_mm):
         return None
     outcome = Outcome.NO
-    facts = [fact("rows_too_wide", rows=rows, width_mm=round(width_mm, 4), room_mm=room_mm)]
+    facts = [fact("rows_too_wide", rows=offered.strands, width_mm=round(width_mm, 4), room_mm=room_mm)]
     if not required.envelope.is_measured:
         outcome = Outcome.REVIEW
         facts.append(fact("room_copied_from_old_part"))
-    figures = compared(strands, rows, limit=room_mm, margin=round(room_mm - width_mm, 3))
+    margin_mm = round(room_mm - width_mm, 3)
+    figures = compared(required.strands, offered.strands, limit=room_mm, margin=margin_mm)
     return Finding(Aspect.STRANDS, outcome, tuple(facts), **figures, sources=(fact("width_over_rows"),))
 
 

@@ -7,7 +7,7 @@ from typing import Literal, cast
 
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
-from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, same_nominal
+from inventory.standards.sizes import same_nominal
 from inventory.standards.table_rows import CONFIRMED, source_titles, table_rows, value_of_row
 
 BushOutcome = Literal["same", "conditional", "no"]
@@ -42,6 +42,10 @@ class BoreRange:
     @property
     def max_mm(self) -> float:
         return self.max_shallow_key_mm or self.max_standard_key_mm
+
+    def holds_with_standard_key(self, bore_mm: float) -> bool:
+        is_on_a_limit = same_nominal(bore_mm, self.min_mm) or same_nominal(bore_mm, self.max_standard_key_mm)
+        return is_on_a_limit or self.min_mm <= bore_mm <= self.max_standard_key_mm
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,7 +181,4 @@ def needs_shallow_key(size: str, bore_mm: float) -> bool | None:
     if any(same_nominal(bore, seat.bore_mm) for seat in seats):
         return True
     confirmed = (bores for bores in bush.bore_ranges if bores.is_confirmed)
-    room = SAME_NOMINAL_TOLERANCE_MM
-    if any(bores.min_mm - room <= bore <= bores.max_standard_key_mm + room for bores in confirmed):
-        return False
-    return None
+    return False if any(bores.holds_with_standard_key(bore) for bores in confirmed) else None
