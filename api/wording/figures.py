@@ -31,6 +31,16 @@ class ShownNumber(float):
         return _written(self, spec) or localized(format(float(self), spec or "g"))
 
 
+class DecidingNumber(ShownNumber):
+    """A number that shows more decimals than its place asks for, where fewer would hide what it decides."""
+
+    decimals = 0
+
+    def __format__(self, spec: str) -> str:
+        asked = spec[1:-1] if spec.startswith(".") and spec.endswith("f") else ""
+        return super().__format__(f".{max(int(asked), self.decimals)}f" if asked.isdigit() else spec)
+
+
 class ShownCount(int):
     def __format__(self, spec: str) -> str:
         return _written(self, spec) or localized(format(int(self), spec))
@@ -74,6 +84,32 @@ def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], s
         return str(template).format_map({**values, **made})
 
     return sentence
+
+
+MOST_DECIMALS = 6
+"""As many as lengths are kept with."""
+
+
+def told_apart(template: Promise | str, one: str, other: str = "", *equally: str) -> Sentence:
+    """A template in which two numbers, and others with them, show the decimals by which the two differ.
+
+    Of one number alone, the decimals by which it differs from nothing.
+    """
+
+    def sentence(values: Mapping[str, Shown]) -> str:
+        names = [name for name in (one, other, *equally) if name]
+        difference = round(abs(values[one] - (values[other] if other else 0.0)), MOST_DECIMALS)
+        decimals = next((n for n in range(MOST_DECIMALS) if difference >= 10**-n), MOST_DECIMALS)
+        shown_so = {name: _deciding(values[name], decimals if difference else 0) for name in names}
+        return str(template).format_map({**values, **shown_so})
+
+    return sentence
+
+
+def _deciding(value: float, decimals: int) -> DecidingNumber:
+    number = DecidingNumber(value)
+    number.decimals = decimals
+    return number
 
 
 def counted(text: Any, number: str = "count") -> Callable[[Mapping[str, Shown]], str]:

@@ -2,7 +2,7 @@
 
 from django.utils.translation import gettext_lazy as _
 
-from api.wording.figures import Sentence
+from api.wording.figures import Sentence, told_apart
 
 STYLE: dict[str, Sentence] = {
     "position_hub_style_not_recorded": _("The hub style that this position needs is not recorded."),
@@ -53,21 +53,36 @@ LENGTH: dict[str, Sentence] = {
         "Length through bore {length_mm:size}, room for {room_mm:size}: {difference_mm:.1f} mm shorter, set the chain line when "
         "you fit it."
     ),
-    "hub_to_face": _(
-        "Length through bore {length_mm:size}, room for {room_mm:size}: face {excess_mm:.1f} mm off the hub; {room_mm:.1f} mm "
-        "are left for the key."
+    "hub_to_face": told_apart(
+        _(
+            "Length through bore {length_mm:size}, room for {room_mm:size}: face {excess_mm:.1f} mm off the hub; "
+            "{room_mm:.1f} mm are left for the key."
+        ),
+        "length_mm",
+        "room_mm",
+        "excess_mm",
     ),
     "hub_too_long_style_not_recorded": _(
         "Length through bore {length_mm:size}, room for {room_mm:size}; it is not recorded whether there is a hub to face off: "
         "look at the part."
     ),
-    "hub_too_long": _(
-        "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and there is no hub to "
-        "face off."
+    "hub_too_long": told_apart(
+        _(
+            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and there is no hub to "
+            "face off."
+        ),
+        "length_mm",
+        "room_mm",
+        "excess_mm",
     ),
-    "bushed_hub_too_long": _(
-        "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and a bushed hub cannot be "
-        "shortened."
+    "bushed_hub_too_long": told_apart(
+        _(
+            "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and a bushed hub cannot "
+            "be shortened."
+        ),
+        "length_mm",
+        "room_mm",
+        "excess_mm",
     ),
 }
 
@@ -82,13 +97,35 @@ ROOM: dict[str, Sentence] = {
         "The outside diameter is not recorded; with {teeth} teeth it lies from {smallest_mm:.1f} to {largest_mm:.1f} mm and "
         "the guard leaves {room_mm:size}: measure it."
     ),
-    "diameter_fits": _("{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm."),
-    "diameter_exceeds_old_part": _(
-        "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm larger than the old part; the room under the guard was "
-        "never measured: measure it."
+    "chain_on_wheel_not_known": _(
+        "Chain or teeth are not recorded, so it is not known how high the chain lies on the wheel under the guard."
     ),
-    "diameter_fouls_guard": _(
-        "{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm: it fouls the guard by {excess_mm:.1f} mm."
+    "plate_height_not_recorded": _(
+        "How high the plates of the {chain} chain are is not known: on the wheel it measures {most_mm:.1f} mm at most, and the "
+        "guard leaves {room_mm:.1f} mm. Measure over the chain on the wheel."
+    ),
+    "diameter_fits": told_apart(
+        _("{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm."), "diameter_mm", "room_mm"
+    ),
+    "little_room_under_guard": _(
+        "Only {left_mm:.1f} mm of the diameter are left under the guard: turn the drive by hand before you restart it."
+    ),
+    "diameter_exceeds_old_part": told_apart(
+        _(
+            "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm larger than the old part; the room under the guard was "
+            "never measured: measure it."
+        ),
+        "diameter_mm",
+        "room_mm",
+        "excess_mm",
+    ),
+    "diameter_fouls_guard": told_apart(
+        _(
+            "{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm: it fouls the guard by {excess_mm:.1f} mm."
+        ),
+        "diameter_mm",
+        "room_mm",
+        "excess_mm",
     ),
     "hub_never_turned_down": _("A hub of this kind cannot be turned down."),
     "hub_diameter_not_recorded": _(
@@ -102,9 +139,13 @@ ROOM: dict[str, Sentence] = {
         "The hub ({hub_mm:size}) must be turned down to {room_mm:size}; the shaft's size is not recorded, so it is not known "
         "whether it can be: measure the shaft."
     ),
-    "hub_wall_too_thin_to_turn": _(
-        "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1f} mm over the keyseat "
-        "({least_wall_mm:.1f} mm needed)."
+    "hub_wall_too_thin_to_turn": told_apart(
+        _(
+            "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1f} mm over the "
+            "keyseat ({least_wall_mm:.1f} mm needed)."
+        ),
+        "wall_mm",
+        "least_wall_mm",
     ),
     "hub_without_wall_if_turned": _(
         "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub has no wall left over the keyseat "

@@ -31,6 +31,8 @@ WORDS: dict[str, Promise] = {
     # Dimensions
     "outside_diameter": _("outside diameter"),
     "computed_outside_diameter": _("computed outside diameter"),
+    "chain_on_wheel": _("chain on the wheel"),
+    "tallest_chain_on_wheel": _("wheel with the tallest chain of this pitch"),
     "hub_diameter": _("hub diameter"),
     "roller_diameter": _("roller diameter"),
     "inner_width": _("inner width"),

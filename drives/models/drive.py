@@ -191,7 +191,7 @@ class Position(Stamped):
     material = word(Material)
     hardened_teeth = models.BooleanField(null=True, blank=True)
     envelope_outside_diameter_mm = length_mm(
-        help_text="Greatest outside diameter that the guard allows, in mm."
+        help_text="Clear diameter under the guard, in mm: the wheel with its chain on has to turn in it."
     )
     envelope_hub_diameter_mm = length_mm()
     envelope_length_through_bore_mm = length_mm(

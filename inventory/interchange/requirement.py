@@ -43,6 +43,7 @@ class Engagement(_CheckedSizes):
     roller_diameter_mm: float
     inner_width_mm: float
     transverse_pitch_mm: float | None = None
+    plate_height_mm: float | None = None
     designation: str | None = None
     is_double_pitch: bool = False
     has_large_rollers: bool = False
@@ -58,6 +59,7 @@ class Engagement(_CheckedSizes):
             roller_diameter_mm=chain.roller_diameter_mm,
             inner_width_mm=chain.inner_width_mm,
             transverse_pitch_mm=chain.transverse_pitch_mm,
+            plate_height_mm=chain.plate_height_mm,
             designation=chain.designation,
             is_double_pitch=chain.is_double_pitch,
             has_large_rollers=chain.has_large_rollers,
@@ -102,7 +104,11 @@ class Shaft(_CheckedSizes):
 
 @dataclass(frozen=True, kw_only=True)
 class Envelope(_CheckedSizes):
-    """The room that guard, shaft and neighbours leave; `is_measured` is False where it was copied from the old part."""
+    """The room that guard, shaft and neighbours leave.
+
+    `outside_diameter_mm` is for the wheel with its chain on. Where the room was copied from the old part, `is_measured` is
+    False and it is that of the bare wheel.
+    """
 
     outside_diameter_mm: float | None = None
     hub_diameter_mm: float | None = None

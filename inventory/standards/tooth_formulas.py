@@ -52,6 +52,11 @@ def outside_diameter_mm(pitch_mm: float, teeth: float) -> float:
     return pitch_mm * (0.6 + 1.0 / tan(pi / teeth))
 
 
+def chain_on_wheel_mm(pitch_mm: float, *, teeth: float, plate_height_mm: float) -> float:
+    """d + h2: over the plates of a chain that lies on the wheel; the pins sit on the pitch circle."""
+    return pitch_diameter_mm(pitch_mm, teeth) + plate_height_mm
+
+
 def seating_radius_min_mm(roller_diameter_mm: float) -> float:
     """0.505 d1. Source: the catalogue."""
     return 0.505 * roller_diameter_mm

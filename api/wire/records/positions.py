@@ -26,7 +26,7 @@ POSITIONS = declare(
         lengths={
             "shaft_diameter_mm": usual("shaft diameter", "6", "600"),
             "key_width_mm": usual("key width", "2", "100"),
-            "envelope_outside_diameter_mm": usual("room for the outside diameter", "12", "3000"),
+            "envelope_outside_diameter_mm": usual("room for the wheel with its chain", "12", "3000"),
             "envelope_hub_diameter_mm": usual("room for the hub", "9", "1500"),
             "envelope_length_through_bore_mm": usual("room along the shaft", "2", "600"),
         },
