@@ -35,7 +35,7 @@ class PairSerializer(FindingSerializer, CoreAnswerSerializer):
 
     of = SprocketPair
     members = (
-        "driver driven driver_verdict driven_verdict grade ratio ratio_change_percent driven_speed_rpm "
+        "driver driven driver_verdict driven_verdict cautions grade ratio ratio_change_percent driven_speed_rpm "
         "chain_links=length.links centre_distance_mm=length.centre_mm centre_shift_mm=length.centre_shift_mm "
         "keeps_chain=length.keeps_chain take_up_reaches=length.fits lengths rating_utilisation=utilisation"
     )

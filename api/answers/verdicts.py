@@ -50,7 +50,7 @@ class CheckSerializer(FindingSerializer, CoreAnswerSerializer):
 
 class WorkStepSerializer(CoreAnswerSerializer):
     of = WorkStep
-    members = "operation code=detail.code values detail minutes"
+    members = "operation code=detail.code values detail minutes cautions"
     values = FactValuesField(source="detail")
     detail = SentenceField()
 

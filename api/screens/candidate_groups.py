@@ -212,9 +212,10 @@ def candidate_card(
     offer: Offer, shown: CandidateLayout, sources: Sources, exposures: Exposures = NO_EXPOSURES
 ) -> CandidateCard:
     verdict = offer.candidate.verdict
+    said = {*shown.common_cautions, *(caution for step in verdict.work for caution in step.cautions)}
     return CandidateCard(
         offer=offer,
-        cautions=tuple(line for line in verdict.cautions if line not in shown.common_cautions),
+        cautions=tuple(line for line in verdict.cautions if line not in said),
         unchecked=tuple(line for line in _unchecked(offer) if line not in shown.common_unchecked),
         checks=tuple((finding, sources.number_of(finding.sources)) for finding in verdict.checks),
         exposure=exposures.get(offer.candidate.item.pk),

@@ -28,5 +28,22 @@ SENTENCES: dict[str, Sentence] = {
         "No grease or anti-seize on the bush's cone; tighten to the bush's own sheet and retighten after the first hour."
     ),
     "lifting_gear": _("{mass_kg:g} kg: use lifting gear."),
+    "lifting_gear_estimated": _(
+        "About {mass_kg:.0f} kg, estimated from its dimensions as a solid wheel: use lifting gear, and weigh it."
+    ),
+    "lathe_work": _(
+        "Lathe: clamp the part true and tight, close the chuck guard, wear no gloves or loose sleeves, and let a large wheel turn "
+        "slowly first."
+    ),
+    "slotter_work": _(
+        "Slotter or broach: clamp the part, stop the ram before you measure, and keep your hands off the stroke."
+    ),
+    "drill_work": _("Drill: clamp the part, wear eye protection and no gloves."),
+    "bearing_in_press": _(
+        "Bearing: press on the ring that sits tight, never through the balls; stand beside the press and wear eye protection."
+    ),
+    "heated_hub": _(
+        "A heated hub burns: wear heat-proof gloves, mark it as hot, and let it cool in still air before you touch it."
+    ),
     "no_hammer_on_cast_iron": _("Cast iron: no hammer on the rim."),
 }

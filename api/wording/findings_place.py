@@ -29,6 +29,14 @@ RATIO: dict[str, Sentence] = {
     "shafts_move_with_other_chain": filled(
         _("A chain of {links} links needs the shafts {shift}."), shift=phrases.shift
     ),
+    "tips_touch": _(
+        "At {centre_mm:.1f} mm between centres the tips of the two wheels touch; wheels with the largest tips that the standard "
+        "allows need {least_centre_mm:.1f} mm."
+    ),
+    "tips_may_touch": _(
+        "At {centre_mm:.1f} mm between centres the tips of the two wheels may touch: the largest that the standard allows need "
+        "{least_centre_mm:.1f} mm. Measure both outside diameters."
+    ),
     "take_up_room": _("The take-up has {room_mm:g} mm that way."),
     "take_up_room_not_recorded": _("How far the shafts can be moved is not recorded."),
 }

@@ -7,6 +7,7 @@ Source: ISO 10823 (i = z2 / z1) and tangent geometry on the pitch circles.
 
 import math
 
+from inventory.interchange.requirement import Engagement
 from inventory.standards.chains import Chain
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 
@@ -35,7 +36,24 @@ def wrap_driver_deg(pitch_mm: float, *, driver_teeth: float, driven_teeth: float
     return 180 - 2 * math.degrees(math.asin(sine))
 
 
-def minimum_centre_mm(chain: Chain, z1: float, z2: float) -> float:
+def touching_centre_mm(chain: Chain | Engagement, z1: float, z2: float) -> float:
+    """Centre distance at which even the smallest tips of two sprockets in line touch.
+
+    Source: ISO 606, da min = d + p (1 - 1.6/z) - d1; double pitch as in `minimum_centre_mm`.
+    """
+    gaps = 2 if chain.is_double_pitch else 1
+    return (
+        sum(
+            pitch_diameter_mm(chain.pitch_mm, z)
+            + chain.pitch_mm / gaps * (1 - 1.6 / (gaps * z))
+            - chain.roller_diameter_mm
+            for z in (z1, z2)
+        )
+        / 2
+    )
+
+
+def minimum_centre_mm(chain: Chain | Engagement, z1: float, z2: float) -> float:
     """Centre distance at which the largest tips of two sprockets in line would touch.
 
     Source: ISO 606, da max = d + 1.25 p - d1; half the pitch in the tooth height of double-pitch sprockets is our

@@ -23,8 +23,8 @@ FIT_RANK = {True: 0, None: 1, False: 2}
 class TakeUp:
     """A chain length and the centre at which it is taut.
 
-    `fits` is None where the adjustment of the drive is not known; `centre_shift_mm` is above 0 where the shafts must go
-    apart.
+    `fits` is None where the adjustment of the drive is not known, and False where the tips of the two wheels touch;
+    `centre_shift_mm` is above 0 where the shafts must go apart.
     """
 
     links: int
@@ -44,11 +44,13 @@ def take_up_lengths(
     new_z2: float,
     centre_mm: float | None = None,
     adjustment_mm: tuple[float, float] | None = None,
+    touching_mm: float = 0.0,
 ) -> tuple[TakeUp, ...]:
     """The lengths on which a drive could take up another pair of teeth, the best first: the present chain before a cut one.
 
     `centre_mm` is the present centre distance, that of the taut chain if left out. `adjustment_mm` is the movement left
-    from it, the closest (0 or below) and the farthest (0 or above): (0, 0) is a fixed centre, None is not known.
+    from it, the closest (0 or below) and the farthest (0 or above): (0, 0) is a fixed centre, None is not known. At
+    `touching_mm` and closer the tips of the new wheels touch.
 
     >>> found = take_up_lengths(12.7, z1=19, z2=19, links=80, new_z1=20, new_z2=19, adjustment_mm=(-10, 5))[0]
     >>> found.keeps_chain, found.links, round(found.centre_shift_mm, 2)
@@ -65,6 +67,7 @@ def take_up_lengths(
         taut_mm=centre_exact_pitches(links, z1=z1, z2=z2) * pitch,
         centre_mm=None if centre_mm is None else quantity("centre_mm", centre_mm),
         adjustment_mm=_limits(adjustment_mm),
+        touching_mm=touching_mm,
     )
     options = [drive.option(length) for length in drive.lengths() if length > large]
     if not options:
@@ -98,6 +101,7 @@ class _Drive:
     taut_mm: float
     centre_mm: float | None
     adjustment_mm: tuple[float, float] | None
+    touching_mm: float
 
     def lengths(self) -> list[int]:
         """The present length, and the even ones near what suits the present centre on the new teeth."""
@@ -112,7 +116,7 @@ class _Drive:
         # A recorded centre differs from the taut one by slack and wear; both stay when the teeth change.
         shift = taut - self.taut_mm
         centre = (self.taut_mm if self.centre_mm is None else self.centre_mm) + shift
-        fits = self._reaches(shift, centre)
+        fits = False if taut <= self.touching_mm else self._reaches(shift, centre)
         return TakeUp(links, taut, shift, fits, keeps_chain=links == self.links and fits is not False)
 
     def _reaches(self, shift: float, centre: float) -> bool | None:

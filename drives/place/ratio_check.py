@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from drives.chain.geometry import driven_speed_rpm
+from drives.chain.geometry import driven_speed_rpm, minimum_centre_mm, touching_centre_mm
 from drives.chain.length import even_links, links_exact
 from drives.chain.take_up import TakeUp, take_up_lengths
 from drives.place.duty import Duty, PlacedPart
@@ -84,9 +84,23 @@ def lengths_taken_up(
             new_z2=after[1],
             centre_mm=duty.centre_distance_mm,
             adjustment_mm=duty.adjustment_mm,
+            touching_mm=touching_centre_mm(chain, *after),
         )
     except ValueError:
         return ()
+
+
+def tip_facts(
+    chain: Engagement | None, teeth: tuple[float, float] | None, centre_mm: float
+) -> tuple[Fact, ...]:
+    """Whether the tips of the two wheels touch at the new centre, or may: makers cut them within a range."""
+    if chain is None or teeth is None:
+        return ()
+    least_mm = minimum_centre_mm(chain, *teeth)
+    if centre_mm > least_mm:
+        return ()
+    code = "tips_touch" if centre_mm <= touching_centre_mm(chain, *teeth) else "tips_may_touch"
+    return (fact(code, centre_mm=round(centre_mm, 2), least_centre_mm=round(least_mm, 2)),)
 
 
 def _check_tolerance(part: PlacedPart, speed: dict[str, float], taken: TakeUp | None) -> Finding:
@@ -98,7 +112,9 @@ def _check_tolerance(part: PlacedPart, speed: dict[str, float], taken: TakeUp | 
         return _teeth(part, Outcome.NO, (fact("ratio_beyond_tolerance", **limited),))
     if taken is None:
         return _teeth(part, Outcome.REVIEW, (fact("take_up_not_recorded", **limited),), is_unchecked=True)
-    movement = _movement(part, taken)
+    new = part.new_teeth
+    after = None if new is None else part.driver_driven(new)
+    movement = (*_movement(part, taken), *tip_facts(part.required.chain, after, taken.centre_mm))
     if taken.fits is False:
         return _teeth(part, Outcome.NO, (fact("ratio_change_not_taken_up", **limited), *movement))
     facts = (fact("ratio_within_tolerance", **limited), *movement)

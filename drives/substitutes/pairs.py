@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from drives.chain.take_up import TakeUp
 from drives.models import Drive
 from drives.place.duty import Duty
-from drives.place.ratio_check import lengths_taken_up, present_links
+from drives.place.ratio_check import lengths_taken_up, present_links, tip_facts
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import (
     PositionRequirement,
@@ -247,7 +247,14 @@ def _pair(
         driven_speed_rpm=on_driver.consequences.driven_speed_rpm,
         lengths=lengths,
         utilisation=on_driver.consequences.rating_utilisation,
-        facts=_facts(driver, driven, change, lengths),
+        facts=(
+            *_facts(driver, driven, change, lengths),
+            *tip_facts(
+                ends.driver.required.chain,
+                _both_teeth(ends, driver, driven),
+                min(length.centre_mm for length in lengths),
+            ),
+        ),
     )
 
 
@@ -256,13 +263,17 @@ def _lengths(ends: _Ends, driver: Candidate, driven: Candidate, present: _Presen
     chain, duty = ends.driver.required.chain, ends.driver.duty
     if chain is None:
         return ()
-    after = (_teeth(ends.driver, driver), _teeth(ends.driven, driven))
+    after = _both_teeth(ends, driver, driven)
     taken = lengths_taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
     fitting = [one for one in taken if one.fits is not False]
     # Beside the present chain the best cut one is a choice; of two cut ones only that with the smaller movement.
     others = [one for one in fitting[1:] if fitting[0].keeps_chain or _moves_less(one, fitting[0])]
     least = sorted(others, key=lambda one: abs(one.centre_shift_mm))
     return tuple(PairLength.of(one) for one in (*fitting[:1], *least[:1]))
+
+
+def _both_teeth(ends: _Ends, driver: Candidate, driven: Candidate) -> tuple[float, float]:
+    return _teeth(ends.driver, driver), _teeth(ends.driven, driven)
 
 
 def _moves_less(one: TakeUp, other: TakeUp) -> bool:

@@ -14,6 +14,7 @@ from inventory.interchange.vocabulary import (
     Operation,
     Outcome,
 )
+from inventory.interchange.work_cautions import WORK_CAUTIONS
 
 Figure = str | float | int | bool | None
 JUDGEMENT = fact("judgement")
@@ -26,6 +27,10 @@ class WorkStep:
     operation: Operation
     detail: Fact
     minutes: int | None = None
+
+    @property
+    def cautions(self) -> tuple[Fact, ...]:
+        return WORK_CAUTIONS.get(self.operation, ())
 
 
 @dataclass(frozen=True)

@@ -2,9 +2,10 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, Verdict, compared, not_recorded
+from inventory.interchange.mass import estimated_mass_kg
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Aspect, Environment, Material, Operation, Outcome
+from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
 
 ALWAYS_FIRST = (fact("lock_out"), fact("release_stored_energy"), fact("refit_guards"))
 ALWAYS_LAST = fact("competent_person_decides")
@@ -39,17 +40,24 @@ def _declared(name: str, declared: bool | None) -> Finding:
 def cautions_for(
     verdict: Verdict, *, required: Requirement, offered: Sprocket, practice: Practice
 ) -> tuple[Fact, ...]:
-    """The cautions of every answer, and those of this candidate's work and material."""
+    """The cautions of every answer, and those of this candidate's work, room, mass and material; each once."""
     cautions = list(ALWAYS_FIRST)
-    operations = {step.operation for step in verdict.work}
     if Environment.EXPLOSIVE in required.environment:
         cautions.append(fact("no_sparks_in_dust_zone"))
-    if Operation.WELD_HUB in operations:
-        cautions.append(fact("hot_work_permit"))
-    if Operation.CHANGE_BUSH in operations:
-        cautions.append(fact("bush_cone_dry"))
-    if offered.mass_kg is not None and offered.mass_kg >= practice.thresholds.heavy_mass_kg:
-        cautions.append(fact("lifting_gear", mass_kg=offered.mass_kg))
+    cautions += [caution for step in verdict.work for caution in step.cautions]
+    found = [one for finding in verdict.findings for one in finding.facts]
+    cautions += [one for one in found if one.code == "little_room_under_guard"]
+    cautions += _lifting(offered, practice)
     if offered.material is Material.CAST_IRON:
         cautions.append(fact("no_hammer_on_cast_iron"))
-    return (*cautions, ALWAYS_LAST)
+    return (*dict.fromkeys(cautions), ALWAYS_LAST)
+
+
+def _lifting(offered: Sprocket, practice: Practice) -> tuple[Fact, ...]:
+    heavy_kg = practice.thresholds.heavy_mass_kg
+    if offered.mass_kg is not None:
+        return (fact("lifting_gear", mass_kg=offered.mass_kg),) if offered.mass_kg >= heavy_kg else ()
+    estimate_kg = estimated_mass_kg(offered)
+    if estimate_kg is None or estimate_kg < heavy_kg:
+        return ()
+    return (fact("lifting_gear_estimated", mass_kg=estimate_kg),)

@@ -14,6 +14,7 @@ from inventory.interchange.safety import cautions_for, check_declarations
 from inventory.interchange.strands import check_strands
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
+from inventory.interchange.tip_diameter import check_tip_diameter
 from inventory.interchange.tooth_hardness import check_tooth_hardness
 
 SHIPPED = Practice()
@@ -53,6 +54,7 @@ def part_findings(
         *check_chain(required, offered, practice),
         *check_strands(required, offered, practice),
         *check_teeth(required, offered, practice),
+        *check_tip_diameter(required, offered, practice),
         *check_mounting(required, offered, practice, bushes),
         *check_hub(required, offered, practice),
         *check_envelope(required, offered, practice),

@@ -101,3 +101,19 @@ def test_the_source_of_a_chain_on_its_own_rim_is_named_once():
     text = sentence(fact("iso_606_screening", chain_source="table B.1", rim_source="table B.1"))
 
     assert text.count("table B.1") == 1
+
+
+@pytest.mark.parametrize(
+    ("diameter_mm", "said"),
+    [(130.01, ("130.01 mm", "130.00 mm", "by 0.01 mm")), (130.6, ("130.6 mm", "130.0 mm", "by 0.6 mm"))],
+)
+def test_the_decimals_that_decide_are_shown(diameter_mm, said):
+    reason = fact(
+        "diameter_fouls_guard",
+        diameter="outside_diameter",
+        diameter_mm=diameter_mm,
+        room_mm=130.0,
+        excess_mm=round(diameter_mm - 130, 6),
+    )
+
+    assert all(words in sentences([reason]) for words in said)

@@ -163,3 +163,28 @@ def test_the_whole_rating_may_be_used_and_no_more(share, outcome):
     verdict = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6 * share / used))
 
     assert finding(verdict, Aspect.RATING).outcome.value == outcome
+
+
+@pytest.mark.parametrize(
+    ("links", "code", "outcome"),
+    [
+        # 08B, tips of 19 and 20 teeth: 80.28 to 84.52 and 84.35 to 88.55 mm: they touch below 82.31, and may up to 86.54 mm.
+        # With 20 and 19 teeth the taut chain of 32 links needs 79.37 mm, of 33 links 85.72 mm, of 34 links 92.07 mm.
+        (32, "tips_touch", Outcome.NO),
+        (33, "tips_may_touch", Outcome.REVIEW),
+        (34, None, Outcome.REVIEW),
+    ],
+)
+def test_wheels_whose_tips_would_touch_are_not_taken_up(links, code, outcome):
+    short = duty(
+        mating_teeth=19,
+        links=links,
+        centre_distance_mm=None,
+        power_kw=None,
+        centre_adjustment_mm=(-15.0, 2.0),
+    )
+
+    teeth = finding(judge_for_place(driver(), sprocket(teeth=20), duty=short), Aspect.TEETH)
+
+    assert teeth.outcome is outcome
+    assert [one.code for one in teeth.facts if one.code.startswith("tips")] == ([code] if code else [])

@@ -35,7 +35,7 @@ def test_work_is_named_with_its_minutes(case):
 
 def test_the_first_fact_of_a_check_is_the_worst_and_each_stands_once():
     verdict = judge(
-        place(chain=chain("60H"), strands=2), part(chain=chain("60"), strands=2, tooth_width_mm=10.0)
+        place(chain=chain("60H"), strands=2), part(chain=chain("60"), strands=2, tooth_width_mm=11.1)
     )
     check = verdict.checks[0]
 
@@ -44,9 +44,9 @@ def test_the_first_fact_of_a_check_is_the_worst_and_each_stands_once():
 
 
 def test_a_check_lists_what_others_of_its_aspect_found():
-    check = judge(place(), part(chain=chain("08B"), tooth_width_mm=5.0)).checks[0]
+    check = judge(place(), part(chain=chain("08B"), tooth_width_mm=7.6)).checks[0]
 
-    assert (check.code, [one.code for one in check.further]) == ("tooth_width_doubtful", ["same_chain"])
+    assert (check.code, check.further[-1].code) == ("tooth_width_between", "same_chain")
 
 
 def test_every_answer_begins_with_lock_out_and_ends_with_who_decides():
@@ -60,6 +60,12 @@ def test_every_answer_begins_with_lock_out_and_ends_with_who_decides():
     ("changes", "attributes", "caution"),
     [
         ({}, {"mass_kg": 132.0}, fact("lifting_gear", mass_kg=132.0)),
+        # 558.06 mm over the pitch circle: (558.06² x 16.169 - 25² x 28) mm³ x pi/4 x 7.85e-6 kg/mm³.
+        (
+            {"chain": chain("16B"), "teeth": 69},
+            {"chain": chain("16B"), "teeth": 69, "bore_mm": 25.0, "hub_diameter_mm": None},
+            fact("lifting_gear_estimated", mass_kg=30.94),
+        ),
         ({}, {"material": Material.CAST_IRON}, fact("no_hammer_on_cast_iron")),
         ({"environment": frozenset({Environment.EXPLOSIVE})}, {}, fact("no_sparks_in_dust_zone")),
     ],
