@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('drives', '0004_describe_drives_in_plain_words'),
+        ('drives', '0005_find_open_jobs_by_their_parts'),
     ]
 
     operations = [

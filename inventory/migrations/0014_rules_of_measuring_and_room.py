@@ -18,7 +18,7 @@ def drop_new_rules(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0012_drop_a_threshold_without_use'),
+        ('inventory', '0013_set_staging_days_and_chain_joints'),
     ]
 
     operations = [
