@@ -216,7 +216,7 @@ def _has_bushes(ends: _Ends, driver: Candidate, driven: Candidate) -> bool:
     needed = [_bush_to_fetch(ends.driver, driver), _bush_to_fetch(ends.driven, driven)]
     if needed[0] is None or needed[0] != needed[1]:
         return True
-    return sum(row.shelf.available for row in ends.stock.bushes(*needed[0])) > 1
+    return sum(row.shelf.available for row in ends.stock.bushes(*needed[0], ends.practice.thresholds)) > 1
 
 
 def _bush_to_fetch(end: PositionRequirement, candidate: Candidate) -> tuple[str, float] | None:
