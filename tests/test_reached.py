@@ -22,14 +22,13 @@ CORES = (
 )
 FOR_NUMBERS_A_MANAGER_SIGNS = {
     ("inventory.stocking.cover", "with_transfers"),
-    ("inventory.stocking.least_cost", "erlang_loss"),
     ("inventory.stocking.two_echelons", "ServedBase"),
     ("inventory.stocking.two_echelons", "TwoEchelons"),
     ("inventory.stocking.two_echelons", "two_echelons"),
     ("drives.reliability.weibull_groups", "WeibullGroupFits"),
     ("drives.reliability.weibull_groups", "fit_weibull_groups"),
 }
-"""Not offered yet: storerooms as one pool, the spare that is away, and the uncertainty of a fit need them."""
+"""Not offered yet: storerooms as one pool, and lives told apart by their groups, need them."""
 
 Name = tuple[str, str]
 

@@ -72,6 +72,13 @@ class WeibullRenewalSerializer(StrictSerializer):
         help_text="Present age of each unit installed, in hours run.",
     )
     hours_per_year = SpanField(min_value=LEAST_MEASURE, max_value=HOURS_PER_YEAR)
+    horizon_days = SpanField(
+        min_value=0,
+        max_value=LONGEST_LEAD_TIME_DAYS,
+        default=0.0,
+        help_text="Days for which the answer has to hold: of the lead times that begin within them the busiest counts."
+        " 0: only the one that begins now.",
+    )
 
 
 class IntermittentSerializer(StrictSerializer):

@@ -39,7 +39,8 @@ MODEL: dict[str, Sentence] = {
         _("{jobs} in {record_years:.3g} years of record; no position needs it."), jobs=JOBS
     ),
     "pieces_per_job": _(
-        "A job took {least:,} to {most:,} pieces: jobs are counted, and each takes pieces as the jobs on record did."
+        "A job took {least:,} to {most:,} pieces: jobs are counted, and each takes pieces as the jobs on record did. That these"
+        " are few is included."
     ),
     "no_mechanism_recorded": _(
         "No failure mechanism is recorded for any unit, so all ends are taken as wear."
@@ -47,7 +48,7 @@ MODEL: dict[str, Sentence] = {
     "wear_shown": filled(
         _(
             "{failures:,} units wore out and {suspensions:,} did not, which is enough for a Weibull distribution. The {shape_text}"
-            " lies above 1, so age matters."
+            " lies above 1, so age matters. What so few lives leave open is included."
         ),
         shape_text=lambda values: str(SHAPE).format_map(values),
     ),

@@ -5,9 +5,9 @@ from collections.abc import Callable, Mapping
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext
+from django.utils.translation import ngettext, ngettext_lazy
 
-from api.wording.figures import NotRecorded, Sentence, Shown
+from api.wording.figures import NotRecorded, Sentence, Shown, counted, filled
 from api.wording.stocking import SERVICES
 
 KINDS = {
@@ -133,6 +133,12 @@ LEAD_TIME: dict[str, Sentence] = {
         " inspections show them, and stock covers the sudden failures."
     ),
     "order_for_position": _("Order for {position} by {order_by}."),
+    "holds_until_review": _(
+        "The units age, so not every lead time is alike. The levels and what they achieve hold until the review in"
+        " {review_days} days: they are for the busiest lead time before it, which begins in {from_day} days and needs"
+        " {pieces_then:sig3} pieces on average. The one that begins today needs {pieces_now:sig3}, one in the long run"
+        " {pieces_in_the_long_run:sig3}."
+    ),
 }
 
 STOCK_AT_ALL: dict[str, Sentence] = {
@@ -168,6 +174,28 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     "none_cheaper": _with_costs(_("Keeping none is cheaper: {costs}.")),
     "none_cheaper_but_vital": _with_costs(
         _("Keeping none would be cheaper: {costs}. But the part is vital, so it is kept.")
+    ),
+    "costs_alike": _with_costs(
+        _(
+            "Keeping stock costs about as much as keeping none: {costs}. That decides nothing, so what is kept today stays."
+        )
+    ),
+    "spare_pays_from_positions": filled(
+        _(
+            "While a spare is on order ({days_away:sig3} days), {share_away:percent} of the demand finds it away. One pays from"
+            " {positions_from:,} positions like these ({count} today), from {rate_from:sig3} requests a year"
+            " ({rate_per_year:sig3} today), or up to a price of {price_up_to:money} {currency}."
+        ),
+        count=counted(ngettext_lazy("1 position", "{positions:,} positions", "positions"), "positions"),
+    ),
+    "spare_pays_from_rate": _(
+        "While a spare is on order ({days_away:sig3} days), {share_away:percent} of the demand finds it away. One pays from"
+        " {rate_from:sig3} requests a year ({rate_per_year:sig3} today), or up to a price of {price_up_to:money} {currency}."
+    ),
+    "spare_never_pays": _(
+        "While a spare is on order ({days_away:sig3} days), {share_away:percent} of the demand finds it away, and holding it"
+        " until then costs more than a stop: at this price it pays at no rate, only up to a price of {price_up_to:money}"
+        " {currency}."
     ),
     "least_cost_not_known": _("The target is least cost, and it cannot be calculated: enter {missing}."),
     "least_cost_with_stock": _with_costs(_("The target is least cost. Keeping stock is cheaper: {costs}.")),
@@ -208,6 +236,10 @@ HOW_MANY: dict[str, Sentence] = {
 OUTCOME: dict[str, Sentence] = {
     "expected_service": _(
         "It then runs out {shortages_per_year:often}, and {fill_rate:percent} of the demand is met from stock."
+    ),
+    "expected_service_in_the_long_run": _(
+        "With the same levels it would in the long run, after that review, run out {shortages_per_year:often}, with"
+        " {fill_rate:percent} of the demand met from stock."
     ),
     "bought_when_needed": _("It is bought when it is needed, {shortages_per_year:often}."),
     "expected_cost": _(

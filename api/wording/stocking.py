@@ -6,7 +6,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext, ngettext_lazy
 
-from api.wording.figures import Sentence, Shown, counted
+from api.wording.figures import NotRecorded, Sentence, Shown, counted
 
 SERVICES = {
     "cycle_service_level": _("the chance that the demand over a lead time does not exceed the reorder point"),
@@ -45,6 +45,21 @@ def _with_units(values: Mapping[str, Shown]) -> str:
     return str(text).format_map({**values, **shown})
 
 
+def _single_spare(values: Mapping[str, Shown]) -> str:
+    text = (
+        _(
+            "While a single spare is on order, {share_away:percent} of the demand finds it away: one pays up to a price of"
+            " {price_up_to:,.2f}, at no rate at this price."
+        )
+        if isinstance(values["rate_from"], NotRecorded)
+        else _(
+            "While a single spare is on order, {share_away:percent} of the demand finds it away: one pays up to a price of"
+            " {price_up_to:,.2f}, or from {rate_from:sig3} requests a year."
+        )
+    )
+    return str(text).format_map(values)
+
+
 def _with_service(text: Any) -> Sentence:
     def sentence(values: Mapping[str, Shown]) -> str:
         service = values["service"]
@@ -77,7 +92,26 @@ SENTENCES: dict[str, Sentence] = {
         " {prior_exposure_years:sig4} years give {rate_per_year:sig4} pieces a year. The uncertainty of this rate is included"
         " (gamma-Poisson)."
     ),
+    "demand_compound": counted(
+        ngettext_lazy(
+            "{jobs_per_year:sig4} jobs a year, each taking pieces as the {jobs:,} job on record did ({least:,} to {most:,}):"
+            " {rate_per_year:sig4} pieces a year. That both rest on so few jobs is included.",
+            "{jobs_per_year:sig4} jobs a year, each taking pieces as one of the {jobs:,} jobs on record did ({least:,} to"
+            " {most:,}): {rate_per_year:sig4} pieces a year. That both rest on so few jobs is included.",
+            "jobs",
+        ),
+        "jobs",
+    ),
     "demand_intermittent": _with_method,
+    "spread_few_and_large": _(
+        "Demands are few and large: {periods_without:,} periods had none, where the usual distribution (negative binomial)"
+        " expects {expected_without:sig3} (p = {p_value:.2g}). So demands come one by one at an uncertain rate, each as large"
+        " as one on record (compound Poisson)."
+    ),
+    "spread_negative_binomial": _(
+        "The record supports the usual distribution of pieces (negative binomial): {periods_without:,} periods had none,"
+        " {expected_without:sig3} are expected (p = {p_value:.2g})."
+    ),
     "no_demand_in_record": counted(
         ngettext_lazy(
             "In {periods:,} period there was no demand.",
@@ -96,6 +130,15 @@ SENTENCES: dict[str, Sentence] = {
         "Over a lead time of {lead_time_days:sig4} days (standard deviation {lead_time_sd_days:sig4} days; gamma, orders do not"
         " cross) {expected_pieces:sig3} pieces are expected; the chance of none is {chance_of_none:percent}."
     ),
+    "holds_for_first_lead_time": _(
+        "This holds for the lead time of {lead_time_days:sig4} days that begins now: units age, and later ones differ. Give"
+        " horizon_days for an answer that holds longer."
+    ),
+    "holds_within_horizon": _(
+        "This holds for every lead time that begins within {horizon_days:sig4} days: it is for the busiest one, which begins in"
+        " {from_day} days and needs {pieces_then:sig3} pieces on average. The one that begins now needs {pieces_now:sig3}, one"
+        " in the long run {pieces_in_the_long_run:sig3}."
+    ),
     "service_reached": _with_service(
         _(
             "Target: {service:words} {target:percent}, {measure}. The smallest stock that reaches it gives"
@@ -111,6 +154,7 @@ SENTENCES: dict[str, Sentence] = {
     "no_stock_costs_less": _(
         "Keeping none costs {cost_without_stock:,.2f} a year in downtime and orders, the cheapest stock {cost_with_stock:,.2f}."
     ),
+    "single_spare_break_even": _single_spare,
     "order_at_reorder_point": _(
         "Order when on hand + on order - reserved falls to {reorder_point:,}, up to {order_up_to:,}."
     ),

@@ -2,10 +2,7 @@
 
 from dataclasses import dataclass, field
 from datetime import timedelta
-from functools import lru_cache
 from typing import Any
-
-import numpy as np
 
 from drives.demand.pools import Pool
 from drives.demand.rate_priors import RatePrior
@@ -18,16 +15,8 @@ from drives.demand.wear_demand import (
     wear_lives,
 )
 from drives.reliability.weibull import WeibullFit, fit_weibull
-from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
-from inventory.stocking.demand_models import (
-    DAYS_PER_YEAR,
-    Demand,
-    GammaPoissonDemand,
-    GivenDemand,
-    IntermittentDemand,
-)
-from inventory.stocking.lead_time_demand import TAIL_MASS, compound
+from inventory.stocking.demand_models import CompoundDemand, Demand, GammaPoissonDemand, IntermittentDemand
 
 FEWEST_MONTHS_WITH_DEMAND = 4
 """Months with demand below which a monthly series has no pattern."""
@@ -81,7 +70,9 @@ def _monthly_model(pool: Pool, why: Fact) -> SelectedModel:
     series = monthly_pieces(pool)
     method = "tsb" if _is_fading(series) else "sba"
     demand = IntermittentDemand(series, PERIODS_PER_YEAR, method=method)  # type: ignore[arg-type]
-    reasons = (why, fact("demand_fading")) if method == "tsb" else (why,)
+    fading = (fact("demand_fading"),) if method == "tsb" else ()
+    spread = () if demand.sizes() is None else (demand.spread_fact(),)
+    reasons = (why, *spread, *fading)
     evidence = {"series": series, "periods_per_year": PERIODS_PER_YEAR, "method": method}
     return SelectedModel(demand, "intermittent", demand.yearly_pieces(0.0), reasons, evidence)
 
@@ -107,13 +98,12 @@ def _wear_model(
     pool: Pool, prior: RatePrior, fit: WeibullFit, without_wear_at: frozenset[int]
 ) -> SelectedModel:
     sudden = sudden_pieces(pool)
-    pmf_over = wear_demand(pool, prior, fit, sudden=sudden, without_wear_at=without_wear_at)
-    rate = GivenDemand(pmf_over=pmf_over).over(DAYS_PER_YEAR, 0.0).mean
+    demand = wear_demand(pool, prior, fit, sudden=sudden, without_wear_at=without_wear_at)
     shown = fact("wear_shown", failures=int(fit.failures), suspensions=int(fit.suspensions), **_shape(fit))
     return SelectedModel(
-        GivenDemand(pmf_over=pmf_over, rate_per_year=rate),
+        demand,
         "weibull_renewal",
-        rate,
+        demand.yearly_pieces(0.0),
         (*_mechanisms(pool), shown, prior.reason),
         {"fit": _fit_json(fit), "sudden_pieces": sudden},
     )
@@ -157,7 +147,7 @@ def _rate_model(
     demand: Demand = jobs
     reasons = [_requests(pool)]
     if pieces and pieces[-1] > 1:
-        demand = _several_pieces(jobs, pieces)
+        demand = CompoundDemand(jobs, pieces)
         reasons.append(fact("pieces_per_job", least=pieces[0], most=pieces[-1]))
     evidence: dict[str, Any] = {"prior": _prior_json(prior)}
     if fit is not None:
@@ -173,17 +163,6 @@ def _requests(pool: Pool) -> Fact:
         return fact("requests_without_position", requests=requests, record_years=pool.record_years)
     years = pool.exposure_years
     return fact("requests_of_positions", requests=requests, positions=positions, position_years=years)
-
-
-def _several_pieces(jobs: GammaPoissonDemand, pieces: list[int]) -> GivenDemand:
-    sizes = np.bincount(pieces) / len(pieces)
-
-    @lru_cache(maxsize=1024)
-    def pmf_over(days: float) -> FloatArray:
-        return compound(jobs.over(days, 0.0, TAIL_MASS).pmf, sizes)
-
-    rate = jobs.yearly_pieces(0.0) * sum(pieces) / len(pieces)
-    return GivenDemand(pmf_over=pmf_over, rate_per_year=rate, piece_sizes=sizes)
 
 
 def _prior_json(prior: RatePrior) -> dict[str, Any]:

@@ -98,6 +98,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         rate_per_year=selected.rate_per_year,
         planned_per_year=sum(event.quantity for event in pool.events if event.is_planned) / pool.record_years,
         importance=importance.importance,
+        positions=len(pool.positions),
         downtime=_downtime(importance),
         notice=notice,
         explanation=(

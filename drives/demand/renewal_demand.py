@@ -1,19 +1,22 @@
 """Demand from units of known ages: the chances of failures within a lead time."""
 
 from collections.abc import Callable, Sequence
-from functools import lru_cache
+from dataclasses import replace
+from functools import cache, lru_cache
 
 import numpy as np
 
 from drives.reliability.lifetimes import LONGEST_HOURS
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_process import MOST_PANELS, panels_needed
+from drives.reliability.renewal_windows import AgingUnits, RenewalWindows, mixture, renewal_windows
 from drives.reliability.weibull import mean_life_hours
 from drives.service_record.history import HOURS_PER_YEAR
 from inventory.array_checks import FloatArray, number_list
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
+from inventory.stocking.mixtures import gamma_lead_times
 
 MOST_UNITS_OF_VARYING_LEAD_TIME = 1_000
 """A varying lead time needs up to two hundred windows; with more units that takes too long."""
@@ -27,11 +30,13 @@ def renewal_demand(
     hours_per_year: float,
     lead_time_days: float,
     lead_time_varies: bool = False,
+    horizon_days: float = 0.0,
 ) -> GivenDemand:
     """Demand of positions that get a new unit whenever one ends, with Weibull lives.
 
     `ages_hours` are those of the units in service, at least one, with a varying lead time at most 1,000; `lead_time_varies`
-    says whether other windows than the mean lead time will be needed. A year has the pieces expected in the coming 365 days,
+    says whether other windows than the mean lead time will be needed. The chances are those of the lead time that begins now, or
+    of the busiest one that begins within `horizon_days`. A year has the pieces expected in the coming 365 days,
     or one per mean life and unit where a year has too many lives to follow.
 
     Source: delayed renewal process, Cox, Renewal Theory, 1962; long run: its elementary renewal theorem.
@@ -50,11 +55,45 @@ def renewal_demand(
     yearly = positive("hours_per_year", hours_per_year, most=HOURS_PER_YEAR)
     pace = yearly / DAYS_PER_YEAR
     in_a_year = _pieces_in_a_year(ages, shape, scale_hours, yearly)
-    return GivenDemand(
+    described = GivenDemand(
         pmf_over=_pmf_over(ages, shape, scale_hours, pace, lead_time_days, lead_time_varies),
         rate_per_year=in_a_year,
         basis=_basis(ages, shape, scale_hours, yearly, in_a_year),
+        span=lambda days: fact("holds_for_first_lead_time", lead_time_days=days),
     )
+    if not horizon_days:
+        return described
+    units = AgingUnits(tuple((ages / pace).tolist()), shape, scale_hours / pace)
+    return _until(horizon_days, units, described)
+
+
+def _until(horizon_days: float, units: AgingUnits, described: GivenDemand) -> GivenDemand:
+    """The busiest lead time that begins within the horizon."""
+
+    def windows(longest_days: float) -> RenewalWindows:
+        return renewal_windows([(1.0, [units])], horizon_days=horizon_days, longest_days=longest_days)
+
+    @cache
+    def law_over(mean_days: float, sd_days: float) -> FloatArray:
+        days, weights = gamma_lead_times(mean_days, sd_days)
+        found = windows(float(days.max()))
+        start = found.busiest(mean_days)
+        parts = zip(weights.tolist(), days.tolist(), strict=True)
+        return mixture([(weight, found.chances(start, one)) for weight, one in parts])
+
+    def span(days: float) -> Fact:
+        found = windows(days)
+        start = found.busiest(days)
+        return fact(
+            "holds_within_horizon",
+            horizon_days=horizon_days,
+            from_day=round(start * found.step_days),
+            pieces_then=found.expected_within(days, start),
+            pieces_now=found.expected_within(days),
+            pieces_in_the_long_run=found.per_day_in_the_long_run * days,
+        )
+
+    return replace(described, pmf_over=None, law_over=law_over, span=span)
 
 
 def _pmf_over(

@@ -1,10 +1,11 @@
 """Demand from wear: the lives of a pool's units, and the renewals to come from the ages of those in service."""
 
+import math
 from collections import defaultdict
-from collections.abc import Callable
-from dataclasses import replace
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import lru_cache
+from functools import cache, cached_property, partial
 
 import numpy as np
 
@@ -14,11 +15,14 @@ from drives.demand.request_matching import SAME_NEED, DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.rate_pooling import demand_distribution
-from drives.reliability.renewal_forecast import forecast_renewals
+from drives.reliability.renewal_windows import AgingUnits, RenewalWindows, mixture, renewal_windows
 from drives.reliability.weibull import WeibullFit
+from drives.reliability.weibull_uncertainty import LikelyWeibull, likely_weibulls
 from inventory.array_checks import FloatArray
-from inventory.stocking.demand_models import DAYS_PER_YEAR
-from inventory.stocking.lead_time_demand import convolve, from_pmf
+from inventory.facts import Fact, fact
+from inventory.planning.stocking_decision import REVIEW_DAYS
+from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
+from inventory.stocking.mixtures import gamma_lead_times
 
 FEWEST_WORN_OUT = 5
 """Worn-out ends below which a shape is not used, whatever its interval."""
@@ -67,26 +71,96 @@ def _nearness(event: DemandEvent, life: UnitLife) -> tuple[bool, timedelta]:
 
 def wear_demand(
     pool: Pool, prior: RatePrior, fit: WeibullFit, *, sudden: int, without_wear_at: frozenset[int]
-) -> Callable[[float], FloatArray]:
-    """Chances of 0, 1, 2, … pieces over so many days: renewals by age, and sudden demand at its own rate beside them."""
-    shape, scale = float(fit.shape or 1.0), float(fit.scale_hours or 1.0)
-    exposure, positions = pool.exposure_years, len(pool.positions)
-    ages = _ages(pool, without_wear_at)
+) -> GivenDemand:
+    """Renewals by age, and sudden demand at its own rate beside them, as far as the record leaves both open.
 
-    @lru_cache(maxsize=1024)
-    def pmf_over(days: float) -> FloatArray:
-        years = days / DAYS_PER_YEAR
-        rest = demand_distribution(
-            sudden, exposure=exposure, horizon=years * positions, alpha=prior.shape, beta=prior.years
+    What is promised has to hold until levels are reviewed: of the lead times that begin before, the one with most renewals counts.
+    """
+    laws = likely_weibulls(wear_lives(pool), fit)
+    return _AgingPool(pool, prior, laws, sudden, _ages(pool, without_wear_at)).demand()
+
+
+@dataclass(frozen=True, eq=False)
+class _AgingPool:
+    pool: Pool
+    prior: RatePrior
+    laws: tuple[LikelyWeibull, ...]
+    sudden: int
+    ages: Mapping[float, list[float]]
+    """Of the units in service, by the yearly hours of their drives."""
+
+    def demand(self) -> GivenDemand:
+        year, sudden = self.windows(DAYS_PER_YEAR), self.sudden_per_year
+        long_run = GivenDemand(
+            law_over=cache(partial(self.chances_over, is_long_run=True)),
+            rate_per_year=year.per_day_in_the_long_run * DAYS_PER_YEAR + sudden,
         )
-        demands = [from_pmf(rest)]
-        for hours_per_year, found in ages.items():
-            horizon = years * hours_per_year
-            renewals = forecast_renewals(found, horizon_hours=horizon, shape=shape, scale_hours=scale)
-            demands.append(from_pmf(renewals.chances))
-        return np.asarray(convolve(*demands).pmf)
+        return GivenDemand(
+            law_over=cache(self.chances_over),
+            rate_per_year=year.expected_within(DAYS_PER_YEAR) + sudden,
+            span=self.span if self.ages else None,
+            long_run=long_run if self.ages else None,
+        )
 
-    return pmf_over
+    def chances_over(self, mean_days: float, sd_days: float, *, is_long_run: bool = False) -> FloatArray:
+        days, weights = gamma_lead_times(mean_days, sd_days)
+        windows = self.windows(float(days.max()))
+        start = None if is_long_run else windows.busiest(mean_days)
+        return mixture(
+            [
+                (weight, np.convolve(windows.chances(start, one), self._sudden_chances(one)))
+                for one, weight in zip(days.tolist(), weights.tolist(), strict=True)
+            ]
+        )
+
+    def span(self, lead_time_days: float) -> Fact:
+        windows = self.windows(lead_time_days)
+        start, sudden = windows.busiest(lead_time_days), self.sudden_per_year * lead_time_days / DAYS_PER_YEAR
+        return fact(
+            "holds_until_review",
+            review_days=REVIEW_DAYS,
+            from_day=round(start * windows.step_days),
+            pieces_then=windows.expected_within(lead_time_days, start) + sudden,
+            pieces_now=windows.expected_within(lead_time_days) + sudden,
+            pieces_in_the_long_run=windows.per_day_in_the_long_run * lead_time_days + sudden,
+        )
+
+    def windows(self, longest_days: float) -> RenewalWindows:
+        """For windows of so many days; whole years doubled, so that a few serve every lead time."""
+        doublings = max(0, math.ceil(math.log2(longest_days / DAYS_PER_YEAR)))
+        return self._windows_of_years(2**doublings)
+
+    @cached_property
+    def _windows_of_years(self) -> Callable[[int], RenewalWindows]:
+        def windows(years: int) -> RenewalWindows:
+            laws = [(law.chance, self._units(law)) for law in self.laws]
+            return renewal_windows(laws, horizon_days=REVIEW_DAYS, longest_days=years * DAYS_PER_YEAR)
+
+        return cache(windows)
+
+    def _units(self, law: LikelyWeibull) -> list[AgingUnits]:
+        return [
+            AgingUnits(
+                tuple(age * DAYS_PER_YEAR / yearly for age in ages),
+                law.shape,
+                law.scale_hours * DAYS_PER_YEAR / yearly,
+            )
+            for yearly, ages in self.ages.items()
+        ]
+
+    @property
+    def sudden_per_year(self) -> float:
+        known = self.prior.years + self.pool.exposure_years
+        return len(self.pool.positions) * (self.prior.shape + self.sudden) / known
+
+    def _sudden_chances(self, days: float) -> FloatArray:
+        return demand_distribution(
+            self.sudden,
+            exposure=self.pool.exposure_years,
+            horizon=days / DAYS_PER_YEAR * len(self.pool.positions),
+            alpha=self.prior.shape,
+            beta=self.prior.years,
+        )
 
 
 def unit_ages(pool: Pool) -> dict[int, float]:

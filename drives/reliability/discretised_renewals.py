@@ -33,8 +33,8 @@ def chances_over_many_lifetimes(ages: FloatArray, *, reach: float, shape: float)
 
 def _on_steps(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
     size = 2 * fft.next_fast_len(steps + 1, real=True)
-    first = _masses(ages, reach=reach, shape=shape, steps=steps)
-    fresh = fft.rfft(_masses(np.zeros(1), reach=reach, shape=shape, steps=steps)[0], size)
+    first = step_masses(ages, reach=reach, shape=shape, steps=steps)
+    fresh = fft.rfft(step_masses(np.zeros(1), reach=reach, shape=shape, steps=steps)[0], size)
     columns = [np.ones(ages.size), -np.expm1(-cumulative_hazard(ages, reach, shape=shape))]
     masses = np.zeros(steps + 1)
     masses[0] = 1.0
@@ -47,7 +47,7 @@ def _on_steps(ages: FloatArray, *, reach: float, shape: float, steps: int) -> Fl
     return np.array(columns).T
 
 
-def _masses(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
+def step_masses(ages: FloatArray, *, reach: float, shape: float, steps: int) -> FloatArray:
     """Mass at 0, h, 2h, … up to `reach`: the decrease of the mean survival between steps."""
     width = reach / steps
     points = (np.arange(steps + 1)[:, None] + _GAUSS_X).ravel() * width

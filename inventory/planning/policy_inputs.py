@@ -56,6 +56,8 @@ class Need:
     rate_per_year: float
     planned_per_year: float = 0.0
     importance: str
+    positions: int = 0
+    """That need it here and share what is kept."""
     downtime: Downtime | None = None
     notice: WearNotice | None = None
     explanation: tuple[Fact, ...] = ()

@@ -14,6 +14,7 @@ from inventory.planning.shelf_demand import (
     ShelfDemand,
     achieved_service,
     cannot_be_calculated,
+    service_in_the_long_run,
     shelf_demand,
 )
 from inventory.planning.stocking_decision import StockingDecision, cannot_decide, decide_levels
@@ -30,6 +31,7 @@ class _Result:
     demand: ShelfDemand | None = None
     service: AchievedService | None = None
     service_today: AchievedService | None = None
+    service_later: AchievedService | None = None
 
 
 def recommend(given: RecommendationInput) -> Recommendation:
@@ -49,7 +51,8 @@ def _with_figures(given: RecommendationInput, demand: ShelfDemand | None) -> _Re
     decision = decide_levels(given, demand)
     levels = _levels(given, decision)
     today = None if given.today is None else achieved_service(given, demand, given.today)
-    return _Result(decision, levels, demand, achieved_service(given, demand, levels), today)
+    later = service_in_the_long_run(given, demand, levels)
+    return _Result(decision, levels, demand, achieved_service(given, demand, levels), today, later)
 
 
 def _without_figures(given: RecommendationInput, reason: Fact) -> _Result:
@@ -107,6 +110,11 @@ def _explanation(given: RecommendationInput, found: _Result) -> tuple[Fact, ...]
         *found.decision.stock_at_all,
         *found.decision.how_many,
         *(_outcome(given, found.levels, service) if service else ()),
+        *(
+            (_service(found.service_later, "expected_service_in_the_long_run"),)
+            if found.service_later
+            else ()
+        ),
         *_against_today(given, found.levels, service, found.service_today),
         *given.need.cover_explanation,
     )

@@ -11,7 +11,7 @@ from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.number_checks import positive
 from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput
-from inventory.stocking.demand_models import Demand, GivenDemand
+from inventory.stocking.demand_models import DAYS_PER_YEAR, Demand, GivenDemand
 from inventory.stocking.evaluate import COST_TAIL_MASS, LONGEST_LEAD_TIME_DAYS, SHORTEST_LEAD_TIME_DAYS
 from inventory.stocking.lead_time_demand import MOST_PIECES, DistributionTooLongError, LeadTimeDemand
 from inventory.stocking.service_levels import ServiceProfile
@@ -20,6 +20,9 @@ from inventory.stores.lead_times import LeadTime
 LARGEST_MONEY = Decimal("999999999999.99")
 """The columns of money hold no more."""
 
+WORTH_NAMING = 0.02
+"""Share by which the long run has to need more before it is named: own choice, no source."""
+
 
 @dataclass(frozen=True, kw_only=True, eq=False)
 class ShelfDemand:
@@ -27,7 +30,11 @@ class ShelfDemand:
 
     demand: Demand
     law: LeadTimeDemand
+    """Over the lead time that the levels are made for: where units age, the busiest before the next review."""
     rate_per_year: float
+    days: float
+    above_average: float = 0.0
+    """Pieces by which that lead time expects more than the average one."""
     facts: tuple[Fact, ...] = ()
 
     @cached_property
@@ -53,7 +60,13 @@ def shelf_demand(given: RecommendationInput) -> ShelfDemand | None:
         law = demand.over(days, lead_time.sd_days, COST_TAIL_MASS)
     except DistributionTooLongError:
         raise ValueError(f"the demand over a lead time may pass {MOST_PIECES:,} pieces") from None
-    return ShelfDemand(demand=demand, law=law, rate_per_year=float(demand.yearly_pieces(days)), facts=facts)
+    rate, above_average = float(demand.yearly_pieces(days)), 0.0
+    if isinstance(demand, GivenDemand) and demand.span is not None:
+        facts = (*facts, demand.span(days))
+        above_average = max(law.mean - rate * days / DAYS_PER_YEAR, 0.0)
+    return ShelfDemand(
+        demand=demand, law=law, rate_per_year=rate, above_average=above_average, days=days, facts=facts
+    )
 
 
 def cannot_be_calculated(error: Exception) -> Fact:
@@ -119,7 +132,7 @@ def achieved_service(
         quantity = levels.order_up_to - levels.reorder_point
         profile = ServiceProfile(demand.law, quantity, demand.sizes, most=levels.reorder_point)
         unfilled = float(profile.unfilled[levels.reorder_point + 1])
-        on_hand = float(profile.on_hand[levels.reorder_point + 1])
+        on_hand = float(profile.on_hand[levels.reorder_point + 1]) + demand.above_average
         cycle = demand.law.chance_within(levels.reorder_point)
     price = given.item.price
     tied_up = None if price is None else float(price) * on_hand
@@ -131,6 +144,22 @@ def achieved_service(
         pieces_per_job=demand.pieces_per_job,
         tied_up=None if tied_up is None else money(tied_up),
         holding_cost_per_year=None if tied_up is None else money(tied_up * given.terms.holding_rate_per_year),
+    )
+
+
+def service_in_the_long_run(
+    given: RecommendationInput, demand: ShelfDemand, levels: PolicyLevels
+) -> AchievedService | None:
+    """What the same levels achieve once today's ages of units no longer matter, where more is requested then."""
+    later = demand.demand.long_run if isinstance(demand.demand, GivenDemand) else None
+    if later is None or given.lead_time is None or not levels.stocked:
+        return None
+    rate = later.yearly_pieces(demand.days)
+    if rate * demand.days / DAYS_PER_YEAR <= demand.law.mean * (1 + WORTH_NAMING):
+        return None
+    law = later.over(demand.days, given.lead_time.sd_days, COST_TAIL_MASS)
+    return achieved_service(
+        given, ShelfDemand(demand=later, law=law, rate_per_year=rate, days=demand.days), levels
     )
 
 

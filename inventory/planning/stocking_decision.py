@@ -8,8 +8,17 @@ from inventory.facts import Fact, fact
 from inventory.models import HoldingReason, Importance, Lifecycle, TargetKind
 from inventory.planning.policy_inputs import HOLD_NONE, HOLD_ONE, PolicyLevels, RecommendationInput
 from inventory.planning.shelf_demand import ShelfDemand, money
+from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.evaluate import Evaluation, evaluate
-from inventory.stocking.least_cost import LeastCost, StockingCost, economic_order_quantity, least_cost
+from inventory.stocking.least_cost import (
+    LeastCost,
+    SpareValue,
+    StockingCost,
+    economic_order_quantity,
+    is_tie,
+    least_cost,
+    spare_value,
+)
 from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget
 
 REVIEW_DAYS = 365
@@ -23,6 +32,12 @@ REVIEW_UNANSWERED_DAYS = 30
 
 ENDED = {Lifecycle.RUN_DOWN: "item_run_down", Lifecycle.BLOCKED: "item_blocked"}
 """Lifecycles in which nothing is bought, with the code that says so."""
+
+FAR_FROM_BREAK_EVEN = 10.0
+"""A spare that would still pay at a price so many times its own needs no break-even: own choice, no source."""
+
+NONE_CHEAPER = ("none_cheaper", "least_cost_without_stock")
+"""Comparisons after which none is kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,12 +110,20 @@ def _decide_by_numbers(given: RecommendationInput, demand: ShelfDemand) -> Stock
     if is_tolerable:
         return _keep_none(*wait)
     quantity, how = order_quantity(given, demand)
-    if given.target.kind == TargetKind.COST:
-        return _for_least_cost(given, demand, quantity, wait, how)
-    is_dear, cost = _dearer_than_none(given, demand, quantity)
-    if is_dear:
-        return _keep_none(*wait, cost)
-    return _for_service(given, demand, quantity, (*wait, cost), how)
+    is_by_cost = given.target.kind == TargetKind.COST
+    if given.missing_costs:
+        if is_by_cost:
+            return _unanswered(fact("least_cost_not_known", missing=given.missing_costs))
+        reasons = (*wait, fact("costs_not_compared", missing=given.missing_costs))
+        return _for_service(given, demand, quantity, reasons, how)
+    costs, break_even = _compare(given, demand, quantity)
+    verdict = _verdict(given, costs)
+    reasons = (*wait, _cost_fact(verdict, given, costs), *break_even)
+    if verdict == "costs_alike":
+        return _as_today(given, reasons)
+    if verdict in NONE_CHEAPER:
+        return _keep_none(*reasons)
+    return (_for_least_cost if is_by_cost else _for_service)(given, demand, quantity, reasons, how)
 
 
 def _tolerable_wait(given: RecommendationInput) -> tuple[bool, tuple[Fact, ...]]:
@@ -118,18 +141,59 @@ def _expedite(given: RecommendationInput) -> dict[str, Any]:
     return {"hours_to_expedite": given.hours_to_expedite, "basis": given.expedite_basis}
 
 
-def _dearer_than_none(given: RecommendationInput, demand: ShelfDemand, quantity: int) -> tuple[bool, Fact]:
-    if given.missing_costs:
-        return False, fact("costs_not_compared", missing=given.missing_costs)
-    cost = _least_cost(given, demand, quantity)
-    if cost.stocked:
-        return False, _cost_fact("stock_cheaper", given, cost)
-    if given.need.importance == Importance.VITAL:
-        return False, _cost_fact("none_cheaper_but_vital", given, cost)
-    return True, _cost_fact("none_cheaper", given, cost)
+def _compare(
+    given: RecommendationInput, demand: ShelfDemand, quantity: int
+) -> tuple[LeastCost | SpareValue, tuple[Fact, ...]]:
+    """Least cost with and without stock, all costs known; of single pieces by the loss model, with their break-even."""
+    cost = _yearly_cost(given, demand)
+    if demand.sizes is not None or quantity > 1:
+        return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes), ()
+    spare = spare_value(demand.rate_per_year, demand.days / DAYS_PER_YEAR, cost)
+    if spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece:
+        return spare, ()
+    return spare, (_break_even(given, demand, spare),)
 
 
-def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost) -> Fact:
+def _verdict(given: RecommendationInput, costs: LeastCost | SpareValue) -> str:
+    some, none = costs.cost_of_some, costs.cost_of_none
+    is_by_cost = given.target.kind == TargetKind.COST
+    is_vital = given.need.importance == Importance.VITAL and not is_by_cost
+    if is_tie(some, none) and not is_vital:
+        return "costs_alike"
+    if some < none:
+        return "least_cost_with_stock" if is_by_cost else "stock_cheaper"
+    if is_vital:
+        return "none_cheaper_but_vital"
+    return "least_cost_without_stock" if is_by_cost else "none_cheaper"
+
+
+def _as_today(given: RecommendationInput, reasons: tuple[Fact, ...]) -> StockingDecision:
+    """A tie decides nothing: what is kept stays, and nothing is bought for it."""
+    if given.today is None or not given.today.stocked:
+        return _keep_none(*reasons)
+    return StockingDecision(given.today, reasons)
+
+
+def _break_even(given: RecommendationInput, demand: ShelfDemand, spare: SpareValue) -> Fact:
+    """From which price, rate and number of positions a single spare pays."""
+    positions, rate = given.need.positions, spare.rate_from
+    values = {
+        "share_away": spare.share_away,
+        "days_away": demand.days,
+        "price_up_to": str(money(spare.holding_up_to / given.terms.holding_rate_per_year)),
+        "currency": given.item.currency,
+    }
+    if rate is None:
+        return fact("spare_never_pays", **values)
+    values |= {"rate_from": rate, "rate_per_year": demand.rate_per_year}
+    if not positions:
+        return fact("spare_pays_from_rate", **values)
+    # A tie does not pay: the number is the next one above.
+    positions_from = floor(rate * positions / demand.rate_per_year) + 1
+    return fact("spare_pays_from_positions", **values, positions=positions, positions_from=positions_from)
+
+
+def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost | SpareValue) -> Fact:
     return fact(
         code,
         cost_with_stock=str(money(cost.cost_of_some)),
@@ -139,18 +203,16 @@ def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost) -> Fact:
     )
 
 
-def _least_cost(given: RecommendationInput, demand: ShelfDemand, quantity: int) -> LeastCost:
-    """Least cost with and without stock; all costs are known."""
+def _yearly_cost(given: RecommendationInput, demand: ShelfDemand) -> StockingCost:
     price, downtime, hours = given.item.price, given.downtime_per_hour, given.hours_to_expedite
     assert price is not None
     assert downtime is not None
     assert hours is not None
-    cost = StockingCost(
+    return StockingCost(
         holding_per_piece=float(price) * given.terms.holding_rate_per_year,
         order=float(given.order_cost or 0),
         missing=float(downtime) * hours / demand.pieces_per_job,
     )
-    return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes)
 
 
 def order_quantity(given: RecommendationInput, demand: ShelfDemand) -> tuple[int, Fact]:
@@ -195,8 +257,6 @@ def _for_service(
 def _for_least_cost(
     given: RecommendationInput, demand: ShelfDemand, quantity: int, reasons: tuple[Fact, ...], how: Fact
 ) -> StockingDecision:
-    if given.missing_costs:
-        return _unanswered(fact("least_cost_not_known", missing=given.missing_costs))
     costs = LeastCostTarget(
         unit_cost=float(given.item.price or 0),
         holding_rate_per_year=given.terms.holding_rate_per_year,
@@ -204,11 +264,7 @@ def _for_least_cost(
         hours_to_expedite=float(given.hours_to_expedite or 0),
         order_cost=float(given.order_cost or 0),
     )
-    found = _evaluate(given, demand, quantity, costs)
-    cost = _least_cost(given, demand, quantity)
-    if not found.stocked:
-        return _keep_none(*reasons, _cost_fact("least_cost_without_stock", given, cost))
-    return _stocked(found, (*reasons, _cost_fact("least_cost_with_stock", given, cost)), (how,))
+    return _stocked(_evaluate(given, demand, quantity, costs), reasons, (how,))
 
 
 def _evaluate(

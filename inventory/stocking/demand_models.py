@@ -6,13 +6,20 @@ from typing import Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy import special
 
 from inventory.array_checks import FloatArray, demand_series
 from inventory.facts import Fact, fact
-from inventory.number_checks import SMALLEST_QUANTITY, fraction, not_negative, number, positive
+from inventory.number_checks import SMALLEST_QUANTITY, fraction, not_negative, number, positive, whole
 from inventory.stocking import mixtures
 from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
-from inventory.stocking.lead_time_demand import TAIL_MASS, LeadTimeDemand, from_pmf, negative_binomial
+from inventory.stocking.lead_time_demand import (
+    TAIL_MASS,
+    LeadTimeDemand,
+    compound_of_seen,
+    from_pmf,
+    negative_binomial,
+)
 
 Method = Literal["croston", "sba", "tsb"]
 METHODS: tuple[Method, ...] = get_args(Method)
@@ -25,6 +32,9 @@ LARGEST_RATE_PER_YEAR = 1e6
 
 MOST_PIECES_PER_DEMAND = 100_000
 """Largest demand of one period that is accepted; the distribution of the sizes is written out to it."""
+
+SPREAD_LEVEL = 0.05
+"""Chance below which the record's own spread speaks against the negative binomial: common practice, no source."""
 
 UNDESCRIBED = fact("demand_given")
 
@@ -98,23 +108,63 @@ class GammaPoissonDemand:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class CompoundDemand:
+    """Jobs at an uncertain rate, each taking as many pieces as one of the jobs seen did; both rest on few jobs, and that counts."""
+
+    jobs: GammaPoissonDemand
+    pieces: Sequence[int]
+
+    def __post_init__(self) -> None:
+        for pieces in self.pieces or (0,):
+            whole("pieces", pieces, least=1, most=MOST_PIECES_PER_DEMAND)
+
+    def yearly_pieces(self, lead_time_days: float) -> float:
+        return self.jobs.yearly_pieces(lead_time_days) * sum(self.pieces) / len(self.pieces)
+
+    def over(
+        self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = TAIL_MASS
+    ) -> LeadTimeDemand:
+        jobs = self.jobs.over(lead_time_days, lead_time_sd_days, max(tail_mass, TAIL_MASS))
+        return from_pmf(compound_of_seen(jobs.pmf, self.pieces))
+
+    def sizes(self) -> FloatArray | None:
+        return np.asarray(np.bincount(self.pieces) / len(self.pieces))
+
+    def as_fact(self) -> Fact:
+        return fact(
+            "demand_compound",
+            jobs_per_year=self.jobs.yearly_pieces(0.0),
+            jobs=len(self.pieces),
+            least=min(self.pieces),
+            most=max(self.pieces),
+            rate_per_year=self.yearly_pieces(0.0),
+        )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class GivenDemand:
     """A distribution worked out elsewhere, such as the renewals of units of known ages (Weibull).
 
     `pmf` holds over the mean lead time. Where the lead time varies, `pmf_over` must be given instead: it gives the chances over
-    so many days. Without `rate_per_year` a year has the demand of the lead time in proportion. `basis` describes where it
-    comes from. `piece_sizes[k]` is the share of demands for k pieces, where not all take one.
+    so many days; or `law_over`, which gives them over a lead time with a mean and a standard deviation of so many days. Without
+    `rate_per_year` a year has the demand of the lead time in proportion. `basis` describes where it comes from.
+    `piece_sizes[k]` is the share of demands for k pieces, where not all take one.
     """
 
     pmf: ArrayLike | None = None
     pmf_over: Callable[[float], ArrayLike] | None = None
+    law_over: Callable[[float, float], ArrayLike] | None = None
     rate_per_year: float | None = None
     basis: Fact = UNDESCRIBED
     piece_sizes: ArrayLike | None = None
+    span: Callable[[float], Fact] | None = None
+    """For how long the chances over such a lead time hold, where they change with the ages of units."""
+    long_run: "GivenDemand | None" = None
+    """The demand after that, when today's ages no longer matter."""
 
     def __post_init__(self) -> None:
-        if (self.pmf is None) == (self.pmf_over is None):
-            raise ValueError("`pmf` or `pmf_over` must be given, and not both")
+        if sum(one is not None for one in (self.pmf, self.pmf_over, self.law_over)) != 1:
+            raise ValueError("`pmf`, `pmf_over` or `law_over` must be given, and only one of them")
         if self.pmf is not None:
             from_pmf(self.pmf)
         if self.rate_per_year is not None:
@@ -130,6 +180,8 @@ class GivenDemand:
     def over(
         self, lead_time_days: float, lead_time_sd_days: float, tail_mass: float = TAIL_MASS
     ) -> LeadTimeDemand:
+        if self.law_over is not None:
+            return from_pmf(self.law_over(lead_time_days, lead_time_sd_days))
         if self.pmf_over is not None:
             return mixtures.over_gamma_lead_time(self.pmf_over, lead_time_days, lead_time_sd_days)
         if self.pmf is None or lead_time_sd_days > 0:
@@ -148,7 +200,8 @@ class IntermittentDemand:
     """Demand known only as pieces per period: its rate by the method named, its spread from the record.
 
     Negative binomial with the forecast rate and the record's own variance per period (divisor n-1), Poisson where that does
-    not exceed the mean. A demand takes as many pieces as the record's demands did.
+    not exceed the mean. Where the record has more periods without demand than that allows, its demands are few and large: then
+    they come at a rate as uncertain as their number makes it, and each takes as many pieces as one of those on record.
     """
 
     series: Sequence[float]
@@ -187,9 +240,37 @@ class IntermittentDemand:
         pace = self.periods_per_year / DAYS_PER_YEAR
         periods, spread = lead_time_days * pace, lead_time_sd_days * pace
         per_period = self.per_period
-        own = float(self._record.var(ddof=1)) if len(self._record) > 1 else 0.0
-        variance = max(own, per_period) * periods + (per_period * spread) ** 2
+        if self.demands_are_few_and_large:
+            demands = self._record[self._record > 0].astype(np.int64).tolist()
+            exposure, tail_mass = sum(demands) / per_period, max(tail_mass, TAIL_MASS)
+            jobs = mixtures.gamma_poisson(len(demands), exposure, periods, spread, tail_mass=tail_mass)
+            return from_pmf(compound_of_seen(jobs.pmf, demands))
+        variance = max(self._variance, per_period) * periods + (per_period * spread) ** 2
         return negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
+
+    @property
+    def _variance(self) -> float:
+        return float(self._record.var(ddof=1)) if len(self._record) > 1 else 0.0
+
+    @property
+    def demands_are_few_and_large(self) -> bool:
+        return self.per_period > 0 and self.sizes() is not None and self.spread_test()[2] < SPREAD_LEVEL
+
+    def spread_test(self) -> tuple[int, float, float]:
+        """Periods without demand, those that the negative binomial expects, and the chance of so many or more under it.
+
+        Source: the zero class as a test of a count distribution, Rao & Chakravarti 1956, Biometrics 12 (from memory).
+        """
+        periods, none = len(self._record), int((self._record == 0).sum())
+        share = float(negative_binomial(float(self._record.mean()), self._variance).pmf[0])
+        chance = 1.0 if none == 0 else float(special.betainc(none, periods - none + 1, share))
+        return none, share * periods, chance
+
+    def spread_fact(self) -> Fact:
+        """Which distribution the record supports, by the test."""
+        none, expected, chance = self.spread_test()
+        code = "spread_few_and_large" if self.demands_are_few_and_large else "spread_negative_binomial"
+        return fact(code, periods_without=none, expected_without=expected, p_value=chance)
 
     def sizes(self) -> FloatArray | None:
         demands = self._record[self._record > 0].astype(np.int64)
@@ -213,4 +294,4 @@ class IntermittentDemand:
         )
 
 
-Demand = PoissonDemand | GammaPoissonDemand | GivenDemand | IntermittentDemand
+Demand = PoissonDemand | GammaPoissonDemand | CompoundDemand | GivenDemand | IntermittentDemand

@@ -5,14 +5,27 @@ from dataclasses import dataclass, replace
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.number_checks import not_negative, number, positive, whole
-from inventory.stocking.demand_models import LARGEST_RATE_PER_YEAR, Demand
+from inventory.stocking.demand_models import (
+    DAYS_PER_YEAR,
+    LARGEST_RATE_PER_YEAR,
+    Demand,
+    GivenDemand,
+    IntermittentDemand,
+)
 from inventory.stocking.lead_time_demand import (
     MOST_PIECES,
     TAIL_MASS,
     DistributionTooLongError,
     LeadTimeDemand,
 )
-from inventory.stocking.least_cost import LeastCost, StockingCost, least_cost
+from inventory.stocking.least_cost import (
+    LeastCost,
+    SpareValue,
+    StockingCost,
+    least_cost,
+    none_unless_worth_it,
+    spare_value,
+)
 from inventory.stocking.service_levels import ServiceProfile
 from inventory.stocking.targets import LeastCostTarget, ServiceLevelTarget, StockingTarget
 
@@ -81,16 +94,36 @@ def evaluate(
     sizes = demand.sizes()
     if isinstance(target, LeastCostTarget):
         cost = least_cost(pieces, rate, quantity, _yearly_cost(target), sizes)
+        decision: tuple[Fact, ...] = ()
+        if sizes is None and cost.order_up_to - cost.reorder_point == 1:
+            spare = spare_value(rate, days / DAYS_PER_YEAR, _yearly_cost(target))
+            cost, decision = none_unless_worth_it(cost, spare), (_break_even(spare, target),)
         point, up_to = cost.reorder_point, cost.order_up_to
         answer = replace(_achieved(pieces, rate, point, up_to, sizes), annual_cost=cost.annual_cost)
-        decision = _cost_decision(cost)
+        decision = (_cost_decision(cost), *decision)
     else:
         point, up_to = _service_levels(pieces, quantity or 1, target, sizes)
         answer = _achieved(pieces, rate, point, up_to, sizes)
-        decision = _service_decision(answer, target)
+        decision = (_service_decision(answer, target),)
     lead_time = _lead_time(pieces, days, spread)
-    reasons = (demand.as_fact(), lead_time, decision, _order_rule(answer), _outcome(answer, rate))
+    reasons = (
+        demand.as_fact(),
+        lead_time,
+        *_what_it_rests_on(demand, days),
+        *decision,
+        _order_rule(answer),
+        _outcome(answer, rate),
+    )
     return replace(answer, reasons=reasons)
+
+
+def _what_it_rests_on(demand: Demand, days: float) -> tuple[Fact, ...]:
+    """For how long it holds where units age, and the distribution that a record of several pieces at once supports."""
+    if isinstance(demand, GivenDemand) and demand.span is not None:
+        return (demand.span(days),)
+    if isinstance(demand, IntermittentDemand) and demand.sizes() is not None:
+        return (demand.spread_fact(),)
+    return ()
 
 
 def _over_lead_time(demand: Demand, days: float, spread: float, tail_mass: float) -> LeadTimeDemand:
@@ -174,6 +207,15 @@ def _lead_time(pieces: LeadTimeDemand, days: float, spread: float) -> Fact:
 def _cost_decision(cost: LeastCost) -> Fact:
     code = "stock_costs_less" if cost.stocked else "no_stock_costs_less"
     return fact(code, cost_with_stock=cost.cost_of_some, cost_without_stock=cost.cost_of_none)
+
+
+def _break_even(spare: SpareValue, target: LeastCostTarget) -> Fact:
+    return fact(
+        "single_spare_break_even",
+        share_away=spare.share_away,
+        price_up_to=spare.holding_up_to / target.holding_rate_per_year,
+        rate_from=spare.rate_from,
+    )
 
 
 def _service_decision(answer: Evaluation, target: ServiceLevelTarget) -> Fact:

@@ -1,8 +1,8 @@
 """Demand over a lead time: the chances of 0, 1, 2, … pieces, cut off where almost nothing is left."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from functools import reduce
+from functools import lru_cache, reduce
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -18,6 +18,9 @@ MOST_PIECES = 1_000_000
 
 SERVICE_SLACK = 1e-12
 """Relative rounding that a sum of chances may show against the miss that its target allows."""
+
+MANY_JOBS = 200
+"""Jobs seen from which the shares of their sizes count as known: a sum's spread then grows by less than a per cent a job."""
 
 SUM_SLACK = 1e-6
 """How far from 1 the chances given from outside may add up; they are not scaled."""
@@ -159,6 +162,37 @@ def compound(jobs: FloatArray, sizes: FloatArray) -> FloatArray:
         pmf = np.convolve(pmf, sizes)
         pmf[0] += chance
     return np.asarray(pmf)
+
+
+def compound_of_seen(jobs: FloatArray, pieces: Sequence[int]) -> FloatArray:
+    """As `compound`, where the sizes are known only from the pieces of the jobs seen.
+
+    Every job takes pieces as one of those seen, with the shares left open as so few jobs leave them: Dirichlet, so that n jobs
+    take each size by an urn to which every draw adds one of its kind. A size never seen is not expected. With very many jobs
+    the shares are as good as known. Source: Rubin 1981, Annals of Statistics 9 (the Bayesian bootstrap); Johnson, Kemp & Kotz,
+    chapter 40 (both from memory).
+    """
+    sizes, counts = np.unique(np.asarray(pieces, dtype=np.int64), return_counts=True)
+    if len(sizes) == 1 or len(pieces) > MANY_JOBS:
+        return compound(jobs, np.bincount(pieces) / len(pieces))
+    return np.asarray(jobs @ _urn(len(jobs) - 1, tuple(sizes.tolist()), tuple(counts.tolist())))
+
+
+@lru_cache(maxsize=64)
+def _urn(most: int, sizes: tuple[int, ...], counts: tuple[int, ...]) -> FloatArray:
+    """Chances of the pieces of 0, 1, … `most` jobs together, one row for each number."""
+    table = np.zeros((most + 1, most * sizes[-1] + 1))
+    table[0, 0] = 1.0
+    draws = np.arange(most + 1.0)
+    for size, count in zip(sizes, counts, strict=True):
+        ways = np.exp(special.gammaln(count + draws) - special.gammaln(count) - special.gammaln(draws + 1))
+        added = ways[0] * table
+        for taken in range(1, most + 1):
+            width = table.shape[1] - taken * size
+            if width > 0:
+                added[taken:, taken * size :] += ways[taken] * table[: most + 1 - taken, :width]
+        table = added
+    return np.asarray(table / table.sum(axis=1, keepdims=True))
 
 
 def last_piece(

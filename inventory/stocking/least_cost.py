@@ -17,6 +17,10 @@ MOST_QUANTITY_CHOSEN = 10_000
 """Largest economic order quantity from which the search for the best one starts."""
 
 
+TIE_SHARE = 0.05
+"""Yearly costs that differ by no more than this share are a tie, which decides nothing: start value, no source."""
+
+
 @dataclass(frozen=True, slots=True)
 class StockingCost:
     """Yearly money of one item: holding a piece, placing an order, one piece missing when it is requested."""
@@ -88,6 +92,61 @@ def erlang_loss(stock: int, pipeline: float) -> float:
     for pieces in range(1, stock + 1):
         loss = pipeline * loss / (pieces + pipeline * loss)
     return loss
+
+
+@dataclass(frozen=True, slots=True)
+class SpareValue:
+    """Yearly cost with the best number of spares and without any, and from where on the first one pays."""
+
+    cost_of_some: float
+    cost_of_none: float
+    share_away: float
+    """Of the demands, those that find a single spare away, still to be replaced."""
+    holding_up_to: float
+    """Yearly holding cost of a piece below which one pays."""
+    rate_from: float | None
+    """Demands a year above which one pays; None where it is away too long to pay at any rate."""
+
+
+def spare_value(rate_per_year: float, years_away: float, cost: StockingCost) -> SpareValue:
+    """Spares replaced one for one, which protect nobody while they are away: who finds none buys in an emergency.
+
+    A piece is paid for from its order on, so holding counts for those that are away too. With the loss of Erlang, one pays where
+    rate missing / (1 + rate years_away) is more than its holding: rate times missing alone says so too early.
+
+    >>> spare_value(0.2, 1.5, StockingCost(6600, 0, 40_000)).cost_of_some > 0.2 * 40_000
+    True
+    """
+    pipeline, orders = rate_per_year * years_away, rate_per_year * cost.order
+
+    def cost_of(spares: int) -> float:
+        missing = rate_per_year * cost.missing * erlang_loss(spares, pipeline)
+        return cost.holding_per_piece * spares + orders + missing
+
+    spares = 1
+    while cost_of(spares + 1) < cost_of(spares):
+        spares += 1
+    left = cost.missing - cost.holding_per_piece * years_away
+    return SpareValue(
+        cost_of_some=cost_of(spares),
+        cost_of_none=orders + rate_per_year * cost.missing,
+        share_away=erlang_loss(1, pipeline),
+        holding_up_to=rate_per_year * cost.missing / (1 + pipeline),
+        rate_from=cost.holding_per_piece / left if left > 0 else None,
+    )
+
+
+def is_tie(one: float, other: float) -> bool:
+    """Yearly costs closer than their rates are known."""
+    return abs(one - other) <= TIE_SHARE * max(one, other)
+
+
+def none_unless_worth_it(best: LeastCost, spare: SpareValue) -> LeastCost:
+    """Keeps none where a single spare would be away too often to pay, or costs as much as none."""
+    none, some = spare.cost_of_none, spare.cost_of_some
+    if not best.stocked or (some < none and not is_tie(some, none)):
+        return best
+    return LeastCost(False, -1, 0, none, none, some)
 
 
 def _best_quantity(

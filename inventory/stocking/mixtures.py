@@ -25,6 +25,9 @@ AS_GOOD_AS_FIXED = 1e10
 MOST_NODES = 256
 """Lead times tried at most where a distribution is mixed over them."""
 
+FEW_NODES = 16
+"""Lead times tried where each takes long: no chance is off by more than 1e-5."""
+
 MIXTURE_TOLERANCE = 1e-9
 """Doubling the lead times tried stops when no chance moves by more."""
 
@@ -83,6 +86,17 @@ def over_gamma_lead_time(
         if moved <= MIXTURE_TOLERANCE:
             break
     return from_pmf(pmf)
+
+
+def gamma_lead_times(
+    lead_mean: float, lead_sd: float, nodes: int = FEW_NODES
+) -> tuple[FloatArray, FloatArray]:
+    """Lead times and weights that stand for a gamma lead time, where chances are smooth in it."""
+    if lead_sd == 0 or lead_mean / lead_sd > AS_GOOD_AS_FIXED**0.5:
+        return np.array([lead_mean]), np.ones(1)
+    times, weights = _gamma_nodes((lead_mean / lead_sd) ** 2, nodes)
+    kept = weights > TAIL_MASS
+    return times[kept] * lead_sd**2 / lead_mean, weights[kept] / weights[kept].sum()
 
 
 def _mixed(pmf_over: Callable[[float], ArrayLike], mean: float, sd: float, nodes: int) -> FloatArray:

@@ -46,7 +46,8 @@ CASES = [
     ),
     (
         fact("pieces_per_job", least=1, most=4),
-        "A job took 1 to 4 pieces: jobs are counted, and each takes pieces as the jobs on record did.",
+        "A job took 1 to 4 pieces: jobs are counted, and each takes pieces as the jobs on record did. That these are few is"
+        " included.",
     ),
     (
         fact("no_mechanism_recorded"),
@@ -55,7 +56,7 @@ CASES = [
     (
         fact("wear_shown", failures=24, suspensions=2, **SHAPE),
         "24 units wore out and 2 did not, which is enough for a Weibull distribution. The shape 2.35 (1.05 to 4.57) lies above 1,"
-        " so age matters.",
+        " so age matters. What so few lives leave open is included.",
     ),
     (
         fact("too_few_worn_out", failures=1),

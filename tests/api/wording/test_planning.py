@@ -167,6 +167,19 @@ def test_a_sentence_reads_as_it_should(given: Fact, text: str) -> None:
 CHAIN = GivenDemand(
     pmf_over=lambda days: [0.9] + [0.0] * 79 + [0.1], rate_per_year=80.0, piece_sizes=[0.0] * 80 + [1.0]
 )
+AGING = GivenDemand(
+    law_over=lambda mean, sd: [0.9, 0.1],
+    rate_per_year=0.5,
+    span=lambda days: fact(
+        "holds_until_review",
+        review_days=365,
+        from_day=200,
+        pieces_then=0.4321,
+        pieces_now=0.01,
+        pieces_in_the_long_run=0.5,
+    ),
+    long_run=GivenDemand(law_over=lambda mean, sd: [0.6, 0.3, 0.1], rate_per_year=4.0),
+)
 NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1", "2026-04-02"),))
 
 
@@ -198,6 +211,30 @@ NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1",
             "Order for STEEP-EL1-P1 by 2026-04-02.",
         ),
         (advice(today=PolicyLevels(True, 0, 3)), "Today's levels: order at 0 up to 3."),
+        (
+            advice(need(demand=AGING)),
+            "the busiest lead time before it, which begins in 200 days and needs 0.432 pieces",
+        ),
+        (
+            advice(need(demand=AGING)),
+            "With the same levels it would in the long run, after that review, run out",
+        ),
+        (
+            advice(need(rate=0.2, positions=4, downtime=downtime("10")), item=PRICED, emergency_hours=2),
+            "One pays from 9 positions like these (4 positions today), from 0.404",
+        ),
+        (
+            advice(need(rate=0.2, downtime=downtime("10")), item=PRICED, emergency_hours=2),
+            "One pays from 0.404 requests a year",
+        ),
+        (
+            advice(need(rate=0.2, downtime=downtime("1")), item=PRICED, emergency_hours=0.5),
+            "it pays at no rate, only up to a price of",
+        ),
+        (
+            advice(need(rate=0.385, positions=4, downtime=downtime("10")), item=PRICED, emergency_hours=2),
+            "Keeping stock costs about as much as keeping none",
+        ),
         (advice(targets=targets(kind="cost")), "hours_to_expedite in the stocking terms"),
         (
             advice(

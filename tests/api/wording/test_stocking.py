@@ -64,6 +64,43 @@ CASES = [
         " mean 10,647 h). Each unit may fail within the lead time, and its replacement again: 1.904 pieces are expected in the"
         " coming year, 2.254 a year in the long run.",
     ),
+    (
+        fact("demand_compound", jobs_per_year=1.2, jobs=3, least=1, most=4, rate_per_year=2.8),
+        "1.2 jobs a year, each taking pieces as one of the 3 jobs on record did (1 to 4): 2.8 pieces a year. That both rest on"
+        " so few jobs is included.",
+    ),
+    (
+        fact("spread_few_and_large", periods_without=111, expected_without=76.4, p_value=1.23e-12),
+        "Demands are few and large: 111 periods had none, where the usual distribution (negative binomial) expects 76.4"
+        " (p = 1.2e-12). So demands come one by one at an uncertain rate, each as large as one on record (compound Poisson).",
+    ),
+    (
+        fact("spread_negative_binomial", periods_without=10, expected_without=9.61, p_value=0.523),
+        "The record supports the usual distribution of pieces (negative binomial): 10 periods had none, 9.61 are expected"
+        " (p = 0.52).",
+    ),
+    (
+        fact("holds_for_first_lead_time", lead_time_days=45.0),
+        "This holds for the lead time of 45 days that begins now: units age, and later ones differ. Give horizon_days for an"
+        " answer that holds longer.",
+    ),
+    (
+        fact(
+            "holds_within_horizon",
+            horizon_days=365.0,
+            from_day=200,
+            pieces_then=0.4321,
+            pieces_now=0.012,
+            pieces_in_the_long_run=0.3,
+        ),
+        "This holds for every lead time that begins within 365 days: it is for the busiest one, which begins in 200 days and"
+        " needs 0.432 pieces on average. The one that begins now needs 0.012, one in the long run 0.3.",
+    ),
+    (
+        fact("single_spare_break_even", share_away=0.2307, price_up_to=27972.03, rate_from=0.2193),
+        "While a single spare is on order, 23.1 % of the demand finds it away: one pays up to a price of 27,972.03, or from 0.219"
+        " requests a year.",
+    ),
     (fact("demand_given"), "The distribution of the demand was given."),
     (
         fact("lead_time_fixed", lead_time_days=45.0, expected_pieces=0.49315, chance_of_none=0.61070),
@@ -223,6 +260,11 @@ def test_every_method_has_a_name(method):
     values = {"periods_with_demand": 1, "periods": 4, "demand_class": "intermittent", "interval_periods": 4.0}
     text = sentence(fact("demand_intermittent", **values, size_cv2=0.0, method=method, rate_per_year=3.0))
     assert "ethod" in text
+
+
+def test_a_spare_that_pays_at_no_rate_says_so():
+    text = sentence(fact("single_spare_break_even", share_away=0.5, price_up_to=100.0, rate_from=None))
+    assert text.endswith("one pays up to a price of 100.00, at no rate at this price.")
 
 
 def test_units_of_one_age_have_no_range():

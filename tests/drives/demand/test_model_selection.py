@@ -8,7 +8,10 @@ from scipy import stats
 
 from drives.demand.model_selection import monthly_pieces, select_model
 from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.demand.wear_demand import wear_lives
 from drives.lessons.unit_lives import take_ends_together
+from drives.reliability.weibull import fit_weibull
+from drives.reliability.weibull_uncertainty import likely_weibulls
 from inventory.facts import fact
 from inventory.stocking.lead_time_demand import compound
 from tests.drives.demand.built_pools import demand_pools, event, failing, life, pool, position
@@ -102,68 +105,67 @@ def test_breakage_is_no_end_by_wear():
     assert select_model(broken, PRIOR).evidence["fit"]["failures"] == 0
 
 
-def by_hand(hours_ahead, ages, shape, scale, *, sudden_size, sudden_odds):
-    """Renewals of each unit on a fine grid, convolved plainly, and the sudden ones beside them."""
-    steps = 4000
-    grid = np.linspace(0, hours_ahead, steps + 1)
-    life_law = stats.weibull_min(shape, scale=scale)
-    density = np.diff(life_law.cdf(grid))
-    total = np.ones(1)
-    for age in ages:
-        first = np.diff(1 - life_law.sf(age + grid) / life_law.sf(age))
-        at_least, chances = first, [1.0]
-        for _ in range(12):
-            chances.append(at_least.sum())
-            # An end in one step and the next life in another: half a step is lost and won on the average.
-            later = np.convolve(at_least, density)[: steps + 1]
-            at_least = np.append(0.0, (later[:-1] + later[1:]) / 2)[:steps]
-        total = np.convolve(total, -np.diff([*chances, 0.0]))
-    sudden = stats.nbinom(sudden_size, 1 / (1 + sudden_odds)).pmf(np.arange(40))
-    return np.convolve(total, sudden)
+def chances_seen(selected, worn, *, begin, days, runs=60_000):
+    """Pieces in windows of the same length, simulated from present ages under every law of lives that the record leaves possible."""
+    rng, fit = np.random.default_rng(20), fit_weibull(wear_lives(worn))
+    laws = likely_weibulls(wear_lives(worn), fit)
+    drawn = rng.choice(len(laws), runs, p=[law.chance for law in laws])
+    shape = np.array([law.shape for law in laws])[drawn]
+    scale = np.array([law.scale_hours for law in laws])[drawn]
+    sudden = selected.evidence["sudden_pieces"]
+    counts = rng.poisson(rng.gamma(0.8 + sudden, 1 / 84, runs)[:, None] * 2 * days / 365, (runs, len(begin)))
+    after, until = np.asarray(begin) * 24, (np.asarray(begin) + days) * 24
+    for age in (one.hours for one in worn.lives if one.is_running):
+        clock = scale * ((age / scale) ** shape + rng.exponential(size=runs)) ** (1 / shape) - age
+        while (clock <= until.max()).any():
+            counts += (clock[:, None] > after) & (clock[:, None] <= until)
+            clock += scale * rng.weibull(shape, runs)
+    return counts
 
 
-def test_renewals_are_convolved_with_sudden_demand():
-    selected = select_model(worn_pool(sudden=3), PRIOR)
-    fit = selected.evidence["fit"]
-    assert selected.evidence["sudden_pieces"] == 3
-    days = 730.0
-    # 3 events and a prior of 0.8 in 4 years, seen over 80 position-years; two positions over two years ahead.
-    expected = by_hand(
-        2 * HOURS,
-        [1000.0, 9000.0],
-        fit["shape"],
-        fit["scale_hours"],
-        sudden_size=3.8,
-        sudden_odds=4 / 84,
+def test_the_promise_holds_for_every_lead_time_of_the_year():
+    worn = worn_pool(sudden=3, ages=(1000.0, 3000.0))
+    selected = select_model(worn, PRIOR)
+    begin = np.arange(0, 366, 15)
+    counts = chances_seen(selected, worn, begin=begin, days=63)
+    promised = selected.demand.over(63.0, 0.0)
+    for pieces in (0, 1):
+        held = (counts <= pieces).mean(axis=0)
+        # Four standard errors of a share. From present ages alone the first lead time would be promised for all of them.
+        assert promised.chance_within(pieces) <= held.min() + 4 * 0.5 / np.sqrt(len(counts))
+        assert promised.chance_within(pieces) == pytest.approx(held.min(), abs=0.012)
+    assert (counts[:, 0] == 0).mean() > promised.chance_within(0) + 0.2
+
+
+def test_it_says_for_which_lead_time_and_what_the_others_need():
+    worn = worn_pool(ages=(1000.0, 3000.0))
+    selected = select_model(worn, PRIOR)
+    said = selected.demand.span(63.0).values
+    counts = chances_seen(selected, worn, begin=[0, said["from_day"], 20 * 365], days=63).mean(axis=0)
+    assert said["review_days"] == 365
+    assert [said["pieces_now"], said["pieces_then"], said["pieces_in_the_long_run"]] == pytest.approx(
+        counts.tolist(), abs=0.02
     )
-    found = selected.demand.over(days, 0.0)
-    assert padded(found.pmf, 8) == pytest.approx(expected[:8], abs=2e-4)
-    assert found.pmf.sum() == pytest.approx(1.0, abs=1e-8)
+    assert said["pieces_now"] < 0.3 * said["pieces_then"]
+    later = selected.demand.long_run
+    assert later.over(63.0, 0.0).mean == pytest.approx(said["pieces_in_the_long_run"], rel=1e-3)
+    assert later.yearly_pieces(63.0) == pytest.approx(said["pieces_in_the_long_run"] * 365 / 63)
 
 
-def test_the_distribution_agrees_with_a_simulation():
-    selected = select_model(worn_pool(sudden=3), PRIOR)
-    fit, rng = selected.evidence["fit"], np.random.default_rng(20)
-    runs, ahead = 40_000, 2 * HOURS
-    counts = rng.poisson(rng.gamma(3.8, 1 / 84, runs) * 4)
-    for age in (1000.0, 9000.0):
-        reached = (age / fit["scale_hours"]) ** fit["shape"]
-        clock = fit["scale_hours"] * (reached + rng.exponential(size=runs)) ** (1 / fit["shape"]) - age
-        while (clock <= ahead).any():
-            counts += clock <= ahead
-            clock += np.where(clock <= ahead, fit["scale_hours"] * rng.weibull(fit["shape"], runs), np.inf)
-    found = selected.demand.over(730.0, 0.0)
-    seen = np.bincount(counts, minlength=8)[:8] / runs
-    # Four standard errors of a share.
-    assert padded(found.pmf, 8) == pytest.approx(seen, abs=4 * 0.5 / np.sqrt(runs))
-    assert found.mean == pytest.approx(counts.mean(), abs=4 * counts.std() / np.sqrt(runs))
+def test_a_lead_time_that_varies_is_mixed():
+    demand = select_model(worn_pool(sudden=3), PRIOR).demand
+    fixed, varying = demand.over(60.0, 0.0), demand.over(60.0, 30.0)
+    assert varying.mean == pytest.approx(fixed.mean, rel=0.03)
+    assert varying.variance > fixed.variance
+    assert varying.pmf.sum() == pytest.approx(1.0, abs=1e-8)
 
 
 def test_old_units_need_more_pieces_than_new_ones():
     old, fresh = (
-        select_model(worn_pool(ages=ages), PRIOR).demand for ages in ((9500.0, 9500.0), (10.0, 10.0))
+        select_model(worn_pool(ages=ages), PRIOR).demand.span(60.0).values["pieces_now"]
+        for ages in ((9500.0, 9500.0), (10.0, 10.0))
     )
-    assert old.over(60.0, 0.0).mean > 20 * fresh.over(60.0, 0.0).mean
+    assert old > 20 * fresh
 
 
 def test_a_position_whose_wreck_is_off_wears_out_a_new_unit_too():
@@ -190,9 +192,8 @@ def test_drives_that_stand_still_half_the_year_wear_half_as_fast():
     )
     one, two = select_model(full, PRIOR).demand, select_model(half, PRIOR).demand
     sudden = 0.8 / 84 * 2
-    assert two.over(730.0, 0.0).mean - 2 * sudden == pytest.approx(
-        one.over(365.0, 0.0).mean - sudden, abs=1e-9
-    )
+    needed = [demand.span(days).values["pieces_now"] for demand, days in ((one, 365.0), (two, 730.0))]
+    assert needed[1] - 2 * sudden == pytest.approx(needed[0] - sudden, abs=1e-3)
 
 
 @pytest.mark.parametrize("shape", [1.0, 4.0])
@@ -251,7 +252,7 @@ def test_two_worn_units_of_one_job_explain_one_job():
     one = pool(1, positions=[position(1), position(2)], events=events, lives=lives)
     left = select_model(one, PRIOR, without_wear_at=frozenset({1, 2})).demand
     # One event less; the jobs of the record took 1.5 pieces on the average.
-    assert left.rate_per_year == pytest.approx(1.5 * 2 * 1.8 / 14)
+    assert left.yearly_pieces(0) == pytest.approx(1.5 * 2 * 1.8 / 14)
 
 
 def test_a_worn_unit_explains_the_request_of_its_own_order_before_one_near_in_time():
@@ -264,7 +265,7 @@ def test_a_worn_unit_explains_the_request_of_its_own_order_before_one_near_in_ti
     one = pool(1, positions=[position(1)], events=events, lives=lives)
     left = select_model(one, PRIOR, without_wear_at=frozenset({1})).demand
     # WO-2 and WO-3 are left of three jobs, which took four pieces in all.
-    assert left.rate_per_year == pytest.approx(2.8 / 9 * 4 / 3)
+    assert left.yearly_pieces(0) == pytest.approx(2.8 / 9 * 4 / 3)
     late = pool(1, positions=[position(1)], events=events[1:], lives=lives)
     assert select_model(late, PRIOR, without_wear_at=frozenset({1})).rate_per_year == pytest.approx(
         2.8 / 9 * 3 / 2
@@ -289,7 +290,10 @@ def test_several_pieces_at_once_without_a_position_give_monthly_demand():
 
 def test_monthly_demand_says_why_it_is_used():
     months = [event(month / 12 + 0.01, quantity=3) for month in (2, 9, 17, 30)]
-    assert codes(select_model(pool(1, events=months), PRIOR)) == ["monthly_demand_several_pieces"]
+    assert codes(select_model(pool(1, events=months), PRIOR)) == [
+        "monthly_demand_several_pieces",
+        "spread_negative_binomial",
+    ]
     single = [event(month / 12 + 0.01) for month in (2, 9, 17, 30)]
     (why,) = select_model(pool(1, events=single), PRIOR).reasons
     assert why == fact("monthly_demand_without_position", requests=4, record_years=5.0, months=4)
@@ -322,8 +326,8 @@ def test_several_pieces_a_job_are_jobs_with_the_pieces_of_each():
     assert selected.rate_per_year == pytest.approx(1.5 * 2 * 2.8 / 14)
     found = selected.demand.over(365.0, 0.0).pmf
     jobs = stats.nbinom(2.8, 7 / 8).pmf
-    # Two pieces: one job of two, or two jobs of one each.
-    assert found[:3] == pytest.approx([jobs(0), jobs(1) / 2, jobs(1) / 2 + jobs(2) / 4], abs=1e-9)
+    # Two pieces: one job of two, or two jobs of one each. One job of each size leaves their shares open: Dirichlet(1, 1).
+    assert found[:3] == pytest.approx([jobs(0), jobs(1) / 2, jobs(1) / 2 + jobs(2) / 3], abs=1e-9)
 
 
 def test_jobs_and_pieces_are_compounded_as_by_enumeration():

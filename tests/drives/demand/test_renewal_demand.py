@@ -1,10 +1,12 @@
 import doctest
+from math import gamma
 
 import pytest
 
 import drives.demand.renewal_demand
 from drives.demand.renewal_demand import renewal_demand
 from drives.reliability.renewal_forecast import forecast_renewals
+from inventory.facts import fact
 from inventory.stocking.mixtures import gamma_lead_time
 
 AGES = [0.0, 3000.0, 9000.0]
@@ -63,6 +65,30 @@ def test_a_lead_time_of_too_many_lives_is_refused_by_name():
         demand(scale_hours=100, lead_time_days=10, lead_time_varies=True).over(10, 90)
     with pytest.raises(ValueError, match="`lead_time_days` must be smaller"):
         demand(scale_hours=2, lead_time_varies=True).over(45, 5)
+
+
+def test_without_a_horizon_it_says_that_it_holds_for_the_first_lead_time():
+    assert demand().span(45.0) == fact("holds_for_first_lead_time", lead_time_days=45.0)
+
+
+@pytest.mark.parametrize("spread", [0.0, 20.0])
+def test_within_a_horizon_the_busiest_lead_time_counts(spread):
+    ages = [2000.0, 2500.0, 3000.0]
+    now, until = demand(ages, shape=5), demand(ages, shape=5, horizon_days=730)
+    assert until.over(45.0, spread).mean > 3 * now.over(45.0, spread).mean
+    assert until.yearly_pieces(45) == now.yearly_pieces(45)
+    said = until.span(45.0).values
+    assert (said["horizon_days"], 0 < said["from_day"] <= 730) == (730, True)
+    assert said["pieces_then"] == pytest.approx(until.over(45.0, 0.0).mean, rel=1e-3)
+    assert said["pieces_now"] == pytest.approx(now.over(45.0, 0.0).mean, abs=1e-3)
+    # The elementary renewal theorem: one piece a mean life.
+    mean_life_days = 12_000 * gamma(1 + 1 / 5) * 365 / 6000
+    assert said["pieces_in_the_long_run"] == pytest.approx(3 * 45 / mean_life_days, rel=1e-6)
+
+
+def test_a_horizon_without_ageing_changes_nothing():
+    now, until = (demand(shape=1, horizon_days=horizon).over(45.0, 0.0) for horizon in (0, 365))
+    assert until.pmf[:5] == pytest.approx(now.pmf[:5], abs=1e-4)
 
 
 def test_the_worked_example_runs():

@@ -248,8 +248,8 @@ def test_a_dear_part_that_rarely_stops_much_is_not_kept() -> None:
     found = advice(rare, item=DEAR, emergency_hours=24)
     assert found.levels == HOLD_NONE
     costs = reason(found, "none_cheaper").values
-    # exp(-0.05 * 45 / 365) = 0.993855 of a piece at 1200 a year, and 480 for each request in the other 0.006145.
-    assert (costs["cost_with_stock"], costs["cost_without_stock"]) == ("1192.77", "24.00")
+    # A piece at 1200 a year, and 480 for each of 0.05 requests in 1 / (1 + 365 / 45 / 0.05) that find it away.
+    assert (costs["cost_with_stock"], costs["cost_without_stock"]) == ("1200.15", "24.00")
     assert (costs["currency"], costs["hours_to_expedite"]) == ("EUR", 24)
 
 
@@ -258,6 +258,62 @@ def test_a_vital_part_is_kept_although_none_is_cheaper() -> None:
     found = advice(rare, item=DEAR, emergency_hours=24)
     assert found.stocked
     assert "none_cheaper_but_vital" in codes(found)
+
+
+SHARED = {"item": ItemDetails(stock_number="SPR-1", unit_cost=Decimal("30000")), "emergency_hours": 40}
+
+
+def shared(positions: int, days: float, **more: Any) -> Any:
+    """0.05 requests a year of each position, 40,000 lost for each that finds no piece, 22 % for holding."""
+    one = need(rate=0.05 * positions, positions=positions, downtime=downtime("1000"))
+    terms = Terms(holding_rate_per_year=0.22)
+    return advice(one, lead_time=lead_time(mean_days=days), terms=terms, **{**SHARED, **more})
+
+
+def test_a_spare_shared_by_drives_is_away_while_it_is_replaced() -> None:
+    assert shared(4, 30).stocked
+    found = shared(4, 1.5 * 365)
+    # 8,000 a year are lost without it, more than the 6,600 that it costs; but 0.3 / 1.3 of the demand finds it away.
+    assert found.levels == HOLD_NONE
+    pays = reason(found, "spare_pays_from_positions").values
+    assert pays["share_away"] == pytest.approx(0.3 / 1.3)
+    assert (pays["positions"], pays["positions_from"]) == (4, 5)
+    assert pays["rate_from"] == pytest.approx(6600 / (40_000 - 1.5 * 6600))
+    assert pays["price_up_to"] == "27972.03"
+    assert shared(5, 1.5 * 365).reorder_point >= 0
+    assert "spare_never_pays" in codes(shared(4, 7 * 365))
+
+
+def test_a_tie_neither_buys_nor_sells() -> None:
+    # 0.165 * 40,000 = 6,600.
+    tie = {"rate": 0.165, "positions": 3, "downtime": downtime("1000")}
+    given: dict[str, Any] = {
+        "lead_time": lead_time(mean_days=7),
+        "terms": Terms(holding_rate_per_year=0.22),
+        **SHARED,
+    }
+    assert advice(need(**tie), **given).levels == HOLD_NONE
+    assert "costs_alike" in codes(advice(need(**tie), **given))
+    held = advice(need(**tie), today=PolicyLevels(True, 1, 2), **given)
+    assert (held.levels, held.changed) == (PolicyLevels(True, 1, 2), False)
+    assert advice(need(**tie, importance="vital"), **given).stocked
+
+
+AGING = GivenDemand(
+    law_over=lambda mean, sd: [0.9, 0.1],
+    rate_per_year=0.5,
+    span=lambda days: fact("holds_until_review", review_days=365, from_day=200),
+    long_run=GivenDemand(law_over=lambda mean, sd: [0.6, 0.3, 0.1], rate_per_year=4.0),
+)
+
+
+def test_what_is_promised_says_until_when_and_what_comes_after() -> None:
+    found = advice(need(demand=AGING), today=HOLD_ONE)
+    assert reason(found, "holds_until_review").values["from_day"] == 200
+    assert (found.reorder_point, found.fill_rate) == (1, pytest.approx(1.0))
+    later = reason(found, "expected_service_in_the_long_run").values
+    assert later["fill_rate"] == pytest.approx(0.9)
+    assert later["shortages_per_year"] == pytest.approx(0.4)
 
 
 def test_costs_in_two_currencies_are_not_weighed() -> None:

@@ -7,6 +7,7 @@ from scipy import integrate, stats
 from inventory.stocking.lead_time_demand import (
     LeadTimeDemand,
     compound,
+    compound_of_seen,
     convolve,
     from_pmf,
     negative_binomial,
@@ -126,3 +127,25 @@ def test_the_value_keeps_what_it_was_given():
     demand = LeadTimeDemand(np.array([0.25, 0.75]), 0.75, 0.1875)
     assert (demand.chance_above(-1), demand.chance_above(0), demand.chance_within(5)) == (1, 0.75, 1)
     assert demand.expected_above_each(3).tolist() == [0.75, 0, 0, 0]
+
+
+def test_sizes_of_few_jobs_are_uncertain_for_all_jobs_together():
+    jobs, seen = np.array([0.4, 0.3, 0.2, 0.1]), [1, 1, 2, 4]
+    random, runs = np.random.default_rng(11), 400_000
+    shares = random.dirichlet([2, 1, 1], runs)
+    taken = random.choice(4, runs, p=jobs)
+    draws = (random.uniform(size=(runs, 3, 1)) > np.cumsum(shares, axis=1)[:, None, :]).sum(axis=2)
+    pieces = np.where(np.arange(3) < taken[:, None], np.array([1, 2, 4])[draws], 0).sum(axis=1)
+    found = compound_of_seen(jobs, seen)
+    # Four standard errors of a share.
+    np.testing.assert_allclose(found, np.bincount(pieces, minlength=13) / runs, atol=4 * 0.5 / np.sqrt(runs))
+    spread = from_pmf(found).variance
+    assert from_pmf(found).mean == pytest.approx(from_pmf(compound(jobs, np.bincount(seen) / 4)).mean)
+    assert spread > from_pmf(compound(jobs, np.bincount(seen) / 4)).variance
+
+
+def test_equal_sizes_and_very_many_jobs_leave_nothing_open():
+    jobs = poisson(1.2).pmf
+    np.testing.assert_allclose(compound_of_seen(jobs, [80, 80]), compound(jobs, np.eye(1, 81, 80)[0]))
+    many = [1, 2] * 150
+    np.testing.assert_allclose(compound_of_seen(jobs, many), compound(jobs, np.array([0, 0.5, 0.5])))
