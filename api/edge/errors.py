@@ -24,6 +24,7 @@ from api.edge.scope import is_visible
 from api.wording.sentences import SENTENCES, sentence
 from drives.feed.quarantine import NotWaiting
 from drives.service_record.history import InstallationsOverlap, NothingFitted, UnitFitted
+from drives.service_record.pieces_out import PieceInMachine
 from drives.service_record.requests import AlreadyRetracted, ReferenceTaken
 from inventory.facts import Fact, Refusal, fact
 from inventory.models.messages import fact_of_invalid
@@ -65,6 +66,7 @@ CONFLICTS: dict[type[Refusal], str] = {
     UnitFitted: "installation",
     InstallationsOverlap: "installation",
     NothingFitted: "",
+    PieceInMachine: "installation",
     ReferenceTaken: "request",
     AlreadyRetracted: "",
     NotWaiting: "",

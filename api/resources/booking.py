@@ -59,6 +59,7 @@ TAKEN: dict[str, tuple[str, ...]] = {
 KINDS = tuple(str(kind) for kind in NEEDED)
 REASON_CODES: dict[str, tuple[str, ...]] = {
     MovementKind.RETURN: (
+        ReasonCode.WORN,
         ReasonCode.NOT_NEEDED,
         ReasonCode.DID_NOT_FIT,
         ReasonCode.WRONG_ITEM,
@@ -68,8 +69,8 @@ REASON_CODES: dict[str, tuple[str, ...]] = {
     MovementKind.SCRAP: (ReasonCode.WRITTEN_OFF, ReasonCode.DEFECTIVE, ReasonCode.SURPLUS),
     MovementKind.COUNT: (ReasonCode.FOUND, ReasonCode.NOT_THERE),
 }
-HELD_FIRST = (ReasonCode.DID_NOT_FIT, ReasonCode.WRONG_ITEM, ReasonCode.DEFECTIVE)
-"""What comes back for these reasons is put on hold, until somebody has looked at it."""
+HELD_FIRST = (ReasonCode.WORN, ReasonCode.DID_NOT_FIT, ReasonCode.WRONG_ITEM, ReasonCode.DEFECTIVE)
+"""What comes back for these reasons is put on hold, until somebody has looked at it; a worn part is scrapped at once."""
 
 
 def caller_of(request: Request) -> Who:
@@ -147,8 +148,8 @@ class OverrideSerializer(BodySerializer):
 class MovementRequestSerializer(ShelfBodySerializer):
     """A movement to book. A count gives `counted`, every other kind `quantity`.
 
-    A return that did not fit, is defective or is the wrong item is put on hold. A transfer within one storeroom
-    gives `to_condition`.
+    A return that did not fit, is defective or is the wrong item is put on hold. A worn part (`worn`) leaves the books: its
+    return and its scrap are booked together. A transfer within one storeroom gives `to_condition`.
     """
 
     kind = StrictChoiceField(choices=KINDS)
@@ -235,9 +236,10 @@ class NotThereRequestSerializer(ShelfBodySerializer):
 
 
 class ReverseSerializer(BodySerializer):
-    """What was wrong with the movement."""
+    """What was wrong with the movement. Without `quantity` all that is left of it is reversed."""
 
     reason = StrictCharField(max_length=200)
+    quantity = quantity_field()
     reference = OptionalTextField(max_length=80)
     occurred_at = UtcDateTimeField(required=False, allow_null=True)
 

@@ -14,7 +14,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.auth import caller_name
-from api.edge.change_log import logging_changes
+from api.edge.change_log import logging_deletion
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.filtering import IdsFilter, Listing, WordsFilter
 from api.edge.idempotency import idempotent
@@ -22,7 +22,7 @@ from api.edge.parsing import StrictCharField, StrictChoiceField, UtcDateTimeFiel
 from api.models import Role
 from api.wire.records.installations import APPROVALS, INSTALLATIONS
 from api.wire.references import IdField
-from api.wire.serializers import ActSerializer, MemberErrors, serializer_of
+from api.wire.serializers import ActSerializer, BodySerializer, MemberErrors, serializer_of
 from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from drives.models import Approval, EndedBy, Installation
 from drives.service_record import history
@@ -74,6 +74,12 @@ class RemoveSerializer(ActSerializer):
     ended_by = StrictChoiceField(choices=EndedBy.choices)
 
 
+class WithdrawalSerializer(BodySerializer):
+    """Why the record says that a unit was fitted which never was."""
+
+    reason = StrictCharField(max_length=200)
+
+
 class ApprovalRequestSerializer(ActSerializer):
     """A time longer than allowed before needs another approval: none is changed."""
 
@@ -112,8 +118,19 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
     @post_action(RemoveSerializer, InstallationSerializer)
     def remove(self, unit: Installation, values: dict[str, Any]) -> None:
         """Record that the unit came off."""
-        with logging_changes(Installation.objects.filter(pk=unit.pk)):
-            history.remove(unit, **values)
+        history.remove(unit, **values)
+
+    @extend_schema(request=WithdrawalSerializer, responses=InstallationSerializer)
+    @action(detail=True, methods=["post"], url_path="never-fitted")
+    @idempotent()
+    def never_fitted(self, request: Request, pk: str) -> HttpResponseBase:
+        """The unit never was on the position: its record is withdrawn, and answered once more as it was."""
+        reason = self.read(WithdrawalSerializer, request)["reason"]
+        unit = self.get_object()
+        shown = self.represent(unit)
+        with logging_deletion(list(unit.approvals.all())), logging_deletion([unit]):
+            history.withdraw(unit, reason=reason, by=caller_name(request))
+        return Response(shown)
 
     @extend_schema(responses=ApprovalSerializer(many=True))
     @action(detail=True)

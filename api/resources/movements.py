@@ -1,11 +1,12 @@
 """Movements: the ledger, read line by line and appended to by its writer alone."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.db.models import QuerySet
 from django.http import HttpResponseBase
 from django.utils import timezone
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.decorators import action
 from rest_framework.request import Request
@@ -24,16 +25,19 @@ from api.resources.booking import (
     movement_of,
 )
 from api.resources.remedies import ledger_refusals
+from api.wire.facts import FactSerializer
 from api.wire.records.movements import MOVEMENTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
+from drives.service_record.pieces_out import book_return, reverse_movement
 from drives.service_record.reservation_override import may_override_reservation
 from drives.substitutes.fit_questions import open_questions
 from drives.substitutes.offers import available_substitutes
-from inventory.facts import fact
-from inventory.models import MovementKind, StockEntry
+from inventory.facts import Fact, fact
+from inventory.models import MovementKind, Reservation, ReservationState, StockEntry
 from inventory.stores import ledger
 from inventory.stores.counting.found_and_missing import FoundStock, book_found, book_not_there
+from inventory.stores.ledger import Movement
 from inventory.stores.ledger.booking import book
 
 
@@ -44,6 +48,10 @@ class MovementSerializer(ReadSerializer):
     quantity = serializers.SerializerMethodField()
     to_storeroom = serializers.SerializerMethodField()
     from_storeroom = serializers.SerializerMethodField()
+    notes = serializers.SerializerMethodField(
+        help_text="With the answer that booked it: what else has to be known, such as a reservation that had ended."
+    )
+    reversed_quantity = serializers.SerializerMethodField()
     reversed_by = serializers.SerializerMethodField()
 
     def get_quantity(self, entry: StockEntry) -> int:
@@ -55,8 +63,16 @@ class MovementSerializer(ReadSerializer):
     def get_from_storeroom(self, entry: StockEntry) -> str | None:
         return entry.other_storeroom.code if entry.other_storeroom and entry.change > 0 else None
 
-    def get_reversed_by(self, entry: StockEntry) -> int | None:
-        return getattr(getattr(entry, "reversed_by", None), "pk", None)
+    @extend_schema_field(FactSerializer(many=True))
+    def get_notes(self, entry: StockEntry) -> list[Any]:
+        return [FactSerializer(note).data for note in getattr(entry, "notes", ())]
+
+    def get_reversed_quantity(self, entry: Any) -> int:
+        return abs(int(entry.net) - int(entry.change))
+
+    def get_reversed_by(self, entry: Any) -> int | None:
+        """The last reversal, once nothing is left."""
+        return None if entry.net or not entry.change else entry.last_reversal
 
 
 class FoundSerializer(MovementSerializer):
@@ -86,7 +102,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     """Receipts, issues, transfers and counts. A line is never changed or deleted."""
 
     record = MOVEMENTS
-    queryset: QuerySet[Any] = StockEntry.objects.with_places().select_related("reversed_by")
+    queryset: QuerySet[Any] = StockEntry.objects.with_places().with_reversals()
     write_serializer_class = MovementRequestSerializer
     filterset_class = MovementFilter
     requires_idempotency_key = True
@@ -96,21 +112,31 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         if movement.override and not may_override_reservation(movement.work_order):
             found = fact("override_only_for_corrective_work", work_order=movement.work_order)
             raise state_refusal(ledger.LedgerRefusal(found, field="override"))
+        movement, notes = with_reservations(movement)
         with ledger_refusals(self.request, movement):
-            booked = book(movement)
+            booked = book_return(movement) if movement.kind == MovementKind.RETURN else book(movement)
         if not booked.is_replay:
             open_questions(booked.entries)
+            booked.entry.notes = notes  # type: ignore[attr-defined]
         return booked.entry
+
+    def fresh(self, instance: StockEntry) -> StockEntry:
+        entry: StockEntry = super().fresh(instance)
+        entry.notes = getattr(instance, "notes", ())  # type: ignore[attr-defined]
+        return entry
 
     @extend_schema(request=ReverseSerializer, responses={201: MovementSerializer})
     @action(detail=True, methods=["post"])
     @idempotent(required=True)
     def reverse(self, request: Request, pk: str) -> HttpResponseBase:
-        """Reverse a mistaken movement, once; a transfer with both of its lines."""
+        """Reverse a mistaken movement or a part of it; a transfer with both of its lines.
+
+        An issue whose unit is fitted is refused with what can be done about it.
+        """
         said = self.read(ReverseSerializer, request)
         entry = self.get_object()
         with ledger_refusals(request):
-            booked = ledger.reverse(entry, by=caller_of(request), **said)
+            booked = reverse_movement(entry, by=caller_of(request), **said)
         return self.created(request, booked.entry)
 
     @extend_schema(request=FoundRequestSerializer, responses={201: FoundSerializer})
@@ -124,6 +150,7 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         values = dict(self.read(FoundRequestSerializer, request))
         counted = values.pop("counted", None)
         movement = movement_of({**values, "kind": MovementKind.ISSUE}, caller_of(request))
+        movement, _ = with_reservations(movement)
         with ledger_refusals(request, movement):
             done = book_found(movement, counted=counted)
         return self.created(request, done.issue.entry, **shown_found(self, done))
@@ -149,6 +176,21 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         response = etag_response(request, {**self.represent(entry), **more}, status.HTTP_201_CREATED)
         response["Location"] = self.location_of(entry)
         return response
+
+
+def with_reservations(movement: Movement) -> tuple[Movement, tuple[Fact, ...]]:
+    """An issue with the open reservations of its work order; or a note that the one it had has ended."""
+    if movement.kind != MovementKind.ISSUE or not movement.work_order:
+        return movement, ()
+    place = {name: getattr(movement, name) for name in ("work_order", "item", "storeroom", "condition")}
+    known = dict(Reservation.objects.filter(**place).order_by("pk").values_list("pk", "state"))
+    opened = frozenset(pk for pk, state in known.items() if state == ReservationState.OPEN)
+    last = next(reversed(known.values()), "")
+    if opened or last not in (ReservationState.RELEASED, ReservationState.EXPIRED):
+        return replace(movement, reservations=opened), ()
+    return movement, (
+        fact("issued_after_reservation_ended", work_order=movement.work_order, state=str(last)),
+    )
 
 
 def shown_found(view: MovementViewSet, done: FoundStock) -> dict[str, Any]:

@@ -5,24 +5,32 @@ from contextlib import contextmanager
 from typing import Any
 
 from django.urls import reverse
+from django.utils import timezone
 from rest_framework.request import Request
 
 from api.edge.errors import Conflict, state_refusal
+from drives.models import EndedBy, Installation
+from drives.service_record.pieces_out import PieceInMachine
 from drives.service_record.reservation_override import may_override_reservation
 from inventory.models import MovementKind, Reservation
 from inventory.stores.ledger import (
     AlreadyBooked,
     AlreadyReversed,
     LedgerRefusal,
+    MoreThanLeft,
     Movement,
     NotReversible,
     PiecesTooShort,
     ReservationEnded,
+    ReservationGone,
     ReservedForOthers,
     StockShort,
 )
 
-OF_THE_STATE = (StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, NotReversible, ReservationEnded)
+OF_THE_STATE = (
+    *(StockShort, PiecesTooShort, AlreadyBooked, AlreadyReversed, MoreThanLeft, NotReversible),
+    ReservationEnded,
+)
 
 
 @contextmanager
@@ -32,6 +40,10 @@ def ledger_refusals(request: Request, movement: Movement | None = None) -> Itera
         yield
     except OF_THE_STATE as refusal:
         raise conflict(request, refusal, movement) from refusal
+    except PieceInMachine as refusal:
+        unit = refusal.installation
+        found = fitted_unit_remedies(request, unit)
+        raise state_refusal(refusal, installation=unit.pk, remedies=found) from refusal
 
 
 def conflict(request: Request, refusal: LedgerRefusal, movement: Movement | None) -> Conflict:
@@ -58,6 +70,8 @@ def remedies(request: Request, refusal: LedgerRefusal, movement: Movement | None
     """Requests that set right what stands in the way; each can be sent as it is."""
     if movement is None:
         return []
+    if isinstance(refusal, ReservationGone):
+        return [remedy(request, "issue_available", "movement-list", {"kind": "issue", **body_of(movement)})]
     if isinstance(refusal, PiecesTooShort):
         return joined_remedy(request, refusal, movement)
     if not isinstance(refusal, StockShort):
@@ -79,13 +93,23 @@ def issue_remedies(request: Request, refusal: StockShort, movement: Movement) ->
     return [*found, not_there_remedy(request, movement)]
 
 
-def remedy(request: Request, action: str, name: str, body: dict[str, Any]) -> dict[str, Any]:
+def remedy(request: Request, action: str, name: str, body: dict[str, Any], **address: Any) -> dict[str, Any]:
     return {
         "action": action,
         "method": "POST",
-        "href": request.build_absolute_uri(reverse(name)),
+        "href": request.build_absolute_uri(reverse(name, kwargs=address)),
         "body": body,
     }
+
+
+def fitted_unit_remedies(request: Request, unit: Installation) -> list[dict[str, Any]]:
+    """The unit came off, or it was never fitted; how it ended and why may be put in the caller's own words."""
+    removal = {"removed_at": timezone.now().isoformat(timespec="seconds"), "ended_by": str(EndedBy.UNKNOWN)}
+    never = {"reason": "It was never fitted"}
+    return [
+        remedy(request, "remove", "installation-remove", removal, pk=unit.pk),
+        remedy(request, "never_fitted", "installation-never-fitted", never, pk=unit.pk),
+    ]
 
 
 def override_remedy(request: Request, movement: Movement) -> dict[str, Any]:

@@ -23,7 +23,7 @@ from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import WorkOrderStatus
 from inventory.models import Condition, ReasonCode
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.plumbing.record_validation import CLOCKS_APART
+from inventory.plumbing.record_validation import CLOCKS_APART, EARLIEST_YEAR
 
 LONGEST_CODE = 120
 MOST_LINES = 200
@@ -32,7 +32,19 @@ CODE = (
 )
 
 
-class PastField(UtcDateTimeField):
+class PlausibleField(UtcDateTimeField):
+    """A moment of a plausible year."""
+
+    default_error_messages = {"implausible": "It lies before {earliest}: which year is meant?"}
+
+    def to_internal_value(self, value: Any) -> datetime:
+        found = super().to_internal_value(value)
+        if found.year < EARLIEST_YEAR:
+            self.fail("implausible", earliest=EARLIEST_YEAR)
+        return found
+
+
+class PastField(PlausibleField):
     """A moment that has been."""
 
     default_error_messages = {"future": "It lies in the future: send what has happened."}
@@ -119,7 +131,7 @@ class WorkOrderBody(BodySerializer):
     status = code_field()
     position = OptionalTextField(max_length=60)
     equipment = OptionalTextField(max_length=40)
-    opened_at = UtcDateTimeField(required=False, allow_null=True)
+    opened_at = PlausibleField(required=False, allow_null=True)
     closed_at = past_field()
     updated_at = PastField()
     failure = FailureSerializer(required=False, allow_null=True)

@@ -21,11 +21,18 @@ ENTRIES: dict[str, Promise] = {
     "transfer_sum_not_zero": _("the legs of the transfer add up to {found:d}, not to 0."),
     "transfer_items_differ": _("the legs of the transfer are of two items."),
     "reversal_differs": _("it changes {found:d}, the reversal of its entry is {booked:d}."),
-    "reversed_more_than_once": _("it is reversed {found:d} times."),
+    "reversed_more_than_booked": _("its reversals add up to {found:d}, more than {booked:d}."),
     "reference_booked_more_than_once": _("the reference {reference} is booked {found:d} times."),
     "count_change_differs": _("the count changes {found:d}, {booked:d} were counted."),
     "counted_shelf_change_differs": _("the count changes {found:d}, counted less booked is {booked:d}."),
     "entry_without_name": _("it does not name who booked it."),
+}
+UNITS: dict[str, Promise] = {
+    "fitted_unit_on_shelf": _("its unit is fitted at {position}, yet the movement is reversed."),
+    "fitted_unit_returned": _(
+        "its unit is fitted at {position}, yet all that was issued for the job is returned or fitted elsewhere."
+    ),
+    "fitted_unit_not_of_issue": _("the unit at {position} cannot have come from it."),
 }
 RESERVATIONS: dict[str, Promise] = {
     "reservation_exceeded": _("it holds {found:d}, {booked:d} are reserved."),
@@ -56,7 +63,7 @@ SENTENCES: dict[str, Sentence] = {
     **_placed(_("{item} in {storeroom}, {condition:words}: {what}"), {**STOCK}),
     **_placed(
         _("{item} in {storeroom}, {condition:words}, movement {entry:d}: {what}"),
-        {**ENTRIES, "transfer_legs_differ": _transfer_legs},
+        {**ENTRIES, **UNITS, "transfer_legs_differ": _transfer_legs},
     ),
     **_placed(
         _("{item} in {storeroom}, {condition:words}, reservation {reservation:d} for {work_order}: {what}"),

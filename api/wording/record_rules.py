@@ -34,6 +34,9 @@ SENTENCES: dict[str, Sentence] = {
     **CONSTRAINTS,
     **MESSAGES,
     "chain_not_known": _chain_not_known,
+    "specification_without_attributes": gettext_lazy(
+        "Give at least one attribute beside kind, such as chain, teeth or bore_mm: an empty specification says nothing."
+    ),
     "centres_perhaps_in_inches": gettext_lazy(
         "{length_mm:.12g} mm is under {pitches:d} pitches of {pitch_mm:.12g} mm: inches? {length_mm:.12g} in would be "
         "{inches_in_mm:.12g} mm."

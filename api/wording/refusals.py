@@ -55,6 +55,7 @@ def _count_below_reserved(values: Mapping[str, Shown]) -> str:
 
 VALUES: dict[str, Sentence] = {
     "moment_without_offset": gettext_lazy("{field} needs a time offset, such as 2024-03-04T06:30:00+01:00."),
+    "moment_implausible": gettext_lazy("{field} is before {earliest_year}: which year is meant?"),
     "moment_in_future": gettext_lazy(
         "{field} is in the future: record what has happened, at most {tolerance_minutes} minutes ahead."
     ),
@@ -123,6 +124,12 @@ MOVEMENTS: dict[str, Sentence] = {
         "This entry reverses another one and cannot be reversed: book the movement again instead."
     ),
     "movement_already_reversed": gettext_lazy("Movement {movement} is reversed already."),
+    "reversal_above_what_is_left": gettext_lazy(
+        "{requested} cannot be reversed: {left} of movement {movement} are left."
+    ),
+    "count_reversed_whole": gettext_lazy(
+        "A count is reversed as a whole: leave quantity out, or count the shelf again."
+    ),
     "count_changed_nothing": gettext_lazy("This count changed nothing: there is nothing to reverse."),
 }
 
@@ -146,6 +153,9 @@ RESERVATIONS: dict[str, Sentence] = {
     "expiry_in_past": gettext_lazy("expires_at is in the past: give a later moment, or leave it out."),
     "reservation_ended": gettext_lazy(
         "The reservation for {work_order} has ended already: it is {state:words}."
+    ),
+    "issued_after_reservation_ended": gettext_lazy(
+        "The reservation for {work_order} had ended already ({state:words}): available stock was issued."
     ),
     "kit_without_work_order": gettext_lazy("Say which job the parts are for: give work_order."),
     "kit_without_lines": gettext_lazy("A kit needs at least one line."),
@@ -197,6 +207,23 @@ INSTALLATIONS: dict[str, Sentence] = {
     ),
     "two_units_at_one_position": gettext_lazy(
         "Two units would be at {position} on {at_on}: which of them was fitted?"
+    ),
+    "inspection_before_first_unit": gettext_lazy(
+        "at is before {installed_on}, when the first unit at {position} was fitted: correct the date, or record the unit before."
+    ),
+    "issue_unit_fitted": gettext_lazy(
+        "The unit of movement {movement} is fitted at {position} since {installed_on}: record its removal, or say that it was "
+        "never fitted, then reverse the movement."
+    ),
+    "returned_unit_fitted": gettext_lazy(
+        "{item} is fitted at {position} since {installed_on} and no other piece of that job is out: record its removal, or say "
+        "that it was never fitted, then return it."
+    ),
+    "issue_was_returned": gettext_lazy(
+        "The piece of movement {movement} was returned: issue one before it is fitted."
+    ),
+    "installation_begun_by_order": gettext_lazy(
+        "Work order {work_order} says that this unit was fitted: correct the work order."
     ),
     "installation_has_approval": gettext_lazy(
         "The unit fitted on {installed_on} is approved as a substitute: settle that before its installation is removed."

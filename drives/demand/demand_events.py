@@ -126,7 +126,7 @@ def _issues(
                 item_id=entry.item_id,
                 storeroom_id=entry.storeroom_id,
                 position_id=position,
-                quantity=-entry.change,
+                quantity=-entry.net,
                 work_order=entry.work_order,
                 is_planned=planned.includes(position, entry.work_order, entry.occurred_at),
                 result="filled",
@@ -151,17 +151,17 @@ def _subtract_returns(
 ) -> list[DemandEvent]:
     """A return cancels the latest event of its work order, or of its position where it names no order.
 
-    What is lent out comes back first. A piece returned as defective was needed all the same, and a used unit returned
-    without a reason is the one that was removed: neither cancels anything.
+    What is lent out comes back first. A piece returned as defective was needed all the same; a worn one, and a used unit
+    returned without a reason, is the one that was removed: none of them cancels anything.
     """
     entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
-    entries = entries.exclude(reason_code=ReasonCode.DEFECTIVE)
+    entries = entries.exclude(reason_code__in=(ReasonCode.DEFECTIVE, ReasonCode.WORN))
     entries = entries.exclude(reason_code="", condition=Condition.USED_SERVICEABLE)
     left = sorted(events, key=by_time) + sorted(lent, key=by_time)
     for entry in entries.order_by(
         "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"
     ):
-        pieces = entry.change
+        pieces = entry.net
         for index in range(len(left) - 1, -1, -1):
             if pieces and _is_returned(left[index], entry, positions.get(entry.position)):
                 taken = min(pieces, left[index].quantity)

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from django.db.models import Q
 
@@ -38,14 +39,15 @@ def book_parts(order: WorkOrder, used: Iterable[Part], references: References, n
     prefix = prefix_of(order.source, order.external_id)
     entries = list(
         StockEntry.objects.filter(reference__startswith=f"{prefix}:")
-        .select_related("item", "storeroom", "piece", "reversed_by")
+        .with_net()
+        .select_related("item", "storeroom", "piece")
         .order_by("-id")
     )
     needed = movements_by_key(order, used, references, now)
-    not_reversed = [entry for entry in entries if not hasattr(entry, "reversed_by")]
+    not_reversed = [entry for entry in entries if entry.net]
     if not needed and not not_reversed:
         return []
-    booked: dict[PartKey, list[StockEntry]] = {key: [] for key in needed}
+    booked: dict[PartKey, list[Any]] = {key: [] for key in needed}
     for entry in not_reversed:
         booked.setdefault(key_of(entry), []).append(entry)
     reasons: list[Reason] = []
@@ -54,7 +56,7 @@ def book_parts(order: WorkOrder, used: Iterable[Part], references: References, n
     for key in sorted(booked, key=lambda key: key.kind != MovementKind.ISSUE):
         reasons += reverse_surplus(order, booked[key], needed.get(key))
     for key in sorted(needed, key=lambda key: key.kind == MovementKind.ISSUE):
-        missing = pieces_of(needed[key]) - sum(abs(entry.change) for entry in booked[key])
+        missing = pieces_of(needed[key]) - sum(abs(entry.net) for entry in booked[key])
         if missing > 0:
             number += 1
             reasons += book(replace(needed[key], quantity=missing, reference=f"{prefix}:{number}"))
@@ -97,10 +99,10 @@ def pieces_of(line: Movement) -> int:
     return line.quantity or 0
 
 
-def reverse_surplus(order: WorkOrder, booked: list[StockEntry], needed: Movement | None) -> list[Reason]:
+def reverse_surplus(order: WorkOrder, booked: list[Any], needed: Movement | None) -> list[Reason]:
     """Reverse entries, the latest first, until no more is booked than the order says; leaves the rest in `booked`."""
     most = pieces_of(needed) if needed is not None else 0
-    while booked and sum(abs(entry.change) for entry in booked) > most:
+    while booked and sum(abs(entry.net) for entry in booked) > most:
         try:
             why = recorded_text("no_longer_in_order", order=order.external_id)
             ledger.reverse(booked[0], by=order.source, reason=why)
@@ -134,12 +136,10 @@ def issued_for(orders: Iterable[WorkOrder]) -> dict[tuple[int, int], StockEntry]
         Q(installation__isnull=True) | Q(installation__begun_for__isnull=False),
         kind=MovementKind.ISSUE,
         work_order__in=sorted({order.external_id for order in prefixes.values()}),
-        reverses__isnull=True,
-        reversed_by__isnull=True,
         reference__startswith="wo:",
-    ).order_by("-id")
+    )
     return {
         (order.pk, entry.item_id): entry
-        for entry in entries
+        for entry in entries.not_reversed().order_by("-id")
         if (order := prefixes.get(entry.reference.rpartition(":")[0])) is not None
     }

@@ -13,13 +13,14 @@ from drives.feed import stored_messages as messages
 from drives.feed.code_mapping import VOCABULARY, MappedCodes, mapped_codes, note_codes
 from drives.feed.installations_from_orders import update_installations
 from drives.feed.message import Part, WorkOrderMessage, parse_message, parts_of
-from drives.feed.movements_from_orders import book_parts
+from drives.feed.movements_from_orders import book_parts, prefix_of
 from drives.feed.outbound_events import publish_installations, publish_order
 from drives.feed.references import NOT_FITTED, REFUSED, UNKNOWN, Reason, References, find_references, reason
 from drives.feed.requests_from_orders import book_requests
 from drives.feed.service_intervals import ends_installation, moment_of
 from drives.feed.stored_messages import PARTS_USED, WORK_ORDER, set_outcome, supersede_older
 from drives.models import InboundMessage, MessageOutcome, Position, WorkOrder, WorkOrderStatus
+from drives.service_record.pieces_out import refuse_issue_of_fitted
 from inventory.facts import fact
 from inventory.plumbing.record_validation import RecordRefusal, day
 from inventory.stores.ledger import LedgerRefusal
@@ -149,7 +150,19 @@ def write(order: WorkOrder, found: ResolvedOrder) -> OrderUpdate:
 def book_effects(
     order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime
 ) -> list[Reason]:
-    """Book movements, requests and installations of the order; what is refused becomes a reason to wait."""
+    """Book movements, requests and installations of the order; what is refused becomes a reason to wait.
+
+    Nothing is booked where the order takes back a piece that a person has fitted.
+    """
+    refused: list[Reason] = []
+    lacking: list[Reason] = []
+    with refusals_into(refused):
+        lacking = book_each(order, before, found, now)
+        refuse_issue_of_fitted(prefix_of(order.source, order.external_id))
+    return refused or lacking
+
+
+def book_each(order: WorkOrder, before: Position | None, found: ResolvedOrder, now: datetime) -> list[Reason]:
     lacking: list[Reason] = []
     used = () if order.status == WorkOrderStatus.CANCELLED else found.used
     with refusals_into(lacking):

@@ -10,12 +10,14 @@ from itertools import pairwise
 from typing import Any, TypedDict, Unpack
 
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Min, Q
 from django.utils import timezone
 
-from drives.models import AgeBasis, EndedBy, Inspection, Installation, Position
+from drives.models import AgeBasis, EndedBy, Inspection, Installation, Plant, Position
+from drives.service_record.pieces_out import lock_levels, refuse_returned_issue
 from inventory.facts import fact
-from inventory.models import MovementKind, StockEntry
+from inventory.models import MovementKind
+from inventory.plumbing.events import record as record_event
 from inventory.plumbing.record_validation import (
     RecordRefusal,
     day,
@@ -91,20 +93,49 @@ def install(position: Position, **columns: Any) -> Installation:
         raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
     _check_unit(unit, timezone.now())
     with transaction.atomic():
-        _lock(position)
+        lock_position(position)
         fitted = fitted_at(position)
         if fitted is not None:
             raise UnitFitted(fitted)
         _refuse_overlap(unit)
+        _refuse_piece_on_shelf(unit)
         unit.save(force_insert=True)
     return unit
+
+
+def withdraw(unit: Installation, *, reason: str, by: str) -> None:
+    """The unit never was on the position: its record goes, with its approvals. What came off is removed instead."""
+    with transaction.atomic():
+        lock_position(unit.position)
+        current = _still_fitted(unit)
+        order = current.begun_for.first()
+        if order is not None:
+            found = fact("installation_begun_by_order", work_order=order.external_id)
+            raise HistoryRefusal(found, field="installation")
+        record_event(
+            "installation.withdrawn",
+            aggregate=f"position/{current.position.tag}",
+            occurred_at=timezone.now(),
+            plant=Plant.objects.get(areas__equipment__drives=current.position.drive_id).code,
+            data={
+                "installation": current.pk,
+                "position": current.position.tag,
+                "item": current.item.stock_number if current.item else None,
+                "movement": current.stock_entry_id,
+                "installed_at": current.installed_at,
+                "reason": reason,
+                "withdrawn_by": by,
+            },
+        )
+        current.approvals.all().delete()
+        current.delete()
 
 
 def remove(where: Position | Installation, *, note: str = "", **end: Unpack[InstallationEnd]) -> Installation:
     """Record a removal; without a meter the running hours follow from the calendar, if the drive's hours are known."""
     position = where if isinstance(where, Position) else where.position
     with transaction.atomic():
-        _lock(position)
+        lock_position(position)
         unit = _still_fitted(where)
         for name, value in end.items():
             setattr(unit, name, value)
@@ -124,7 +155,7 @@ def record_past(position: Position, **columns: Any) -> Installation:
     _complete_end(unit)
     _check_unit(unit, now)
     with transaction.atomic():
-        _lock(position)
+        lock_position(position)
         _refuse_overlap(unit)
         unit.save(force_insert=True)
     return unit
@@ -138,7 +169,7 @@ def correct_installations(
     What people recorded keeps its beginning and its end; the feed only divides such a service interval and joins it again.
     """
     with transaction.atomic():
-        _lock(position)
+        lock_position(position)
         for unit in dropped:
             if unit.approvals.exists():
                 found = fact("installation_has_approval", installed_on=day(unit.installed_at))
@@ -167,8 +198,18 @@ def record_inspection(position: Position, **columns: Any) -> Inspection:
     if seen is not None and not LEAST_ELONGATION <= seen <= GREATEST_ELONGATION:
         bounds = {"least_percent": LEAST_ELONGATION, "greatest_percent": GREATEST_ELONGATION}
         raise HistoryRefusal(fact("elongation_out_of_range", **bounds), field="elongation_percent")
+    _refuse_before_first_unit(inspection)
     inspection.save(force_insert=True)
     return inspection
+
+
+def _refuse_before_first_unit(inspection: Inspection) -> None:
+    """Where no unit is recorded, nothing is known of the beginning."""
+    units = Installation.objects.filter(position=inspection.position)
+    first = units.aggregate(first=Min("installed_at"))["first"]
+    if first is not None and inspection.at < first:
+        values = {"position": inspection.position.tag, "installed_on": day(first)}
+        raise HistoryRefusal(fact("inspection_before_first_unit", **values), field="at")
 
 
 def fitted_at(position: Position) -> Installation | None:
@@ -208,7 +249,16 @@ def _refuse_any_overlap(position: Position) -> None:
             raise HistoryRefusal(found, field="removed_at")
 
 
-def _lock(position: Position) -> None:
+def _refuse_piece_on_shelf(unit: Installation) -> None:
+    if unit.stock_entry is not None:
+        # The level too is locked, after the position: whoever reverses the issue at this moment waits, or has done so.
+        lock_levels([unit.stock_entry])
+        _check_stock_entry(unit)
+        if (found := refuse_returned_issue(unit.stock_entry)) is not None:
+            raise HistoryRefusal(found, field="stock_entry")
+
+
+def lock_position(position: Position) -> None:
     # The row itself is not needed, only its lock: all writers of one position take turns, and take it before any stock level.
     Position.objects.select_for_update().only("pk").get(pk=position.pk)
 
@@ -265,8 +315,6 @@ def _check_stock_entry(unit: Installation) -> None:
     elif unit.item_id is not None and entry.item_id != unit.item_id:
         numbers = {"issued_item": str(entry.item), "item": str(unit.item)}
         found = fact("movement_of_another_item", movement=entry.pk, **numbers)
-    elif StockEntry.objects.filter(reverses=entry).exists():
-        found = fact("issue_was_reversed", movement=entry.pk)
     elif Installation.objects.filter(stock_entry=entry).exists():
         found = fact("issue_belongs_to_another_unit", movement=entry.pk)
     else:

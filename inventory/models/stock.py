@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Case, F, OuterRef, Q, Subquery, Sum, When
+from django.db.models import Case, F, Max, OuterRef, Q, Subquery, Sum, When
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
@@ -144,6 +145,7 @@ class MovementKind(models.TextChoices):
 
 class ReasonCode(models.TextChoices):
     NOT_NEEDED = "not_needed", _("not needed")
+    WORN = "worn", _("worn, leaves the books")
     DID_NOT_FIT = "did_not_fit", _("did not fit")
     WRONG_ITEM = "wrong_item", _("wrong item")
     DEFECTIVE = "defective", _("defective")
@@ -163,16 +165,33 @@ class StockEntryQuerySet(models.QuerySet["StockEntry"]):
     def issues(self) -> "StockEntryQuerySet":
         return self.filter(kind=MovementKind.ISSUE)
 
-    def not_reversed(self) -> "StockEntryQuerySet":
-        """Entries that are neither reversed nor a reversal."""
-        return self.filter(reverses__isnull=True, reversed_by__isnull=True)
+    def with_net(self) -> Any:
+        """Each entry with `net`, what its reversals left of its change."""
+        total = _reversals().annotate(total=Sum("change")).values("total")
+        reversed_change = Coalesce(Subquery(total, output_field=models.IntegerField()), 0)
+        return self.annotate(net=F("change") + reversed_change)
 
-    def overdue(self, day: date) -> "StockEntryQuerySet":
+    def with_reversals(self) -> Any:
+        """Each entry with `net` and `last_reversal`."""
+        last = _reversals().annotate(last=Max("pk")).values("last")
+        return self.with_net().annotate(last_reversal=Subquery(last))
+
+    def not_reversed(self) -> Any:
+        """Entries that stand, wholly or in part (`net`), and are no reversal."""
+        entries = self.filter(reverses__isnull=True).with_net()
+        return entries.filter(Q(change=0) | ~Q(net=0))
+
+    def overdue(self, day: date) -> Any:
         """Issued on loan and due back before that day."""
         return self.issues().not_reversed().filter(expected_back_on__lt=day)
 
     def with_places(self) -> "StockEntryQuerySet":
         return self.select_related("item", "storeroom", "other_storeroom", "recorded_by")
+
+
+def _reversals() -> Any:
+    """Of the outer entry, for one sum over them."""
+    return StockEntry.objects.filter(reverses=OuterRef("pk")).order_by().values("reverses")
 
 
 class StockEntry(models.Model):
@@ -190,7 +209,11 @@ class StockEntry(models.Model):
     counted = models.PositiveIntegerField(
         null=True, blank=True, help_text="Of a count: the counted quantity."
     )
-    transfer = models.UUIDField(null=True, blank=True, help_text="Shared by the two legs of a transfer.")
+    transfer = models.UUIDField(
+        null=True,
+        blank=True,
+        help_text="Shared by the two legs of a transfer, or by the return and the scrap of a worn part.",
+    )
     other_storeroom = models.ForeignKey(
         Storeroom,
         null=True,
@@ -215,13 +238,13 @@ class StockEntry(models.Model):
     expected_back_on = models.DateField(
         null=True, blank=True, help_text="Of an issue on loan: when it is due back."
     )
-    reverses = models.OneToOneField(
+    reverses = models.ForeignKey(
         "self",
         null=True,
         blank=True,
         on_delete=models.PROTECT,
-        related_name="reversed_by",
-        help_text="The mistaken entry that this one reverses.",
+        related_name="reversals",
+        help_text="The mistaken entry that this one reverses, wholly or in part.",
     )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=2, null=True, blank=True)
     occurred_at = models.DateTimeField()
@@ -270,6 +293,12 @@ class StockEntry(models.Model):
             check(
                 "stock_entry_transfer_has_two_ends",
                 Q(kind="transfer", transfer__isnull=False, other_storeroom__isnull=False)
+                | Q(
+                    kind__in=["return", "scrap"],
+                    reason_code="worn",
+                    transfer__isnull=False,
+                    other_storeroom__isnull=True,
+                )
                 | ~Q(kind="transfer") & Q(transfer__isnull=True, other_storeroom__isnull=True),
                 _("A transfer, and only a transfer, names its other storeroom."),
             ),

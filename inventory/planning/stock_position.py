@@ -94,7 +94,7 @@ def _lent(today: date) -> dict[ItemStoreroom, StockPosition]:
     """Lends that were not reversed, less what the same work order returned since."""
     lends = StockEntry.objects.issues().not_reversed().filter(expected_back_on__isnull=False)
     rows = lends.order_by("expected_back_on", "id").values_list(
-        "item_id", "storeroom_id", "work_order", "change", "expected_back_on", "id"
+        "item_id", "storeroom_id", "work_order", "net", "expected_back_on", "id"
     )
     returned = _returned(lends.values("work_order"))
     found: dict[ItemStoreroom, StockPosition] = {}
@@ -115,10 +115,10 @@ Returns = dict[tuple[int, int, str], list[list[int]]]
 
 def _returned(work_orders: object) -> Returns:
     rows = StockEntry.objects.not_reversed().filter(
-        Q(kind=MovementKind.RETURN, work_order__in=work_orders) & ~Q(work_order="")
+        Q(kind=MovementKind.RETURN, work_order__in=work_orders) & ~Q(work_order="") & ~Q(reason_code="worn")
     )
     found: Returns = defaultdict(list)
-    columns = ("item_id", "storeroom_id", "work_order", "id", "change")
+    columns = ("item_id", "storeroom_id", "work_order", "id", "net")
     for item, room, work_order, entry, change in rows.order_by("id").values_list(*columns):
         found[item, room, work_order].append([entry, change])
     return found

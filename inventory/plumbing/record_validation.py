@@ -13,6 +13,8 @@ from inventory.models.fields import GREATEST_QUANTITY
 
 CLOCKS_APART = timedelta(minutes=5)
 """How far the clock of a sender may run ahead before its date counts as one in the future."""
+EARLIEST_YEAR = 1900
+"""A moment before it is a typing error: no record of a chain drive is older. Judgement of this project."""
 DIGIT_CODES = {
     "max_digits": "too_many_digits",
     "max_decimal_places": "too_many_decimal_places",
@@ -62,8 +64,10 @@ def word_not_known(field: str, given: Any, allowed: Iterable[Any]) -> Fact:
 def refuse_moment(
     field: str, moment: datetime, now: datetime, refusal: type[Refusal] = RecordRefusal
 ) -> None:
-    """A moment needs an offset and lies in the past."""
+    """A moment needs an offset, a plausible year, and lies in the past."""
     refuse_naive(field, moment, refusal)
+    if moment.year < EARLIEST_YEAR:
+        raise refusal(fact("moment_implausible", field=field, earliest_year=EARLIEST_YEAR), field=field)
     if moment > now + CLOCKS_APART:
         ahead = CLOCKS_APART // timedelta(minutes=1)
         raise refusal(fact("moment_in_future", field=field, tolerance_minutes=ahead), field=field)

@@ -27,7 +27,7 @@ MOVEMENTS = declare(
         fields=(
             "id kind item storeroom condition quantity change balance_after counted piece to_storeroom from_storeroom "
             "transfer work_order position reason reason_code reference expected_back_on unit_cost currency=item.currency "
-            "reverses reversed_by occurred_at recorded_at recorded_by=recorded_by_name"
+            "reverses reversed_quantity reversed_by occurred_at recorded_at recorded_by=recorded_by_name notes"
         ),
         or_null="work_order position reference",
         members={"reason_code": WordField(ReasonCode.choices, read_only=True)},

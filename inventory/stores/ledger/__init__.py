@@ -9,9 +9,11 @@ from inventory.stores.ledger.refusals import (
     AlreadyBooked,
     AlreadyReversed,
     LedgerRefusal,
+    MoreThanLeft,
     NotReversible,
     PiecesTooShort,
     ReservationEnded,
+    ReservationGone,
     ReservedForOthers,
     StockShort,
 )

@@ -12,11 +12,11 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from inventory.models import MovementKind, StockEntry
+from inventory.models import MovementKind, ReasonCode, Reservation, ReservationState, StockEntry
 from inventory.stores.ledger.locking import chunks, close_kits, lock_shelves, write_shelves
 from inventory.stores.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
 from inventory.stores.ledger.movement_events import publish_movements, publish_reservations
-from inventory.stores.ledger.refusals import AlreadyBooked, LedgerRefusal
+from inventory.stores.ledger.refusals import AlreadyBooked, LedgerRefusal, ReservationGone
 from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
 Outcome = Booked | LedgerRefusal
@@ -154,6 +154,8 @@ def _decide(batch: Batch, movement: Movement) -> Outcome:
         entries = _booked_before(batch, movement)
         if entries:
             return Booked(entries, shelf.on_hand, shelf.reserved, is_replay=True)
+        if movement.reservations:
+            _refuse_released(movement, shelf)
         entries = DECISIONS[movement.kind](batch, movement, shelf)
     except LedgerRefusal as refusal:
         if restore is not None:
@@ -162,12 +164,34 @@ def _decide(batch: Batch, movement: Movement) -> Outcome:
     return Booked(entries, shelf.on_hand, shelf.reserved)
 
 
+def _refuse_released(movement: Movement, shelf: LockedShelf) -> None:
+    """A reservation used by another issue of the same work order is no surprise; one that was released or expired is."""
+    gone = movement.reservations - {reservation.pk for reservation in shelf.reservations}
+    ended = (ReservationState.RELEASED, ReservationState.EXPIRED)
+    lost = Reservation.objects.filter(pk__in=gone, state__in=ended).order_by("pk").first() if gone else None
+    if lost is not None:
+        raise ReservationGone(lost)
+
+
 def _put(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
     quantity = movement.quantity or 0
     piece = shelf.put(quantity, movement.pieces, movement.piece_label)
     if movement.bin is not None:
         shelf.bin_id = movement.bin.pk
     return (batch.add(shelf, new_entry(movement, shelf, quantity, batch.now, piece=piece)),)
+
+
+def _bring_back(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
+    """A worn part goes to no shelf: its return and its scrap are booked as a pair, and the balance stays."""
+    if movement.reason_code != ReasonCode.WORN:
+        return _put(batch, movement, shelf)
+    quantity, pair = movement.quantity or 0, {"transfer": uuid.uuid4()}
+    piece = shelf.put(quantity)
+    back = new_entry(movement, shelf, quantity, batch.now, piece=piece, **pair)
+    shelf.take(quantity, piece=piece)
+    scrapped = replace(movement, kind=MovementKind.SCRAP, reference="")
+    out = new_entry(scrapped, shelf, -quantity, batch.now, piece=piece, **pair)
+    return batch.add(shelf, back), batch.add(shelf, out)
 
 
 def _take(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEntry, ...]:
@@ -213,7 +237,7 @@ def _count(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockE
 
 DECISIONS: dict[str, Callable[[Batch, Movement, LockedShelf], tuple[StockEntry, ...]]] = {
     MovementKind.RECEIPT: _put,
-    MovementKind.RETURN: _put,
+    MovementKind.RETURN: _bring_back,
     MovementKind.ISSUE: _take,
     MovementKind.SCRAP: _take,
     MovementKind.TRANSFER: _move,

@@ -56,6 +56,8 @@ class Movement:
     reference: str = ""
     override: str = ""
     """Why other work has to wait: for an issue that takes reserved stock, or a count that finds less than is reserved."""
+    reservations: frozenset[int] = frozenset()
+    """Of an issue: the open reservations that it is to use. One that was released since is refused, not passed over."""
     expected_back_on: date | None = None
     unit_cost: Decimal | None = None
     occurred_at: datetime | None = None

@@ -63,6 +63,15 @@ class AlreadyReversed(LedgerRefusal):
         super().__init__(fact("movement_already_reversed", movement=entry.pk), field="entry")
 
 
+class MoreThanLeft(LedgerRefusal):
+    """Less is left of the entry than is to be reversed: `left`."""
+
+    def __init__(self, entry: StockEntry, *, requested: int, left: int) -> None:
+        values = {"movement": entry.pk, "requested": requested, "left": left}
+        super().__init__(fact("reversal_above_what_is_left", **values), field="quantity")
+        self.left = left
+
+
 class NotReversible(LedgerRefusal):
     """There is nothing in this entry to reverse."""
 
@@ -71,6 +80,10 @@ class ReservationEnded(LedgerRefusal):
     def __init__(self, reservation: Reservation) -> None:
         ended = fact("reservation_ended", work_order=reservation.work_order, state=str(reservation.state))
         super().__init__(ended, field="reservation")
+
+
+class ReservationGone(ReservationEnded):
+    """The reservation that an issue was to use was released or expired at the same moment."""
 
 
 class ShelfMoved(RuntimeError):  # noqa: N818

@@ -1,10 +1,11 @@
-"""Reverses a mistaken movement."""
+"""Reverses a mistaken movement, wholly or in part."""
 
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from django.db import IntegrityError, transaction
+from django.db import transaction
+from django.db.models import Sum
 from django.utils import timezone
 
 from inventory.facts import fact
@@ -12,80 +13,123 @@ from inventory.models import MovementKind, StockEntry
 from inventory.stores.ledger.booking import Batch, new_entry, write
 from inventory.stores.ledger.locking import lock_shelves
 from inventory.stores.ledger.movement import Booked, Movement, Who, checked
-from inventory.stores.ledger.refusals import AlreadyReversed, LedgerRefusal, NotReversible
+from inventory.stores.ledger.refusals import (
+    AlreadyBooked,
+    AlreadyReversed,
+    LedgerRefusal,
+    MoreThanLeft,
+    NotReversible,
+)
 from inventory.stores.ledger.shelf import LockedShelf, shelf_key, shelves_of
 
 
 def reverse(
-    entry: StockEntry, *, by: Who, reason: str, reference: str = "", occurred_at: datetime | None = None
+    entry: StockEntry,
+    *,
+    by: Who,
+    reason: str,
+    reference: str = "",
+    occurred_at: datetime | None = None,
+    quantity: int | None = None,
 ) -> Booked:
-    """Reverse a mistaken movement, once: both legs of a transfer, the arrival first."""
+    """Reverse what is left of a mistaken movement, or `quantity` of it; of a pair both entries, what adds stock last."""
     now = timezone.now()
-    legs = [entry]
-    if entry.transfer is not None:
-        pair = StockEntry.objects.filter(transfer=entry.transfer, reverses__isnull=True)
-        legs = list(pair.select_related("item", "storeroom", "other_storeroom", "piece").order_by("change"))
-        legs.reverse()
     how = Movement(
         kind=MovementKind.RECEIPT,
         item=entry.item,
         storeroom=entry.storeroom,
-        quantity=1,
+        quantity=1 if quantity is None else quantity,
         by=by,
         reason=reason,
         reference=reference,
         occurred_at=occurred_at,
     )
     checked(how, now)
-    _check_reversible(entry, reason)
-    try:
-        with transaction.atomic():
-            return _reverse_legs(legs, how, now)
-    except IntegrityError as error:
-        # `reverses` is unique: of two who reverse at the same time the database stops the second.
-        if StockEntry.objects.filter(reverses__in=legs).exists():
-            raise AlreadyReversed(entry) from error
-        raise
+    _check_reversible(entry, reason, quantity)
+    with transaction.atomic():
+        return _reverse_legs(_legs_of(entry), how, quantity, now)
 
 
-def _check_reversible(entry: StockEntry, reason: str) -> None:
+def _legs_of(entry: StockEntry) -> list[StockEntry]:
+    """The entry, or both of its pair: the arrival of a transfer first, the scrap of a worn part before its return."""
+    if entry.transfer is None:
+        return [entry]
+    pair = StockEntry.objects.filter(transfer=entry.transfer, reverses__isnull=True)
+    first_out = entry.kind == MovementKind.TRANSFER
+    rows = pair.select_related("item", "storeroom", "other_storeroom", "piece")
+    return list(rows.order_by("-change" if first_out else "change"))
+
+
+def _check_reversible(entry: StockEntry, reason: str, quantity: int | None) -> None:
     if not reason.strip():
         raise LedgerRefusal(fact("reversal_reason_missing"), field="reason")
     if entry.reverses_id is not None:
         raise NotReversible(fact("movement_is_a_reversal", movement=entry.pk), field="entry")
     if entry.change == 0:
         raise NotReversible(fact("count_changed_nothing", movement=entry.pk), field="entry")
+    if entry.kind == MovementKind.COUNT and quantity not in (None, abs(entry.change)):
+        raise NotReversible(fact("count_reversed_whole", movement=entry.pk), field="quantity")
 
 
-def _reverse_legs(legs: Sequence[StockEntry], how: Movement, now: datetime) -> Booked:
+def _reverse_legs(legs: Sequence[StockEntry], how: Movement, quantity: int | None, now: datetime) -> Booked:
     shelves = shelves_of(legs)
     named = {leg.piece_id for leg in legs if leg.piece_id is not None}
     lock_shelves(shelves, adding=list(shelves), named_pieces=named)
+    shelf = shelves[shelf_key(legs[0])]
+    if known := _booked_before(legs, how, quantity):
+        return Booked((known,), shelf.on_hand, shelf.reserved, is_replay=True)
     # Asked under the lock: another caller may have reversed the entry while this one waited for it.
-    if StockEntry.objects.filter(reverses__in=legs).exists():
+    left = _left_of(legs[0])
+    if left == 0:
         raise AlreadyReversed(legs[0])
+    wanted = left if quantity is None else quantity
+    if wanted > left:
+        raise MoreThanLeft(legs[0], requested=wanted, left=left)
     batch = Batch(now, shelves)
     for leg in legs:
-        shelf = shelves[shelf_key(leg)]
         own = how if leg is legs[0] else replace(how, reference="")
-        batch.add(shelf, _reversing_entry(leg, shelf, own, now))
+        batch.add(shelves[shelf_key(leg)], _reversing_entry(leg, shelves[shelf_key(leg)], own, wanted, now))
     write(batch)
-    shelf = shelves[shelf_key(legs[0])]
     return Booked(tuple(batch.entries), shelf.on_hand, shelf.reserved)
 
 
-def _reversing_entry(leg: StockEntry, shelf: LockedShelf, how: Movement, now: datetime) -> StockEntry:
-    if leg.change < 0:
-        piece = shelf.put_back(-leg.change, leg.piece)
+def _left_of(entry: StockEntry) -> int:
+    back = StockEntry.objects.filter(reverses=entry).aggregate(total=Sum("change", default=0))["total"]
+    return abs(entry.change + int(back))
+
+
+def _booked_before(legs: Sequence[StockEntry], how: Movement, quantity: int | None) -> StockEntry | None:
+    """The reversal of that reference; refuses a reference of anything else."""
+    if not how.reference:
+        return None
+    known = (
+        StockEntry.objects.with_places().filter(reference=how.reference, storeroom=legs[0].storeroom).first()
+    )
+    if known is None:
+        return None
+    if known.reverses_id != legs[0].pk:
+        raise AlreadyBooked(known, "movement")
+    if quantity is not None and quantity != abs(known.change):
+        raise AlreadyBooked(known, "quantity")
+    return known
+
+
+def _reversing_entry(
+    leg: StockEntry, shelf: LockedShelf, how: Movement, quantity: int, now: datetime
+) -> StockEntry:
+    change = quantity if leg.change < 0 else -quantity
+    if change > 0:
+        piece = shelf.put_back(quantity, leg.piece)
     else:
-        piece = shelf.take(leg.change, piece=leg.piece, join=leg.piece_id is None)
+        piece = shelf.take(quantity, piece=leg.piece, join=leg.piece_id is None)
     opposite = replace(
         how,
         kind=leg.kind,
         counted=None if leg.counted is None else shelf.on_hand,
         work_order=leg.work_order,
         position=leg.position,
+        reason_code=leg.reason_code if leg.transfer else "",
         unit_cost=leg.unit_cost,
     )
     pair = {"transfer": leg.transfer, "other_storeroom": leg.other_storeroom}
-    return new_entry(opposite, shelf, -leg.change, now, piece=piece, reverses=leg, **pair)
+    return new_entry(opposite, shelf, change, now, piece=piece, reverses=leg, **pair)

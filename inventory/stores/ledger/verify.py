@@ -41,23 +41,25 @@ def _place_of(row: Any) -> tuple[str, str, str]:
 
 
 def _transfers(entries: QuerySet[Any]) -> Iterator[Fact]:
-    """A transfer has two legs, or four once it is reversed, of one item, with the sum zero."""
+    """A transfer, and the return and scrap of a worn part, has two legs, and two more for each reversal, of one item, with the sum zero."""
     ways = entries.filter(transfer__isnull=False).order_by().values("transfer")
     ways = ways.annotate(
         legs=Count("pk", filter=Q(reverses__isnull=True)),
         back=Count("pk", filter=Q(reverses__isnull=False)),
+        back_out=Count("pk", filter=Q(reverses__isnull=False, change__lt=0)),
         total=Sum("change"),
         first=Min("pk"),
         item_least=Min("item_id"),
         item_most=Max("item_id"),
     )
-    sound = Q(legs=2) & (Q(back=0) | Q(back=2)) & Q(total=0) & Q(item_least=F("item_most"))
+    paired = Q(back=F("back_out") * 2)
+    sound = Q(legs=2) & paired & Q(total=0) & Q(item_least=F("item_most"))
     for way in ways.exclude(sound).order_by("first"):
         entry = StockEntry.objects.with_places().get(pk=way["first"])
         if way["legs"] != 2:
             yield _at("transfer_legs_differ", entry, 2, way["legs"])
-        elif way["back"] not in (0, 2):
-            yield _at("reversed_transfer_legs_differ", entry, 2, way["back"])
+        elif way["back"] != 2 * way["back_out"]:
+            yield _at("reversed_transfer_legs_differ", entry, 2 * way["back_out"], way["back"])
         elif way["total"]:
             yield _at("transfer_sum_not_zero", entry, 0, way["total"])
         else:
@@ -65,9 +67,9 @@ def _transfers(entries: QuerySet[Any]) -> Iterator[Fact]:
 
 
 def _reversals(entries: QuerySet[Any]) -> Iterator[Fact]:
-    """A reversal does the opposite of its entry, at the same place, once."""
+    """Reversals do the opposite of their entry, at the same place, and together no more than it did."""
     back = entries.filter(reverses__isnull=False)
-    opposite = Q(change=-F("reverses__change"))
+    opposite = Q(change__lt=0, reverses__change__gt=0) | Q(change__gt=0, reverses__change__lt=0)
     same = Q(
         item=F("reverses__item"),
         storeroom=F("reverses__storeroom"),
@@ -77,9 +79,11 @@ def _reversals(entries: QuerySet[Any]) -> Iterator[Fact]:
     sound = opposite & same & Q(reverses__reverses__isnull=True)
     for entry in back.exclude(sound).select_related("item", "storeroom", "reverses"):
         yield _at("reversal_differs", entry, -entry.reverses.change, entry.change)
-    for row in back.order_by().values("reverses").annotate(times=Count("pk")).filter(times__gt=1):
-        entry = StockEntry.objects.with_places().get(pk=row["reverses"])
-        yield _at("reversed_more_than_once", entry, 1, row["times"])
+    whole: Any = entries.filter(reverses__isnull=True)
+    for entry in (
+        whole.with_net().filter(Q(change__gt=0, net__lt=0) | Q(change__lt=0, net__gt=0)).with_places()
+    ):
+        yield _at("reversed_more_than_booked", entry, -entry.change, entry.net - entry.change)
 
 
 def _references(entries: QuerySet[Any]) -> Iterator[Fact]:

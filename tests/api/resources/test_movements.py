@@ -3,6 +3,8 @@ from typing import Any
 import pytest
 from rest_framework.test import APIClient
 
+from api.models import Change
+from api.resources.movements import with_reservations
 from inventory.models import Item, StockEntry, StockLevel, Storeroom
 from inventory.stores import ledger
 from tests import factories as make
@@ -142,6 +144,88 @@ def test_a_movement_is_taken_back_once(as_storeroom: APIClient, sprocket: Item, 
     assert (again.status_code, again.json()["detail"]) == (409, f"Movement {issued} is reversed already.")
     of_reversal = post(as_storeroom, f"{PATH}{first.json()['id']}/reverse/", {"reason": "x"}, key="r-3")
     assert of_reversal.status_code == 409
+
+
+def test_a_part_of_a_movement_is_taken_back(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    path = f"{PATH}{post(as_storeroom, PATH, body('issue', quantity=4)).json()['id']}/"
+    said = {"reason": "one stayed", "quantity": 1}
+    first = post(as_storeroom, f"{path}reverse/", said, key="r-1")
+    assert (first.status_code, first.json()["change"], on_hand(sprocket, main)) == (201, 1, 2)
+    assert post(as_storeroom, f"{path}reverse/", said, key="r-1").content == first.content
+    shown = as_storeroom.get(path).json()
+    assert (shown["reversed_quantity"], shown["reversed_by"]) == (1, None)
+    more = post(as_storeroom, f"{path}reverse/", said | {"quantity": 4}, key="r-2")
+    assert (more.status_code, more.json()["code"], more.json()["values"]["left"]) == (
+        409,
+        "reversal_above_what_is_left",
+        3,
+    )
+    for key, wrong in enumerate((0, -1, "2", 1.5)):
+        refused = post(as_storeroom, f"{path}reverse/", said | {"quantity": wrong}, key=f"w-{key}")
+        assert (refused.status_code, set(errors(refused))) == (400, {"/quantity"})
+    last = post(as_storeroom, f"{path}reverse/", {"reason": "all stayed"}, key="r-3").json()
+    shown = as_storeroom.get(path).json()
+    assert (last["change"], shown["reversed_quantity"], shown["reversed_by"]) == (3, 4, last["id"])
+
+
+def test_the_issue_of_a_fitted_unit_is_refused_with_what_can_be_done(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    for turn, action in enumerate(("remove", "never_fitted")):
+        issued = post(as_storeroom, PATH, body("issue", quantity=1), key=f"i-{turn}").json()["id"]
+        fitted = {"position": make.PositionFactory().tag, "item": "SPR-1", "movement": issued}
+        unit = as_storeroom.post(
+            "/api/v1/installations/", fitted | {"installed_at": "2024-03-05T07:30:00+01:00"}
+        ).json()["id"]
+        path = f"{PATH}{issued}/reverse/"
+        refused = post(as_storeroom, path, {"reason": "typed twice"}, key=f"r-{turn}")
+        found = refused.json()
+        assert (refused.status_code, found["code"], found["installation"]) == (409, "issue_unit_fitted", unit)
+        remedy = next(one for one in found["remedies"] if one["action"] == action)
+        assert as_storeroom.post(remedy["href"], remedy["body"]).status_code == 200
+        assert post(as_storeroom, path, {"reason": "typed twice"}, key=f"s-{turn}").status_code == 201
+        assert on_hand(sprocket, main) == 5
+    assert Change.objects.filter(record="drives.installation", action="delete").count() == 1
+
+
+def test_a_worn_part_leaves_the_books(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
+    back = body("return", quantity=1, reason_code="worn", work_order="WO-1")
+    answer = post(as_storeroom, PATH, back)
+    assert (answer.status_code, answer.json()["reason_code"]) == (201, "worn")
+    assert (on_hand(sprocket, main), on_hand(sprocket, main, "on_hold")) == (5, 0)
+    pair = as_storeroom.get(f"{PATH}?reason_code=worn").json()["results"]
+    assert [(one["kind"], one["change"]) for one in pair] == [("scrap", -1), ("return", 1)]
+
+
+def test_an_issue_is_told_that_its_reservation_had_ended(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    ledger.release(ledger.reserve(sprocket, main, 2, work_order="WO-1", by="Marta Keller"))
+    told = post(as_storeroom, PATH, body("issue", quantity=1, work_order="WO-1"))
+    assert (told.status_code, [one["code"] for one in told.json()["notes"]]) == (
+        201,
+        ["issued_after_reservation_ended"],
+    )
+    assert as_storeroom.get(told["Location"]).json()["notes"] == []
+
+
+def test_an_issue_that_loses_against_the_release_of_its_reservation_is_told(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hold = ledger.reserve(sprocket, main, 2, work_order="WO-1", by="Marta Keller")
+
+    def released_meanwhile(movement: Any) -> Any:
+        found = with_reservations(movement)
+        ledger.release(hold)
+        return found
+
+    monkeypatch.setattr("api.resources.movements.with_reservations", released_meanwhile)
+    lost = post(as_storeroom, PATH, body("issue", quantity=1, work_order="WO-1"))
+    found = lost.json()
+    assert (lost.status_code, found["code"], on_hand(sprocket, main)) == (409, "reservation_ended", 5)
+    monkeypatch.undo()
+    (remedy,) = found["remedies"]
+    assert post(as_storeroom, remedy["href"], remedy["body"], key="k-2").status_code == 201
 
 
 def test_both_ends_of_a_transfer_are_taken_back(

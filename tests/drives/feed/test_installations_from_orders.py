@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from drives.feed.quarantine import retry_waiting
 from drives.models import InboundMessage, Installation, Request, WorkOrder
-from drives.service_record import history
+from drives.service_record import history, pieces_out
 from inventory.models import Event, StockEntry
 from tests import factories as make
 from tests.drives.feed.messages import FITTED, closed, day, lives, on_hand, order, place, send, used
@@ -124,6 +124,20 @@ def test_a_changed_quantity_books_the_difference_alone() -> None:
     assert on_hand("SPR-A") == 3
     standing = StockEntry.objects.not_reversed().filter(work_order="WO-1")
     assert sum(entry.change for entry in standing) == -2
+
+
+def test_an_order_does_not_take_back_a_piece_that_a_person_has_fitted() -> None:
+    place()
+    send("WO-1", order(1, parts_used=[used(quantity=1)]))
+    issue = StockEntry.objects.get(work_order="WO-1")
+    other = make.PositionFactory(tag="STEEP-EL9-P1")
+    unit = history.install(other, item=issue.item, installed_at=timezone.now(), stock_entry=issue)
+    taken = send("WO-1", order(2, parts_used=[]))
+    assert [(one["about"], one["code"]) for one in taken.reasons] == [("refused", "issue_unit_fitted")]
+    assert (on_hand("SPR-A"), pieces_out.differences()) == (4, ())
+    history.remove(unit, removed_at=timezone.now(), ended_by="unknown")
+    assert send("WO-1", order(3, parts_used=[])).reasons == []
+    assert on_hand("SPR-A") == 5
 
 
 def test_what_came_back_is_a_return_of_its_own() -> None:

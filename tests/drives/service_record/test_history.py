@@ -158,6 +158,7 @@ def test_it_refuses_invalid_removals(position, item, wrong, field, code):
 REFUSED_BEGINNINGS = [
     ({"item": None}, "item", "installation_without_part"),
     ({"installed_at": timezone.now() + DAY}, "installed_at", "moment_in_future"),
+    ({"installed_at": MORNING.replace(year=1)}, "installed_at", "moment_implausible"),
     ({"installed_at": MORNING.replace(tzinfo=None)}, "installed_at", "moment_without_offset"),
     ({"installed_why": "x" * 201}, "installed_why", "text_too_long.*200"),
 ]
@@ -258,6 +259,7 @@ def test_an_inspection_is_recorded(position):
     ("wrong", "field", "code"),
     [
         ({"at": timezone.now() + DAY}, "at", "moment_in_future"),
+        ({"at": MORNING.replace(year=1)}, "at", "moment_implausible.*1900"),
         ({"elongation_percent": None}, "elongation_percent", "inspection_without_finding"),
         (
             {"elongation_percent": Decimal(21)},
@@ -271,6 +273,13 @@ def test_it_refuses_invalid_inspections(position, wrong, field, code):
     with pytest.raises(history.HistoryRefusal, match=code) as refusal:
         history.record_inspection(position, **{"at": MORNING, "elongation_percent": Decimal(1)} | wrong)
     assert refusal.value.field == field
+
+
+def test_an_inspection_is_not_before_the_first_unit(position, item):
+    history.install(position, item=item, installed_at=MORNING)
+    with pytest.raises(history.HistoryRefusal, match=r"inspection_before_first_unit.*2024-03-04"):
+        history.record_inspection(position, at=MORNING - DAY, hooked_teeth=True)
+    assert history.record_inspection(position, at=MORNING, hooked_teeth=True).pk
 
 
 @pytest.mark.postgresql

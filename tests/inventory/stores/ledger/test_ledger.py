@@ -7,6 +7,7 @@ from django.utils import timezone
 from inventory.facts import fact
 from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
 from inventory.stores import ledger
+from inventory.stores.ledger.verify import verify
 from tests import movements
 from tests.factories import (
     MORNING,
@@ -403,6 +404,52 @@ def test_reversing_puts_links_back_into_the_piece_they_were_cut_from(chain, main
     assert lengths(chain) == [100]
     ledger.reverse(mistake, by=MARTA, reason="not cut after all")
     assert lengths(chain) == [100, 60]
+
+
+def test_a_movement_is_reversed_in_parts_and_never_beyond_what_is_left(item, main):
+    stock(item, main, 9)
+    mistake = movements.issue(item, main, 5, by=MARTA, work_order="WO-1").entry
+    part = ledger.reverse(mistake, by=MARTA, reason="two stayed", quantity=2)
+    assert (part.entry.change, part.balance_after, part.entry.work_order) == (2, 6, "WO-1")
+    assert [entry.net for entry in StockEntry.objects.not_reversed().issues()] == [-3]
+    with pytest.raises(ledger.MoreThanLeft) as refused:
+        ledger.reverse(mistake, by=MARTA, reason="four stayed", quantity=4)
+    assert (refused.value.left, on_hand(item, main)) == (3, 6)
+    assert ledger.reverse(mistake, by=MARTA, reason="all stayed").entry.change == 3
+    with pytest.raises(ledger.AlreadyReversed):
+        ledger.reverse(mistake, by=MARTA, reason="again", quantity=1)
+    assert (on_hand(item, main), verify()) == (9, ())
+
+
+def test_a_part_of_a_reversal_sent_again_is_booked_once(item, main):
+    stock(item, main, 9)
+    mistake = movements.issue(item, main, 5, by=MARTA).entry
+    same = {"by": MARTA, "reason": "two stayed", "quantity": 2, "reference": "R-1"}
+    assert ledger.reverse(mistake, **same).entry == ledger.reverse(mistake, **same).entry
+    assert on_hand(item, main) == 6
+    with pytest.raises(ledger.AlreadyBooked):
+        ledger.reverse(mistake, **same | {"quantity": 1})
+
+
+def test_a_part_of_a_transfer_is_reversed_at_both_ends(item, main, north):
+    stock(item, main, 9)
+    out, arrival = movements.transfer(item, main, north, 5, by=MARTA).entries
+    ledger.reverse(arrival, by=MARTA, reason="two stayed", quantity=2)
+    assert (on_hand(item, main), on_hand(item, north)) == (6, 3)
+    ledger.reverse(out, by=MARTA, reason="all stayed")
+    assert (on_hand(item, main), on_hand(item, north), verify()) == (9, 0, ())
+
+
+def test_a_worn_part_that_comes_back_leaves_the_books(item, main):
+    stock(item, main, 1)
+    movements.issue(item, main, 1, by=MARTA, work_order="WO-1")
+    came = movements.return_to_stock(item, main, 1, by=MARTA, reason_code="worn", reference="B-1")
+    assert [entry.change for entry in came.entries] == [1, -1]
+    assert (on_hand(item, main), verify()) == (0, ())
+    again = movements.return_to_stock(item, main, 1, by=MARTA, reason_code="worn", reference="B-1")
+    assert (again.entries, again.is_replay) == (came.entries, True)
+    ledger.reverse(came.entry, by=MARTA, reason="another number")
+    assert (on_hand(item, main), verify(), StockEntry.objects.not_reversed().count()) == (0, (), 2)
 
 
 @pytest.mark.parametrize(

@@ -80,8 +80,8 @@ def test_everything_that_the_ledger_books_is_consistent(item, main):
             "1 leg, 2 are expected",
         ),
         (
-            lambda item, main: entry(item, main, change=-3, reverses=StockEntry.objects.first()),
-            "changes -3, the reversal of its entry is -5",
+            lambda item, main: entry(item, main, change=3, reverses=StockEntry.objects.first()),
+            "changes 3, the reversal of its entry is -5",
         ),
         (
             lambda item, main: entry(item, main, change=4, kind="count", counted=3),
@@ -100,6 +100,18 @@ def test_it_names_what_does_not_follow(change, named, item, main):
     code, lines = found_by()
     assert (code, lines[-1]) == (1, "1 difference")
     assert named in lines[0]
+
+
+def test_reversals_are_no_more_than_their_entry_together(item, main):
+    mistake = movements.receive(item, main, 3, by=MARTA).entry
+    for change in (-2, -2):
+        entry(item, main, change=change, reverses=mistake)
+    (difference,) = verify()
+    assert (difference.code, difference.values["booked"], difference.values["found"]) == (
+        "reversed_more_than_booked",
+        -3,
+        -4,
+    )
 
 
 def test_a_counted_task_agrees_with_its_movement(item, main):
