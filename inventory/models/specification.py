@@ -25,6 +25,8 @@ LENGTHS = (
     "key_length_mm",
 )
 
+NOT_ATTRIBUTES = frozenset({"id", "kind", "created_at", "updated_at"})
+
 
 class PartKind(models.TextChoices):
     SPROCKET = "sprocket", _("sprocket")
@@ -100,6 +102,11 @@ class Specification(ChainEngagement, Stamped):
     def __str__(self) -> str:
         teeth = f" {self.teeth} teeth" if self.teeth else ""
         return f"{self.get_kind_display()} {self.chain_designation or self.bush_size}{teeth}".strip()
+
+    def tells_apart(self) -> bool:
+        """Whether anything beside the kind is recorded."""
+        own = [field for field in self._meta.concrete_fields if field.name not in NOT_ATTRIBUTES]
+        return any(getattr(self, field.attname) != field.get_default() for field in own)
 
     def clean(self) -> None:
         self.adopt_designation()

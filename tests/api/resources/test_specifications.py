@@ -109,6 +109,30 @@ def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
     assert set(errors(response)) == {f"/{name}" for name in body}
 
 
+@pytest.mark.parametrize(
+    ("body", "pointers", "code"),
+    [
+        ({}, {"/kind"}, "specification_without_attributes"),
+        ({"kind": "sprocket"}, {""}, "specification_without_attributes"),
+        ({"kind": "chain", "teeth": None, "bush_size": None}, {""}, "specification_without_attributes"),
+    ],
+)
+def test_an_empty_specification_is_refused(
+    body: Any, pointers: set[str], code: str, as_manager: APIClient
+) -> None:
+    refused = as_manager.post(PATH, body)
+    assert (refused.status_code, set(errors(refused))) == (400, pointers)
+    assert refused.json()["code"] == code
+    assert as_manager.post(PATH, {"kind": "bush", "bush_size": "1610"}).status_code == 201
+
+
+def test_a_specification_is_not_emptied(as_manager: APIClient) -> None:
+    made = as_manager.post(PATH, {"kind": "bush", "bush_size": "1610"}).json()
+    address = f"{PATH}{made['id']}/"
+    assert change(as_manager, address, {"bush_size": None}).status_code == 400
+    assert change(as_manager, address, {"kind": "bush"}, method="put").status_code == 400
+
+
 def test_an_unknown_chain_names_the_nearest(as_manager: APIClient) -> None:
     (row,) = as_manager.post(PATH, {"chain": "08BB"}).json()["errors"]
     assert (row["pointer"], row["code"]) == ("/chain", "chain_not_known")
