@@ -23,10 +23,10 @@ from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, serializer_of
 from api.wire.views import ReadRecordViewSet, post_action
 from inventory.facts import fact
-from inventory.models import Condition, CountCause, CountTask, Item, StockPiece, Storeroom
+from inventory.models import Condition, CountCause, CountTask, Item, StockEntry, StockPiece, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores.counting import counts
-from inventory.stores.counting.accuracy import accuracy, hazards
+from inventory.stores.counting.accuracy import accuracy, found_on_the_way, hazards
 from inventory.stores.counting.count_requests import request_count
 
 CountTaskSerializer = serializer_of(COUNT_TASKS)
@@ -74,6 +74,18 @@ class AccuracySerializer(serializers.Serializer[Any]):
         help_text="How often a record turns wrong, of all counts; with few behind it, that of all storerooms."
     )
 
+    found = serializers.IntegerField(
+        help_text="Corrections at the counter: more lay there than the book said."
+    )
+    missing = serializers.IntegerField(
+        help_text="Corrections at the counter: less lay there than the book said."
+    )
+    share_with_corrections = serializers.FloatField(
+        allow_null=True,
+        help_text="Right counts of all counts and corrections together: not above the true share.",
+    )
+    interval_with_corrections = serializers.ListField(child=serializers.FloatField(), allow_null=True)
+
 
 class AccuracyQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
@@ -105,7 +117,10 @@ class CountTaskViewSet(EtagCreateMixin, ReadRecordViewSet):
     @extend_schema(responses=AccuracySerializer, operation_id="count_tasks_accuracy")
     @action(detail=False)
     def accuracy(self, request: Request) -> Response:
-        """The share of counts that found exactly what the book said, with the interval that they leave open."""
+        """The share of counts that found exactly what the book said, with the interval that they leave open.
+
+        Corrections that people made at the counter are shown apart, and together with the counts.
+        """
         code = self.read_query()["storeroom"]
         return Response(AccuracySerializer(trust_in(self.get_queryset(), code)).data)
 
@@ -114,12 +129,19 @@ def trust_in(tasks: QuerySet[Any], code: str) -> dict[str, Any]:
     room = visible_to_caller(Storeroom.objects.all()).filter(code=code).first() if code else None
     if code and room is None:
         raise parameter_errors({"storeroom": fact("no_such_record", kind="storeroom", name=code)})
+    entries = visible_to_caller(StockEntry.objects.all())
     found = accuracy(tasks.filter(storeroom=room) if room else tasks)
+    corrections = found_on_the_way(entries.filter(storeroom=room) if room else entries)
+    together = corrections.joined_with(found)
     return {
         "storeroom": room.code if room else None,
         "counted": found.counted,
         "right": found.right,
         "share": found.share,
         "interval": found.interval,
+        "found": corrections.found,
+        "missing": corrections.missing,
+        "share_with_corrections": together.share,
+        "interval_with_corrections": together.interval,
         "errors_per_month": hazards().per_month(room.pk if room else 0),
     }

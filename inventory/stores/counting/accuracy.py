@@ -4,9 +4,9 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from django.db.models import F, QuerySet
+from django.db.models import Count, F, Q, QuerySet
 
-from inventory.models import CountState, MovementKind, StockEntry
+from inventory.models import CountState, MovementKind, ReasonCode, StockEntry
 from inventory.stocking.record_accuracy import (
     DAYS_PER_MONTH,
     error_hazard_per_month,
@@ -37,6 +37,20 @@ class Accuracy:
 
 
 @dataclass(frozen=True, slots=True)
+class FoundOnTheWay:
+    """Corrections at the counter, outside the list of counts: more lay there than the book said, or less."""
+
+    found: int
+    missing: int
+
+    def joined_with(self, planned: Accuracy) -> Accuracy:
+        """Each correction is one more count that was not right; a shelf that was right is nowhere noted on the way."""
+        counted = planned.counted + self.found + self.missing
+        interval = wilson_interval(planned.right, counted) if counted else None
+        return Accuracy(counted, planned.right, interval)
+
+
+@dataclass(frozen=True, slots=True)
 class RecordErrors:
     """Errors found, and the months between the counts that found them."""
 
@@ -52,6 +66,16 @@ def accuracy(tasks: QuerySet[Any]) -> Accuracy:
     done = tasks.filter(state=CountState.COUNTED, cause__in=BLIND)
     counted, right = done.count(), done.filter(counted=F("booked")).count()
     return Accuracy(counted, right, wilson_interval(right, counted) if counted else None)
+
+
+def found_on_the_way(entries: QuerySet[Any]) -> FoundOnTheWay:
+    """Of these entries, the counts by which someone at the shelf corrected the book, and that stand."""
+    counts = entries.filter(kind=MovementKind.COUNT, reverses__isnull=True, reversals__isnull=True)
+    changed = counts.filter(count_task__isnull=True, reason_code__in=(ReasonCode.FOUND, ReasonCode.NOT_THERE))
+    sums = changed.aggregate(
+        found=Count("pk", filter=Q(change__gt=0)), missing=Count("pk", filter=Q(change__lt=0))
+    )
+    return FoundOnTheWay(**sums)
 
 
 @dataclass(frozen=True)

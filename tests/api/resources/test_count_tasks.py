@@ -183,6 +183,21 @@ def test_the_share_of_right_counts_comes_with_its_interval(as_viewer: APIClient,
         assert found["interval"] == pytest.approx([0.8630, 0.9829], abs=5e-5)
 
 
+def test_what_was_found_or_missing_on_the_way_counts_apart(
+    as_storeroom: APIClient, main: Storeroom, sprocket: Item
+) -> None:
+    """Of 8 right counts of 8 and two corrections: 8 of 10, 49.0 to 94.3 % after Wilson."""
+    counted(main, 8, 0)
+    took = {"item": "SPR-1", "storeroom": "MAIN"}
+    post(as_storeroom, "/api/v1/movements/found/", took | {"quantity": 20}, key="f-1")
+    post(as_storeroom, "/api/v1/movements/", took | {"kind": "receipt", "quantity": 2}, key="f-2")
+    post(as_storeroom, "/api/v1/movements/not-there/", took, key="f-3")
+    found = as_storeroom.get(f"{PATH}accuracy/").json()
+    assert (found["counted"], found["right"], found["share"]) == (8, 8, 1.0)
+    assert (found["found"], found["missing"], found["share_with_corrections"]) == (1, 1, 0.8)
+    assert found["interval_with_corrections"] == pytest.approx([0.4902, 0.9433], abs=5e-5)
+
+
 def test_nothing_counted_says_nothing(as_viewer: APIClient, as_stranger: APIClient, main: Storeroom) -> None:
     found = as_viewer.get(f"{PATH}accuracy/?storeroom=MAIN").json()
     assert (found["counted"], found["share"], found["interval"]) == (0, None, None)
