@@ -1,5 +1,6 @@
 """Questions about a part that came back because it did not fit: what was recorded, and the measurement that settles it."""
 
+import re
 from collections.abc import Iterable
 from datetime import datetime
 from decimal import Decimal
@@ -26,6 +27,27 @@ MEASUREMENTS = {
     Aspect.ENVELOPE: "measure_room_in_guard",
 }
 """By the aspect of the verdict; the others say how long a part lasts, not whether it can be fitted."""
+COUNTED = frozenset({Aspect.TEETH, Aspect.STRANDS})
+"""Nobody mistakes these when nothing else is wrong: where all checks are ok, what has a size is measured first."""
+WORDS_OF_ASPECTS = (
+    (Aspect.KEY, ("key", "slot", "passfeder")),
+    (Aspect.MOUNTING, ("bore", "shaft", "bush", "spigot", "taper", "hex", "bohrung", "welle", "buchse")),
+    (Aspect.TEETH, ("teeth", "tooth", "zähne", "zahn")),
+    (Aspect.STRANDS, ("strand", "row", "simplex", "duplex", "triplex", "reihe")),
+    (Aspect.HUB, ("hub", "collar", "boss", "shoulder", "length", "nabe", "länge")),
+    (Aspect.ENVELOPE, ("guard", "cover", "housing", "room", "outside", "schutz", "gehäuse", "platz")),
+    (Aspect.CHAIN, ("chain", "pitch", "roller", "rim", "plate", "kette", "teilung", "rolle")),
+)
+"""Beginnings of words, and the aspect that each names; the first that the reason of a return names is measured."""
+ATTRIBUTES_OF_ASPECTS = {
+    Aspect.MOUNTING: ("bore_mm", "bush_size"),
+    Aspect.KEY: ("keyway_width_mm",),
+    Aspect.TEETH: ("teeth",),
+    Aspect.STRANDS: ("strands",),
+    Aspect.HUB: ("length_through_bore_mm", "hub_diameter_mm"),
+    Aspect.ENVELOPE: ("outside_diameter_mm",),
+    Aspect.CHAIN: ("tooth_width_mm", "pitch_mm"),
+}
 ORDER_OF_DOUBT = {
     PartKind.SPROCKET: ("bore_mm", "keyway_width_mm", "teeth", "hub_diameter_mm"),
     PartKind.BUSH: ("bush_size", "bore_mm", "keyway_width_mm"),
@@ -60,7 +82,7 @@ def open_question(entry: StockEntry) -> FitQuestion:
         entry=entry,
         position=position.tag if position else entry.position,
         work_order=entry.work_order,
-        measure_fact=_measurement(entry.item, position, verdict).as_json(),
+        measure_fact=_measurement(entry, position, verdict).as_json(),
         verdict={} if verdict is None else _as_json(verdict),
     )
     _record_event("opened", question, timezone.now())
@@ -116,32 +138,50 @@ def _verdict(item: Item, position: Position | None) -> Verdict | None:
     return position_requirement(position).verdict_of(part)
 
 
-def _measurement(item: Item, position: Position | None, verdict: Verdict | None) -> Fact:
+def _measurement(entry: StockEntry, position: Position | None, verdict: Verdict | None) -> Fact:
+    item, named = entry.item, named_aspect(entry.reason)
     findings = [one for one in verdict.checks if one.aspect in MEASUREMENTS] if verdict else []
     if position is None or not findings:
-        return _most_doubtful(item.specification)
-    doubted = min(findings, key=_doubt)
+        return _most_doubtful(item.specification, named)
+    doubted = min(findings, key=lambda one: (one.aspect is not named, *_doubt(one)))
+    aspect = named or doubted.aspect
+    # What the reason names need not be checked at this position: then nothing is recorded beside it.
+    compared = doubted if doubted.aspect is aspect else None
     return fact(
-        MEASUREMENTS[doubted.aspect],
+        MEASUREMENTS[aspect],
         item=item.stock_number,
-        offered=doubted.offered,
+        offered=compared and compared.offered,
         position=position.tag,
-        required=doubted.required,
+        required=compared and compared.required,
     )
 
 
-def _doubt(finding: Finding) -> tuple[int, float]:
+def named_aspect(reason: str) -> Aspect | None:
+    """The aspect that the words of the reason name."""
+    words = re.findall(r"\w+", reason.casefold())
+    named = (
+        aspect for word in words for aspect, beginnings in WORDS_OF_ASPECTS if word.startswith(beginnings)
+    )
+    return next(named, None)
+
+
+def _doubt(finding: Finding) -> tuple[int, bool, float]:
     """What the records refuse first, then what they do not know, then what fits with the least to spare."""
+    outcome = finding.outcome or Outcome.OK
     margin = finding.margin if finding.margin is not None else float("inf")
-    return -OUTCOME_RANK[finding.outcome or Outcome.OK], margin
+    return -OUTCOME_RANK[outcome], outcome is Outcome.OK and finding.aspect in COUNTED, margin
 
 
-def _most_doubtful(part: Specification | None) -> Fact:
+def _most_doubtful(part: Specification | None, named: Aspect | None) -> Fact:
     if part is None:
         return fact("measure_whole_part")
     names = ORDER_OF_DOUBT.get(PartKind(part.kind), ())
-    if part.kind == PartKind.SPROCKET and (part.bush_size or part.bore_type in ("tapered", "qd")):
+    is_bushed = bool(part.bush_size) or part.bore_type in ("tapered", "qd")
+    if part.kind == PartKind.SPROCKET and is_bushed:
         names = ORDER_OF_DOUBT_BUSHED
+    if named is not None:
+        own = ATTRIBUTES_OF_ASPECTS[named][:: -1 if is_bushed else 1]
+        names = tuple(name for name in own if part.kind == PartKind.SPROCKET or name in names)[:1] or names
     unknown = [name for name in names if getattr(part, name) in (None, "")]
     if unknown:
         return fact("measure_attribute_not_recorded", attribute=unknown[0])

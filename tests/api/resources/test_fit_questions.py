@@ -51,6 +51,38 @@ def test_a_misfit_opens_a_question_with_what_to_measure(as_storeroom: APIClient,
     assert json.loads(body_of(event))["data"]["measure"] == question["measure"]
 
 
+@pytest.mark.parametrize(
+    ("reason", "code"),
+    [
+        ("bore too tight", "measure_bore_and_shaft"),
+        ("Bohrung zu eng", "measure_bore_and_shaft"),
+        ("keyway too narrow for the bore", "measure_keyseat_and_key"),
+        ("rubs on the guard", "measure_room_in_guard"),
+        ("one tooth too many", "count_teeth"),
+        ("hub too long", "measure_hub"),
+        ("no idea", "measure_keyseat_and_key"),
+        ("", "measure_keyseat_and_key"),
+    ],
+)
+def test_the_question_follows_the_reason_then_the_least_margin(
+    reason: str, code: str, as_storeroom: APIClient, sprocket: Item
+) -> None:
+    misfit(as_storeroom, position=make.PositionFactory().tag, reason=reason)
+    question = FitQuestion.objects.get()
+    assert (question.verdict["grade"], question.measure_fact["code"]) == ("drop_in", code)
+
+
+@pytest.mark.parametrize(
+    ("reason", "attribute"),
+    [("key too wide", "keyway_width_mm"), ("17 teeth? I count 18 teeth", "teeth"), ("?", "bore_mm")],
+)
+def test_without_a_place_the_reason_says_what_is_measured(
+    reason: str, attribute: str, as_storeroom: APIClient, sprocket: Item
+) -> None:
+    misfit(as_storeroom, reason=reason)
+    assert FitQuestion.objects.get().measure_fact["values"]["attribute"] == attribute
+
+
 def test_what_the_records_do_not_know_is_measured_before_what_fits(
     as_storeroom: APIClient, main: Storeroom
 ) -> None:
