@@ -93,5 +93,10 @@ class PlantAdminSite(admin.AdminSite):
     site_header = index_title = _("Administration")
     site_title = _("Chain drive spares")
 
+    def password_change(self, request: HttpRequest, extra_context: Any = None) -> Any:
+        users = get_user_model()._base_manager.filter(pk=request.user.pk or 0)
+        with transaction.atomic(), logging_changes(users):
+            return super().password_change(request, extra_context)
+
     def register(self, model_or_iterable: Any, admin_class: type[Any] | None = None, **options: Any) -> None:
         super().register(model_or_iterable, recorded(admin_class or admin.ModelAdmin), **options)

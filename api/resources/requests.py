@@ -9,7 +9,7 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.request import Request as ApiRequest
 
-from api.edge.change_log import log_creation, logging_changes
+from api.edge.change_log import log_creation
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictIntegerField, UtcDateTimeField
 from api.wire.records.requests import COLUMNS, REQUESTS
@@ -66,5 +66,4 @@ class RequestViewSet(ReadRecordViewSet):
     @post_action(RetractionSerializer, RequestSerializer)
     def retract(self, request: Request, values: dict[str, Any]) -> None:
         """Retract a request that was a mistake."""
-        with logging_changes(Request.objects.filter(pk=request.pk)):
-            requests.retract(request, values.get("at") or timezone.now())
+        requests.retract(request, values.get("at") or timezone.now())

@@ -14,6 +14,7 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.edge.change_log import logging_changes
 from api.edge.concurrency import etag_of
 from api.edge.declarations import path_of
 from api.edge.filtering import Listing, StrictFilterSet, TruthFilter, WordsFilter
@@ -92,14 +93,18 @@ def post_action(
     *,
     needs_key: bool = False,
 ) -> Callable[[Act], Any]:
-    """A POST below a record: the method gets the record and the values of the body; the changed record is the answer."""
+    """A POST below a record: the method gets the record and the values of the body; the changed record is the answer.
+
+    The change log keeps what the method changed on the record.
+    """
 
     def decorate(act: Act) -> Any:
         @functools.wraps(act)
         def handler(view: Any, request: Request, **address: str) -> HttpResponseBase:
             values = view.read(body, request)
             record = view.get_object()
-            act(view, record, values)
+            with logging_changes(type(record)._base_manager.filter(pk=record.pk)):
+                act(view, record, values)
             found: HttpResponseBase = view.respond(record)
             return found
 

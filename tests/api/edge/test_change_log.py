@@ -4,6 +4,7 @@ import time
 from typing import Any
 
 import pytest
+from django.contrib.auth.hashers import make_password
 from django.contrib.auth.models import Group, User
 from django.core.management import call_command
 from django.db import DatabaseError, connection, transaction
@@ -15,7 +16,7 @@ from api.exchange.run import run_import
 from api.models import AccessToken, Change
 from inventory.models import Item, StockPolicy
 from tests import factories as make
-from tests.api.records import MASTER_DATA, Resource, change, post
+from tests.api.records import MASTER_DATA, Resource, change, count_task, kit, post
 
 pytestmark = pytest.mark.django_db
 API = "/api/v1/"
@@ -146,6 +147,34 @@ def test_a_password_set_for_somebody_is_logged_without_it(chief: Client) -> None
     chief.post(f"/admin/auth/user/{user.pk}/password/", body)
     assert last().after == {"password": "•••"}
     assert "argon2" not in str(last().before)
+
+
+def test_a_password_changed_by_oneself_is_logged_without_it(chief: Client) -> None:
+    User.objects.filter(username="ines").update(password=make_password("old-and-long-1"))
+    chief.force_login(User.objects.get(username="ines"))
+    typed = {"old_password": "old-and-long-1"} | dict.fromkeys(
+        ("new_password1", "new_password2"), "longer-2-remember"
+    )
+    assert chief.post("/admin/password_change/", typed).status_code == 302
+    entry = Change.objects.get(record="auth.user")
+    assert (entry.key, entry.before, entry.after) == ("ines", {"password": "•••"}, {"password": "•••"})
+
+
+@pytest.mark.parametrize("act", ["stage", "release"])
+def test_the_acts_of_a_kit_are_logged(act: str, as_storeroom: APIClient) -> None:
+    number = kit(1)
+    assert post(as_storeroom, f"/api/v1/kits/{number}/{act}/", {}).status_code == 200
+    entry = Change.objects.get(record="inventory.kit")
+    assert (entry.by_name, entry.before["state"]) == ("the storeroom", "open")
+    assert entry.after["state"] == {"stage": "staged", "release": "released"}[act]
+
+
+def test_the_acts_of_a_count_are_logged(as_storeroom: APIClient) -> None:
+    for act, said in (("count", {"counted": 0}), ("drop", {"note": "shelf is gone"})):
+        task = count_task(1)
+        assert post(as_storeroom, f"/api/v1/count-tasks/{task}/{act}/", said, key=act).status_code == 200
+    entries = Change.objects.filter(record="inventory.counttask").order_by("id")
+    assert [entry.after["state"] for entry in entries] == ["counted", "dropped"]
 
 
 def test_several_deleted_at_once_are_logged_one_by_one(chief: Client) -> None:
