@@ -12,7 +12,7 @@ def put_triggers_back(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0013_set_staging_days_and_chain_joints")]
+    dependencies = [("inventory", "0014_rules_of_measuring_and_room")]
     operations = [
         migrations.RunPython(migrations.RunPython.noop, put_triggers_back),
         migrations.AlterField(

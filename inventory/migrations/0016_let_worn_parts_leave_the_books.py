@@ -11,7 +11,7 @@ def put_triggers_back(apps, schema_editor):
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0014_reverse_movements_in_part")]
+    dependencies = [("inventory", "0015_reverse_movements_in_part")]
     operations = [
         migrations.RunPython(migrations.RunPython.noop, put_triggers_back),
         migrations.RemoveConstraint(
