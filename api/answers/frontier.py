@@ -21,7 +21,16 @@ from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
-from inventory.planning.budget_frontier import Frontier, FrontierBuy, PartLeftOut, Point, frontier
+from inventory.planning.budget_frontier import (
+    DriveDowntime,
+    Frontier,
+    FrontierBuy,
+    PartDowntime,
+    PartLeftOut,
+    Point,
+    StockValue,
+    frontier,
+)
 from inventory.stores.lead_times import emergency_hours
 
 LARGEST_BUDGET = 1e9
@@ -56,11 +65,37 @@ class LeftOutSerializer(CoreAnswerSerializer):
     explanation = SentenceField(source="reason")
 
 
+class PartDowntimeSerializer(CoreAnswerSerializer):
+    of = PartDowntime
+    members = "item=stock_number storeroom downtime_hours_per_year downtime_cost_per_year is_priced"
+    texts = {"is_priced": "False: the drive counts with the mean of the other drives of this part."}
+    storeroom = StoreroomCodeField(source="storeroom_id")
+    downtime_cost_per_year = MoneyField()
+
+
+class DriveDowntimeSerializer(CoreAnswerSerializer):
+    """`parts` add up to the drive, and the drives to the downtime with today's stock."""
+
+    of = DriveDowntime
+    members = "drive downtime_hours_per_year downtime_cost_per_year parts"
+    downtime_cost_per_year = MoneyField()
+
+
+class StockValueSerializer(CoreAnswerSerializer):
+    """On shelves - on hold - reserved + on order = weighed + left out, at the unit cost of each item."""
+
+    of = StockValue
+    members = "on_shelves on_hold reserved on_order weighed left_out items_without_value"
+    texts = {"on_shelves": "All that the ledger holds.", "weighed": "Of the parts that this budget weighs."}
+    on_shelves, on_hold, reserved, on_order = MoneyField(), MoneyField(), MoneyField(), MoneyField()
+    weighed, left_out = MoneyField(), MoneyField()
+
+
 class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
     """`spend` and downtime of each row are those of all buys up to it."""
 
     of = Frontier
-    members = "as_of currency budget buys is_cut today best_for_the_same_money curve left_out method"
+    members = "as_of currency budget buys is_cut today best_for_the_same_money curve by_drive stock_value left_out method"
     texts = {
         "is_cut": "More buys would follow within the budget.",
         "today": "The value of the stock on hand and on order, and the downtime with it.",
@@ -84,6 +119,7 @@ def calculate_frontier(budget: str) -> Frontier:
         emergencies=emergency_hours(now),
         budget=Decimal(budget),
         today=timezone.localdate(now),
+        storerooms=rooms,
     )
 
 

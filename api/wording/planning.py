@@ -303,6 +303,10 @@ BUDGET: dict[str, Sentence] = {
     "bought_by_downtime_avoided": _(
         "Purchases are in the order of downtime cost avoided per unit of money, with pieces kept one for one."
     ),
+    "downtime_of_the_drives_that_stop": _(
+        "An hour costs what it costs at the drives that the part stops, by how often each needed it; a renewal that was due at an"
+        " inspection stops none."
+    ),
     "bought_by_the_job": _(
         "Where a job takes several pieces, they are bought by the job and stop its drive once."
     ),

@@ -6,8 +6,8 @@ from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
+from drives.demand.downtime import downtime_of
 from drives.demand.evidence import accelerating_positions, evidence_of
-from drives.demand.importance import PartImportance
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
 from drives.demand.pools import Pool
@@ -16,7 +16,7 @@ from drives.demand.substitute_cover import substitute_cover
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from inventory.facts import Fact, fact
 from inventory.models import Item, Lifecycle
-from inventory.planning.policy_inputs import Downtime, Need
+from inventory.planning.policy_inputs import Need
 
 MOST_SUBSTITUTES_EXPLAINED = 3
 
@@ -99,7 +99,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         planned_per_year=sum(event.quantity for event in pool.events if event.is_planned) / pool.record_years,
         importance=importance.importance,
         positions=len(pool.positions),
-        downtime=_downtime(importance),
+        downtime=downtime_of(pool, snapshot.demand.positions, snapshot.demand.items[item_id].currency),
         notice=notice,
         explanation=(
             *selected.reasons,
@@ -110,10 +110,3 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),
         evidence={**evidence, "inspections": inspected.as_json()},
     )
-
-
-def _downtime(importance: PartImportance) -> Downtime | None:
-    drive = importance.drive
-    if drive is None or drive.downtime_cost_per_hour is None:
-        return None
-    return Downtime(cost_per_hour=drive.downtime_cost_per_hour, currency=drive.currency, drive=drive.tag)

@@ -203,8 +203,7 @@ def _position_keys(loaded: DemandPools, today: date) -> dict[int, PoolKey]:
     found = {}
     for pk, position in loaded.positions.items():
         room = position.drive.equipment.area.plant.storeroom_id
-        ends = [day for day in (position.in_use_until, position.drive.in_use_until) if day is not None]
-        if pk in loaded.position_items and room is not None and all(day >= today for day in ends):
+        if pk in loaded.position_items and room is not None and position.is_in_use_on(today):
             found[pk] = (loaded.parts.part_of[loaded.position_items[pk]], room)
     return found
 

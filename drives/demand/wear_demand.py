@@ -52,14 +52,14 @@ def events_beyond_wear(pool: Pool, positions: frozenset[int]) -> list[DemandEven
     left = list(pool.unplanned)
     for life in pool.lives:
         if life.is_worn_out and life.position_id in positions and life.removed_at is not None:
-            own = [index for index, event in enumerate(left) if event.quantity and _renews(event, life)]
+            own = [index for index, event in enumerate(left) if event.quantity and renews(event, life)]
             if own:
                 index = min(own, key=lambda index: _nearness(left[index], life))
                 left[index] = replace(left[index], quantity=left[index].quantity - 1)
     return [event for event in left if event.quantity]
 
 
-def _renews(event: DemandEvent, life: UnitLife) -> bool:
+def renews(event: DemandEvent, life: UnitLife) -> bool:
     if event.work_order and life.work_order:
         return event.work_order == life.work_order and event.position_id in (None, life.position_id)
     return event.position_id == life.position_id and _nearness(event, life)[1] <= SAME_NEED

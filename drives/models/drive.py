@@ -1,5 +1,7 @@
 """Drives and their sprocket positions."""
 
+from datetime import date
+
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
@@ -224,3 +226,7 @@ class Position(Stamped):
 
     def __str__(self) -> str:
         return self.tag
+
+    def is_in_use_on(self, day: date) -> bool:
+        """Neither it nor its drive went out of use before that day."""
+        return all(last is None or last >= day for last in (self.in_use_until, self.drive.in_use_until))

@@ -1,6 +1,7 @@
 """What to buy next for a budget, what downtime that leaves, and how today's stock compares with the best for its money."""
 
-from collections.abc import Iterable, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -10,10 +11,17 @@ import numpy as np
 
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
+from inventory.models import Item
 from inventory.planning.budget_plan import BuyOption, BuyStep, plan_buys
-from inventory.planning.policy_inputs import Need, PolicyInputs, RecommendationInput, load_policy_inputs
+from inventory.planning.policy_inputs import (
+    DriveShare,
+    Need,
+    PolicyInputs,
+    RecommendationInput,
+    load_policy_inputs,
+)
 from inventory.planning.shelf_demand import ShelfDemand, cannot_be_calculated, money, shelf_demand
-from inventory.planning.stock_position import StockPositions, load_stock_positions
+from inventory.planning.stock_position import StockPositions, load_stock_positions, not_available
 from inventory.planning.stocking_decision import not_bought
 from inventory.stocking.service_levels import ServiceProfile
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
@@ -60,6 +68,45 @@ class PartLeftOut:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PartDowntime:
+    """The downtime of one drive for lack of one part, with today's stock."""
+
+    item_id: int
+    stock_number: str
+    storeroom_id: int
+    downtime_hours_per_year: float
+    downtime_cost_per_year: Decimal
+    is_priced: bool
+    """False: the drive has no price of its own, and counts with the mean of the other drives of this part."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DriveDowntime:
+    """The downtime of one drive for lack of parts, with today's stock; `parts` add up to it, the drives to `today`."""
+
+    drive: str
+    downtime_hours_per_year: float
+    downtime_cost_per_year: Decimal
+    parts: tuple[PartDowntime, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockValue:
+    """At the unit cost of each item: on_shelves - on_hold - reserved + on_order = weighed + left_out."""
+
+    on_shelves: Decimal
+    """All that the ledger holds, whatever its condition."""
+    on_hold: Decimal
+    reserved: Decimal
+    on_order: Decimal
+    weighed: Decimal
+    """Of the parts that this budget weighs."""
+    left_out: Decimal
+    items_without_value: int
+    """In stock or on order, without a price in this currency: their value is in none of the sums."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Frontier:
     currency: str
     budget: Decimal
@@ -71,6 +118,9 @@ class Frontier:
     best_for_the_same_money: Point
     curve: tuple[Point, ...]
     """From no stock to what today's stock and the budget together would buy."""
+    by_drive: tuple[DriveDowntime, ...]
+    """With today's stock, the dearest first."""
+    stock_value: StockValue
     left_out: tuple[PartLeftOut, ...]
     method: tuple[Fact, ...]
 
@@ -88,10 +138,15 @@ def frontier(
     emergencies: EmergencyTimes | None,
     budget: Decimal,
     today: date,
+    storerooms: Collection[int] | None = None,
 ) -> Frontier:
-    """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order."""
+    """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order.
+
+    `storerooms` are those whose stock is counted; None: all.
+    """
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
-    weighed, left_out = _weigh_all(needs, inputs, load_stock_positions(today))
+    positions = load_stock_positions(today)
+    weighed, left_out = _weigh_all(needs, inputs, positions)
     options = [one.option for one in weighed]
     steps = list(islice(plan_buys(options, budget), MOST_BUYS + 1))
     empty = [replace(option, start=0) for option in options]
@@ -106,6 +161,8 @@ def frontier(
         today=replace(_nothing_bought(options), spend=worth),
         best_for_the_same_money=[point for point in curve if point.spend <= worth][-1],
         curve=_thinned(curve),
+        by_drive=_by_drive(weighed),
+        stock_value=_stock_value(weighed, positions, inputs.terms.currency, storerooms),
         left_out=left_out,
         method=tuple(_method(weighed)),
     )
@@ -131,7 +188,7 @@ def _weigh_all(
 
 
 def _weigh(given: RecommendationInput, currency: str, positions: StockPositions) -> _Weighed | Fact:
-    need, price, per_hour = given.need, given.item.price, given.downtime_per_hour
+    need, price = given.need, given.item.price
     reason = not_bought(given) or _not_known(given, currency)
     if reason:
         return reason
@@ -141,13 +198,13 @@ def _weigh(given: RecommendationInput, currency: str, positions: StockPositions)
         return cannot_be_calculated(error)
     assert demand is not None
     assert price is not None
-    assert per_hour is not None
+    assert need.downtime is not None
     if demand.rate_per_year <= 0:
         return fact("no_demand_for_stock")
     option = BuyOption(
         price=price,
-        cost_per_hour=float(per_hour),
-        hours=_downtime_hours(demand, given.hours_to_expedite),
+        cost_per_hour=float(need.downtime.cost_per_hour),
+        hours=_downtime_hours(demand, given.hours_to_expedite) * need.downtime.stop_share,
         start=positions.of({*need.member_ids, need.item_id}, need.storeroom_id).inventory_position,
         lot=max(1, round(demand.pieces_per_job)),
     )
@@ -206,6 +263,73 @@ def _nothing_bought(options: Iterable[BuyOption]) -> Point:
     )
 
 
+def _by_drive(weighed: Iterable[_Weighed]) -> tuple[DriveDowntime, ...]:
+    rows: dict[str, list[PartDowntime]] = defaultdict(list)
+    for one in weighed:
+        for share in one.given.need.downtime.drives if one.given.need.downtime else ():
+            rows[share.drive].append(_of_drive(one, share))
+    found = [
+        DriveDowntime(
+            drive=drive,
+            downtime_hours_per_year=sum(part.downtime_hours_per_year for part in parts),
+            downtime_cost_per_year=sum((part.downtime_cost_per_year for part in parts), Decimal(0)),
+            parts=tuple(sorted(parts, key=lambda part: (-part.downtime_cost_per_year, part.stock_number))),
+        )
+        for drive, parts in rows.items()
+    ]
+    return tuple(sorted(found, key=lambda row: (-row.downtime_cost_per_year, row.drive)))
+
+
+def _of_drive(one: _Weighed, share: DriveShare) -> PartDowntime:
+    need, option, downtime = one.given.need, one.option, one.given.need.downtime
+    assert downtime is not None
+    hours = float(option.hours[option.first]) * share.share / downtime.stop_share
+    per_hour = downtime.cost_per_hour if share.cost_per_hour is None else share.cost_per_hour
+    return PartDowntime(
+        item_id=need.item_id,
+        stock_number=one.given.item.stock_number,
+        storeroom_id=need.storeroom_id,
+        downtime_hours_per_year=hours,
+        downtime_cost_per_year=money(hours * float(per_hour)),
+        is_priced=share.cost_per_hour is not None,
+    )
+
+
+def _stock_value(
+    weighed: Iterable[_Weighed], positions: StockPositions, currency: str, storerooms: Collection[int] | None
+) -> StockValue:
+    prices = {
+        item: price or Decimal(0)
+        for item, price in Item.objects.filter(currency=currency).values_list("pk", "unit_cost")
+    }
+    counted = {
+        key: position
+        for key, position in positions.by_storeroom.items()
+        if storerooms is None or key[1] in storerooms
+    }
+    available, reserved, on_order = (
+        sum((getattr(one, name) * prices.get(item, 0) for (item, _), one in counted.items()), Decimal(0))
+        for name in ("on_hand", "reserved", "on_order")
+    )
+    on_hold = sum((pieces * prices.get(item, 0) for item, pieces in not_available(storerooms)), Decimal(0))
+    keys = {(item, one.given.need.storeroom_id) for one in weighed for item in one.given.need.member_ids}
+    of_weighed = sum(
+        (one.inventory_position * prices.get(key[0], 0) for key, one in counted.items() if key in keys),
+        Decimal(0),
+    )
+    return StockValue(
+        on_shelves=money(available + on_hold),
+        on_hold=money(on_hold),
+        reserved=money(reserved),
+        on_order=money(on_order),
+        weighed=money(of_weighed),
+        left_out=money(available - reserved + on_order - of_weighed),
+        items_without_value=len(
+            {item for (item, _), one in counted.items() if one.is_valued and not prices.get(item)}
+        ),
+    )
+
+
 def _thinned(points: Sequence[Point]) -> tuple[Point, ...]:
     """Both ends, and points in between at equal steps."""
     if len(points) <= MOST_POINTS:
@@ -216,6 +340,7 @@ def _thinned(points: Sequence[Point]) -> tuple[Point, ...]:
 
 def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
     yield fact("bought_by_downtime_avoided")
+    yield fact("downtime_of_the_drives_that_stop")
     if any(one.option.lot > 1 for one in weighed):
         yield fact("bought_by_the_job")
     yield fact("storerooms_weighed_apart")

@@ -90,7 +90,7 @@ def _terms(given: RecommendationInput) -> dict[str, Any]:
 
 
 def _money(amount: Any, currency: str) -> dict[str, Any]:
-    return fact("amount_input", amount=str(amount), currency=currency).as_json()
+    return fact("amount_input", amount=f"{amount:.2f}", currency=currency).as_json()
 
 
 def changed_inputs(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[Fact, ...]:

@@ -17,12 +17,24 @@ ItemStoreroom = tuple[int, int]
 
 
 @dataclass(frozen=True, kw_only=True)
+class DriveShare:
+    """The share of the jobs for a part that stop one drive, and what an hour of that stop costs; None: not known."""
+
+    drive: str
+    share: float
+    cost_per_hour: Decimal | None
+
+
+@dataclass(frozen=True, kw_only=True)
 class Downtime:
-    """What an hour without the part costs, set by the worst drive that nothing else can serve."""
+    """What an hour of a stop for lack of the part costs, as a mean over the drives that it stops."""
 
     cost_per_hour: Decimal
     currency: str
-    drive: str
+    stop_share: float = 1.0
+    """Of the jobs that need the part: the others are renewals at a chosen time, which stop nothing."""
+    drives: tuple[DriveShare, ...] = ()
+    """Their shares add up to `stop_share`; a drive without a price counts with the mean of the others."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -151,10 +163,11 @@ class RecommendationInput:
 
     @property
     def downtime_per_hour(self) -> Decimal | None:
-        """In the currency of the price; None where it is not known in it."""
+        """Of a missing piece, in the currency of the price; None where it is not known in it. Not every job stops a drive."""
         downtime = self.need.downtime
-        known = downtime is not None and downtime.currency == self.item.currency
-        return downtime.cost_per_hour if downtime is not None and known else None
+        if downtime is None or downtime.currency != self.item.currency:
+            return None
+        return downtime.cost_per_hour * Decimal(repr(downtime.stop_share))
 
     @cached_property
     def missing_costs(self) -> tuple[Fact, ...]:
@@ -182,16 +195,22 @@ class PolicyInputs:
 
     def of(self, need: Need) -> RecommendationInput:
         kept_as = None if need.kept_as_id is None else self.items.get(need.kept_as_id)
+        lead_time = self.lead_times.of(need.item_id, need.storeroom_id)
         return RecommendationInput(
             need=need,
-            lead_time=self.lead_times.of(need.item_id, need.storeroom_id),
+            lead_time=lead_time,
             terms=self.terms,
             target=self.targets[need.importance],
             item=self.items[need.item_id],
             today=self.policies.get((need.item_id, need.storeroom_id)),
-            emergency=self.emergencies.of(need.item_id) if self.emergencies else None,
+            emergency=self._emergency(need.item_id, lead_time),
             kept_as=kept_as.stock_number if kept_as else "",
         )
+
+    def _emergency(self, item_id: int, lead_time: LeadTime | None) -> EmergencyHours | None:
+        if self.emergencies is None:
+            return None
+        return self.emergencies.of(item_id, ordinary_days=lead_time.mean_days if lead_time else None)
 
 
 def load_policy_inputs(

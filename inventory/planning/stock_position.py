@@ -1,7 +1,7 @@
 """Stock positions by item and storeroom: on hand, reserved, on order, lent out and due back."""
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import date
 
@@ -31,6 +31,11 @@ class StockPosition:
     def inventory_position(self) -> int:
         """On hand + on order - reserved."""
         return self.on_hand + self.on_order - self.reserved
+
+    @property
+    def is_valued(self) -> bool:
+        """Something is on the shelf or on its way."""
+        return bool(self.on_hand or self.on_order)
 
     def __add__(self, other: "StockPosition") -> "StockPosition":
         due = [day for day in (self.next_due_on, other.next_due_on) if day]
@@ -69,6 +74,14 @@ def load_stock_positions(today: date) -> StockPositions:
         for key, position in part.items():
             found[key] = found.get(key, NOTHING) + position
     return StockPositions(found)
+
+
+def not_available(storerooms: Collection[int] | None = None) -> list[tuple[int, int]]:
+    """Pieces on the shelves in a condition that may not be issued, by item; one query."""
+    rows = StockLevel.objects.exclude(condition__in=AVAILABLE_CONDITIONS).order_by()
+    if storerooms is not None:
+        rows = rows.filter(storeroom_id__in=storerooms)
+    return list(rows.values_list("item_id").annotate(Sum("on_hand")))
 
 
 def _on_shelf() -> dict[ItemStoreroom, StockPosition]:

@@ -188,13 +188,20 @@ class EmergencyTimes:
     """Loaded once; microseconds from order to shelf by item, and of all."""
 
     of_item: dict[int, list[int]]
+    longest_ordinary_days: int | None = None
+    """The longest lead time entered for an item that came as an emergency: what takes longer is made to order."""
 
-    def of(self, item_id: int) -> EmergencyHours | None:
-        """From the item's own emergency orders, else from those of all items; None if there are none."""
+    def of(self, item_id: int, *, ordinary_days: float | None) -> EmergencyHours | None:
+        """From the item's own emergency orders, else from those of all items, if it is delivered as soon as one of them.
+
+        What takes longer is made to order, and so is taken what is not known to be quicker: None, as without any order.
+        """
         own = self.of_item.get(item_id)
         if own:
             return _median(own, True, fact("emergency_orders_of_item", orders=len(own)))
-        return self.of_all()
+        longest = self.longest_ordinary_days
+        is_alike = ordinary_days is not None and longest is not None and ordinary_days <= longest
+        return self.of_all() if is_alike else None
 
     def of_all(self) -> EmergencyHours | None:
         taken = [one for many in self.of_item.values() for one in many]
@@ -205,10 +212,13 @@ def emergency_hours(as_of: datetime) -> EmergencyTimes:
     """How long emergency orders took, as known at a moment; one query."""
     orders = SupplyOrder.objects.emergencies(as_of).filter(COMPLETE).order_by()
     found: dict[int, list[int]] = {}
-    for item, ordered, came in orders.values_list("item_id", "ordered_at", "received_at"):
+    ordinary_days: list[int] = []
+    columns = ("item_id", "item__lead_time_days", "ordered_at", "received_at")
+    for item, days, ordered, came in orders.values_list(*columns):
         assert came is not None
         found.setdefault(item, []).append((came - ordered) // MICROSECOND)
-    return EmergencyTimes(found)
+        ordinary_days += [] if days is None else [days]
+    return EmergencyTimes(found, max(ordinary_days, default=None))
 
 
 def _from_orders(tally: DurationSums, basis: LeadTimeBasis, reason: Fact) -> LeadTime:

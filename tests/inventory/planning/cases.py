@@ -7,6 +7,7 @@ from typing import Any
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.planning.policy_inputs import (
     Downtime,
+    DriveShare,
     ItemDetails,
     Need,
     RecommendationInput,
@@ -50,8 +51,10 @@ def need(**more: Any) -> Need:
     return Need(**{**values, **more})
 
 
-def downtime(cost: str = "420", currency: str = "EUR") -> Downtime:
-    return Downtime(cost_per_hour=Decimal(cost), currency=currency, drive="STEEP-EL1-D1")
+def downtime(cost: str = "420", currency: str = "EUR", stop_share: float = 1.0) -> Downtime:
+    """Of one drive."""
+    drive = DriveShare(drive="STEEP-EL1-D1", share=stop_share, cost_per_hour=Decimal(cost))
+    return Downtime(cost_per_hour=Decimal(cost), currency=currency, stop_share=stop_share, drives=(drive,))
 
 
 PRICED = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("38.50"))

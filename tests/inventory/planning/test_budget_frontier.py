@@ -6,10 +6,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.facts import fact
-from inventory.models import Item, StockingTerms
+from inventory.models import Item, StockingTerms, StockLevel
 from inventory.planning.budget_frontier import MOST_POINTS, Frontier, frontier
-from inventory.planning.policy_inputs import Need
+from inventory.planning.policy_inputs import Downtime, DriveShare, Need
 from inventory.stocking.lead_time_demand import poisson
+from inventory.stores import ledger
 from tests import factories as make
 from tests.inventory.planning.cases import LeadTimesByItem, downtime, lead_time
 from tests.inventory.planning.worlds import AS_OF, need_of
@@ -124,3 +125,66 @@ def test_it_costs_the_same_queries_however_many_parts() -> None:
             found_for(*needs)
         counts.append(len(queries))
     assert counts[0] == counts[1]
+
+
+def test_the_drives_add_up_to_the_downtime_of_today(sprocket: Item) -> None:
+    StockingTerms.objects.create(id=1, hours_to_expedite=24)
+    other = make.ItemFactory(unit_cost=Decimal("40"))
+    shared = Downtime(
+        cost_per_hour=Decimal("300"),
+        currency="EUR",
+        drives=(
+            DriveShare(drive="STEEP-EL1-D1", share=0.25, cost_per_hour=Decimal("600")),
+            DriveShare(drive="KILN-FN1-D1", share=0.5, cost_per_hour=Decimal("150")),
+            DriveShare(drive="DRESS-HO1-D1", share=0.25, cost_per_hour=None),
+        ),
+    )
+    found = found_for(need_of(sprocket, downtime=shared), need_of(other, downtime=downtime("420")))
+    assert [row.drive for row in found.by_drive] == ["STEEP-EL1-D1", "DRESS-HO1-D1", "KILN-FN1-D1"]
+    first = found.by_drive[0]
+    assert {part.stock_number: part.downtime_hours_per_year for part in first.parts} == {
+        "SPR-1": pytest.approx(24),
+        other.stock_number: pytest.approx(96),
+    }
+    assert [part.is_priced for part in found.by_drive[1].parts] == [False]
+    assert sum(row.downtime_cost_per_year for row in found.by_drive) == found.today.downtime_cost_per_year
+    hours = sum(row.downtime_hours_per_year for row in found.by_drive)
+    assert hours == pytest.approx(found.today.downtime_hours_per_year)
+
+
+def test_jobs_that_stop_nothing_cost_nothing(sprocket: Item) -> None:
+    StockingTerms.objects.create(id=1, hours_to_expedite=24)
+    found = found_for(need_of(sprocket, downtime=downtime("420", stop_share=0.25)))
+    assert found.today.downtime_hours_per_year == pytest.approx(4 * 24 / 4)
+    assert found.today.downtime_cost_per_year == Decimal("10080.00")
+
+
+def test_the_value_of_stock_is_that_of_the_ledger(sprocket: Item) -> None:
+    room, unpriced = make.StoreroomFactory(), make.ItemFactory(unit_cost=None)
+    never = make.ItemFactory(unit_cost=Decimal("7"))
+    make.stock(sprocket, room, 3)
+    make.stock(never, room, 10)
+    make.stock(never, room, 2, condition="on_hold")
+    make.stock(unpriced, room, 1)
+    ledger.reserve(never, room, 4, work_order="WO-1", by="Marta Keller")
+    make.SupplyOrderFactory(item=sprocket, storeroom=room, quantity=5)
+    found = found_for(need_of(sprocket, room, downtime=downtime())).stock_value
+    ledger_value = sum(
+        level.on_hand * level.item.unit_cost
+        for level in StockLevel.objects.select_related("item")
+        if level.item.unit_cost is not None
+    )
+    assert found.on_shelves == ledger_value == 3 * 40 + 12 * 7
+    assert (found.on_hold, found.on_order, found.items_without_value) == (14, 200, 1)
+    assert (
+        found.on_shelves - found.on_hold - found.reserved + found.on_order == found.weighed + found.left_out
+    )
+    assert found.weighed == 8 * 40
+
+
+def test_stock_of_storerooms_that_are_not_asked_for_is_not_counted(sprocket: Item) -> None:
+    here, there = make.StoreroomFactory(), make.StoreroomFactory(code="NORTH")
+    make.stock(sprocket, here, 1)
+    make.stock(sprocket, there, 5)
+    found = found_for(need_of(sprocket, here, downtime=downtime()), storerooms=[here.pk])
+    assert found.stock_value.on_shelves == 40

@@ -166,7 +166,7 @@ def test_emergency_hours_are_the_middle_of_the_items_own(item: Item, main: Store
     for days in (1, 2, 9):
         came(item, main, days, emergency=True)
     came(ItemFactory(), main, 50, emergency=True)
-    found = emergency_hours(LATER).of(item.pk)
+    found = emergency_hours(LATER).of(item.pk, ordinary_days=98)
     assert found is not None
     assert (found.hours, found.orders, found.of_the_item) == (48, 3, True)
     assert found.reason == fact("emergency_orders_of_item", orders=3)
@@ -176,10 +176,10 @@ def test_emergency_hours_of_all_items_stand_in(
     item: Item, main: Storeroom, django_assert_num_queries: Any
 ) -> None:
     for days in (1, 2):
-        came(ItemFactory(), main, days, emergency=True)
+        came(ItemFactory(lead_time_days=14), main, days, emergency=True)
     came(item, main, 3)
     with django_assert_num_queries(1):
-        found = emergency_hours(LATER).of(item.pk)
+        found = emergency_hours(LATER).of(item.pk, ordinary_days=14)
     assert found is not None
     assert (found.hours, found.orders, found.of_the_item) == (36, 2, False)
     assert found.reason == fact("emergency_orders_of_all", orders=2)
@@ -188,4 +188,17 @@ def test_emergency_hours_of_all_items_stand_in(
 def test_without_an_emergency_order_there_are_no_hours(item: Item, main: Storeroom) -> None:
     came(item, main, 3)
     came(item, main, 2, emergency=True, status="cancelled")
-    assert emergency_hours(LATER).of(item.pk) is None
+    assert emergency_hours(LATER).of(item.pk, ordinary_days=14) is None
+
+
+@pytest.mark.parametrize("ordinary_days", [14.5, 98, None])
+def test_what_is_made_to_order_borrows_no_emergency_hours(
+    item: Item, main: Storeroom, ordinary_days: float | None
+) -> None:
+    came(ItemFactory(lead_time_days=14), main, 4, emergency=True)
+    assert emergency_hours(LATER).of(item.pk, ordinary_days=ordinary_days) is None
+
+
+def test_where_no_ordinary_time_is_entered_nothing_is_borrowed(item: Item, main: Storeroom) -> None:
+    came(ItemFactory(lead_time_days=None), main, 4, emergency=True)
+    assert emergency_hours(LATER).of(item.pk, ordinary_days=2) is None

@@ -4,7 +4,9 @@ from itertools import pairwise
 import pytest
 
 from api.screens.planning.budget_chart import FRAME, LETTER, budget_chart, short
-from inventory.planning.budget_frontier import Frontier, Point
+from inventory.planning.budget_frontier import Frontier, Point, StockValue
+
+SUMS = ("on_shelves", "on_hold", "reserved", "on_order", "weighed", "left_out")
 
 
 def point(spend, cost):
@@ -22,6 +24,8 @@ def frontier(*points, today=None):
         today=today or points[0],
         best_for_the_same_money=points[0],
         curve=points,
+        by_drive=(),
+        stock_value=StockValue(**dict.fromkeys(SUMS, Decimal(0)), items_without_value=0),
         left_out=(),
         method=(),
     )
