@@ -21,7 +21,7 @@ def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) ->
     A renewal that was due at an inspection is demand, but stops nothing: the date is chosen.
     """
     stops, jobs = _stops(pool)
-    needing = pool.position_ids or stops.keys() - {None}
+    needing = pool.position_ids or {pk for pk in stops if pk is not None}
     may_stop = {pk: positions[pk] for pk in sorted(needing) if positions[pk].is_in_use_on(pool.as_of.date())}
     if not may_stop:
         return None
