@@ -102,6 +102,8 @@ class ShaftSerializer(CoreInputSerializer):
 
 
 class EnvelopeSerializer(CoreInputSerializer):
+    """`outside_diameter_mm` is the room for the wheel with its chain on; where `is_measured` is false, the bare old wheel."""
+
     of = Envelope
     members = "outside_diameter_mm hub_diameter_mm length_through_bore_mm is_measured"
 

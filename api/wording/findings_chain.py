@@ -77,6 +77,10 @@ CHAIN: dict[str, Sentence] = {
         "The tooth is recorded as {tooth_width_mm:g} mm wide, and the {chain} chain has {inner_width_mm:.2f} mm between its "
         "plates: it needs {clearance_mm:.2f} mm of play to enter."
     ),
+    "chain_measures_as": _(
+        "With a roller of {roller_mm:g} mm and {inner_width_mm:g} mm between plates it measures like {look_alikes}."
+    ),
+    "measure_roller_and_width_again": _("Measure roller and inner width again, on an unworn link."),
     "measure_tooth_width_again": _("Measure the tooth again, below the chamfer."),
     "measure_diameter_in_gaps": _(
         "Measure over the bottoms of opposite gaps: a {rim} rim has {own_mm:.1f} mm, a {look_alike} rim {look_alike_mm:.1f} mm."

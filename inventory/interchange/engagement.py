@@ -6,6 +6,7 @@ from math import cos, radians
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, compared, not_recorded
 from inventory.interchange.look_alikes import is_one_rim
+from inventory.interchange.measured_chain import screened_by_name
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.screening import Screened, has_other_pitch, lies_in_every_second_gap, screen
 from inventory.interchange.thresholds import Practice, Thresholds
@@ -24,6 +25,7 @@ def check_chain(required: Requirement, offered: Sprocket, practice: Practice) ->
         return (not_recorded(Aspect.CHAIN, reason, **names),)
     limits = practice.thresholds
     screened = screen(chain, rim, rim_width_mm=_rim_width_mm(chain, offered), limits=limits)
+    screened = screened_by_name(screened, chain, rim, limits)
     screened = _undecided_by_unseen(screened, chain, rim, limits)
     source = fact("iso_606_screening", chain_source=chain.source, rim_source=rim.source)
     found = [_finding(screened, source, chain, rim), *check_tooth_width(required, offered, practice)]

@@ -79,7 +79,7 @@ def measured_tooth(
     lawful_mm = (least_mm - uncertainty_mm, max(own_widths) + uncertainty_mm)
     others = (
         _nearest(other, width_mm, _rows(strands, may_be_single=False))
-        for other in _seen_rims(rim.pitch_mm)
+        for other in seen_rims(rim.pitch_mm)
         if not is_one_rim(rim, other)
     )
     by_distance = sorted(others, key=lambda one: (one.apart_mm, _roller_apart_mm(one.rim, rim)))
@@ -128,7 +128,7 @@ def _standard_chains() -> tuple[tuple[Engagement, float | None], ...]:
 
 
 @cache
-def _seen_rims(pitch_mm: float) -> tuple[Engagement, ...]:
+def seen_rims(pitch_mm: float) -> tuple[Engagement, ...]:
     """One engagement for each rim of this pitch whose roller and width were seen in a source."""
     rims: list[Engagement] = []
     for chain, _nominal_in in _standard_chains():

@@ -11,7 +11,7 @@ from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import OUTCOME_RANK
 from tests.found_facts import found
 from tests.inventory.interchange.checks_reader import rows
-from tests.inventory.interchange.samples import chain, part, place
+from tests.inventory.interchange.samples import chain, custom_chain, part, place
 
 PRINTED = Path(__file__).parents[1] / "standards" / "checks" / "flange_thickness.csv"
 CALLIPER_MM = 0.1
@@ -66,6 +66,8 @@ PAIRS = [
     for this, other in (("a", "b"), ("b", "a"))
     # 530 is as wide as 532, and its roller is that of the 50.
     if (row["a"], row["b"]) != ("50", "532")
+    # The inch flange of the 160 is as wide as the rim of the 32B.
+    and (row["a"], row["b"], this) != ("160", "32B", "a")
     and row["pitch_a_mm"] == row["pitch_b_mm"]
     and abs(float(row["tooth_width_a_mm"]) - float(row["tooth_width_b_mm"])) > CALLIPER_MM + 0.01
 ]
@@ -73,9 +75,6 @@ PAIRS = [
 
 @pytest.mark.parametrize(("name", "other", "width_mm", "words"), PAIRS)
 def test_a_rim_that_measures_as_its_look_alike_is_no_better_than_the_look_alike(name, other, width_mm, words):
-    inch = dict(printed_flanges()).get(name, width_mm + 1)
-    if abs(inch - width_mm) <= CALLIPER_MM:
-        pytest.skip("the printed inch flange of this chain is as wide")
     expected = "no" if words.startswith("NO") else ENGAGES[words.split(":")[0]]
 
     outcome = measured(name, width_mm).outcome.value
@@ -171,3 +170,43 @@ def test_the_uncertainty_of_measuring_is_a_setting():
 
     assert measured("08B", 7.3).outcome.value == "ok"
     assert measured("08B", 7.3, practice=fine).values["look_alike"] == "08A"
+
+
+@pytest.mark.parametrize(
+    ("roller_mm", "width_mm", "rim", "outcome", "look_alikes"),
+    [
+        # 08A 7.92 x 7.85, 08B 8.51 x 7.75 mm; 16A 15.88 x 15.75, 16B 15.88 x 17.02 mm.
+        (8.40, 7.70, "08A", "no", ("08B",)),
+        (8.00, 7.80, "08B", "no", ("08A",)),
+        (8.30, 7.75, "08B", "review", ("08B",)),
+        (8.21, 7.80, "08A", "review", ("08A", "08B")),
+        (8.48, 7.74, "08B", "ok", None),
+        (8.51, 7.75, "08B", "ok", None),
+    ],
+)
+def test_a_measured_chain_is_taken_for_the_nearest_by_name(roller_mm, width_mm, rim, outcome, look_alikes):
+    required = place(chain=custom_chain(12.7, roller_mm, width_mm), strands=1)
+
+    finding, *_ = check_chain(required, part(chain=chain(rim)), Practice())
+
+    assert finding.outcome.value == outcome, finding.facts
+    if look_alikes:
+        named = next(one for one in finding.facts if one.code == "chain_measures_as")
+        assert set(named.values["look_alikes"]) == set(look_alikes)
+
+
+def test_a_measured_rim_is_taken_for_the_nearest_by_name():
+    rim = custom_chain(25.4, 15.88, 15.9)
+
+    finding, *_ = check_chain(place(chain=chain("16B")), part(chain=rim), Practice())
+
+    assert finding.outcome.value == "no"
+    assert found(finding.facts, fact("chain_measures_as", look_alikes=("16A",)))
+
+
+def test_a_chain_outside_the_standards_has_no_look_alike():
+    own = custom_chain(12.7, 9.4, 6.9)
+
+    finding, *_ = check_chain(place(chain=own), part(chain=chain("08B")), Practice())
+
+    assert not any(one.code == "chain_measures_as" for one in finding.facts)
