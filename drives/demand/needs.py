@@ -13,7 +13,6 @@ from drives.demand.noticed_wear import InspectedPositions
 from drives.demand.pools import Pool
 from drives.demand.snapshot import DemandSnapshot
 from drives.demand.substitute_cover import substitute_cover
-from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from inventory.facts import Fact, fact
 from inventory.models import Item, Lifecycle
 from inventory.planning.policy_inputs import Need
@@ -39,7 +38,6 @@ def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> I
 
 def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
     """Of equal items the one to keep: active, not outlasted by the others, requested most, cheapest, lowest stock number."""
-    outlasted = outlasted_members(pool)
     requested: Counter[int | None] = Counter()
     for event in pool.events:
         requested[event.item_id] += event.quantity
@@ -48,7 +46,7 @@ def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
         cost = item.unit_cost
         return (
             item.lifecycle != Lifecycle.ACTIVE,
-            item.pk in outlasted,
+            item.pk in pool.outlasted,
             -requested[item.pk],
             cost is None,
             cost or Decimal(0),
@@ -58,17 +56,9 @@ def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
     return min((snapshot.demand.items[member] for member in pool.member_ids), key=key).pk
 
 
-def outlasted_members(pool: Pool) -> dict[int, ShorterLives]:
-    """Items of the part whose units lasted shorter at its positions than those of its other items."""
-    if len(pool.member_ids) < 2:
-        return {}
-    lives = (*pool.lives, *pool.temporary_lives)
-    return shorter_lived_items(life for life in lives if life.item_id in pool.member_ids)
-
-
 def _outlasted(snapshot: DemandSnapshot, pool: Pool) -> Iterable[Fact]:
     items = snapshot.demand.items
-    for item_id, shorter in outlasted_members(pool).items():
+    for item_id, shorter in pool.outlasted.items():
         yield fact(
             "number_outlasted",
             item=items[item_id].stock_number,

@@ -35,9 +35,8 @@ COMPARED = (
     "non_sparking",
 )
 
-COMPARED_OF_SPROCKETS = ("hardened_teeth", "material", "food_contact", "non_sparking", "bush_size")
-"""What a sprocket carries and how long, where two of them go on the same places; the size of a bush is its rating."""
-NOT_RECORDED = frozenset({None, ""})
+DECLARED_OF_SPROCKETS = ("hardened_teeth", "food_contact", "non_sparking")
+"""Not recorded counts as no: what is declared is never taken for what is not."""
 
 
 @dataclass(frozen=True)
@@ -46,12 +45,12 @@ class PartGroups:
 
     part_of: Mapping[int, int]
     duty_of: Mapping[int, tuple[object, ...]] = field(default_factory=dict)
-    """Of sprockets: what they carry and how long."""
+    """Of sprockets: what they carry and how long, where two of them go on the same places."""
 
     def differ_in_duty(self, first: int, second: int) -> bool:
-        """In what is recorded of both: lives of one say nothing of the other."""
+        """Lives of one say nothing of the other; a material that is not recorded is no difference."""
         pairs = zip(self.duty_of.get(first, ()), self.duty_of.get(second, ()), strict=False)
-        return any(one != other and not {one, other} & NOT_RECORDED for one, other in pairs)
+        return any(one != other and "" not in (one, other) for one, other in pairs)
 
     @cached_property
     def members(self) -> Mapping[int, tuple[int, ...]]:
@@ -76,9 +75,11 @@ def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:
 
 
 def _duty(sprocket: Specification) -> tuple[object, ...]:
+    """The size of its bush is its rating; a grade tells stainless steels apart."""
     is_stainless = sprocket.material == Material.STAINLESS_STEEL
-    grade = stainless_grade(sprocket.material_grade) if is_stainless else None
-    return (*(getattr(sprocket, name) for name in COMPARED_OF_SPROCKETS), grade)
+    grade = stainless_grade(sprocket.material_grade) if is_stainless else ""
+    declared = (bool(getattr(sprocket, name)) for name in DECLARED_OF_SPROCKETS)
+    return (sprocket.material, grade, sprocket.bush_size.upper(), *declared)
 
 
 def _part_key(item: Item, drop_in: CoverMap, duty: object) -> object:

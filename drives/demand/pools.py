@@ -10,6 +10,7 @@ from drives.demand.cover import CoverMap, cover_map
 from drives.demand.demand_events import load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items
 from drives.demand.request_matching import DemandEvent
+from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
@@ -74,6 +75,14 @@ class Pool:
         for event in self.unplanned:
             found[event.job] += event.quantity
         return found
+
+    @cached_property
+    def outlasted(self) -> Mapping[int, ShorterLives]:
+        """Items of the part whose units lasted shorter at its positions than those of its other items."""
+        if len(self.member_ids) < 2:
+            return {}
+        lives = (*self.lives, *self.temporary_lives)
+        return shorter_lived_items(life for life in lives if life.item_id in self.member_ids)
 
     @cached_property
     def position_ids(self) -> frozenset[int]:

@@ -100,19 +100,23 @@ class ShorterLives:
 
 
 def shorter_lived_items(lives: Iterable[UnitLife]) -> dict[int, ShorterLives]:
-    """Of these lives, the items that lasted shorter than all the others together.
+    """Of these lives, the items that lasted shorter than all the others together, at the positions that had both.
 
     Units fitted for a limited time count where an item was never fitted to stay.
     """
-    samples = _samples_by_item(lives)
+    by_item = _usable_by_item(lives)
     found = {}
-    for item, own in samples.items():
-        others = {other: sample for other, sample in samples.items() if other != item}
-        rest = LifeSample(tuple(life for sample in others.values() for life in sample.lives))
+    for item, own_lives in by_item.items():
+        others = [life for other, some in by_item.items() if other != item for life in some]
+        both = {life.position_id for life in own_lives} & {life.position_id for life in others}
+        own, rest = (
+            LifeSample(tuple(life for life in some if life.position_id in both))
+            for some in (own_lives, others)
+        )
         compared = compare_lives(own, rest)
         if lasted_shorter(compared) or own.has_only_shorter(rest):
             found[item] = ShorterLives(
-                against_ids=tuple(others),
+                against_ids=tuple(sorted({life.item_id for life in rest.lives if life.item_id})),
                 lives=len(own.lives),
                 median_hours=own.median_hours,
                 against_lives=len(rest.lives),
@@ -122,12 +126,11 @@ def shorter_lived_items(lives: Iterable[UnitLife]) -> dict[int, ShorterLives]:
     return found
 
 
-def _samples_by_item(lives: Iterable[UnitLife]) -> dict[int, LifeSample]:
-    by_item: dict[tuple[int, bool], list[UnitLife]] = defaultdict(list)
-    for life in lives:
-        if life.item_id is not None and is_usable(life):
-            by_item[life.item_id, life.is_temporary].append(life)
-    samples: dict[int, LifeSample] = {}
-    for (item, is_temporary), found in sorted(by_item.items(), key=lambda row: row[0]):
-        samples.setdefault(item, LifeSample(tuple(found), is_temporary=is_temporary))
-    return samples
+def _usable_by_item(lives: Iterable[UnitLife]) -> dict[int, list[UnitLife]]:
+    usable = [life for life in lives if life.item_id is not None and is_usable(life)]
+    to_stay = {life.item_id for life in usable if not life.is_temporary}
+    by_item: dict[int, list[UnitLife]] = defaultdict(list)
+    for life in usable:
+        if life.item_id is not None and (not life.is_temporary or life.item_id not in to_stay):
+            by_item[life.item_id].append(life)
+    return dict(sorted(by_item.items()))

@@ -45,7 +45,11 @@ class TrackRecord:
     reason: Fact | None = None
     is_shorter: bool = False
     is_outlasted: bool = False
-    """Shorter, or every one of a few lives was shorter: among equal grades it is never put first."""
+    """Shorter at this very position, or all of a few lives were: among equal grades it is never put first."""
+
+    @property
+    def is_caution(self) -> bool:
+        return self.is_shorter or self.is_outlasted
 
     @property
     def outcome(self) -> Outcome | None:
@@ -163,7 +167,8 @@ def _compared(here: TrackRecord, own: LifeSample, usual: LifeSample, *, name: st
         method="" if found is None else _method(found),
         reason=_reason(own, usual, found, name=name),
         is_shorter=is_shorter,
-        is_outlasted=is_shorter or own.has_only_shorter(usual),
+        # Elsewhere one may have had the harder places.
+        is_outlasted=own.is_here and (is_shorter or own.has_only_shorter(usual)),
     )
 
 

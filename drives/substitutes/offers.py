@@ -138,10 +138,10 @@ def available_substitutes(
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:
     """A caution where it lasted shorter, and a place behind its equals; findings and grade stay as they are."""
     verdict = candidate.verdict
-    if record is None or record.reason is None or verdict.grade is Grade.UNFIT or not record.is_outlasted:
+    if record is None or not record.is_caution or record.reason is None or verdict.grade is Grade.UNFIT:
         return candidate
     cautions = (*verdict.cautions, record.reason)
-    return replace(candidate, verdict=replace(verdict, cautions=cautions), is_outlasted=True)
+    return replace(candidate, verdict=replace(verdict, cautions=cautions), is_outlasted=record.is_outlasted)
 
 
 def _ranked(

@@ -1,5 +1,6 @@
 """The need for every part, whatever the order of recording."""
 
+from collections import Counter
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from random import Random
@@ -281,17 +282,29 @@ def test_a_number_that_died_young_is_not_kept_though_it_is_cheaper_and_requested
     soft, hard = sprocket("SPR-A", unit_cost=Decimal("5")), sprocket("SPR-B", unit_cost=Decimal("50"))
     wore_out(position, soft, 2980, 2890, 3110, **more)
     wore_out(position, hard, 9210, 8870, 9330, 9040, begin=400)
-    for number in range(3):
-        request(100 * number, soft, position)
+    for number in range(6):
+        request(1000 + 50 * number, soft, position)
     put_in_stock(soft, hard)
     refresh_cover()
     found = by_number(needs(day(TODAY)))
     kept, other = found[hard.pk, main_room().pk], found[soft.pk, main_room().pk]
     assert (kept.kept_as_id, other.kept_as_id) == (None, hard.pk)
+    asked = Counter(row["item"] for row in kept.evidence["events"])
+    assert asked["SPR-A"] > asked["SPR-B"]
     [why] = [reason for reason in kept.explanation if reason.code == "number_outlasted"]
     assert (why.values["item"], why.values["against"]) == ("SPR-A", ("SPR-B",))
     assert (why.values["lives"], why.values["against_lives"]) == (3, 4)
     assert why.values["p_value"] == pytest.approx(1 / 35, abs=1e-4)
+
+
+def test_a_number_that_had_the_harder_place_is_not_blamed_for_it():
+    rough, calm = PositionFactory(), PositionFactory()
+    cheap, dear = sprocket("SPR-A", unit_cost=Decimal("5")), sprocket("SPR-B", unit_cost=Decimal("50"))
+    wore_out(rough, cheap, 2980, 2890, 3110, 3000)
+    wore_out(calm, dear, 9210, 8870, 9330, 9040)
+    put_in_stock(cheap, dear)
+    refresh_cover()
+    assert {need.kept_as_id for need in needs(day(TODAY))} == {None, cheap.pk}
 
 
 def test_lives_that_differ_no_more_than_by_chance_decide_nothing():

@@ -71,14 +71,23 @@ class TestSamePart:
         found = parts((1, first.pk, "drop_in"), (1, second.pk, "drop_in"))
         assert (found[second.pk] == first.pk) is is_same
 
-    def test_lives_are_kept_apart_where_both_records_say_so(self):
+    def test_lives_are_kept_apart_where_the_records_say_so(self):
         soft, hard, unknown = (
             sprocket(number, specification=SprocketFactory(hardened_teeth=one))
             for number, one in (("SPR-S", False), ("SPR-H", True), ("SPR-U", None))
         )
         groups = group_parts(Item.objects.with_specification(), cover())
         assert groups.differ_in_duty(soft.pk, hard.pk)
+        assert groups.differ_in_duty(unknown.pk, hard.pk)
         assert not groups.differ_in_duty(soft.pk, unknown.pk)
+
+    def test_hardness_that_is_not_recorded_is_taken_for_soft(self):
+        soft, hard, unknown = (
+            sprocket(number, specification=SprocketFactory(hardened_teeth=one))
+            for number, one in (("SPR-S", False), ("SPR-H", True), ("SPR-U", None))
+        )
+        found = parts(*((1, item.pk, "drop_in") for item in (soft, hard, unknown)))
+        assert (found[unknown.pk], found[hard.pk]) == (soft.pk, hard.pk)
 
     def test_one_position_more_makes_another_part(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")

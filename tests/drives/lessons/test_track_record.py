@@ -133,6 +133,22 @@ def test_the_usual_part_is_named_where_the_next_one_lasted_longer(position, hard
     assert record(position, hard).is_outlasted is False
 
 
+def test_what_had_other_places_is_named_but_keeps_its_rank(position, hard, soft):
+    lives(position, hard, 9000)
+    lives(position, soft, 3000)
+    alike = PositionFactory(drive=DriveFactory())
+    lives(alike, hard, 9100, 8900, 9050)
+    lives(PositionFactory(drive=DriveFactory()), soft, 2900, 3100)
+    found = record(position, soft)
+    assert (found.outcome, found.is_caution, found.is_outlasted) == (Outcome.REVIEW, True, False)
+
+
+def test_the_usual_part_of_a_hard_place_is_not_blamed_for_it(position, hard, soft):
+    lives(position, soft, 3000, 2900, 3100, 2950)
+    lives(PositionFactory(drive=DriveFactory()), hard, 9000, 9100, 8900)
+    assert record(position, soft).reason.code == "usual_part_lives"
+
+
 def test_two_against_two_are_not_compared_and_yet_never_put_first(position, hard, soft):
     lives(position, hard, 9000, 9100)
     lives(position, soft, 300, 200)
