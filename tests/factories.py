@@ -11,7 +11,17 @@ import factory
 from django.contrib.auth import get_user_model
 from factory.django import DjangoModelFactory
 
-from drives.models import Area, Drive, Equipment, Inspection, Installation, Plant, Position, Request
+from drives.models import (
+    Area,
+    Drive,
+    Equipment,
+    Inspection,
+    Installation,
+    Plant,
+    Position,
+    RecordStart,
+    Request,
+)
 from inventory.models import (
     Bin,
     Item,
@@ -422,6 +432,14 @@ class StockPolicyFactory(DjangoModelFactory[StockPolicy]):
     storeroom = factory.SubFactory(StoreroomFactory)
     reorder_point = 0
     order_up_to = 1
+
+
+class RecordStartFactory(DjangoModelFactory[RecordStart]):
+    class Meta:
+        model = RecordStart
+
+    storeroom = factory.SubFactory(StoreroomFactory)
+    source = "requests"
 
 
 class ServiceTargetFactory(DjangoModelFactory[ServiceTarget]):

@@ -25,7 +25,7 @@ MODEL: dict[str, Sentence] = {
     ),
     "monthly_demand_without_position": _(
         "{requests:,} unplanned requests in {record_years:.3g} years, in {months:,} different months and mostly without a position"
-        " that needs it: monthly demand is used."
+        " in use that needs it: monthly demand is used."
     ),
     "demand_fading": _(
         "It has not been requested for much longer than usual and may be going out of use, so the forecast fades (TSB)."
@@ -35,8 +35,16 @@ MODEL: dict[str, Sentence] = {
         jobs=JOBS,
         count=POSITIONS,
     ),
+    "requests_besides_positions": filled(
+        _("{jobs} besides from no position that needs it now, counted too."), jobs=JOBS
+    ),
+    "requests_for_positions": filled(
+        _("{jobs} in {record_years:.3g} years of record, for {count}: it is counted by its requests."),
+        jobs=JOBS,
+        count=POSITIONS,
+    ),
     "requests_without_position": filled(
-        _("{jobs} in {record_years:.3g} years of record; no position needs it."), jobs=JOBS
+        _("{jobs} in {record_years:.3g} years of record, none of them for a position."), jobs=JOBS
     ),
     "pieces_per_job": _(
         "A job took {least:,} to {most:,} pieces: jobs are counted, and each takes pieces as the jobs on record did. That these"
@@ -104,8 +112,11 @@ PRIOR: dict[str, Sentence] = {
 
 IMPORTANCE: dict[str, Sentence] = {
     "importance_without_position": _("No position ever requested it, so its importance is not known."),
+    "importance_without_drive_in_use": _(
+        "Only drives that are out of use requested it, so its importance is not known."
+    ),
     "importance_of_requesting_drive": _(
-        "The worst of the drives that requested it is {drive} (criticality: {criticality:words})."
+        "The worst of the drives in use that requested it is {drive} (criticality: {criticality:words})."
     ),
     "importance_of_only_candidate": _(
         "Drive {drive} depends on it (criticality: {criticality:words}): nothing else that is kept can serve there."
@@ -113,6 +124,39 @@ IMPORTANCE: dict[str, Sentence] = {
     "importance_lowered_by_substitutes": _(
         "Every position that it serves has another candidate that is kept, so no drive depends on it alone. The worst is {drive}"
         " (criticality: {criticality:words})."
+    ),
+}
+
+EARLIER = counted(
+    ngettext_lazy(
+        "{earlier_requests:,} earlier request of it does not count as demand",
+        "{earlier_requests:,} earlier requests of it do not count as demand",
+        "earlier_requests",
+    ),
+    "earlier_requests",
+)
+DAYS = counted(ngettext_lazy("{days:,} day with records", "{days:,} days with records", "days"), "days")
+RECORD: dict[str, Sentence] = {
+    "record_not_begun": _("There are no records yet."),
+    "record_starts_with_first": filled(_("{count} in {years:.3g} years, from the first one on."), count=DAYS),
+    "record_starts_where_dense": filled(
+        _("{count} in {years:.3g} years, after {earlier_days:,} in the {earlier_years:.3g} years before."),
+        count=DAYS,
+    ),
+    "record_start_set": _("Set by a person for {source:words}. Note: {note}."),
+    "record_complete_from": filled(
+        _(
+            "The record counts as complete from {begins_on}. {basis} {earlier}; what was fitted before still counts as a life."
+        ),
+        earlier=EARLIER,
+    ),
+    "record_density_rises": _(
+        "From {from_day} there are {later_per_year:.3g} days with records a year, before {earlier_per_year:.3g}: check from when"
+        " the record is complete."
+    ),
+    "record_density_falls": _(
+        "From {from_day} there are {later_per_year:.3g} days with records a year, before {earlier_per_year:.3g}: check whether"
+        " all requests are still recorded."
     ),
 }
 
@@ -133,4 +177,4 @@ SUBSTITUTES: dict[str, Sentence] = {
     ),
 }
 
-SENTENCES: dict[str, Sentence] = {**MODEL, **PRIOR, **IMPORTANCE, **SUBSTITUTES}
+SENTENCES: dict[str, Sentence] = {**MODEL, **PRIOR, **RECORD, **IMPORTANCE, **SUBSTITUTES}

@@ -1,9 +1,9 @@
-"""Requests, and items that fit positions, read-only."""
+"""From when the record is complete, to edit; requests, and items that fit positions, read-only."""
 
 from django.contrib import admin
 
-from drives.models import Cover, CoverState, Request
-from inventory.admin.pages import ReadOnlyAdmin
+from drives.models import Cover, CoverState, RecordStart, Request
+from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
 @admin.register(Request)
@@ -24,6 +24,15 @@ class RequestAdmin(ReadOnlyAdmin):
     list_select_related = ("item", "position", "storeroom", "issued_item")
     search_fields = ("reference", "item__stock_number", "position__tag", "work_order")
     search_help_text = "Reference, stock number, tag of the position or work order."
+
+
+@admin.register(RecordStart)
+class RecordStartAdmin(RecordAdmin):
+    list_display = ("storeroom", "source", "complete_from", "proposed_from", "note")
+    list_filter = ("source", "storeroom")
+    list_select_related = ("storeroom",)
+    search_fields = ("storeroom__code", "note")
+    readonly_fields = ("proposed_from", "reason", "created_at", "updated_at")
 
 
 @admin.register(Cover)

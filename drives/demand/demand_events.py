@@ -8,7 +8,8 @@ from datetime import datetime
 from django.db.models.functions import Coalesce
 
 from drives.demand.request_matching import SAME_NEED, DemandEvent, RequestMatcher, by_time
-from drives.models import EndedBy, Installation, Position, Request
+from drives.models import EndedBy, Installation, Position, RecordSource, Request
+from drives.models.feed import ORDER_REFERENCE
 from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
 
 PLANNED_ENDS = frozenset(
@@ -56,6 +57,7 @@ def _removals(as_of: datetime) -> list[DemandEvent]:
             is_planned=ended_by in PLANNED_ENDS,
             result="",
             source="removal",
+            origin=RecordSource.INSTALLATIONS,
         )
         for at, position, order, ended_by, item, room in sorted(rows, key=lambda row: row[:5])
         if at is not None
@@ -106,9 +108,14 @@ def _requests(as_of: datetime, planned: _PlannedWork) -> list[DemandEvent]:
             result=row.result,
             source="request",
             given_id=row.issued_item_id,
+            origin=_origin(row.reference, RecordSource.REQUESTS),
         )
         for row in Request.objects.standing().until(as_of).order_by("at")
     ]
+
+
+def _origin(reference: str, otherwise: RecordSource) -> str:
+    return RecordSource.WORK_ORDERS if reference.startswith(ORDER_REFERENCE) else otherwise
 
 
 def _issues(
@@ -132,6 +139,7 @@ def _issues(
                 result="filled",
                 source="issue",
                 given_id=entry.item_id,
+                origin=_origin(entry.reference, RecordSource.MOVEMENTS),
             )
         )
     return issued, lent

@@ -28,12 +28,24 @@ def evidence_of(
             "importance": importance.importance,
             "drive": importance.drive.tag if importance.drive else None,
             "reason": importance.reason.as_json(),
+            "positions": _deciding(demand, importance),
         },
         "events": [_event(demand, event) for event in pool.events],
+        "earlier_events": [_event(demand, event) for event in pool.earlier_events],
         "lives": [_life(demand, life) for life in pool.lives],
         **selected.evidence,
         "cover": [asdict(one) for one in cover],
     }
+
+
+def _deciding(demand: DemandPools, importance: PartImportance) -> list[dict[str, str]]:
+    """The positions of the drive that sets the importance."""
+    deciding = (demand.positions[pk] for pk in sorted(importance.position_ids))
+    return [
+        {"position": one.tag, "drive": one.drive.tag, "criticality": one.drive.criticality}
+        for one in deciding
+        if importance.drive is not None and one.drive_id == importance.drive.pk
+    ]
 
 
 def _pool(demand: DemandPools, pool: Pool) -> dict[str, Any]:
@@ -41,6 +53,7 @@ def _pool(demand: DemandPools, pool: Pool) -> dict[str, Any]:
         "members": [demand.items[member].stock_number for member in pool.member_ids],
         "member_ids": list(pool.member_ids),
         "record_from": pool.record_from.isoformat(),
+        "record_reason": pool.record.reason.as_json(),
         "record_until": pool.as_of.isoformat(),
         "positions": [
             {
@@ -96,6 +109,21 @@ def _counts_as(life: UnitLife) -> str:
     if life.is_worn_out:
         return "worn_out"
     return "sudden" if life.is_observed else "censored"
+
+
+def record_facts(pool: Pool) -> tuple[Fact, ...]:
+    """From when requests count, where records lie before; and where the density of the record still jumps."""
+    start = pool.record
+    jump = () if start.jump is None else (start.jump,)
+    if not start.is_set and not start.earlier_days:
+        return jump
+    counted = fact(
+        "record_complete_from",
+        begins_on=start.at.date().isoformat(),
+        basis=start.reason,
+        earlier_requests=len({event.job for event in pool.earlier_events}),
+    )
+    return (counted, *jump)
 
 
 def accelerating_positions(pool: Pool) -> tuple[Fact, ...]:

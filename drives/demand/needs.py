@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from drives.demand.downtime import downtime_of
-from drives.demand.evidence import accelerating_positions, evidence_of
+from drives.demand.evidence import accelerating_positions, evidence_of, record_facts
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
 from drives.demand.pools import Pool
@@ -93,6 +93,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         notice=notice,
         explanation=(
             *selected.reasons,
+            *record_facts(pool),
             *accelerating_positions(pool),
             *_outlasted(snapshot, pool),
             importance.reason,

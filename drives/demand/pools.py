@@ -9,6 +9,7 @@ from functools import cached_property
 from drives.demand.cover import CoverMap, cover_map
 from drives.demand.demand_events import load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items
+from drives.demand.record_start import RecordDays, StartOfRecord, load_set_starts
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
@@ -50,10 +51,16 @@ class Pool:
     """Requested here, but not by a position that needs this part now."""
     lives: tuple[UnitLife, ...]
     """At its positions, of its own items and of those that drop in and do not differ in duty; temporary units are left out."""
-    record_from: datetime
+    record: StartOfRecord
     as_of: datetime
     temporary_lives: tuple[UnitLife, ...] = ()
     """At its positions, of its own items that were fitted for a limited time."""
+    earlier_events: tuple[DemandEvent, ...] = ()
+    """From before the record was complete: they count nowhere, for nobody knows what else was requested then."""
+
+    @property
+    def record_from(self) -> datetime:
+        return self.record.at
 
     @cached_property
     def events(self) -> tuple[DemandEvent, ...]:
@@ -108,6 +115,10 @@ class DemandPools:
     parts: PartGroups
     position_items: Mapping[int, int]
     cover: CoverMap
+    in_use: frozenset[int] = frozenset()
+    """Positions in use today, whatever is known of them."""
+    starts: Mapping[tuple[int, str], StartOfRecord] = field(default_factory=dict)
+    """Proposed by storeroom and source."""
 
 
 @dataclass
@@ -118,25 +129,23 @@ class _PoolBuilder:
     keys: Mapping[int, PoolKey]
     """Of each position that needs a part here."""
     as_of: datetime
+    days: RecordDays
     events_of: dict[int, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
     other_events: dict[PoolKey, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
     lives_of: dict[int, list[UnitLife]] = field(default_factory=lambda: defaultdict(list))
-    record_from: dict[int, datetime] = field(default_factory=dict)
-    """Of a storeroom: its first event, or that of a position it serves."""
+    _records: dict[tuple[int, bool], StartOfRecord] = field(default_factory=dict)
 
     def add(self, event: DemandEvent) -> None:
         """A sprocket requested for a position is that position's part; chain, bushes and keys are parts of their own."""
-        self._begin_record(event.storeroom_id, event.at)
         is_sprocket = event.item_id is None or _is_sprocket(self.loaded.items[event.item_id])
         position_id = event.position_id
+        self.days.add(event.storeroom_id, event, is_sprocket=is_sprocket)
         if position_id is not None and position_id in self.keys and is_sprocket:
-            self._begin_record(self.keys[position_id][1], event.at)
+            if self.keys[position_id][1] != event.storeroom_id:
+                self.days.add(self.keys[position_id][1], event, is_sprocket=True)
             self.events_of[position_id].append(event)
         elif event.item_id is not None:
             self.other_events[self.loaded.parts.part_of[event.item_id], event.storeroom_id].append(event)
-
-    def _begin_record(self, storeroom_id: int, at: datetime) -> None:
-        self.record_from[storeroom_id] = min(at, self.record_from.get(storeroom_id, at))
 
     def pools(self, storerooms: Mapping[int, Storeroom], stocked: set[PoolKey]) -> tuple[Pool, ...]:
         of_key: dict[PoolKey, list[int]] = defaultdict(list)
@@ -147,24 +156,34 @@ class _PoolBuilder:
 
     def _pool(self, key: PoolKey, storeroom: Storeroom, positions: list[int]) -> Pool:
         members = self.loaded.parts.members[key[0]]
-        record_from = self.record_from.get(storeroom.pk, self.as_of)
+        record = self._record(storeroom.pk, _is_sprocket(self.loaded.items[key[0]]) or bool(positions))
         lives = [life for position in positions for life in self.lives_of[position]]
+        earlier = [event for position in positions for event in self.events_of[position]]
         return Pool(
             part=key[0],
             storeroom=storeroom,
             member_ids=members,
-            positions=tuple(self._position(position, record_from) for position in positions),
-            other_events=tuple(self.other_events[key]),
+            positions=tuple(self._position(position, record.at) for position in positions),
+            other_events=tuple(event for event in self.other_events[key] if event.at >= record.at),
             lives=take_ends_together(tuple(life for life in lives if self._is_of_part(life, members))),
-            record_from=record_from,
+            record=record,
             as_of=self.as_of,
             temporary_lives=tuple(life for life in lives if life.is_temporary and life.item_id in members),
+            earlier_events=tuple(
+                event for event in [*earlier, *self.other_events[key]] if event.at < record.at
+            ),
         )
+
+    def _record(self, storeroom_id: int, is_sprocket: bool) -> StartOfRecord:
+        key = storeroom_id, is_sprocket
+        if key not in self._records:
+            self._records[key] = self.days.start(storeroom_id, is_sprocket=is_sprocket)
+        return self._records[key]
 
     def _position(self, pk: int, record_from: datetime) -> PoolPosition:
         position = self.loaded.positions[pk]
         begin = max(record_from, _in_use_from(position) or record_from)
-        events = tuple(self.events_of[pk])
+        events = tuple(event for event in self.events_of[pk] if event.at >= record_from)
         return PoolPosition(position, self.loaded.position_items[pk], _years(begin, self.as_of), events)
 
     def _is_of_part(self, life: UnitLife, members: tuple[int, ...]) -> bool:
@@ -193,28 +212,32 @@ def load_demand_pools(
     parts = group_parts(items.values(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
-    loaded = DemandPools((), items, positions, parts, needed, cover)
-    builder = _PoolBuilder(loaded, _position_keys(loaded, known_until.date()), as_of)
+    today = known_until.date()
+    in_use = frozenset(pk for pk, position in positions.items() if position.is_in_use_on(today))
+    loaded = DemandPools((), items, positions, parts, needed, cover, in_use)
+    days = RecordDays(as_of, load_set_starts())
+    builder = _PoolBuilder(loaded, _position_keys(loaded), as_of, days)
     for event in events:
         builder.add(event)
     for life in lives:
         builder.lives_of[life.position_id].append(life)
     storerooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
-    return replace(loaded, pools=builder.pools(storerooms, _stocked_keys(parts)))
+    pools = builder.pools(storerooms, _stocked_keys(parts))
+    return replace(loaded, pools=pools, starts=days.proposals)
 
 
 def _is_sprocket(item: Item) -> bool:
     return item.specification is not None and item.specification.kind == PartKind.SPROCKET
 
 
-def _position_keys(loaded: DemandPools, today: date) -> dict[int, PoolKey]:
+def _position_keys(loaded: DemandPools) -> dict[int, PoolKey]:
     """Of every position in use whose part is known and whose plant has a storeroom."""
     found = {}
-    for pk, position in loaded.positions.items():
-        room = position.drive.equipment.area.plant.storeroom_id
-        if pk in loaded.position_items and room is not None and position.is_in_use_on(today):
+    for pk in loaded.in_use & loaded.position_items.keys():
+        room = loaded.positions[pk].drive.equipment.area.plant.storeroom_id
+        if room is not None:
             found[pk] = (loaded.parts.part_of[loaded.position_items[pk]], room)
-    return found
+    return dict(sorted(found.items()))
 
 
 def _stocked_keys(parts: PartGroups) -> set[PoolKey]:

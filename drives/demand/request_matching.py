@@ -28,6 +28,8 @@ class DemandEvent:
     """`request`, `issue` (issued without a request) or `removal` (a unit renewed, with no record of the part)."""
     given_id: int | None = None
     """The item that was issued."""
+    origin: str = ""
+    """How the record came, a `RecordSource`."""
 
     @property
     def job(self) -> tuple[str, str]:
@@ -51,6 +53,7 @@ def by_time(event: DemandEvent) -> tuple[object, ...]:
         event.result,
         event.given_id or 0,
         event.is_planned,
+        event.origin,
     )
 
 

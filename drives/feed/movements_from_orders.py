@@ -12,6 +12,7 @@ from drives.feed.message import Part
 from drives.feed.recorded_texts import recorded_text
 from drives.feed.references import SHORT, Reason, References, reason
 from drives.models import WorkOrder
+from drives.models.feed import ORDER_REFERENCE
 from inventory.facts import Fact
 from inventory.models import Item, MovementKind, StockEntry
 from inventory.stores import ledger
@@ -31,7 +32,7 @@ class PartKey:
 
 def prefix_of(source: str, external_id: str) -> str:
     """The beginning of the references of an order's movements and requests; a hash, as its number may be too long."""
-    return "wo:" + hashlib.sha256(f"{source}\n{external_id}".encode()).hexdigest()[:20]
+    return ORDER_REFERENCE + hashlib.sha256(f"{source}\n{external_id}".encode()).hexdigest()[:20]
 
 
 def book_parts(order: WorkOrder, used: Iterable[Part], references: References, now: datetime) -> list[Reason]:
@@ -136,7 +137,7 @@ def issued_for(orders: Iterable[WorkOrder]) -> dict[tuple[int, int], StockEntry]
         Q(installation__isnull=True) | Q(installation__begun_for__isnull=False),
         kind=MovementKind.ISSUE,
         work_order__in=sorted({order.external_id for order in prefixes.values()}),
-        reference__startswith="wo:",
+        reference__startswith=ORDER_REFERENCE,
     )
     return {
         (order.pk, entry.item_id): entry

@@ -15,4 +15,5 @@ from drives.models.feed import (
 )
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
 from drives.models.plant import Area, Equipment, Plant
+from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult

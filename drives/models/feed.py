@@ -11,6 +11,9 @@ from drives.models.history import EndedBy, Installation, Mechanism
 from drives.models.plant import Equipment, Plant
 from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
 
+ORDER_REFERENCE = "wo:"
+"""Requests and movements of the feed have references that begin so."""
+
 
 class WorkOrderKind(models.TextChoices):
     CORRECTIVE = "corrective", _("corrective")

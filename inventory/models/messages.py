@@ -20,6 +20,9 @@ MESSAGES: dict[str, Promise] = {
         "{successor} is itself replaced by {item}: correct one of the two first."
     ),
     "time_zone_not_known": _("{name} is not a time zone: give a name such as Europe/Berlin."),
+    "record_start_in_future": _(
+        "A record cannot be complete from a day in the future: give today or earlier."
+    ),
     "environment_not_a_list": _('Give a list of words, such as ["washdown", "food"].'),
     "environment_words_not_known": _("Not known: {words}. Known are {allowed}."),
 }

@@ -109,6 +109,7 @@ def fitted(n: int) -> Any:
 OPERATIONS = ("bore", "cut_keyseat", "face_hub", "turn_hub")
 RULES = ("heavy_mass_kg", "fast_driver_rpm", "small_driver_teeth", "idler_least_teeth")
 STOCK_ROLE: dict[str, Any] = {"role": "storeroom", "refused": "viewer"}
+SOURCES = ("requests", "work_orders", "movements", "installations")
 IMPORTANCE = ("vital", "essential", "desirable", "unknown")
 MANAGER_ALONE: dict[str, Any] = {"refused": "integration", "by_integration": False}
 
@@ -218,6 +219,13 @@ MASTER_DATA = [
             "order_up_to": 2,
         },
         {"order_up_to": 4},
+        **MANAGER_ALONE,
+    ),
+    Resource(
+        "record-starts",
+        lambda n: make.RecordStartFactory(source=SOURCES[n]).pk,
+        lambda: {"storeroom": make.StoreroomFactory(code="KILN").code, "source": "movements"},
+        {"complete_from": "2024-03-05"},
         **MANAGER_ALONE,
     ),
     Resource(

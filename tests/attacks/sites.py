@@ -75,6 +75,7 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
         "bins": shelf.pk,
         "opening-hours": make.OpeningHoursFactory(storeroom=room).pk,
         "transfer-times": make.TransferTimeFactory(from_storeroom=room, to_storeroom=away).pk,
+        "record-starts": make.RecordStartFactory(storeroom=room, note=code).pk,
         "stock": item.levels.get(storeroom=room).pk,
         "movements": entry.pk,
         "reservations": held.pk,

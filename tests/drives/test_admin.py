@@ -31,7 +31,9 @@ from tests.factories import (
     ItemFactory,
     PlantFactory,
     PositionFactory,
+    RecordStartFactory,
     RequestFactory,
+    StoreroomFactory,
 )
 
 pytestmark = pytest.mark.django_db
@@ -67,6 +69,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         RequestFactory(item=item, position=driver, issued_item=item)
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
+        RecordStartFactory(storeroom=StoreroomFactory(code=f"{plant}-{n}"))
 
 
 def told_of(position: Position, number: str) -> None:

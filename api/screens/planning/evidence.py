@@ -29,6 +29,8 @@ class DemandRow:
     work_order: str
     source: str
     is_planned: bool
+    is_earlier: bool = False
+    """From before the record was complete."""
 
     @property
     def is_unmet(self) -> bool:
@@ -41,6 +43,8 @@ class DemandRow:
 
     @property
     def counts(self) -> str:
+        if self.is_earlier:
+            return _("no: before the record was complete")
         if self.is_planned:
             return _("no: planned, ordered for its job")
         if self.result in UNMET:
@@ -74,6 +78,8 @@ class InspectionRow:
     reasons: str
     notice_days: float | None
     limit_on: date | None
+    early_limit_on: date | None
+    early_chance: float | None
     order_by: date | None
     is_late: bool
 
@@ -128,7 +134,11 @@ class EvidencePage:
 def evidence_page(evidence: Mapping[str, Any], today: date) -> EvidencePage:
     """In the current time zone; inspections with the earliest date to order by first."""
     pool = evidence.get("pool") or {}
-    demand: list[DemandRow] = [_read(DemandRow, row) for row in evidence.get("events") or ()]
+    demand: list[DemandRow] = [
+        _read(DemandRow, row, is_earlier=name == "earlier_events")
+        for name in ("events", "earlier_events")
+        for row in evidence.get(name) or ()
+    ]
     lives: list[LifeRow] = [_read(LifeRow, row) for row in evidence.get("lives") or ()]
     inspections = [_inspection_row(row, today) for row in evidence.get("inspections") or ()]
     return EvidencePage(

@@ -97,7 +97,7 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
 
 
 def _demand_chart(evidence: EvidencePage, as_of: datetime) -> DemandChart | None:
-    demand = evidence.demand
+    demand = [row for row in evidence.demand if not row.is_earlier]
     if not demand:
         return None
     return demand_chart(demand, evidence.record_from or demand[0].at, evidence.record_until or as_of)

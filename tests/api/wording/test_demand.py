@@ -25,8 +25,8 @@ CASES = [
     ),
     (
         fact("monthly_demand_without_position", **MONTHS),
-        "37 unplanned requests in 10 years, in 32 different months and mostly without a position that needs it: monthly demand"
-        " is used.",
+        "37 unplanned requests in 10 years, in 32 different months and mostly without a position in use that needs it:"
+        " monthly demand is used.",
     ),
     (
         fact("demand_fading"),
@@ -42,7 +42,46 @@ CASES = [
     ),
     (
         fact("requests_without_position", requests=2, record_years=10.0),
-        "2 unplanned requests in 10 years of record; no position needs it.",
+        "2 unplanned requests in 10 years of record, none of them for a position.",
+    ),
+    (
+        fact("requests_for_positions", requests=37, positions=1, record_years=10.0),
+        "37 unplanned requests in 10 years of record, for 1 position: it is counted by its requests.",
+    ),
+    (
+        fact("requests_besides_positions", requests=1),
+        "1 unplanned request besides from no position that needs it now, counted too.",
+    ),
+    (
+        fact(
+            "record_complete_from",
+            begins_on="2025-11-20",
+            basis=fact("record_starts_where_dense", earlier_days=1, earlier_years=19.0, days=24, years=1.01),
+            earlier_requests=1,
+        ),
+        "The record counts as complete from 2025-11-20. 24 days with records in 1.01 years, after 1 in the 19 years before."
+        " 1 earlier request of it does not count as demand; what was fitted before still counts as a life.",
+    ),
+    (fact("record_not_begun"), "There are no records yet."),
+    (
+        fact("record_starts_with_first", days=1, years=9.871),
+        "1 day with records in 9.87 years, from the first one on.",
+    ),
+    (
+        fact("record_density_rises", from_day="2025-11-20", earlier_per_year=0.2, later_per_year=24.05),
+        "From 2025-11-20 there are 24.1 days with records a year, before 0.2: check from when the record is complete.",
+    ),
+    (
+        fact("record_density_falls", from_day="2025-11-20", earlier_per_year=24.05, later_per_year=0.0),
+        "From 2025-11-20 there are 0 days with records a year, before 24.1: check whether all requests are still recorded.",
+    ),
+    (
+        fact("importance_without_drive_in_use"),
+        "Only drives that are out of use requested it, so its importance is not known.",
+    ),
+    (
+        fact("record_start_set", source="work_orders", note=None),
+        "Set by a person for work orders. Note: not recorded.",
     ),
     (
         fact("pieces_per_job", least=1, most=4),
@@ -118,7 +157,7 @@ CASES = [
     ),
     (
         fact("importance_of_requesting_drive", drive="KILN-D1", criticality="vital"),
-        "The worst of the drives that requested it is KILN-D1 (criticality: vital).",
+        "The worst of the drives in use that requested it is KILN-D1 (criticality: vital).",
     ),
     (
         fact("importance_of_only_candidate", drive="KILN-D1", criticality=None),
@@ -148,5 +187,5 @@ def test_a_fact_reads_as_a_sentence(found, text):
 
 
 def test_every_sentence_is_tried():
-    nested = {TOO_SMALL.code, "family_not_alike"}
+    nested = {TOO_SMALL.code, "family_not_alike", "record_starts_where_dense"}
     assert {found.code for found, _ in CASES} | nested == set(SENTENCES)

@@ -8,9 +8,11 @@ from typing import Any
 from drives.demand.cover import CoverEdge, CoverMap
 from drives.demand.part_groups import PartGroups
 from drives.demand.pools import DemandPools, Pool, PoolPosition
+from drives.demand.record_start import StartOfRecord
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from drives.models import Drive, Position
+from inventory.facts import fact
 from inventory.models import Item, Specification, Storeroom
 
 BEGIN = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
@@ -85,7 +87,7 @@ def pool(
         positions=found,
         other_events=tuple(one for one in every if one.position_id not in here),
         lives=tuple(lives),
-        record_from=BEGIN,
+        record=StartOfRecord(at=BEGIN, reason=fact("record_starts_with_first", days=1, years=years)),
         as_of=years_on(years),
     )
 
@@ -113,4 +115,5 @@ def demand_pools(*pools: Pool, edges: Iterable[CoverEdge] = ()) -> DemandPools:
         parts=PartGroups(part_of),
         position_items={position.position.pk: position.item_id for position in positions},
         cover=CoverMap(tuple(edges)),
+        in_use=frozenset(position.position.pk for position in positions),
     )
