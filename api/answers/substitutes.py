@@ -27,6 +27,7 @@ from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.facts import fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
 from inventory.models import Item, Storeroom
+from inventory.stores.open_orders import OpenOrder
 
 DEFAULT_LIMIT = 20
 Tagged = TypeVar("Tagged", bound=Model)
@@ -75,6 +76,15 @@ class TrackRecordSerializer(CoreAnswerSerializer):
     )
 
 
+class OpenOrderSerializer(CoreAnswerSerializer):
+    of = OpenOrder
+    members = "source external_id storeroom pieces ordered_on promised_on overdue_days reason"
+    texts = {
+        "pieces": "Still to come.",
+        "overdue_days": "Since the promised day; 0: not overdue; null: no day is promised.",
+    }
+
+
 class OfferedItemSerializer(serializers.Serializer[Any]):
     id = serializers.IntegerField()
     stock_number = serializers.CharField()
@@ -88,7 +98,7 @@ class OfferedItemSerializer(serializers.Serializer[Any]):
 class OfferSerializer(CoreAnswerSerializer):
     of = Offer
     members = (
-        "item verdict stock=candidate.shelves available=candidate.available companions "
+        "item verdict stock=candidate.shelves available=candidate.available on_order companions "
         "ready_minutes=ready.minutes ready track_record"
     )
     item = OfferedItemSerializer(source="candidate.item")

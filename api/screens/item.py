@@ -17,8 +17,12 @@ from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import load_stock_of_items
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, StockLevel, StockPiece
+from inventory.stores.lead_times import lead_times_of
+from inventory.stores.open_orders import open_orders
 
 MOST_FITTED = 50
+EVERYWHERE = 0
+"""No storeroom: lead times are those of all."""
 
 
 @require_safe
@@ -49,6 +53,7 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         .order_by("position__tag")
     )
     fitted_count = fitted.count()
+    shelves = load_stock_of_items([part.pk]).of_item(part.pk)
     return {
         "part": part,
         "record": record,
@@ -58,7 +63,11 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "is_odd": form is not None and form.teeth % 2 == 1,
         "measures": measures_of(form),
         "policies": policies_by_storeroom(part.pk),
-        "shelves": load_stock_of_items([part.pk]).of_item(part.pk),
+        "shelves": shelves,
+        "on_order": open_orders([part.pk], options.at).get(part.pk, ()),
+        "lead_time": None
+        if shelves
+        else lead_times_of([part.pk], EVERYWHERE, options.at).of(part.pk, EVERYWHERE),
         "similar": (record and (record.bush_size or record.chain_designation)) or part.description,
         "pieces": visible_to_caller(StockPiece.objects.all())
         .filter(level__in=StockLevel.objects.of_item(part), links__gt=0)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -16,6 +17,7 @@ from inventory.catalogue.stock_on_hand import ShelfStock
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Storeroom
+from inventory.stores.lead_times import LeadTimeBasis, lead_times_of
 
 MOST_TO_ORDER = 3
 
@@ -39,7 +41,9 @@ class NextSteps:
         return self.headline is not None
 
 
-def next_steps(position: Position, answer: RankedOffers, storerooms: list[Storeroom]) -> NextSteps:
+def next_steps(
+    position: Position, answer: RankedOffers, storerooms: list[Storeroom], at: datetime
+) -> NextSteps:
     """From the most likely to help to the last resort."""
     usable = [offer for offer in answer.offers if offer.candidate.verdict.grade is not Grade.UNFIT]
     if position.drive.lifting:
@@ -49,7 +53,8 @@ def next_steps(position: Position, answer: RankedOffers, storerooms: list[Storer
         return NextSteps() if answer.best_by_ready else _where_no_time_is_known(free[0])
     steps = (
         *_not_available(usable),
-        *_to_order(usable),
+        *_on_order(usable),
+        *_to_order(usable, position, at),
         *_elsewhere(position, usable),
         *_shop(position, storerooms, usable),
     )
@@ -99,12 +104,26 @@ def _not_available_here(shelf: ShelfStock) -> Fact:
     return fact(code, count=shelf.on_hand, place=place)
 
 
-def _to_order(usable: list[Offer]) -> Iterable[NextStep]:
-    for offer in usable[:MOST_TO_ORDER]:
-        item = offer.candidate.item
-        days = item.lead_time_days
+def _on_order(usable: Iterable[Offer]) -> Iterable[NextStep]:
+    for offer in usable:
+        number = offer.candidate.item.stock_number
+        for order in offer.on_order:
+            yield NextStep(order.reason, reverse("screens:item", args=[number]), number)
+
+
+def _to_order(usable: list[Offer], position: Position, at: datetime) -> Iterable[NextStep]:
+    """With the lead time of the item's own orders, else as entered."""
+    items = [offer.candidate.item for offer in usable if not offer.on_order][:MOST_TO_ORDER]
+    room_id = position.drive.equipment.area.plant.storeroom_id or 0
+    known = lead_times_of([item.pk for item in items], room_id, at) if items else None
+    for item in items:
+        found = known.of(item.pk, room_id) if known else None
+        if found and found.basis is LeadTimeBasis.BORROWED:
+            found = None
         yield NextStep(
-            fact("order_the_part", days=days) if days else fact("order_the_part_without_lead_time"),
+            fact("order_the_part", days=found.mean_days)
+            if found
+            else fact("order_the_part_without_lead_time"),
             reverse("screens:item", args=[item.stock_number]),
             item.stock_number,
         )

@@ -76,7 +76,7 @@ def _context(
         "layout": shown,
         "groups": [] if single else grouped_cards(shown, sources, exposures),
         "single": single and candidate_card(single, CandidateLayout(), sources, exposures),
-        "next_steps": next_steps(record, answer, storerooms),
+        "next_steps": next_steps(record, answer, storerooms, options.at),
         "sources": sources,
         "unfit": Grade.UNFIT,
     }

@@ -33,7 +33,21 @@ SENTENCES: dict[str, Sentence] = {
             "count",
         )
     ),
-    "order_the_part": _("order it (about {days} days), by its attributes so that any maker can supply it."),
+    "on_order_for_day": _("{pieces} on order for {storeroom} ({order}), promised for {promised_on}."),
+    "on_order_overdue": counted(
+        ngettext_lazy(
+            "{pieces} on order for {storeroom} ({order}), promised for {promised_on}: overdue by {overdue_days} day. Ask purchasing.",
+            "{pieces} on order for {storeroom} ({order}), promised for {promised_on}: overdue by {overdue_days} days. Ask purchasing.",
+            "overdue_days",
+        ),
+        "overdue_days",
+    ),
+    "on_order_without_date": _(
+        "{pieces} on order for {storeroom} ({order}) since {ordered_on}, no day promised. Ask purchasing."
+    ),
+    "order_the_part": _(
+        "order it (about {days:.0f} days), by its attributes so that any maker can supply it."
+    ),
     "order_the_part_without_lead_time": _(
         "order it (lead time not recorded), by its attributes so that any maker can supply it."
     ),

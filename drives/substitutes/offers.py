@@ -30,6 +30,7 @@ from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, Storeroom
 from inventory.stores.logistics import Logistics
+from inventory.stores.open_orders import OpenOrder, open_orders
 
 MOST_AVAILABLE_SUBSTITUTES = 5
 
@@ -42,6 +43,7 @@ class Offer:
     companions: tuple[Companion, ...]
     ready: ReadyTime
     track_record: TrackRecord | None
+    on_order: tuple[OpenOrder, ...] = ()
 
     @property
     def is_usable(self) -> bool:
@@ -66,7 +68,7 @@ def substitutes_for_position(
     """Every item that could serve, or be mistaken for one that serves, at a position.
 
     The position comes from `positions_with_requirements`. `here_id` is the storeroom whose counter asks; by default the one
-    that serves the plant. Five queries, whatever the number of candidates.
+    that serves the plant. Six queries, whatever the number of candidates.
     """
     place, site, practice = position_requirement(position), DriveSite.of(position.drive), current_practice()
     required, duty = place.required, place.duty
@@ -80,6 +82,7 @@ def substitutes_for_position(
     )
     logistics = Logistics.load(stock.storerooms, site.shop)
     records = track_records(position, items, at)
+    on_order = open_orders((item.pk for item in items), at)
     offers = []
     for candidate in candidates:
         companions = companions_for(
@@ -89,7 +92,8 @@ def substitutes_for_position(
         if not duty.lifting:
             ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
         record = records.get(candidate.item.pk)
-        offers.append(Offer(_with_caution(candidate, record), companions, ready, record))
+        coming = on_order.get(candidate.item.pk, ())
+        offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming))
     here_id = here_id if here_id is not None else site.storeroom_id
     return _ranked(offers, required, here_id=here_id, ordering=ordering, place=place)
 
@@ -105,8 +109,15 @@ def substitutes_for_item(
     items = [other for other in shortlist(required, tooth_range(required), practice) if other.pk != item.pk]
     stock = load_stock_of_items((other.pk for other in items), to_storeroom_id=here_id)
     site, logistics = DriveSite(here_id, None, 0), Logistics.load(stock.storerooms, None)
+    on_order = open_orders((other.pk for other in items), at)
     offers = [
-        Offer(candidate, (), ready_time(candidate, (), site=site, logistics=logistics, at=at), None)
+        Offer(
+            candidate,
+            (),
+            ready_time(candidate, (), site=site, logistics=logistics, at=at),
+            None,
+            on_order.get(candidate.item.pk, ()),
+        )
         for candidate in judge_candidates(
             items, stock, lambda offered: judge(required, offered, practice=practice)
         )

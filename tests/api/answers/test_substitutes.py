@@ -338,24 +338,42 @@ def test_it_filters_by_grade_and_by_shelf(as_viewer, position):
     assert bare.stock_number not in str(in_stock["results"])
 
 
-def test_it_takes_seven_queries_for_any_number_of_candidates(as_viewer, position, django_assert_num_queries):
+def test_it_takes_eight_queries_for_any_number_of_candidates(as_viewer, position, django_assert_num_queries):
     room, bushed = StoreroomFactory(), BushedSprocketFactory(teeth=17)
     factories.InstallationFactory(position=position, item=on_shelf())
     stock(BushItemFactory(), room, 1)
     stock(ChainItemFactory(), room, 240, pieces=[140, 100])
-    # Token, position, practice, shortlist, stock, opening hours, track records.
+    # Token, position, practice, shortlist, stock, opening hours, track records, open orders.
     for candidates in (1, 17, 170):
         new = range(Item.objects.filter(specification__kind="sprocket").count(), candidates)
         items = Item.objects.bulk_create(
             Item(stock_number=f"BUSHED-{number}", specification=bushed) for number in new
         )
         StockLevel.objects.bulk_create(StockLevel(item=item, storeroom=room, on_hand=1) for item in items)
-        with django_assert_num_queries(7):
+        with django_assert_num_queries(8):
             answer = ask(as_viewer, position)
         assert answer["judged"] == candidates
 
-    with django_assert_num_queries(8):
+    with django_assert_num_queries(9):
         ask(as_viewer, position, storeroom=room.code)
+
+
+def test_what_is_on_order_stands_beside_each_candidate(as_viewer, position):
+    item = factories.ItemFactory()
+    factories.SupplyOrderFactory(
+        item=item,
+        external_id="PO-7",
+        quantity=3,
+        received_quantity=1,
+        status="open",
+        ordered_at="2026-03-01T08:00:00Z",
+        promised_on="2026-04-10",
+    )
+    (found,) = ask(as_viewer, position, at="2026-04-15T12:00:00Z")["results"]
+    (order,) = found["on_order"]
+    assert (found["available"], order["external_id"], order["pieces"]) == (0, "PO-7", 2)
+    assert (order["promised_on"], order["overdue_days"]) == ("2026-04-10", 5)
+    assert order["reason"]["code"] == "on_order_overdue"
 
 
 def test_who_else_is_exposed_has_an_address_of_its_own(as_viewer, position):

@@ -21,6 +21,7 @@ from tests.factories import (
     PositionFactory,
     SprocketFactory,
     StoreroomFactory,
+    SupplyOrderFactory,
     UserFactory,
     stock,
 )
@@ -213,6 +214,30 @@ def test_nothing_in_stock_says_what_can_be_done(client, position):
     assert "2 pieces in MAIN, on hold." in text
     assert "order it (about 21 days)" in text
     assert "Machine shop behind the kiln" in text
+
+
+def test_what_is_on_order_is_said_where_none_is_available_and_not_ordered_again(client, position):
+    item = ItemFactory(stock_number="41-0105", lead_time_days=84)
+    promised = {"promised_on": "2020-03-05", "ordered_at": "2020-01-05T08:00:00Z"}
+    SupplyOrderFactory(item=item, external_id="PO-7", quantity=2, status="open", **promised)
+    for text in (at(client), read(client, "/items/41-0105/")):
+        assert "2 on order for MAIN (PO-7), promised for 2020-03-05: overdue by" in text
+    assert "order it (about" not in at(client)
+
+
+def test_the_lead_time_of_own_orders_is_known_although_none_was_entered(client, position):
+    item = ItemFactory(stock_number="41-0105", lead_time_days=None)
+    for number in range(3):
+        SupplyOrderFactory(
+            item=item,
+            external_id=f"PO-{number}",
+            received_quantity=1,
+            status="received",
+            ordered_at="2020-01-05T08:00:00Z",
+            received_at="2020-02-04T08:00:00Z",
+        )
+    assert "order it (about 30 days)" in at(client)
+    assert "Lead time about 30 days." in read(client, "/items/41-0105/")
 
 
 def test_a_storeroom_that_holds_one_back_is_not_said_to_have_none(client, position):

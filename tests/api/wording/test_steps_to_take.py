@@ -15,6 +15,17 @@ from inventory.facts import fact
             "1 piece in MAIN, A-01, on hold. Find out",
         ),
         ("pieces_reserved_here", {"count": 2, "place": "MAIN"}, "2 pieces in MAIN, reserved. Ask who"),
+        (
+            "on_order_overdue",
+            {
+                "order": "PO-7",
+                "pieces": 2,
+                "storeroom": "MAIN",
+                "promised_on": "2026-10-15",
+                "overdue_days": 40,
+            },
+            "2 on order for MAIN (PO-7), promised for 2026-10-15: overdue by 40 days.",
+        ),
         ("order_the_part", {"days": 45}, "order it (about 45 days), by its attributes"),
         (
             "none_in_other_storerooms",
