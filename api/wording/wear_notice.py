@@ -47,6 +47,9 @@ SENTENCES: dict[str, Sentence] = {
         "Inspected every {inspection_interval_days:.0f} days; wear counts as visible from {warning_percent:.3g} %, the limit is"
         " {limit_percent:.3g} %. Last inspection {last_inspection_on}."
     ),
+    "wear_limit_chance": _(
+        "The chance that the limit is reached by {early_limit_on} is {chance:.0%}: a part is ordered in time for that day."
+    ),
     "wear_limit_passed": _(
         "Inspected every {inspection_interval_days:.0f} days; wear counts as visible from {warning_percent:.3g} %, the limit is"
         " {limit_percent:.3g} %. At the last inspection, {last_inspection_on}, the limit was passed."

@@ -8,7 +8,7 @@ from typing import Any
 from drives.demand.pools import Pool
 from drives.demand.snapshot import DemandSnapshot
 from drives.lessons.wear_notice import PositionNotice
-from inventory.planning.policy_inputs import WearNotice
+from inventory.planning.policy_inputs import OrderDate, WearNotice
 
 MOST_ORDER_DATES = 10
 
@@ -72,10 +72,14 @@ class InspectedPositions:
         day = notice.order_by(self.late_days, planning_days=self.snapshot.terms.planning_days)
         return day.isoformat() if day else None
 
-    def _order_dates(self, notices: Mapping[int, PositionNotice]) -> tuple[tuple[str, str], ...]:
+    def _order_dates(self, notices: Mapping[int, PositionNotice]) -> tuple[OrderDate, ...]:
         """The earliest first."""
-        dates = [(day, self._tags[pk]) for pk, notice in notices.items() if (day := self._order_by(notice))]
-        return tuple((tag, day) for day, tag in sorted(dates)[:MOST_ORDER_DATES])
+        dates = [
+            OrderDate(day, self._tags[pk], notice.early_chance)
+            for pk, notice in notices.items()
+            if (day := self._order_by(notice))
+        ]
+        return tuple(sorted(dates)[:MOST_ORDER_DATES])
 
     def as_json(self) -> list[dict[str, Any]]:
         """What inspections predict for each position, and by when a new part should be ordered."""
@@ -85,6 +89,8 @@ class InspectedPositions:
                 "reasons": [reason.as_json() for reason in notice.reasons],
                 "notice_days": notice.notice_days,
                 "limit_on": notice.limit_on.isoformat() if notice.limit_on else None,
+                "early_limit_on": notice.early_limit_on.isoformat() if notice.early_limit_on else None,
+                "early_chance": notice.early_chance,
                 "order_by": self._order_by(notice),
             }
             for pk, notice in self.notices.items()

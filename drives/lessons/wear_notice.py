@@ -16,8 +16,10 @@ from drives.models import Drive, Inspection
 from drives.reliability.wear_trend import (
     FEWEST_READINGS,
     ChainReadings,
+    HoursToLimit,
     WearTrend,
     fit_wear_trend,
+    forecast_limit,
     hours_to_limit,
     median_interval_hours,
     split_by_chain,
@@ -25,9 +27,13 @@ from drives.reliability.wear_trend import (
 from drives.service_record.history import HOURS_PER_YEAR
 from inventory.catalogue.core_values import engagement_of
 from inventory.facts import Fact, fact
+from inventory.stores import order_dates
 
 WARNING_SHARE = 0.6
 """Of the limit: from here on wear is more than the scatter of the readings. Judgement of this project."""
+
+EARLY_CHANCE = 0.1
+"""Chance that the limit comes before the date that is ordered for: start value, no source."""
 
 NEW_CHAIN_PERCENT = 0.5
 """A note of a new chain beside a larger reading asks for one; it does not say that one was fitted."""
@@ -43,13 +49,16 @@ class PositionNotice:
     reasons: tuple[Fact, ...]
     notice_days: float | None = None
     limit_on: date | None = None
-    earliest_limit_on: date | None = None
+    """As likely later as earlier."""
+    early_limit_on: date | None = None
+    early_chance: float | None = None
+    """That the limit is reached by `early_limit_on`."""
 
     def order_by(self, lead_days: float, *, planning_days: float) -> date | None:
-        """Last day for an order that comes in time even if the wear is as fast as the readings allow."""
-        if self.earliest_limit_on is None:
+        """Last day for an order that comes in time but for the chance of `early_chance`."""
+        if self.early_limit_on is None:
             return None
-        return self.earliest_limit_on - timedelta(days=lead_days + planning_days)
+        return order_dates.order_by(self.early_limit_on, lead_days + planning_days)
 
 
 @dataclass(frozen=True)
@@ -126,12 +135,25 @@ def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNo
         last_inspection_on=last.date().isoformat(),
     )
     days = (1 - WARNING_SHARE) * limit / trend.slope_percent_per_hour / record.per_day - interval_days
+    early, chance = _early(limit, record.chains[-1], trend, left)
+    early_on = _day(last, early / record.per_day)
+    by_then = fact("wear_limit_chance", early_limit_on=early_on.isoformat(), chance=chance)
     return PositionNotice(
-        reasons=(*reasons, ahead),
+        reasons=(*reasons, ahead) if left.is_passed else (*reasons, ahead, by_then),
         notice_days=round(max(days, 0.0), 1),
         limit_on=_day(last, left.hours / record.per_day),
-        earliest_limit_on=_day(last, left.low / record.per_day),
+        early_limit_on=early_on,
+        early_chance=chance,
     )
+
+
+def _early(limit: float, chain: ChainReadings, trend: WearTrend, left: HoursToLimit) -> tuple[float, float]:
+    """Hours to the limit in the bad case, and its chance; never later than in the middle case."""
+    forecast = forecast_limit(limit, chain, trend)
+    if left.is_passed or forecast is None:
+        return 0.0, 1.0
+    hours, chance = forecast.early(EARLY_CHANCE)
+    return min(hours, left.hours), chance
 
 
 def _limit_percent(drive: Drive) -> float | None:

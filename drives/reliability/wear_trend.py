@@ -8,7 +8,7 @@ Smith, Water Resources Research 18, 1982, who do so by season: pairs within a se
 
 import math
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 import numpy.typing as npt
@@ -27,6 +27,9 @@ much: a fall beyond both is another chain. Judgement of this project."""
 
 MOST_READINGS = 2_000
 """All pairs of them are compared."""
+
+MOST_FORECAST_POINTS = 200
+"""A forecast follows so many of the slopes, evenly spaced by rank."""
 
 MOST_READINGS_COUNTED = 60
 """Up to here the orders of the readings are counted exactly; beyond, and with ties, the normal distribution serves."""
@@ -57,6 +60,29 @@ class WearTrend:
     chains: int
     confidence: float
     reached: float
+    slopes: FloatArray = field(default_factory=lambda: np.zeros(0), compare=False, repr=False)
+    """Between two readings, falling; the true slope lies above each of them with the chance in `steeper`."""
+    steeper: FloatArray = field(default_factory=lambda: np.zeros(0), compare=False, repr=False)
+
+
+@dataclass(frozen=True, eq=False)
+class LimitForecast:
+    """Chances that the limit is reached within so many hours of the last inspection; both rise.
+
+    The distribution is that of the slope (Sen 1968: it lies above the r-th slope just where r or more pairs fall short of it), each
+    slope with its own intercept. Between two of them chances are interpolated.
+    """
+
+    hours: FloatArray
+    chances: FloatArray
+
+    def early(self, chance: float) -> tuple[float, float]:
+        """Hours within which the limit is reached with a chance, and that chance; with few readings the least that they support."""
+        share = max(fraction("chance", chance), float(self.chances[0]))
+        return float(np.interp(share, self.chances, self.hours)), share
+
+    def chance_within(self, hours: float) -> float:
+        return float(np.interp(hours, self.hours, self.chances, left=0.0))
 
 
 @dataclass(frozen=True)
@@ -139,6 +165,7 @@ def fit_wear_trend(chains: Sequence[ChainReadings], *, confidence: float = 0.95)
     slopes = np.sort(np.concatenate([_slopes(chain) for chain in compared]))
     falling = falling_pairs(compared)
     low, high, reached = _ranks(slopes.size, compared, share, falling)
+    followed = np.unique(np.linspace(1, slopes.size, MOST_FORECAST_POINTS).round().astype(int))[::-1]
     return WearTrend(
         slope_percent_per_hour=float(np.median(slopes)),
         slope_low=float(slopes[low]),
@@ -147,7 +174,21 @@ def fit_wear_trend(chains: Sequence[ChainReadings], *, confidence: float = 0.95)
         chains=len(compared),
         confidence=share,
         reached=reached,
+        slopes=slopes[followed - 1],
+        steeper=_steeper(followed, slopes.size, compared, falling),
     )
+
+
+def _steeper(
+    ranks: IntArray, pairs: int, chains: Sequence[ChainReadings], falling: FloatArray | None
+) -> FloatArray:
+    """Chances that the true slope lies above the slopes of these ranks: that so many pairs fall short of it."""
+    if falling is not None:
+        at_least = np.append(np.cumsum(falling[::-1])[::-1], 0.0)
+        return np.asarray(at_least[ranks])
+    spread = math.sqrt(_variance_of_s(chains))
+    # One pair moves S by 2: half of that for the continuity.
+    return np.asarray(special.ndtr((pairs - 2 * ranks + 1) / spread)) if spread else np.zeros(ranks.size)
 
 
 def _slopes(chain: ChainReadings) -> FloatArray:
@@ -230,6 +271,21 @@ def hours_to_limit(limit_percent: float, chain: ChainReadings, trend: WearTrend)
         high=None if last is None else max(last, middle),
         is_passed=middle == 0,
     )
+
+
+def forecast_limit(limit_percent: float, chain: ChainReadings, trend: WearTrend) -> LimitForecast | None:
+    """When the chain reaches an elongation, with its chances; None where no slope grows.
+
+    >>> chain = split_by_chain([0, 1000, 2000, 3000], [0.0, 0.4, 1.1, 1.5])[-1]
+    >>> hours, chance = forecast_limit(3.0, chain, fit_wear_trend([chain])).early(0.1)
+    >>> round(hours), round(chance, 3)
+    (2123, 0.1)
+    """
+    grows = trend.slopes > 0
+    if not grows.any():
+        return None
+    hours = np.array([_reached(limit_percent, chain, slope) for slope in trend.slopes[grows].tolist()])
+    return LimitForecast(np.maximum.accumulate(hours), trend.steeper[grows])
 
 
 def _reached(limit: float, chain: ChainReadings, slope: float) -> float:

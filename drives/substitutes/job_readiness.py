@@ -1,6 +1,5 @@
 """Whether the parts of a job will be there when it begins, and by when the missing ones must be ordered."""
 
-import math
 from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -22,6 +21,7 @@ from drives.substitutes.line_substitutes import line_substitutes
 from inventory.facts import Fact, fact
 from inventory.models import Item
 from inventory.planning.terms import Terms, load_terms
+from inventory.stores import order_dates
 from inventory.stores.lead_times import LeadTime, LeadTimes, lead_times_of
 
 MOST_SUBSTITUTES = 5
@@ -102,8 +102,7 @@ def order_by(needed_by: date | None, lead_time: LeadTime | None, *, staging_days
     """needed_by less the staging days, less the lead time that 19 of 20 deliveries keep in whole days."""
     if needed_by is None or lead_time is None:
         return None
-    days = staging_days + math.ceil(lead_time.late_days)
-    return needed_by - timedelta(days=days) if days < needed_by.toordinal() else date.min
+    return order_dates.order_by(needed_by, staging_days + lead_time.late_days)
 
 
 def _unknown(number: str, quantity: int) -> JobLine:

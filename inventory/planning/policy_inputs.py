@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from decimal import Decimal
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockPolicy
@@ -37,6 +37,14 @@ class Downtime:
     """Their shares add up to `stop_share`; a drive without a price counts with the mean of the others."""
 
 
+class OrderDate(NamedTuple):
+    """The last day (ISO) for an order for a position; with `chance` the wear limit comes before the delivery."""
+
+    order_by: str
+    position: str
+    chance: float | None = None
+
+
 @dataclass(frozen=True, kw_only=True)
 class WearNotice:
     """Wear that inspections see in time: that part of the demand needs no stock, an order in time is enough."""
@@ -45,8 +53,8 @@ class WearNotice:
     """Of the demand, between 0 and 1: the share of positions and mechanisms that inspections see coming."""
     notice_days: float
     """From the first inspection that shows it to the limit, less the interval between two inspections."""
-    order_by: tuple[tuple[str, str], ...] = ()
-    """(position, ISO date) of the orders that inspections call for, the earliest first."""
+    order_by: tuple[OrderDate, ...] = ()
+    """Of the orders that inspections call for, the earliest first."""
 
 
 @dataclass(frozen=True, kw_only=True)

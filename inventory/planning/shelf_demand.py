@@ -95,7 +95,7 @@ def _less_wear_seen_in_time(
     }
     if notice.notice_days <= late + planning:
         return demand, (fact("wear_notice_too_short", **days),)
-    dates = (fact("order_for_position", position=position, order_by=day) for position, day in notice.order_by)
+    dates = (fact("order_for_position", **date._asdict()) for date in notice.order_by)
     return sudden, (fact("wear_notice_in_time", **days), *dates)
 
 

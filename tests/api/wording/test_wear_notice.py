@@ -51,6 +51,10 @@ CASES = [
         "by the calendar, day and night, since its hours per year are not recorded",
     ),
     (fact("meter_not_usable"), "The meter ran backwards or stood still, so the calendar was used."),
+    (
+        fact("wear_limit_chance", early_limit_on="2026-08-02", chance=0.1),
+        "The chance that the limit is reached by 2026-08-02 is 10 %: a part is ordered in time for that day.",
+    ),
     (fact("no_wear_growth"), "The wear does not grow: no limit is in sight."),
     (
         fact("wear_limit_ahead", **LIMIT),

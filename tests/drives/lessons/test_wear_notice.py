@@ -50,7 +50,7 @@ def test_a_worked_example_by_hand(position):
     notice = wear_notices(NOW)[position.pk]
     # 0.2 + 0.01 d reaches 3.0 on day 280; from 1.8 % to 3 % are 120 days, less 50 between two inspections.
     assert notice.limit_on == date(2025, 1, 1) + timedelta(days=280)
-    assert notice.earliest_limit_on == notice.limit_on
+    assert notice.early_limit_on == notice.limit_on
     assert notice.notice_days == 70
     slope, ahead = of_code(notice, "wear_slope_of_current_chain"), of_code(notice, "wear_limit_ahead")
     assert (slope["readings"], slope["slope_percent_per_1000_h"]) == (3, pytest.approx(0.01 / 24 * 1000))
@@ -58,12 +58,22 @@ def test_a_worked_example_by_hand(position):
     assert ahead["last_inspection_on"] == "2025-04-11"
 
 
-def test_an_order_counts_back_from_the_earliest_date_over_lead_time_and_planning(position):
+def test_an_order_counts_back_from_a_day_whose_chance_is_named(position):
     for day, seen in ((0, 0.2), (50, 0.6), (100, 1.2)):
         inspect(position, day, seen)
     notice = wear_notices(NOW)[position.pk]
-    assert notice.earliest_limit_on < notice.limit_on
-    assert notice.order_by(30, planning_days=7) == notice.earliest_limit_on - timedelta(days=37)
+    # Three readings: the slope lies above all three between two of them with a chance of 1 in 6 (Kendall: 1 of 3! orders).
+    assert notice.early_chance == pytest.approx(1 / 6)
+    # The steepest is 0.012 % a day, from 0.0 by the median of the residuals: 3.0 on day 250.
+    assert notice.early_limit_on == date(2025, 1, 1) + timedelta(days=250)
+    assert notice.early_limit_on < notice.limit_on
+    assert notice.order_by(30, planning_days=7) == notice.early_limit_on - timedelta(days=37)
+    assert notice.order_by(30.2, planning_days=7) == notice.early_limit_on - timedelta(days=38)
+    told = of_code(notice, "wear_limit_chance")
+    assert (told["chance"], told["early_limit_on"]) == (
+        notice.early_chance,
+        notice.early_limit_on.isoformat(),
+    )
 
 
 def test_later_inspections_are_not_seen(position):
@@ -173,7 +183,7 @@ def test_a_chain_that_hardly_grows_has_a_date_all_the_same(position):
     for day, seen in ((0, 0.1), (400, 0.1), (800, 0.11)):
         inspect(position, day, seen)
     notice = wear_notices(datetime(2030, 1, 1, tzinfo=UTC))[position.pk]
-    assert notice.earliest_limit_on is None or notice.earliest_limit_on.year > 2100
+    assert notice.early_limit_on is None or notice.early_limit_on.year > 2100
 
 
 def test_the_number_of_queries_does_not_depend_on_the_drives(position, django_assert_num_queries):

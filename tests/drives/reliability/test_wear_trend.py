@@ -7,6 +7,7 @@ from scipy import stats
 from drives.reliability.wear_trend import (
     falling_pairs,
     fit_wear_trend,
+    forecast_limit,
     hours_to_limit,
     median_interval_hours,
     split_by_chain,
@@ -166,3 +167,38 @@ def test_the_interval_holds_the_middle_and_shrinks_with_the_limit():
 def test_the_interval_does_not_reach_over_a_new_chain():
     assert median_interval_hours(split_by_chain([0, 900, 2000, 2050, 3000], [0.1, 1.2, 2.7, 0.1, 1.0])) == 950
     assert median_interval_hours(split_by_chain([7], [0.1])) is None
+
+
+def test_the_forecast_by_hand():
+    # Sorted slopes of the example above: 0.4 0.5 0.5 0.5 0.55 0.6. Falling pairs of four readings: 1 3 5 6 5 3 1 of 24 orders
+    # (Kendall), so the true slope is above 0.6 in 1 of 24, above 0.55 in 4 of 24.
+    chain = one([0, 1000, 2000, 3000], [0.1, 0.5, 1.1, 1.6])
+    forecast = forecast_limit(3.0, chain, fit_wear_trend([chain]))
+    assert forecast.chances[:2] == pytest.approx([1 / 24, 4 / 24])
+    # Intercepts with 0.6: 0.1 -0.1 -0.1 -0.2, median -0.1: 3.1 / 0.0006 = 5,166.7 h, of which 3,000 have run.
+    assert forecast.hours[0] == pytest.approx(2_166.67, abs=0.01)
+    hours, chance = forecast.early(0.01)
+    assert (hours, chance) == (forecast.hours[0], pytest.approx(1 / 24))
+    assert forecast.early(0.1)[1] == 0.1
+    assert forecast.hours[0] < forecast.early(0.1)[0] < forecast.hours[1]
+    assert forecast.chance_within(forecast.early(0.1)[0]) == pytest.approx(0.1)
+    assert forecast.chance_within(0) == 0
+
+
+@pytest.mark.parametrize("chance", [0.1, 0.3])
+@pytest.mark.parametrize("size", [6, 15])
+def test_the_limit_comes_early_as_often_as_the_forecast_says(chance, size):
+    """2,000 chains of known wear: the true limit lies before the early date with that chance, within chance."""
+    dice, early = np.random.default_rng(size), 0
+    slope, limit, tries = 0.0005, 3.0, 2_000
+    for _ in range(tries):
+        hours = np.linspace(0, 3_000, size)
+        chain = one_of(hours, slope * hours + dice.normal(0, 0.03, size))
+        found, _ = forecast_limit(limit, chain, fit_wear_trend([chain])).early(chance)
+        early += limit / slope - 3_000 < found
+    # Three standard deviations, and 0.02 for the scatter of the intercept, which the forecast leaves out.
+    assert early / tries == pytest.approx(chance, abs=3 * math.sqrt(chance * (1 - chance) / tries) + 0.02)
+
+
+def one_of(hours, elongation):
+    return split_by_chain(hours, elongation, drop_percent=5)[-1]
