@@ -132,7 +132,10 @@ LEAD_TIME: dict[str, Sentence] = {
         " {late_delivery_days:.0f} days, and {planning_days:sig3} days to send: worn parts are ordered when"
         " inspections show them, and stock covers the sudden failures."
     ),
-    "order_for_position": _("Order for {position} by {order_by}."),
+    "order_for_position": _(
+        "Order for {position} by {order_by}: with an order on that day the chance is {chance:percent} that the wear limit comes"
+        " before the delivery."
+    ),
     "holds_until_review": _(
         "The units age, so not every lead time is alike. The levels and what they achieve hold until the review in"
         " {review_days} days: they are for the busiest lead time before it, which begins in {from_day} days and needs"
@@ -145,7 +148,7 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     "same_part_kept_as": _("The same part is kept as {stock_number}: use these up first."),
     "item_run_down": _("{stock_number} is being run down: use up the stock, buy none."),
     "item_blocked": _("{stock_number} is blocked: buy none."),
-    "never_requested": _("There were no requests, and no position could need it: keep none."),
+    "no_unplanned_demand": _("There were no unplanned requests, and no position in use needs it: keep none."),
     "no_demand_for_stock": _("No demand is expected from stock: keep none."),
     "insurance_ends": _(
         "A person decided to keep it as insurance: check first that nothing is left uninsured."

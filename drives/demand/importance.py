@@ -19,11 +19,12 @@ CRITICALITY_RANK: Mapping[str, int] = {
 
 @dataclass(frozen=True)
 class PartImportance:
-    """The importance of a part, the drive that sets it, and why."""
+    """The importance of a part, the drive that sets it, and why; `position_ids` are those it was chosen from."""
 
     importance: str
     drive: Drive | None
     reason: Fact
+    position_ids: frozenset[int] = frozenset()
 
 
 def part_importances(demand: DemandPools, kept: frozenset[int]) -> dict[int, PartImportance]:
@@ -42,34 +43,37 @@ def part_importances(demand: DemandPools, kept: frozenset[int]) -> dict[int, Par
 
 
 def _served(demand: DemandPools, part: int) -> set[int]:
-    """The positions that a part could serve, whatever they need now."""
+    """The positions in use that a part could serve, whatever they need now."""
     members = demand.parts.members.get(part, (part,))
-    return {edge.position_id for member in members for edge in demand.cover.positions_of(member)} & set(
-        demand.positions
-    )
+    return {
+        edge.position_id for member in members for edge in demand.cover.positions_of(member)
+    } & demand.in_use
 
 
 def _of_requesting(demand: DemandPools, positions: set[int]) -> PartImportance:
-    """Chain, bushes and keys are as important as the worst drive that ever requested them."""
+    """Chain, bushes and keys are as important as the worst drive in use that ever requested them."""
     if not positions:
         return PartImportance(Importance.UNKNOWN, None, fact("importance_without_position"))
-    return _set_by(_worst(demand, positions), "importance_of_requesting_drive")
+    if not positions & demand.in_use:
+        return PartImportance(Importance.UNKNOWN, None, fact("importance_without_drive_in_use"))
+    return _set_by(demand, positions & demand.in_use, "importance_of_requesting_drive")
 
 
 def _of_served(demand: DemandPools, part: int, needing: set[int], kept: frozenset[int]) -> PartImportance:
     """A position that needs something else counts too where this part is the last that could serve it."""
     every = needing | _served(demand, part)
-    alone = [position for position in every if not _has_other(demand, part, position, kept)]
+    alone = {position for position in every if not _has_other(demand, part, position, kept)}
     if alone:
-        return _set_by(_worst(demand, alone), "importance_of_only_candidate")
-    drive = _worst(demand, needing)
-    reason = fact("importance_lowered_by_substitutes", drive=drive.tag, criticality=drive.criticality or None)
-    return PartImportance(Importance.DESIRABLE, drive, reason)
+        return _set_by(demand, alone, "importance_of_only_candidate")
+    return _set_by(demand, needing, "importance_lowered_by_substitutes", Importance.DESIRABLE)
 
 
-def _set_by(drive: Drive, code: str) -> PartImportance:
+def _set_by(demand: DemandPools, positions: Iterable[int], code: str, importance: str = "") -> PartImportance:
+    """By the worst of these drives, unless an importance is given."""
+    drive = _worst(demand, positions)
     reason = fact(code, drive=drive.tag, criticality=drive.criticality or None)
-    return PartImportance(drive.criticality or Importance.UNKNOWN, drive, reason)
+    found = importance or drive.criticality or Importance.UNKNOWN
+    return PartImportance(found, drive, reason, frozenset(positions))
 
 
 def _has_other(demand: DemandPools, part: int, position_id: int, kept: frozenset[int]) -> bool:

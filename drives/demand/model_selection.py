@@ -145,7 +145,7 @@ def _rate_model(
     )
     pieces = sorted(pool.pieces_by_job.values())
     demand: Demand = jobs
-    reasons = [_requests(pool)]
+    reasons = [*_requests(pool)]
     if pieces and pieces[-1] > 1:
         demand = CompoundDemand(jobs, pieces)
         reasons.append(fact("pieces_per_job", least=pieces[0], most=pieces[-1]))
@@ -157,12 +157,20 @@ def _rate_model(
     return SelectedModel(demand, "gamma_poisson", demand.yearly_pieces(0.0), tuple(reasons), evidence)
 
 
-def _requests(pool: Pool) -> Fact:
-    requests, positions = len(pool.pieces_by_job), len(pool.positions)
-    if not positions:
-        return fact("requests_without_position", requests=requests, record_years=pool.record_years)
-    years = pool.exposure_years
-    return fact("requests_of_positions", requests=requests, positions=positions, position_years=years)
+def _requests(pool: Pool) -> tuple[Fact, ...]:
+    """Of its positions as they are listed, and beside them those that no listed position made."""
+    others = {event.job for event in pool.other_events if not event.is_planned}
+    if not pool.positions:
+        named = {event.position_id for event in pool.unplanned} - {None}
+        values = {"requests": len(others), "record_years": pool.record_years}
+        if named:
+            return (fact("requests_for_positions", positions=len(named), **values),)
+        return (fact("requests_without_position", **values),)
+    own = {event.job for one in pool.positions for event in one.events if not event.is_planned}
+    values = {"positions": len(pool.positions), "position_years": pool.exposure_years}
+    found = fact("requests_of_positions", requests=len(own), **values)
+    besides = len(others - own)
+    return (found, fact("requests_besides_positions", requests=besides)) if besides else (found,)
 
 
 def _prior_json(prior: RatePrior) -> dict[str, Any]:

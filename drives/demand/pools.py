@@ -3,7 +3,7 @@
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from datetime import UTC, date, datetime, time
+from datetime import UTC, datetime, time
 from functools import cached_property
 
 from drives.demand.cover import CoverMap, cover_map

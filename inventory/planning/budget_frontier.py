@@ -214,7 +214,7 @@ def _weigh(given: RecommendationInput, currency: str, positions: StockPositions)
 def _not_known(given: RecommendationInput, currency: str) -> Fact | None:
     """A price or a downtime cost that is not known is never a silent 0."""
     if given.need.demand is None:
-        return fact("never_requested")
+        return fact("no_unplanned_demand")
     if given.item.price is None:
         return fact("price_not_known")
     if given.item.currency != currency:

@@ -76,7 +76,7 @@ def decide_without_numbers(given: RecommendationInput) -> StockingDecision | Non
         # A person's decision to insure is never undone silently.
         insurance = (fact("insurance_ends"),) if _is_insurance(given) else ()
         return _keep_none(reason, *insurance, buys_none=True)
-    return keep_insured(given, _keep_none(fact("never_requested"))) if given.need.demand is None else None
+    return keep_insured(given, _keep_none(fact("no_unplanned_demand"))) if given.need.demand is None else None
 
 
 def keep_insured(given: RecommendationInput, decision: StockingDecision) -> StockingDecision:

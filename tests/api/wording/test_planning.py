@@ -5,7 +5,7 @@ import pytest
 from api.wording import planning
 from api.wording.sentences import sentence, stored_sentences, with_explanations
 from inventory.facts import Fact, fact
-from inventory.planning.policy_inputs import ItemDetails, PolicyLevels, WearNotice
+from inventory.planning.policy_inputs import ItemDetails, OrderDate, PolicyLevels, WearNotice
 from inventory.planning.terms import Terms
 from inventory.stocking.demand_models import GivenDemand, PoissonDemand
 from tests.inventory.planning.cases import PRICED, UNPRICED, advice, downtime, lead_time, need, targets
@@ -71,8 +71,8 @@ def text_of(one: Any) -> str:
             " hours_to_expedite in the stocking terms.",
         ),
         (
-            fact("by_numbers_alone", finding=fact("never_requested")),
-            "By the numbers alone: There were no requests, and no position could need it: keep none.",
+            fact("by_numbers_alone", finding=fact("no_unplanned_demand")),
+            "By the numbers alone: There were no unplanned requests, and no position in use needs it: keep none.",
         ),
         (
             fact("service_target", importance="vital", kind="cycle_service_level", target=0.99),
@@ -180,7 +180,9 @@ AGING = GivenDemand(
     ),
     long_run=GivenDemand(law_over=lambda mean, sd: [0.6, 0.3, 0.1], rate_per_year=4.0),
 )
-NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1", "2026-04-02"),))
+NOTICE = WearNotice(
+    wear_share=0.75, notice_days=120, order_by=(OrderDate("2026-04-02", "STEEP-EL1-P1", 0.1),)
+)
 
 
 @pytest.mark.parametrize(
@@ -208,7 +210,8 @@ NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1",
         ),
         (
             advice(need(notice=NOTICE, sudden_demand=PoissonDemand(1.0))),
-            "Order for STEEP-EL1-P1 by 2026-04-02.",
+            "Order for STEEP-EL1-P1 by 2026-04-02: with an order on that day the chance is 10 % that the wear limit comes before the"
+            " delivery.",
         ),
         (advice(today=PolicyLevels(True, 0, 3)), "Today's levels: order at 0 up to 3."),
         (

@@ -1,5 +1,6 @@
 """How important a part is; small graphs by hand."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -101,3 +102,22 @@ def test_a_part_that_no_place_asks_for_matters_as_a_last_candidate():
     pilot, kiln_part = pool(5), pool(9, positions=[KILN])
     assert importance(pilot, kiln_part, serves=[(1, 5)], part=5).importance == "vital"
     assert importance(pilot, kiln_part, serves=[(1, 5)], kept=[9], part=5).importance == "desirable"
+
+
+def out_of_use(demand, *gone):
+    return replace(demand, in_use=demand.in_use - set(gone))
+
+
+def test_a_drive_out_of_use_sets_no_importance():
+    edges = [CoverEdge(1, 5, "drop_in", 0), CoverEdge(2, 5, "drop_in", 0)]
+    demand = demand_pools(pool(5), pool(8, positions=[KILN, STEEP]), edges=edges)
+    assert part_importances(demand, frozenset())[5].importance == "vital"
+    found = part_importances(out_of_use(demand, KILN.pk), frozenset())[5]
+    assert (found.importance, found.position_ids) == ("essential", {STEEP.pk})
+
+
+def test_requests_of_drives_out_of_use_leave_the_importance_open():
+    bush = pool(5, events=[event(1, 1, 5)])
+    demand = demand_pools(pool(1, positions=[KILN]), bush)
+    found = part_importances(out_of_use(demand, KILN.pk), frozenset())[5]
+    assert (found.importance, found.reason) == ("unknown", fact("importance_without_drive_in_use"))

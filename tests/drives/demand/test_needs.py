@@ -404,13 +404,14 @@ def test_wear_that_inspections_see_in_time_is_counted_apart():
     # Two pieces were requested, one of them worn to the limit.
     assert need.notice.wear_share == 0.5
     assert need.sudden_demand.yearly_pieces(0) < need.rate_per_year
-    assert [tag for tag, _ in need.notice.order_by] == [position.tag]
+    assert [date.position for date in need.notice.order_by] == [position.tag]
     (row,) = [row for row in need.evidence["inspections"] if row["position"] == position.tag]
-    assert row["order_by"] == need.notice.order_by[0][1]
+    assert row["order_by"] == need.notice.order_by[0].order_by
     assert [reason["code"] for reason in row["reasons"]] == [
         "wear_slope_of_current_chain",
         "wear_slope_uncertain",
         "wear_limit_ahead",
+        "wear_limit_chance",
     ]
 
 
@@ -461,7 +462,7 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
         StockPolicyFactory(item=part, storeroom=main_room())
         InspectionFactory(position=position, at=day(500))
     refresh_cover()
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         needs(day(TODAY))
 
 

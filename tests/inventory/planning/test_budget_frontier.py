@@ -98,7 +98,7 @@ def test_the_budget_is_kept(sprocket: Item) -> None:
         ({}, {"downtime": None}, "downtime_cost_not_known"),
         ({}, {"downtime": downtime("420", "USD")}, "downtime_cost_not_known"),
         ({"lifecycle": "blocked"}, {}, "item_blocked"),
-        ({}, {"demand": None}, "never_requested"),
+        ({}, {"demand": None}, "no_unplanned_demand"),
         ({}, {"rate": 0.0}, "no_demand_for_stock"),
     ],
 )

@@ -8,7 +8,15 @@ from typing import Any
 import pytest
 
 from inventory.facts import fact, fact_from_json
-from inventory.planning.policy_inputs import HOLD_NONE, HOLD_ONE, ItemDetails, Need, PolicyLevels, WearNotice
+from inventory.planning.policy_inputs import (
+    HOLD_NONE,
+    HOLD_ONE,
+    ItemDetails,
+    Need,
+    OrderDate,
+    PolicyLevels,
+    WearNotice,
+)
 from inventory.planning.terms import Terms
 from inventory.stocking.demand_models import GivenDemand, PoissonDemand
 from inventory.stocking.evaluate import evaluate
@@ -175,7 +183,7 @@ def test_insurance_without_requests_stays() -> None:
     never_requested = need(demand=None, rate_per_year=0.0, model="none")
     alone = advice(never_requested, item=insured, lead_time=None)
     assert (alone.levels, alone.is_answered) == (HOLD_ONE, True)
-    assert fact("by_numbers_alone", finding=fact("never_requested")) in alone.explanation
+    assert fact("by_numbers_alone", finding=fact("no_unplanned_demand")) in alone.explanation
     assert advice(never_requested, item=insured).levels == HOLD_ONE
     assert advice(never_requested, item=insured, today=PolicyLevels(True, 1, 2)).levels == PolicyLevels(
         True, 1, 2
@@ -183,7 +191,9 @@ def test_insurance_without_requests_stays() -> None:
     assert advice(never_requested).levels == HOLD_NONE
 
 
-NOTICE = WearNotice(wear_share=0.75, notice_days=120, order_by=(("STEEP-EL1-P1", "2026-04-02"),))
+NOTICE = WearNotice(
+    wear_share=0.75, notice_days=120, order_by=(OrderDate("2026-04-02", "STEEP-EL1-P1", 0.1),)
+)
 
 
 def test_wear_seen_in_time_leaves_the_sudden_rest_to_the_shelf() -> None:
@@ -195,7 +205,10 @@ def test_wear_seen_in_time_leaves_the_sudden_rest_to_the_shelf() -> None:
     seen = reason(found, "wear_notice_in_time").values
     assert (seen["wear_share"], seen["notice_days"], seen["planning_days"]) == (0.75, 120, 7.0)
     assert seen["late_delivery_days"] == pytest.approx(lead_time(sd_days=15).late_days)
-    assert fact("order_for_position", position="STEEP-EL1-P1", order_by="2026-04-02") in found.explanation
+    assert (
+        fact("order_for_position", position="STEEP-EL1-P1", order_by="2026-04-02", chance=0.1)
+        in found.explanation
+    )
 
 
 @pytest.mark.parametrize(("sd_days", "planning_days"), [(45.0, 7.0), (15.0, 60.0)])

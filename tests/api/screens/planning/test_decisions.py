@@ -328,7 +328,7 @@ def test_a_bare_recommendation_still_reads(client):
     record = to_decide(evidence={"basis": "b"}, explanation=[])
     text = read(client, f"/planning/{record.pk}/")
     assert "No requests are recorded in this storeroom." in text
-    assert "No position needs it." in text
+    assert "No position in use needs it now." in text
 
 
 EVENT = {
