@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from django.db.models import Max
 
-from drives.models import Installation
+from drives.models import EndedBy, Installation
 from inventory.models import StockingTerms
 
 DEFAULT_HOURS_TO_EXPEDITE = 24.0
@@ -12,11 +12,12 @@ DEFAULT_HOURS_TO_EXPEDITE = 24.0
 
 
 def stop_costs() -> Mapping[int, float]:
-    """By item, of those fitted in a drive whose downtime has a price; two queries."""
+    """By item, of those last fitted for good in a drive whose downtime has a price; two queries."""
     hours = StockingTerms.objects.values_list("hours_to_expedite", flat=True).first()
     if hours is None:
         hours = DEFAULT_HOURS_TO_EXPEDITE
     per_hour = "position__drive__downtime_cost_per_hour"
-    fitted = Installation.objects.still_fitted().filter(item__isnull=False, **{f"{per_hour}__isnull": False})
-    rows = fitted.order_by().values_list("item_id").annotate(Max(per_hour))
+    wanted = Installation.objects.last_for_good().exclude(ended_by=EndedBy.DECOMMISSIONED)
+    priced = wanted.filter(item__isnull=False, **{f"{per_hour}__isnull": False})
+    rows = priced.order_by().values_list("item_id").annotate(Max(per_hour))
     return {item: float(most) * hours for item, most in rows}

@@ -178,7 +178,7 @@ def _completed(position: Position, lender: Sprocket | None) -> tuple[Requirement
         "interface": lender if is_bushed(lender) and own.shaft is None else None,
         "hub_style": lender.hub_style,
         "material": lender.material,
-        "material_grade": lender.material_grade if own.material in (None, lender.material) else None,
+        "material_grade": _stainless_grade(own, lender),
     }
     lent = {
         name: value for name, value in offered.items() if getattr(own, name) is None and value is not None
@@ -187,6 +187,12 @@ def _completed(position: Position, lender: Sprocket | None) -> tuple[Requirement
     if is_hardness_open and lender.hardened_teeth:
         lent["hardened_teeth"] = True
     return replace(own, **lent), tuple("bush_size" if name == "interface" else name for name in lent)
+
+
+def _stainless_grade(own: Requirement, lender: Sprocket) -> str | None:
+    """Grades decide between stainless steels alone."""
+    is_stainless = lender.material is Material.STAINLESS_STEEL and own.material in (None, lender.material)
+    return lender.material_grade if is_stainless else None
 
 
 def _duty(position: Position) -> Duty:

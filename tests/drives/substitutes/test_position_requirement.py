@@ -155,11 +155,16 @@ def test_the_grade_of_stainless_steel_is_lent_with_the_material():
     assert grade(position, item("SPR-304", material_grade="304", **stainless)) is Grade.NEEDS_REVIEW
 
 
-def test_a_grade_of_another_material_is_not_lent():
-    position = PositionFactory(material="carbon_steel")
-    fit(position, item("SPR-316", teeth=17, material="stainless_steel", material_grade="316"))
-    required = wanted(position).required
-    assert (required.material, required.material_grade) == (Material.CARBON_STEEL, None)
+@pytest.mark.parametrize(
+    ("material", "fitted", "grade_of_fitted"),
+    [("carbon_steel", "stainless_steel", "316"), ("carbon_steel", "carbon_steel", "C45")],
+)
+def test_no_other_grade_is_lent(material, fitted, grade_of_fitted):
+    position = PositionFactory(material=material)
+    fit(position, item("SPR-G", teeth=17, material=fitted, material_grade=grade_of_fitted))
+    place = wanted(position)
+    assert (place.required.material, place.required.material_grade) == (Material(material), None)
+    assert place.notes == ()
 
 
 def test_a_bushed_hub_lends_its_bush_where_no_shaft_is_stated(position):
