@@ -40,6 +40,13 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     on_hand = serializers.IntegerField(source="stock.on_hand")
     reserved = serializers.IntegerField(source="stock.reserved")
     on_order = serializers.IntegerField(source="stock.on_order")
+    serves_no_job = serializers.IntegerField(
+        source="stock.serves_no_job",
+        help_text="Of chain: links on hand or on order that no whole job can be cut from; they do not count as stock.",
+    )
+    links_per_job = serializers.IntegerField(
+        allow_null=True, help_text="Of chain: the length in which it is counted and ordered."
+    )
     next_due_on = serializers.DateField(source="stock.next_due_on", allow_null=True)
     due_back = serializers.IntegerField(source="stock.due_back", help_text="Lent out and expected back.")
     back_on = serializers.DateField(source="stock.back_on", allow_null=True)

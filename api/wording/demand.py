@@ -50,6 +50,11 @@ MODEL: dict[str, Sentence] = {
         "A job took {least:,} to {most:,} pieces: jobs are counted, and each takes pieces as the jobs on record did. That these"
         " are few is included."
     ),
+    "chain_counted_in_jobs": _(
+        "Chain is counted in jobs of {links_per_job} links: {jobs} on record took {shortest_links} to {longest_links} links, and"
+        " {job_share:.0%} of jobs need no more than {links_per_job}. Stock is what whole jobs can be cut from, and the levels are"
+        " multiples of a job."
+    ),
     "no_mechanism_recorded": _(
         "No failure mechanism is recorded for any unit, so all ends are taken as wear."
     ),

@@ -287,6 +287,13 @@ REORDER_LIST: dict[str, Sentence] = {
     "ordered_after_return": _(
         "Lent out and expected back by {back_on}: {pieces}. Nothing is ordered until then."
     ),
+    "chain_pieces_serve_jobs": _(
+        "{links:,} links in {pieces:,} pieces: free for {jobs:,} jobs of {links_per_job} links."
+    ),
+    "chain_remnants": _(
+        "{pieces:,} pieces, {links:,} links in all, the longest {longest_links}, are shorter than any job on record"
+        " ({shortest_job_links} links): use them up or scrap them first."
+    ),
     "return_counted": _("Lent out and expected back by {back_on}: {pieces}. They are counted as stock."),
     "return_overdue": _("Lent out and overdue: {pieces}. Ask for them before you order."),
     "lifecycle_ends": _("{stock_number} is {lifecycle:words}: see its recommendation before you buy."),

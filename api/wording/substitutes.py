@@ -3,11 +3,11 @@
 from collections.abc import Callable, Mapping
 
 from django.utils.functional import Promise
-from django.utils.translation import gettext, ngettext
+from django.utils.translation import gettext, ngettext, ngettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import NotRecorded, Sentence, Shown, filled
+from api.wording.figures import NotRecorded, Sentence, Shown, counted, filled
 
 
 def _key_size(values: Mapping[str, Shown]) -> str:
@@ -84,6 +84,14 @@ COMPANIONS: dict[str, Sentence] = {
         "The length is not recorded; the longest piece has {longest_links} links."
     ),
     "chain_piece_long_enough": _("The longest piece has {longest_links} links: one piece is enough."),
+    "chain_to_be_joined": counted(
+        ngettext_lazy(
+            "The longest piece has {longest_links} of {links} links: pieces are joined, {joints} joint is allowed.",
+            "The longest piece has {longest_links} of {links} links: pieces are joined, {joints} joints are allowed.",
+            "joints",
+        ),
+        "joints",
+    ),
     "chain_pieces_too_short": _(
         "No single piece is long enough; the pieces have {piece_links} links and would have to be joined."
     ),

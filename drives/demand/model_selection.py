@@ -1,6 +1,6 @@
 """The demand model that the history of a pool supports, and why: gamma-Poisson by default, Weibull or monthly demand where shown."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import Any
 
@@ -16,6 +16,7 @@ from drives.demand.wear_demand import (
 )
 from drives.reliability.weibull import WeibullFit, fit_weibull
 from inventory.facts import Fact, fact
+from inventory.planning.chain_jobs import JOB_SHARE
 from inventory.stocking.demand_models import CompoundDemand, Demand, GammaPoissonDemand, IntermittentDemand
 
 FEWEST_MONTHS_WITH_DEMAND = 4
@@ -39,7 +40,13 @@ class SelectedModel:
 def select_model(
     pool: Pool, prior: RatePrior, *, without_wear_at: frozenset[int] = frozenset()
 ) -> SelectedModel:
-    """The model of a pool; wear at the positions named is left out, where inspections see it coming."""
+    """The model of a pool; wear at the positions named is left out, where inspections see it coming.
+
+    Of chain it is a model of jobs.
+    """
+    if pool.is_chain:
+        found = select_model(pool.in_jobs(), prior)
+        return replace(found, reasons=(*found.reasons, *_chain_reasons(pool)))
     if not pool.positions and not pool.unplanned:
         code = "only_planned_demand" if pool.events else "no_demand_on_record"
         return SelectedModel(None, "none", 0.0, (fact(code, record_years=pool.record_years),))
@@ -50,6 +57,13 @@ def select_model(
     if fit is not None and shows_wear(fit):
         return _wear_model(pool, prior, fit, without_wear_at)
     return _rate_model(pool, prior, fit, without_wear_at)
+
+
+def _chain_reasons(pool: Pool) -> tuple[Fact, ...]:
+    lengths = pool.chain_jobs
+    return (
+        () if lengths is None else (fact("chain_counted_in_jobs", **lengths.as_json(), job_share=JOB_SHARE),)
+    )
 
 
 def _why_monthly(pool: Pool) -> Fact | None:

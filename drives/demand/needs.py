@@ -86,7 +86,8 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         sudden_demand=sudden.demand if sudden else None,
         model=selected.model,
         rate_per_year=selected.rate_per_year,
-        planned_per_year=sum(event.quantity for event in pool.events if event.is_planned) / pool.record_years,
+        planned_per_year=_planned_pieces(pool) / pool.record_years,
+        chain=pool.chain_jobs,
         importance=importance.importance,
         positions=len(pool.positions),
         downtime=downtime_of(pool, snapshot.demand.positions, snapshot.demand.items[item_id].currency),
@@ -101,3 +102,8 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),
         evidence={**evidence, "inspections": inspected.as_json()},
     )
+
+
+def _planned_pieces(pool: Pool) -> int:
+    events = pool.in_jobs().events if pool.is_chain else pool.events
+    return sum(event.quantity for event in events if event.is_planned)

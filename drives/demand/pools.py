@@ -1,6 +1,6 @@
 """All that is known of one part in one storeroom: its positions there, their demand, and how long units lasted."""
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
@@ -14,7 +14,8 @@ from drives.demand.request_matching import DemandEvent
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
-from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom
+from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom, Unit
+from inventory.planning.chain_jobs import ChainJobs, chain_jobs
 from inventory.stocking.demand_models import DAYS_PER_YEAR
 
 SHORTEST_RECORD_YEARS = 1.0 / 12
@@ -57,6 +58,8 @@ class Pool:
     """At its positions, of its own items that were fitted for a limited time."""
     earlier_events: tuple[DemandEvent, ...] = ()
     """From before the record was complete: they count nowhere, for nobody knows what else was requested then."""
+    is_chain: bool = False
+    """Counted in links: a job takes one length of it, or one for each position of the work order."""
 
     @property
     def record_from(self) -> datetime:
@@ -82,6 +85,21 @@ class Pool:
         for event in self.unplanned:
             found[event.job] += event.quantity
         return found
+
+    def in_jobs(self) -> "Pool":
+        """The same chain with every job as one event of one piece, its length aside."""
+        first: dict[object, DemandEvent] = {}
+        for event in self.events:
+            first.setdefault((event.job, event.position_id), replace(event, quantity=1))
+        return replace(self, positions=(), other_events=tuple(first.values()), is_chain=False)
+
+    @cached_property
+    def chain_jobs(self) -> ChainJobs | None:
+        """The lengths that jobs took; None of what is not counted in links, or was never needed."""
+        links: Counter[object] = Counter()
+        for event in self.events if self.is_chain else ():
+            links[event.job, event.position_id] += event.quantity
+        return chain_jobs(list(links.values()))
 
     @cached_property
     def outlasted(self) -> Mapping[int, ShorterLives]:
@@ -172,6 +190,7 @@ class _PoolBuilder:
             earlier_events=tuple(
                 event for event in [*earlier, *self.other_events[key]] if event.at < record.at
             ),
+            is_chain=self.loaded.items[key[0]].unit == Unit.LINK,
         )
 
     def _record(self, storeroom_id: int, is_sprocket: bool) -> StartOfRecord:

@@ -8,15 +8,19 @@ from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Verdict
 from inventory.interchange.key import HubKeyseat, keyseat_for
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
-from inventory.interchange.thresholds import Thresholds
+from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import Operation, ShaftKind
+from inventory.stocking.chain_pieces import jobs_served
 
 MOST_PIECES_NAMED = 5
 
 
 @dataclass(frozen=True, kw_only=True)
 class Companion:
-    """One thing that goes with the sprocket. `quantity` is in pieces or links; None where it is not known."""
+    """One thing that goes with the sprocket. `quantity` is in pieces or links; None where it is not known.
+
+    Chain is one piece, or several with up to `joints` joints between them.
+    """
 
     kind: str
     needed: Fact
@@ -24,6 +28,7 @@ class Companion:
     quantity: int | None = 1
     shelves: tuple[CompanionShelf, ...] = ()
     note: Fact | None = None
+    joints: int = 0
 
     @property
     def available(self) -> int:
@@ -42,16 +47,17 @@ class Companion:
         if self.quantity is None:
             return False
         if self.kind == "chain":
-            return max(row.piece_links, default=0) >= self.quantity
+            return jobs_served(row.piece_links, self.quantity, joints=self.joints) > 0
         return row.shelf.available >= self.quantity
 
 
 def companions_for(
-    required: Requirement, offered: Sprocket, verdict: Verdict, *, stock: StockOnHand, limits: Thresholds
+    required: Requirement, offered: Sprocket, verdict: Verdict, *, stock: StockOnHand, practice: Practice
 ) -> tuple[Companion, ...]:
     """Bush, key and chain for one candidate; no query."""
+    limits = practice.thresholds
     bush, key = _bush(required, offered, stock, limits), _key(required, stock, limits)
-    found = (bush, key, *_chain(required, verdict, stock))
+    found = (bush, key, *_chain(required, verdict, stock, practice.chain_joints))
     return tuple(companion for companion in found if companion is not None)
 
 
@@ -95,7 +101,7 @@ def _same_height(row: CompanionShelf, keyseat: HubKeyseat) -> bool:
     return height_mm is None or keyseat.height_mm is None or abs(height_mm - keyseat.height_mm) < 0.01
 
 
-def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand) -> tuple[Companion, ...]:
+def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand, joints: int) -> tuple[Companion, ...]:
     chain, strands, links = required.chain, required.strands, verdict.consequences.chain_links
     if chain is None or chain.designation is None or strands is None:
         return ()
@@ -109,7 +115,8 @@ def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand) -> tuple
             must_fetch=is_new,
             quantity=links,
             shelves=rows,
-            note=_length_note(rows, links) if is_new else fact("chain_stays"),
+            note=_length_note(rows, links, joints) if is_new else fact("chain_stays"),
+            joints=joints,
         ),
         Companion(
             kind="joining_link",
@@ -120,8 +127,8 @@ def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand) -> tuple
     )
 
 
-def _length_note(rows: tuple[CompanionShelf, ...], links: int | None) -> Fact:
-    """Whether one piece is long enough: two pieces do not make a chain without saying so."""
+def _length_note(rows: tuple[CompanionShelf, ...], links: int | None, joints: int) -> Fact:
+    """Whether one piece is long enough: two pieces do not make a chain without saying so, and only with the joints allowed."""
     pieces = sorted((length for row in rows for length in row.piece_links), reverse=True)
     if not pieces:
         return fact("chain_none_available")
@@ -129,4 +136,6 @@ def _length_note(rows: tuple[CompanionShelf, ...], links: int | None) -> Fact:
         return fact("chain_length_not_recorded", longest_links=pieces[0])
     if pieces[0] >= links:
         return fact("chain_piece_long_enough", longest_links=pieces[0])
+    if any(jobs_served(row.piece_links, links, joints=joints) for row in rows):
+        return fact("chain_to_be_joined", links=links, joints=joints, longest_links=pieces[0])
     return fact("chain_pieces_too_short", piece_links=tuple(pieces[:MOST_PIECES_NAMED]))

@@ -86,7 +86,7 @@ def substitutes_for_position(
     offers = []
     for candidate in candidates:
         companions = companions_for(
-            required, candidate.attributes, candidate.verdict, stock=stock, limits=practice.thresholds
+            required, candidate.attributes, candidate.verdict, stock=stock, practice=practice
         )
         ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
         if not duty.lifting:

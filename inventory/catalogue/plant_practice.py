@@ -4,15 +4,19 @@ from django.db.models import FloatField, Value
 from django.db.models.functions import Cast
 
 from inventory.interchange.thresholds import Practice, ShopTimes, Thresholds
-from inventory.models import Rule, ShopTime
+from inventory.models import Rule, ShopTime, StockingTerms
 
 
 def current_practice() -> Practice:
     """The plant's practice; one query. A rule names a threshold: the database holds it."""
     rules = Rule.objects.order_by().values_list(Value("rule"), "name", "value")
     times = ShopTime.objects.order_by().values_list(Value("time"), "operation", Cast("minutes", FloatField()))
-    settings = list(rules.union(times, all=True))
+    joints = StockingTerms.objects.order_by().values_list(
+        Value("joints"), Value("chain"), Cast("chain_joints", FloatField())
+    )
+    settings = list(rules.union(times, joints, all=True))
     return Practice(
+        chain_joints=next((round(value) for kind, _, value in settings if kind == "joints"), 0),
         thresholds=Thresholds.with_rules({name: value for kind, name, value in settings if kind == "rule"}),
         times=ShopTimes().with_recorded(
             {name: round(value) for kind, name, value in settings if kind == "time"}

@@ -25,6 +25,7 @@ from inventory.interchange.vocabulary import KeyStandard
 from inventory.models import PartKind, StockLevel, TransferTime
 from inventory.models.access_scope import in_storerooms
 from inventory.models.stock import StockLevelQuerySet
+from inventory.stocking.chain_pieces import pieces_left
 
 OWN_COLUMNS = (
     *("pk", "item_id", "storeroom_id", "condition", "on_hand", "reserved", "free"),
@@ -64,7 +65,7 @@ class ShelfStock:
 
 @dataclass(frozen=True)
 class CompanionShelf:
-    """An available bush, key, chain or link; chain with the lengths of its pieces in links, longest first."""
+    """An available bush, key, chain or link; chain with its pieces in links without what is reserved, longest first."""
 
     shelf: ShelfStock
     kind: str
@@ -228,7 +229,8 @@ def _shelf_of(row: Row) -> ShelfStock:
 
 def _companion_of(row: Row, links: list[int]) -> CompanionShelf:
     part = {name: core_value(name, row[name]) for name in PART_COLUMNS}
-    return CompanionShelf(shelf=_shelf_of(row), **part, piece_links=tuple(sorted(links, reverse=True)))
+    free = sorted((left for left in pieces_left(links, row["reserved"]) if left), reverse=True)
+    return CompanionShelf(shelf=_shelf_of(row), **part, piece_links=tuple(free))
 
 
 def _storeroom_of(row: Row) -> StoreroomTimes:

@@ -103,7 +103,8 @@ class ShopTimes:
 
 @dataclass(frozen=True, kw_only=True)
 class Practice:
-    """All that a plant may set: thresholds and shop times."""
+    """All that a plant may set: thresholds and shop times, and the joints in one chain beside the one that closes it."""
 
     thresholds: Thresholds = field(default_factory=Thresholds)
     times: ShopTimes = field(default_factory=ShopTimes)
+    chain_joints: int = 0

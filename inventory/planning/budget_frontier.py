@@ -100,7 +100,7 @@ class StockValue:
     reserved: Decimal
     on_order: Decimal
     weighed: Decimal
-    """Of the parts that this budget weighs."""
+    """Of the parts that this budget weighs, without the chain that serves no job."""
     left_out: Decimal
     items_without_value: int
     """In stock or on order, without a price in this currency: their value is in none of the sums."""
@@ -129,6 +129,8 @@ class Frontier:
 class _Weighed:
     given: RecommendationInput
     option: BuyOption
+    useless: Decimal = Decimal(0)
+    """Value of the links of chain that serve no job."""
 
 
 def frontier(
@@ -188,7 +190,7 @@ def _weigh_all(
 
 
 def _weigh(given: RecommendationInput, currency: str, positions: StockPositions) -> _Weighed | Fact:
-    need, price = given.need, given.item.price
+    need, price = given.need, given.price
     reason = not_bought(given) or _not_known(given, currency)
     if reason:
         return reason
@@ -201,21 +203,23 @@ def _weigh(given: RecommendationInput, currency: str, positions: StockPositions)
     assert need.downtime is not None
     if demand.rate_per_year <= 0:
         return fact("no_demand_for_stock")
+    links = given.links_per_job
+    stock = positions.of({*need.member_ids, need.item_id}, need.storeroom_id, links_per_job=links)
     option = BuyOption(
         price=price,
         cost_per_hour=float(need.downtime.cost_per_hour),
         hours=_downtime_hours(demand, given.hours_to_expedite) * need.downtime.stop_share,
-        start=positions.of({*need.member_ids, need.item_id}, need.storeroom_id).inventory_position,
+        start=stock.inventory_position // links,
         lot=max(1, round(demand.pieces_per_job)),
     )
-    return _Weighed(given, option)
+    return _Weighed(given, option, useless=stock.serves_no_job * price / links)
 
 
 def _not_known(given: RecommendationInput, currency: str) -> Fact | None:
     """A price or a downtime cost that is not known is never a silent 0."""
     if given.need.demand is None:
         return fact("no_unplanned_demand")
-    if given.item.price is None:
+    if given.price is None:
         return fact("price_not_known")
     if given.item.currency != currency:
         return fact("price_in_other_currency", currency=given.item.currency, budget_currency=currency)
@@ -239,9 +243,9 @@ def _buy(weighed: _Weighed, step: BuyStep) -> FrontierBuy:
         item_id=given.need.item_id,
         stock_number=given.item.stock_number,
         storeroom_id=given.need.storeroom_id,
-        pieces=step.pieces,
-        stock_after=step.stock,
-        unit_cost=option.price,
+        pieces=step.pieces * given.links_per_job,
+        stock_after=step.stock * given.links_per_job,
+        unit_cost=option.price / given.links_per_job,
         **asdict(_point(step)),
     )
 
@@ -316,6 +320,9 @@ def _stock_value(
     of_weighed = sum(
         (one.inventory_position * prices.get(key[0], 0) for key, one in counted.items() if key in keys),
         Decimal(0),
+    ) - sum(
+        (one.useless for one in weighed if storerooms is None or one.given.need.storeroom_id in storerooms),
+        Decimal(0),
     )
     return StockValue(
         on_shelves=money(available + on_hold),
@@ -341,7 +348,7 @@ def _thinned(points: Sequence[Point]) -> tuple[Point, ...]:
 def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
     yield fact("bought_by_downtime_avoided")
     yield fact("downtime_of_the_drives_that_stop")
-    if any(one.option.lot > 1 for one in weighed):
+    if any(one.option.lot * one.given.links_per_job > 1 for one in weighed):
         yield fact("bought_by_the_job")
     yield fact("storerooms_weighed_apart")
     expedited = sum(one.given.hours_to_expedite is not None for one in weighed)

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockPolicy
+from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.terms import ImportanceTarget, Terms, load_targets, load_terms
 from inventory.stocking.demand_models import Demand
 from inventory.stores.lead_times import EmergencyHours, EmergencyTimes, LeadTime, LeadTimes
@@ -75,6 +76,8 @@ class Need:
     """`gamma_poisson`, `weibull_renewal`, `intermittent` or `none`."""
     rate_per_year: float
     planned_per_year: float = 0.0
+    chain: ChainJobs | None = None
+    """Of chain: then the demand and both rates are of jobs, not of links."""
     importance: str
     positions: int = 0
     """That need it here and share what is kept."""
@@ -98,6 +101,19 @@ class PolicyLevels:
 
     def as_json(self) -> dict[str, Any]:
         return asdict(self)
+
+    def of_jobs(self, links: int) -> "PolicyLevels":
+        """Levels in jobs as levels in links."""
+        if links == 1 or not self.stocked:
+            return self
+        return PolicyLevels(True, self.reorder_point * links, self.order_up_to * links)
+
+    def in_jobs(self, links: int) -> "PolicyLevels":
+        """Levels in links as the jobs that they are enough for."""
+        if links == 1 or not self.stocked:
+            return self
+        point = self.reorder_point // links
+        return PolicyLevels(True, point, max(self.order_up_to // links, point + 1))
 
 
 HOLD_NONE = PolicyLevels(False, -1, 0)
@@ -151,6 +167,16 @@ class RecommendationInput:
     """From past emergency orders; used where the terms give no hours."""
     kept_as: str = ""
     """Stock number of the member that is kept in this one's place."""
+
+    @property
+    def links_per_job(self) -> int:
+        """Of chain, the links in which one piece of demand is counted; 1 of everything else."""
+        return 1 if self.need.chain is None else self.need.chain.links_per_job
+
+    @property
+    def price(self) -> Decimal | None:
+        """Of one piece of demand: of chain, of one job."""
+        return None if self.item.price is None else self.item.price * self.links_per_job
 
     @property
     def hours_to_expedite(self) -> float | None:

@@ -66,6 +66,7 @@ def _levels(given: RecommendationInput, decision: StockingDecision) -> PolicyLev
 
 def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
     need, lead_time, service, levels = given.need, given.lead_time, found.service, found.levels
+    mean_links = 1.0 if need.chain is None else need.chain.mean_links
     is_cost = given.target.kind == TargetKind.COST
     return Recommendation(
         item_id=need.item_id,
@@ -77,11 +78,11 @@ def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
         model=need.model,
         target_kind=given.target.kind,
         target_value=None if is_cost else given.target.value,
-        rate_per_year=need.rate_per_year,
-        planned_per_year=need.planned_per_year,
+        rate_per_year=need.rate_per_year * mean_links,
+        planned_per_year=need.planned_per_year * mean_links,
         lead_time_days=lead_time.mean_days if lead_time else None,
         lead_time_sd_days=lead_time.sd_days if lead_time else None,
-        expected_lead_time_demand=found.demand.law.mean if found.demand else None,
+        expected_lead_time_demand=found.demand.law.mean * given.links_per_job if found.demand else None,
         fill_rate=service.fill_rate if service else None,
         expected_stockouts_per_year=service.expected_stockouts_per_year if service else None,
         holding_cost_per_year=service.holding_cost_per_year if service else None,
@@ -172,7 +173,7 @@ def _against_today(
 
 
 def _law(demand: ShelfDemand) -> list[float]:
-    """Chances of 0, 1, 2, … pieces in a lead time, as far as a chart can show them."""
+    """Chances of 0, 1, 2, … pieces in a lead time, of chain of so many jobs, as far as a chart can show them."""
     seen = int(np.searchsorted(demand.law.chances_within(), 1.0 - UNSEEN)) + 1
     return [float(chance) for chance in demand.law.pmf[: min(seen, MOST_BARS)]]
 
@@ -181,6 +182,7 @@ def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
     lead_time, service = given.lead_time, found.service
     return {
         **given.need.evidence,
+        "chain": given.need.chain.as_json() if given.need.chain else None,
         "member_ids": sorted({*given.need.member_ids, given.need.item_id}),
         "kept_as_id": given.need.kept_as_id,
         "lead_time": {"basis": lead_time.basis, "reasons": lead_time.reasons} if lead_time else None,

@@ -126,22 +126,24 @@ class AchievedService:
 def achieved_service(
     given: RecommendationInput, demand: ShelfDemand, levels: PolicyLevels
 ) -> AchievedService:
-    """With the same demand and lead time for all levels that are compared."""
-    unfilled, cycle, on_hand = 1.0, 0.0, 0.0
+    """With the same demand and lead time for all levels that are compared; of chain, levels and pieces are links."""
+    unfilled, cycle, on_hand, links = 1.0, 0.0, 0.0, given.links_per_job
     if levels.stocked:
-        quantity = levels.order_up_to - levels.reorder_point
-        profile = ServiceProfile(demand.law, quantity, demand.sizes, most=levels.reorder_point)
-        unfilled = float(profile.unfilled[levels.reorder_point + 1])
-        on_hand = float(profile.on_hand[levels.reorder_point + 1]) + demand.above_average
-        cycle = demand.law.chance_within(levels.reorder_point)
-    price = given.item.price
+        kept = levels.in_jobs(links)
+        profile = ServiceProfile(
+            demand.law, kept.order_up_to - kept.reorder_point, demand.sizes, most=kept.reorder_point
+        )
+        unfilled = float(profile.unfilled[kept.reorder_point + 1])
+        on_hand = float(profile.on_hand[kept.reorder_point + 1]) + demand.above_average
+        cycle = demand.law.chance_within(kept.reorder_point)
+    price = given.price
     tied_up = None if price is None else float(price) * on_hand
     return AchievedService(
         fill_rate=1.0 - unfilled,
         cycle_service_level=cycle,
-        expected_stockouts_per_year=demand.rate_per_year * unfilled,
-        mean_on_hand=on_hand,
-        pieces_per_job=demand.pieces_per_job,
+        expected_stockouts_per_year=demand.rate_per_year * unfilled * links,
+        mean_on_hand=on_hand * links,
+        pieces_per_job=demand.pieces_per_job * links,
         tied_up=None if tied_up is None else money(tied_up),
         holding_cost_per_year=None if tied_up is None else money(tied_up * given.terms.holding_rate_per_year),
     )

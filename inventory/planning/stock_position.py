@@ -2,13 +2,22 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from django.db.models import F, Q, Sum
 
-from inventory.models import AVAILABLE_CONDITIONS, MovementKind, StockEntry, StockLevel, SupplyOrder
+from inventory.models import (
+    AVAILABLE_CONDITIONS,
+    MovementKind,
+    StockEntry,
+    StockLevel,
+    StockPiece,
+    SupplyOrder,
+)
 from inventory.planning.policy_inputs import ItemStoreroom
+from inventory.planning.terms import load_terms
+from inventory.stocking.chain_pieces import jobs_served, pieces_left
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +27,8 @@ class StockPosition:
     on_hand: int = 0
     reserved: int = 0
     on_order: int = 0
+    serves_no_job: int = 0
+    """Of chain: links on hand or on order that no whole job can be cut from. They are no stock to plan with."""
     next_due_on: date | None = None
     """The earliest day that a supplier promised."""
     due_back: int = 0
@@ -29,8 +40,8 @@ class StockPosition:
 
     @property
     def inventory_position(self) -> int:
-        """On hand + on order - reserved."""
-        return self.on_hand + self.on_order - self.reserved
+        """On hand + on order - reserved, without what serves no job."""
+        return self.on_hand + self.on_order - self.reserved - self.serves_no_job
 
     @property
     def is_valued(self) -> bool:
@@ -44,6 +55,7 @@ class StockPosition:
             on_hand=self.on_hand + other.on_hand,
             reserved=self.reserved + other.reserved,
             on_order=self.on_order + other.on_order,
+            serves_no_job=self.serves_no_job + other.serves_no_job,
             next_due_on=min(due, default=None),
             due_back=self.due_back + other.due_back,
             back_on=max(back, default=None),
@@ -57,23 +69,42 @@ NOTHING = StockPosition()
 @dataclass(frozen=True, slots=True)
 class StockPositions:
     by_storeroom: dict[ItemStoreroom, StockPosition]
+    piece_links: dict[ItemStoreroom, tuple[int, ...]] = field(default_factory=dict)
+    chain_joints: int = 0
 
-    def of(self, item_ids: Iterable[int], storeroom_id: int) -> StockPosition:
-        """Of these items together in one storeroom, each counted once."""
-        found = NOTHING
-        for item_id in sorted(set(item_ids)):
-            found += self.by_storeroom.get((item_id, storeroom_id), NOTHING)
-        return found
+    def of(self, item_ids: Iterable[int], storeroom_id: int, *, links_per_job: int = 1) -> StockPosition:
+        """Of these items together in one storeroom, each counted once; of chain, in whole jobs of so many links."""
+        keys = [(item_id, storeroom_id) for item_id in sorted(set(item_ids))]
+        found = sum((self.by_storeroom.get(key, NOTHING) for key in keys), NOTHING)
+        if links_per_job == 1:
+            return found
+        pieces = pieces_left(self.pieces(item_ids, storeroom_id), found.reserved)
+        jobs = jobs_served(pieces, links_per_job, joints=self.chain_joints)
+        useless = max(found.on_hand - found.reserved, 0) - jobs * links_per_job
+        return replace(found, serves_no_job=max(useless, 0) + found.on_order % links_per_job)
+
+    def pieces(self, item_ids: Iterable[int], storeroom_id: int) -> tuple[int, ...]:
+        """The lengths of all pieces of chain, reserved or not, longest first."""
+        keys = ((item_id, storeroom_id) for item_id in set(item_ids))
+        return tuple(sorted((links for key in keys for links in self.piece_links.get(key, ())), reverse=True))
 
 
 def load_stock_positions(today: date) -> StockPositions:
-    """Of every item in every storeroom with stock, orders or lends; four queries."""
+    """Of every item in every storeroom with stock, orders or lends; six queries."""
     parts = [_on_shelf(), _on_order(), _lent(today)]
     found: dict[ItemStoreroom, StockPosition] = {}
     for part in parts:
         for key, position in part.items():
             found[key] = found.get(key, NOTHING) + position
-    return StockPositions(found)
+    return StockPositions(found, _piece_links(), load_terms().chain_joints)
+
+
+def _piece_links() -> dict[ItemStoreroom, tuple[int, ...]]:
+    rows = StockPiece.objects.filter(links__gt=0, level__condition__in=AVAILABLE_CONDITIONS).order_by("pk")
+    found: dict[ItemStoreroom, list[int]] = defaultdict(list)
+    for item, room, links in rows.values_list("level__item_id", "level__storeroom_id", "links"):
+        found[item, room].append(links)
+    return {key: tuple(pieces) for key, pieces in found.items()}
 
 
 def not_available(storerooms: Collection[int] | None = None) -> list[tuple[int, int]]:

@@ -84,10 +84,14 @@ def keep_insured(given: RecommendationInput, decision: StockingDecision) -> Stoc
     if not _is_insurance(given) or (decision.levels is not None and decision.levels.stocked):
         return decision
     is_calculated = decision.levels is not None and given.need.demand is not None
-    kept = given.today if given.today is not None and given.today.stocked else HOLD_ONE
+    kept = (
+        given.today
+        if given.today is not None and given.today.stocked
+        else HOLD_ONE.of_jobs(given.links_per_job)
+    )
     first, *more = decision.stock_at_all
     reasons = (fact("kept_as_insurance"), fact("by_numbers_alone", finding=first), *more)
-    return StockingDecision(HOLD_ONE if is_calculated else kept, reasons)
+    return StockingDecision(HOLD_ONE.of_jobs(given.links_per_job) if is_calculated else kept, reasons)
 
 
 def _is_insurance(given: RecommendationInput) -> bool:
@@ -180,7 +184,9 @@ def _break_even(given: RecommendationInput, demand: ShelfDemand, spare: SpareVal
     values = {
         "share_away": spare.share_away,
         "days_away": demand.days,
-        "price_up_to": str(money(spare.holding_up_to / given.terms.holding_rate_per_year)),
+        "price_up_to": str(
+            money(spare.holding_up_to / given.terms.holding_rate_per_year / given.links_per_job)
+        ),
         "currency": given.item.currency,
     }
     if rate is None:
@@ -204,7 +210,7 @@ def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost | SpareVal
 
 
 def _yearly_cost(given: RecommendationInput, demand: ShelfDemand) -> StockingCost:
-    price, downtime, hours = given.item.price, given.downtime_per_hour, given.hours_to_expedite
+    price, downtime, hours = given.price, given.downtime_per_hour, given.hours_to_expedite
     assert price is not None
     assert downtime is not None
     assert hours is not None
@@ -216,25 +222,25 @@ def _yearly_cost(given: RecommendationInput, demand: ShelfDemand) -> StockingCos
 
 
 def order_quantity(given: RecommendationInput, demand: ShelfDemand) -> tuple[int, Fact]:
-    """Whole pieces of least cost, no more than a year's demand."""
-    least = max(1, round(demand.pieces_per_job))
-    price, cost, currency = given.item.price, given.order_cost, given.item.currency
+    """Whole pieces of least cost, no more than a year's demand; of chain whole jobs, which the reason gives in links."""
+    least, links = max(1, round(demand.pieces_per_job)), given.links_per_job
+    price, cost, currency = given.price, given.order_cost, given.item.currency
     if price is None or not cost:
         missing = (
             fact("enter_unit_cost", stock_number=given.item.stock_number)
             if price is None
             else fact("enter_order_cost", currency=currency)
         )
-        if least == 1:
+        if least * links == 1:
             return least, fact("ordered_one_by_one", missing=missing)
-        return least, fact("ordered_by_the_job", quantity=least, missing=missing)
+        return least, fact("ordered_by_the_job", quantity=least * links, missing=missing)
     yearly = demand.rate_per_year + given.need.planned_per_year
     holding = float(price) * given.terms.holding_rate_per_year
     cheapest = max(least, economic_order_quantity(float(cost), holding, yearly))
     quantity = max(least, min(cheapest, floor(yearly)))
-    values = {"order_cost": str(cost), "currency": currency, "quantity": quantity}
+    values = {"order_cost": str(cost), "currency": currency, "quantity": quantity * links}
     if quantity < cheapest:
-        return quantity, fact("order_quantity_of_a_year", **values, cheapest_quantity=cheapest)
+        return quantity, fact("order_quantity_of_a_year", **values, cheapest_quantity=cheapest * links)
     return quantity, fact("order_quantity_of_least_cost", **values)
 
 
@@ -251,20 +257,20 @@ def _for_service(
     )
     if not found.stocked:
         return _keep_none(*reasons, promise, fact("target_met_without_stock"))
-    return _stocked(found, reasons, (promise, how))
+    return _stocked(given, found, reasons, (promise, how))
 
 
 def _for_least_cost(
     given: RecommendationInput, demand: ShelfDemand, quantity: int, reasons: tuple[Fact, ...], how: Fact
 ) -> StockingDecision:
     costs = LeastCostTarget(
-        unit_cost=float(given.item.price or 0),
+        unit_cost=float(given.price or 0),
         holding_rate_per_year=given.terms.holding_rate_per_year,
         downtime_cost_per_hour=float(given.downtime_per_hour or 0) / demand.pieces_per_job,
         hours_to_expedite=float(given.hours_to_expedite or 0),
         order_cost=float(given.order_cost or 0),
     )
-    return _stocked(_evaluate(given, demand, quantity, costs), reasons, (how,))
+    return _stocked(given, _evaluate(given, demand, quantity, costs), reasons, (how,))
 
 
 def _evaluate(
@@ -277,8 +283,10 @@ def _evaluate(
     return evaluate(demand.demand, given.lead_time.mean_days, given.lead_time.sd_days, quantity, target)
 
 
-def _stocked(found: Evaluation, reasons: tuple[Fact, ...], how_many: tuple[Fact, ...]) -> StockingDecision:
-    levels = PolicyLevels(found.stocked, found.reorder_point, found.order_up_to)
+def _stocked(
+    given: RecommendationInput, found: Evaluation, reasons: tuple[Fact, ...], how_many: tuple[Fact, ...]
+) -> StockingDecision:
+    levels = PolicyLevels(found.stocked, found.reorder_point, found.order_up_to).of_jobs(given.links_per_job)
     recommended = fact(
         "levels_recommended", reorder_point=levels.reorder_point, order_up_to=levels.order_up_to
     )

@@ -5,7 +5,7 @@ them, no job is left out that could be served beside those before it, unless the
 joints are allowed, a job may be left out that a cleverer choice of pieces would serve; it is never the other way round.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import KW_ONLY, dataclass
 
 from inventory.number_checks import whole
@@ -62,6 +62,36 @@ def cut_jobs(pieces: Sequence[int], jobs: Sequence[ChainJob]) -> CutPlan:
         for number in range(len(jobs))
     )
     return CutPlan(cuts, tuple(bench.left))
+
+
+def jobs_served(pieces: Iterable[int], links: int, *, joints: int = 0) -> int:
+    """How many jobs of one length the pieces can serve.
+
+    >>> jobs_served([120, 120, 77], 60), jobs_served([90, 90], 164), jobs_served([90, 90], 164, joints=1)
+    (4, 0, 1)
+    """
+    length = whole("links", links, least=1)
+    known = [whole("pieces", piece) for piece in pieces]
+    served = sum(piece // length for piece in known)
+    if joints:
+        rests = [piece % length for piece in known if piece % length]
+        served += sum(cuts is not None for cuts in cut_jobs(rests, _joined(rests, length, joints)).cuts)
+    return served
+
+
+def pieces_left(pieces: Sequence[int], reserved: int) -> tuple[int, ...]:
+    """The pieces without what is reserved, which is cut from the shortest that is long enough, else from the longest ones."""
+    held = min(reserved, sum(pieces))
+    return cut_jobs(pieces, [ChainJob(held, joints=len(pieces))]).left if held else tuple(pieces)
+
+
+def remnants(pieces: Iterable[int], shortest_job: int) -> tuple[int, ...]:
+    """Pieces that no job can be cut from alone, longest first."""
+    return tuple(sorted((piece for piece in pieces if 0 < piece < shortest_job), reverse=True))
+
+
+def _joined(rests: Sequence[int], links: int, joints: int) -> list[ChainJob]:
+    return [ChainJob(links, joints=joints)] * (sum(rests) // links)
 
 
 class _Bench:

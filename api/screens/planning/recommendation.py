@@ -1,6 +1,8 @@
 """One recommendation down to its events: the levels, the decision, the evidence."""
 
+from collections.abc import Mapping
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from django.contrib.auth.decorators import login_required
@@ -92,8 +94,15 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "may_decide": may_decide_of(request),
         "demand": _demand_chart(evidence, record.run.as_of),
         "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),
-        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point),
+        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point // _links(raw)),
+        "links_per_job": _links(raw),
     }
+
+
+def _links(evidence: Mapping[str, Any]) -> int:
+    """Of chain, the links of one job: its demand in a lead time is in jobs."""
+    links: int = (evidence.get("chain") or {}).get("links_per_job", 1)
+    return links
 
 
 def _demand_chart(evidence: EvidencePage, as_of: datetime) -> DemandChart | None:

@@ -4,6 +4,7 @@ from decimal import Decimal
 import pytest
 
 from inventory.models import Item, StockLevel
+from inventory.stores import ledger
 from tests import factories
 from tests.factories import (
     BushedSprocketFactory,
@@ -20,6 +21,7 @@ from tests.factories import (
     PilotBoredFactory,
     PositionFactory,
     SprocketFactory,
+    StockingTermsFactory,
     StoreroomFactory,
     TransferTimeFactory,
     stock,
@@ -199,6 +201,29 @@ def test_two_remnants_are_not_a_chain_without_saying_so(as_viewer, position):
     note = chain["note"]
     assert (note["code"], note["values"]) == ("chain_pieces_too_short", {"piece_links": [65, 55]})
     assert "No single piece is long enough" in note["explanation"]
+
+
+def test_two_remnants_are_a_chain_where_the_plant_allows_a_joint(as_viewer, position):
+    item = on_shelf()
+    StockingTermsFactory(chain_joints=1)
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    stock(ChainItemFactory(), StoreroomFactory(), 120, pieces=[65, 55])
+
+    chain = offer(ask(as_viewer, position), item)["companions"]["chain"]
+
+    assert chain["is_short"] is False
+    assert (chain["note"]["code"], chain["note"]["values"]["longest_links"]) == ("chain_to_be_joined", 65)
+
+
+def test_a_piece_that_is_reserved_is_no_chain_for_others(as_viewer, position):
+    item = on_shelf()
+    InspectionFactory(position=position, elongation_percent=Decimal("3.4"))
+    chain, room = ChainItemFactory(), StoreroomFactory()
+    stock(chain, room, 240, pieces=[120, 120])
+    ledger.reserve(chain, room, 110, work_order="WO-8", by="Marta Keller")
+    assert offer(ask(as_viewer, position), item)["companions"]["chain"]["is_short"] is False
+    ledger.reserve(chain, room, 110, work_order="WO-9", by="Marta Keller")
+    assert offer(ask(as_viewer, position), item)["companions"]["chain"]["is_short"] is True
 
 
 def test_a_lifting_drive_gets_no_better_than_review(as_viewer, position):

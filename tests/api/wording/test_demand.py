@@ -174,6 +174,19 @@ CASES = [
         " lead time. They are not counted in the levels.",
     ),
     (
+        fact(
+            "chain_counted_in_jobs",
+            links_per_job=112,
+            jobs=12,
+            shortest_links=82,
+            longest_links=130,
+            mean_links=95.0,
+            job_share=0.9,
+        ),
+        "Chain is counted in jobs of 112 links: 12 on record took 82 to 130 links, and 90 % of jobs need no more than 112. Stock is"
+        " what whole jobs can be cut from, and the levels are multiples of a job.",
+    ),
+    (
         fact("substitute_available", **SUBSTITUTE, positions=1),
         "SPR-009 can serve 1 position (with work): the 2 kept of it avert a shortage of 0.25 pieces in a lead time. They are not"
         " counted in the levels.",

@@ -259,6 +259,13 @@ def test_json_gains_the_sentence_beside_each_fact() -> None:
     assert stored_sentences(stored["reasons"]) == [reason["explanation"]]  # type: ignore[arg-type]
 
 
+def test_remnants_of_chain_are_named_to_be_used_up() -> None:
+    values = {"pieces": 19, "links": 1202, "longest_links": 78, "shortest_job_links": 82}
+    assert sentence(fact("chain_remnants", **values)) == (
+        "19 pieces, 1,202 links in all, the longest 78, are shorter than any job on record (82 links): use them up or scrap them first."
+    )
+
+
 def test_no_sentence_is_quaint() -> None:
     shown = " ".join(str(one) for one in planning.SENTENCES.values() if not callable(one)).lower()
     for word in ("asked for", "put up with", "give or take", "worked out", "anew", "told", "buys"):

@@ -54,6 +54,26 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
             "No single piece is long enough; the pieces have 65 and 55 links and would have to be joined.",
         ),
         (
+            fact("chain_to_be_joined", links=114, longest_links=65, joints=1),
+            "The longest piece has 65 of 114 links: pieces are joined, 1 joint is allowed.",
+        ),
+        (
+            fact("no_piece_for_chain_job", links=164, piece_links=(90, 78), joints=0),
+            "No piece left gives a chain of 164 links (a chain is one piece); the longest have 90 and 78.",
+        ),
+        (
+            fact("no_piece_for_chain_job", links=164, piece_links=(60, 40), joints=2),
+            "No piece left gives a chain of 164 links (2 joints are allowed); the longest have 60 and 40.",
+        ),
+        (
+            fact("promised_to_earlier_job", work_order="WO-3", quantity=2, needed_by="2030-04-01"),
+            "2 go to WO-3, needed by 2030-04-01.",
+        ),
+        (
+            fact("transfer_time_not_recorded", storeroom="NORTH", quantity=2),
+            "2 in NORTH: the transfer time from there is not recorded.",
+        ),
+        (
             fact("approval_too_long", limit_days=366),
             "A temporary substitute may run for at most 366 days: for longer, change what the position requires.",
         ),

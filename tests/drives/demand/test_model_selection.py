@@ -365,3 +365,36 @@ def test_equal_histories_give_equal_numbers_to_the_last_digit():
     assert first.rate_per_year == second.rate_per_year
     assert first.evidence == second.evidence
     assert first.demand.over(45.0, 12.0).pmf.tolist() == second.demand.over(45.0, 12.0).pmf.tolist()
+
+
+def test_chain_is_modelled_in_jobs_and_not_in_links():
+    """Twelve jobs of 82 to 112 links in five years, one of them in two entries: a law of 0, 1, 2 jobs."""
+    lengths = [82, 96, 112, 84, 90, 82, 96, 112, 84, 90, 82]
+    events = [event(0.3 + 0.4 * n, quantity=links, work_order=f"WO-{n}") for n, links in enumerate(lengths)]
+    parts = [event(4.9, quantity=links, work_order="WO-99") for links in (60, 40)]
+    chain = replace(pool(events=[*events, *parts], years=5.0), is_chain=True)
+    found = select_model(chain, PRIOR)
+    jobs = pool(events=[replace(one, quantity=1) for one in [*events, parts[0]]], years=5.0)
+    alike = select_model(jobs, PRIOR)
+    assert (found.model, found.rate_per_year) == (alike.model, alike.rate_per_year)
+    assert found.evidence["series"] == alike.evidence["series"]
+    assert sum(found.evidence["series"]) == 12
+    assert found.demand.over(45.0, 0.0, 1e-12).pmf[1] > 0.05
+    counted = found.reasons[-1]
+    assert counted.code == "chain_counted_in_jobs"
+    assert counted.values["links_per_job"] == 112
+    assert (counted.values["shortest_links"], counted.values["longest_links"], counted.values["jobs"]) == (
+        82,
+        112,
+        12,
+    )
+    assert chain.chain_jobs.mean_links == pytest.approx((sum(lengths) + 100) / 12)
+
+
+def test_planned_jobs_for_chain_are_no_demand_for_stock_and_their_lengths_count():
+    events = [event(1.0 + n, quantity=82, work_order=f"WO-{n}") for n in range(2)]
+    planned = event(3.5, quantity=112, work_order="WO-9", is_planned=True)
+    chain = replace(pool(events=[*events, planned], years=5.0), is_chain=True)
+    assert select_model(chain, PRIOR).model == "gamma_poisson"
+    assert chain.chain_jobs.longest_links == 112
+    assert [one.quantity for one in chain.in_jobs().unplanned] == [1, 1]

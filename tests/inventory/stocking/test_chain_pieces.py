@@ -1,4 +1,5 @@
 from collections.abc import Sequence
+from functools import cache
 from itertools import product
 
 import pytest
@@ -9,6 +10,9 @@ from inventory.stocking.chain_pieces import (
     ChainJob,
     CutPlan,
     cut_jobs,
+    jobs_served,
+    pieces_left,
+    remnants,
 )
 
 PIECES = st.lists(st.integers(1, 12), min_size=1, max_size=4)
@@ -25,6 +29,17 @@ def can_cut(pieces: Sequence[int], lengths: Sequence[int]) -> bool:
         if all(taken <= there for taken, there in zip(used, pieces, strict=True)):
             return True
     return not lengths
+
+
+@cache
+def most_joined(pieces: tuple[int, ...], links: int, joints: int) -> int:
+    """Every way of making one job after the other from at most `joints` + 1 pieces."""
+    best = 0
+    for shares in product(*(range(piece + 1) for piece in pieces)):
+        if sum(shares) == links and sum(share > 0 for share in shares) <= joints + 1:
+            left = tuple(sorted(piece - share for piece, share in zip(pieces, shares, strict=True)))
+            best = max(best, 1 + most_joined(left, links, joints))
+    return best
 
 
 def check_cuts(pieces: Sequence[int], jobs: Sequence[ChainJob], plan: CutPlan) -> None:
@@ -58,8 +73,16 @@ def test_with_joints_every_cut_can_be_made(pieces: list[int], lengths: list[int]
     check_cuts(pieces, jobs, cut_jobs(pieces, jobs))
 
 
+@given(pieces=st.lists(st.integers(1, 7), min_size=1, max_size=3), links=st.integers(1, 7))
+def test_jobs_of_one_length_are_never_overstated(pieces: list[int], links: int) -> None:
+    shelf = tuple(sorted(pieces))
+    assert jobs_served(pieces, links) == most_joined(shelf, links, 0)
+    assert jobs_served(pieces, links) <= jobs_served(pieces, links, joints=1) <= most_joined(shelf, links, 1)
+
+
 def test_many_short_pieces_serve_no_long_job() -> None:
     assert sum(SHORT) > 1_100
+    assert jobs_served(SHORT, 82) == 0
     assert cut_jobs(SHORT, [ChainJob(82)]).cuts == (None,)
 
 
@@ -90,7 +113,18 @@ def test_a_long_search_ends_and_promises_nothing_that_cannot_be_cut() -> None:
     check_cuts(pieces, jobs, cut_jobs(pieces, jobs))
 
 
+def test_what_is_reserved_is_cut_from_the_shortest_piece_that_is_long_enough() -> None:
+    assert pieces_left([112, 90, 40], 82) == (112, 8, 40)
+    assert sum(pieces_left([112, 90], 150)) == 52
+    assert pieces_left([112], 0) == (112,)
+    assert pieces_left([112], 500) == (0,)
+
+
+def test_remnants_are_shorter_than_any_job() -> None:
+    assert remnants([112, 81, 0, 12, 82], 82) == (81, 12)
+
+
 @pytest.mark.parametrize(("pieces", "links"), [([-1], 82), ([1.5], 82), ([90], 0), ([90], 0.5)])
 def test_bad_lengths_are_named(pieces: list[float], links: float) -> None:
     with pytest.raises(ValueError, match="pieces" if links == 82 else "links"):
-        cut_jobs(pieces, [ChainJob(links)])  # type: ignore[arg-type, list-item]
+        jobs_served(pieces, links)  # type: ignore[arg-type]
