@@ -69,6 +69,10 @@ CHAIN: dict[str, Sentence] = {
         "The tooth is recorded as {tooth_width_mm:g} mm wide: that is nearer to a {look_alike} rim "
         "({look_alike_width_mm:.2f} mm) than to a {rim} rim ({standard_width_mm:.2f} mm)."
     ),
+    "replaced_tooth_nearer_look_alike": _(
+        "The tooth of the part to replace is recorded as {tooth_width_mm:g} mm wide: that is nearer to a {look_alike} rim "
+        "({look_alike_width_mm:.2f} mm) than to a {rim} rim ({standard_width_mm:.2f} mm)."
+    ),
     "tooth_width_between": _(
         "The tooth is recorded as {tooth_width_mm:g} mm wide: a {rim} rim has {standard_width_mm:.2f} mm, a {look_alike} rim "
         "{look_alike_width_mm:.2f} mm, and it is clearly neither."

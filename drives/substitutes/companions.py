@@ -92,13 +92,13 @@ def _key(required: Requirement, stock: StockOnHand, limits: Thresholds) -> Compa
     needed = fact("key_needed", **keyseat.values)
     if keyseat.width_mm is None:
         return Companion(kind="key", needed=needed, note=fact("key_to_be_measured"))
-    rows = tuple(row for row in stock.keys(keyseat.width_mm, limits) if _same_height(row, keyseat))
+    rows = tuple(row for row in stock.keys(keyseat.width_mm, limits) if _same_height(row, keyseat, limits))
     return Companion(kind="key", needed=needed, shelves=rows, note=fact("key_used_again"))
 
 
-def _same_height(row: CompanionShelf, keyseat: HubKeyseat) -> bool:
+def _same_height(row: CompanionShelf, keyseat: HubKeyseat, limits: Thresholds) -> bool:
     height_mm = row.key_height_mm
-    return height_mm is None or keyseat.height_mm is None or abs(height_mm - keyseat.height_mm) < 0.01
+    return height_mm is None or keyseat.height_mm is None or limits.is_same_size(height_mm, keyseat.height_mm)
 
 
 def _chain(required: Requirement, verdict: Verdict, stock: StockOnHand, joints: int) -> tuple[Companion, ...]:

@@ -86,11 +86,6 @@ def measured_tooth(
     return MeasuredTooth(width_mm, _nearest(rim, width_mm, rows), tuple(by_distance), lawful_mm)
 
 
-def single_row_equal_mm(rim: Engagement, width_mm: float, strands: int | None) -> float:
-    """The width of a single row that leaves the same share of play: rows side by side are cut narrower."""
-    return width_mm * rim.standard_tooth_width_mm() / rim.standard_tooth_width_mm(strands or 1)
-
-
 def _rows(strands: int | None, *, may_be_single: bool = True) -> tuple[int, ...]:
     """The row counts that a width may stand for; a rim of several rows may be cut like a single one."""
     if strands is None:

@@ -72,6 +72,22 @@ class Thresholds:
         return cls(**{name: int(value) if known[name] is int else value for name, value in rules.items()})  # type: ignore[arg-type]
 
 
+RANGES: dict[str, tuple[float, float]] = {
+    "_share": (0.0, 2.0),
+    "_tolerance_mm": (0.0, 1.0),
+    "_mm": (0.0, 50.0),
+    "_teeth": (1, 400),
+    "_rpm": (0.0, 20_000.0),
+    "_mpa": (0.0, 1_000.0),
+    "_kg": (0.0, 20_000.0),
+}
+"""What a threshold may be set to, by the end of its name; beyond it a slip of the pen is more likely."""
+
+
+def range_of(name: str) -> tuple[float, float]:
+    return next(limits for ending, limits in RANGES.items() if name.endswith(ending))
+
+
 SHIPPED_MINUTES: dict[Operation, int] = {
     Operation.BORE: 30,
     Operation.CUT_KEYSEAT: 30,

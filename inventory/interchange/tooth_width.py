@@ -7,7 +7,6 @@ from inventory.interchange.look_alikes import (
     MeasuredTooth,
     is_one_rim,
     measured_tooth,
-    single_row_equal_mm,
 )
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.screening import screen
@@ -26,10 +25,42 @@ CLEAR_IN_GAPS_MM = 0.3
 
 def check_tooth_width(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """A tooth nearer to a look-alike is judged as one; between two names it is to be measured again."""
-    chain, rim, width_mm = required.chain, offered.chain, offered.tooth_width_mm
-    if chain is None or rim is None or width_mm is None or offered == required.interface:
-        return ()
     limits = practice.thresholds
+    if required.interface is not None and _is_equal_rim(required.interface, offered, limits):
+        return ()
+    return (*_of_candidate(required.chain, offered, limits), *_of_replaced(required.interface, limits))
+
+
+def _is_equal_rim(one: Sprocket, other: Sprocket, limits: Thresholds) -> bool:
+    """Of one name and one measure: what the name hides is the same on both."""
+    if one.chain is None or other.chain is None or not is_one_rim(one.chain, other.chain):
+        return False
+    if one.tooth_width_mm is None or other.tooth_width_mm is None:
+        return one.tooth_width_mm is other.tooth_width_mm
+    return abs(one.tooth_width_mm - other.tooth_width_mm) <= limits.measuring_uncertainty_mm
+
+
+def _of_replaced(replaced: Sprocket | None, limits: Thresholds) -> tuple[Finding, ...]:
+    """A part that measures as a look-alike is no sure measure for its own replacement."""
+    if replaced is None or replaced.chain is None or replaced.tooth_width_mm is None:
+        return ()
+    tooth = measured_tooth(
+        replaced.chain,
+        replaced.tooth_width_mm,
+        strands=replaced.strands,
+        uncertainty_mm=limits.measuring_uncertainty_mm,
+    )
+    other = tooth.nearest(limits.measuring_uncertainty_mm)
+    if other is None or screen(replaced.chain, other.rim, limits=limits).outcome is Outcome.OK:
+        return ()
+    measure = _what_to_measure(replaced, tooth.own.rim, other.rim)
+    return (_finding(Outcome.REVIEW, "replaced_tooth_nearer_look_alike", tooth, other, measure),)
+
+
+def _of_candidate(chain: Engagement | None, offered: Sprocket, limits: Thresholds) -> tuple[Finding, ...]:
+    rim, width_mm = offered.chain, offered.tooth_width_mm
+    if chain is None or rim is None or width_mm is None:
+        return ()
     tooth = measured_tooth(
         rim, width_mm, strands=offered.strands, uncertainty_mm=limits.measuring_uncertainty_mm
     )
@@ -49,10 +80,8 @@ def _as_look_alike(
     chain: Engagement, offered: Sprocket, tooth: MeasuredTooth, other: LookAlike, limits: Thresholds
 ) -> tuple[Finding, ...]:
     """What the chain does on the rim that was measured. A width that both names allow refuses nothing."""
-    strands = offered.strands or 1
-    single_mm = single_row_equal_mm(other.rim, tooth.width_mm, strands)
-    screened = screen(chain, other.rim, rim_width_mm=single_mm, limits=limits)
-    lines_up = strands == 1 or _rows_line_up(chain, other.rim, limits)
+    screened = screen(chain, other.rim, limits=limits)
+    lines_up = (offered.strands or 1) == 1 or _rows_line_up(chain, other.rim, limits)
     if screened.outcome is Outcome.OK and lines_up:
         as_named = screen(chain, tooth.own.rim, limits=limits)
         if as_named.outcome is Outcome.OK:

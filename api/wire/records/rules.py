@@ -12,7 +12,7 @@ from api.edge.parsing import StrictChoiceField, StrictFloatField
 from api.wire import cells
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.serializers import MemberErrors, RecordSerializer
-from inventory.interchange.thresholds import Thresholds
+from inventory.interchange.thresholds import Thresholds, range_of
 from inventory.models import Rule
 
 SHIPPED: dict[str, float] = {spec.name: getattr(Thresholds(), spec.name) for spec in fields(Thresholds)}
@@ -50,6 +50,9 @@ class RuleSerializer(RecordSerializer):
         draft = cast(Rule, self.draft(values))
         if isinstance(SHIPPED.get(draft.name), int) and draft.value != int(draft.value or 0):
             found["value"] = [f"{draft.name} counts: give a whole number."]
+        least, most = range_of(draft.name) if draft.name in SHIPPED else (0, GREATEST_VALUE)
+        if draft.value is not None and not least <= draft.value <= most:
+            found["value"] = [f"{draft.name} must be from {least:g} to {most:g}."]
         return found
 
     def get_shipped_value(self, rule: Rule) -> float | None:

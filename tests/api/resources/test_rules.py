@@ -5,7 +5,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from inventory.catalogue.plant_practice import current_practice
-from inventory.interchange.thresholds import Thresholds
+from inventory.interchange.thresholds import Thresholds, range_of
 from tests import factories as make
 from tests.api.records import change, errors, names
 
@@ -15,9 +15,16 @@ PATH = "/api/v1/rules/"
 
 @pytest.mark.parametrize("threshold", fields(Thresholds), ids=lambda one: one.name)
 def test_every_threshold_can_be_set(threshold: Any, as_manager: APIClient) -> None:
-    made = as_manager.post(PATH, {"name": threshold.name, "value": 30, "note": "as at the other plant"})
+    made = as_manager.post(PATH, {"name": threshold.name, "value": 1, "note": "as at the other plant"})
     assert (made.status_code, made.json()["shipped_value"]) == (201, threshold.default)
-    assert getattr(current_practice().thresholds, threshold.name) == 30
+    assert getattr(current_practice().thresholds, threshold.name) == 1
+
+
+@pytest.mark.parametrize("threshold", fields(Thresholds), ids=lambda one: one.name)
+def test_every_threshold_has_a_range_that_holds_what_is_shipped(threshold: Any) -> None:
+    least, most = range_of(threshold.name)
+
+    assert least <= threshold.default < most < 1e6
 
 
 def test_a_name_that_is_no_threshold_names_the_nearest(as_manager: APIClient) -> None:
@@ -27,7 +34,14 @@ def test_a_name_that_is_no_threshold_names_the_nearest(as_manager: APIClient) ->
 
 
 @pytest.mark.parametrize(
-    ("name", "value"), [("idler_least_teeth", 17.5), ("heavy_mass_kg", -1), ("heavy_mass_kg", 1e7)]
+    ("name", "value"),
+    [
+        ("idler_least_teeth", 17.5),
+        ("heavy_mass_kg", -1),
+        ("heavy_mass_kg", 1e7),
+        ("bore_tolerance_mm", 6),
+        ("side_play_poor_share", 10),
+    ],
 )
 def test_a_value_that_cannot_be_is_refused(name: str, value: float, as_manager: APIClient) -> None:
     response = as_manager.post(PATH, {"name": name, "value": value})

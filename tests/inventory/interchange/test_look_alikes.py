@@ -7,7 +7,9 @@ import pytest
 
 from inventory.facts import fact
 from inventory.interchange.engagement import check_chain
+from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.thresholds import Practice, Thresholds
+from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import OUTCOME_RANK
 from tests.found_facts import found
 from tests.inventory.interchange.checks_reader import rows
@@ -33,7 +35,7 @@ def printed_flanges():
         ]
 
 
-@pytest.mark.parametrize("width_mm", [14.6, 14.9, 14.96, 15.0, 15.2])
+@pytest.mark.parametrize("width_mm", [14.6, 14.9, 14.96, 15.0, 15.2, 15.5])
 def test_a_16b_rim_that_measures_as_a_16a_is_refused_by_that_name(width_mm):
     # ISO 606: 0.95 of 15.75 mm is 14.96, of 17.02 mm is 16.17; ASME B29.1 No. 80: 14.61 mm.
     finding = measured("16B", width_mm, teeth=21)
@@ -115,7 +117,7 @@ def test_what_a_calliper_cannot_tell_apart_or_h14_allows_is_not_doubted(name, wi
     assert measured(name, width_mm).outcome.value == "ok"
 
 
-@pytest.mark.parametrize("width_mm", [15.58, 15.6])
+@pytest.mark.parametrize("width_mm", [15.53, 15.6])
 def test_between_two_rims_the_part_is_for_review_and_says_what_to_measure(width_mm):
     finding = measured("16B", width_mm)
 
@@ -158,6 +160,24 @@ def test_the_same_record_is_its_own_substitute_whatever_it_measures():
     findings = check_chain(place(chain=chain("16B"), interface=own), own, Practice())
 
     assert [finding.outcome.value for finding in findings] == ["ok"]
+
+
+def test_a_part_of_the_same_name_and_measure_stays_its_substitute():
+    own = part(chain=chain("16B"), tooth_width_mm=14.96)
+    other = part(chain=chain("16B"), tooth_width_mm=15.0, hub_diameter_mm=50.0)
+
+    findings = check_chain(place(chain=chain("16B"), interface=own), other, Practice())
+
+    assert [finding.outcome.value for finding in findings] == ["ok"]
+
+
+def test_a_part_to_replace_that_measures_as_a_look_alike_is_no_sure_measure():
+    own = part(chain=chain("16B"), tooth_width_mm=14.96)
+
+    verdict = judge(requirement_of(own), part(chain=chain("16B"), tooth_width_mm=16.17))
+
+    assert verdict.grade.value == "needs_review"
+    assert verdict.checks[0].code == "replaced_tooth_nearer_look_alike"
 
 
 def test_a_rim_of_a_width_that_was_never_seen_refuses_nothing():
