@@ -32,6 +32,7 @@ from drives.demand.monthly_series import DemandSeries, LeftOutRequests, monthly_
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.models import Storeroom
+from inventory.planning.policy_replays import replay_levels
 from inventory.stocking.backtest import TARGETS, Promise, largest_windows, run_backtest, thinning
 from inventory.stocking.replay import Calibration
 
@@ -303,7 +304,8 @@ def given_answer(body: Mapping[str, Any]) -> BackTestAnswer:
 
 def calculate_backtest(storeroom: str = "", **setting: int) -> BackTestAnswer:
     room = Storeroom.objects.get(code=storeroom).pk if storeroom else None
-    return plant_answer(monthly_series(until=timezone.now(), storeroom_id=room), Setting(**setting))
+    answer = plant_answer(monthly_series(until=timezone.now(), storeroom_id=room), Setting(**setting))
+    return replace(answer, reasons=(*answer.reasons, *replay_levels(room)))
 
 
 def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:

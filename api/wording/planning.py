@@ -136,6 +136,7 @@ LEAD_TIME: dict[str, Sentence] = {
         "Order for {position} by {order_by}: with an order on that day the chance is {chance:percent} that the wear limit comes"
         " before the delivery."
     ),
+    "holds_every_year": _("The rate is taken as constant, so what is said for a year holds for every year."),
     "holds_until_review": _(
         "The units age, so not every lead time is alike. The levels and what they achieve hold until the review in"
         " {review_days} days: they are for the busiest lead time before it, which begins in {from_day} days and needs"

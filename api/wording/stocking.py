@@ -45,6 +45,26 @@ def _with_units(values: Mapping[str, Shown]) -> str:
     return str(text).format_map({**values, **shown})
 
 
+def _levels_replayed(text: Any) -> Sentence:
+    def sentence(values: Mapping[str, Shown]) -> str:
+        who = (
+            ngettext(
+                "the level in force for {parts:,} part",
+                "the levels in force for {parts:,} parts",
+                values["parts"],
+            )
+            if values["levels"] == "in_force"
+            else ngettext(
+                "the level recommended for {parts:,} part",
+                "the levels recommended for {parts:,} parts",
+                values["parts"],
+            )
+        )
+        return str(text).format_map({**values, "who": who.format_map(values)})
+
+    return sentence
+
+
 def _single_spare(values: Mapping[str, Shown]) -> str:
     text = (
         _(
@@ -191,6 +211,24 @@ SENTENCES: dict[str, Sentence] = {
         "Promised {promised:percent4}, the recommended rule achieved {achieved:percent4} (likely {low:percent4} to"
         " {high:percent4}): it kept its promise and holds a little more than necessary. On single dates it was"
         " {worst_origin:percent4} to {best_origin:percent4}."
+    ),
+    "levels_kept_promise": _levels_replayed(
+        _(
+            "Over the {requests:,} requests of the record {who} would have met {achieved:percent4} from the shelf (likely {low:percent4}"
+            " to {high:percent4}), and promised {promised:percent4}: the promise holds, within what chance explains."
+        )
+    ),
+    "levels_missed_promise": _levels_replayed(
+        _(
+            "Over the {requests:,} requests of the record {who} would have met {achieved:percent4} from the shelf (likely {low:percent4}"
+            " to {high:percent4}), and promised {promised:percent4}: expect {achieved:percent4}."
+        )
+    ),
+    "levels_exceeded_promise": _levels_replayed(
+        _(
+            "Over the {requests:,} requests of the record {who} would have met {achieved:percent4} from the shelf (likely {low:percent4}"
+            " to {high:percent4}), more than the {promised:percent4} promised: they are on the safe side."
+        )
     ),
     "no_rule_kept_promise": _("No rule kept {promised:percent4}."),
     "other_rule_kept_promise": _(

@@ -64,6 +64,8 @@ def shelf_demand(given: RecommendationInput) -> ShelfDemand | None:
     if isinstance(demand, GivenDemand) and demand.span is not None:
         facts = (*facts, demand.span(days))
         above_average = max(law.mean - rate * days / DAYS_PER_YEAR, 0.0)
+    elif rate > 0:
+        facts = (*facts, fact("holds_every_year"))
     return ShelfDemand(
         demand=demand, law=law, rate_per_year=rate, above_average=above_average, days=days, facts=facts
     )

@@ -153,7 +153,7 @@ def _compare(
     if demand.sizes is not None or quantity > 1:
         return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes), ()
     spare = spare_value(demand.rate_per_year, demand.days / DAYS_PER_YEAR, cost)
-    if spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece:
+    if spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece and not _is_insurance(given):
         return spare, ()
     return spare, (_break_even(given, demand, spare),)
 

@@ -155,6 +155,13 @@ def binomial_interval(share_seen: float, trials: int, confidence: float = CONFID
     return low, high
 
 
+def verdict_of(promised: float, low: float, high: float) -> PromiseVerdict:
+    """Of a promise against the interval of what was achieved."""
+    if promised > high:
+        return "missed"
+    return "exceeded" if promised < low else "kept"
+
+
 def _prices(unit_costs: ArrayLike | None, items: int) -> tuple[FloatArray | None, float]:
     """Prices with 0 for what is not known, and the share of items that have one."""
     if unit_costs is None:
@@ -188,18 +195,13 @@ def _leftover(promise: Promise) -> tuple[float, str]:
 
 def _promise(outcome: RuleOutcome, windows: int, priced_share: float) -> Promise:
     low, high = binomial_interval(outcome.cycle_service_level, windows)
-    verdict: PromiseVerdict = "kept"
-    if outcome.target > high:
-        verdict = "missed"
-    elif outcome.target < low:
-        verdict = "exceeded"
     return Promise(
         rule=outcome.rule,
         promised=outcome.target,
         achieved=outcome.cycle_service_level,
         low=low,
         high=high,
-        verdict=verdict,
+        verdict=verdict_of(outcome.target, low, high),
         is_best=False,
         fill_rate=outcome.fill_rate,
         mean_leftover=outcome.mean_leftover,

@@ -166,10 +166,10 @@ def test_later_requests_change_no_earlier_origin(as_viewer):
 
 def test_it_costs_a_fixed_number_of_queries(as_viewer, django_assert_num_queries):
     record(ROWS[:2])
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         calculate_backtest()
     record([[0] * 5 + row for row in ROWS[:6]], room="KILN")
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(2):
         calculate_backtest()
 
 

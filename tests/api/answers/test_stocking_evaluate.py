@@ -106,6 +106,27 @@ def test_units_of_known_ages_are_forecast_with_their_renewals(as_viewer):
     assert found["expected_stockouts_per_year"] == pytest.approx(year.mean * (1 - found["fill_rate"]))
 
 
+def test_within_a_horizon_the_busiest_lead_time_counts(as_viewer):
+    young = {**RENEWAL, "ages_hours": [1000.0, 1500.0]}
+    now, until = (
+        answer(as_viewer, demand={**young, "horizon_days": days}, lead_time_days=73) for days in (0, 1460)
+    )
+
+    assert until["expected_lead_time_demand"] > 3 * now["expected_lead_time_demand"]
+    assert until["fill_rate"] < now["fill_rate"] or until["reorder_point"] > now["reorder_point"]
+    assert [found["reasons"][2]["code"] for found in (now, until)] == [
+        "holds_for_first_lead_time",
+        "holds_within_horizon",
+    ]
+
+
+@pytest.mark.parametrize("days", [-1, 3651, "long"])
+def test_a_horizon_out_of_range_is_named(as_viewer, days):
+    found = evaluate(as_viewer, demand={**RENEWAL, "horizon_days": days})
+    assert found.status_code == 400
+    assert set(errors(found)) == {"/demand/horizon_days"}
+
+
 def test_units_that_fail_by_chance_are_poisson(as_viewer):
     demand = {**RENEWAL, "shape": 1, "scale_hours": 10_000, "ages_hours": [0, 700, 9000]}
     found = answer(as_viewer, demand=demand, lead_time_sd_days=20)

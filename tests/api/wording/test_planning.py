@@ -213,6 +213,7 @@ NOTICE = WearNotice(
             "Order for STEEP-EL1-P1 by 2026-04-02: with an order on that day the chance is 10 % that the wear limit comes before the"
             " delivery.",
         ),
+        (advice(), "The rate is taken as constant, so what is said for a year holds for every year."),
         (advice(today=PolicyLevels(True, 0, 3)), "Today's levels: order at 0 up to 3."),
         (
             advice(need(demand=AGING)),

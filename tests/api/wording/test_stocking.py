@@ -101,6 +101,25 @@ CASES = [
         "While a single spare is on order, 23.1 % of the demand finds it away: one pays up to a price of 27,972.03, or from 0.219"
         " requests a year.",
     ),
+    (
+        fact(
+            "levels_kept_promise", levels="recommended", parts=2, requests=300, **PROMISE | {"promised": 0.94}
+        ),
+        "Over the 300 requests of the record the levels recommended for 2 parts would have met 93.88 % from the shelf (likely"
+        " 93 % to 94.66 %), and promised 94 %: the promise holds, within what chance explains.",
+    ),
+    (
+        fact("levels_missed_promise", levels="in_force", parts=1, requests=300, **PROMISE),
+        "Over the 300 requests of the record the level in force for 1 part would have met 93.88 % from the shelf (likely 93 %"
+        " to 94.66 %), and promised 95 %: expect 93.88 %.",
+    ),
+    (
+        fact(
+            "levels_exceeded_promise", levels="in_force", parts=2, requests=300, **PROMISE | {"promised": 0.9}
+        ),
+        "Over the 300 requests of the record the levels in force for 2 parts would have met 93.88 % from the shelf (likely"
+        " 93 % to 94.66 %), more than the 90 % promised: they are on the safe side.",
+    ),
     (fact("demand_given"), "The distribution of the demand was given."),
     (
         fact("lead_time_fixed", lead_time_days=45.0, expected_pieces=0.49315, chance_of_none=0.61070),

@@ -89,6 +89,7 @@ def test_reasons_come_in_the_order_of_the_questions() -> None:
         "recorded_text",
         "lead_time_without_spread",
         "lead_time_entered",
+        "holds_every_year",
         "costs_not_compared",
         "service_target_default",
         "ordered_one_by_one",
@@ -295,6 +296,9 @@ def test_a_spare_shared_by_drives_is_away_while_it_is_replaced() -> None:
     assert pays["price_up_to"] == "27972.03"
     assert shared(5, 1.5 * 365).reorder_point >= 0
     assert "spare_never_pays" in codes(shared(4, 7 * 365))
+    assert "spare_pays_from_positions" not in codes(shared(400, 30))
+    insured = replace(SHARED["item"], holding_reason="insurance")
+    assert "spare_pays_from_positions" in codes(shared(400, 30, item=insured))
 
 
 def test_a_tie_neither_buys_nor_sells() -> None:
