@@ -7,6 +7,7 @@ from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
 from api.answers.exposure import ExposureView, PositionExposureView
+from api.answers.figures import FiguresView, FigureView
 from api.answers.frontier import FrontierView
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
@@ -21,6 +22,8 @@ urlpatterns = [
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     path("drives/<str:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
     path("exposure/", ExposureView.as_view(), name="exposure"),
+    path("figures/", FiguresView.as_view(), name="figures"),
+    path("figures/<slug:name>/", FigureView.as_view(), name="figure"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),

@@ -1,0 +1,130 @@
+"""Figures that a manager asks for each month, each with the rows that it counts."""
+
+from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
+
+from django import forms
+from django.http import Http404
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.derived_members import CoreAnswerSerializer
+from api.edge.errors import parameter_errors
+from api.edge.filtering import DayText, NumberText, Range
+from api.edge.scope import visible_to_caller
+from api.edge.viewsets import StrictAPIView
+from api.wire.facts import FactSerializer
+from drives.figures.all_figures import all_figures
+from drives.figures.figure import CurrencyValue, Figure, FigureRow
+from inventory.facts import fact
+from inventory.models import Storeroom
+from inventory.models.access_scope import current_scope
+
+A_YEAR = timedelta(days=365)
+DAYS_AHEAD, MOST_ROWS, DEFAULT_ROWS = 90, 2000, 200
+
+
+class FigureRowSerializer(CoreAnswerSerializer):
+    of = FigureRow
+    members = "item storeroom position drive work_order pieces value currency on reasons"
+    texts = {"work_order": "Of an order to a supplier: its number there."}
+    value = serializers.DecimalField(max_digits=20, decimal_places=2, allow_null=True)
+
+
+class CurrencyValueSerializer(CoreAnswerSerializer):
+    of = CurrencyValue
+    members = "currency value"
+    value = serializers.DecimalField(max_digits=20, decimal_places=2)
+
+
+class FigureSerializer(CoreAnswerSerializer):
+    of = Figure
+    members = "name meaning count out_of=of share values rows_without_value notes"
+    texts = {
+        "out_of": "Null: no share is meant, or nothing was there to count.",
+        "values": "Of all rows together.",
+        "rows_without_value": "Of rows that ought to have one.",
+    }
+    notes = FactSerializer(many=True)
+
+
+class FiguresSerializer(serializers.Serializer[Any]):
+    since = serializers.DateField(help_text="First day counted.")
+    until = serializers.DateField(help_text="Last day counted.")
+    results = FigureSerializer(many=True)
+
+
+class OpenedFigureSerializer(FigureSerializer):
+    members = f"{FigureSerializer.members} rows"
+    rows = FigureRowSerializer(many=True, help_text="The first ones, up to `limit`.")
+
+
+class FiguresQuery(forms.Form):
+    storeroom = forms.CharField(required=False, max_length=20)
+    since = DayText(required=False, help_text="First day; a year ago by default.")
+    until = DayText(required=False, help_text="Last day; today by default.")
+    days_ahead = NumberText(
+        span=Range(1, 1_000, whole=True), required=False, help_text="For wear; 90 by default."
+    )
+
+
+class OpenedFigureQuery(FiguresQuery):
+    limit = NumberText(span=Range(1, MOST_ROWS, whole=True), required=False)
+
+
+def figures_for(query: dict[str, Any]) -> tuple[date, date, tuple[Figure, ...]]:
+    now = timezone.now()
+    until = query["until"] or now.date()
+    since = query["since"] or until - A_YEAR
+    wrong = {}
+    if until > now.date():
+        wrong["until"] = fact("day_in_the_future")
+    if since > until:
+        wrong["since"] = fact("since_after_until")
+    room = query["storeroom"]
+    found = visible_to_caller(Storeroom.objects.filter(code=room)).first() if room else None
+    if room and found is None:
+        wrong["storeroom"] = fact("no_such_record", kind="storeroom", name=room)
+    if wrong:
+        raise parameter_errors(wrong)
+    figures = all_figures(
+        datetime.combine(since, time(), UTC),
+        datetime.combine(until + timedelta(days=1), time(), UTC),
+        now=now,
+        days_ahead=int(query["days_ahead"] or DAYS_AHEAD),
+        storerooms={found.pk} if found else current_scope().storerooms,
+    )
+    return since, until, figures
+
+
+class FiguresView(StrictAPIView):
+    """Stock-outs, fill by class, excess, dead stock, insurance, late and emergency orders, wear that is due."""
+
+    is_costly = True
+    query_form = FiguresQuery
+
+    @extend_schema(responses=FiguresSerializer, operation_id="figures")
+    def get(self, request: Request) -> Response:
+        since, until, figures = figures_for(self.read_query())
+        return Response(FiguresSerializer({"since": since, "until": until, "results": figures}).data)
+
+
+class FigureView(StrictAPIView):
+    """One of the figures, with the rows that it counts."""
+
+    is_costly = True
+    query_form = OpenedFigureQuery
+
+    @extend_schema(responses=OpenedFigureSerializer, operation_id="figures_retrieve")
+    def get(self, request: Request, name: str) -> Response:
+        query = self.read_query()
+        _, _, figures = figures_for(query)
+        found = next((figure for figure in figures if figure.name == name), None)
+        if found is None:
+            raise Http404(f"There is no figure {name}.")
+        shown = OpenedFigureSerializer(found).data
+        shown["rows"] = shown["rows"][: int(query["limit"] or DEFAULT_ROWS)]
+        return Response(shown)

@@ -1,0 +1,48 @@
+"""Figures that a manager asks for, and the cases that they count."""
+
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import ngettext_lazy
+
+from api.wording.figures import Sentence, counted
+
+SENTENCES: dict[str, Sentence] = {
+    "figure_stockouts": _("Jobs that did not get all they requested, not even with a substitute."),
+    "figure_stockouts_without_substitutes": _(
+        "Jobs that did not get all they requested, or got it only because a substitute was there."
+    ),
+    "figure_filled": _(
+        "Jobs that got all they requested, for drives of the class {criticality:words}; the rows are those that did not."
+    ),
+    "figure_excess": _("Stock above the maximum of its policy: on hand + on order - reserved."),
+    "figure_dead_stock": _("Sprockets in stock that no position in use takes, not even after work."),
+    "figure_insurance": _("What is kept as insurance, with the drives that it protects."),
+    "figure_late_orders": _("Open orders whose promised day has passed."),
+    "figure_emergency_buys": _("Orders of this time that were emergencies, out of all orders."),
+    "figure_wear_due": _("Positions whose chain reaches its wear limit within these days."),
+    "day_in_the_future": _("It must not lie after today."),
+    "since_after_until": _("It must not lie after the last day."),
+    "job_was_answered": counted(
+        ngettext_lazy(
+            "Its request was {result:words}; the job has {lines:,} line.",
+            "Its request was {result:words}; the job has {lines:,} lines.",
+            "lines",
+        ),
+        "lines",
+    ),
+    "above_maximum": _("The maximum is {maximum:,}."),
+    "no_position_takes_it": _("No position in use takes it, not even after work."),
+    "insurance_protects": counted(
+        ngettext_lazy(
+            "It can serve {drives:,} drive in use: {named}.",
+            "It can serve {drives:,} drives in use: {named}.",
+            "drives",
+        ),
+        "drives",
+    ),
+    "order_late": counted(
+        ngettext_lazy("{days:,} day late.", "{days:,} days late.", "days"),
+        "days",
+    ),
+    "emergency_order": _("Ordered as an emergency."),
+    "wear_limit_due": _("By its inspections the chain reaches its limit on that day."),
+}

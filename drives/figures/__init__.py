@@ -1,0 +1,1 @@
+"""Figures a manager asks for each month; each one opens to the rows that it counts."""

@@ -1,0 +1,111 @@
+"""What lies on the shelves for nothing, for too much, or as insurance."""
+
+from collections import defaultdict
+from collections.abc import Collection, Mapping
+from datetime import date
+from typing import Any
+
+from django.db.models import QuerySet, Sum
+
+from drives.figures.figure import Figure, FigureRow, valued, worth
+from drives.models import Cover, CoverState, Position
+from inventory.facts import Fact, fact, fact_from_json
+from inventory.interchange.vocabulary import Grade
+from inventory.models import HoldingReason, Item, PartKind, Recommendation, StockLevel, StockPolicy
+from inventory.planning.stock_position import load_stock_positions
+
+MOST_NAMED = 5
+BREAK_EVEN = ("spare_pays_from_positions", "spare_pays_from_rate", "spare_never_pays")
+SERVES = (Grade.DROP_IN, Grade.WITH_WORK)
+
+
+def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
+    """On hand + on order - reserved above the maximum of the policy in force; six queries."""
+    positions = load_stock_positions(today)
+    policies = _seen(StockPolicy.objects.select_related("item", "storeroom"), storerooms)
+    rows = []
+    for policy in policies.order_by("item__stock_number", "storeroom__code"):
+        here = positions.of([policy.item_id], policy.storeroom_id)
+        above = here.inventory_position - policy.order_up_to
+        if above > 0:
+            rows.append(
+                _row(
+                    policy.item,
+                    policy.storeroom.code,
+                    above,
+                    fact("above_maximum", maximum=policy.order_up_to),
+                )
+            )
+    return valued(fact("figure_excess"), rows, of=policies.count())
+
+
+def dead_stock(today: date, storerooms: Collection[int] | None = None) -> Figure:
+    """Sprockets that no position in use takes, not even after work; four queries.
+
+    Chain, bushes and keys go with other parts, and are not judged here.
+    """
+    levels = _on_hand(storerooms, item__specification__kind=PartKind.SPROCKET)
+    if not CoverState.objects.exists():
+        return valued(fact("figure_dead_stock"), (), notes=[fact("cover_not_calculated")])
+    used = _served_by_item(today)
+    rows = [
+        _row(items, room, pieces, fact("no_position_takes_it"))
+        for items, room, pieces in levels
+        if items.pk not in used
+    ]
+    return valued(fact("figure_dead_stock"), rows, of=len(levels))
+
+
+def insurance(today: date, storerooms: Collection[int] | None = None) -> Figure:
+    """What is kept as insurance: the drives it protects, and when it pays; five queries."""
+    levels = _on_hand(storerooms, item__holding_reason=HoldingReason.INSURANCE)
+    served, pays = _served_by_item(today), _break_even()
+    rows = []
+    for item, room, pieces in levels:
+        drives = sorted({position.drive.tag for position in served.get(item.pk, ())})
+        protects = fact("insurance_protects", drives=len(drives), named=", ".join(drives[:MOST_NAMED]))
+        rows.append(_row(item, room, pieces, protects, *pays.get((item.pk, room), ())))
+    return valued(fact("figure_insurance"), rows)
+
+
+def _seen(rows: "QuerySet[Any]", storerooms: Collection[int] | None) -> "QuerySet[Any]":
+    return rows if storerooms is None else rows.filter(storeroom_id__in=storerooms)
+
+
+def _row(item: Item, storeroom: str, pieces: int, *reasons: Fact) -> FigureRow:
+    return FigureRow(
+        reasons=reasons,
+        item=item.stock_number,
+        storeroom=storeroom,
+        pieces=pieces,
+        value=worth(item, pieces),
+        currency=item.currency,
+    )
+
+
+def _on_hand(storerooms: Collection[int] | None, **which: Any) -> list[tuple[Item, str, int]]:
+    """Item, storeroom and pieces, whatever their condition."""
+    rows = _seen(StockLevel.objects.filter(on_hand__gt=0, **which), storerooms).order_by()
+    sums = list(rows.values_list("item_id", "storeroom__code").annotate(Sum("on_hand")))
+    items = Item.objects.in_bulk({item for item, _, _ in sums})
+    return [(items[item], room, pieces) for item, room, pieces in sums]
+
+
+def _served_by_item(today: date) -> Mapping[int, tuple[Position, ...]]:
+    """Positions in use that each item can serve, after work at most; one query."""
+    found: dict[int, list[Position]] = defaultdict(list)
+    for row in Cover.objects.filter(grade__in=SERVES).select_related("position__drive").order_by("item_id"):
+        if row.position.is_in_use_on(today):
+            found[row.item_id].append(row.position)
+    return {item: tuple(positions) for item, positions in found.items()}
+
+
+def _break_even() -> dict[tuple[int, str], tuple[Fact, ...]]:
+    """What the recommendation in force says of it, by item and storeroom; one query."""
+    rows = Recommendation.objects.current().filter(item__holding_reason=HoldingReason.INSURANCE)
+    return {
+        (row.item_id, row.storeroom.code): tuple(
+            fact_from_json(stored) for stored in row.explanation if stored["code"] in BREAK_EVEN
+        )
+        for row in rows.select_related("storeroom")
+    }

@@ -1,0 +1,83 @@
+from datetime import timedelta
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from tests import factories as make
+from tests.api.records import errors
+
+pytestmark = pytest.mark.django_db
+PATH = "/api/v1/figures/"
+
+
+@pytest.fixture
+def unmet(db):
+    return make.RequestFactory(
+        at=timezone.now() - timedelta(days=3), work_order="WO-7", result="not_filled", item=make.ItemFactory()
+    )
+
+
+def test_every_figure_has_its_meaning_and_opens_to_its_rows(as_viewer, unmet):
+    answer = as_viewer.get(PATH).json()
+    figures = {one["name"]: one for one in answer["results"]}
+    assert (figures["stockouts"]["count"], figures["stockouts"]["share"]) == (1, 1.0)
+    assert {
+        "excess",
+        "dead_stock",
+        "insurance",
+        "late_orders",
+        "emergency_buys",
+        "wear_due",
+    } <= figures.keys()
+    for name, figure in figures.items():
+        opened = as_viewer.get(f"{PATH}{name}/").json()
+        assert opened["meaning"]["explanation"].endswith(".")
+        assert opened["count"] == figure["count"]
+    rows = as_viewer.get(f"{PATH}stockouts/").json()["rows"]
+    assert [(row["work_order"], row["item"]) for row in rows] == [("WO-7", unmet.item.stock_number)]
+    assert rows[0]["reasons"][0]["explanation"] == "Its request was not filled; the job has 1 line."
+
+
+@pytest.mark.parametrize(
+    ("query", "name"),
+    [
+        ("since=2024-02-30", "since"),
+        ("until=9999-01-01", "until"),
+        ("since=2024-03-02&until=2024-03-01", "since"),
+        ("storeroom=NOWHERE", "storeroom"),
+        ("days_ahead=0", "days_ahead"),
+        ("room=MAIN", "room"),
+    ],
+)
+def test_a_bad_parameter_is_named(as_viewer, query, name):
+    response = as_viewer.get(f"{PATH}?{query}")
+    assert response.status_code == 400
+    assert f"/{name}" in errors(response)
+
+
+def test_an_unknown_figure_is_not_found(as_viewer, as_stranger):
+    assert as_viewer.get(f"{PATH}happiness/").status_code == 404
+    assert as_stranger.get(PATH).status_code == 401
+
+
+def queries_of(client):
+    with CaptureQueriesContext(connection) as seen:
+        assert client.get(PATH).status_code == 200
+    return len(seen)
+
+
+def test_it_costs_the_same_however_many_rows(as_viewer, unmet):
+    before = queries_of(as_viewer)
+    for number in range(3):
+        item, room = make.ItemFactory(holding_reason="insurance"), make.StoreroomFactory()
+        make.stock(item, room, 5)
+        make.StockPolicyFactory(item=item, storeroom=room, reorder_point=0, order_up_to=1)
+        make.SupplyOrderFactory(item=item, storeroom=room, promised_on="2024-03-05", emergency=True)
+        make.RequestFactory(
+            at=unmet.at, item=item, position=make.PositionFactory(), work_order=f"WO-{number}"
+        )
+    # What is never there costs nothing; the items and positions of what is are loaded at once.
+    assert before <= queries_of(as_viewer) <= before + 3
+    assert queries_of(as_viewer) <= 26
