@@ -12,6 +12,7 @@ from inventory.interchange.screening import Screened, has_other_pitch, lies_in_e
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.tooth_width import check_tooth_width
 from inventory.interchange.vocabulary import Aspect, Outcome
+from inventory.standards.sizes import apart_mm
 
 RIM_FIELDS = frozenset({"roller_diameter_mm", "inner_width_mm"})
 
@@ -89,8 +90,8 @@ def _row_distance(
     if chain_mm is None or rim_mm is None:
         is_one_chain = bool(chain.designation) and chain.designation == rim.designation
         return [] if is_one_chain else [not_recorded(Aspect.CHAIN, fact("row_distance_not_recorded"))]
-    apart_mm, limit_mm = abs(chain_mm - rim_mm), limits.transverse_pitch_tolerance_mm
-    if apart_mm <= limit_mm:
+    difference_mm, limit_mm = apart_mm(chain_mm, rim_mm), limits.transverse_pitch_tolerance_mm
+    if difference_mm <= limit_mm:
         return []
     reason = fact(
         "rows_do_not_line_up",
@@ -98,12 +99,12 @@ def _row_distance(
         rim=rim.name,
         chain_row_distance_mm=chain_mm,
         rim_row_distance_mm=rim_mm,
-        difference_mm=round(apart_mm, 4),
+        difference_mm=round(difference_mm, 4),
     )
     outcome, facts = Outcome.NO, [reason]
     if "transverse_pitch_mm" in chain.unseen_fields | rim.unseen_fields:
         outcome, facts = Outcome.REVIEW, [reason, fact("row_distance_from_memory")]
-    figures = compared(chain_mm, rim_mm, limit=limit_mm, margin=round(limit_mm - apart_mm, 3))
+    figures = compared(chain_mm, rim_mm, limit=limit_mm, margin=round(limit_mm - difference_mm, 3))
     return [
         Finding(aspect, outcome, tuple(facts), **figures, sources=(source,))
         for aspect in (Aspect.CHAIN, Aspect.STRANDS)

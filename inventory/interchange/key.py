@@ -67,14 +67,14 @@ def _possible_standards(shaft: Shaft) -> tuple[KeyStandard, ...]:
 def wall_over_keyseat_mm(hub_diameter_mm: float, bore_mm: float, shaft: Shaft) -> float:
     """Wall that a hub keeps over the keyseat of this shaft; over the bore where there is no key or it is not known."""
     depth_mm = _keyseat_depth_mm(shaft)
-    if not depth_mm:
-        return (hub_diameter_mm - bore_mm) / 2
-    return hub_wall_over_keyseat_mm(hub_diameter_mm, bore_mm=bore_mm, hub_depth_mm=depth_mm)
+    wall_mm = hub_wall_over_keyseat_mm(hub_diameter_mm, bore_mm=bore_mm, hub_depth_mm=depth_mm)
+    return round(wall_mm, STORED_DECIMALS)
 
 
 def least_wall_mm(bore_mm: float, shaft: Shaft, practice: Practice) -> float:
     """Least wall: the keyseat's own depth, or a tenth of the bore. Judgement of this project, no published rule."""
-    return max(_keyseat_depth_mm(shaft), practice.thresholds.wall_over_keyseat_share * bore_mm)
+    share_mm = practice.thresholds.wall_over_keyseat_share * bore_mm
+    return round(max(_keyseat_depth_mm(shaft), share_mm), STORED_DECIMALS)
 
 
 def _keyseat_depth_mm(shaft: Shaft) -> float:
@@ -122,7 +122,7 @@ def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> 
     depth_mm = offered.keyway_depth_mm or _table_depth_mm(offered)
     if depth_mm is None:
         return (_same_width(keyseat, offered), _depth_not_recorded(keyseat, offered))
-    if depth_mm < keyseat.hub_depth_mm - DEPTH_TOLERANCE_MM:
+    if round(keyseat.hub_depth_mm - depth_mm, STORED_DECIMALS) > DEPTH_TOLERANCE_MM:
         return (_too_shallow(keyseat, depth_mm, practice),)
     return (_same_width(keyseat, offered),)
 
@@ -155,7 +155,7 @@ def _depth_not_recorded(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
         and row.hub_depth_mm is not None
         and same_nominal(row.width_mm, offered.keyway_width_mm or 0.0)
     ]
-    if not usual_mm or min(usual_mm) >= keyseat.hub_depth_mm - DEPTH_TOLERANCE_MM:
+    if not usual_mm or round(keyseat.hub_depth_mm - min(usual_mm), STORED_DECIMALS) <= DEPTH_TOLERANCE_MM:
         return not_required(Aspect.KEY, fact("keyway_depth_not_recorded"))
     reason = fact(
         "keyway_may_be_too_shallow", needed_depth_mm=keyseat.hub_depth_mm, usual_depth_mm=min(usual_mm)

@@ -9,7 +9,7 @@ from inventory.facts import Fact, fact
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Outcome
-from inventory.standards.sizes import STORED_DECIMALS
+from inventory.standards.sizes import STORED_DECIMALS, apart_mm
 from inventory.standards.tooth_formulas import seating_radius_max_mm, seating_radius_min_mm
 
 
@@ -84,7 +84,7 @@ def screen(
 
 
 def has_other_pitch(chain: Engagement, rim: Engagement, limits: Thresholds) -> bool:
-    differs = abs(chain.pitch_mm - rim.pitch_mm) > limits.pitch_tolerance_mm
+    differs = apart_mm(chain.pitch_mm, rim.pitch_mm) > limits.pitch_tolerance_mm
     return differs and not lies_in_every_second_gap(chain, rim, limits)
 
 
@@ -93,7 +93,7 @@ def lies_in_every_second_gap(chain: Engagement, rim: Engagement, limits: Thresho
         chain.is_double_pitch
         and not chain.has_large_rollers
         and not rim.is_double_pitch
-        and abs(chain.pitch_mm - 2 * rim.pitch_mm) <= 2 * limits.pitch_tolerance_mm
+        and apart_mm(chain.pitch_mm, 2 * rim.pitch_mm) <= 2 * limits.pitch_tolerance_mm
     )
 
 

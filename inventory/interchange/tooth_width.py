@@ -13,7 +13,7 @@ from inventory.interchange.screening import screen
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import RIM_FIELDS
-from inventory.standards.sizes import STORED_DECIMALS
+from inventory.standards.sizes import STORED_DECIMALS, apart_mm
 from inventory.standards.tooth_formulas import across_gaps_mm, pitch_diameter_mm, width_over_strands_mm
 
 CLEAR_OVER_ROWS_MM = 0.5
@@ -37,7 +37,7 @@ def _is_equal_rim(one: Sprocket, other: Sprocket, limits: Thresholds) -> bool:
         return False
     if one.tooth_width_mm is None or other.tooth_width_mm is None:
         return one.tooth_width_mm is other.tooth_width_mm
-    return abs(one.tooth_width_mm - other.tooth_width_mm) <= limits.measuring_uncertainty_mm
+    return apart_mm(one.tooth_width_mm, other.tooth_width_mm) <= limits.measuring_uncertainty_mm
 
 
 def _of_replaced(replaced: Sprocket | None, limits: Thresholds) -> tuple[Finding, ...]:
@@ -99,7 +99,9 @@ def _as_look_alike(
 def _rows_line_up(chain: Engagement, rim: Engagement, limits: Thresholds) -> bool:
     if chain.transverse_pitch_mm is None or rim.transverse_pitch_mm is None:
         return True
-    return abs(chain.transverse_pitch_mm - rim.transverse_pitch_mm) <= limits.transverse_pitch_tolerance_mm
+    return (
+        apart_mm(chain.transverse_pitch_mm, rim.transverse_pitch_mm) <= limits.transverse_pitch_tolerance_mm
+    )
 
 
 def _without_play(chain: Engagement, width_mm: float, limits: Thresholds) -> Finding:
@@ -161,8 +163,8 @@ def _what_to_measure(offered: Sprocket, own: Engagement, other: Engagement) -> t
         own_mm, other_mm = (_over_rows_mm(one, offered.strands or 1) for one in (own, other))
         if own_mm is not None and other_mm is not None and abs(own_mm - other_mm) >= CLEAR_OVER_ROWS_MM:
             return (fact("measure_width_over_rows", **names, own_mm=own_mm, look_alike_mm=other_mm),)
-    apart_mm = abs(own.roller_diameter_mm - other.roller_diameter_mm)
-    if offered.teeth is not None and apart_mm >= CLEAR_IN_GAPS_MM:
+    rollers_apart_mm = apart_mm(own.roller_diameter_mm, other.roller_diameter_mm)
+    if offered.teeth is not None and rollers_apart_mm >= CLEAR_IN_GAPS_MM:
         own_mm, other_mm = (_in_gaps_mm(one, offered.teeth) for one in (own, other))
         return (fact("measure_diameter_in_gaps", **names, own_mm=own_mm, look_alike_mm=other_mm),)
     return (fact("measure_tooth_width_again"),)

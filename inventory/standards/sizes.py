@@ -53,6 +53,11 @@ def _refused(text: str, reason: str) -> ValueError:
     return ValueError(f"`text` must be one clear size such as '1 15/16 in', not {text!r}: {reason}.")
 
 
+def apart_mm(one_mm: float, other_mm: float) -> float:
+    """How far two sizes are apart, as it is compared with a tolerance."""
+    return round(abs(one_mm - other_mm), STORED_DECIMALS)
+
+
 def same_nominal(
     a_mm: float | Decimal, b_mm: float | Decimal, tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
 ) -> bool:
@@ -61,7 +66,7 @@ def same_nominal(
     >>> same_nominal(15.88, 15.875), same_nominal(100, 100.0125)
     (True, False)
     """
-    return round(abs(float(a_mm) - float(b_mm)), STORED_DECIMALS) <= tolerance_mm
+    return apart_mm(float(a_mm), float(b_mm)) <= tolerance_mm
 
 
 def inch_text(mm: float | Decimal) -> str | None:

@@ -18,6 +18,7 @@ from tests.inventory.interchange.samples import (
     bushed,
     chain,
     copied_room,
+    custom_chain,
     idler,
     idler_place,
     keyed,
@@ -236,3 +237,25 @@ def test_an_outside_diameter_of_other_teeth_is_for_review_by_name(diameter_mm, l
 @pytest.mark.parametrize("diameter_mm", [88.0, 91.0, 92.6])
 def test_an_outside_diameter_in_the_range_of_the_standard_is_not_doubted(diameter_mm):
     assert judge(place(teeth=21), part(teeth=21, outside_diameter_mm=diameter_mm)).grade.value == "drop_in"
+
+
+@pytest.mark.parametrize(
+    ("shaft_mm", "key_mm", "depth_mm"), [(25, 8, 3.3), (35, 10, 3.3), (48, 14, 3.8), (60, 18, 4.4)]
+)
+@pytest.mark.parametrize(("less_mm", "outcome"), [(0.0, "work"), (0.01, "no")])
+def test_a_wall_of_exactly_the_least_is_enough(shaft_mm, key_mm, depth_mm, less_mm, outcome):
+    # ISO 773 hub depths; the least wall is the greater of that depth and a tenth of the bore.
+    hub_mm = shaft_mm + 2 * (depth_mm + max(depth_mm, 0.1 * shaft_mm)) - less_mm
+
+    verdict = judge(place(shaft=keyed(float(shaft_mm), float(key_mm))), pilot(16.0, hub_diameter_mm=hub_mm))
+
+    assert check(verdict, Aspect.MOUNTING).outcome.value == outcome
+
+
+@pytest.mark.parametrize(("pitch_mm", "outcome"), [(12.73, "ok"), (12.67, "ok"), (12.731, "no")])
+def test_a_pitch_is_compared_after_rounding(pitch_mm, outcome):
+    chain_of_own = custom_chain(pitch_mm, 8.51, 7.75)
+
+    verdict = judge(place(chain=chain_of_own), part())
+
+    assert check(verdict, Aspect.CHAIN).outcome.value == outcome
