@@ -19,6 +19,10 @@ Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
 """A text with named places, or a function where the wording depends on the values."""
 
 
+MOST_DECIMALS = 6
+"""As many as lengths are kept with."""
+
+
 class ShownNumber(float):
     """A number whose format specification may also be one of these.
 
@@ -37,8 +41,13 @@ class DecidingNumber(ShownNumber):
     decimals = 0
 
     def __format__(self, spec: str) -> str:
-        asked = spec[1:-1] if spec.startswith(".") and spec.endswith("f") else ""
-        return super().__format__(f".{max(int(asked), self.decimals)}f" if asked.isdigit() else spec)
+        asked, unit = spec[1:-1], spec[-1:]
+        if not spec.startswith(".") or not asked.isdigit():
+            return super().__format__(spec)
+        if unit == "%":
+            apart = [n for n in range(int(asked), MOST_DECIMALS) if round(100 * self, n) != 100]
+            return super().__format__(f".{apart[0] if apart else asked}%")
+        return super().__format__(f".{max(int(asked), self.decimals)}{unit}")
 
 
 class ShownCount(int):
@@ -86,10 +95,6 @@ def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], s
     return sentence
 
 
-MOST_DECIMALS = 6
-"""As many as lengths are kept with."""
-
-
 def told_apart(template: Promise | str, one: str, other: str = "", *equally: str) -> Sentence:
     """A template in which two numbers, and others with them, show the decimals by which the two differ.
 
@@ -98,15 +103,20 @@ def told_apart(template: Promise | str, one: str, other: str = "", *equally: str
 
     def sentence(values: Mapping[str, Shown]) -> str:
         names = [name for name in (one, other, *equally) if name]
-        difference = round(abs(values[one] - (values[other] if other else 0.0)), MOST_DECIMALS)
-        decimals = next((n for n in range(MOST_DECIMALS) if difference >= 10**-n), MOST_DECIMALS)
-        shown_so = {name: _deciding(values[name], decimals if difference else 0) for name in names}
+        decimals = decimals_apart(values[one], values[other] if other else 0.0)
+        shown_so = {name: with_decimals(values[name], decimals) for name in names}
         return str(template).format_map({**values, **shown_so})
 
     return sentence
 
 
-def _deciding(value: float, decimals: int) -> DecidingNumber:
+def decimals_apart(one: float, other: float) -> int:
+    """How many decimals tell two numbers apart; 0 where they are equal."""
+    difference = round(abs(one - other), MOST_DECIMALS)
+    return next((n for n in range(MOST_DECIMALS + 1) if difference >= 10**-n), 0)
+
+
+def with_decimals(value: float, decimals: int) -> DecidingNumber:
     number = DecidingNumber(value)
     number.decimals = decimals
     return number

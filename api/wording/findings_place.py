@@ -3,7 +3,7 @@
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, filled
+from api.wording.figures import Sentence, filled, told_apart
 
 RATIO: dict[str, Sentence] = {
     "ratio_tolerance_not_recorded": filled(
@@ -73,20 +73,40 @@ RATING: dict[str, Sentence] = {
     "no_rating_for_chain": _(
         "The rating was not checked: the rating equations cover ASME 25 to 240 and ISO 606 B-series of 6.35 to 76.2 mm pitch, not {chain}."
     ),
-    "rating_used": _(
-        "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used."
+    "rating_used": told_apart(
+        _(
+            "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used."
+        ),
+        "design_power_kw",
+        "rated_power_kw",
+        "used_share",
     ),
-    "rating_used_more_than_before": _(
-        "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
-        "more than the {share_before:.0%} that the drive ran at before."
+    "rating_used_more_than_before": told_apart(
+        _(
+            "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
+            "more than the {share_before:.0%} that the drive ran at before."
+        ),
+        "design_power_kw",
+        "rated_power_kw",
+        "used_share",
     ),
-    "rating_in_galling_region": _(
-        "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
-        "but the speed is in the galling region: ask the chain's maker about lubrication."
+    "rating_in_galling_region": told_apart(
+        _(
+            "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
+            "but the speed is in the galling region: ask the chain's maker about lubrication."
+        ),
+        "design_power_kw",
+        "rated_power_kw",
+        "used_share",
     ),
-    "rating_overloaded": _(
-        "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
-        "so the chain is overloaded."
+    "rating_overloaded": told_apart(
+        _(
+            "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
+            "so the chain is overloaded."
+        ),
+        "design_power_kw",
+        "rated_power_kw",
+        "used_share",
     ),
     "rating_none_at_this_speed": _(
         "{design_power_kw:.2f} kW design power, but at {teeth:g} teeth and this speed the chain has no rating, because it "
@@ -106,11 +126,15 @@ TORQUE: dict[str, Sentence] = {
         "{torque_nm:.0f} Nm go through the bush before any service factor, which is not recorded; "
         "a {bush_size} carries {capacity_nm:.0f} Nm."
     ),
-    "bush_carries_torque": _(
-        "{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm."
+    "bush_carries_torque": told_apart(
+        _("{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm."),
+        "torque_nm",
+        "capacity_nm",
     ),
-    "bush_slips": _(
-        "{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm: it slips."
+    "bush_slips": told_apart(
+        _("{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm: it slips."),
+        "torque_nm",
+        "capacity_nm",
     ),
     "bush_overloaded_already": _(
         "The bush on the shaft is overloaded as it stands; this part does not cure it."

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from django.utils.translation import gettext
 
-from api.wording.figures import Shown, ShownNumber
+from api.wording.figures import Shown, ShownNumber, decimals_apart, with_decimals
 
 Values = Mapping[str, Shown]
 
@@ -61,7 +61,10 @@ def speed(values: Values) -> str:
         if change > 0
         else gettext("{teeth:g} teeth instead of {old_teeth:g}: the driven shaft runs {change:.1f} % slower")
     )
-    return text.format(teeth=values["teeth"], old_teeth=values["old_teeth"], change=_unsigned(change))
+    shown = _unsigned(change)
+    if values.get("limit_percent"):
+        shown = with_decimals(shown, decimals_apart(shown, values["limit_percent"]))
+    return text.format(teeth=values["teeth"], old_teeth=values["old_teeth"], change=shown)
 
 
 def shift(values: Values) -> str:

@@ -90,3 +90,26 @@ def test_what_the_drive_says_by_how_much(found, text):
 )  # fmt: skip
 def test_what_the_drive_says_follows_and_is_to_be_done(found, words):
     assert all(word in sentence(found) for word in words), sentence(found)
+
+
+@pytest.mark.parametrize(
+    ("reason", "said"),
+    [
+        (
+            fact(
+                "rating_overloaded", design_power_kw=3.004, rated_power_kw=3.0, teeth=19.0, used_share=1.00133
+            ),
+            ("3.004 kW design power, 3.000 kW rated", "100.1 % used"),
+        ),
+        (
+            fact("bush_slips", torque_nm=395.4, bush_size="SH", capacity_nm=395.0),
+            ("395.4 Nm design torque", "carries 395.0 Nm"),
+        ),
+        (
+            fact("ratio_beyond_tolerance", **{**SPEED, "change_percent": 6.004}, limit_percent=6.0),
+            ("6.004 % faster",),
+        ),
+    ],
+)
+def test_the_decimals_that_decide_are_shown(reason, said):
+    assert all(words in sentence(reason) for words in said), sentence(reason)
