@@ -200,7 +200,23 @@ def changes(v: Values, r: Recommendation) -> bool:
     return close(float(v["amount"]), abs(after - before))
 
 
+def chain_in_jobs(v: Values, r: Recommendation) -> bool:
+    """The lengths of the jobs in the rows; nine in ten need no more than the length that the levels are multiples of."""
+    found: Counter[Any] = Counter()
+    for row in r.evidence["events"]:
+        found[job_of(row), row["position"]] += row["quantity"]
+    lengths, links = sorted(found.values()), v["links_per_job"]
+    enough = sum(length <= links for length in lengths)
+    return (
+        (v["jobs"], v["shortest_links"], v["longest_links"]) == (len(lengths), lengths[0], lengths[-1])
+        and links in lengths
+        and enough >= v["job_share"] * len(lengths) > sum(length < links for length in lengths)
+        and max(r.reorder_point, 0) % links == r.order_up_to % links == 0
+    )
+
+
 CHECKS: dict[str, Check] = {
+    "chain_counted_in_jobs": chain_in_jobs,
     "no_demand_on_record": lambda v, r: (
         not r.evidence["events"] and not pool_tags(r) and close(v["record_years"], record_years(r))
     ),

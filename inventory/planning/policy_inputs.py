@@ -90,6 +90,11 @@ class Need:
     """All that the demand was calculated from, as JSON in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, …
     Equal evidence, equal need."""
 
+    @property
+    def mean_pieces(self) -> float:
+        """Of one piece of demand: of chain, the mean links of a job."""
+        return 1.0 if self.chain is None else self.chain.mean_links
+
 
 @dataclass(frozen=True, slots=True)
 class PolicyLevels:

@@ -66,7 +66,6 @@ def _levels(given: RecommendationInput, decision: StockingDecision) -> PolicyLev
 
 def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
     need, lead_time, service, levels = given.need, given.lead_time, found.service, found.levels
-    mean_links = 1.0 if need.chain is None else need.chain.mean_links
     is_cost = given.target.kind == TargetKind.COST
     return Recommendation(
         item_id=need.item_id,
@@ -78,8 +77,8 @@ def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
         model=need.model,
         target_kind=given.target.kind,
         target_value=None if is_cost else given.target.value,
-        rate_per_year=need.rate_per_year * mean_links,
-        planned_per_year=need.planned_per_year * mean_links,
+        rate_per_year=need.rate_per_year * need.mean_pieces,
+        planned_per_year=need.planned_per_year * need.mean_pieces,
         lead_time_days=lead_time.mean_days if lead_time else None,
         lead_time_sd_days=lead_time.sd_days if lead_time else None,
         expected_lead_time_demand=found.demand.law.mean * given.links_per_job if found.demand else None,
@@ -142,7 +141,8 @@ def _outcome(given: RecommendationInput, levels: PolicyLevels, service: Achieved
     if given.terms.are_start_values and held:
         facts.append(fact("holding_rate_default", rate_per_year=given.terms.holding_rate_per_year))
     if given.need.planned_per_year > 0:
-        facts.append(fact("planned_in_addition", planned_per_year=given.need.planned_per_year))
+        planned = given.need.planned_per_year * given.need.mean_pieces
+        facts.append(fact("planned_in_addition", planned_per_year=planned))
     return tuple(facts)
 
 
