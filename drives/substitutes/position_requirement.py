@@ -35,6 +35,8 @@ from inventory.plumbing.record_validation import day
 SPECIFICATIONS = ("item__specification", "specification")
 """Of a unit: that of the day on which it was fitted, else that of its item."""
 
+ROUND_SHAFTS = (ShaftKind.KEYED, ShaftKind.PLAIN)
+
 
 @dataclass(frozen=True)
 class PositionRequirement:
@@ -183,10 +185,17 @@ def _completed(position: Position, lender: Sprocket | None) -> tuple[Requirement
     lent = {
         name: value for name, value in offered.items() if getattr(own, name) is None and value is not None
     }
+    if own.shaft is not None and not own.shaft.bush_size and _sat_on_bush(own.shaft, lender):
+        lent["shaft"] = replace(own.shaft, bush_size=lender.bush_size)
     # Soft teeth are not lent: that they ran does not show that they are enough.
     if is_hardness_open and lender.hardened_teeth:
         lent["hardened_teeth"] = True
-    return replace(own, **lent), tuple("bush_size" if name == "interface" else name for name in lent)
+    named = {"interface": "bush_size"} if own.shaft is None else {"shaft": "bush_size"}
+    return replace(own, **lent), tuple(named.get(name, name) for name in lent)
+
+
+def _sat_on_bush(shaft: Shaft, lender: Sprocket) -> bool:
+    return shaft.kind in ROUND_SHAFTS and is_bushed(lender) and bool(lender.bush_size)
 
 
 def _stainless_grade(own: Requirement, lender: Sprocket) -> str | None:

@@ -1,6 +1,7 @@
 """What a place wants: stated, else as the last unit fitted there for good had it."""
 
 from datetime import UTC, date, datetime, timedelta
+from decimal import Decimal
 
 import pytest
 
@@ -172,6 +173,34 @@ def test_a_bushed_hub_lends_its_bush_where_no_shaft_is_stated(position):
     fit(position, bushed, removed_at=OFF)
     assert grade(position, bushed) is Grade.DROP_IN
     assert "bush_size" in wanted(position).notes[0].values["attributes"]
+
+
+def test_a_bushed_hub_lends_its_bush_to_a_stated_shaft():
+    position = PositionFactory(teeth=19)
+    bushed = item("SPR-B", specification=BushedSprocketFactory(teeth=19))
+    assert grade(position, bushed) is Grade.WITH_WORK
+    fit(position, bushed, removed_at=OFF)
+    assert grade(position, bushed) is Grade.DROP_IN
+    place = wanted(position)
+    assert (place.required.shaft.diameter_mm, place.required.shaft.bush_size) == (25.0, "1610")
+    assert [note.values["attributes"] for note in place.notes] == [("bush_size",)]
+
+
+def test_a_bush_that_always_slipped_is_for_review_for_the_same_hub_and_refused_where_it_is_new():
+    # 12 kW x 1.4 at 100 rpm are 1,604 Nm; the catalogues give a 1610 bush less than 500 Nm.
+    drive = {"power_kw": Decimal(12), "driver_speed_rpm": Decimal(100)}
+    place, other = (
+        PositionFactory(teeth=19, envelope_outside_diameter_mm=None, drive=DriveFactory(**drive))
+        for _ in range(2)
+    )
+    bushed = item("SPR-B", specification=BushedSprocketFactory(teeth=19))
+    fit(place, bushed, removed_at=OFF)
+    codes = {
+        position.pk: {one.code for one in wanted(position).verdict_of(bushed.specification).findings}
+        for position in (place, other)
+    }
+    assert "bush_slips" in codes[place.pk] & codes[other.pk]
+    assert (grade(place, bushed), grade(other, bushed)) == (Grade.NEEDS_REVIEW, Grade.UNFIT)
 
 
 def test_one_query_for_all_positions(position, django_assert_num_queries):
