@@ -110,6 +110,15 @@ ROOM: dict[str, Sentence] = {
     "little_room_under_guard": _(
         "Only {left_mm:.1f} mm of the diameter are left under the guard: turn the drive by hand before you restart it."
     ),
+    "chain_exceeds_unmeasured_room": told_apart(
+        _(
+            "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm more than the recorded room of {room_mm:.1f} mm; that "
+            "room was never measured: measure it."
+        ),
+        "diameter_mm",
+        "room_mm",
+        "excess_mm",
+    ),
     "diameter_exceeds_old_part": told_apart(
         _(
             "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm larger than the old part; the room under the guard was "

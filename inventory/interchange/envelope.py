@@ -32,7 +32,7 @@ def _outside_diameter(required: Requirement, offered: Sprocket, practice: Practi
     if room_mm is None:
         return ()
     bare = _bare_wheel(required, offered, practice, room_mm)
-    if not required.envelope.is_measured:
+    if not required.envelope.is_measured and not _is_more_than_a_wheel(required, practice, room_mm):
         return (bare,)
     with_chain = _with_chain(required, offered, practice, room_mm)
     if with_chain is None:
@@ -40,6 +40,14 @@ def _outside_diameter(required: Requirement, offered: Sprocket, practice: Practi
     return (
         (with_chain,) if bare.outcome is Outcome.OK and _is_smaller(bare, with_chain) else (bare, with_chain)
     )
+
+
+def _is_more_than_a_wheel(required: Requirement, practice: Practice, room_mm: float) -> bool:
+    """A room that no wheel of these teeth fills was not copied from one, even where nobody says who measured it."""
+    chain, teeth = required.chain, required.teeth
+    if required.interface is not None or chain is None or teeth is None or chain.is_double_pitch:
+        return False
+    return room_mm > tip_range_mm(chain, teeth)[1] + practice.thresholds.measuring_uncertainty_mm
 
 
 def _is_smaller(one: Finding, other: Finding) -> bool:
@@ -78,10 +86,8 @@ def _with_chain(
     required: Requirement, offered: Sprocket, practice: Practice, room_mm: float
 ) -> Finding | None:
     """None where chain or teeth are not known. A plate height that was never seen in a source refuses nothing."""
-    chain, teeth = (
-        required.chain or offered.chain,
-        offered.effective_teeth_under(required.chain or offered.chain),
-    )
+    chain = required.chain or offered.chain
+    teeth = offered.effective_teeth_under(chain)
     if chain is None or teeth is None:
         return None
     if chain.plate_height_mm is not None and "plate_height_mm" not in chain.unseen_fields:
@@ -103,12 +109,13 @@ def _against_room(
     outcome, facts = Outcome.NO, [fact("diameter_fouls_guard", **values, room_mm=room_mm, excess_mm=-left_mm)]
     if practice.thresholds.is_within_room(given_mm, room_mm):
         outcome, facts = Outcome.OK, [fact("diameter_fits", **values, room_mm=room_mm)]
-        is_under_guard = required.envelope.is_measured and diameter != "hub_diameter"
+        is_under_guard = "chain" in diameter or (required.envelope.is_measured and diameter != "hub_diameter")
         if is_under_guard and left_mm <= practice.thresholds.narrow_room_mm:
             facts.append(fact("little_room_under_guard", left_mm=max(left_mm, 0.0)))
     elif not required.envelope.is_measured:
         outcome = Outcome.REVIEW
-        facts = [fact("diameter_exceeds_old_part", **values, room_mm=room_mm, excess_mm=-left_mm)]
+        code = "chain_exceeds_unmeasured_room" if "chain" in diameter else "diameter_exceeds_old_part"
+        facts = [fact(code, **values, room_mm=room_mm, excess_mm=-left_mm)]
     figures = compared(room_mm, round(given_mm, 3), limit=room_mm, margin=round(left_mm, 3))
     formula = fact("chain_on_wheel_formula") if "chain" in diameter else fact("iso_606_tip_diameters")
     return Finding(

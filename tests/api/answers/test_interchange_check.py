@@ -255,3 +255,25 @@ def test_inch_sizes_keep_their_sixty_fourths(as_viewer):
 
 def test_strangers_stay_out(as_stranger):
     assert check(as_stranger).status_code == 401
+
+
+def test_a_tooth_that_measures_as_a_look_alike_is_refused_by_its_name(as_viewer):
+    offered = {**OFFERED, "chain": "16B", "teeth": 21, "tooth_width_mm": 14.96}
+
+    chain = check(as_viewer, {**REQUIRED, "chain": "16B", "teeth": 21}, offered).json()["checks"][0]
+
+    assert (chain["outcome"], chain["code"]) == ("no", "tooth_width_of_look_alike")
+    assert chain["values"]["look_alike"] == "16A"
+
+
+def test_the_chain_on_the_wheel_needs_room_and_a_step_brings_its_cautions(as_viewer):
+    # 08B, 17 teeth: 69.12 mm over the pitch circle and plates of 11.81 mm make 80.93 mm.
+    answer = check(as_viewer, {**REQUIRED, "envelope": {"outside_diameter_mm": 84}}).json()
+
+    (envelope,) = (row for row in answer["checks"] if row["aspect"] == "envelope")
+    assert envelope["values"]["diameter"] == "chain_on_wheel"
+    assert "little_room_under_guard" in {one["code"] for one in answer["cautions"]}
+    assert [one["code"] for one in answer["work"][0]["cautions"]] == ["lathe_work"]
+    assert (
+        outcomes(check(as_viewer, {**REQUIRED, "envelope": {"outside_diameter_mm": 80}}))["envelope"] == "no"
+    )

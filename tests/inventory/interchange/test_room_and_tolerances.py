@@ -79,6 +79,23 @@ def test_a_room_copied_from_the_old_part_is_that_of_the_bare_wheel():
     assert copied.grade.value == "drop_in"
 
 
+@pytest.mark.parametrize(
+    ("room_mm", "outcome", "code"),
+    [
+        # The largest tip of 48 teeth is 201.54 mm: up to that, the room may be a copy of the old wheel.
+        (201.5, "ok", "diameter_fits"),
+        (203.0, "review", "chain_exceeds_unmeasured_room"),
+        (206.0, "ok", "diameter_fits"),
+    ],
+)
+def test_a_room_that_no_wheel_fills_is_no_copy_of_one(room_mm, outcome, code):
+    required = place(teeth=48, envelope=copied_room(outside_diameter_mm=room_mm))
+
+    found_there = check(judge(required, part(teeth=48, outside_diameter_mm=199.0)), Aspect.ENVELOPE)
+
+    assert (found_there.outcome.value, found_there.code) == (outcome, code)
+
+
 def test_the_width_of_a_narrow_room_is_a_setting():
     practice = Practice(thresholds=Thresholds.with_rules({"narrow_room_mm": 2.0}))
     required = place(teeth=48, envelope=room(outside_diameter_mm=209.0))
