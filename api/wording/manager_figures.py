@@ -19,6 +19,8 @@ SENTENCES: dict[str, Sentence] = {
     "figure_late_orders": _("Open orders whose promised day has passed."),
     "figure_emergency_buys": _("Orders of this time that were emergencies, out of all orders."),
     "figure_wear_due": _("Positions whose chain reaches its wear limit within these days."),
+    "figure_jobs_not_ready": _("Open jobs with parts that are not there, out of those that need parts."),
+    "job_lacks_parts": _("Missing: {items}."),
     "day_in_the_future": _("It must not lie after today."),
     "since_after_until": _("It must not lie after the last day."),
     "job_was_answered": counted(

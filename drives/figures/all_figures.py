@@ -5,6 +5,7 @@ from datetime import datetime
 
 from drives.figures.deliveries import emergency_buys, late_orders, wear_due
 from drives.figures.figure import Figure
+from drives.figures.jobs import jobs_not_ready
 from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stockouts import stockout_figures
 
@@ -27,4 +28,5 @@ def all_figures(
         late_orders(today, storerooms),
         emergency_buys(since, until, storerooms),
         wear_due(now, days=days_ahead),
+        jobs_not_ready(storerooms),
     )

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from datetime import datetime
 
 from django.db import transaction
+from django.db.models import Exists, OuterRef, QuerySet
 from django.utils import timezone
 
 from drives.models import NeededPart, WorkOrder, WorkOrderStatus
@@ -15,6 +16,7 @@ from inventory.plumbing.events import record
 
 ITEMS_AT_ONCE = 200
 JOBS_AT_ONCE = 200
+PLACES = ("position__drive__equipment__area__plant", "equipment__area__plant")
 
 
 def announce_readiness(now: datetime | None = None) -> tuple[int, int]:
@@ -23,9 +25,8 @@ def announce_readiness(now: datetime | None = None) -> tuple[int, int]:
     A job that is seen for the first time is only remembered: nobody was told that it was ready.
     """
     moment = now or timezone.now()
-    short = _short_items()
-    open_jobs = WorkOrder.objects.filter(status=WorkOrderStatus.OPEN, needed_parts__isnull=False)
-    ids = sorted(set(open_jobs.order_by().values_list("pk", flat=True)))
+    short = short_parts()
+    ids = list(jobs_with_parts().values_list("pk", flat=True))
     fallen = ready = 0
     for start in range(0, len(ids), JOBS_AT_ONCE):
         counts = _announce(ids[start : start + JOBS_AT_ONCE], short, moment)
@@ -33,8 +34,15 @@ def announce_readiness(now: datetime | None = None) -> tuple[int, int]:
     return fallen, ready
 
 
-def _short_items() -> dict[int, list[str]]:
-    """By job, the stock numbers that it lacks."""
+def jobs_with_parts() -> QuerySet[WorkOrder]:
+    """The open jobs that need parts, with their places."""
+    needed = NeededPart.objects.filter(work_order=OuterRef("pk"))
+    open_jobs = WorkOrder.objects.filter(Exists(needed), status=WorkOrderStatus.OPEN)
+    return open_jobs.select_related(*PLACES).order_by("pk")
+
+
+def short_parts() -> dict[int, list[str]]:
+    """By open job, the stock numbers that it lacks; a job that lacks none is not in it."""
     joints = load_terms().chain_joints
     needed = NeededPart.objects.filter(work_order__status=WorkOrderStatus.OPEN).order_by(
         "stock_number", "work_order"
@@ -64,9 +72,8 @@ def _short_items() -> dict[int, list[str]]:
 @transaction.atomic
 def _announce(ids: Sequence[int], short: Mapping[int, list[str]], now: datetime) -> tuple[int, int]:
     rows = WorkOrder.objects.select_for_update(of=("self",)).filter(pk__in=ids, status=WorkOrderStatus.OPEN)
-    places = ("position__drive__equipment__area__plant", "equipment__area__plant")
     counts = [0, 0]
-    for job in rows.select_related(*places).order_by("pk"):
+    for job in rows.select_related(*PLACES).order_by("pk"):
         is_ready = job.pk not in short
         if job.was_ready == is_ready:
             continue

@@ -5,6 +5,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from drives.models import WorkOrder
 from tests import factories as make
 from tests.api.records import errors
 
@@ -30,6 +31,7 @@ def test_every_figure_has_its_meaning_and_opens_to_its_rows(as_viewer, unmet):
         "late_orders",
         "emergency_buys",
         "wear_due",
+        "jobs_not_ready",
     } <= figures.keys()
     for name, figure in figures.items():
         opened = as_viewer.get(f"{PATH}{name}/").json()
@@ -57,6 +59,33 @@ def test_a_bad_parameter_is_named(as_viewer, query, name):
     assert f"/{name}" in errors(response)
 
 
+def needing(number, place, *items, days=5):
+    WorkOrder.objects.create(
+        source="plan",
+        external_id=number,
+        source_updated_at=make.MORNING,
+        position=place,
+        needed_by=timezone.now().date() + timedelta(days=days),
+        parts_needed=[{"item": item, "quantity": 1} for item in items],
+    )
+
+
+def test_jobs_without_their_parts_are_counted(as_viewer):
+    place, item = make.PositionFactory(), make.ItemFactory(stock_number="SPR-1")
+    make.stock(item, make.StoreroomFactory(), 1)
+    needing("WO-1", place, "SPR-1", days=9)
+    needing("WO-2", place, "SPR-1", days=3)
+    needing("WO-3", place, "NOWHERE", "SPR-1", days=6)
+    needing("WO-4", place)
+    found = as_viewer.get(f"{PATH}jobs_not_ready/").json()
+    assert (found["count"], found["out_of"]) == (2, 3)
+    rows = [(row["work_order"], row["reasons"][0]["values"]["items"]) for row in found["rows"]]
+    assert rows == [("WO-3", ["NOWHERE", "SPR-1"]), ("WO-1", ["SPR-1"])]
+    assert found["rows"][1]["reasons"][0]["explanation"] == "Missing: SPR-1."
+    north = make.StoreroomFactory(code="NORTH")
+    assert as_viewer.get(f"{PATH}jobs_not_ready/?storeroom={north.code}").json()["count"] == 0
+
+
 def test_an_unknown_figure_is_not_found(as_viewer, as_stranger):
     assert as_viewer.get(f"{PATH}happiness/").status_code == 404
     assert as_stranger.get(PATH).status_code == 401
@@ -74,6 +103,7 @@ def rows_of_every_figure(at, numbers):
         make.stock(item, room, 5)
         make.StockPolicyFactory(item=item, storeroom=room, reorder_point=0, order_up_to=1)
         make.SupplyOrderFactory(item=item, storeroom=room, promised_on="2024-03-05", emergency=True)
+        needing(f"WO-{number}", None, item.stock_number, f"NOWHERE-{number}")
         make.RequestFactory(at=at, item=item, position=make.PositionFactory(), work_order=f"WO-{number}")
 
 
