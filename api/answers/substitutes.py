@@ -98,9 +98,12 @@ class OfferedItemSerializer(serializers.Serializer[Any]):
 class OfferSerializer(CoreAnswerSerializer):
     of = Offer
     members = (
-        "item verdict stock=candidate.shelves available=candidate.available on_order companions "
+        "item verdict verdict_id stock=candidate.shelves available=candidate.available on_order companions "
         "ready_minutes=ready.minutes ready track_record"
     )
+    texts = {
+        "verdict_id": "Quote it when it is issued to the position or fitted there; null where no position was asked about."
+    }
     item = OfferedItemSerializer(source="candidate.item")
     verdict = VerdictSerializer(source="candidate.verdict")
     companions = serializers.SerializerMethodField()

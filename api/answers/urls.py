@@ -7,6 +7,7 @@ from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
 from api.answers.exposure import ExposureView, PositionExposureView
+from api.answers.false_fits import FalseFitsView
 from api.answers.figures import FiguresView, FigureView
 from api.answers.frontier import FrontierView
 from api.answers.pairs import PairsView
@@ -24,6 +25,7 @@ urlpatterns = [
     path("exposure/", ExposureView.as_view(), name="exposure"),
     path("figures/", FiguresView.as_view(), name="figures"),
     path("figures/<slug:name>/", FigureView.as_view(), name="figure"),
+    path("false-fits/", FalseFitsView.as_view(), name="false-fits"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<str:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),

@@ -18,6 +18,7 @@ from api.edge.parsing import (
 )
 from api.exchange.booking import lengths
 from api.wire.fields import OptionalTextField
+from api.wire.recorded_verdicts import LONGEST_QUOTE
 from api.wire.references import IdField, reference_to
 from api.wire.serializers import BodySerializer, MemberErrors
 from drives.models import Position
@@ -50,7 +51,7 @@ NEEDED: dict[str, tuple[str, ...]] = {
 }
 TAKEN: dict[str, tuple[str, ...]] = {
     MovementKind.RECEIPT: ("bin", "piece_links", "piece_label", "unit_cost"),
-    MovementKind.ISSUE: ("piece", "join_pieces", "position", "expected_back_on", "override"),
+    MovementKind.ISSUE: ("piece", "join_pieces", "position", "verdict", "expected_back_on", "override"),
     MovementKind.RETURN: ("bin", "piece_links", "position", "reason_code"),
     MovementKind.TRANSFER: ("to_condition", "bin", "piece", "join_pieces"),
     MovementKind.COUNT: ("seen", "bin", "piece", "reason_code"),
@@ -119,6 +120,13 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
     return StrictIntegerField(min_value=least, max_value=GREATEST_QUANTITY, required=False, allow_null=True)
 
 
+def quote_field() -> OptionalTextField:
+    return OptionalTextField(
+        max_length=LONGEST_QUOTE,
+        help_text="The id of the verdict that this rests on; one that holds no longer is refused with the new one (409).",
+    )
+
+
 # What is on a shelf, by the pieces that may be taken.
 class LineSerializer(BodySerializer):
     item = reference_to(Item)
@@ -167,6 +175,7 @@ class MovementRequestSerializer(ShelfBodySerializer):
     piece_label = OptionalTextField(max_length=40)
     join_pieces = StrictBooleanField(required=False)
     reason_code = StrictChoiceField(choices=ReasonCode.choices, required=False, allow_null=True)
+    verdict = quote_field()
     expected_back_on = StrictDateField(required=False, allow_null=True)
     unit_cost = MoneyField(required=False, allow_null=True)
     override = OverrideSerializer(required=False, allow_null=True)
@@ -226,6 +235,7 @@ class FoundRequestSerializer(LineSerializer, ShelfBodySerializer):
     counted = quantity_field(0)
     piece = IdField(queryset=StockPiece.objects.all(), required=False, allow_null=True)
     join_pieces = StrictBooleanField(required=False)
+    verdict = quote_field()
     expected_back_on = StrictDateField(required=False, allow_null=True)
 
 
@@ -246,6 +256,7 @@ class ReverseSerializer(BodySerializer):
 
 def movement_of(values: dict[str, Any], by: Who) -> Movement:
     details = dict(values)
+    details.pop("verdict", None)
     position = details.pop("position", None)
     override = details.pop("override", None)
     return Movement(

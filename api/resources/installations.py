@@ -13,13 +13,15 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.edge.auth import caller_name
+from api.edge.auth import caller_name, roles_of
 from api.edge.change_log import logging_deletion
 from api.edge.concurrency import EtagCreateMixin
 from api.edge.filtering import IdsFilter, Listing, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictChoiceField, UtcDateTimeField
 from api.models import Role
+from api.resources.booking import quote_field
+from api.resources.remedies import verdict_refusals
 from api.wire.records.installations import APPROVALS, INSTALLATIONS
 from api.wire.references import IdField
 from api.wire.serializers import ActSerializer, BodySerializer, MemberErrors, serializer_of
@@ -27,12 +29,16 @@ from api.wire.views import ReadRecordViewSet, filterset_of, post_action
 from drives.models import Approval, EndedBy, Installation
 from drives.service_record import history
 from drives.substitutes import approvals
+from drives.substitutes.fitting import fit
+from inventory.facts import fact
 from inventory.models import Specification, StockEntry
 
 InstallationSerializer = serializer_of(INSTALLATIONS)
 ApprovalSerializer = serializer_of(APPROVALS)
 
 MOST_DIFFERENCES = 50
+MANAGERS_MEMBERS = ("approved_by", "approval_reference")
+APPROVING_ROLES = (Role.MANAGER, Role.INTEGRATION)
 
 
 class InstallSerializer(ActSerializer):
@@ -42,7 +48,7 @@ class InstallSerializer(ActSerializer):
         INSTALLATIONS,
         fields=(
             "position item specification movement installed_at installed_why temporary_until approved_by "
-            "approval_reference inspect_by differences note"
+            "approval_reference inspect_by differences note verdict"
         ),
     )
     specification = IdField(queryset=Specification.objects.all(), required=False, allow_null=True)
@@ -52,11 +58,15 @@ class InstallSerializer(ActSerializer):
         required=False,
         allow_null=True,
     )
+    verdict = quote_field()
     differences = serializers.ListField(
         child=StrictCharField(max_length=200), required=False, max_length=MOST_DIFFERENCES
     )
 
     def check_members(self, values: dict[str, Any], faults: MemberErrors) -> MemberErrors:
+        typed = [name for name in MANAGERS_MEMBERS if values.get(name)]
+        if typed and roles_of(self.context["request"]).isdisjoint(APPROVING_ROLES):
+            return {name: [fact("approver_not_typed", field=name)] for name in typed}
         nothing = values.get("item") is None and values.get("specification") is None
         if nothing and not {"item", "specification"} & set(faults):
             return {"item": ["Say what was fitted: give an item or a specification."]}
@@ -105,7 +115,7 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
     """The history of the positions. A life is begun here and ended by `remove/`, and stays as recorded."""
 
     record = INSTALLATIONS
-    queryset: QuerySet[Any] = Installation.objects.with_parts()
+    queryset: QuerySet[Any] = Installation.objects.with_parts().select_related("recorded_verdict")
     write_serializer_class = InstallSerializer
     filterset_class = InstallationFilter
     action_roles: ClassVar[Mapping[str, Collection[str] | None]] = {"approve": (Role.MANAGER,)}
@@ -113,7 +123,9 @@ class InstallationViewSet(EtagCreateMixin, ReadRecordViewSet):
 
     def perform_create(self, serializer: Any) -> Installation:
         values = dict(serializer.validated_data)
-        return history.install(values.pop("position"), **values)
+        position, quoted = values.pop("position"), values.pop("verdict", None) or ""
+        with verdict_refusals(self.request):
+            return fit(position, by=caller_name(self.request), quoted=quoted, **values)
 
     @post_action(RemoveSerializer, InstallationSerializer)
     def remove(self, unit: Installation, values: dict[str, Any]) -> None:

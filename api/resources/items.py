@@ -179,7 +179,10 @@ class ItemViewSet(KeyedRecordViewSet):
     def movements(self, request: Request, id: str) -> Response:
         """The ledger of one item, newest first."""
         return self.list_of(
-            StockEntry.objects.with_places().with_reversals().of_item(self.get_object()),
+            StockEntry.objects.with_places()
+            .select_related("recorded_verdict")
+            .with_reversals()
+            .of_item(self.get_object()),
             MovementSerializer,
         )
 

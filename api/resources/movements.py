@@ -1,5 +1,6 @@
 """Movements: the ledger, read line by line and appended to by its writer alone."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
@@ -24,14 +25,15 @@ from api.resources.booking import (
     caller_of,
     movement_of,
 )
-from api.resources.remedies import ledger_refusals
+from api.resources.remedies import ledger_refusals, verdict_refusals
 from api.wire.facts import FactSerializer
 from api.wire.records.movements import MOVEMENTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
-from drives.service_record.pieces_out import book_return, reverse_movement
+from drives.service_record.pieces_out import book_return, is_booked, reverse_movement
 from drives.service_record.reservation_override import may_override_reservation
 from drives.substitutes.fit_questions import open_questions
+from drives.substitutes.fitting_verdict import FittingVerdict, checked_verdict, record_issue, verdict_at
 from drives.substitutes.offers import available_substitutes
 from inventory.facts import Fact, fact
 from inventory.models import MovementKind, Reservation, ReservationState, StockEntry
@@ -102,7 +104,9 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
     """Receipts, issues, transfers and counts. A line is never changed or deleted."""
 
     record = MOVEMENTS
-    queryset: QuerySet[Any] = StockEntry.objects.with_places().with_reversals()
+    queryset: QuerySet[Any] = (
+        StockEntry.objects.with_places().select_related("recorded_verdict").with_reversals()
+    )
     write_serializer_class = MovementRequestSerializer
     filterset_class = MovementFilter
     requires_idempotency_key = True
@@ -113,9 +117,11 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
             found = fact("override_only_for_corrective_work", work_order=movement.work_order)
             raise state_refusal(ledger.LedgerRefusal(found, field="override"))
         movement, notes = with_reservations(movement)
+        judged = judged_issue(self.request, movement, serializer.validated_data)
         with ledger_refusals(self.request, movement):
             booked = book_return(movement) if movement.kind == MovementKind.RETURN else book(movement)
         if not booked.is_replay:
+            record_issue(judged, booked.entry)
             open_questions(booked.entries)
             booked.entry.notes = notes  # type: ignore[attr-defined]
         return booked.entry
@@ -151,8 +157,11 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         counted = values.pop("counted", None)
         movement = movement_of({**values, "kind": MovementKind.ISSUE}, caller_of(request))
         movement, _ = with_reservations(movement)
+        judged = judged_issue(request, movement, values)
         with ledger_refusals(request, movement):
             done = book_found(movement, counted=counted)
+        if not done.issue.is_replay:
+            record_issue(judged, done.issue.entry)
         return self.created(request, done.issue.entry, **shown_found(self, done))
 
     @extend_schema(request=NotThereRequestSerializer, responses={201: NotThereSerializer})
@@ -176,6 +185,16 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         response = etag_response(request, {**self.represent(entry), **more}, status.HTTP_201_CREATED)
         response["Location"] = self.location_of(entry)
         return response
+
+
+def judged_issue(request: Request, movement: Movement, values: Mapping[str, Any]) -> FittingVerdict | None:
+    """The verdict of an issue to a position; what was booked before by its reference is not judged again."""
+    if movement.kind != MovementKind.ISSUE or is_booked(movement):
+        return None
+    found = verdict_at(values.get("position"), item=movement.item)
+    with verdict_refusals(request):
+        quoted = values.get("verdict") or ""
+        return checked_verdict(found, quoted=quoted, reason=movement.reason, field="reason")
 
 
 def with_reservations(movement: Movement) -> tuple[Movement, tuple[Fact, ...]]:

@@ -8,10 +8,12 @@ from django.urls import reverse
 from django.utils import timezone
 from rest_framework.request import Request
 
-from api.edge.errors import Conflict, state_refusal
+from api.edge.errors import Conflict, field_refusal, state_refusal
+from api.wire.recorded_verdicts import told
 from drives.models import EndedBy, Installation
 from drives.service_record.pieces_out import PieceInMachine
 from drives.service_record.reservation_override import may_override_reservation
+from drives.substitutes.fitting_verdict import VerdictRefusal
 from inventory.models import MovementKind, Reservation
 from inventory.stores.ledger import (
     AlreadyBooked,
@@ -44,6 +46,19 @@ def ledger_refusals(request: Request, movement: Movement | None = None) -> Itera
         unit = refusal.installation
         found = fitted_unit_remedies(request, unit)
         raise state_refusal(refusal, installation=unit.pk, remedies=found) from refusal
+
+
+@contextmanager
+def verdict_refusals(request: Request) -> Iterator[None]:
+    """A verdict that holds no longer, or an approval that is missing, is a conflict; a missing reason is a bad member."""
+    try:
+        yield
+    except VerdictRefusal as refusal:
+        answer: Any = state_refusal(refusal)
+        if refusal.field:
+            answer = field_refusal(refusal, refusal.field)
+        answer.extra = {**getattr(answer, "extra", {}), "verdict": told(refusal.verdict)}
+        raise answer from refusal
 
 
 def conflict(request: Request, refusal: LedgerRefusal, movement: Movement | None) -> Conflict:

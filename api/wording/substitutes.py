@@ -146,6 +146,24 @@ PAIRS: dict[str, Sentence] = {
 }
 
 APPROVALS: dict[str, Sentence] = {
+    "quoted_verdict_is_stale": _(
+        "The verdict {quoted} holds no longer: look at the new one, and quote that."
+    ),
+    "unfit_without_reason": _(
+        "The records say that it does not fit at {position}: {reasons} Give the reason."
+    ),
+    "review_without_reason": _(
+        "The records say that it needs review at {position}: {reasons} Give the reason."
+    ),
+    "approval_needed_before_fitting": _(
+        "This plant needs the approval of another person before this is fitted at {position}: let a manager record it with "
+        "approved_by and the movement of its issue."
+    ),
+    "approver_is_requester": _("{requested_by} has requested it: another person approves it."),
+    "approver_not_typed": _("{field} is the manager's: record the unit, and let a manager approve it."),
+    "substitution_already_approved": _(
+        "{approved_by} has approved it until {until_on} already: another approval is for a longer time."
+    ),
     "unit_already_removed": _("The unit at {position} has already been removed."),
     "approver_required": _("Say who approved it: give approved_by."),
     "approval_already_over": _("until_on is in the past: give the last day on which it may run."),

@@ -2,7 +2,15 @@
 
 from django.contrib import admin
 
-from drives.models import Approval, CodeWord, InboundMessage, MeterReading, NeededPart, WorkOrder
+from drives.models import (
+    Approval,
+    CodeWord,
+    InboundMessage,
+    MeterReading,
+    NeededPart,
+    RecordedVerdict,
+    WorkOrder,
+)
 from inventory.admin.pages import ReadOnlyAdmin
 
 
@@ -48,3 +56,11 @@ class ApprovalAdmin(ReadOnlyAdmin):
     list_display = ("installation", "approved_by", "reference", "until_on", "inspect_by", "recorded_at")
     list_select_related = ("installation",)
     search_fields = ("approved_by", "reference", "installation__position__tag")
+
+
+@admin.register(RecordedVerdict)
+class RecordedVerdictAdmin(ReadOnlyAdmin):
+    list_display = ("position", "item", "grade", "reason", "recorded_at", "recorded_by_name")
+    list_filter = ("grade",)
+    list_select_related = ("position", "item")
+    search_fields = ("position__tag", "item__stock_number", "quote")

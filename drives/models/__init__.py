@@ -14,6 +14,7 @@ from drives.models.feed import (
     WorkOrderStatus,
 )
 from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, Mechanism
-from drives.models.plant import Area, Equipment, Plant
+from drives.models.plant import Area, Equipment, Plant, SubstituteApproval
 from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult
+from drives.models.verdict import RecordedVerdict

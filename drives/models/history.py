@@ -94,6 +94,10 @@ class Installation(Stamped):
     approval_reference = models.CharField(max_length=80, blank=True)
     inspect_by = models.DateField(null=True, blank=True)
     differences = models.JSONField(default=list, blank=True)
+    awaits_approval = models.BooleanField(
+        default=False, help_text="Another person has to approve it; it was fitted before."
+    )
+    recorded_by_name = models.CharField(max_length=150, blank=True)
     note = models.TextField(blank=True)
 
     objects = InstallationQuerySet.as_manager()

@@ -4,7 +4,15 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import MachineShop, Storeroom
-from inventory.models.fields import Stamped, optional_link, timezone_name, unique
+from inventory.models.fields import Stamped, one_of, optional_link, timezone_name, unique
+
+
+class SubstituteApproval(models.TextChoices):
+    """Whether another person approves a unit that needs review or does not fit; a reason is always needed."""
+
+    NOT_NEEDED = "not_needed", _("not needed")
+    MAY_FOLLOW = "may_follow", _("needed, may follow")
+    BEFORE_FITTING = "before_fitting", _("needed before it is fitted")
 
 
 class Plant(Stamped):
@@ -13,9 +21,16 @@ class Plant(Stamped):
     timezone = timezone_name()
     storeroom = optional_link(Storeroom, "plants", help_text="The storeroom that serves this plant.")
     machine_shop = optional_link(MachineShop, "plants")
+    substitute_approval = models.CharField(
+        max_length=15,
+        choices=SubstituteApproval.choices,
+        default=SubstituteApproval.NOT_NEEDED,
+        help_text="Approval by another person of a unit that needs review or does not fit.",
+    )
 
     class Meta:
         ordering = ["code"]
+        constraints = [one_of("plant", "substitute_approval", SubstituteApproval, optional=False)]
 
     def __str__(self) -> str:
         return self.code

@@ -86,10 +86,10 @@ INSTALLATION_FIELDS = (
 )
 
 
-def install(position: Position, **columns: Any) -> Installation:
+def install(position: Position, *, approval_follows: bool = False, **columns: Any) -> Installation:
     """Record that a unit was fitted; the item's specification of that day is kept with it."""
     unit = _new_unit(position, columns)
-    if unit.temporary_until is not None and not unit.approved_by.strip():
+    if unit.temporary_until is not None and not approval_follows and not unit.approved_by.strip():
         raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
     _check_unit(unit, timezone.now())
     with transaction.atomic():

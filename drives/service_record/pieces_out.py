@@ -101,7 +101,7 @@ def book_return(movement: Movement) -> Booked:
     job = job_of(movement)
     with transaction.atomic():
         issues = list(job.issues().select_related("item", "storeroom"))
-        if issues and movement.reason_code != ReasonCode.WORN and not _is_booked(movement):
+        if issues and movement.reason_code != ReasonCode.WORN and not is_booked(movement):
             lock_levels([*issues, movement])
             _refuse_return_of_fitted(job, movement)
         return book(movement)
@@ -180,6 +180,7 @@ def _where(unit: Installation) -> dict[str, str]:
     return {"position": unit.position.tag, "installed_on": day(unit.installed_at)}
 
 
-def _is_booked(movement: Movement) -> bool:
+def is_booked(movement: Movement) -> bool:
+    """Whether its reference was booked before."""
     known = StockEntry.objects.filter(reference=movement.reference, storeroom=movement.storeroom)
     return bool(movement.reference) and known.exists()

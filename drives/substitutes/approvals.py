@@ -9,11 +9,10 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
-from drives.models import Approval, Installation
-from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
+from drives.models import Approval, Installation, Plant, SubstituteApproval
+from drives.substitutes.fitting_verdict import differences_of, verdict_at
 from inventory.facts import Refusal, fact
-from inventory.interchange.vocabulary import Outcome
-from inventory.models import Event, PartKind
+from inventory.models import Event
 from inventory.plumbing.events import record
 from inventory.plumbing.record_validation import refuse_unsound_columns
 
@@ -31,18 +30,63 @@ def approve(unit: Installation, *, by: str, **columns: Any) -> Approval:
         locked = Installation.objects.select_for_update(of=("self",)).with_parts().get(pk=unit.pk)
         if locked.removed_at is not None:
             raise Refusal(fact("unit_already_removed", position=locked.position.tag))
+        issuer = locked.stock_entry.recorded_by_name if locked.stock_entry else ""
+        plant = locked.position.drive.equipment.area.plant
+        refuse_own_approval(plant, [approval.approved_by, by], requesters=[locked.recorded_by_name, issuer])
+        _refuse_second(locked, approval)
         locked.temporary_until, locked.approved_by = approval.until_on, approval.approved_by
         locked.approval_reference, locked.inspect_by = approval.reference, approval.inspect_by
-        # Saved first: as a temporary unit it is no longer what the position wants, so it is not compared with itself.
+        locked.awaits_approval = False
         locked.save(update_fields=[*COLUMNS_OF_AN_APPROVAL, "updated_at"])
-        locked.differences = approval.differences = differences(locked)
+        # Compared only now: a temporary unit is not what its position requires, so it is not compared with itself.
+        approval.differences = locked.differences = differences(locked) or locked.differences
         locked.save(update_fields=["differences"])
         approval.save(force_insert=True)
         _record_event("substitution.approved", locked, now, approval=approval.pk)
     return approval
 
 
-COLUMNS_OF_AN_APPROVAL = ("temporary_until", "approved_by", "approval_reference", "inspect_by", "differences")
+def keep_approval(unit: Installation, by: str) -> Approval:
+    """The approval that was given with the record of the unit itself."""
+    assert unit.temporary_until is not None
+    approval = Approval(
+        installation=unit,
+        approved_by=unit.approved_by,
+        reference=unit.approval_reference,
+        until_on=unit.temporary_until,
+        inspect_by=unit.inspect_by,
+        differences=unit.differences,
+        recorded_by_name=by[:150],
+    )
+    approval.save(force_insert=True)
+    return approval
+
+
+def refuse_own_approval(plant: Plant, approvers: Iterable[str], *, requesters: Iterable[str]) -> None:
+    """Four eyes: who has issued or recorded the unit does not approve it, where the plant needs an approval."""
+    if plant.substitute_approval == SubstituteApproval.NOT_NEEDED:
+        return
+    same = {_person(name) for name in approvers} & {_person(name) for name in requesters} - {""}
+    if same:
+        raise Refusal(fact("approver_is_requester", requested_by=min(same)), field="approved_by")
+
+
+def _person(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
+def _refuse_second(unit: Installation, approval: Approval) -> None:
+    """One substitution is approved once; only a longer time is another approval. Asked with the unit locked."""
+    known = unit.temporary_until if unit.approved_by.strip() else None
+    if known is not None and approval.until_on <= known:
+        values = {"approved_by": unit.approved_by, "until_on": known.isoformat()}
+        raise Refusal(fact("substitution_already_approved", **values))
+
+
+COLUMNS_OF_AN_APPROVAL = (
+    *("temporary_until", "approved_by", "approval_reference", "inspect_by"),
+    "awaits_approval",
+)
 
 
 def announce_ends(now: datetime | None = None) -> tuple[int, int]:
@@ -86,21 +130,8 @@ def local_day(unit: Installation, moment: datetime) -> date:
 
 def differences(unit: Installation) -> list[Any]:
     """The checks of the unit at its position that it does not simply pass."""
-    part = unit.specification or (unit.item.specification if unit.item else None)
-    if part is None or part.kind != PartKind.SPROCKET:
-        return list(unit.differences)
-    place = position_requirement(positions_with_requirements().get(pk=unit.position_id))
-    return [
-        {
-            "aspect": one.aspect.value,
-            "outcome": one.outcome.value,
-            "required": one.required,
-            "offered": one.offered,
-            "facts": [found.as_json() for found in one.facts],
-        }
-        for one in place.verdict_of(part).checks
-        if one.outcome is not None and one.outcome is not Outcome.OK
-    ]
+    found = verdict_at(unit.position, item=unit.item, specification=unit.specification)
+    return list(unit.differences) if found is None else differences_of(found.checks)
 
 
 def _check(approval: Approval, today: date) -> None:
@@ -132,14 +163,17 @@ def _record_event(kind: str, unit: Installation, at: datetime, **more: Any) -> N
         aggregate=f"installation/{unit.pk}",
         occurred_at=at,
         plant=plant.code,
-        data={
-            "installation": unit.pk,
-            "position": unit.position.tag,
-            "item": unit.item.stock_number if unit.item else None,
-            "until_on": str(unit.temporary_until),
-            "inspect_by": unit.inspect_by,
-            "approved_by": unit.approved_by,
-            "reference": unit.approval_reference,
-        }
-        | more,
+        data=event_data(unit) | more,
     )
+
+
+def event_data(unit: Installation) -> dict[str, Any]:
+    return {
+        "installation": unit.pk,
+        "position": unit.position.tag,
+        "item": unit.item.stock_number if unit.item else None,
+        "until_on": str(unit.temporary_until),
+        "inspect_by": unit.inspect_by,
+        "approved_by": unit.approved_by,
+        "reference": unit.approval_reference,
+    }

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from drives.models import Position
+from drives.substitutes.fitting_verdict import check_as_json
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
 from inventory.facts import Fact, Refusal, fact
 from inventory.interchange.findings import Finding, Verdict
@@ -74,15 +75,20 @@ def open_question(entry: StockEntry) -> FitQuestion:
     known = FitQuestion.objects.filter(entry=entry).first()
     if known is not None:
         return known
-    position = _position_of(entry)
+    issue = _issue_of(entry)
+    tag = entry.position or (issue.position if issue else "")
+    position = positions_with_requirements().filter(tag=tag).first() if tag else None
     verdict = _verdict(entry.item, position)
+    measure = _measurement(entry, position, verdict)
     question = FitQuestion.objects.create(
         item=entry.item,
         storeroom=entry.storeroom,
         entry=entry,
+        issue=issue,
+        aspect=_aspect_of(measure),
         position=position.tag if position else entry.position,
         work_order=entry.work_order,
-        measure_fact=_measurement(entry, position, verdict).as_json(),
+        measure_fact=measure.as_json(),
         verdict={} if verdict is None else _as_json(verdict),
     )
     _record_event("opened", question, timezone.now())
@@ -121,14 +127,20 @@ def _record_event(what: str, question: FitQuestion, at: datetime) -> None:
     )
 
 
-def _position_of(entry: StockEntry) -> Position | None:
-    """Where it should have been fitted: as the return says, else as its issue said."""
-    tag = entry.position
-    if not tag and entry.work_order:
-        issues = StockEntry.objects.issues().not_reversed().of_work_order(entry.work_order)
-        issued = issues.of_item(entry.item).exclude(position="").order_by("-pk").first()
-        tag = issued.position if issued is not None else ""
-    return positions_with_requirements().filter(tag=tag).first() if tag else None
+def _issue_of(entry: StockEntry) -> StockEntry | None:
+    """The latest issue of the part for the work order of the return, else for its position."""
+    issues = StockEntry.objects.issues().not_reversed().of_item(entry.item).order_by("-pk")
+    if entry.work_order:
+        found: StockEntry | None = issues.filter(work_order=entry.work_order).first()
+        return found
+    return issues.filter(position=entry.position).first() if entry.position else None
+
+
+def _aspect_of(measure: Fact) -> str:
+    """What is doubted: by the measurement, or by the attribute where no position is known."""
+    by_code = {code: aspect.value for aspect, code in MEASUREMENTS.items()}
+    by_attribute = {name: aspect.value for aspect, names in ATTRIBUTES_OF_ASPECTS.items() for name in names}
+    return by_code.get(measure.code) or by_attribute.get(str(measure.values.get("attribute", "")), "")
 
 
 def _verdict(item: Item, position: Position | None) -> Verdict | None:
@@ -196,17 +208,4 @@ def _most_doubtful(part: Specification | None, named: Aspect | None) -> Fact:
 
 
 def _as_json(verdict: Verdict) -> dict[str, Any]:
-    return {
-        "grade": verdict.grade.value,
-        "checks": [
-            {
-                "aspect": one.aspect.value,
-                "outcome": one.outcome.value if one.outcome else None,
-                "required": one.required,
-                "offered": one.offered,
-                "margin": one.margin,
-                "facts": [found.as_json() for found in one.facts],
-            }
-            for one in verdict.checks
-        ],
-    }
+    return {"grade": verdict.grade.value, "checks": [check_as_json(one) for one in verdict.checks]}

@@ -1,12 +1,15 @@
 """What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 
 from drives.lessons.track_record import TrackRecord, track_records
 from drives.models import Position
 from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
+from drives.substitutes.fitting_verdict import quote_of
 from drives.substitutes.position_requirement import (
     PositionRequirement,
     position_requirement,
@@ -26,6 +29,7 @@ from inventory.catalogue.stock_on_hand import load_stock, load_stock_of_items
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
+from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, Storeroom
@@ -44,6 +48,12 @@ class Offer:
     ready: ReadyTime
     track_record: TrackRecord | None
     on_order: tuple[OpenOrder, ...] = ()
+    quote: Callable[[], str] | None = None
+    """Names the verdict of the records; made only where it is shown, as the shelves have a part in the one that ranks."""
+
+    @property
+    def verdict_id(self) -> str | None:
+        return self.quote() if self.quote else None
 
     @property
     def is_usable(self) -> bool:
@@ -93,7 +103,8 @@ def substitutes_for_position(
             ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
         record = records.get(candidate.item.pk)
         coming = on_order.get(candidate.item.pk, ())
-        offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming))
+        quote = partial(_quote, place, candidate, practice)
+        offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
     here_id = here_id if here_id is not None else site.storeroom_id
     return _ranked(offers, required, here_id=here_id, ordering=ordering, place=place)
 
@@ -144,6 +155,11 @@ def available_substitutes(
         answer = substitutes_for_item(known, here_id=here.pk, at=at)
     usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
     return usable[:MOST_AVAILABLE_SUBSTITUTES]
+
+
+def _quote(place: PositionRequirement, candidate: Candidate, practice: Practice) -> str:
+    verdict = judge_for_place(place.required, candidate.attributes, duty=place.duty, practice=practice)
+    return quote_of(place.position.tag, candidate.item.stock_number, verdict)
 
 
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:

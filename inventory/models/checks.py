@@ -88,8 +88,19 @@ class FitQuestion(Stamped):
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="fit_questions")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="fit_questions")
     entry = models.OneToOneField(StockEntry, on_delete=models.PROTECT, related_name="fit_question")
+    issue = models.ForeignKey(
+        StockEntry,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="misfits",
+        help_text="The issue of the part, as far as the return tells which.",
+    )
     position = models.CharField(max_length=60, blank=True)
     work_order = models.CharField(max_length=60, blank=True)
+    aspect = models.CharField(
+        max_length=20, blank=True, help_text="What is doubted, as the verdict calls it; empty: not known."
+    )
     measure = models.CharField(
         max_length=300, blank=True, help_text="A sentence, for questions from before measure_fact."
     )

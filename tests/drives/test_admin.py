@@ -16,6 +16,7 @@ from drives.models import (
     MeterReading,
     NeededPart,
     Position,
+    RecordedVerdict,
     Request,
     WorkOrder,
 )
@@ -39,7 +40,7 @@ from tests.factories import (
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(Installation, Inspection, Request, Cover, CoverState),
-    *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval),
+    *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
 DAY = timedelta(days=1)
@@ -65,6 +66,9 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         fitted = history.install(driver, item=item, installed_at=MORNING + DAY)
         told_of(driver, f"{plant}-{n}")
         Approval.objects.create(installation=fitted, approved_by="Ines", until_on=MORNING.date())
+        RecordedVerdict.objects.create(
+            installation=fitted, position=driver, item=item, grade="drop_in", quote="0"
+        )
         history.record_inspection(driver, at=MORNING + DAY, hooked_teeth=False)
         RequestFactory(item=item, position=driver, issued_item=item)
         Cover.objects.create(position=driver, item=item, grade="drop_in")

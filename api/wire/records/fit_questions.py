@@ -21,12 +21,13 @@ FIT_QUESTIONS = declare(
         log_key="item storeroom pk",
         scope=in_storeroom("storeroom"),
         fields=(
-            "id item storeroom movement position work_order measure verdict answer answered_at answered_by"
+            "id item storeroom movement issue position work_order aspect measure verdict answer answered_at answered_by"
             " created_at"
         ),
-        or_null="position work_order answer",
+        or_null="position work_order aspect answer",
         members={
             "movement": serializers.IntegerField(source="entry_id", read_only=True),
+            "issue": serializers.IntegerField(source="issue_id", read_only=True, allow_null=True),
             "measure": RecordedMeasureField(
                 source="*", read_only=True, help_text="The measurement that would settle it."
             ),
@@ -35,7 +36,7 @@ FIT_QUESTIONS = declare(
         },
         write_roles=STOCK_ROLES,
         listed=ListForm(
-            filters="item storeroom position work_order",
+            filters="item storeroom position work_order aspect",
             more={"answered": TruthFilter("answered_at", lookup_expr="isnull", exclude=True)},
             moments="created_at answered_at",
             search="item__stock_number position work_order measure answer",

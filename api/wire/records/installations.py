@@ -7,6 +7,7 @@ from api.edge.declarations import in_plant
 from api.edge.filtering import Range, TruthFilter
 from api.wire.declaration import FileForm, ListForm, WireRecord, declare
 from api.wire.recorded_checks import RecordedChecksField
+from api.wire.recorded_verdicts import ToldVerdictField
 from drives.models import Approval, Installation
 
 PLANT = "position__drive__equipment__area__plant"
@@ -26,19 +27,21 @@ INSTALLATIONS = declare(
         log_key="position pk",
         scope=in_plant(PLANT),
         fields=(
-            f"id position drive=position.drive.tag item specification movement {LIFE} differences note created_at "
-            "updated_at"
+            f"id position drive=position.drive.tag item specification movement {LIFE} verdict differences "
+            "awaits_approval recorded_by=recorded_by_name note created_at updated_at"
         ),
         or_null="cause part work_order approved_by approval_reference",
         members={
             "movement": serializers.IntegerField(source="stock_entry_id", read_only=True, allow_null=True),
             "differences": RecordedChecksField(read_only=True),
+            "verdict": ToldVerdictField(),
         },
+        related="position__drive item specification recorded_verdict",
         write_roles=STOCK_ROLES,
         listed=ListForm(
             filters=(
                 f"position drive=position__drive__tag equipment=position__drive__equipment__tag plant={PLANT}__code item "
-                "ended_by mechanism cause part age_basis work_order approved_by approval_reference"
+                "ended_by mechanism cause part age_basis work_order approved_by approval_reference awaits_approval"
             ),
             more={
                 "fitted": TruthFilter("removed_at", lookup_expr="isnull", help_text="Still sits there."),

@@ -6,6 +6,7 @@ from api.edge.filtering import Range
 from api.wire import cells
 from api.wire.declaration import Column, FileForm, ListForm, Lookup, WireRecord, declare
 from api.wire.fields import WordField
+from api.wire.recorded_verdicts import ToldVerdictField
 from drives.models import Position
 from inventory.models import Bin, ReasonCode, StockEntry, Storeroom
 from inventory.models.fields import GREATEST_QUANTITY
@@ -26,11 +27,14 @@ MOVEMENTS = declare(
         is_logged=False,
         fields=(
             "id kind item storeroom condition quantity change balance_after counted piece to_storeroom from_storeroom "
-            "transfer work_order position reason reason_code reference expected_back_on unit_cost currency=item.currency "
+            "transfer work_order position verdict reason reason_code reference expected_back_on unit_cost currency=item.currency "
             "reverses reversed_quantity reversed_by occurred_at recorded_at recorded_by=recorded_by_name notes"
         ),
         or_null="work_order position reference",
-        members={"reason_code": WordField(ReasonCode.choices, read_only=True)},
+        members={
+            "reason_code": WordField(ReasonCode.choices, read_only=True),
+            "verdict": ToldVerdictField(),
+        },
         write_roles=STOCK_ROLES,
         listed=ListForm(
             filters="item storeroom kind condition reason_code work_order position reference",
