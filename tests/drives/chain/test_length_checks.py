@@ -7,6 +7,7 @@ from drives.chain.length import centre_exact_pitches, links_exact
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 from tests.drives.chain.checks_reader import close, inputs, rows
 from tests.drives.chain.handbook import handbook_centre_pitches, handbook_links
+from tests.outside_checks import named_checks
 
 CHECKS = rows("chain_length_checks.csv")
 # Bhandari, Design of Machine Elements, ch. 14, ex. 14.4 takes 0.2 % off the centre for sag.
@@ -16,7 +17,7 @@ EXACT_BEYOND_HANDBOOK = 0.1
 
 
 def named(pattern: str) -> list:
-    return [pytest.param(row, id=row["id"]) for row in CHECKS if re.fullmatch(pattern, row["what"])]
+    return named_checks(row for row in CHECKS if re.fullmatch(pattern, row["what"]))
 
 
 def teeth(given: dict[str, str]) -> dict[str, float]:
@@ -36,7 +37,7 @@ def changed(start: dict[str, str]) -> tuple[float, dict[str, float]]:
     return links, {**pair, name: pair[name] + int(step)}
 
 
-def test_every_published_length_check_has_a_test():
+def test_every_length_check_has_a_test():
     patterns = [
         "links",
         r"centre for .*",
@@ -46,7 +47,7 @@ def test_every_published_length_check_has_a_test():
         "centre factor f4",
         "centre shift.*",
     ]
-    tested = [param.id for pattern in patterns for param in named(pattern)]
+    tested = [param.values[0]["id"] for pattern in patterns for param in named(pattern)]
     assert sorted(tested) == sorted(row["id"] for row in CHECKS)
     assert len(tested) == 61
 
