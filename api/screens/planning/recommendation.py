@@ -78,6 +78,7 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
     raw = record.evidence
     evidence = evidence_page(raw, timezone.localdate())
     today, then = today_of(record), then_of(record, raw.get("figures"))
+    links = _links_per_job(raw)
     newest = Recommendation.objects.current().filter(item=record.item_id, storeroom=record.storeroom_id)
     return {
         "r": record,
@@ -94,14 +95,14 @@ def _context(request: HttpRequest, record: Recommendation, attempt: DecisionAtte
         "may_decide": may_decide_of(request),
         "demand": _demand_chart(evidence, record.run.as_of),
         "life": life_chart(evidence.usable_lives, raw.get("fit"), is_used=record.model == "weibull_renewal"),
-        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point // _links(raw)),
-        "links_per_job": _links(raw),
+        "lead_time": lead_time_chart(raw.get("lead_time_law") or (), record.reorder_point // (links or 1)),
+        "links_per_job": links,
     }
 
 
-def _links(evidence: Mapping[str, Any]) -> int:
-    """Of chain, the links of one job: its demand in a lead time is in jobs."""
-    links: int = (evidence.get("chain") or {}).get("links_per_job", 1)
+def _links_per_job(evidence: Mapping[str, Any]) -> int | None:
+    """Of chain, whose demand in a lead time is in jobs."""
+    links: int | None = (evidence.get("chain") or {}).get("links_per_job")
     return links
 
 
