@@ -215,6 +215,10 @@ def chain_in_jobs(v: Values, r: Recommendation) -> bool:
     )
 
 
+def lives_of(r: Recommendation, items: list[str]) -> int:
+    return sum(life["item"] in items for life in r.evidence["lives"])
+
+
 CHECKS: dict[str, Check] = {
     "chain_counted_in_jobs": chain_in_jobs,
     "no_demand_on_record": lambda v, r: (
@@ -312,6 +316,15 @@ CHECKS: dict[str, Check] = {
     "bought_when_needed_today": today,
     "change_ties_up": changes,
     "change_frees": changes,
+    "holds_until_review": lambda v, r: (
+        v["review_days"] == r.review_after_days and v["pieces_then"] >= v["pieces_now"] * (1 - NEAR)
+    ),
+    "expected_service_in_the_long_run": lambda v, r: v["fill_rate"] <= (r.fill_rate or 0) + NEAR,
+    "number_outlasted": lambda v, r: (
+        0 < v["lives"] <= lives_of(r, [v["item"]]) and 0 < v["against_lives"] <= lives_of(r, v["against"])
+    ),
+    "spread_few_and_large": lambda v, r: v["periods_without"] == r.evidence["series"].count(0),
+    "spread_negative_binomial": lambda v, r: v["periods_without"] == r.evidence["series"].count(0),
     "substitute_available": cover,
     "substitute_after_work": cover,
 }
