@@ -27,6 +27,7 @@ from inventory.models import (
     Item,
     MachineShop,
     OpeningHours,
+    PlantSetting,
     Recommendation,
     Reservation,
     Rule,
@@ -440,6 +441,14 @@ class RecordStartFactory(DjangoModelFactory[RecordStart]):
 
     storeroom = factory.SubFactory(StoreroomFactory)
     source = "requests"
+
+
+class PlantSettingFactory(DjangoModelFactory[PlantSetting]):
+    class Meta:
+        model = PlantSetting
+
+    name = "fewest_worn_out"
+    value = 6
 
 
 class ServiceTargetFactory(DjangoModelFactory[ServiceTarget]):

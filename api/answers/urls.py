@@ -6,6 +6,7 @@ from api.answers.backtest import BackTestView
 from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
+from api.answers.demand_settings import DemandSettingsView
 from api.answers.exposure import ExposureView, PositionExposureView
 from api.answers.false_fits import FalseFitsView
 from api.answers.figures import FiguresView, FigureView
@@ -38,5 +39,6 @@ urlpatterns = [
     ),
     path("stocking/backtest/", BackTestView.as_view(), name="stocking-backtest"),
     path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
+    path("stocking/settings/", DemandSettingsView.as_view(), name="stocking-settings"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
 ]

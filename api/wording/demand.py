@@ -100,9 +100,11 @@ PRIOR: dict[str, Sentence] = {
         "{pools:,} parts of the same family ({family}) differ no more than by chance: one rate holds for all, {rate_per_year:.3g}"
         " a year."
     ),
-    "prior_half_event_at_mean_rate": _("The prior is half a request at the plant's mean rate. {why}"),
+    "prior_half_event_at_mean_rate": _(
+        "The prior is worth {events:.3g} requests at the plant's mean rate. {why}"
+    ),
     "prior_half_event_in_years_of_others": _(
-        "The prior is half a request in the {years:.3g} years of others of its kind. {why}"
+        "The prior is worth {events:.3g} requests in the {years:.3g} years of others of its kind. {why}"
     ),
     "family_not_alike": _("Its family ({family}) gives none. {caution}"),
     "family_too_small_or_without_demand": counted(

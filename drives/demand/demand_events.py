@@ -3,14 +3,15 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db.models.functions import Coalesce
 
-from drives.demand.request_matching import SAME_NEED, DemandEvent, RequestMatcher, by_time
+from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time
 from drives.models import EndedBy, Installation, Position, RecordSource, Request
 from drives.models.feed import ORDER_REFERENCE
 from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
+from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 PLANNED_ENDS = frozenset(
     {EndedBy.PREVENTIVE, EndedBy.MODIFICATION, EndedBy.RELOCATED, EndedBy.DECOMMISSIONED}
@@ -20,16 +21,16 @@ PLANNED_ENDS = frozenset(
 NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
-def load_demand_events(as_of: datetime) -> tuple[DemandEvent, ...]:
+def load_demand_events(as_of: datetime, settings: DemandSettings = SHIPPED) -> tuple[DemandEvent, ...]:
     """Every demand event up to a moment, by time; six queries. The order of recording makes no difference."""
-    removals = _removals(as_of)
-    planned = _PlannedWork(removals)
+    removals, same_need = _removals(as_of), settings.same_need
+    planned = _PlannedWork(removals, same_need)
     kinds = {pk: kind or "" for pk, kind in Item.objects.values_list("pk", "specification__kind")}
     positions = dict(Position.objects.values_list("tag", "id"))
     events = _requests(as_of, planned)
     issued, lent = _issues(as_of, planned, positions)
-    events += _unmatched(issued, RequestMatcher(events, kinds))
-    events += _unmatched(removals, RequestMatcher(events, kinds))
+    events += _unmatched(issued, RequestMatcher(events, kinds, same_need))
+    events += _unmatched(removals, RequestMatcher(events, kinds, same_need))
     return tuple(_subtract_returns(as_of, events, lent, positions))
 
 
@@ -67,7 +68,8 @@ def _removals(as_of: datetime) -> list[DemandEvent]:
 class _PlannedWork:
     """Whether the removal that a record belongs to was planned."""
 
-    def __init__(self, removals: Iterable[DemandEvent]) -> None:
+    def __init__(self, removals: Iterable[DemandEvent], same_need: timedelta) -> None:
+        self._same_need = same_need
         self._of_order: dict[str, list[DemandEvent]] = defaultdict(list)
         self._of_position: dict[int | None, list[DemandEvent]] = defaultdict(list)
         for removal in removals:
@@ -88,7 +90,7 @@ class _PlannedWork:
         near = [
             removal
             for removal in self._of_position[position_id]
-            if abs(removal.at - at) <= SAME_NEED and not (removal.work_order and work_order)
+            if abs(removal.at - at) <= self._same_need and not (removal.work_order and work_order)
         ]
         return min(near, key=lambda removal: (abs(removal.at - at), removal.at), default=None)
 

@@ -38,7 +38,7 @@ def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
     jobs: dict[tuple[int | None, tuple[str, str]], bool] = {}
     for event in pool.unplanned:
         jobs[event.position_id, event.job] = any(
-            life.removed_at is not None and renews(event, life) for life in inspected
+            life.removed_at is not None and renews(event, life, pool.settings.same_need) for life in inspected
         )
     stops: dict[int | None, int] = defaultdict(int)
     for (position, _), is_inspected in jobs.items():

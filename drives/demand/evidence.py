@@ -31,6 +31,7 @@ def evidence_of(
             "positions": _deciding(demand, importance),
         },
         "events": [_event(demand, event) for event in pool.events],
+        "settings": pool.settings.own(),
         "earlier_events": [_event(demand, event) for event in pool.earlier_events],
         "lives": [_life(demand, life) for life in pool.lives],
         **selected.evidence,

@@ -7,7 +7,6 @@ from typing import Any
 from drives.demand.pools import Pool
 from drives.demand.rate_priors import RatePrior
 from drives.demand.wear_demand import (
-    FEWEST_WORN_OUT,
     events_beyond_wear,
     shows_wear,
     sudden_pieces,
@@ -19,11 +18,7 @@ from inventory.facts import Fact, fact
 from inventory.planning.chain_jobs import JOB_SHARE
 from inventory.stocking.demand_models import CompoundDemand, Demand, GammaPoissonDemand, IntermittentDemand
 
-FEWEST_MONTHS_WITH_DEMAND = 4
-"""Months with demand below which a monthly series has no pattern."""
 PERIODS_PER_YEAR = 12.0
-FADING_INTERVALS = 3.0
-"""A part not requested for so many of its usual intervals may be going out of use."""
 
 
 @dataclass(frozen=True)
@@ -54,7 +49,7 @@ def select_model(
     if why_monthly is not None:
         return _monthly_model(pool, why_monthly)
     fit = fit_weibull(wear_lives(pool)) if pool.positions else None
-    if fit is not None and shows_wear(fit):
+    if fit is not None and shows_wear(fit, pool.settings.fewest_worn_out):
         return _wear_model(pool, prior, fit, without_wear_at)
     return _rate_model(pool, prior, fit, without_wear_at)
 
@@ -69,7 +64,7 @@ def _chain_reasons(pool: Pool) -> tuple[Fact, ...]:
 def _why_monthly(pool: Pool) -> Fact | None:
     """Requested often enough to have a pattern, several pieces at once or mostly by nothing that a position explains."""
     months = len({(event.at.year, event.at.month) for event in pool.unplanned})
-    if months < FEWEST_MONTHS_WITH_DEMAND:
+    if months < pool.settings.fewest_months_with_demand:
         return None
     values = {"requests": len(pool.unplanned), "record_years": pool.record_years, "months": months}
     if max(pool.pieces_by_job.values()) > max(len(pool.positions), 1):
@@ -82,7 +77,7 @@ def _why_monthly(pool: Pool) -> Fact | None:
 
 def _monthly_model(pool: Pool, why: Fact) -> SelectedModel:
     series = monthly_pieces(pool)
-    method = "tsb" if _is_fading(series) else "sba"
+    method = "tsb" if _is_fading(series, pool.settings.fading_intervals) else "sba"
     demand = IntermittentDemand(series, PERIODS_PER_YEAR, method=method)  # type: ignore[arg-type]
     fading = (fact("demand_fading"),) if method == "tsb" else ()
     spread = () if demand.sizes() is None else (demand.spread_fact(),)
@@ -102,10 +97,10 @@ def monthly_pieces(pool: Pool) -> list[int]:
     return series
 
 
-def _is_fading(series: list[int]) -> bool:
+def _is_fading(series: list[int], fading_intervals: float) -> bool:
     with_demand = [month for month, pieces in enumerate(series) if pieces]
     interval = len(series) / len(with_demand)
-    return len(series) - 1 - with_demand[-1] > FADING_INTERVALS * interval
+    return len(series) - 1 - with_demand[-1] > fading_intervals * interval
 
 
 def _wear_model(
@@ -165,7 +160,7 @@ def _rate_model(
         reasons.append(fact("pieces_per_job", least=pieces[0], most=pieces[-1]))
     evidence: dict[str, Any] = {"prior": _prior_json(prior)}
     if fit is not None:
-        reasons += [*_mechanisms(pool), _why_no_wear(fit)]
+        reasons += [*_mechanisms(pool), _why_no_wear(fit, pool.settings.fewest_worn_out)]
         evidence["fit"] = _fit_json(fit)
     reasons.append(prior.reason)
     return SelectedModel(demand, "gamma_poisson", demand.yearly_pieces(0.0), tuple(reasons), evidence)
@@ -196,8 +191,8 @@ def _prior_json(prior: RatePrior) -> dict[str, Any]:
     }
 
 
-def _why_no_wear(fit: WeibullFit) -> Fact:
-    if fit.failures < FEWEST_WORN_OUT:
+def _why_no_wear(fit: WeibullFit, fewest_worn_out: int) -> Fact:
+    if fit.failures < fewest_worn_out:
         return fact("too_few_worn_out", failures=int(fit.failures))
     if not fit.is_estimated:
         return fact("no_wear_distribution_fits", reason=fit.reasons[0])

@@ -14,9 +14,11 @@ from drives.demand.request_matching import DemandEvent
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
+from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.planning.chain_jobs import ChainJobs, chain_jobs
 from inventory.stocking.demand_models import DAYS_PER_YEAR
+from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 SHORTEST_RECORD_YEARS = 1.0 / 12
 """A record younger than a month says nothing of a rate: it counts as a month."""
@@ -58,6 +60,7 @@ class Pool:
     """At its positions, of its own items that were fitted for a limited time."""
     earlier_events: tuple[DemandEvent, ...] = ()
     """From before the record was complete: they count nowhere, for nobody knows what else was requested then."""
+    settings: DemandSettings = SHIPPED
     is_chain: bool = False
     """Counted in links: a job takes one length of it, or one for each position of the work order."""
 
@@ -137,6 +140,7 @@ class DemandPools:
     """Positions in use today, whatever is known of them."""
     starts: Mapping[tuple[int, str], StartOfRecord] = field(default_factory=dict)
     """Proposed by storeroom and source."""
+    settings: DemandSettings = SHIPPED
 
 
 @dataclass
@@ -186,6 +190,7 @@ class _PoolBuilder:
             lives=take_ends_together(tuple(life for life in lives if self._is_of_part(life, members))),
             record=record,
             as_of=self.as_of,
+            settings=self.loaded.settings,
             temporary_lives=tuple(life for life in lives if life.is_temporary and life.item_id in members),
             earlier_events=tuple(
                 event for event in [*earlier, *self.other_events[key]] if event.at < record.at
@@ -217,24 +222,28 @@ class _PoolBuilder:
 
 
 def load_demand_pools(
-    as_of: datetime, *, worst_grade: str = "with_work", known_until: datetime | None = None
+    as_of: datetime,
+    *,
+    worst_grade: str = "with_work",
+    known_until: datetime | None = None,
+    settings: DemandSettings | None = None,
 ) -> DemandPools:
     """Everything loaded once, in a fixed number of queries; the cover is read as it is stored.
 
     Exposure runs to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
     """
-    known_until = known_until or as_of
+    known_until, settings = known_until or as_of, settings or current_demand_settings()
     items = {item.pk: item for item in Item.objects.with_specification().order_by("pk")}
     positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
-    cover, events = cover_map(worst_grade), load_demand_events(known_until)
+    cover, events = cover_map(worst_grade), load_demand_events(known_until, settings)
     lives = unit_lives(as_of, known_until=known_until)
     parts = group_parts(items.values(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
     today = known_until.date()
     in_use = frozenset(pk for pk, position in positions.items() if position.is_in_use_on(today))
-    loaded = DemandPools((), items, positions, parts, needed, cover, in_use)
-    days = RecordDays(as_of, load_set_starts())
+    loaded = DemandPools((), items, positions, parts, needed, cover, in_use, settings=settings)
+    days = RecordDays(as_of, load_set_starts(), settings)
     builder = _PoolBuilder(loaded, _position_keys(loaded), as_of, days)
     for event in events:
         builder.add(event)

@@ -10,10 +10,6 @@ from drives.reliability.rate_pooling import PooledRates, pool_rates
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Environment
 
-FEWEST_POOLS = 6
-"""A smaller family says too little about how far its pools differ."""
-HALF_AN_EVENT = 0.5
-"""Weight of a prior where none can be fitted: Jeffreys 1946, Proceedings of the Royal Society A 186."""
 SHORTEST_EXPOSURE_YEARS = 1e-3
 HARSH = frozenset(
     {Environment.WASHDOWN, Environment.CORROSIVE, Environment.CHLORIDE, Environment.ABRASIVE, Environment.HOT}
@@ -43,13 +39,13 @@ class RatePriors:
         why: Fact | None = None
         for family in self._families(pool):
             pools = self._members[family]
-            if len(pools) < FEWEST_POOLS:
+            if len(pools) < self.demand.settings.fewest_pools:
                 continue
             rates = self._fit(family)
             if rates.cautions:
                 why = why or fact("family_not_alike", family=family, caution=self._named(rates, pools))
             elif rates.common_rate > 0:
-                return _fitted(family, rates, pool, pools)
+                return _fitted(family, rates, pool, pools, self.demand.settings.prior_events)
         return self._weak(pool, why)
 
     def _families(self, pool: Pool) -> list[Fact]:
@@ -93,24 +89,27 @@ class RatePriors:
         pools = self._members[self._families(pool)[-1]]
         years = sum(other.exposure_years for other in pools)
         events = sum(len(other.pieces_by_job) for other in pools)
+        weight = self.demand.settings.prior_events
         why = why or fact("family_too_small_or_without_demand", pools=len(pools))
         if events:
-            reason = fact("prior_half_event_at_mean_rate", why=why)
-            return RatePrior(HALF_AN_EVENT, HALF_AN_EVENT * years / events, None, len(pools), reason)
+            reason = fact("prior_half_event_at_mean_rate", events=weight, why=why)
+            return RatePrior(weight, weight * years / events, None, len(pools), reason)
         # What others ran without any demand counts: else a first event elsewhere would lower the rate of this part.
         others = years - pool.exposure_years
-        reason = fact("prior_half_event_in_years_of_others", why=why, years=others)
-        return RatePrior(HALF_AN_EVENT, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
+        reason = fact("prior_half_event_in_years_of_others", events=weight, why=why, years=others)
+        return RatePrior(weight, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
 
 
-def _fitted(family: Fact, rates: PooledRates, pool: Pool, pools: tuple[Pool, ...]) -> RatePrior:
+def _fitted(
+    family: Fact, rates: PooledRates, pool: Pool, pools: tuple[Pool, ...], least_events: float
+) -> RatePrior:
     if rates.alpha is not None and rates.beta is not None:
         worth = {"events": rates.alpha, "years": rates.beta}
         reason = fact("prior_from_family", pools=len(pools), family=family, **worth)
         return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
     others = [other for other in pools if other is not pool]
     return RatePrior(
-        max(sum(len(other.pieces_by_job) for other in others), HALF_AN_EVENT),
+        max(sum(len(other.pieces_by_job) for other in others), least_events),
         max(sum(other.exposure_years for other in others), SHORTEST_EXPOSURE_YEARS),
         family,
         len(pools),

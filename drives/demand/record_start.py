@@ -12,6 +12,7 @@ from drives.models import RecordSource, RecordStart
 from drives.reliability.record_density import density_jump, last_rise
 from inventory.facts import Fact, fact
 from inventory.stocking.demand_models import DAYS_PER_YEAR
+from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 SHORTEST_FALL_YEARS = 1.0
 """A shorter time with few records may be the season: start value, no source."""
@@ -59,6 +60,7 @@ class RecordDays:
 
     end: datetime
     set_starts: Mapping[int, SetStart]
+    settings: DemandSettings = SHIPPED
     _of_source: dict[tuple[int, str], list[datetime]] = field(default_factory=lambda: defaultdict(list))
     _of_kind: dict[tuple[int, bool], list[datetime]] = field(default_factory=lambda: defaultdict(list))
 
@@ -70,7 +72,8 @@ class RecordDays:
     def proposals(self) -> Mapping[tuple[int, str], StartOfRecord]:
         """Of each source of a storeroom by itself."""
         return {
-            key: _proposal(_by_day(moments), self.end) for key, moments in sorted(self._of_source.items())
+            key: _proposal(_by_day(moments), self.end, self.settings)
+            for key, moments in sorted(self._of_source.items())
         }
 
     def start(self, storeroom_id: int, *, is_sprocket: bool) -> StartOfRecord:
@@ -82,14 +85,14 @@ class RecordDays:
             found = StartOfRecord(at=min(set_start.at, self.end), reason=reason, is_set=True)
         else:
             found = self._earliest(storeroom_id, is_sprocket)
-            risen = _proposal([day for day in days if day >= found.at], self.end)
+            risen = _proposal([day for day in days if day >= found.at], self.end, self.settings)
             found = risen if risen.earlier_days else found
         return StartOfRecord(
             at=found.at,
             reason=found.reason,
             is_set=found.is_set,
             earlier_days=sum(day < found.at for day in days),
-            jump=_jump([day for day in days if day >= found.at], found.at, self.end),
+            jump=_jump([day for day in days if day >= found.at], found.at, self.end, self.settings),
         )
 
     def _earliest(self, storeroom_id: int, is_sprocket: bool) -> StartOfRecord:
@@ -110,10 +113,11 @@ def _by_day(moments: Iterable[datetime]) -> list[datetime]:
     return list(first.values())
 
 
-def _proposal(days: Sequence[datetime], end: datetime) -> StartOfRecord:
+def _proposal(days: Sequence[datetime], end: datetime, settings: DemandSettings) -> StartOfRecord:
     if not days:
         return StartOfRecord(at=end, reason=fact("record_not_begun"))
-    first = last_rise(_since_first(days), end=(end - days[0]) / A_DAY) if days[-1] < end else 0
+    limits = {"factor": settings.record_rise_factor, "chance": settings.record_rise_chance}
+    first = last_rise(_since_first(days), end=(end - days[0]) / A_DAY, **limits) if days[-1] < end else 0
     if not first:
         years = (end - days[0]) / A_DAY / DAYS_PER_YEAR
         return StartOfRecord(at=days[0], reason=fact("record_starts_with_first", days=len(days), years=years))
@@ -134,14 +138,15 @@ def _since_first(days: Sequence[datetime]) -> list[float]:
     return [(day - days[0]) / A_DAY for day in days]
 
 
-def _jump(days: Sequence[datetime], begin: datetime, end: datetime) -> Fact | None:
+def _jump(days: Sequence[datetime], begin: datetime, end: datetime, settings: DemandSettings) -> Fact | None:
     """Where the counted record is not of one density: a manager should know before he trusts a rate."""
     if not days or days[-1] >= end:
         return None
     # The beginning stands for a first record where it has none: the time until then counts too.
     is_empty = int(begin < days[0])
     moments = [begin, *days] if is_empty else days
-    found = density_jump(_since_first(moments), end=(end - begin) / A_DAY)
+    limits = {"factor": settings.record_rise_factor, "chance": settings.record_rise_chance}
+    found = density_jump(_since_first(moments), end=(end - begin) / A_DAY, **limits)
     if found is None or (not found.is_rise and found.later_span < SHORTEST_FALL_YEARS * DAYS_PER_YEAR):
         return None
     return fact(

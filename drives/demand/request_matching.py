@@ -8,9 +8,6 @@ from datetime import datetime, timedelta
 from drives.models import RequestResult
 from inventory.models import PartKind
 
-SAME_NEED = timedelta(days=7)
-"""Records of one position closer than this are one need, where no work order says so."""
-
 
 @dataclass(frozen=True, slots=True)
 class DemandEvent:
@@ -66,8 +63,9 @@ class _Unmatched:
 class RequestMatcher:
     """Recorded events that another record may repeat."""
 
-    def __init__(self, events: Iterable[DemandEvent], kinds: Mapping[int, str]) -> None:
+    def __init__(self, events: Iterable[DemandEvent], kinds: Mapping[int, str], same_need: timedelta) -> None:
         self._kinds = kinds
+        self._same_need_within = same_need
         self._by_key: dict[Hashable, list[_Unmatched]] = defaultdict(list)
         for event in sorted(events, key=by_time):
             unmatched = _Unmatched(event, event.quantity)
@@ -86,7 +84,9 @@ class RequestMatcher:
     def _same_need(self, repeated: DemandEvent) -> Iterator[_Unmatched]:
         found = {id(one): one for key in _keys(repeated) for one in self._by_key.get(key, ())}
         for one in found.values():
-            if one.left and self._is_same_part(one.event, repeated) and _is_same_need(one.event, repeated):
+            if not one.left or not self._is_same_part(one.event, repeated):
+                continue
+            if _is_same_need(one.event, repeated, self._same_need_within):
                 yield one
 
     def _is_same_part(self, event: DemandEvent, repeated: DemandEvent) -> bool:
@@ -116,12 +116,13 @@ def _keys(event: DemandEvent) -> Iterator[Hashable]:
             yield ("counter", event.storeroom_id, item)
 
 
-def _is_same_need(event: DemandEvent, repeated: DemandEvent) -> bool:
+def _is_same_need(event: DemandEvent, repeated: DemandEvent, within: timedelta) -> bool:
+    """Records of one position within this time are one need, where no work order says so."""
     if None not in (event.position_id, repeated.position_id) and event.position_id != repeated.position_id:
         return False
     if event.work_order and repeated.work_order:
         return event.work_order == repeated.work_order
-    return event.position_id == repeated.position_id and abs(event.at - repeated.at) <= SAME_NEED
+    return event.position_id == repeated.position_id and abs(event.at - repeated.at) <= within
 
 
 def _nearness(event: DemandEvent, repeated: DemandEvent) -> tuple[object, ...]:

@@ -13,6 +13,7 @@ from drives.demand.rate_priors import RatePriors
 from drives.lessons.wear_notice import PositionNotice, wear_notices
 from inventory.models import StockLevel, StockPolicy
 from inventory.planning.terms import Terms, load_terms
+from inventory.stocking.demand_settings import DemandSettings
 from inventory.stores.lead_times import LeadTimes, lead_times
 
 
@@ -39,10 +40,12 @@ class DemandSnapshot:
         return part_importances(self.demand, frozenset(item for item, _ in self.kept))
 
 
-def load_demand_snapshot(as_of: datetime) -> DemandSnapshot:
+def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = None) -> DemandSnapshot:
     """Exposure counts to the end of the day, so that one day gives one answer."""
     terms = load_terms()
-    demand = load_demand_pools(end_of_day(as_of), worst_grade=terms.worst_grade, known_until=as_of)
+    demand = load_demand_pools(
+        end_of_day(as_of), worst_grade=terms.worst_grade, known_until=as_of, settings=settings
+    )
     priors = RatePriors(demand)
     policies = {
         (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
@@ -51,7 +54,7 @@ def load_demand_snapshot(as_of: datetime) -> DemandSnapshot:
         demand=demand,
         priors=priors,
         selected=tuple((pool, select_model(pool, priors.prior_of(pool))) for pool in demand.pools),
-        notices=wear_notices(as_of),
+        notices=wear_notices(as_of, demand.settings),
         lead_times=lead_times(as_of),
         terms=terms,
         kept=_kept(policies),

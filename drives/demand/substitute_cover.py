@@ -10,8 +10,6 @@ from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.stocking.cover import expected_shortage, shared_stock
 
 MOST_NAMED = 5
-DEFAULT_LEAD_DAYS = 30.0
-"""Over which a substitute is valued where the lead time is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +36,7 @@ class SubstituteCover:
 def substitute_cover(snapshot: DemandSnapshot, pool: Pool, item_id: int) -> tuple[SubstituteCover, ...]:
     """The items kept anywhere that serve some of the pool's positions, the best first; `item_id` is the item that is kept."""
     lead = snapshot.lead_times.of(item_id, pool.storeroom.pk)
-    days = lead.mean_days if lead is not None else DEFAULT_LEAD_DAYS
+    days = lead.mean_days if lead is not None else snapshot.demand.settings.substitute_days
     kept = frozenset(item for item, _ in snapshot.kept)
     others = {
         edge.item_id

@@ -11,7 +11,7 @@ import numpy as np
 
 from drives.demand.pools import Pool
 from drives.demand.rate_priors import RatePrior
-from drives.demand.request_matching import SAME_NEED, DemandEvent
+from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.rate_pooling import demand_distribution
@@ -24,9 +24,6 @@ from inventory.planning.stocking_decision import REVIEW_DAYS
 from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
 from inventory.stocking.mixtures import gamma_lead_times
 
-FEWEST_WORN_OUT = 5
-"""Worn-out ends below which a shape is not used, whatever its interval."""
-
 
 def wear_lives(pool: Pool) -> Lifetimes:
     """Lives against wear: an end of another kind is a life that could have gone on."""
@@ -36,10 +33,10 @@ def wear_lives(pool: Pool) -> Lifetimes:
     return right_censored([hours for hours, _ in usable], observed=[worn_out for _, worn_out in usable])
 
 
-def shows_wear(fit: WeibullFit) -> bool:
+def shows_wear(fit: WeibullFit, fewest_worn_out: int) -> bool:
     if not fit.is_estimated or fit.shape_interval is None:
         return False
-    return fit.failures >= FEWEST_WORN_OUT and fit.shape_interval[0] > 1.0
+    return fit.failures >= fewest_worn_out and fit.shape_interval[0] > 1.0
 
 
 def sudden_pieces(pool: Pool) -> int:
@@ -49,20 +46,22 @@ def sudden_pieces(pool: Pool) -> int:
 
 def events_beyond_wear(pool: Pool, positions: frozenset[int]) -> list[DemandEvent]:
     """Unplanned events, less a piece of its own for each life that wore out at these positions."""
-    left = list(pool.unplanned)
+    left, within = list(pool.unplanned), pool.settings.same_need
     for life in pool.lives:
         if life.is_worn_out and life.position_id in positions and life.removed_at is not None:
-            own = [index for index, event in enumerate(left) if event.quantity and renews(event, life)]
+            own = [
+                index for index, event in enumerate(left) if event.quantity and renews(event, life, within)
+            ]
             if own:
                 index = min(own, key=lambda index: _nearness(left[index], life))
                 left[index] = replace(left[index], quantity=left[index].quantity - 1)
     return [event for event in left if event.quantity]
 
 
-def renews(event: DemandEvent, life: UnitLife) -> bool:
+def renews(event: DemandEvent, life: UnitLife, within: timedelta) -> bool:
     if event.work_order and life.work_order:
         return event.work_order == life.work_order and event.position_id in (None, life.position_id)
-    return event.position_id == life.position_id and _nearness(event, life)[1] <= SAME_NEED
+    return event.position_id == life.position_id and _nearness(event, life)[1] <= within
 
 
 def _nearness(event: DemandEvent, life: UnitLife) -> tuple[bool, timedelta]:

@@ -27,13 +27,8 @@ from drives.reliability.wear_trend import (
 from drives.service_record.history import HOURS_PER_YEAR
 from inventory.catalogue.core_values import engagement_of
 from inventory.facts import Fact, fact
+from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 from inventory.stores import order_dates
-
-WARNING_SHARE = 0.6
-"""Of the limit: from here on wear is more than the scatter of the readings. Judgement of this project."""
-
-EARLY_CHANCE = 0.1
-"""Chance that the limit comes before the date that is ordered for: start value, no source."""
 
 NEW_CHAIN_PERCENT = 0.5
 """A note of a new chain beside a larger reading asks for one; it does not say that one was fitted."""
@@ -83,14 +78,14 @@ class _HoursRecord:
         return (own, True) if own else (fit_wear_trend(self.chains), False)
 
 
-def wear_notices(as_of: datetime) -> dict[int, PositionNotice]:
+def wear_notices(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, PositionNotice]:
     """The notice of every position whose drive's chain was measured by a moment; three queries.
 
     The chain runs over all sprockets of its drive: a reading at one of them holds for all.
     """
     readings = _readings(as_of)
     drives = Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id")
-    notices = [(drive, _drive_notice(drive, readings[drive.pk])) for drive in drives]
+    notices = [(drive, _drive_notice(drive, readings[drive.pk], settings)) for drive in drives]
     return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
 
 
@@ -110,7 +105,9 @@ def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
     return found
 
 
-def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNotice:
+def _drive_notice(
+    drive: Drive, readings: list[ElongationReading], settings: DemandSettings
+) -> PositionNotice:
     limit = _limit_percent(drive)
     if limit is None:
         return PositionNotice(reasons=(fact("wear_limit_not_known"),))
@@ -126,7 +123,8 @@ def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNo
     left = hours_to_limit(limit, record.chains[-1], trend)
     if left is None:
         return PositionNotice(reasons=(*reasons, fact("no_wear_growth")))
-    last, warning, interval_days = readings[-1].at, WARNING_SHARE * limit, interval / record.per_day
+    warning_share = settings.wear_warning_share
+    last, warning, interval_days = readings[-1].at, warning_share * limit, interval / record.per_day
     ahead = fact(
         "wear_limit_passed" if left.is_passed else "wear_limit_ahead",
         limit_percent=limit,
@@ -134,8 +132,8 @@ def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNo
         inspection_interval_days=interval_days,
         last_inspection_on=last.date().isoformat(),
     )
-    days = (1 - WARNING_SHARE) * limit / trend.slope_percent_per_hour / record.per_day - interval_days
-    early, chance = _early(limit, record.chains[-1], trend, left)
+    days = (1 - warning_share) * limit / trend.slope_percent_per_hour / record.per_day - interval_days
+    early, chance = _early(limit, record.chains[-1], trend, left, settings.early_limit_chance)
     early_on = _day(last, early / record.per_day)
     by_then = fact("wear_limit_chance", early_limit_on=early_on.isoformat(), chance=chance)
     return PositionNotice(
@@ -147,13 +145,15 @@ def _drive_notice(drive: Drive, readings: list[ElongationReading]) -> PositionNo
     )
 
 
-def _early(limit: float, chain: ChainReadings, trend: WearTrend, left: HoursToLimit) -> tuple[float, float]:
+def _early(
+    limit: float, chain: ChainReadings, trend: WearTrend, left: HoursToLimit, chance: float
+) -> tuple[float, float]:
     """Hours to the limit in the bad case, and its chance; never later than in the middle case."""
     forecast = forecast_limit(limit, chain, trend)
     if left.is_passed or forecast is None:
         return 0.0, 1.0
-    hours, chance = forecast.early(EARLY_CHANCE)
-    return min(hours, left.hours), chance
+    hours, reached = forecast.early(chance)
+    return min(hours, left.hours), reached
 
 
 def _limit_percent(drive: Drive) -> float | None:

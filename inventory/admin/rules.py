@@ -3,11 +3,17 @@
 from django.contrib import admin
 
 from inventory.admin.pages import RecordAdmin
-from inventory.models import Rule, ShopTime
+from inventory.models import PlantSetting, Rule, ShopTime
 
 
 @admin.register(Rule)
 class RuleAdmin(RecordAdmin):
+    list_display = ("name", "value", "note")
+    search_fields = ("name", "note")
+
+
+@admin.register(PlantSetting)
+class PlantSettingAdmin(RecordAdmin):
     list_display = ("name", "value", "note")
     search_fields = ("name", "note")
 

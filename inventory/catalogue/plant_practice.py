@@ -4,7 +4,8 @@ from django.db.models import FloatField, Value
 from django.db.models.functions import Cast
 
 from inventory.interchange.thresholds import Practice, ShopTimes, Thresholds
-from inventory.models import Rule, ShopTime, StockingTerms
+from inventory.models import PlantSetting, Rule, ShopTime, StockingTerms
+from inventory.stocking.demand_settings import DemandSettings
 
 
 def current_practice() -> Practice:
@@ -22,3 +23,8 @@ def current_practice() -> Practice:
             {name: round(value) for kind, name, value in settings if kind == "time"}
         ),
     )
+
+
+def current_demand_settings() -> DemandSettings:
+    """The settings that choose how demand is modelled here; one query."""
+    return DemandSettings.with_own(dict(PlantSetting.objects.order_by().values_list("name", "value")))

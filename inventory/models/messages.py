@@ -20,6 +20,9 @@ MESSAGES: dict[str, Promise] = {
         "{successor} is itself replaced by {item}: correct one of the two first."
     ),
     "time_zone_not_known": _("{name} is not a time zone: give a name such as Europe/Berlin."),
+    "setting_out_of_range": _(
+        "{setting} must be from {least:g} to {most:g}, a whole number where it counts something."
+    ),
     "record_start_in_future": _(
         "A record cannot be complete from a day in the future: give today or earlier."
     ),

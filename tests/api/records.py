@@ -109,6 +109,7 @@ def fitted(n: int) -> Any:
 OPERATIONS = ("bore", "cut_keyseat", "face_hub", "turn_hub")
 RULES = ("heavy_mass_kg", "fast_driver_rpm", "small_driver_teeth", "idler_least_teeth")
 STOCK_ROLE: dict[str, Any] = {"role": "storeroom", "refused": "viewer"}
+SETTINGS = ("same_need_days", "fewest_months_with_demand", "fading_intervals", "fewest_pools")
 SOURCES = ("requests", "work_orders", "movements", "installations")
 IMPORTANCE = ("vital", "essential", "desirable", "unknown")
 MANAGER_ALONE: dict[str, Any] = {"refused": "integration", "by_integration": False}
@@ -219,6 +220,13 @@ MASTER_DATA = [
             "order_up_to": 2,
         },
         {"order_up_to": 4},
+        **MANAGER_ALONE,
+    ),
+    Resource(
+        "demand-settings",
+        lambda n: make.PlantSettingFactory(name=SETTINGS[n], value=6).name,
+        lambda: {"name": "fewest_worn_out", "value": 8},
+        {"value": 7},
         **MANAGER_ALONE,
     ),
     Resource(

@@ -65,6 +65,7 @@ def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
     """A resource that comes later has to be added to the sites, or named here as common to all."""
     common = {
         *("specifications", "items", "machine-shops", "shop-times", "rules", "service-targets"),
+        "demand-settings",
         *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages", "jobs"),
     }
     lists = {route.split("/")[2] for route in BELOW}

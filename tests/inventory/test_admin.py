@@ -32,6 +32,7 @@ from tests.factories import (
     ChainItemFactory,
     ItemFactory,
     OpeningHoursFactory,
+    PlantSettingFactory,
     RecommendationFactory,
     RuleFactory,
     ServiceTargetFactory,
@@ -89,6 +90,7 @@ def looked_after(item: Item, storeroom: Storeroom) -> None:
 @pytest.fixture
 def full_house(db):
     a_week_of_work(1)
+    PlantSettingFactory()
     RuleFactory()
     ShopTimeFactory()
     TransferTimeFactory()

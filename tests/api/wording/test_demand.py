@@ -142,13 +142,17 @@ CASES = [
         "8 parts of the same family (driver sprockets) differ no more than by chance: one rate holds for all, 0.2 a year.",
     ),
     (
-        fact("prior_half_event_at_mean_rate", why=fact("family_not_alike", family=OF_ROLE, caution=ALIKE)),
-        "The prior is half a request at the plant's mean rate. Its family (driver sprockets) gives none. Rates rise with exposure"
+        fact(
+            "prior_half_event_at_mean_rate",
+            events=0.5,
+            why=fact("family_not_alike", family=OF_ROLE, caution=ALIKE),
+        ),
+        "The prior is worth 0.5 requests at the plant's mean rate. Its family (driver sprockets) gives none. Rates rise with exposure"
         " (p = 0.012): groups that run much and little are not alike.",
     ),
     (
-        fact("prior_half_event_in_years_of_others", why=TOO_SMALL, years=35.0),
-        "The prior is half a request in the 35 years of others of its kind. 3 parts of its kind are too few for a family, or they"
+        fact("prior_half_event_in_years_of_others", events=0.5, why=TOO_SMALL, years=35.0),
+        "The prior is worth 0.5 requests in the 35 years of others of its kind. 3 parts of its kind are too few for a family, or they"
         " were never requested.",
     ),
     (

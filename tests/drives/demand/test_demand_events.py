@@ -3,8 +3,8 @@
 import pytest
 
 from drives.demand.demand_events import load_demand_events
-from drives.demand.request_matching import SAME_NEED
 from drives.models import EndedBy
+from inventory.stocking.demand_settings import SHIPPED
 from inventory.stores import ledger
 from tests import movements
 from tests.drives.demand.demand_records import (
@@ -114,7 +114,7 @@ def test_without_an_order_an_issue_near_in_time_for_the_same_position_is_the_sam
 
 def test_without_an_order_an_issue_long_after_is_another_need(part, position):
     request(10, part, position)
-    issue(10 + SAME_NEED.days + 1, part, position=position.tag)
+    issue(10 + SHIPPED.same_need.days + 1, part, position=position.tag)
     assert pieces() == 2
 
 

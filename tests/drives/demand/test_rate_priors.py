@@ -4,11 +4,9 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from drives.demand.rate_priors import (
-    FEWEST_POOLS,
-    RatePriors,
-)
+from drives.demand.rate_priors import RatePriors
 from inventory.facts import fact
+from inventory.stocking.demand_settings import SHIPPED
 from tests.drives.demand.built_pools import demand_pools, event, failing, pool, position
 
 OF_PITCH = fact("family_of_pitch", role="driver", pitch_mm=12.7, surroundings="ordinary")
@@ -69,7 +67,7 @@ def test_without_the_unlike_pool_the_rest_are_pooled():
 
 
 def test_too_few_pools_of_a_pitch_take_in_other_pitches_of_the_same_surroundings():
-    counts, years = COUNTS[: FEWEST_POOLS - 1], YEARS[: FEWEST_POOLS - 1]
+    counts, years = COUNTS[: SHIPPED.fewest_pools - 1], YEARS[: SHIPPED.fewest_pools - 1]
     few = family(counts, years)
     others = [failing(100 + one, count, pitch_mm=None) for one, count in enumerate(COUNTS)]
     assert prior(few + others).family == fact(
@@ -107,14 +105,14 @@ def test_too_few_pools_in_all_get_half_an_event_at_the_mean_rate():
     found = prior(family([2, 0, 1], [5.0] * 3))
     assert (found.shape, found.years, found.family) == (0.5, 2.5, None)
     why = fact("family_too_small_or_without_demand", pools=3)
-    assert found.reason == fact("prior_half_event_at_mean_rate", why=why)
+    assert found.reason == fact("prior_half_event_at_mean_rate", events=0.5, why=why)
 
 
 def test_where_nothing_ever_failed_a_weak_prior_is_stated():
     found = prior(family([0] * 8, [5.0] * 8))
     assert (found.shape, found.years, found.family) == (0.5, 35.0, None)
     why = fact("family_too_small_or_without_demand", pools=8)
-    assert found.reason == fact("prior_half_event_in_years_of_others", why=why, years=35.0)
+    assert found.reason == fact("prior_half_event_in_years_of_others", events=0.5, why=why, years=35.0)
 
 
 def test_a_part_alone_of_its_kind_without_any_failure_has_its_own_years_and_half_an_event():

@@ -9,9 +9,10 @@ from drives.demand.cover import CoverEdge
 from drives.demand.model_selection import select_model
 from drives.demand.rate_priors import RatePriors
 from drives.demand.snapshot import DemandSnapshot
-from drives.demand.substitute_cover import DEFAULT_LEAD_DAYS, substitute_cover
+from drives.demand.substitute_cover import substitute_cover
 from inventory.facts import fact
 from inventory.planning.terms import Terms
+from inventory.stocking.demand_settings import SHIPPED
 from inventory.stores.lead_times import LeadTimes
 from tests.drives.demand.built_pools import demand_pools, event, pool, position
 
@@ -83,7 +84,9 @@ def test_without_a_lead_time_it_is_valued_over_a_default():
     edges = [CoverEdge(1, 9, "drop_in", 0)]
     seen = snapshot(EMPTY, KEPT, edges=edges, levels={9: 2}, lead_days=None)
     (found,) = substitute_cover(seen, EMPTY, 1)
-    assert found.averts == pytest.approx(by_enumeration(seen, (3,), (1,), 2, DEFAULT_LEAD_DAYS), abs=1e-6)
+    assert found.averts == pytest.approx(
+        by_enumeration(seen, (3,), (1,), 2, SHIPPED.substitute_days), abs=1e-6
+    )
 
 
 def test_an_item_that_is_not_kept_is_no_substitute():

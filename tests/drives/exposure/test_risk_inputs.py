@@ -122,7 +122,7 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(
         stock(item, StoreroomFactory(), 1)
 
     grow()
-    with django_assert_max_num_queries(24) as cold:
+    with django_assert_max_num_queries(25) as cold:
         load_risk_inputs(NOW)
     with django_assert_max_num_queries(10) as warm:
         load_risk_inputs(NOW)
