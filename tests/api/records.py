@@ -175,7 +175,7 @@ MASTER_DATA = [
     Resource(
         "rules",
         lambda n: make.RuleFactory(name=RULES[n], value=30).name,
-        lambda: {"name": "side_play_poor_share", "value": 0.12},
+        lambda: {"name": "key_pressure_review_mpa", "value": 90},
         {"value": 31},
     ),
     Resource(
