@@ -18,7 +18,14 @@ from api.edge.filtering import NumberText, Range, TruthText, WordsText, read_que
 from api.edge.pagination import KeysetPagination
 from api.edge.viewsets import StrictAPIView
 from api.wording.sentences import sentence
-from inventory.standards.chains import Chain, TensileStrength, UnknownChain, chains, find_chain
+from inventory.standards.chains import (
+    Chain,
+    PlausibleError,
+    TensileStrength,
+    UnknownChain,
+    chains,
+    find_chain,
+)
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 from inventory.standards.tooth_form import ToothForm, tooth_form
 
@@ -28,12 +35,17 @@ class TensileStrengthSerializer(CoreAnswerSerializer):
     members = "strands value_kn edition source confidence"
 
 
+class PlausibleErrorSerializer(CoreAnswerSerializer):
+    of = PlausibleError
+    members = "field error_mm kind source note"
+
+
 class ChainSerializer(CoreAnswerSerializer):
     of = Chain
     members = (
         "designation asme_designation other_designations standard series base_chain pitch_mm roller_diameter_mm "
         "inner_width_mm pin_diameter_mm plate_height_mm transverse_pitch_mm is_double_pitch has_large_rollers "
-        "tensile_strength_kn=tensile_strengths source confidence is_confirmed from_memory_fields note"
+        "tensile_strength_kn=tensile_strengths source confidence is_confirmed from_memory_fields plausible_errors note"
     )
     from_memory_fields = serializers.SerializerMethodField()
 

@@ -50,7 +50,8 @@ class CheckSerializer(FindingSerializer, CoreAnswerSerializer):
 
 class WorkStepSerializer(CoreAnswerSerializer):
     of = WorkStep
-    members = "operation code=detail.code values detail minutes cautions"
+    members = "operation code=detail.code values detail minutes basis cautions"
+    texts = {"basis": "Whether this plant recorded the minutes, or they are an estimate of common practice."}
     values = FactValuesField(source="detail")
     detail = SentenceField()
 
@@ -66,7 +67,7 @@ class UncheckedSerializer(FindingSerializer):
 
 class VerdictSerializer(CoreAnswerSerializer):
     of = Verdict
-    members = "grade checks work work_minutes consequences unchecked unchecked_reasons cautions"
+    members = "grade checks work work_minutes work_basis consequences unchecked unchecked_reasons cautions"
     unchecked = serializers.SerializerMethodField(help_text="Aspects that were not checked, or not fully.")
     unchecked_reasons = UncheckedSerializer(many=True, source="unchecked")
 

@@ -1,9 +1,11 @@
 """Why the demand for a part is what it is: its model, its prior, its importance, and what can stand in for it."""
 
-from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext_lazy
+from collections.abc import Mapping
 
-from api.wording.figures import Sentence, counted, filled
+from django.utils.translation import gettext, ngettext_lazy
+from django.utils.translation import gettext_lazy as _
+
+from api.wording.figures import Sentence, Shown, counted, filled
 
 SHAPE = _("shape {shape:.3g} ({shape_low:.3g} to {shape_high:.3g})")
 JOBS = counted(
@@ -167,6 +169,14 @@ RECORD: dict[str, Sentence] = {
     ),
 }
 
+
+def _work(values: Mapping[str, Shown]) -> str:
+    text = gettext("{work_minutes:,} minutes of work")
+    if values.get("work_basis") == "estimate":
+        text = gettext("an estimated {work_minutes:,} minutes of work")
+    return text.format_map(values)
+
+
 SUBSTITUTES: dict[str, Sentence] = {
     "substitute_available": filled(
         _(
@@ -177,10 +187,11 @@ SUBSTITUTES: dict[str, Sentence] = {
     ),
     "substitute_after_work": filled(
         _(
-            "{item} can serve {count} after {work_minutes:,} minutes of work ({grade:words}): the {pieces:,} kept of it avert a"
+            "{item} can serve {count} after {work} ({grade:words}): the {pieces:,} kept of it avert a"
             " shortage of {averted_pieces:.2g} pieces in a lead time. They are not counted in the levels."
         ),
         count=POSITIONS,
+        work=_work,
     ),
 }
 

@@ -107,6 +107,9 @@ SENTENCES: dict[str, Sentence] = {
     "galling_limits_rating": _(
         "Plates and rollers alone would carry {power_without_galling_kw:.3g} kW; in the galling region the maker decides."
     ),
+    "double_pitch_wear_limit_unseen": _(
+        "The wear limit of double-pitch chain ({limit_percent:g} %) is from memory, not seen in a source."
+    ),
     "rated_as_standard_plates": _("Heavy plates: rated as the chain with standard plates."),
     "rated_by_pitch": _(
         "The ASME equations were applied by pitch to a B-series chain, with the roller constant of ISO 10823."

@@ -51,6 +51,7 @@ SENTENCES: dict[str, Sentence] = {
     "material_rules": gettext_lazy(
         "material rules M1 to M10: common practice; stainless wear 2.5 to 4 times: trade article, indicative"
     ),
+    "softening_from_memory": gettext_lazy("rule M10: from memory, decides nothing alone"),
     "chloride_pitting_article": gettext_lazy(
         "304 pitted at 180 ppm chloride, guideline about 80 ppm against 400 ppm: trade article, indicative"
     ),
@@ -90,6 +91,9 @@ SENTENCES: dict[str, Sentence] = {
     "no_metric_key_fits_inch_keyseat": gettext_lazy("no metric key fits an inch keyseat"),
     "stepped_key_practice": gettext_lazy("stepped key: common practice, no source"),
     "hub_keyway_depths": gettext_lazy("hub depths of ISO 773, DIN 6885-3, ASME B17.1 and BS 46"),
+    "keyseat_depth_elsewhere": gettext_lazy(
+        "depth {depth_mm:g} mm of the {key_width_mm:g} mm key in {standards}, at other diameters"
+    ),
     "key_width_of_standard": gettext_lazy("key widths of the recorded standard"),
     "key_width_as_recorded": gettext_lazy("key width as recorded"),
     "key_table": gettext_lazy("{standard} key table"),
@@ -105,6 +109,7 @@ SENTENCES: dict[str, Sentence] = {
     "chain_wear_limits": gettext_lazy(
         "3 %, 200/N % above 66 teeth, 1.5 % on fixed centres: three trade sources"
     ),
+    "double_pitch_limit_from_memory": gettext_lazy("limit of double-pitch chain: from memory"),
     "drive_as_recorded": gettext_lazy("as recorded for the drive"),
     "lifting_is_for_licensed_practice": gettext_lazy(
         "judgement: lifting, hoisting and man-riding are decided by licensed practice"

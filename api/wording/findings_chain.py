@@ -54,9 +54,6 @@ CHAIN: dict[str, Sentence] = {
         "The {chain} chain runs on the {rim} rim as on its own: equal pitch, roller {roller_mm:.2f} and "
         "{rim_roller_mm:.2f} mm, {side_play_mm:.2f} mm side play."
     ),
-    "dimensions_from_memory": _(
-        "But this was never seen in a source, only remembered: {dimensions:words}. Measure it before you decide."
-    ),
     "tooth_width_doubtful": _(
         "The tooth is recorded as {tooth_width_mm:g} mm wide; a rim for {rim} has about {standard_width_mm:.2f} mm. "
         "Measure it: it may be cut for a similar chain."
@@ -110,7 +107,6 @@ CHAIN: dict[str, Sentence] = {
         "The rows do not line up: the strands of the {chain} are {chain_row_distance_mm:.2f} mm apart, the rows of the {rim} "
         "rim {rim_row_distance_mm:.2f} mm; the difference is {difference_mm:.2f} mm per row."
     ),
-    "row_distance_from_memory": _("One of these figures was never seen in a source: measure it."),
 }
 
 

@@ -1,9 +1,12 @@
 """What a check of bore, bush and key against the shaft found."""
 
+from collections.abc import Mapping
+
+from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, filled, told_apart
+from api.wording.figures import Sentence, Shown, filled, told_apart
 
 SHAFT: dict[str, Sentence] = {
     "bore_type_not_recorded": _("The candidate's bore type is not recorded: look at its bore."),
@@ -206,11 +209,25 @@ KEYS: dict[str, Sentence] = {
         "The depth of the candidate's keyway is not recorded; the key needs {needed_depth_mm:.2f} mm, and keyways of this "
         "width are also made {usual_depth_mm:.2f} mm deep: measure it."
     ),
+    "keyseat_depth_not_known": filled(
+        _(
+            "How deep the hub keyseat of a {key} key is cut is not recorded and in no table: measure how far the key stands "
+            "out of the shaft."
+        ),
+        key=phrases.key,
+    ),
     "keyway_depth_not_recorded": _("The depth of the candidate's keyway is not recorded: try the key in it."),
     "keyseat_cut_to_shaft_key": filled(
         _("The keyseat is cut to the key on the shaft: {key}."), key=phrases.key
     ),
 }
+
+
+def _shop_time(values: Mapping[str, Shown]) -> str:
+    if values["basis"] == "recorded":
+        return gettext("About {minutes} minutes in the shop.").format_map(values)
+    return gettext("About {minutes} minutes in the shop (estimate).").format_map(values)
+
 
 BORING: dict[str, Sentence] = {
     "plate_too_thin_for_key": _(
@@ -243,7 +260,7 @@ BORING: dict[str, Sentence] = {
     "wall_left_over_key": _(
         "The wall left over the key is {wall_mm:.1f} mm ({least_wall_mm:.1f} mm needed)."
     ),
-    "shop_time": _("About {minutes} minutes in the shop."),
+    "shop_time": _shop_time,
     "pilot_bore_not_recorded": _("The pilot bore is not recorded on one side: measure it."),
     "pilot_bore_too_large": _(
         "Its pilot bore {bore_mm:size} is larger than {replaced_bore_mm:size}: it cannot be used on small shafts."

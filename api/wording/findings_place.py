@@ -115,6 +115,7 @@ RATING: dict[str, Sentence] = {
     "drive_load_before": _("Until now it used {share_before:.0%}."),
     "drive_load_before_not_known": _("How much of the rating it used until now is not known."),
     "drive_overloaded_already": _("The drive is overloaded already; this part does not change that."),
+    "rated_by_older_tables": _("Rated by the older generation of tables; newer ones rate higher."),
     "rating_limited_by": _("Limited by {limit:words}."),
 }
 
@@ -144,6 +145,10 @@ TORQUE: dict[str, Sentence] = {
             "{torque_nm:.0f} Nm go through a {key} key, and the candidate's length through bore is not recorded: "
             "measure how long the key bears."
         ),
+        key=phrases.key,
+    ),
+    "key_pressure_depth_not_known": filled(
+        _("The pressure of the {key} key was not checked: how deep it stands in the hub is not known."),
         key=phrases.key,
     ),
     "key_pressure_high": filled(

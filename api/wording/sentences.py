@@ -5,6 +5,7 @@ from typing import Any
 
 from api.wording import (
     cautions,
+    confidence,
     demand,
     drive_advice,
     exposure,
@@ -37,6 +38,7 @@ from inventory.facts import Fact, fact_from_json
 
 ROOMS = (
     cautions,
+    confidence,
     demand,
     drive_advice,
     exposure,

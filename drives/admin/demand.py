@@ -37,7 +37,7 @@ class RecordStartAdmin(RecordAdmin):
 
 @admin.register(Cover)
 class CoverAdmin(ReadOnlyAdmin):
-    list_display = ("position", "item", "grade", "work_minutes")
+    list_display = ("position", "item", "grade", "work_minutes", "work_basis")
     list_filter = ("grade",)
     list_select_related = ("position", "item")
     search_fields = ("position__tag", "item__stock_number")

@@ -182,8 +182,10 @@ def _generation(found: CalculatedDrive) -> Iterator[Fact]:
 
 
 def _double_pitch(found: CalculatedDrive) -> Iterator[Fact]:
-    if found.drive.chain.is_double_pitch and not found.drive.double_cut:
-        yield fact("effective_teeth_used")
+    if found.drive.chain.is_double_pitch:
+        yield fact("double_pitch_wear_limit_unseen", limit_percent=found.result.wear_limit_percent)
+        if not found.drive.double_cut:
+            yield fact("effective_teeth_used")
 
 
 RULES: tuple[Callable[[CalculatedDrive], Iterable[Fact]], ...] = (

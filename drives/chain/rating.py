@@ -13,6 +13,7 @@ from drives.chain.rating_formulas import galling_tension_n
 from inventory.facts import Fact, fact
 from inventory.number_checks import LARGEST_QUANTITY, quantity, whole
 from inventory.standards.chains import Chain
+from inventory.standards.confidence import Estimate
 from inventory.standards.sizes import MM_PER_INCH
 from inventory.standards.tooth_counts import drive_teeth
 
@@ -34,6 +35,7 @@ class Rating:
     confidence: str
     generation: str = OLDER_GENERATION
     notes: tuple[Fact, ...] = ()
+    estimate: Estimate | None = None
 
 
 def rate(chain: Chain, *, teeth: float, speed_rpm: float, strands: int = 1) -> Rating | Fact:
@@ -58,6 +60,7 @@ def rate(chain: Chain, *, teeth: float, speed_rpm: float, strands: int = 1) -> R
         source=basis.row.rating_source,
         confidence=basis.confidence,
         notes=(*basis.notes, *_galling_notes(limits, factor)),
+        estimate=basis.estimate_for(chain),
     )
 
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from drives.chain.rating_formulas import plate_fatigue_kw, roller_bushing_kw
 from inventory.facts import Fact, fact
 from inventory.standards.chains import Chain
+from inventory.standards.confidence import Estimate, SourceKind
 from inventory.standards.sizes import MM_PER_INCH
 
 TABLE = Path(__file__).parent / "tables" / "rated_chains.csv"
@@ -21,6 +22,9 @@ PITCH_TOLERANCE_IN = 0.001
 
 BY_PITCH = "by pitch, not the standard for this series"
 HEAVY = "base chain of standard plates, heavy plates carry no less"
+SPANS = {BY_PITCH: (0.75, 1.3), HEAVY: (1.0, 1.3)}
+"""How far a rating taken over from another chain may be off, as a multiple. Least tensile strengths of ISO 606:1994 put the B
+series at three quarters (20B) to 1.29 times (08B) the A series of their pitch. The span is a judgement."""
 
 ROLLER_CONSTANT_ISO = 17.0
 """Rollers of a B-series chain: ISO 10823 has one roller form for both series, and its constant is 17 in inch units."""
@@ -53,6 +57,11 @@ class RatingBasis:
     roller_constant: float
     confidence: str
     notes: tuple[Fact, ...] = ()
+
+    def estimate_for(self, chain: Chain) -> Estimate | None:
+        """The rating as a multiple of the one taken over; None where the equations were published for this chain."""
+        span = SPANS.get(self.confidence)
+        return span and Estimate("rated_power_times", 1.0, *span, SourceKind.ANALOGY, of=chain.designation)
 
 
 @cache

@@ -1,5 +1,6 @@
 """Elongation at which a chain is worn out."""
 
+from inventory.interchange.thresholds import Thresholds
 from inventory.standards.tooth_counts import drive_teeth
 
 GENERAL_LIMIT_PERCENT = 3.0
@@ -9,7 +10,10 @@ LARGE_SPROCKET_PERCENT_TEETH = 200.0
 """Large sprockets lose the chain over their tips earlier: 200/N. Two trade texts."""
 
 STRICT_LIMIT_PERCENT = 1.5
-"""Fixed centres, chains in parallel, timing: trade texts. Double pitch: common practice, not seen in print."""
+"""Fixed centres, chains in parallel, timing: trade texts."""
+
+DOUBLE_PITCH_LIMIT_PERCENT = Thresholds().double_pitch_wear_limit_percent
+"""From memory, not seen in print: a threshold that a plant may state."""
 
 
 def elongation_limit_percent(
@@ -17,6 +21,7 @@ def elongation_limit_percent(
     *,
     fixed_centres: bool = False,
     double_pitch: bool = False,
+    double_pitch_percent: float = DOUBLE_PITCH_LIMIT_PERCENT,
     parallel_chains: bool = False,
 ) -> float:
     """The limit for the largest sprocket on the chain; `parallel_chains` also covers drives that keep time.
@@ -26,6 +31,6 @@ def elongation_limit_percent(
     """
     teeth = drive_teeth("largest_teeth", largest_teeth)
     limit = min(GENERAL_LIMIT_PERCENT, LARGE_SPROCKET_PERCENT_TEETH / teeth)
-    if fixed_centres or double_pitch or parallel_chains:
-        return min(limit, STRICT_LIMIT_PERCENT)
-    return limit
+    if fixed_centres or parallel_chains:
+        limit = min(limit, STRICT_LIMIT_PERCENT)
+    return min(limit, double_pitch_percent) if double_pitch else limit

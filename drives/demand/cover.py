@@ -37,6 +37,7 @@ class CoverEdge:
     item_id: int
     grade: str
     work_minutes: int | None
+    work_basis: str = ""
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,7 @@ def grouped(pairs: Iterable[tuple[Name, Row]]) -> dict[Name, tuple[Row, ...]]:
 def cover_map(worst_grade: str) -> CoverMap:
     """The stored rows down to a grade; one query."""
     rows = Cover.objects.order_by("position_id", "item_id").values_list(
-        "position_id", "item_id", "grade", "work_minutes"
+        "position_id", "item_id", "grade", "work_minutes", "work_basis"
     )
     return CoverMap(tuple(CoverEdge(*row) for row in rows)).at(worst_grade)
 
@@ -113,7 +114,8 @@ class _PositionInputs:
             if item_id in self.fitted_item and verdict.grade is not Grade.UNFIT:
                 edges.append(CoverEdge(position_id, item_id, Grade.DROP_IN, 0))
             elif verdict.grade in GRADES_KEPT and not duty.lifting:
-                edges.append(CoverEdge(position_id, item_id, verdict.grade, verdict.work_minutes))
+                work = verdict.work_minutes, verdict.work_basis or ""
+                edges.append(CoverEdge(position_id, item_id, verdict.grade, *work))
         return edges
 
 

@@ -23,13 +23,15 @@ class SubstituteCover:
     pieces: int
     averts: float
     """Pieces short in a lead time that it averts here; its own positions are served first, as well as they can be."""
+    work_basis: str = ""
 
     @property
     def reason(self) -> Fact:
         values = {"item": self.item, "positions": self.positions, "grade": self.grade}
         stock = {"pieces": self.pieces, "averted_pieces": self.averts}
         if self.work_minutes:
-            return fact("substitute_after_work", **values, work_minutes=self.work_minutes, **stock)
+            work = {"work_minutes": self.work_minutes, "work_basis": self.work_basis}
+            return fact("substitute_after_work", **values, **work, **stock)
         return fact("substitute_available", **values, **stock)
 
 
@@ -63,6 +65,7 @@ def _cover_by(snapshot: DemandSnapshot, item_id: int, here: frozenset[int], days
         positions=len(edges),
         pieces=pieces,
         averts=_averted(snapshot, item_id, [edge.position_id for edge in edges], pieces=pieces, days=days),
+        work_basis=worst.work_basis,
     )
 
 

@@ -108,7 +108,9 @@ def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
 def _drive_notice(
     drive: Drive, readings: list[ElongationReading], settings: DemandSettings
 ) -> PositionNotice:
-    limit = _limit_percent(drive)
+    chain = engagement_of(drive)
+    is_double = chain is not None and chain.is_double_pitch
+    limit = _limit_percent(drive, is_double)
     if limit is None:
         return PositionNotice(reasons=(fact("wear_limit_not_known"),))
     record, meter = _hours_record(drive, readings)
@@ -117,7 +119,8 @@ def _drive_notice(
     if trend is None or interval is None:
         few = fact("too_few_wear_readings", readings=len(readings), needed=FEWEST_READINGS)
         return PositionNotice(reasons=(few,))
-    reasons = (_slope(record, trend, is_own), *meter)
+    unseen = (fact("double_pitch_wear_limit_unseen", limit_percent=limit),) if is_double else ()
+    reasons = (_slope(record, trend, is_own), *meter, *unseen)
     if trend.reached < trend.confidence:
         reasons = (*reasons, fact("wear_slope_uncertain", reached=trend.reached))
     left = hours_to_limit(limit, record.chains[-1], trend)
@@ -156,16 +159,15 @@ def _early(
     return min(hours, left.hours), reached
 
 
-def _limit_percent(drive: Drive) -> float | None:
+def _limit_percent(drive: Drive, is_double_pitch: bool) -> float | None:
     """Elongation at which the chain of a drive is worn out, by its largest sprocket."""
     teeth = [position.teeth for position in drive.positions.all() if position.teeth]
     if not teeth:
         return None
-    chain = engagement_of(drive)
     return elongation_limit_percent(
         max(teeth),
         fixed_centres=bool(drive.fixed_centres),
-        double_pitch=bool(chain and chain.is_double_pitch),
+        double_pitch=is_double_pitch,
     )
 
 

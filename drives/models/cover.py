@@ -16,6 +16,7 @@ class Cover(models.Model):
     item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="cover")
     grade = models.CharField(max_length=12)
     work_minutes = models.PositiveIntegerField(null=True, blank=True)
+    work_basis = models.CharField(max_length=10, blank=True)
 
     class Meta:
         ordering = ["position_id", "item_id"]

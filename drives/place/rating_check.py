@@ -1,6 +1,7 @@
 """Does the rating of the chain carry the drive with the candidate on it?"""
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from drives.chain.forces import design_power_kw
@@ -11,7 +12,9 @@ from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, compared, not_required
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import Chain, UnknownChain, find_chain
+from inventory.standards.confidence import turns_on
 
+TAKEN_OVER = ("rated_by_pitch", "rated_as_standard_plates")
 SAME_UTILISATION = 1e-6
 """Two utilisations nearer than this are the same: the same formula on the same numbers."""
 
@@ -91,13 +94,31 @@ def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> Ratin
     outcome, facts = _assess(part, small, design_kw, rated_kw)
     if factor is None and share is not None and share <= 1:
         return _not_rated(fact("rating_service_factor_not_recorded", used_share=share))
+    outcome, facts = _weighed(
+        rating, outcome, facts, lambda times: _assess(part, small, design_kw / times, rated_kw)[0]
+    )
     margin = None if share is None else round(1 - share, 4)
     figures = compared(round(design_kw, 3), round(rated_kw, 3), limit=1.0, margin=margin)
     generation = fact("rating_generation", generation=rating.generation, confidence=rating.confidence)
     sources = (fact("document", title=rating.source), generation)
-    facts = (*facts, fact("rating_limited_by", limit=rating.limited_by))
+    facts = (*facts, fact("rating_limited_by", limit=rating.limited_by), _basis(rating))
     finding = Finding(Aspect.RATING, outcome, facts, **figures, sources=sources)
     return RatingCheck(finding=finding, utilisation=None if share is None else round(share, 4))
+
+
+def _basis(rating: Rating) -> Fact:
+    return next((note for note in rating.notes if note.code in TAKEN_OVER), fact("rated_by_older_tables"))
+
+
+def _weighed(
+    rating: Rating, outcome: Outcome, facts: tuple[Fact, ...], decide: Callable[[float], Outcome]
+) -> tuple[Outcome, tuple[Fact, ...]]:
+    """A rating taken over from another chain refuses nothing; what it turns on within its span is for review."""
+    estimate = rating.estimate
+    if estimate is None:
+        return outcome, facts
+    named = (estimate.named,) if outcome is Outcome.NO else turns_on(decide, estimate)
+    return (Outcome.REVIEW, (*facts, *named)) if named else (outcome, facts)
 
 
 def _assess(

@@ -95,6 +95,8 @@ def _key_pressure(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
     keyseat = keyseat_for(shaft)
     if bearing_length_mm is None or keyseat.width_mm is None:
         return ()
+    if keyseat.hub_depth_mm is None:
+        return (not_required(Aspect.MOUNTING, fact("key_pressure_depth_not_known", **keyseat.values)),)
     pressure_mpa = key_bearing_mpa(
         torque_nm,
         shaft_diameter_mm=shaft.diameter_mm,
@@ -102,17 +104,18 @@ def _key_pressure(part: PlacedPart, torque_nm: float) -> tuple[Finding, ...]:
         length_mm=bearing_length_mm,
     )
     limit_mpa = part.practice.thresholds.key_pressure_review_mpa
-    if pressure_mpa <= limit_mpa:
+    named = part.practice.turns_on(lambda limit: pressure_mpa <= limit, "key_pressure_review_mpa")
+    if pressure_mpa <= limit_mpa and not named:
         return ()
     torque = {"torque_nm": torque_nm, **keyseat.values}
     if length_mm is None:
         reason = fact("length_of_key_contact_not_recorded", **torque)
-        return (not_recorded(Aspect.MOUNTING, reason, required=round(torque_nm, 1)),)
+        return (not_recorded(Aspect.MOUNTING, reason, required=round(torque_nm, 1)).for_review(*named),)
     pressure = {"length_mm": length_mm, "pressure_mpa": pressure_mpa, "limit_mpa": limit_mpa}
     reason, margin = fact("key_pressure_high", **torque, **pressure), round(limit_mpa - pressure_mpa, 1)
     figures = compared(round(torque_nm, 1), round(pressure_mpa, 1), limit=limit_mpa, margin=margin)
     sources = (fact("key_pressure_formula"), fact("key_pressure_limit_from_memory"))
-    return (Finding(Aspect.MOUNTING, Outcome.REVIEW, (reason,), **figures, sources=sources),)
+    return (Finding(Aspect.MOUNTING, Outcome.REVIEW, (reason, *named), **figures, sources=sources),)
 
 
 def _least_length_mm(part: PlacedPart) -> float | None:

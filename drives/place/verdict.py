@@ -1,13 +1,16 @@
 """Part for place: the part's own findings with the drive's merged in; the worst wins."""
 
+from dataclasses import replace
+
 from drives.place.duty import Duty, PlacedPart, with_shock
 from drives.place.duty_checks import check_chain_wear, check_fast_driver, check_lifting
-from drives.place.rating_check import check_rating
+from drives.place.rating_check import RatingCheck, check_rating
 from drives.place.ratio_check import RatioChange, check_ratio, driven_rpm, present_links
 from drives.place.torque_check import check_torque
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Consequences, Finding, Verdict
 from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.interchange.table_doubts import Judged, settle, table_doubts
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import SHIPPED, chain_line_shift_mm, part_findings, with_cautions
 from inventory.interchange.vocabulary import Aspect
@@ -31,17 +34,22 @@ def judge_for_place(
     placed = PlacedPart(required=required, duty=duty, offered=offered, practice=practice)
     change = check_ratio(placed)
     rating = None if required.is_idler else check_rating(placed)
-    findings = (
-        *_with_ratio(part_findings(required, offered, practice=practice, bushes=bushes), change),
-        *(() if rating is None else (rating.finding, *check_torque(placed), *check_fast_driver(placed))),
-        check_chain_wear(placed),
-        check_lifting(placed),
-    )
+
+    def find(given: Judged) -> tuple[Finding, ...]:
+        moved = replace(placed, required=given[0], offered=given[1])
+        part = part_findings(*given, practice=practice, bushes=bushes)
+        return _without_moot((*_with_ratio(part, change), *_of_drive(moved, rating)))
+
     verdict = Verdict(
-        findings=_without_moot(findings),
+        findings=settle(find, (required, offered), table_doubts(required, offered)),
         consequences=_consequences(placed, change, rating.utilisation if rating else None),
     )
     return with_cautions(verdict, required=required, offered=offered, practice=practice)
+
+
+def _of_drive(placed: PlacedPart, rating: RatingCheck | None) -> tuple[Finding, ...]:
+    of_power = () if rating is None else (rating.finding, *check_torque(placed), *check_fast_driver(placed))
+    return (*of_power, check_chain_wear(placed), check_lifting(placed))
 
 
 def _with_ratio(findings: tuple[Finding, ...], change: RatioChange | None) -> tuple[Finding, ...]:

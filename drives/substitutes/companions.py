@@ -93,7 +93,9 @@ def _key(required: Requirement, stock: StockOnHand, limits: Thresholds) -> Compa
     if keyseat.width_mm is None:
         return Companion(kind="key", needed=needed, note=fact("key_to_be_measured"))
     rows = tuple(row for row in stock.keys(keyseat.width_mm, limits) if _same_height(row, keyseat, limits))
-    return Companion(kind="key", needed=needed, shelves=rows, note=fact("key_used_again"))
+    is_remembered = any(estimate.name != "keyway_depth_mm" for estimate in keyseat.estimates)
+    note = fact("key_to_be_measured" if is_remembered else "key_used_again")
+    return Companion(kind="key", needed=needed, shelves=rows, note=note)
 
 
 def _same_height(row: CompanionShelf, keyseat: HubKeyseat, limits: Thresholds) -> bool:

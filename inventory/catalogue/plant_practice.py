@@ -10,18 +10,21 @@ from inventory.stocking.demand_settings import DemandSettings
 
 def current_practice() -> Practice:
     """The plant's practice; one query. A rule names a threshold: the database holds it."""
-    rules = Rule.objects.order_by().values_list(Value("rule"), "name", "value")
-    times = ShopTime.objects.order_by().values_list(Value("time"), "operation", Cast("minutes", FloatField()))
+    rules = Rule.objects.order_by().values_list(Value("rule"), "name", "value", Value(""))
+    times = ShopTime.objects.order_by().values_list(
+        Value("time"), "operation", Cast("minutes", FloatField()), "basis"
+    )
     joints = StockingTerms.objects.order_by().values_list(
-        Value("joints"), Value("chain"), Cast("chain_joints", FloatField())
+        Value("joints"), Value("chain"), Cast("chain_joints", FloatField()), Value("")
     )
     settings = list(rules.union(times, joints, all=True))
+    stated = {name: value for kind, name, value, _ in settings if kind == "rule"}
+    minutes = {name: (round(value), basis) for kind, name, value, basis in settings if kind == "time"}
     return Practice(
-        chain_joints=next((round(value) for kind, _, value in settings if kind == "joints"), 0),
-        thresholds=Thresholds.with_rules({name: value for kind, name, value in settings if kind == "rule"}),
-        times=ShopTimes().with_recorded(
-            {name: round(value) for kind, name, value in settings if kind == "time"}
-        ),
+        chain_joints=next((round(value) for kind, _, value, _ in settings if kind == "joints"), 0),
+        thresholds=Thresholds.with_rules(stated),
+        times=ShopTimes().of_plant(minutes),
+        stated=tuple(sorted(stated)),
     )
 
 

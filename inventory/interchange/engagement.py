@@ -1,6 +1,5 @@
 """Whether the chain runs on the rim. Directional: the chain of the position against the sprocket that is offered."""
 
-from dataclasses import replace
 from math import cos, radians
 
 from inventory.facts import Fact, fact
@@ -8,13 +7,11 @@ from inventory.interchange.findings import Finding, compared, not_recorded
 from inventory.interchange.look_alikes import is_one_rim
 from inventory.interchange.measured_chain import screened_by_name
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
-from inventory.interchange.screening import Screened, has_other_pitch, lies_in_every_second_gap, screen
+from inventory.interchange.screening import Screened, lies_in_every_second_gap, screen
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.tooth_width import check_tooth_width
 from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.sizes import apart_mm
-
-RIM_FIELDS = frozenset({"roller_diameter_mm", "inner_width_mm"})
 
 
 def check_chain(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
@@ -27,11 +24,10 @@ def check_chain(required: Requirement, offered: Sprocket, practice: Practice) ->
     limits = practice.thresholds
     screened = screen(chain, rim, rim_width_mm=_rim_width_mm(chain, offered), limits=limits)
     screened = screened_by_name(screened, chain, rim, limits)
-    screened = _undecided_by_unseen(screened, chain, rim, limits)
     source = fact("iso_606_screening", chain_source=chain.source, rim_source=rim.source)
     found = [_finding(screened, source, chain, rim), *check_tooth_width(required, offered, practice)]
     if screened.outcome is not Outcome.NO:
-        found += _double_pitch(chain, rim, offered, limits, source)
+        found += _double_pitch(chain, rim, offered, practice, source)
         found += _row_distance(required, offered, limits, source)
     return tuple(found)
 
@@ -44,29 +40,17 @@ def _rim_width_mm(chain: Engagement, offered: Sprocket) -> float | None:
     return offered.tooth_width_mm
 
 
-def _undecided_by_unseen(
-    screened: Screened, chain: Engagement, rim: Engagement, limits: Thresholds
-) -> Screened:
-    """A roller or width that was never seen in a source refuses nothing by itself: then it is for review."""
-    unseen = (chain.unseen_fields | rim.unseen_fields) & RIM_FIELDS
-    if not unseen or has_other_pitch(chain, rim, limits) or screened.outcome is not Outcome.NO:
-        return screened
-    dimensions = tuple(sorted(name.removesuffix("_mm") for name in unseen))
-    doubt = fact("dimensions_from_memory", dimensions=dimensions)
-    return replace(screened, outcome=Outcome.REVIEW, facts=(*screened.facts, doubt))
-
-
 def _finding(screened: Screened, source: Fact, chain: Engagement, rim: Engagement) -> Finding:
     figures = compared(chain.name, rim.name, limit=screened.limit, margin=round(screened.margin, 3))
     return Finding(Aspect.CHAIN, screened.outcome, screened.facts, **figures, sources=(source,))
 
 
 def _double_pitch(
-    chain: Engagement, rim: Engagement, offered: Sprocket, limits: Thresholds, source: Fact
+    chain: Engagement, rim: Engagement, offered: Sprocket, practice: Practice, source: Fact
 ) -> list[Finding]:
-    if not lies_in_every_second_gap(chain, rim, limits):
+    if not lies_in_every_second_gap(chain, rim, practice.thresholds):
         return []
-    teeth, least = offered.teeth, limits.double_pitch_no_below_teeth
+    teeth, least = offered.teeth, practice.thresholds.double_pitch_no_below_teeth
     if teeth is None:
         return [not_recorded(Aspect.CHAIN, fact("every_second_gap_teeth_not_recorded"))]
     short = round(1 - cos(radians(180 / teeth)), 6)
@@ -76,7 +60,9 @@ def _double_pitch(
         reason = fact("every_second_gap_too_few_teeth", teeth=teeth, least_teeth=least, short_share=short)
     figures = compared(chain.name, rim.name, limit=least, margin=teeth - least)
     sources = (fact("chord_over_two_teeth"), source)
-    return [Finding(Aspect.CHAIN, outcome, (reason,), **figures, sources=sources)]
+    finding = Finding(Aspect.CHAIN, outcome, (reason,), **figures, sources=sources)
+    named = practice.turns_on(lambda fewest: teeth < fewest, "double_pitch_no_below_teeth")
+    return [finding.for_review(*named) if named else finding]
 
 
 def _row_distance(
@@ -101,11 +87,8 @@ def _row_distance(
         rim_row_distance_mm=rim_mm,
         difference_mm=round(difference_mm, 4),
     )
-    outcome, facts = Outcome.NO, [reason]
-    if "transverse_pitch_mm" in chain.unseen_fields | rim.unseen_fields:
-        outcome, facts = Outcome.REVIEW, [reason, fact("row_distance_from_memory")]
     figures = compared(chain_mm, rim_mm, limit=limit_mm, margin=round(limit_mm - difference_mm, 3))
     return [
-        Finding(aspect, outcome, tuple(facts), **figures, sources=(source,))
+        Finding(aspect, Outcome.NO, (reason,), **figures, sources=(source,))
         for aspect in (Aspect.CHAIN, Aspect.STRANDS)
     ]

@@ -6,7 +6,7 @@ from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.hub import STYLE_RULES
-from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm
+from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm, wall_turns_on
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.tip_diameter import tip_range_mm
@@ -150,6 +150,15 @@ def _turned_down(
         return not_recorded(Aspect.ENVELOPE, fact(code, **sizes), required=room_mm, offered=hub_mm)
     wall_mm = wall_over_keyseat_mm(room_mm, shaft.diameter_mm, shaft)
     least_mm = least_wall_mm(shaft.diameter_mm, shaft, practice)
+    named = wall_turns_on(wall_mm, shaft.diameter_mm, shaft, practice)
+    finding = _with_wall(required, practice, sizes, wall_mm=wall_mm, least_mm=least_mm)
+    return finding.for_review(*named) if named else finding
+
+
+def _with_wall(
+    required: Requirement, practice: Practice, sizes: dict[str, float], *, wall_mm: float, least_mm: float
+) -> Finding:
+    hub_mm, room_mm = sizes["hub_mm"], sizes["room_mm"]
     figures = compared(room_mm, hub_mm, limit=room_mm, margin=round(room_mm - hub_mm, 3))
     if wall_mm >= least_mm:
         step = practice.times.step(Operation.TURN_HUB, fact("turn_hub_down", **sizes))

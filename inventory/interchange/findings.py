@@ -1,9 +1,9 @@
 """What the checks found, and the verdict made of it."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import KW_ONLY, dataclass, field, replace
 from functools import cached_property
-from typing import Any
+from typing import Any, Literal
 
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import (
@@ -17,6 +17,7 @@ from inventory.interchange.vocabulary import (
 from inventory.interchange.work_cautions import WORK_CAUTIONS
 
 Figure = str | float | int | bool | None
+TimeBasis = Literal["estimate", "recorded"]
 JUDGEMENT = fact("judgement")
 
 
@@ -27,6 +28,7 @@ class WorkStep:
     operation: Operation
     detail: Fact
     minutes: int | None = None
+    basis: TimeBasis | None = None
 
     @property
     def cautions(self) -> tuple[Fact, ...]:
@@ -64,6 +66,10 @@ class Finding:
     @property
     def further(self) -> tuple[Fact, ...]:
         return self.facts[1:]
+
+    def for_review(self, *named: Fact) -> "Finding":
+        """The same finding left to a person, with what it turns on."""
+        return replace(self, outcome=Outcome.REVIEW, facts=(*self.facts, *named))
 
 
 def compared(
@@ -136,6 +142,13 @@ class Verdict:
         return None if any(m is None for m in minutes) else sum(m for m in minutes if m is not None)
 
     @cached_property
+    def work_basis(self) -> TimeBasis | None:
+        """An estimate as soon as one step is; `None` where there is no time."""
+        if not self.work or self.work_minutes is None:
+            return None
+        return "estimate" if any(step.basis == "estimate" for step in self.work) else "recorded"
+
+    @cached_property
     def unchecked(self) -> tuple[Finding, ...]:
         return tuple(finding for finding in self.findings if finding.is_unchecked)
 
@@ -143,6 +156,12 @@ class Verdict:
     def deciding(self) -> tuple[Finding, ...]:
         """The findings that set the grade."""
         return tuple(finding for finding in self.checks if finding.outcome is self.outcome)
+
+
+def worst_of(findings: Iterable[Finding], aspect: Aspect) -> Finding | None:
+    """The first of the worst findings of an aspect; None where nothing was checked."""
+    checked = [found for found in findings if found.aspect is aspect and found.outcome is not None]
+    return max(checked, key=lambda found: OUTCOME_RANK[found.outcome or Outcome.OK], default=None)
 
 
 def _joined(findings: list[Finding]) -> Finding:

@@ -1,17 +1,23 @@
 """The key: width, depth and standard. The same bore does not imply the same key. Lengths in mm."""
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from functools import lru_cache
 
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, compared, not_recorded, not_required
 from inventory.interchange.requirement import Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, KeyStandard, Operation, Outcome, ShaftKind
-from inventory.standards.keys import hub_wall_over_keyseat_mm, key_for_shaft
+from inventory.standards.confidence import Estimate, SourceKind
+from inventory.standards.keys import KeySeat, hub_wall_over_keyseat_mm, key_for_shaft, key_seats_of
 from inventory.standards.sizes import STORED_DECIMALS, same_nominal
 
 DEPTH_TOLERANCE_MM = 0.15
 """Depths of one system differ by rounding and by their own tolerance (0.1 to 0.3 mm); more is another depth."""
+
+KEY_STEP_MM = 12.7
+"""From one ASME B17.1 row above 11 in to the next: how far a remembered row may be off."""
 
 KEY_TABLES = fact("key_tables")
 SYSTEMS_WITH_FULL_HEIGHT_KEYS = (KeyStandard.ISO_773, KeyStandard.ASME_B17_1, KeyStandard.BS_46)
@@ -19,13 +25,17 @@ SYSTEMS_WITH_FULL_HEIGHT_KEYS = (KeyStandard.ISO_773, KeyStandard.ASME_B17_1, Ke
 
 @dataclass(frozen=True)
 class HubKeyseat:
-    """The keyseat that a hub needs for a shaft. `width_mm` is None where neither the key nor its standard is recorded:
-    nothing is assumed from the bore. The depth is the table's, or half the width where no table has the key."""
+    """The keyseat that a hub needs for a shaft: as recorded, completed from the tables. What neither tells is None.
+
+    `estimates` are figures of it that no source shows, or that the tables give differently.
+    """
 
     width_mm: float | None
     height_mm: float | None
-    hub_depth_mm: float
+    hub_depth_mm: float | None
     standard: KeyStandard | None
+    estimates: tuple[Estimate, ...] = ()
+    depth_sources: tuple[Fact, ...] = ()
 
     @property
     def size(self) -> str:
@@ -37,23 +47,33 @@ class HubKeyseat:
         return {"key_width_mm": self.width_mm, "key_height_mm": self.height_mm}
 
 
+@lru_cache(maxsize=4096)
 def keyseat_for(shaft: Shaft) -> HubKeyseat:
     """The keyseat for a keyed shaft: as recorded, completed from the table of its own standard.
 
+    A key that no table has for this diameter takes the depth that the tables give this key elsewhere.
+
     >>> keyseat_for(Shaft(kind=ShaftKind.KEYED, diameter_mm=25, key_width_mm=8)).hub_depth_mm
     3.3
+    >>> keyseat_for(Shaft(kind=ShaftKind.KEYED, diameter_mm=35, key_width_mm=12)).hub_depth_mm
+    3.3
     """
+    row = _row_for(shaft)
+    if row is not None:
+        height_mm = shaft.key_height_mm or row.height_mm
+        depth_mm = shaft.keyway_depth_mm or row.hub_depth_mm
+        estimates = () if row.is_confirmed else tuple(_estimates(shaft, row))
+        return HubKeyseat(row.width_mm, height_mm, depth_mm, KeyStandard(row.standard), estimates)
+    keyseat = HubKeyseat(shaft.key_width_mm, shaft.key_height_mm, shaft.keyway_depth_mm, shaft.key_standard)
+    return keyseat if keyseat.hub_depth_mm else _with_depth_elsewhere(keyseat, shaft)
+
+
+def _row_for(shaft: Shaft) -> KeySeat | None:
     for standard in _possible_standards(shaft):
         row = key_for_shaft(shaft.diameter_mm or 0.0, standard.value)
         if row is not None and (shaft.key_width_mm is None or same_nominal(row.width_mm, shaft.key_width_mm)):
-            return HubKeyseat(
-                row.width_mm,
-                shaft.key_height_mm or row.height_mm,
-                shaft.keyway_depth_mm or row.hub_depth_mm or row.width_mm / 2,
-                standard,
-            )
-    depth_mm = shaft.keyway_depth_mm or (shaft.key_width_mm or 0.0) / 2
-    return HubKeyseat(shaft.key_width_mm, shaft.key_height_mm, depth_mm, shaft.key_standard)
+            return row
+    return None
 
 
 def _possible_standards(shaft: Shaft) -> tuple[KeyStandard, ...]:
@@ -64,6 +84,42 @@ def _possible_standards(shaft: Shaft) -> tuple[KeyStandard, ...]:
     return () if shaft.key_width_mm is None else tuple(KeyStandard)
 
 
+def _estimates(shaft: Shaft, row: KeySeat) -> Iterator[Estimate]:
+    """Of a row that was never seen, what the record does not tell: half an inch is the step to the next row."""
+    for name, value, error_mm in (
+        ("key_width_mm", row.width_mm, KEY_STEP_MM),
+        ("key_height_mm", row.height_mm, KEY_STEP_MM),
+        ("keyway_depth_mm", row.hub_depth_mm, KEY_STEP_MM / 2),
+    ):
+        if getattr(shaft, name) is None and value is not None:
+            low, high = value - error_mm, value + error_mm
+            yield Estimate(name, value, low, high, SourceKind.MEMORY, of=f"{row.standard} {row.size}")
+
+
+def _with_depth_elsewhere(keyseat: HubKeyseat, shaft: Shaft) -> HubKeyseat:
+    """With the depth that the tables give this key at other diameters: the deepest, where they give several."""
+    standards = tuple(KeyStandard) if shaft.key_standard is None else (shaft.key_standard,)
+    rows = [row for one in standards for row in key_seats_of(one.value) if _is_that_key(row, keyseat)]
+    depths_mm = {row.hub_depth_mm for row in rows if row.hub_depth_mm is not None}
+    if not depths_mm:
+        return keyseat
+    least_mm, most_mm = min(depths_mm), max(depths_mm)
+    name, size = "keyway_depth_mm", f"{keyseat.width_mm:g} mm"
+    span = Estimate(name, most_mm, least_mm, most_mm, SourceKind.DISPUTED, of=size)
+    named = tuple(dict.fromkeys(row.standard for row in rows))
+    source = fact("keyseat_depth_elsewhere", key_width_mm=keyseat.width_mm, depth_mm=most_mm, standards=named)
+    estimates = (span,) if span.low < span.high else ()
+    return replace(keyseat, hub_depth_mm=most_mm, estimates=estimates, depth_sources=(source,))
+
+
+def _is_that_key(row: KeySeat, keyseat: HubKeyseat) -> bool:
+    if keyseat.width_mm is None or not row.is_confirmed or not same_nominal(row.width_mm, keyseat.width_mm):
+        return False
+    return None in (row.height_mm, keyseat.height_mm) or same_nominal(
+        row.height_mm or 0, keyseat.height_mm or 0
+    )
+
+
 def wall_over_keyseat_mm(hub_diameter_mm: float, bore_mm: float, shaft: Shaft) -> float:
     """Wall that a hub keeps over the keyseat of this shaft; over the bore where there is no key or it is not known."""
     depth_mm = _keyseat_depth_mm(shaft)
@@ -72,13 +128,32 @@ def wall_over_keyseat_mm(hub_diameter_mm: float, bore_mm: float, shaft: Shaft) -
 
 
 def least_wall_mm(bore_mm: float, shaft: Shaft, practice: Practice) -> float:
-    """Least wall: the keyseat's own depth, or a tenth of the bore. Judgement of this project, no published rule."""
-    share_mm = practice.thresholds.wall_over_keyseat_share * bore_mm
-    return round(max(_keyseat_depth_mm(shaft), share_mm), STORED_DECIMALS)
+    """Least wall over the keyseat: its own depth, or a tenth of the bore. Judgement of this project, no published rule."""
+    limits = practice.thresholds
+    return _least_wall_mm(bore_mm, shaft, limits.wall_over_keyseat_share, limits.wall_over_keyseat_depths)
+
+
+def wall_turns_on(wall_mm: float, bore_mm: float, shaft: Shaft, practice: Practice) -> tuple[Fact, ...]:
+    """The limits of the wall that a pass or a refusal turns on."""
+    return practice.turns_on(
+        lambda share, depths: wall_mm < _least_wall_mm(bore_mm, shaft, share, depths),
+        "wall_over_keyseat_share",
+        "wall_over_keyseat_depths",
+    )
+
+
+def _least_wall_mm(bore_mm: float, shaft: Shaft, share: float, depths: float) -> float:
+    return round(max(depths * _keyseat_depth_mm(shaft), share * bore_mm), STORED_DECIMALS)
 
 
 def _keyseat_depth_mm(shaft: Shaft) -> float:
-    return keyseat_for(shaft).hub_depth_mm if shaft.kind is ShaftKind.KEYED else 0.0
+    """Zero where there is no keyseat, or no depth is known: nothing is refused on a depth that was assumed."""
+    return (keyseat_for(shaft).hub_depth_mm or 0.0) if shaft.kind is ShaftKind.KEYED else 0.0
+
+
+def depth_not_known(keyseat: HubKeyseat) -> Finding:
+    reason = fact("keyseat_depth_not_known", **keyseat.values)
+    return not_recorded(Aspect.KEY, reason, required=keyseat.width_mm)
 
 
 def check_key(shaft: Shaft, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
@@ -119,11 +194,14 @@ def _too_wide(keyseat: HubKeyseat, keyway_mm: float) -> Finding:
 
 def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
     """Equal width. A keyway less deep than the key needs carries the hub on top of the key."""
+    needed_mm = keyseat.hub_depth_mm
+    if needed_mm is None:
+        return (_same_width(keyseat, offered), depth_not_known(keyseat))
     depth_mm = offered.keyway_depth_mm or _table_depth_mm(offered)
     if depth_mm is None:
-        return (_same_width(keyseat, offered), _depth_not_recorded(keyseat, offered))
-    if round(keyseat.hub_depth_mm - depth_mm, STORED_DECIMALS) > DEPTH_TOLERANCE_MM:
-        return (_too_shallow(keyseat, depth_mm, practice),)
+        return (_same_width(keyseat, offered), _depth_not_recorded(needed_mm, offered))
+    if round(needed_mm - depth_mm, STORED_DECIMALS) > DEPTH_TOLERANCE_MM:
+        return (_too_shallow(keyseat, depth_mm, needed_mm, practice),)
     return (_same_width(keyseat, offered),)
 
 
@@ -134,8 +212,7 @@ def _same_width(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
     return Finding(Aspect.KEY, Outcome.OK, (reason,), **figures, sources=(source,))
 
 
-def _too_shallow(keyseat: HubKeyseat, depth_mm: float, practice: Practice) -> Finding:
-    needed_mm = keyseat.hub_depth_mm
+def _too_shallow(keyseat: HubKeyseat, depth_mm: float, needed_mm: float, practice: Practice) -> Finding:
     return Finding(
         Aspect.KEY,
         Outcome.WORK,
@@ -146,7 +223,7 @@ def _too_shallow(keyseat: HubKeyseat, depth_mm: float, practice: Practice) -> Fi
     )
 
 
-def _depth_not_recorded(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
+def _depth_not_recorded(needed_mm: float, offered: Sprocket) -> Finding:
     """Bore and width settle the depth, except where a standard has this width with less depth, or the key needs more."""
     usual_mm = [
         row.hub_depth_mm
@@ -155,12 +232,10 @@ def _depth_not_recorded(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
         and row.hub_depth_mm is not None
         and same_nominal(row.width_mm, offered.keyway_width_mm or 0.0)
     ]
-    if not usual_mm or round(keyseat.hub_depth_mm - min(usual_mm), STORED_DECIMALS) <= DEPTH_TOLERANCE_MM:
+    if not usual_mm or round(needed_mm - min(usual_mm), STORED_DECIMALS) <= DEPTH_TOLERANCE_MM:
         return not_required(Aspect.KEY, fact("keyway_depth_not_recorded"))
-    reason = fact(
-        "keyway_may_be_too_shallow", needed_depth_mm=keyseat.hub_depth_mm, usual_depth_mm=min(usual_mm)
-    )
-    return not_recorded(Aspect.KEY, reason, required=keyseat.hub_depth_mm)
+    reason = fact("keyway_may_be_too_shallow", needed_depth_mm=needed_mm, usual_depth_mm=min(usual_mm))
+    return not_recorded(Aspect.KEY, reason, required=needed_mm)
 
 
 def _table_depth_mm(offered: Sprocket) -> float | None:

@@ -13,16 +13,19 @@ WET = frozenset({Environment.WASHDOWN, Environment.FOOD, Environment.CORROSIVE, 
 METALS_THAT_RUST = frozenset(
     {Material.CARBON_STEEL, Material.ALLOY_STEEL, Material.CAST_IRON, Material.SINTERED_STEEL}
 )
-SMALL_CAST_IRON_TEETH = 25
-"""Cast iron is for large, slow, steady driven sprockets; the count is judgement, matching where stock lists end hardening."""
 STAINLESS_NAMES = {"316": ("316", "1.4401", "1.4404"), "304": ("304", "1.4301", "1.4307")}
 """EN 10088 numbers of the AISI grades that matter here, common practice."""
+
+
+CAST_IRON_TEETH = "cast_iron_least_teeth"
+RULE_FROM_MEMORY = fact("rule_from_memory")
 
 
 @dataclass(frozen=True)
 class _Opinion:
     outcome: Outcome
     reason: Fact
+    turns_on: tuple[Fact, ...] = ()
 
 
 def check_material(required: Requirement, offered: Sprocket, practice: Practice) -> tuple[Finding, ...]:
@@ -33,10 +36,11 @@ def check_material(required: Requirement, offered: Sprocket, practice: Practice)
             return (not_required(Aspect.MATERIAL, fact("neither_material_recorded")),)
         reason = fact("candidate_material_not_recorded")
         return (not_recorded(Aspect.MATERIAL, reason, required=_word(wanted)),)
-    opinion = _in_heat(required, given) or _in_explosive_zone(required, given) or _of_pair(required, given)
+    opinion = _in_explosive_zone(required, given) or _of_pair(required, given, practice)
     figures, sources = compared(_word(wanted), given.value), (fact("material_rules"),)
-    found = Finding(Aspect.MATERIAL, opinion.outcome, (opinion.reason,), **figures, sources=sources)
-    return (*_stainless_grades(required, offered), found)
+    facts = (opinion.reason, *opinion.turns_on)
+    found = Finding(Aspect.MATERIAL, opinion.outcome, facts, **figures, sources=sources)
+    return (*_stainless_grades(required, offered), found, *_in_heat(required, given))
 
 
 def _is_demanding(required: Requirement) -> bool:
@@ -49,11 +53,14 @@ def _word(material: Material | None) -> str | None:
     return material.value if material else None
 
 
-def _in_heat(required: Requirement, given: Material) -> _Opinion | None:
+def _in_heat(required: Requirement, given: Material) -> tuple[Finding, ...]:
+    """For review: the softening point is from memory, and how hot the place gets is not recorded."""
     is_hot = Environment.HOT in required.environment
-    if is_hot and given is Material.PLASTIC and required.material is not Material.PLASTIC:
-        return _Opinion(Outcome.NO, fact("plastic_softens_in_heat"))
-    return None
+    if not is_hot or given is not Material.PLASTIC or required.material is Material.PLASTIC:
+        return ()
+    facts, sources = (fact("plastic_softens_in_heat"), RULE_FROM_MEMORY), (fact("softening_from_memory"),)
+    figures = compared(Environment.HOT.value, given.value)
+    return (Finding(Aspect.MATERIAL, Outcome.REVIEW, facts, **figures, sources=sources),)
 
 
 def _in_explosive_zone(required: Requirement, given: Material) -> _Opinion | None:
@@ -65,7 +72,7 @@ def _in_explosive_zone(required: Requirement, given: Material) -> _Opinion | Non
     return _Opinion(Outcome.NO, fact("explosive_zone_other_material", **_pair(required, given)))
 
 
-def _of_pair(required: Requirement, given: Material) -> _Opinion:
+def _of_pair(required: Requirement, given: Material, practice: Practice) -> _Opinion:
     wanted = required.material
     if wanted is None:
         return _without_requirement(required, given)
@@ -74,7 +81,7 @@ def _of_pair(required: Requirement, given: Material) -> _Opinion:
     if given is Material.PLASTIC:
         return _plastic_for_metal(required)
     if given is Material.CAST_IRON and wanted not in {Material.STAINLESS_STEEL, Material.PLASTIC}:
-        return _cast_iron_for_steel(required)
+        return _cast_iron_for_steel(required, practice)
     return _RULES.get((wanted, given), _rust_or_review)(required, given)
 
 
@@ -104,13 +111,20 @@ def _plastic_for_metal(required: Requirement) -> _Opinion:
     return _Opinion(Outcome.NO, fact("plastic_for_metal_on_drive"))
 
 
-def _cast_iron_for_steel(required: Requirement) -> _Opinion:
+def _cast_iron_for_steel(required: Requirement, practice: Practice) -> _Opinion:
     if required.is_shock_loaded:
         return _Opinion(Outcome.NO, fact("cast_iron_under_shock"))
-    is_small = required.teeth is not None and required.teeth < SMALL_CAST_IRON_TEETH
-    if required.role is PositionRole.DRIVER or is_small:
-        return _Opinion(Outcome.NO, fact("cast_iron_on_small_or_driver", least_teeth=SMALL_CAST_IRON_TEETH))
-    return _Opinion(Outcome.REVIEW, fact("cast_iron_for_steel"))
+
+    def is_refused(least_teeth: int) -> bool:
+        is_small = required.teeth is not None and required.teeth < least_teeth
+        return required.role is PositionRole.DRIVER or is_small
+
+    least, named = practice.thresholds.cast_iron_least_teeth, practice.turns_on(is_refused, CAST_IRON_TEETH)
+    outcome, reason = Outcome.REVIEW, fact("cast_iron_for_steel")
+    if is_refused(least):
+        reason = fact("cast_iron_on_small_or_driver", least_teeth=least)
+        outcome = Outcome.REVIEW if named else Outcome.NO
+    return _Opinion(outcome, reason, named)
 
 
 def _stronger(required: Requirement, given: Material) -> _Opinion:

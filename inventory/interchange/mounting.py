@@ -308,18 +308,19 @@ def _on_pin(offered: Sprocket, shaft: Shaft, practice: Practice) -> Finding:
 
 def _press_in_bearing(bore_mm: float | None, *, hub_mm: float, pin_mm: float, practice: Practice) -> Finding:
     sizes, step = {"hub_mm": hub_mm, "pin_mm": pin_mm}, practice.times.step
+    named = practice.turns_on(lambda share: hub_mm < share * pin_mm, "bearing_room_share")
     if hub_mm <= pin_mm:
         return _no(fact("no_room_for_bearing", **sizes), pin_mm, hub_mm)
     least_hub_mm = practice.thresholds.bearing_room_share * pin_mm
     if hub_mm < least_hub_mm:
         figures = compared(pin_mm, hub_mm, limit=round(least_hub_mm, 3))
-        return Finding(
-            Aspect.MOUNTING, Outcome.REVIEW, (fact("little_room_for_bearing", **sizes),), **figures
-        )
+        facts = (fact("little_room_for_bearing", **sizes), *named)
+        return Finding(Aspect.MOUNTING, Outcome.REVIEW, facts, **figures)
     work = (
         step(Operation.BORE, fact("bore_hub_for_bearing")),
         step(Operation.FIT_BEARING, fact("press_in_bearing", pin_mm=pin_mm)),
     )
     facts, sources = (fact("bearing_to_press_in", **sizes),), (fact("rule_h21"),)
     figures = compared(pin_mm, bore_mm)
-    return Finding(Aspect.MOUNTING, Outcome.WORK, facts, **figures, sources=sources, work=work)
+    finding = Finding(Aspect.MOUNTING, Outcome.WORK, facts, **figures, sources=sources, work=work)
+    return finding.for_review(*named) if named else finding

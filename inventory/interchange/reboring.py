@@ -7,7 +7,13 @@ from dataclasses import dataclass
 
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, WorkStep, compared, not_recorded
-from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keyseat_mm
+from inventory.interchange.key import (
+    depth_not_known,
+    keyseat_for,
+    least_wall_mm,
+    wall_over_keyseat_mm,
+    wall_turns_on,
+)
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operation, Outcome, ShaftKind
@@ -26,6 +32,8 @@ class _BoringLimits:
     greatest_mm: float | None
     wall_mm: float | None
     least_wall_mm: float
+    turns_on: tuple[Fact, ...] = ()
+    sources: tuple[Fact, ...] = BORING_SOURCES
 
     @property
     def wall_facts(self) -> tuple[Fact, ...]:
@@ -73,11 +81,14 @@ def _key_to_cut(shaft: Shaft, offered: Sprocket) -> tuple[Finding, ...]:
     if shaft.kind is not ShaftKind.KEYED:
         return ()
     keyseat, source = keyseat_for(shaft), fact("key_as_recorded")
+    if keyseat.hub_depth_mm is None:
+        return (depth_not_known(keyseat),)
     if keyseat.standard:
         source = fact("key_table", standard=keyseat.standard.value)
     facts = (fact("keyseat_cut_to_shaft_key", **keyseat.values),)
     figures = compared(keyseat.width_mm, offered.keyway_width_mm, limit=keyseat.width_mm)
-    return (Finding(Aspect.KEY, Outcome.WORK, facts, **figures, sources=(source,)),)
+    sources = (source, *keyseat.depth_sources)
+    return (Finding(Aspect.KEY, Outcome.WORK, facts, **figures, sources=sources),)
 
 
 def _split_hub(shaft: Shaft, offered: Sprocket) -> Finding:
@@ -90,7 +101,12 @@ def _boring_limits(offered: Sprocket, shaft: Shaft, practice: Practice) -> _Bori
     shaft_mm = shaft.diameter_mm or 0.0
     hubs = [size for size in (offered.hub_diameter_mm, offered.hub_diameter_2_mm) if size is not None]
     wall_mm = wall_over_keyseat_mm(min(hubs), shaft_mm, shaft) if hubs else None
-    return _BoringLimits(offered.max_bore_mm, wall_mm, least_wall_mm(shaft_mm, shaft, practice))
+    least_mm = least_wall_mm(shaft_mm, shaft, practice)
+    if wall_mm is None:
+        return _BoringLimits(offered.max_bore_mm, None, least_mm)
+    sources = (*BORING_SOURCES, *keyseat_for(shaft).depth_sources)
+    named = wall_turns_on(wall_mm, shaft_mm, shaft, practice)
+    return _BoringLimits(offered.max_bore_mm, wall_mm, least_mm, named, sources)
 
 
 def _refusal(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, practice: Practice) -> Finding | None:
@@ -122,7 +138,8 @@ def _thin_wall(offered: Sprocket, shaft_mm: float, limits: _BoringLimits, wall_m
     outcome = Outcome.REVIEW if maker_allows and wall_mm > 0 else Outcome.NO
     margin_mm = round(wall_mm - least_mm, 3)
     figures = compared(shaft_mm, offered.bore_mm, limit=round(least_mm, 3), margin=margin_mm)
-    return Finding(Aspect.MOUNTING, outcome, tuple(facts), **figures, sources=BORING_SOURCES)
+    finding = Finding(Aspect.MOUNTING, outcome, tuple(facts), **figures, sources=limits.sources)
+    return finding.for_review(*limits.turns_on) if limits.turns_on else finding
 
 
 def _boring(
@@ -136,19 +153,23 @@ def _boring(
         code = "pilot_bore_to_finish" if offered.bore_type is BoreType.PLAIN else "bore_to_open"
         reason = fact(code, **sizes, steps=tuple(step.detail for step in steps))
     margin_mm = None if greatest_mm is None else round(greatest_mm - shaft_mm, 4)
-    return Finding(
+    finding = Finding(
         Aspect.MOUNTING,
         Outcome.WORK if steps else Outcome.OK,
         (reason, *(limits.wall_facts if limits else ()), *_shop_time(steps)),
         **compared(shaft_mm, offered.bore_mm, limit=greatest_mm, margin=margin_mm),
         work=steps,
-        sources=BORING_SOURCES,
+        sources=limits.sources if limits else BORING_SOURCES,
     )
+    return finding.for_review(*limits.turns_on) if limits and limits.turns_on else finding
 
 
 def _shop_time(steps: tuple[WorkStep, ...]) -> tuple[Fact, ...]:
     minutes = [step.minutes for step in steps if step.minutes is not None]
-    return (fact("shop_time", minutes=sum(minutes)),) if steps and len(minutes) == len(steps) else ()
+    if not steps or len(minutes) < len(steps):
+        return ()
+    basis = "estimate" if any(step.basis == "estimate" for step in steps) else "recorded"
+    return (fact("shop_time", minutes=sum(minutes), basis=basis),)
 
 
 def _boring_steps(offered: Sprocket, shaft: Shaft, practice: Practice) -> tuple[WorkStep, ...]:

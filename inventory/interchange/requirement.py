@@ -1,6 +1,7 @@
 """What a position requires and what a sprocket offers. Lengths in mm, plain floats, `None` where not known."""
 
-from dataclasses import dataclass, field, fields
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields, replace
 
 from inventory.interchange.vocabulary import (
     BoreType,
@@ -14,6 +15,7 @@ from inventory.interchange.vocabulary import (
 )
 from inventory.number_checks import positive
 from inventory.standards.chains import Chain
+from inventory.standards.confidence import Estimate, SourceKind
 from inventory.standards.tooth_counts import counted_teeth, strand_count
 from inventory.standards.tooth_formulas import tooth_width_mm
 
@@ -47,14 +49,17 @@ class Engagement(_CheckedSizes):
     designation: str | None = None
     is_double_pitch: bool = False
     has_large_rollers: bool = False
-    unseen_fields: frozenset[str] = frozenset()
+    tooth_width_mm: float | None = None
+    """None where one row of teeth has the width of ISO 606."""
+    estimates: tuple[Estimate, ...] = ()
+    """Dimensions that no source shows, or on which the sources disagree."""
     source: str | None = None
     """None where the dimensions stand in the record alone."""
 
     @classmethod
     def of(cls, chain: Chain) -> "Engagement":
-        """Of a designated chain; its dimensions that were never seen in a source are named."""
-        return cls(
+        """Of a designated chain; its dimensions that were never seen in a source are estimates."""
+        engagement = cls(
             pitch_mm=chain.pitch_mm,
             roller_diameter_mm=chain.roller_diameter_mm,
             inner_width_mm=chain.inner_width_mm,
@@ -63,12 +68,31 @@ class Engagement(_CheckedSizes):
             designation=chain.designation,
             is_double_pitch=chain.is_double_pitch,
             has_large_rollers=chain.has_large_rollers,
-            unseen_fields=frozenset(chain.from_memory_fields),
             source=f"{chain.designation}: {chain.source}",
         )
+        return replace(engagement, estimates=tuple(engagement._estimates_of(chain)))
+
+    def _estimates_of(self, chain: Chain) -> Iterator[Estimate]:
+        """What was remembered may be off either way; of disputed figures the larger one was taken."""
+        for doubt in chain.plausible_errors:
+            value = getattr(self, doubt.field, None)
+            if doubt.field == "tooth_width_mm":
+                value = self.standard_tooth_width_mm()
+            if value is not None:
+                low, high = value - doubt.error_mm, value
+                if doubt.kind is SourceKind.MEMORY:
+                    high = value + doubt.error_mm
+                yield Estimate(doubt.field, value, low, high, doubt.kind, of=chain.designation)
+
+    @property
+    def unseen_fields(self) -> frozenset[str]:
+        """Dimensions that were only remembered."""
+        return frozenset(one.name for one in self.estimates if one.kind is SourceKind.MEMORY)
 
     def standard_tooth_width_mm(self, strands: int = 1) -> float:
         """ISO 606 width of one row of teeth; a double-pitch rim has the width of its base chain."""
+        if self.tooth_width_mm is not None and strands == 1:
+            return self.tooth_width_mm
         base_pitch_mm = self.pitch_mm / 2 if self.is_double_pitch else self.pitch_mm
         return tooth_width_mm(base_pitch_mm, inner_width_mm=self.inner_width_mm, strands=strands)
 

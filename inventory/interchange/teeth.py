@@ -71,10 +71,12 @@ def _too_few_on_idler(required: Requirement, teeth: int) -> Finding | None:
 
 def _on_idler(required: Requirement, teeth: int, practice: Practice) -> Finding:
     """Free above the recorded least count; where none is recorded, above the usual one or what the idler has now."""
-    floor = practice.thresholds.idler_least_teeth
-    if required.teeth is not None:
-        floor = min(floor, required.teeth)
-    least = required.minimum_teeth or floor
+
+    def fewest(usual: int) -> int:
+        return required.minimum_teeth or min(usual, required.teeth or usual)
+
+    least = fewest(practice.thresholds.idler_least_teeth)
+    named = practice.turns_on(lambda usual: teeth < fewest(usual), "idler_least_teeth")
     counts = {"teeth": teeth, "least_teeth": least}
     outcome, source = Outcome.OK, fact("idler_outside_ratio")
     if teeth < least:
@@ -85,4 +87,5 @@ def _on_idler(required: Requirement, teeth: int, practice: Practice) -> Finding:
     else:
         reason = fact("idler_teeth_changed", **counts, required_teeth=required.teeth)
     figures = compared(required.teeth, teeth, limit=least, margin=float(teeth - least))
-    return Finding(Aspect.TEETH, outcome, (reason,), **figures, sources=(source,))
+    finding = Finding(Aspect.TEETH, outcome, (reason,), **figures, sources=(source,))
+    return finding.for_review(*named) if named else finding

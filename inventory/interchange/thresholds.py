@@ -1,12 +1,19 @@
 """Thresholds of the verdict and minutes of shop work: shipped values, which a plant can change."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields
+from typing import Any
 
 from inventory.facts import Fact
-from inventory.interchange.findings import WorkStep
+from inventory.interchange.findings import TimeBasis, WorkStep
 from inventory.interchange.vocabulary import Operation
+from inventory.standards.confidence import Estimate, SourceKind, turns_on
 from inventory.standards.sizes import SAME_NOMINAL_TOLERANCE_MM, STORED_DECIMALS, same_nominal
+
+
+def estimated(value: float, *, low: float, high: float, kind: SourceKind) -> Any:
+    """A threshold that no source shows, and the span in which it plausibly lies."""
+    return field(default=value, metadata={"span": (low, high, kind)})
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -14,7 +21,8 @@ class Thresholds:
     """Where one outcome ends and the next begins.
 
     The chain thresholds are this project's screening rule; none is quoted from a standard. The seat diameters they
-    are applied to are those of ISO 606.
+    are applied to are those of ISO 606. Between pass and refusal that rule has a band for review, so its limits have no
+    plausible error of their own. An estimated threshold decides only outside its span, until the plant states its own value.
     """
 
     pitch_tolerance_mm: float = 0.03
@@ -30,25 +38,33 @@ class Thresholds:
     measuring_uncertainty_mm: float = 0.1
     """How far a calliper in a storeroom may be wrong: two names that are nearer than this are not told apart. Judgement."""
     transverse_pitch_tolerance_mm: float = 0.05
-    double_pitch_no_below_teeth: int = 24
-    """A single-pitch rim under double-pitch chain: below this the chord is more than 0.86 % short."""
+    double_pitch_no_below_teeth: int = estimated(24, low=6, high=60, kind=SourceKind.MEMORY)
+    """A single-pitch rim under double-pitch chain: below this the chord is more than 0.86 % short. Two pages that were read
+    contradict each other, so it refuses only where the plant states it."""
+    double_pitch_wear_limit_percent: float = estimated(1.5, low=1.0, high=3.0, kind=SourceKind.MEMORY)
+    """Elongation of double-pitch chain; 3 % is the limit of every chain."""
     bore_tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
     """Two sizes of bore, shaft or key nearer than this are one nominal size."""
     room_tolerance_mm: float = SAME_NOMINAL_TOLERANCE_MM
     """What a part may exceed its room by: rounding of two recorded sizes."""
     narrow_room_mm: float = 5.0
     """On the diameter: less left under the guard is a caution. Judgement: plates bend and chains sag."""
-    wall_over_keyseat_share: float = 0.10
-    """Of the bore: least wall over the hub keyseat, never less than the keyseat's own depth. Judgement."""
-    bearing_room_share: float = 1.5
-    """Of the pin: a smaller hub leaves little room for a bearing. Judgement: a bearing and a wall on either side."""
-    idler_least_teeth: int = 17
-    """From memory; below it an idler is for review, never refused on this alone."""
-    key_pressure_review_mpa: float = 100.0
-    """From memory, common practice for steel hubs; above it the key is for review."""
+    wall_over_keyseat_share: float = estimated(0.10, low=0.075, high=0.125, kind=SourceKind.JUDGEMENT)
+    """Of the bore: least wall over the hub keyseat."""
+    wall_over_keyseat_depths: float = estimated(1.0, low=0.75, high=1.25, kind=SourceKind.JUDGEMENT)
+    """Of the keyseat's own depth: the wall over it is never less."""
+    bearing_room_share: float = estimated(1.5, low=1.3, high=1.8, kind=SourceKind.JUDGEMENT)
+    """Of the pin: a smaller hub leaves little room for a bearing and a wall on either side."""
+    idler_least_teeth: int = estimated(17, low=15, high=19, kind=SourceKind.MEMORY)
+    """Below it an idler is for review, never refused on this alone."""
+    key_pressure_review_mpa: float = estimated(100.0, low=90.0, high=120.0, kind=SourceKind.MEMORY)
+    """Common practice for steel hubs; above it the key is for review."""
+    cast_iron_least_teeth: int = estimated(25, low=20, high=30, kind=SourceKind.JUDGEMENT)
+    """Cast iron is for large, slow, steady driven sprockets; the count matches where stock lists end hardening."""
     small_driver_teeth: int = 25
-    fast_driver_rpm: float = 600.0
-    """From memory: small fast drivers want hardened teeth; review only."""
+    """Stock lists harden through 25 teeth."""
+    fast_driver_rpm: float = estimated(600.0, low=500.0, high=800.0, kind=SourceKind.MEMORY)
+    """Small fast drivers want hardened teeth; review only."""
     heavy_mass_kg: float = 25.0
     """From memory: about what one person lifts; a caution only."""
 
@@ -80,6 +96,8 @@ RANGES: dict[str, tuple[float, float]] = {
     "_rpm": (0.0, 20_000.0),
     "_mpa": (0.0, 1_000.0),
     "_kg": (0.0, 20_000.0),
+    "_percent": (0.0, 10.0),
+    "_depths": (0.0, 5.0),
 }
 """What a threshold may be set to, by the end of its name; beyond it a slip of the pen is more likely."""
 
@@ -87,6 +105,13 @@ RANGES: dict[str, tuple[float, float]] = {
 def range_of(name: str) -> tuple[float, float]:
     return next(limits for ending, limits in RANGES.items() if name.endswith(ending))
 
+
+ESTIMATES = {
+    spec.name: Estimate(spec.name, getattr(Thresholds(), spec.name), *spec.metadata["span"])
+    for spec in fields(Thresholds)
+    if "span" in spec.metadata
+}
+"""The thresholds that no source shows."""
 
 SHIPPED_MINUTES: dict[Operation, int] = {
     Operation.BORE: 30,
@@ -106,21 +131,44 @@ SHIPPED_MINUTES: dict[Operation, int] = {
 
 @dataclass(frozen=True)
 class ShopTimes:
-    """Minutes per operation."""
+    """Minutes per operation; `recorded` names those that the plant took down, every other is an estimate."""
 
     minutes: Mapping[Operation, int] = field(default_factory=lambda: dict(SHIPPED_MINUTES))
+    recorded: tuple[Operation, ...] = ()
 
     def step(self, operation: Operation, detail: Fact) -> WorkStep:
-        return WorkStep(operation=operation, detail=detail, minutes=self.minutes.get(operation))
+        minutes = self.minutes.get(operation)
+        basis: TimeBasis = "recorded" if operation in self.recorded else "estimate"
+        return WorkStep(
+            operation=operation, detail=detail, minutes=minutes, basis=None if minutes is None else basis
+        )
 
-    def with_recorded(self, recorded: Mapping[str, int]) -> "ShopTimes":
-        return ShopTimes({**self.minutes, **{Operation(name): value for name, value in recorded.items()}})
+    def of_plant(self, times: Mapping[str, tuple[int, str]]) -> "ShopTimes":
+        """With the plant's own minutes, each with its basis."""
+        minutes = {Operation(name): value for name, (value, _) in times.items()}
+        recorded = sorted(Operation(name) for name, (_, basis) in times.items() if basis == "recorded")
+        return ShopTimes({**self.minutes, **minutes}, tuple(recorded))
 
 
 @dataclass(frozen=True, kw_only=True)
 class Practice:
-    """All that a plant may set: thresholds and shop times, and the joints in one chain beside the one that closes it."""
+    """All that a plant may set: thresholds and shop times, and the joints in one chain beside the one that closes it.
+
+    `stated` names the thresholds that the plant has set itself.
+    """
 
     thresholds: Thresholds = field(default_factory=Thresholds)
     times: ShopTimes = field(default_factory=ShopTimes)
     chain_joints: int = 0
+    stated: tuple[str, ...] = ()
+
+    def turns_on(self, decide: Callable[..., object], *names: str) -> tuple[Fact, ...]:
+        """The estimated thresholds on which a decision turns; `decide` takes a figure for each name."""
+        return turns_on(decide, *(self._estimate(name) for name in names))
+
+    def _estimate(self, name: str) -> Estimate:
+        """What the plant states is its own decision, and so is a value that is not the shipped one."""
+        shipped, value = ESTIMATES[name], getattr(self.thresholds, name)
+        if name in self.stated or value != shipped.value:
+            return Estimate(name, value, value, value, shipped.kind)
+        return shipped

@@ -2,6 +2,7 @@
 
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import JUDGEMENT, Finding, compared, not_recorded, not_required
+from inventory.interchange.material import RULE_FROM_MEMORY
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
@@ -44,10 +45,12 @@ def _in_abrasive_place(offered: Sprocket) -> Finding:
     hardened, place = offered.hardened_teeth, Environment.ABRASIVE.value
     if hardened is None:
         return not_recorded(Aspect.TOOTH_HARDNESS, fact("abrasive_hardness_not_recorded"), required=place)
-    outcome, reason = Outcome.REVIEW, fact("abrasive_teeth_not_hardened")
     if hardened:
-        outcome, reason = Outcome.OK, fact("abrasive_teeth_hardened")
-    return _finding(outcome, reason, required=place, offered=hardened, source=FROM_MEMORY)
+        reason = fact("abrasive_teeth_hardened")
+        return _finding(Outcome.OK, reason, required=place, offered=True, source=FROM_MEMORY)
+    reason = fact("abrasive_teeth_not_hardened")
+    soft = _finding(Outcome.REVIEW, reason, required=place, offered=False, source=FROM_MEMORY)
+    return soft.for_review(RULE_FROM_MEMORY)
 
 
 def _finding(

@@ -12,6 +12,7 @@ from inventory.interchange.mounting import check_mounting
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.safety import cautions_for, check_declarations
 from inventory.interchange.strands import check_strands
+from inventory.interchange.table_doubts import Judged, settle, table_doubts
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.tip_diameter import check_tip_diameter
@@ -41,7 +42,11 @@ def judge(
     >>> judge(requirement_of(part), part).grade.value
     'drop_in'
     """
-    findings = part_findings(required, offered, practice=practice, bushes=bushes)
+
+    def find(given: Judged) -> tuple[Finding, ...]:
+        return part_findings(*given, practice=practice, bushes=bushes)
+
+    findings = settle(find, (required, offered), table_doubts(required, offered))
     consequences = Consequences(chain_line_shift_mm=chain_line_shift_mm(required, offered))
     verdict = Verdict(findings=findings, consequences=consequences)
     return with_cautions(verdict, required=required, offered=offered, practice=practice)
@@ -50,6 +55,7 @@ def judge(
 def part_findings(
     required: Requirement, offered: Sprocket, *, practice: Practice, bushes: BushesAtHand | None
 ) -> tuple[Finding, ...]:
+    """With every figure as the tables have it; `settle` works those out again that no source shows."""
     return (
         *check_chain(required, offered, practice),
         *check_strands(required, offered, practice),

@@ -6,6 +6,7 @@ from difflib import get_close_matches
 from functools import cache
 
 from inventory.facts import Refusal, fact
+from inventory.standards.confidence import KIND_OF_WORD, SourceKind
 from inventory.standards.table_rows import table_rows, value_of_row, words
 
 NEAREST_NAMES = 3
@@ -27,6 +28,17 @@ class TensileStrength:
     edition: str
     source: str
     confidence: str
+
+
+@dataclass(frozen=True, slots=True)
+class PlausibleError:
+    """How far a dimension may be off that no source shows, or on which the sources disagree."""
+
+    field: str
+    error_mm: float
+    kind: SourceKind
+    source: str
+    note: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +64,7 @@ class Chain:
     source: str
     confidence: str
     from_memory_fields: frozenset[str]
+    plausible_errors: tuple[PlausibleError, ...]
     note: str
 
     @property
@@ -74,6 +87,16 @@ class Chain:
         return not RIM_FIELDS & self.from_memory_fields
 
 
+@cache
+def _plausible_errors() -> dict[str, tuple[PlausibleError, ...]]:
+    grouped: dict[str, tuple[PlausibleError, ...]] = {}
+    for row in table_rows("plausible_errors"):
+        kind, error_mm = KIND_OF_WORD[row["confidence"]], float(row["plausible_error_mm"])
+        error = value_of_row(PlausibleError, row, kind=kind, error_mm=error_mm)
+        grouped[row["chain"]] = (*grouped.get(row["chain"], ()), error)
+    return grouped
+
+
 def _chain(row: dict[str, str]) -> Chain:
     strengths = [one for one in table_rows("tensile_strengths") if one["chain"] == row["designation"]]
     return value_of_row(
@@ -85,6 +108,7 @@ def _chain(row: dict[str, str]) -> Chain:
             value_of_row(TensileStrength, one, value_kn=float(one["tensile_strength_kn"]))
             for one in strengths
         ),
+        plausible_errors=_plausible_errors().get(row["designation"], ()),
         is_simplex_only=row["simplex_only"] == "yes",
     )
 

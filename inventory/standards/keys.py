@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from functools import cache
 
 from inventory.number_checks import positive
-from inventory.standards.table_rows import table_rows, value_of_row
+from inventory.standards.table_rows import CONFIRMED, table_rows, value_of_row
 
 KEY_STANDARDS = ("ISO 773", "ISO 773 low", "ASME B17.1", "BS 46")
 
@@ -33,6 +33,11 @@ class KeySeat:
     source: str
     confidence: str
     note: str
+
+    @property
+    def is_confirmed(self) -> bool:
+        """Whether the row was read in a source."""
+        return self.confidence in CONFIRMED
 
     @property
     def is_second_choice(self) -> bool:

@@ -7,10 +7,14 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar
 
+from inventory.standards.confidence import KIND_OF_WORD, SourceKind
+
 Row = TypeVar("Row")
 TABLES = Path(__file__).parent / "tables"
 
-CONFIRMED = frozenset({"confirmed", "found", "found on trade pages", "derived", "computed"})
+CONFIRMED = frozenset(
+    word for word, kind in KIND_OF_WORD.items() if kind in (SourceKind.SEEN, SourceKind.COMPUTED)
+)
 """Confidence words that mean: read in a source, or calculated from figures read in a source."""
 
 
@@ -51,7 +55,7 @@ READERS: dict[Any, Callable[[str], Any]] = {
 }
 
 
-def value_of_row(kind: type[Row], row: dict[str, str], **given: Any) -> Row:
+def value_of_row(kind: type[Row], row: dict[str, str], /, **given: Any) -> Row:
     """A dataclass from a row: each field that is not given is the cell of its name, read by the field's type."""
     missing = [one for one in fields(kind) if one.name not in given]  # type: ignore[arg-type]
     read = {one.name: READERS.get(one.type, str)(row[one.name]) for one in missing}

@@ -170,6 +170,11 @@ def _notes(chain: Chain, effective: float, strands: int) -> Iterator[Fact]:
         )
     if not chain.is_confirmed:
         yield fact("rim_of_chain_not_in_print", chain=chain.designation)
+    yield from (
+        fact("rim_width_unsettled", chain=chain.designation, error_mm=doubt.error_mm)
+        for doubt in chain.plausible_errors
+        if doubt.field == "tooth_width_mm"
+    )
     if "plate_height_mm" in chain.from_memory_fields:
         yield fact("plate_height_not_in_print")
     if _has_split_pitch(chain):

@@ -35,6 +35,19 @@ def test_what_was_never_seen_is_passed_on(as_viewer):
 
     assert answer["is_confirmed"] is False
     assert answer["confidence"] == "from memory"
+    doubts = {one["field"]: (one["error_mm"], one["kind"]) for one in answer["plausible_errors"]}
+    assert doubts["roller_diameter_mm"] == (0.7, "memory")
+
+
+@pytest.mark.parametrize(("name", "teeth", "printed_mm"), [("64B", 20, 57.0), ("72B", 20, 64.0)])
+def test_a_rim_width_on_which_the_sources_disagree_says_so(as_viewer, name, teeth, printed_mm):
+    # A page prints 57 and 64 mm for one row of teeth; 0.95 b1 is 57.9 and 65.2 mm.
+    (doubt,) = as_viewer.get(f"/api/v1/chains/{name}/").json()["plausible_errors"]
+    form = as_viewer.get(f"/api/v1/chains/{name}/tooth-form/", {"teeth": teeth}).json()
+
+    assert (doubt["field"], doubt["kind"]) == ("tooth_width_mm", "disputed")
+    assert abs(form["tooth_width_mm"] - printed_mm) <= doubt["error_mm"]
+    assert "rim_width_unsettled" in {note["code"] for note in form["notes"]}
 
 
 def test_it_filters_by_series_pitch_and_words(as_viewer):

@@ -171,6 +171,31 @@ def test_it_uses_the_minutes_that_the_plant_recorded(as_viewer):
     assert check(as_viewer).json()["work"][0]["minutes"] == 77
 
 
+def test_minutes_say_whether_the_plant_recorded_them(as_viewer):
+    factories.ShopTimeFactory(operation="bore", minutes=77, basis="recorded")
+    answer = check(as_viewer).json()
+
+    assert [step["basis"] for step in answer["work"]] == ["recorded", "estimate", "estimate"]
+    assert answer["work_basis"] == "estimate"
+
+
+def test_what_no_source_shows_is_named_and_a_rule_of_the_plant_settles_it(as_viewer):
+    idler = {"role": "idler", "teeth": 20, "shaft": {"kind": "pin", "diameter_mm": 25}}
+    required = {name: value for name, value in REQUIRED.items() if name != "duty"} | idler
+    offered = {"chain": "08B", "strands": 1, "hub_style": "B", "bore_type": "bearing", "bore_mm": 25}
+    offered |= {"teeth": 18, "length_through_bore_mm": 28, "hub_diameter_mm": 45, "material": "carbon_steel"}
+
+    before = check(as_viewer, required, offered).json()
+    factories.RuleFactory(name="idler_least_teeth", value=17)
+    after = check(as_viewer, required, offered).json()
+
+    (teeth,) = (row for row in before["checks"] if row["aspect"] == "teeth")
+    assert (before["grade"], teeth["outcome"]) == ("needs_review", "review")
+    span = {"name": "idler_least_teeth", "of": None, "value": 17, "low": 15, "high": 19, "kind": "memory"}
+    assert {"code": "rests_on_estimate", "values": span} in teeth["further"]
+    assert after["grade"] == "drop_in"
+
+
 @pytest.mark.parametrize(
     ("side", "path", "value", "pointer"),
     [

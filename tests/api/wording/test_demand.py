@@ -173,6 +173,11 @@ CASES = [
         " (criticality: vital).",
     ),
     (
+        fact("substitute_after_work", **SUBSTITUTE, positions=1, work_minutes=35, work_basis="estimate"),
+        "SPR-009 can serve 1 position after an estimated 35 minutes of work (with work): the 2 kept of it avert a shortage of 0.25"
+        " pieces in a lead time. They are not counted in the levels.",
+    ),
+    (
         fact("substitute_after_work", **SUBSTITUTE, positions=2, work_minutes=35),
         "SPR-009 can serve 2 positions after 35 minutes of work (with work): the 2 kept of it avert a shortage of 0.25 pieces in a"
         " lead time. They are not counted in the levels.",

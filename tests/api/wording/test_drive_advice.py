@@ -105,6 +105,10 @@ ADVICE = [
         "The ASME equations were applied by pitch to a B-series chain, with the roller constant of ISO 10823.",
     ),
     (
+        fact("double_pitch_wear_limit_unseen", limit_percent=1.5),
+        "The wear limit of double-pitch chain (1.5 %) is from memory, not seen in a source.",
+    ),
+    (
         fact("newer_tables_rate_higher"),
         "Newer tables rate No. 25 higher than this older generation (table of No. 25 citing ASME B29.1); never compare the two.",
     ),

@@ -17,7 +17,7 @@ def test_a_pilot_bore_of_16_on_a_shaft_of_35():
 
     assert sentences(mounting.facts) == (
         "Pilot bore 16 mm, shaft 35 mm: bore to 35 H8, cut a 10 × 8 mm keyseat and drill and tap for set screws, one over "
-        "the key and one at 90°. The wall left over the key is 14.2 mm (3.5 mm needed). About 75 minutes in the shop."
+        "the key and one at 90°. The wall left over the key is 14.2 mm (3.5 mm needed). About 75 minutes in the shop (estimate)."
     )
 
 
@@ -114,6 +114,10 @@ def test_what_is_said_of_a_bush(found, words):
         (fact("keyway_too_shallow", depth_mm=1.2, needed_depth_mm=2.3, key_width_mm=5.0, key_height_mm=5.0), ("1.20 mm deep", "needs 2.30 mm", "deepen it")),
         (fact("keyway_may_be_too_shallow", needed_depth_mm=4.3, usual_depth_mm=3.3), ("also made 3.30 mm deep", "measure it")),
         (fact("keyway_fits_key", keyway_mm=5.0, key_width_mm=5.0, key_height_mm=None), ("Keyway 5 mm for a 5 mm key",)),
+        (fact("keyseat_depth_not_known", key_width_mm=11.0, key_height_mm=None), ("11 mm key", "in no table", "measure")),
+        (fact("keyseat_depth_elsewhere", key_width_mm=12.0, depth_mm=3.3, standards=("ISO 773",)), ("3.3 mm", "12 mm key in ISO 773",)),
+        (fact("shop_time", minutes=95, basis="estimate"), ("About 95 minutes in the shop (estimate).",)),
+        (fact("shop_time", minutes=95, basis="recorded"), ("About 95 minutes in the shop.",)),
     ],
 )  # fmt: skip
 def test_what_is_said_of_a_key(found, words):

@@ -58,6 +58,14 @@ def test_twenty_instead_of_nineteen_on_the_elevator():
         (fact("rating_used", **USE), "0.78 kW design power, 1.20 kW rated at 19 teeth: 65 % used."),
         (fact("rating_limited_by", limit="plate_fatigue"), "Limited by plate fatigue."),
         (
+            fact("rated_by_older_tables"),
+            "Rated by the older generation of tables; newer ones rate higher.",
+        ),
+        (
+            fact("key_pressure_depth_not_known", key_width_mm=11.0, key_height_mm=None),
+            "The pressure of the 11 mm key was not checked: how deep it stands in the hub is not known.",
+        ),
+        (
             fact("bush_slips", torque_nm=572.9, bush_size="1008", capacity_nm=136.0),
             "573 Nm design torque, a 1008 bush carries 136 Nm: it slips.",
         ),

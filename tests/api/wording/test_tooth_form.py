@@ -15,6 +15,10 @@ from inventory.facts import fact
             fact("rim_of_chain_not_in_print", chain="C232A"),
             "The roller or inner width of chain C232A was not seen in print.",
         ),
+        (
+            fact("rim_width_unsettled", chain="64B", error_mm=1.0),
+            "The sources disagree on the tooth width of a rim for 64B, by up to 1 mm: measure it.",
+        ),
         (fact("chain_has_one_strand", chain="085"), "Chain 085 is made in one strand only."),
     ],
 )

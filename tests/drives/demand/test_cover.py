@@ -56,6 +56,10 @@ def test_every_item_that_can_serve_is_kept_with_its_grade_and_minutes():
     assert edges(position) == {(part.pk, "drop_in"), (work.pk, "with_work")}
     assert Cover.objects.get(item=part).work_minutes == 0
     assert Cover.objects.get(item=work).work_minutes > 0
+    assert (Cover.objects.get(item=part).work_basis, Cover.objects.get(item=work).work_basis) == (
+        "",
+        "estimate",
+    )
 
 
 def test_other_kinds_of_parts_serve_no_position():

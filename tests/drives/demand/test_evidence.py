@@ -98,6 +98,7 @@ def test_a_substitute_has_its_work_and_worth():
         "positions": 1,
         "pieces": 2,
         "averts": 0.25,
+        "work_basis": "",
     }
 
 

@@ -99,15 +99,16 @@ def test_an_item_of_the_same_part_is_no_substitute():
 
 
 def test_the_worst_grade_and_its_minutes_are_given():
-    edges = [CoverEdge(1, 9, "drop_in", 0), CoverEdge(2, 9, "with_work", 35)]
+    edges = [CoverEdge(1, 9, "drop_in", 0), CoverEdge(2, 9, "with_work", 35, "estimate")]
     (found,) = covers(EMPTY, KEPT, edges=edges, levels={9: 2})
-    assert (found.grade, found.work_minutes) == ("with_work", 35)
+    assert (found.grade, found.work_minutes, found.work_basis) == ("with_work", 35, "estimate")
     assert found.reason == fact(
         "substitute_after_work",
         item="SPR-009",
         positions=2,
         grade="with_work",
         work_minutes=35,
+        work_basis="estimate",
         pieces=2,
         averted_pieces=found.averts,
     )

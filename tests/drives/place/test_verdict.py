@@ -62,7 +62,8 @@ def test_a_speed_that_the_equations_do_not_cover_is_not_rated():
 
 
 def test_a_speed_beyond_galling_has_no_rating_and_no_utilisation():
-    verdict = judge_for_place(driver(), sprocket(), duty=duty(speed_rpm=20_000.0))
+    required, offered = driver(chain=chain("08A")), sprocket(chain=chain("08A"))
+    verdict = judge_for_place(required, offered, duty=duty(speed_rpm=20_000.0))
     rating = finding(verdict, Aspect.RATING)
 
     assert (rating.outcome, rating.code) == (Outcome.REVIEW, "rating_none_at_this_speed")
@@ -158,9 +159,10 @@ def test_a_centre_distance_that_cannot_be_is_taken_for_not_recorded():
 
 @pytest.mark.parametrize(("share", "outcome"), [(0.999, "ok"), (1.001, "review"), (1.5, "review")])
 def test_the_whole_rating_may_be_used_and_no_more(share, outcome):
-    used = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6)).consequences.rating_utilisation
+    required, offered = driver(chain=chain("08A")), sprocket(chain=chain("08A"))
+    used = judge_for_place(required, offered, duty=duty(power_kw=0.6)).consequences.rating_utilisation
 
-    verdict = judge_for_place(driver(), sprocket(), duty=duty(power_kw=0.6 * share / used))
+    verdict = judge_for_place(required, offered, duty=duty(power_kw=0.6 * share / used))
 
     assert finding(verdict, Aspect.RATING).outcome.value == outcome
 

@@ -1,23 +1,19 @@
 from dataclasses import replace
 
 from inventory.facts import fact
-from inventory.interchange.engagement import check_chain
+from inventory.interchange.findings import worst_of
 from inventory.interchange.requirement import Engagement
-from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Outcome
+from inventory.interchange.verdict import judge
+from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import find_chain
 from tests.found_facts import found
 from tests.inventory.interchange.samples import PART, PLACE
-
-PRACTICE = Practice()
 
 
 def worst(chain, rim, **attributes):
     required = replace(PLACE, chain=Engagement.of(find_chain(chain)))
     offered = replace(PART, chain=Engagement.of(find_chain(rim)), **attributes)
-    return max(
-        check_chain(required, offered, PRACTICE), key=lambda finding: list(Outcome).index(finding.outcome)
-    )
+    return worst_of(judge(required, offered).findings, Aspect.CHAIN)
 
 
 def test_a_roller_known_from_memory_alone_refuses_nothing():
@@ -25,7 +21,7 @@ def test_a_roller_known_from_memory_alone_refuses_nothing():
     finding = worst("C2162", "C2160")
 
     assert finding.outcome is Outcome.REVIEW
-    assert found(finding.facts, fact("dimensions_from_memory", dimensions=("inner_width", "roller_diameter")))
+    assert found(finding.facts, fact("rests_on_estimate", name="roller_diameter_mm", kind="memory"))
 
 
 def test_a_pitch_that_was_seen_still_refuses():

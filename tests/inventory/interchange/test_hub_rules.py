@@ -276,7 +276,8 @@ def test_one_material_for_another_in_the_dry(rule, wanted, given, expected):
     ("changes", "expected"),
     [
         ({"role": PositionRole.DRIVEN, "teeth": 60}, "review"),
-        ({"role": PositionRole.DRIVEN, "teeth": 24}, "no"),
+        ({"role": PositionRole.DRIVEN, "teeth": 17}, "no"),
+        ({"role": PositionRole.DRIVEN, "teeth": 24}, "review"),
         ({"role": PositionRole.DRIVER, "teeth": 60}, "no"),
         ({"role": PositionRole.DRIVEN, "teeth": 60, "is_shock_loaded": True}, "no"),
     ],
@@ -346,7 +347,8 @@ def test_m10_plastic_softens_in_the_heat():
 def test_a_part_that_stands_for_an_idler_leaves_the_count_free():
     old = idler(role_kind=RoleKind.IDLER, teeth=20)
 
-    assert judge(requirement_of(old), idler(teeth=18)).grade.value == "drop_in"
+    assert judge(requirement_of(old), idler(teeth=24)).grade.value == "drop_in"
+    assert judge(requirement_of(old), idler(teeth=19)).grade.value == "drop_in"
     assert judge(requirement_of(old), idler(teeth=13)).grade.value == "needs_review"
 
 

@@ -117,7 +117,24 @@ def test_unseen_qd_dimensions_are_not_given(bush):
 
 
 def test_only_two_qd_torques_were_seen():
-    assert {b.size: b.torque_capacity_nm for b in QD if b.torque_capacity_nm} == {"JA": 113, "SH": 396}
+    # 1000 and 3500 lbf.in as printed on a dealer's page, times 0.112985.
+    assert {b.size: b.torque_capacity_nm for b in QD if b.torque_capacity_nm} == {"JA": 113, "SH": 395.4}
+
+
+@pytest.mark.parametrize("size", ["2525", "3030", "4030", "4040"])
+def test_a_screw_that_differs_from_its_sheet_says_what_overruled_it(size):
+    bush = next(bush for bush in TAPER if bush.size == size)
+
+    assert "screw and torque sheets" in bush.source
+    assert "overrule the dimension sheet" in bush.note
+
+
+@pytest.mark.parametrize(("one", "other"), [("2517", "2525"), ("3020", "3030"), ("4030", "4040")])
+def test_two_lengths_of_one_cone_have_one_screw(one, other):
+    # The public sheets: large end, bolt circle, screws and torque are equal in each pair.
+    screws = [next(bush for bush in TAPER if bush.size == size).screw_size for size in (one, other)]
+
+    assert screws[0] == screws[1]
 
 
 @pytest.mark.parametrize(
