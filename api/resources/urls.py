@@ -19,6 +19,12 @@ for _module in iter_modules([str(Path(__file__).parent)]):
     import_module(f"api.resources.{_module.name}")
 
 
+class KeyRouter(SimpleRouter):
+    """What stands below a record comes before the record: its key may have slashes in it."""
+
+    routes = [*SimpleRouter.routes[:2], SimpleRouter.routes[3], SimpleRouter.routes[2]]
+
+
 class PathRouter(SimpleRouter):
     """For views that say how a record is found (`lookup_path`)."""
 
@@ -31,7 +37,7 @@ class PathRouter(SimpleRouter):
         return str(viewset.lookup_path)
 
 
-router, path_router = SimpleRouter(), PathRouter(use_regex_path=False)
+router, path_router = KeyRouter(), PathRouter(use_regex_path=False)
 for record in wire_records():
     if record.listed and record.path:
         view = view_of(record)

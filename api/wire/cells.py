@@ -90,12 +90,19 @@ class Text:
         return text
 
 
+ENDS_OF_ADDRESSES = ("movements", "stock", "substitutes", "substitute-pairs", "exposure")
+PART_OF_KEY = r"(?!\.{1,2}(?:/|$))[^/\x00-\x1f\x7f]+"
+KEY = rf"^(?!.*/(?:{'|'.join(ENDS_OF_ADDRESSES)})$){PART_OF_KEY}(?:/{PART_OF_KEY})*$"
+"""A tag or number that stands in addresses: with slashes, but with no part that is empty, `.`, `..` or an end of an address."""
+
+
 @dataclass(frozen=True)
 class Designation:
     """A short name of the trade, such as 08B or 1610; a number in a spreadsheet is taken as it reads."""
 
     longest: int
     words_only: bool = False
+    is_key: bool = False
 
     def __call__(self, cell: Cell) -> str:
         if isinstance(cell, datetime | date) or (
@@ -109,6 +116,8 @@ class Designation:
             raise CellRefused(fact("code_has_invisible_character", cell=shown(code)))
         if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
             raise CellRefused(fact("code_has_forbidden_character", cell=shown(code)))
+        if self.is_key and code and not re.match(KEY, code):
+            raise CellRefused(fact("key_without_address", cell=shown(code)))
         return code
 
 

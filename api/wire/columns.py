@@ -102,7 +102,9 @@ def text_parser(field: Any) -> Parser:
     longest = next(v.limit_value for v in field.validators if isinstance(v, MaxLengthValidator))
     if field.name in FREE_WORDS.split():
         return cells.Text(longest)
-    return cells.Designation(longest) if field.name in DESIGNATIONS else cells.Code(longest)
+    return (
+        cells.Designation(longest) if field.name in DESIGNATIONS else cells.Code(longest, is_key=field.unique)
+    )
 
 
 PARSERS: dict[str, Callable[[Any], Parser]] = {

@@ -17,11 +17,11 @@ from rest_framework.fields import empty
 from api.edge.errors import detail_of
 from api.edge.lengths import INCH, PLAUSIBLE
 from api.edge.parsing import LengthField, NumberField, StrictCharField, StrictChoiceField, standing_record
+from api.wire.cells import KEY
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.standards.chains import UnknownChain, find_chain
 
 CODE = r"^[-a-zA-Z0-9_]+$"
-TAG = r"^(?!\.{1,2}$)[^/\x00-\x1f\x7f]+$"
 TIME = r"^([01][0-9]|2[0-3]):[0-5][0-9](:[0-5][0-9])?$"
 INVISIBLE = frozenset({"Cc", "Cf", "Zl", "Zp"})
 
@@ -114,15 +114,15 @@ class CodeField(NaturalKeyField):
 
 
 class TagField(NaturalKeyField):
-    """A natural key used in addresses: any visible characters except the slash."""
+    """A natural key used in addresses: any visible characters; a slash stands between two names."""
 
     default_error_messages = {
-        "invalid": "A key must not hold a slash or a control character: it stands in addresses.",
+        "invalid": "A key stands in addresses: no control character, a name on both sides of each slash, no address at its end.",
         "invisible": "The text holds an invisible character: type it again.",
     }
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(TAG, **kwargs)
+        super().__init__(KEY, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         text = unicodedata.normalize("NFC", super().to_internal_value(data))

@@ -45,9 +45,9 @@ class RecordViewSet(DeclaredView, ResourceViewSet):
 
 
 class KeyedRecordViewSet(RecordViewSet):
-    """The address of a record holds its natural key (`lookup_field`), or its id."""
+    """The address of a record holds its natural key (`lookup_field`), which may have slashes in it, or its id."""
 
-    lookup_value_regex = "[^/]+"
+    lookup_value_regex = ".+?"
 
     def get_object(self) -> Any:
         rows = self.filter_queryset(self.get_queryset())
@@ -68,7 +68,7 @@ class SourceKeyViewSet(ReadRecordViewSet):
     """The address of a record holds its source and its number there; other systems write it with PUT."""
 
     lookup_field = "external_id"
-    lookup_path = "<str:source>/<str:external_id>"
+    lookup_path = "<str:source>/<path:external_id>"
 
     def get_object(self) -> Any:
         found = self.get_queryset().filter(**self.kwargs).first()

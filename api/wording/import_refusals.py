@@ -53,6 +53,10 @@ CELLS: dict[str, Sentence] = {
     "code_has_invisible_character": gettext_lazy(
         "'{cell}' holds an invisible character: type the code again."
     ),
+    "key_without_address": gettext_lazy(
+        "'{cell}' cannot stand in an address: a slash needs a name on both sides, and the last one must not be the end of an "
+        "address, such as movements."
+    ),
     "code_has_forbidden_character": gettext_lazy("'{cell}' may hold letters, digits, '-' and '_' only."),
     "code_is_number": gettext_lazy(
         "The cell holds the number {cell}, and numbers lose their leading zeros: format the column as text and enter the code "

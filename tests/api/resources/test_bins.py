@@ -16,7 +16,7 @@ def test_it_belongs_to_a_storeroom(as_manager: APIClient) -> None:
 
 
 def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
-    wrong = {"storeroom": "NOWHERE", "code": "A/7"}
+    wrong = {"storeroom": "NOWHERE", "code": "A//7"}
     assert set(errors(as_manager.post(PATH, wrong))) == {"/storeroom", "/code"}
 
 

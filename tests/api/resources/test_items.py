@@ -66,7 +66,7 @@ def test_an_item_needs_no_specification(as_manager: APIClient) -> None:
 
 def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
     body = {
-        "stock_number": "A/B",
+        "stock_number": "A//B",
         "unit": "box",
         "unit_cost": -1,
         "currency": "euro",

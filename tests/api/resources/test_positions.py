@@ -69,7 +69,7 @@ def test_it_shows_the_unit_that_sits_there_now(as_viewer: APIClient) -> None:
 
 def test_every_bad_member_is_named_at_once(as_manager: APIClient) -> None:
     wrong: dict[str, Any] = {
-        "tag": "P/1",
+        "tag": "P//1",
         "drive": "NOWHERE",
         "role": "tensioner",
         "idler_kind": "loose",
