@@ -51,8 +51,8 @@ SHAFT: dict[str, Sentence] = {
     "bore_too_large": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: {excess_mm:.3g} mm too large."),
     "size_of_look_alike": _("{size_mm:g} mm is {look_alike_mm:size}, not {required_mm:size}."),
     "size_between_standard_sizes": _(
-        "{size_mm:g} mm is not the {required_mm:size} that is required, and no other standard size either: the nearest is "
-        "{look_alike_mm:size}. It reads like a size off a calliper."
+        "{size_mm:g} mm, and {required_mm:size} is required: one of the two reads like a size off a calliper. The nearest other "
+        "standard size is {look_alike_mm:size}."
     ),
     "measure_with_bore_gauge": _("Measure bore and shaft again, with a bore gauge and a micrometer."),
     "bore_looks_like_a_fit": _("It slides on and looks right, then frets and works loose."),

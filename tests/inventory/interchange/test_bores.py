@@ -142,3 +142,11 @@ def test_a_bearing_bore_is_told_apart_by_name_as_well(bore_mm, outcome):
     verdict = judge(idler_place(), idler(bore_mm))
 
     assert next(f for f in verdict.checks if f.aspect is Aspect.MOUNTING).outcome.value == outcome
+
+
+@pytest.mark.parametrize(("shaft_mm", "bore_mm"), [(39.62, 39.6875), (24.98, 25.0)])
+def test_a_measured_shaft_stands_for_the_standard_size_beside_it(shaft_mm, bore_mm):
+    _, mounting = on_shaft((shaft_mm, 8.0), bored((bore_mm, 8.0)))
+
+    assert mounting.outcome.value == "review"
+    assert mounting.values["look_alike_mm"] != bore_mm

@@ -230,3 +230,20 @@ def test_a_chain_outside_the_standards_has_no_look_alike():
     finding, *_ = check_chain(place(chain=own), part(chain=chain("08B")), Practice())
 
     assert not any(one.code == "chain_measures_as" for one in finding.facts)
+
+
+@pytest.mark.parametrize(
+    ("name", "strands", "width_mm", "outcome"),
+    [
+        # h14 of 6 to 10 mm is 0.36: a 10B rim of 9.17 mm may have 8.81, and a calliper reads 8.71 to 9.27 mm.
+        ("06B", 1, 4.95, "ok"),
+        ("06B", 1, 4.88, "review"),
+        # A duplex rim may be cut like a single one: 16B 16.17 mm.
+        ("16B", 2, 16.3, "review"),
+        ("16B", 2, 16.25, "ok"),
+        # One strand would run on a 10A rim for a short time; two do not, their rows stand 1.52 mm further apart.
+        ("10B", 2, 8.45, "no"),
+    ],
+)
+def test_where_the_tolerance_of_a_name_ends(name, strands, width_mm, outcome):
+    assert measured(name, width_mm, strands=strands).outcome.value == outcome

@@ -8,6 +8,7 @@ import pytest
 from inventory.facts import fact
 from inventory.interchange import thresholds
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.mass import estimated_mass_kg
 from inventory.interchange.reboring import bore_up
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.verdict import judge
@@ -276,3 +277,36 @@ def test_a_pitch_is_compared_after_rounding(pitch_mm, outcome):
     verdict = judge(place(chain=chain_of_own), part())
 
     assert check(verdict, Aspect.CHAIN).outcome.value == outcome
+
+
+def test_the_hub_counts_beyond_the_rim_alone():
+    # 16B, 40 teeth: (323.74² x 16.169 + 90² x (60 - 16.169) - 25² x 60) mm³ x pi/4 x 7.85e-6 kg/mm³ = 12.41 kg.
+    wheel = part(chain=chain("16B"), teeth=40, hub_diameter_mm=90.0, length_through_bore_mm=60.0)
+
+    assert estimated_mass_kg(wheel) == pytest.approx(12.41, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("name", "room_mm", "outcome"),
+    [
+        # 04C: its plate height was never seen: 6.35 mm pitch, 48 teeth, 97.09 mm + 6.04 mm at most.
+        ("04C", 102.0, "review"),
+        ("04C", 103.2, "ok"),
+    ],
+)
+def test_a_plate_height_that_was_never_seen_refuses_nothing(name, room_mm, outcome):
+    required = place(chain=chain(name), teeth=48, envelope=room(outside_diameter_mm=room_mm))
+
+    verdict = judge(required, part(chain=chain(name), teeth=48))
+
+    assert check(verdict, Aspect.ENVELOPE).outcome.value == outcome
+
+
+def test_the_plates_of_an_unknown_double_pitch_chain_are_those_of_its_base():
+    # Pitch 25.4 mm, 30 teeth: 243.0 mm, and plates of 0.951 x 12.7 = 12.08 mm.
+    own = custom_chain(25.4, 8.0, 7.9, is_double_pitch=True)
+    required = place(chain=own, teeth=30, single_cut=True, envelope=room(outside_diameter_mm=256.0))
+
+    verdict = judge(required, part(chain=own, teeth=30, single_cut=True, outside_diameter_mm=250.0))
+
+    assert check(verdict, Aspect.ENVELOPE).values["diameter_mm"] == pytest.approx(255.08, abs=0.01)
