@@ -133,12 +133,16 @@ def test_another_ratio_within_the_tolerance_gives_the_speed_as_a_figure(as_viewe
     assert pair["driven_speed_rpm"] == pytest.approx(243.243, abs=0.001)
 
 
-@pytest.mark.parametrize(("teeth", "offered"), [((16, 32), False), ((18, 36), True)])
-def test_a_pair_is_refused_only_where_it_makes_an_overload_worse(as_viewer, drive, teeth, offered):
-    drive.power_kw = Decimal("20")
+@pytest.mark.parametrize(
+    ("chain", "teeth", "offered"),
+    [("08A", (16, 32), False), ("08A", (18, 36), True), ("08B", (16, 32), True)],
+)
+def test_a_pair_is_refused_only_where_it_makes_an_overload_worse(as_viewer, drive, chain, teeth, offered):
+    # The rating of 08B is taken over from the A series: it refuses nothing by itself.
+    drive.power_kw, drive.chain_designation = Decimal("20"), chain
     drive.save()
     for each in teeth:
-        shelf(each)
+        shelf(each, chain_designation=chain)
 
     results = pairs(as_viewer, drive)["results"]
 
