@@ -3,21 +3,14 @@ import sys
 from typing import Any
 
 import pytest
-from django.contrib.auth import authenticate, get_user_model
+from django.contrib.auth import authenticate
 from django.core.management import CommandError, call_command
 
 from api.management.commands import demo
 from api.models import AccessToken, Role
-from drives.models import CodeWord, Drive, InboundMessage, Installation, Request, WorkOrder
-from inventory.models import Item, ServiceTarget, StockEntry, StockPolicy, SupplyOrder
 from tests.api.exchange.files import load_up_to
 
 pytestmark = pytest.mark.django_db
-COUNTED = (
-    *(Drive, Installation, Item, StockEntry, Request, SupplyOrder, StockPolicy, ServiceTarget),
-    *(WorkOrder, InboundMessage, CodeWord),
-    *(AccessToken, get_user_model()),
-)
 
 
 @pytest.fixture
@@ -25,19 +18,6 @@ def empty_plant(monkeypatch: pytest.MonkeyPatch) -> None:
     """A plant whose files are loaded before: what is tested is the people, not the files."""
     monkeypatch.setattr(demo, "demo_plants", lambda: ["WEIR"])
     load_up_to("plants")
-
-
-def test_it_loads_the_demo_plant_once(capsys: pytest.CaptureFixture[str]) -> None:
-    call_command("demo", "--no-serve")
-    first = [model.objects.count() for model in COUNTED]
-    call_command("demo", "--no-serve")
-
-    told = capsys.readouterr().out
-    assert all(first)
-    assert [model.objects.count() for model in COUNTED] == first
-    assert "is loaded already: nothing was changed" in told
-    assert "their secrets stay the same" in told
-    assert set(InboundMessage.objects.values_list("outcome", flat=True)) == {"applied", "stale", "waiting"}
 
 
 def test_a_user_and_a_token_of_each_role_can_get_in(

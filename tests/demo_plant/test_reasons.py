@@ -9,11 +9,12 @@ from datetime import UTC, datetime
 from typing import Any
 
 import pytest
-from django.core.management import call_command
 
 from drives.models import Drive, Position
 from inventory.models import Item, Recommendation, Storeroom, SupplyOrder
 from inventory.stores.lead_times import COMPLETE
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
 
 Values = Mapping[str, Any]
 Check = Callable[[Values, Recommendation], bool]
@@ -330,9 +331,7 @@ CHECKS: dict[str, Check] = {
 }
 
 
-@pytest.mark.django_db
 def test_every_reason_of_the_demo_plant_agrees_with_its_rows() -> None:
-    call_command("demo", "--no-serve")
     advices = list(Recommendation.objects.current().select_related("item", "storeroom", "run"))
     assert len(advices) > 300
     wrong, seen = defaultdict(list), Counter[str]()
