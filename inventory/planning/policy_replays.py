@@ -8,6 +8,7 @@ import numpy as np
 
 from inventory.facts import Fact, fact
 from inventory.models import Recommendation
+from inventory.planning.policy_inputs import PolicyLevels
 from inventory.stocking.backtest import PromiseVerdict, binomial_interval, verdict_of
 from inventory.stocking.policy_replay import pieces_met
 
@@ -26,7 +27,7 @@ Shares = tuple[int, float, float]
 def replay_levels(storeroom_id: int | None = None) -> tuple[Fact, ...]:
     """For the levels in force and for those recommended, of all parts together; one query.
 
-    Left out are parts whose wear inspections see in time, as they are ordered for it and not met from the shelf. The interval takes
+    Chain is counted in jobs. Left out are parts whose wear inspections see in time, as they are ordered for it and not met from the shelf. The interval takes
     requests as independent.
     """
     rows = Recommendation.objects.current().order_by("pk")
@@ -52,9 +53,12 @@ def _replayed(
     if not events or lead_days is None or not figures.get("stocked") or "fill_rate" not in figures:
         return []
     days = [datetime.fromisoformat(event["at"]).timestamp() / A_DAY for event in events]
-    pieces = [event["quantity"] for event in events]
-    levels = {name: figures[name] for name in ("reorder_point", "order_up_to")}
-    met = pieces_met(days, pieces, lead_days=lead_days, **levels)
+    links = (evidence.get("chain") or {}).get("links_per_job", 1)
+    pieces = [max(1, round(event["quantity"] / links)) for event in events]
+    levels = PolicyLevels(True, figures["reorder_point"], figures["order_up_to"]).in_jobs(links)
+    met = pieces_met(
+        days, pieces, lead_days=lead_days, reorder_point=levels.reorder_point, order_up_to=levels.order_up_to
+    )
     return [(len(events), figures["fill_rate"], float(np.sum(met / np.array(pieces))))]
 
 

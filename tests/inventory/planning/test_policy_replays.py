@@ -3,6 +3,7 @@ from typing import Any
 import pytest
 
 from inventory.models import StockPolicy
+from inventory.planning.chain_jobs import chain_jobs
 from inventory.planning.policy_replays import replay_levels
 from tests import factories as make
 from tests.inventory.planning.worlds import need_of, run_over
@@ -44,6 +45,23 @@ def test_planned_requests_and_other_storerooms_are_left_out() -> None:
     (found,) = replay_levels(one.storeroom_id)
     assert (found.values["requests"], found.values["achieved"]) == (1, 1.0)
     assert replay_levels(one.storeroom_id + 1) == ()
+
+
+def test_chain_is_replayed_in_jobs() -> None:
+    lengths = chain_jobs([90, 100, 100])
+    one = need_of(
+        make.ItemFactory(),
+        evidence={"events": [*requests(0, quantity=90), *requests(100, 101, quantity=100)]},
+        chain=lengths,
+    )
+    room = one.storeroom_id
+    StockPolicy.objects.create(
+        item_id=one.item_id, storeroom_id=room, stocked=True, reorder_point=0, order_up_to=100
+    )
+    run_over([one])
+    in_force = replay_levels()[0].values
+    # After the first job the ten links left serve none: a job is ordered, and the third request comes a day after the second.
+    assert (in_force["requests"], in_force["achieved"]) == (3, pytest.approx(2 / 3))
 
 
 def test_a_promise_that_the_record_breaks_is_told() -> None:
