@@ -36,6 +36,9 @@ ENDED = {Lifecycle.RUN_DOWN: "item_run_down", Lifecycle.BLOCKED: "item_blocked"}
 FAR_FROM_BREAK_EVEN = 10.0
 """A spare that would still pay at a price so many times its own needs no break-even: own choice, no source."""
 
+MOST_POSITIONS_TRIED = 100
+"""Beyond the break-even; a tie that lasts longer is left without a number of positions."""
+
 NONE_CHEAPER = ("none_cheaper", "least_cost_without_stock")
 """Comparisons after which none is kept."""
 
@@ -155,7 +158,7 @@ def _compare(
     spare = spare_value(demand.rate_per_year, demand.days / DAYS_PER_YEAR, cost)
     if spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece and not _is_insurance(given):
         return spare, ()
-    return spare, (_break_even(given, demand, spare),)
+    return spare, (_break_even(given, demand, spare, cost),)
 
 
 def _verdict(given: RecommendationInput, costs: LeastCost | SpareValue) -> str:
@@ -178,7 +181,9 @@ def _as_today(given: RecommendationInput, reasons: tuple[Fact, ...]) -> Stocking
     return StockingDecision(given.today, reasons)
 
 
-def _break_even(given: RecommendationInput, demand: ShelfDemand, spare: SpareValue) -> Fact:
+def _break_even(
+    given: RecommendationInput, demand: ShelfDemand, spare: SpareValue, cost: StockingCost
+) -> Fact:
     """From which price, rate and number of positions a single spare pays."""
     positions, rate = given.need.positions, spare.rate_from
     values = {
@@ -192,11 +197,21 @@ def _break_even(given: RecommendationInput, demand: ShelfDemand, spare: SpareVal
     if rate is None:
         return fact("spare_never_pays", **values)
     values |= {"rate_from": rate, "rate_per_year": demand.rate_per_year}
-    if not positions:
+    positions_from = _positions_from(demand, positions, rate, cost) if positions else None
+    if positions_from is None:
         return fact("spare_pays_from_rate", **values)
-    # A tie does not pay: the number is the next one above.
-    positions_from = floor(rate * positions / demand.rate_per_year) + 1
     return fact("spare_pays_from_positions", **values, positions=positions, positions_from=positions_from)
+
+
+def _positions_from(demand: ShelfDemand, positions: int, rate_from: float, cost: StockingCost) -> int | None:
+    """The fewest positions like these with which stock costs less, and not about as much."""
+    each, years = demand.rate_per_year / positions, demand.days / DAYS_PER_YEAR
+    first = floor(rate_from / each) + 1
+    for count in range(first, first + MOST_POSITIONS_TRIED):
+        value = spare_value(count * each, years, cost)
+        if not is_tie(value.cost_of_some, value.cost_of_none):
+            return count
+    return None
 
 
 def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost | SpareValue) -> Fact:
