@@ -14,6 +14,7 @@ from inventory.number_checks import SMALLEST_QUANTITY, fraction, not_negative, n
 from inventory.stocking import mixtures
 from inventory.stocking.intermittent import SMOOTHING, classify, croston_rates, sba_rates, tsb_rates
 from inventory.stocking.lead_time_demand import (
+    MOST_JOBS_FOLLOWED,
     TAIL_MASS,
     LeadTimeDemand,
     compound_of_seen,
@@ -32,6 +33,9 @@ LARGEST_RATE_PER_YEAR = 1e6
 
 MOST_PIECES_PER_DEMAND = 100_000
 """Largest demand of one period that is accepted; the distribution of the sizes is written out to it."""
+
+MOST_DEMANDS_FOLLOWED = 10.0
+"""Demands in a lead time, its spread counted, up to which they are looked at one by one; more are spread as usual."""
 
 SPREAD_LEVEL = 0.05
 """Chance below which the record's own spread speaks against the negative binomial: common practice, no source."""
@@ -241,12 +245,24 @@ class IntermittentDemand:
         periods, spread = lead_time_days * pace, lead_time_sd_days * pace
         per_period = self.per_period
         if self.demands_are_few_and_large:
-            demands = self._record[self._record > 0].astype(np.int64).tolist()
-            exposure, tail_mass = sum(demands) / per_period, max(tail_mass, TAIL_MASS)
-            jobs = mixtures.gamma_poisson(len(demands), exposure, periods, spread, tail_mass=tail_mass)
-            return from_pmf(compound_of_seen(jobs.pmf, demands))
+            jobs = self._demands_over(periods, spread, max(tail_mass, TAIL_MASS))
+            if jobs is not None:
+                return from_pmf(compound_of_seen(jobs.pmf, self._demands))
         variance = max(self._variance, per_period) * periods + (per_period * spread) ** 2
         return negative_binomial(per_period * periods, variance, tail_mass=tail_mass)
+
+    @property
+    def _demands(self) -> list[int]:
+        return [int(pieces) for pieces in self._record if pieces > 0]
+
+    def _demands_over(self, periods: float, spread: float, tail_mass: float) -> LeadTimeDemand | None:
+        """None where a lead time may see more demands than can be followed one by one."""
+        mean = len(self._demands) * self.per_period * periods / sum(self._demands)
+        if mean * (1 + (spread / periods) ** 2) > MOST_DEMANDS_FOLLOWED:
+            return None
+        exposure = sum(self._demands) / self.per_period
+        jobs = mixtures.gamma_poisson(len(self._demands), exposure, periods, spread, tail_mass=tail_mass)
+        return jobs if len(jobs) <= MOST_JOBS_FOLLOWED else None
 
     @property
     def _variance(self) -> float:

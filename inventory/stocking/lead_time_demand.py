@@ -22,6 +22,9 @@ SERVICE_SLACK = 1e-12
 MANY_JOBS = 200
 """Jobs seen from which the shares of their sizes count as known: a sum's spread then grows by less than a per cent a job."""
 
+MOST_JOBS_FOLLOWED = 200
+"""Jobs in a lead time up to which their sizes are followed one by one."""
+
 SUM_SLACK = 1e-6
 """How far from 1 the chances given from outside may add up; they are not scaled."""
 
@@ -173,7 +176,7 @@ def compound_of_seen(jobs: FloatArray, pieces: Sequence[int]) -> FloatArray:
     chapter 40 (both from memory).
     """
     sizes, counts = np.unique(np.asarray(pieces, dtype=np.int64), return_counts=True)
-    if len(sizes) == 1 or len(pieces) > MANY_JOBS:
+    if len(sizes) == 1 or len(pieces) > MANY_JOBS or len(jobs) > MOST_JOBS_FOLLOWED:
         return compound(jobs, np.bincount(pieces) / len(pieces))
     return np.asarray(jobs @ _urn(len(jobs) - 1, tuple(sizes.tolist()), tuple(counts.tolist())))
 
