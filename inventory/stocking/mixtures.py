@@ -44,7 +44,7 @@ def gamma_lead_time(
     """
     mean = rate * lead_mean
     cv2 = (lead_sd / lead_mean) ** 2
-    if mean * cv2 == 0:
+    if mean * cv2 == 0 or cv2 * AS_GOOD_AS_FIXED < 1:
         return poisson(mean, tail_mass=tail_mass)
     return negative_binomial_of_size(1 / cv2, mean * cv2, tail_mass)
 

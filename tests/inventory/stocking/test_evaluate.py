@@ -324,7 +324,13 @@ def test_demands_of_one_piece_are_filled_as_the_chance_says():
     demand=DEMANDS, target=TARGETS, days=st.floats(0.5, 400), sd=st.floats(0, 200), quantity=st.integers(1, 9)
 )
 def test_every_answer_is_consistent_and_reaches_its_target(demand, target, days, sd, quantity):
-    answer = evaluate(demand, days, sd, quantity, target)
+    try:
+        answer = evaluate(demand, days, sd, quantity, target)
+    except ValueError:
+        # A lead time that varies hundreds of times its mean leaves a tail too long to write out, and is refused by name.
+        if sd < 20 * days:
+            raise
+        return
     chances = answer.lead_time_demand
     assert chances.sum() == pytest.approx(1, abs=1e-9)
     assert answer.no_backorder == pytest.approx(chances[: answer.order_up_to + 1].sum(), abs=1e-9)
