@@ -12,8 +12,10 @@ from drives.models import Cover, CoverState, Position
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.interchange.vocabulary import Grade
 from inventory.models import HoldingReason, Item, PartKind, Recommendation, StockLevel, StockPolicy
+from inventory.models.access_scope import in_plants
 from inventory.planning.stock_position import load_stock_positions
 
+PLANT = "drive__equipment__area__plant"
 MOST_NAMED = 5
 BREAK_EVEN = ("spare_pays_from_positions", "spare_pays_from_rate", "spare_never_pays")
 SERVES = (Grade.DROP_IN, Grade.WITH_WORK)
@@ -57,12 +59,13 @@ def dead_stock(today: date, storerooms: Collection[int] | None = None) -> Figure
 
 
 def insurance(today: date, storerooms: Collection[int] | None = None) -> Figure:
-    """What is kept as insurance: the drives it protects, and when it pays; five queries."""
+    """What is kept as insurance: the drives it protects, of plants that the caller sees, and when it pays; six queries."""
     levels = _on_hand(storerooms, item__holding_reason=HoldingReason.INSURANCE)
     served, pays = _served_by_item(today), _break_even()
+    visible = set(in_plants(Position.objects.order_by(), PLANT).values_list("pk", flat=True))
     rows = []
     for item, room, pieces in levels:
-        drives = sorted({position.drive.tag for position in served.get(item.pk, ())})
+        drives = sorted({one.drive.tag for one in served.get(item.pk, ()) if one.pk in visible})
         protects = fact("insurance_protects", drives=len(drives), named=", ".join(drives[:MOST_NAMED]))
         rows.append(_row(item, room, pieces, protects, *pays.get((item.pk, room), ())))
     return valued(fact("figure_insurance"), rows)

@@ -12,7 +12,9 @@ from drives.figures.figure import Figure, FigureRow, name_of
 from drives.models import Position, RequestResult
 from inventory.facts import Fact, fact
 from inventory.models import Item, Storeroom
+from inventory.models.access_scope import in_plants
 
+PLANT = "drive__equipment__area__plant"
 UNMET = frozenset({RequestResult.PARTLY, RequestResult.NOT_FILLED, RequestResult.NOT_STOCKED})
 
 
@@ -75,9 +77,8 @@ class _Names:
     @classmethod
     def of(cls, events: Iterable[DemandEvent]) -> "_Names":
         wanted = list(events)
-        positions = Position.objects.select_related("drive").in_bulk(
-            {event.position_id for event in wanted} - {None}
-        )
+        ids = {event.position_id for event in wanted} - {None}
+        positions = in_plants(Position.objects.select_related("drive"), PLANT).in_bulk(ids)
         items = dict(Item.objects.values_list("pk", "stock_number"))
         return cls(positions, items, dict(Storeroom.objects.values_list("pk", "code")))
 

@@ -66,6 +66,7 @@ def test_01_every_record_with_a_site_is_tried(weir: Site) -> None:
     common = {
         *("specifications", "items", "machine-shops", "shop-times", "rules", "service-targets"),
         "demand-settings",
+        "figures",
         *("webhooks", "imports", "stocking", "chains", "code-words", "inbound-messages", "jobs"),
     }
     lists = {route.split("/")[2] for route in BELOW}

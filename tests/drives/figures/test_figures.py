@@ -10,6 +10,7 @@ from drives.figures.figure import CurrencyValue
 from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stockouts import stockout_figures
 from drives.models import CoverState
+from inventory.models.access_scope import AccessScope, scoped_to
 from tests import factories as make
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, request, sprocket
 
@@ -161,3 +162,18 @@ def test_other_storerooms_are_not_counted(part):
     request(10, part, storeroom=north, work_order="WO-1", result="not_filled")
     counted = stockout_figures(day(0), day(400), {main_room().pk})
     assert counted[0].of == 0
+
+
+def test_a_plant_that_the_caller_does_not_see_is_not_named(three_parts):
+    used, _, _ = three_parts
+    used.holding_reason = "insurance"
+    used.save()
+    hidden = make.PositionFactory()
+    request(10, used, hidden, work_order="WO-1", result="not_filled")
+    with scoped_to(lambda: AccessScope(plants=frozenset(), storerooms=frozenset({main_room().pk}))):
+        (insured,) = insurance(TODAY).rows
+        (job,) = figures()["stockouts"].rows
+        dead = dead_stock(TODAY)
+    assert (insured.reasons[0].values["drives"], insured.reasons[0].values["named"]) == (0, "")
+    assert (job.work_order, job.position, job.drive) == ("WO-1", "", "")
+    assert [row.item for row in dead.rows] == ["SPR-ALONE", "SPR-LEFT"]
