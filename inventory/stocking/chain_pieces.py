@@ -68,7 +68,7 @@ def jobs_served(pieces: Iterable[int], links: int, *, joints: int = 0) -> int:
     """How many jobs of one length the pieces can serve.
 
     >>> jobs_served([120, 120, 77], 60), jobs_served([90, 90], 164), jobs_served([90, 90], 164, joints=1)
-    (4, 0, 1)
+    (5, 0, 1)
     """
     length = whole("links", links, least=1)
     known = [whole("pieces", piece) for piece in pieces]
