@@ -17,7 +17,7 @@ from api.edge.filtering import DayText, NumberText, Range
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
-from drives.figures.all_figures import all_figures
+from drives.figures.all_figures import figures
 from drives.figures.figure import CurrencyValue, Figure, FigureRow
 from inventory.facts import fact
 from inventory.models import Storeroom
@@ -75,7 +75,7 @@ class OpenedFigureQuery(FiguresQuery):
     limit = NumberText(span=Range(1, MOST_ROWS, whole=True), required=False)
 
 
-def figures_for(query: dict[str, Any]) -> tuple[date, date, tuple[Figure, ...]]:
+def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tuple[Figure, ...]]:
     now = timezone.now()
     until = query["until"] or now.date()
     since = query["since"] or until - A_YEAR
@@ -90,14 +90,15 @@ def figures_for(query: dict[str, Any]) -> tuple[date, date, tuple[Figure, ...]]:
         wrong["storeroom"] = fact("no_such_record", kind="storeroom", name=room)
     if wrong:
         raise parameter_errors(wrong)
-    figures = all_figures(
+    counted = figures(
         datetime.combine(since, time(), UTC),
         datetime.combine(until + timedelta(days=1), time(), UTC),
         now=now,
         days_ahead=int(query["days_ahead"] or DAYS_AHEAD),
         storerooms={found.pk} if found else current_scope().storerooms,
+        only=only,
     )
-    return since, until, figures
+    return since, until, counted
 
 
 class FiguresView(StrictAPIView):
@@ -108,8 +109,8 @@ class FiguresView(StrictAPIView):
 
     @extend_schema(responses=FiguresSerializer, operation_id="figures")
     def get(self, request: Request) -> Response:
-        since, until, figures = figures_for(self.read_query())
-        return Response(FiguresSerializer({"since": since, "until": until, "results": figures}).data)
+        since, until, counted = figures_for(self.read_query())
+        return Response(FiguresSerializer({"since": since, "until": until, "results": counted}).data)
 
 
 class FigureView(StrictAPIView):
@@ -121,10 +122,9 @@ class FigureView(StrictAPIView):
     @extend_schema(responses=OpenedFigureSerializer, operation_id="figures_retrieve")
     def get(self, request: Request, name: str) -> Response:
         query = self.read_query()
-        _, _, figures = figures_for(query)
-        found = next((figure for figure in figures if figure.name == name), None)
-        if found is None:
+        _, _, counted = figures_for(query, only=name)
+        if not counted:
             raise Http404(f"There is no figure {name}.")
-        shown = OpenedFigureSerializer(found).data
+        shown = OpenedFigureSerializer(counted[0]).data
         shown["rows"] = shown["rows"][: int(query["limit"] or DEFAULT_ROWS)]
         return Response(shown)

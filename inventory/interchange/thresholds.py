@@ -99,7 +99,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "_percent": (0.0, 10.0),
     "_depths": (0.0, 5.0),
 }
-"""What a threshold may be set to, by the end of its name; beyond it a slip of the pen is more likely."""
+"""What a threshold may be set to, by the end of its name; beyond it a typing error is more likely."""
 
 
 def range_of(name: str) -> tuple[float, float]:
