@@ -14,6 +14,7 @@ from drives.demand.wear_demand import (
     wear_lives,
 )
 from drives.reliability.weibull import WeibullFit, fit_weibull
+from drives.reliability.weibull_uncertainty import LikelyWeibull, likely_weibulls
 from inventory.facts import Fact, fact
 from inventory.planning.chain_jobs import JOB_SHARE
 from inventory.stocking.demand_models import CompoundDemand, Demand, GammaPoissonDemand, IntermittentDemand
@@ -30,6 +31,8 @@ class SelectedModel:
     rate_per_year: float
     reasons: tuple[Fact, ...]
     evidence: dict[str, Any] = field(default_factory=dict)
+    laws: tuple[LikelyWeibull, ...] = ()
+    """Of the lives, where they show wear."""
 
 
 def select_model(
@@ -107,7 +110,8 @@ def _wear_model(
     pool: Pool, prior: RatePrior, fit: WeibullFit, without_wear_at: frozenset[int]
 ) -> SelectedModel:
     sudden = sudden_pieces(pool)
-    demand = wear_demand(pool, prior, fit, sudden=sudden, without_wear_at=without_wear_at)
+    laws = likely_weibulls(wear_lives(pool), fit)
+    demand = wear_demand(pool, prior, laws, sudden=sudden, without_wear_at=without_wear_at)
     shown = fact("wear_shown", failures=int(fit.failures), suspensions=int(fit.suspensions), **_shape(fit))
     return SelectedModel(
         demand,
@@ -115,6 +119,7 @@ def _wear_model(
         demand.yearly_pieces(0.0),
         (*_mechanisms(pool), shown, prior.reason),
         {"fit": _fit_json(fit), "sudden_pieces": sudden},
+        laws,
     )
 
 

@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, time
 
+import numpy as np
 from django.core.cache import cache
 
 from drives.demand.model_selection import SelectedModel, select_model
@@ -12,7 +13,9 @@ from drives.demand.rate_priors import RatePrior, RatePriors
 from drives.demand.wear_demand import unit_ages
 from drives.models import Position
 from drives.reliability.rate_pooling import demand_distribution
-from drives.reliability.renewal_forecast import renewal_distributions
+from drives.reliability.renewal_windows import AgingUnits, renewal_windows
+from drives.reliability.weibull_uncertainty import LikelyWeibull
+from inventory.array_checks import FloatArray
 from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
 
@@ -22,12 +25,20 @@ CACHED_SECONDS = 3_600
 
 @dataclass(frozen=True)
 class UnitInService:
-    """Age of a unit, and the distribution of its life."""
+    """Age of a unit, and the laws of its life that the record leaves possible."""
 
     age_hours: float
     hours_per_year: float
-    shape: float
-    scale_hours: float
+    laws: tuple[LikelyWeibull, ...]
+
+    def renewals_over(self, days: float) -> FloatArray:
+        """Chances of 0, 1, 2, … renewals from now, reckoned as the recommendations do."""
+        if days <= 0:
+            return np.ones(1)
+        to_days = DAYS_PER_YEAR / self.hours_per_year
+        age = (self.age_hours * to_days,)
+        laws = [(law.chance, [AgingUnits(age, law.shape, law.scale_hours * to_days)]) for law in self.laws]
+        return renewal_windows(laws, horizon_days=0.0, longest_days=days).chances(0, days)
 
 
 @dataclass(frozen=True)
@@ -42,15 +53,10 @@ class PositionDemand:
     """Where wear is shown: then `pieces` are those that wear does not explain."""
 
     def over(self, days: float) -> LeadTimeDemand:
-        horizon, unit = days / DAYS_PER_YEAR, self.unit
+        horizon = days / DAYS_PER_YEAR
         prior = {"alpha": self.prior.shape, "beta": self.prior.years}
         by_rate = from_pmf(demand_distribution(self.pieces, exposure=self.years, horizon=horizon, **prior))
-        if unit is None:
-            return by_rate
-        law = {"shape": unit.shape, "scale_hours": unit.scale_hours}
-        hours = horizon * unit.hours_per_year
-        renewals = renewal_distributions([unit.age_hours], horizon_hours=hours, **law)
-        return convolve(by_rate, from_pmf(renewals[0]))
+        return by_rate if self.unit is None else convolve(by_rate, from_pmf(self.unit.renewals_over(days)))
 
 
 def position_demands(
@@ -73,11 +79,11 @@ def _position_demand(
 
 
 def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) -> UnitInService | None:
-    fit, hours_per_year = selected.evidence["fit"], position.drive.hours_per_year
+    hours_per_year = position.drive.hours_per_year
     age_hours = unit_ages(pool).get(position.pk)
     if age_hours is None or not hours_per_year:
         return None
-    return UnitInService(age_hours, float(hours_per_year), fit["shape"], fit["scale_hours"])
+    return UnitInService(age_hours, float(hours_per_year), selected.laws)
 
 
 def cached_position_demands(

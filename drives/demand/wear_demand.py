@@ -17,7 +17,7 @@ from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.rate_pooling import demand_distribution
 from drives.reliability.renewal_windows import AgingUnits, RenewalWindows, mixture, renewal_windows
 from drives.reliability.weibull import WeibullFit
-from drives.reliability.weibull_uncertainty import LikelyWeibull, likely_weibulls
+from drives.reliability.weibull_uncertainty import LikelyWeibull
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.planning.stocking_decision import REVIEW_DAYS
@@ -69,13 +69,17 @@ def _nearness(event: DemandEvent, life: UnitLife) -> tuple[bool, timedelta]:
 
 
 def wear_demand(
-    pool: Pool, prior: RatePrior, fit: WeibullFit, *, sudden: int, without_wear_at: frozenset[int]
+    pool: Pool,
+    prior: RatePrior,
+    laws: tuple[LikelyWeibull, ...],
+    *,
+    sudden: int,
+    without_wear_at: frozenset[int],
 ) -> GivenDemand:
     """Renewals by age, and sudden demand at its own rate beside them, as far as the record leaves both open.
 
     What is promised has to hold until levels are reviewed: of the lead times that begin before, the one with most renewals counts.
     """
-    laws = likely_weibulls(wear_lives(pool), fit)
     return _AgingPool(pool, prior, laws, sudden, _ages(pool, without_wear_at)).demand()
 
 

@@ -15,6 +15,8 @@ from drives.demand.position_demand import (
 )
 from drives.demand.rate_priors import RatePrior, RatePriors
 from drives.reliability.renewal_forecast import renewal_distributions
+from drives.reliability.renewal_windows import mixture
+from drives.reliability.weibull_uncertainty import LikelyWeibull
 from inventory.facts import fact
 from tests.drives.demand.built_pools import demand_pools, event, pool, position
 from tests.drives.demand.demand_records import LATER, day, ran, request, sprocket
@@ -23,7 +25,8 @@ from tests.factories import BushItemFactory, PositionFactory
 
 PRIOR = RatePrior(0.8, 4.0, fact("family_of_all_sprockets"), 8, fact("prior_from_family"))
 RATE = PositionDemand(1, pieces=3.0, years=6.0, prior=PRIOR)
-WORN = replace(RATE, unit=UnitInService(9000.0, 8760.0, 4.0, 10_000.0))
+LAWS = (LikelyWeibull(0.7, 4.0, 10_000.0), LikelyWeibull(0.3, 2.0, 8_000.0))
+WORN = replace(RATE, unit=UnitInService(9000.0, 8760.0, LAWS))
 
 
 def demands(*pools):
@@ -37,11 +40,15 @@ def test_a_rate_from_few_events_gives_a_negative_binomial_distribution():
     assert found.mean == pytest.approx(0.38)
 
 
-def test_a_unit_of_known_age_adds_its_renewals():
+def test_a_unit_of_known_age_adds_its_renewals_under_each_law_that_the_record_leaves_possible():
     found, rate = WORN.over(365.0), RATE.over(365.0)
-    renewals = renewal_distributions([9000.0], horizon_hours=8760.0, shape=4.0, scale_hours=10_000.0)[0]
-    assert found.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-15)
-    assert found.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals))
+    under = [
+        renewal_distributions([9000.0], horizon_hours=8760.0, shape=law.shape, scale_hours=law.scale_hours)[0]
+        for law in LAWS
+    ]
+    renewals = mixture([(law.chance, chances) for law, chances in zip(LAWS, under, strict=True)])
+    assert found.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-5)
+    assert found.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals), abs=1e-4)
 
 
 def test_no_time_has_no_demand():
@@ -62,9 +69,9 @@ def test_so_do_worn_ones_each_by_the_age_of_its_own_unit():
     priors = RatePriors(demand_pools(found))
     selected = select_model(found, priors.prior_of(found))
     each = demands(found)
-    # The pool counts what the fit leaves open too.
+    # The pool has the same laws on wider steps.
     assert sum(one.over(90.0).mean for one in each.values()) == pytest.approx(
-        selected.demand.span(90.0).values["pieces_now"], rel=0.1
+        selected.demand.span(90.0).values["pieces_now"], rel=3e-3
     )
     assert each[2].over(90.0).mean > 5 * each[1].over(90.0).mean
 
