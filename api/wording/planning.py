@@ -315,8 +315,8 @@ BUDGET: dict[str, Sentence] = {
         "Purchases are in the order of downtime cost avoided per unit of money, with pieces kept one for one."
     ),
     "downtime_of_the_drives_that_stop": _(
-        "An hour costs what it costs at the drives that the part stops, by how often each needed it; a renewal that was due at an"
-        " inspection stops none."
+        "An hour costs what it costs at the drives that the part stops, by how often each stood for it. A renewal on a chosen day"
+        " stops none: at a limit that an inspection saw, together with such a unit, or of chain that was just measured worn."
     ),
     "bought_by_the_job": _(
         "Where a job takes several pieces, they are bought by the job and stop its drive once."

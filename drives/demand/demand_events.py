@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from django.db.models.functions import Coalesce
 
 from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time
+from drives.lessons.wear_notice import worn_chains
 from drives.models import EndedBy, Installation, Position, RecordSource, Request
 from drives.models.feed import ORDER_REFERENCE
 from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
@@ -18,23 +19,26 @@ PLANNED_ENDS = frozenset(
 )
 """Ends whose date was chosen. A sprocket renewed at the same stop was not planned: it is needed with the failure."""
 
+CHOSEN_DAYS = PLANNED_ENDS | {EndedBy.LIMIT_REACHED}
+"""Ends that stop no drive before the part is there: what an inspection sees in time runs until then."""
+
 NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
 def load_demand_events(as_of: datetime, settings: DemandSettings = SHIPPED) -> tuple[DemandEvent, ...]:
-    """Every demand event up to a moment, by time; six queries. The order of recording makes no difference."""
-    removals, same_need = _removals(as_of), settings.same_need
-    planned = _PlannedWork(removals, same_need)
+    """Every demand event up to a moment, by time; nine queries. The order of recording makes no difference."""
+    removals, same_need = _removals(as_of, settings.same_need), settings.same_need
+    work = _RemovalWork(removals, same_need, worn_chains(as_of, settings))
     kinds = {pk: kind or "" for pk, kind in Item.objects.values_list("pk", "specification__kind")}
     positions = dict(Position.objects.values_list("tag", "id"))
-    events = _requests(as_of, planned)
-    issued, lent = _issues(as_of, planned, positions)
+    events = _requests(as_of, work)
+    issued, lent = _issues(as_of, work, positions)
     events += _unmatched(issued, RequestMatcher(events, kinds, same_need))
     events += _unmatched(removals, RequestMatcher(events, kinds, same_need))
     return tuple(_subtract_returns(as_of, events, lent, positions))
 
 
-def _removals(as_of: datetime) -> list[DemandEvent]:
+def _removals(as_of: datetime, same_need: timedelta) -> list[DemandEvent]:
     """Every removal by time; of no pieces where nothing was fitted instead, or no storeroom serves the position.
 
     Old records often have nothing else.
@@ -46,7 +50,9 @@ def _removals(as_of: datetime) -> list[DemandEvent]:
         "ended_by",
         Coalesce("item_id", 0),
         "position__drive__equipment__area__plant__storeroom_id",
+        "position__drive_id",
     )
+    stops = _Stops(((at, drive, ended_by) for at, _, _, ended_by, _, _, drive in rows if at), same_need)
     return [
         DemandEvent(
             at=at,
@@ -59,17 +65,41 @@ def _removals(as_of: datetime) -> list[DemandEvent]:
             result="",
             source="removal",
             origin=RecordSource.INSTALLATIONS,
+            stops=stops.is_stop(at, drive, ended_by),
         )
-        for at, position, order, ended_by, item, room in sorted(rows, key=lambda row: row[:5])
+        for at, position, order, ended_by, item, room, drive in sorted(rows, key=lambda row: row[:5])
         if at is not None
     ]
 
 
-class _PlannedWork:
-    """Whether the removal that a record belongs to was planned."""
+class _Stops:
+    """Whether a removal found its drive standing."""
 
-    def __init__(self, removals: Iterable[DemandEvent], same_need: timedelta) -> None:
+    def __init__(self, ends: Iterable[tuple[datetime, int, str]], same_need: timedelta) -> None:
         self._same_need = same_need
+        self._of_drive: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
+        for at, drive, ended_by in ends:
+            if ended_by != EndedBy.OPPORTUNITY:
+                self._of_drive[drive].append((at, ended_by))
+
+    def is_stop(self, at: datetime, drive: int, ended_by: str) -> bool:
+        """What was renewed because the drive stood open stops it as what opened it does."""
+        if ended_by != EndedBy.OPPORTUNITY:
+            return ended_by not in CHOSEN_DAYS
+        near = [end for moment, end in self._of_drive[drive] if abs(moment - at) <= self._same_need]
+        return not near or any(end not in CHOSEN_DAYS for end in near)
+
+
+class _RemovalWork:
+    """The removal that a record belongs to: whether it was planned, and whether the drive stood."""
+
+    def __init__(
+        self,
+        removals: Iterable[DemandEvent],
+        same_need: timedelta,
+        worn_chains: Mapping[int, Iterable[datetime]],
+    ) -> None:
+        self._same_need, self._worn_chains = same_need, worn_chains
         self._of_order: dict[str, list[DemandEvent]] = defaultdict(list)
         self._of_position: dict[int | None, list[DemandEvent]] = defaultdict(list)
         for removal in removals:
@@ -77,25 +107,36 @@ class _PlannedWork:
             if removal.work_order:
                 self._of_order[removal.work_order].append(removal)
 
-    def includes(self, position_id: int | None, work_order: str, at: datetime) -> bool:
-        """By the order's own removal at that position, else by the nearest in time; without a position, by all of the order."""
+    def is_planned(self, position_id: int | None, work_order: str, at: datetime) -> bool:
+        removals = self._of(position_id, work_order, at)
+        return bool(removals) and all(removal.is_planned for removal in removals)
+
+    def stops(self, position_id: int | None, work_order: str, at: datetime) -> bool:
+        """Also without a removal a chain that was measured worn just before is renewed on a day that was chosen."""
+        removals = self._of(position_id, work_order, at)
+        if removals:
+            return any(removal.stops for removal in removals)
+        worn = self._worn_chains.get(position_id or 0, ())
+        return not any(timedelta(0) <= at - seen <= self._same_need for seen in worn)
+
+    def _of(self, position_id: int | None, work_order: str, at: datetime) -> list[DemandEvent]:
+        """The order's own removal at that position, else the nearest in time; without a position, all of the order."""
         of_order = self._of_order.get(work_order, [])
         if position_id is None:
-            return bool(of_order) and all(removal.is_planned for removal in of_order)
+            return of_order
         own = [removal for removal in of_order if removal.position_id == position_id]
-        removal = own[-1] if own else self._nearest(position_id, work_order, at)
-        return removal is not None and removal.is_planned
+        return own[-1:] or self._nearest(position_id, work_order, at)
 
-    def _nearest(self, position_id: int, work_order: str, at: datetime) -> DemandEvent | None:
+    def _nearest(self, position_id: int, work_order: str, at: datetime) -> list[DemandEvent]:
         near = [
             removal
             for removal in self._of_position[position_id]
             if abs(removal.at - at) <= self._same_need and not (removal.work_order and work_order)
         ]
-        return min(near, key=lambda removal: (abs(removal.at - at), removal.at), default=None)
+        return sorted(near, key=lambda removal: (abs(removal.at - at), removal.at))[:1]
 
 
-def _requests(as_of: datetime, planned: _PlannedWork) -> list[DemandEvent]:
+def _requests(as_of: datetime, work: _RemovalWork) -> list[DemandEvent]:
     return [
         DemandEvent(
             at=row.at,
@@ -104,13 +145,14 @@ def _requests(as_of: datetime, planned: _PlannedWork) -> list[DemandEvent]:
             position_id=row.position_id,
             quantity=row.quantity,
             work_order=row.work_order,
-            is_planned=planned.includes(row.position_id, row.work_order, row.at)
+            is_planned=work.is_planned(row.position_id, row.work_order, row.at)
             if row.is_planned is None
             else row.is_planned,
             result=row.result,
             source="request",
             given_id=row.issued_item_id,
             origin=_origin(row.reference, RecordSource.REQUESTS),
+            stops=work.stops(row.position_id, row.work_order, row.at),
         )
         for row in Request.objects.standing().until(as_of).order_by("at")
     ]
@@ -121,7 +163,7 @@ def _origin(reference: str, otherwise: RecordSource) -> str:
 
 
 def _issues(
-    as_of: datetime, planned: _PlannedWork, positions: Mapping[str, int]
+    as_of: datetime, work: _RemovalWork, positions: Mapping[str, int]
 ) -> tuple[list[DemandEvent], list[DemandEvent]]:
     """What was issued for good, and what is lent out and expected back, which is no demand."""
     issued: list[DemandEvent] = []
@@ -137,11 +179,12 @@ def _issues(
                 position_id=position,
                 quantity=-entry.net,
                 work_order=entry.work_order,
-                is_planned=planned.includes(position, entry.work_order, entry.occurred_at),
+                is_planned=work.is_planned(position, entry.work_order, entry.occurred_at),
                 result="filled",
                 source="issue",
                 given_id=entry.item_id,
                 origin=_origin(entry.reference, RecordSource.MOVEMENTS),
+                stops=work.stops(position, entry.work_order, entry.occurred_at),
             )
         )
     return issued, lent

@@ -5,8 +5,7 @@ from collections.abc import Mapping
 from decimal import Decimal
 
 from drives.demand.pools import Pool
-from drives.demand.wear_demand import renews
-from drives.models import EndedBy, Position
+from drives.models import Position
 from inventory.planning.policy_inputs import Downtime, DriveShare
 
 JOBS_TO_COME = 1.0
@@ -18,7 +17,7 @@ MICRO = Decimal("0.000001")
 def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) -> Downtime | None:
     """None where no drive is known that the part could stop, or none of them has a price in this currency.
 
-    A renewal that was due at an inspection is demand, but stops nothing: the date is chosen.
+    A renewal on a day that was chosen is demand, but stops nothing.
     """
     stops, jobs = _stops(pool)
     needing = pool.position_ids or {pk for pk in stops if pk is not None}
@@ -34,15 +33,12 @@ def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) ->
 
 def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
     """Unplanned jobs that stopped a drive, by position, and all unplanned jobs."""
-    inspected = [life for life in pool.lives if life.ended_by == EndedBy.LIMIT_REACHED]
-    jobs: dict[tuple[int | None, tuple[str, str]], bool] = {}
+    jobs: dict[tuple[int | None, tuple[str, str]], bool] = defaultdict(bool)
     for event in pool.unplanned:
-        jobs[event.position_id, event.job] = any(
-            life.removed_at is not None and renews(event, life, pool.settings.same_need) for life in inspected
-        )
+        jobs[event.position_id, event.job] |= event.stops
     stops: dict[int | None, int] = defaultdict(int)
-    for (position, _), is_inspected in jobs.items():
-        stops[position] += not is_inspected
+    for (position, _), is_stop in jobs.items():
+        stops[position] += is_stop
     return stops, len(jobs)
 
 

@@ -27,6 +27,8 @@ class DemandEvent:
     """The item that was issued."""
     origin: str = ""
     """How the record came, a `RecordSource`."""
+    stops: bool = True
+    """Its drive stands from then on. False: what was renewed had been seen at an inspection, and the day was chosen."""
 
     @property
     def job(self) -> tuple[str, str]:
@@ -51,6 +53,7 @@ def by_time(event: DemandEvent) -> tuple[object, ...]:
         event.given_id or 0,
         event.is_planned,
         event.origin,
+        event.stops,
     )
 
 

@@ -89,6 +89,20 @@ def wear_notices(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[in
     return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
 
 
+def worn_chains(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, list[datetime]]:
+    """By position, the moments at which its drive's chain was measured beyond the warning share of its limit; three queries."""
+    readings = _readings(as_of)
+    found: dict[int, list[datetime]] = {}
+    for drive in Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id"):
+        chain = engagement_of(drive)
+        limit = _limit_percent(drive, chain is not None and chain.is_double_pitch)
+        if limit is not None:
+            warning = settings.wear_warning_share * limit
+            worn = [one.at for one in readings[drive.pk] if one.elongation_percent >= warning]
+            found |= {position.pk: worn for position in drive.positions.all()}
+    return found
+
+
 def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
     rows = (
         Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)

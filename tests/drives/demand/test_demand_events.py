@@ -23,6 +23,7 @@ from tests.drives.demand.demand_records import (
 from tests.factories import (
     ChainItemFactory,
     DrivenFactory,
+    InspectionFactory,
     PlantFactory,
     PositionFactory,
     StoreroomFactory,
@@ -400,14 +401,15 @@ def test_a_position_and_an_item_of_equal_key_are_two_jobs(part):
     assert len({event.job for event in events()}) == 2
 
 
-def test_six_queries_are_enough(part, django_assert_num_queries):
+def test_nine_queries_are_enough(part, django_assert_num_queries):
     for at in range(10, 40, 10):
         position = PositionFactory()
         request(at, part, position, work_order=f"WO-{at}")
         issue(at + 2, part, position=position.tag)
         bring_back(at + 3, part, position=position.tag)
         ran(position, part, 0, at + 5, "failure")
-    with django_assert_num_queries(6):
+        InspectionFactory(position=position, at=day(at))
+    with django_assert_num_queries(9):
         load_demand_events(day(LATER))
 
 
@@ -436,3 +438,52 @@ def test_a_used_unit_returned_without_a_reason_is_the_one_removed(part, position
     assert pieces() == 1
     bring_back(12, part, work_order="WO-1", condition="used_serviceable", reason_code="not_needed")
     assert pieces() == 0
+
+
+@pytest.mark.parametrize(
+    ("ended_by", "stops"),
+    [("failure", True), ("unknown", True), ("limit_reached", False), ("preventive", False)],
+)
+def test_a_drive_stands_for_what_failed_and_not_for_what_was_due(part, position, ended_by, stops):
+    ran(position, part, 1, 10, ended_by, work_order="WO-1")
+    request(10, part, position, work_order="WO-1")
+    assert [event.stops for event in events()] == [stops]
+
+
+def test_chain_renewed_with_a_worn_unit_stands_as_its_drive_did(part, position):
+    chain = ChainItemFactory()
+    put_in_stock(chain)
+    ran(position, part, 1, 10, "limit_reached", work_order="WO-1")
+    ran(position, part, 10, 20, "failure", work_order="WO-2")
+    issue(10, chain, 4, work_order="WO-1", position=position.tag)
+    issue(20, chain, 4, work_order="WO-2", position=position.tag)
+    assert [event.stops for event in events() if event.item_id == chain.pk] == [False, True]
+
+
+@pytest.mark.parametrize(
+    ("days_before", "elongation", "stops"),
+    [(2, 2.0, False), (2, 1.0, True), (60, 2.0, True), (-2, 2.0, True)],
+)
+def test_chain_measured_worn_just_before_was_renewed_on_a_chosen_day(
+    position, days_before, elongation, stops
+):
+    # The limit of 19 teeth is 3 %, its warning share 1.8 %.
+    position.teeth = 19
+    position.save()
+    chain = ChainItemFactory()
+    put_in_stock(chain)
+    InspectionFactory(position=position, at=day(100 - days_before), elongation_percent=elongation)
+    issue(100, chain, 4, work_order="WO-1", position=position.tag)
+    assert [event.stops for event in events()] == [stops]
+
+
+@pytest.mark.parametrize(
+    ("mate_ended_by", "stops"),
+    [("failure", True), ("limit_reached", False), ("preventive", False), (None, True)],
+)
+def test_what_is_renewed_with_its_mate_stands_as_the_mate_did(part, position, mate_ended_by, stops):
+    mate = DrivenFactory(drive=position.drive)
+    ran(position, part, 1, 10, "opportunity", work_order="WO-1")
+    if mate_ended_by:
+        ran(mate, part, 1, 10, mate_ended_by, work_order="WO-2")
+    assert [event.stops for event in events() if event.position_id == position.pk] == [stops]

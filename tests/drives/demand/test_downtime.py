@@ -8,7 +8,7 @@ import pytest
 from drives.demand.downtime import downtime_of
 from drives.demand.pools import Pool
 from drives.models import Position
-from tests.drives.demand.built_pools import event, life, pool, position
+from tests.drives.demand.built_pools import event, pool, position
 
 CHEAP = {"downtime_cost_per_hour": Decimal("100")}
 DEAR = {"downtime_cost_per_hour": Decimal("900")}
@@ -31,8 +31,8 @@ def test_each_job_costs_what_its_own_drive_costs() -> None:
 
 def test_a_renewal_that_was_due_at_an_inspection_stops_nothing() -> None:
     dear = position(1, **DEAR)
-    lives = [life(1, 20_000, "limit_reached", at=n) for n in (1, 2, 3)] + [life(1, 9_000, "failure", at=4)]
-    one = found(pool(positions=[dear], events=[event(n, 1) for n in (1, 2, 3, 4)], lives=lives), dear)
+    events = [event(n, 1, stops=n == 4) for n in (1, 2, 3, 4)]
+    one = found(pool(positions=[dear], events=events), dear)
     assert one.stop_share == pytest.approx((1 + 1) / (4 + 1))
     assert one.cost_per_hour == 900
 
