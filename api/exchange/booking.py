@@ -2,6 +2,7 @@
 
 from api.exchange.checking import ParsedRow
 from api.exchange.results import Report, RowOutcome
+from drives.substitutes.past_verdicts import keep_issue_verdicts
 from inventory.facts import fact
 from inventory.models import Condition, MovementKind
 from inventory.stores.ledger import LedgerRefusal, Movement, book_many
@@ -14,6 +15,8 @@ COLUMNS = {"piece": "piece_links", "pieces": "piece_links", "by": ""}
 def book_movements(rows: list[ParsedRow], report: Report, by: Who) -> None:
     sound = [(row, movement) for row in rows if (movement := movement_of(row, report, by)) is not None]
     results = book_many([movement for _, movement in sound])
+    fresh = [one for one in results if not isinstance(one, LedgerRefusal) and not one.is_replay]
+    keep_issue_verdicts(one.entry for one in fresh)
     for (row, _), outcome in zip(sound, results, strict=True):
         if isinstance(outcome, LedgerRefusal):
             report.reject(row.line, row.name, COLUMNS.get(outcome.field, outcome.field), outcome.fact)

@@ -6,6 +6,7 @@ and a row that contradicts the record is refused.
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from api.edge.change_log import logging_changes
@@ -14,8 +15,9 @@ from api.exchange.results import Report, RowOutcome
 from drives.models import Inspection, Installation
 from drives.service_record import history
 from drives.service_record.history import END_FIELDS, HistoryRefusal
+from drives.substitutes.past_verdicts import keep_unit_verdicts
 from inventory.facts import fact
-from inventory.stores.ledger.movement import Who
+from inventory.stores.ledger.movement import Who, name_of
 
 BEGIN = ("temporary_until", "approved_by", "approval_reference", "inspect_by")
 COLUMNS = {"installation": "position", "specification": "item"}
@@ -27,7 +29,9 @@ def record_installations(rows: list[ParsedRow], report: Report, by: Who) -> None
     """Record units in the order in which they were fitted, so that each position is free when its row comes."""
     known = recorded(Installation, "installed_at", rows)
     with logging_changes(*of_positions(Installation, rows)):
-        record_each(sorted(rows, key=fitted_first), report, known, fit)
+        units: list[Installation] = []
+        record_each(sorted(rows, key=fitted_first), report, known, partial(fit, units=units))
+        keep_unit_verdicts(units, name_of(by))
 
 
 def record_inspections(rows: list[ParsedRow], report: Report, by: Who) -> None:
@@ -65,10 +69,11 @@ def of_positions(model: type[Any], rows: list[ParsedRow]) -> list[Any]:
     return [model.objects.filter(position__in=batch) for batch in batches(positions)]
 
 
-def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:
+def fit(row: ParsedRow, before: Installation | None, *, units: list[Installation]) -> RowOutcome:
+    """A unit that is recorded now is added to `units`."""
     given = {name: value for name, value in row.values.items() if value not in (None, "")}
     if before is None:
-        record_new(given)
+        units.append(record_new(given))
         return RowOutcome.CREATED
     if before.removed_at is None and "removed_at" in given:
         end = {name: given.pop(name) for name in END_FIELDS if name in given}
@@ -81,7 +86,7 @@ def fit(row: ParsedRow, before: Installation | None) -> RowOutcome:
     return RowOutcome.UNCHANGED
 
 
-def record_new(given: dict[str, Any]) -> None:
+def record_new(given: dict[str, Any]) -> Installation:
     """Record a finished life in one step; one with an approval is installed and then removed."""
     values = dict(given)
     position = values.pop("position")
@@ -90,12 +95,11 @@ def record_new(given: dict[str, Any]) -> None:
         if end:
             name = next(iter(end))
             raise HistoryRefusal(fact("removal_without_date", field=name), field=name)
-        history.install(position, **values)
-    elif any(name in values for name in BEGIN):
+        return history.install(position, **values)
+    if any(name in values for name in BEGIN):
         unit = history.install(position, **values)
-        history.remove(unit, **{"ended_by": "", **end})
-    else:
-        history.record_past(position, **{"ended_by": "", **values, **end})
+        return history.remove(unit, **{"ended_by": "", **end})
+    return history.record_past(position, **{"ended_by": "", **values, **end})
 
 
 def inspect(row: ParsedRow, before: Inspection | None) -> RowOutcome:

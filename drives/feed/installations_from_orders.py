@@ -17,10 +17,11 @@ from drives.feed.service_intervals import (
     moment_of,
     place_failures,
 )
-from drives.models import AgeBasis, EndedBy, Installation, MeterReading, Position, WorkOrder
+from drives.models import AgeBasis, EndedBy, Installation, MeterReading, Position, RecordedVerdict, WorkOrder
 from drives.service_record import history
 from drives.service_record.history import INSTALLATION_FIELDS, age_by_calendar, calendar_hours
 from drives.service_record.meter_readings import metered_hours, readings_of
+from drives.substitutes.past_verdicts import keep_unit_verdicts
 from inventory.models import Item, PartKind, StockEntry
 
 NOT_REMOVED: Removal = {
@@ -199,7 +200,16 @@ def record_changes(
             found.restored.append(unit)
     if dropped or changed or begun:
         history.correct_installations(position, dropped=dropped, changed=changed, begun=begun, at=now)
+        renewed = [unit for unit in changed if _is_another_part(unit, stored[unit.pk])]
+        RecordedVerdict.objects.filter(installation__in=renewed).delete()
+        by_order = {one.unit: one.begun_for.source for one in planned if one.begun_for is not None}
+        for unit in [*renewed, *begun]:
+            keep_unit_verdicts([unit], by_order.get(unit, ""))
     return found
+
+
+def _is_another_part(unit: Installation, before: dict[str, Any]) -> bool:
+    return any(getattr(unit, name) != before[name] for name in ("item_id", "specification_id"))
 
 
 def values_of(unit: Installation) -> dict[str, Any]:

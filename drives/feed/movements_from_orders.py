@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from django.db import transaction
 from django.db.models import Q
 
 from drives.feed.message import Part
@@ -13,6 +14,7 @@ from drives.feed.recorded_texts import recorded_text
 from drives.feed.references import SHORT, Reason, References, reason
 from drives.models import WorkOrder
 from drives.models.feed import ORDER_REFERENCE
+from drives.substitutes.past_verdicts import keep_issue_verdicts
 from inventory.facts import Fact
 from inventory.models import Item, MovementKind, StockEntry
 from inventory.stores import ledger
@@ -115,15 +117,21 @@ def reverse_surplus(order: WorkOrder, booked: list[Any], needed: Movement | None
 
 def book(line: Movement) -> list[Reason]:
     try:
-        ledger.book(line)
+        _book(line)
     except StockShort as short:
         # What is there is booked, so that the stock is the same whichever of two orders arrives first.
         if 0 < short.available < pieces_of(line):
-            ledger.book(replace(line, quantity=short.available))
+            _book(replace(line, quantity=short.available))
         return [short_reason(line.item, short.fact)]
     except LedgerRefusal as refusal:
         return [short_reason(line.item, refusal.fact)]
     return []
+
+
+def _book(line: Movement) -> None:
+    # In one transaction with its verdict.
+    with transaction.atomic():
+        keep_issue_verdicts(ledger.book(line).entries)
 
 
 def short_reason(item: Item, found: Fact) -> Reason:

@@ -58,7 +58,13 @@ def false_fits(
     most_cases: int,
 ) -> FalseFits:
     """Over the issues of a span; `grade` and `aspect` choose the cases alone. Five queries."""
-    span = verdicts.filter(entry__isnull=False, recorded_at__gte=begin, recorded_at__lt=end)
+    # Nothing is recorded before it happens: the moment of the record, which is indexed, leaves out what is older.
+    span = verdicts.filter(
+        entry__isnull=False,
+        recorded_at__gte=begin,
+        entry__occurred_at__gte=begin,
+        entry__occurred_at__lt=end,
+    )
     # Reversed issues never left the storeroom; one reversed in part did.
     issues = span.exclude(entry__in=_reversed_whole(span)).order_by()
     issued = dict(issues.values_list("grade").annotate(Count("pk")))

@@ -58,7 +58,7 @@ def fit(
         if approver and unit.temporary_until is not None:
             keep_approval(unit, by)
         if awaits:
-            _publish_awaiting(unit, found)
+            publish_awaiting(unit, found.grade if found else None)
     return unit
 
 
@@ -87,12 +87,12 @@ def _awaits_approval(
     return True
 
 
-def _publish_awaiting(unit: Installation, found: FittingVerdict | None) -> None:
+def publish_awaiting(unit: Installation, grade: str | None) -> None:
     plant = Plant.objects.get(areas__equipment__drives=unit.position.drive_id)
     record(
         "substitution.awaits_approval",
         aggregate=f"installation/{unit.pk}",
         occurred_at=timezone.now(),
         plant=plant.code,
-        data=event_data(unit) | {"grade": found and found.grade.value, "requested_by": unit.recorded_by_name},
+        data=event_data(unit) | {"grade": grade, "requested_by": unit.recorded_by_name},
     )

@@ -35,6 +35,8 @@ from inventory.plumbing.record_validation import day
 SPECIFICATIONS = ("item__specification", "specification")
 """Of a unit: that of the day on which it was fitted, else that of its item."""
 
+PLANT = "drive__equipment__area__plant"
+
 ROUND_SHAFTS = (ShaftKind.KEYED, ShaftKind.PLAIN)
 
 
@@ -58,28 +60,29 @@ class PositionRequirement:
         )
 
 
-def positions_with_requirements() -> QuerySet[Position]:
-    """Positions with drive, plant and all that `position_requirement` reads, in one query.
-
-    The unit fitted now, the last one fitted for good, the teeth of the mating sprockets and the last elongation come as
-    further columns.
-    """
+def positions_with_duty() -> QuerySet[Position]:
+    """Positions with drive and plant; the teeth of the mating sprockets and the last elongation come as further columns."""
     mates = (
         Position.objects.filter(drive=OuterRef("drive"), teeth__isnull=False)
         .exclude(role=OuterRef("role"))
         .exclude(role=PositionRole.IDLER)
     )
     measured = Inspection.objects.filter(position__drive=OuterRef("drive"), elongation_percent__isnull=False)
-    plant = "drive__equipment__area__plant"
-    positions = Position.objects.annotate(
-        fitted_unit=FilteredRelation("installations", condition=Q(installations__removed_at__isnull=True)),
-        lending_unit=FilteredRelation("installations", condition=Q(installations__pk=last_for_good("pk"))),
+    return Position.objects.select_related(PLANT).annotate(
         least_mating_teeth=Subquery(mates.order_by("teeth").values("teeth")[:1]),
         most_mating_teeth=Subquery(mates.order_by("-teeth").values("teeth")[:1]),
         elongation_percent=Subquery(measured.order_by("-at", "-id").values("elongation_percent")[:1]),
     )
+
+
+def positions_with_requirements() -> QuerySet[Position]:
+    """All that `position_requirement` reads, in one query: also the unit fitted now and the last one fitted for good."""
+    positions = positions_with_duty().annotate(
+        fitted_unit=FilteredRelation("installations", condition=Q(installations__removed_at__isnull=True)),
+        lending_unit=FilteredRelation("installations", condition=Q(installations__pk=last_for_good("pk"))),
+    )
     units = [f"{unit}__{part}" for unit in ("fitted_unit", "lending_unit") for part in SPECIFICATIONS]
-    return positions.select_related(f"{plant}__storeroom__machine_shop", f"{plant}__machine_shop", *units)
+    return positions.select_related(f"{PLANT}__storeroom__machine_shop", f"{PLANT}__machine_shop", *units)
 
 
 def position_requirement(position: Position) -> PositionRequirement:
@@ -93,6 +96,11 @@ def position_requirement(position: Position) -> PositionRequirement:
     if position.requirement_basis == RequirementBasis.COPIED:
         notes.append(fact("requirement_copied_from_fitted_unit"))
     return PositionRequirement(position, fitted, lender, required, _duty(position), tuple(notes))
+
+
+def required_with(position: Position, lender: Sprocket | None) -> tuple[Requirement, Duty]:
+    """The requirement and duty of a position of `positions_with_duty` with the sprocket that lends what it does not state."""
+    return _completed(position, lender)[0], _duty(position)
 
 
 def fitted_sprocket(position: Position) -> Sprocket | None:

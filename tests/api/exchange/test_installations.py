@@ -1,6 +1,15 @@
+from datetime import timedelta
+from typing import Any
+
 import pytest
 
-from drives.models import Inspection, Installation
+from drives.models import Inspection, Installation, Plant, RecordedVerdict
+from drives.place.verdict import judge_for_place
+from drives.substitutes import past_verdicts
+from drives.substitutes.false_fits import false_fits
+from inventory.interchange.findings import Verdict
+from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.models import Item, StockEntry
 from tests.api.exchange.files import PLANT, load, load_up_to, sentences
 
 pytestmark = pytest.mark.django_db
@@ -148,3 +157,46 @@ def test_a_rehearsal_records_nothing() -> None:
 
     assert load("installations", dry_run=True).counts["created"] == 3
     assert not Installation.objects.exists()
+
+
+def test_units_keep_the_verdict_of_then_and_equal_questions_are_judged_once(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    judged = []
+
+    def judge(required: Requirement, part: Sprocket, **more: Any) -> Verdict:
+        judged.append(part.teeth)
+        return judge_for_place(required, part, **more)
+
+    monkeypatch.setattr(past_verdicts, "judge_for_place", judge)
+    load_up_to("items")
+    Plant.objects.update(substitute_approval="before_fitting")
+    rows = [
+        f"{PLACE},20{year}-02-01T07:30:00Z,20{year}-09-01T07:30:00Z,failure,,,,,\n" for year in range(10, 20)
+    ]
+    other = "WL-EL-01-D1-A,004712,2020-02-01T07:30:00Z,,,,,,,\n"
+
+    assert load("installations", HEADER + "".join(rows) + other).counts["created"] == 11
+
+    # The first with nothing before it, the next nine with its like, the last one.
+    assert judged == [17, 17, 38]
+    found = RecordedVerdict.objects.order_by("installation__installed_at")
+    assert [one.grade for one in found] == ["needs_review"] * 10 + ["unfit"]
+    assert [unit.item_id for unit in Installation.objects.filter(awaits_approval=True)] == [
+        Item.objects.get(stock_number="004712").pk
+    ]
+
+
+def test_an_imported_issue_counts_among_false_fits_at_the_moment_of_its_issue() -> None:
+    load_up_to("movements")
+
+    issue = StockEntry.objects.get(reference="M-3")
+    assert issue.recorded_verdict.item == issue.item
+    at = issue.occurred_at
+    spans = [(at - timedelta(days=1), at), (at, at + timedelta(days=1))]
+    counted = [
+        false_fits(RecordedVerdict.objects.all(), begin=begin, end=end, most_cases=1) for begin, end in spans
+    ]
+    assert [one.overall.issued for one in counted] == [0, 1]
+    assert load("movements").counts["unchanged"] == 5
+    assert RecordedVerdict.objects.count() == 1
