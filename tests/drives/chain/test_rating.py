@@ -6,7 +6,13 @@ from hypothesis import strategies as st
 
 from drives.chain.rating import OLDER_GENERATION, STRAND_FACTORS, Rating, rate
 from drives.chain.rating_basis import BY_PITCH, HEAVY, find_basis, rated_chains
-from drives.chain.rating_formulas import KW_PER_HP, N_PER_LBF, galling_speed_rpm, galling_tension_n
+from drives.chain.rating_formulas import (
+    KW_PER_HP,
+    N_PER_LBF,
+    galling_speed_rpm,
+    galling_tension_n,
+    roller_bushing_kw,
+)
 from inventory.facts import Fact, fact
 from inventory.standards.chains import chains, find_chain
 from tests.drives.chain.checks_reader import rows
@@ -15,6 +21,8 @@ from tests.drives.chain.test_rating_checks import single_strand_hp
 PRINTED = rows("printed_ratings.csv")
 # A printed cell is rounded to 0.01 hp; the cells that were checked lie within half of that.
 HALF_DIGIT_HP = 0.005
+# The constants are printed with two digits; one of 544 cells, No. 41 with 15 teeth at 25 rpm, needs this much.
+ROUNDED_CONSTANT = 0.0015
 NO_40 = find_chain("40")
 RATED = [find_chain(row.asme_designation) for row in rated_chains()]
 CHAINS = st.sampled_from(RATED)
@@ -33,6 +41,31 @@ OLDER = [
 def test_the_older_equations_give_the_printed_cells(row):
     found = single_strand_hp(row["asme_designation"], teeth=17, speed_rpm=float(row["speed_rpm"]))
     assert abs(found - float(row["rated_power_hp"])) <= HALF_DIGIT_HP
+
+
+PRINTED_TABLES = [
+    pytest.param(row, id=f"{row['asme_designation']}-{row['teeth']}")
+    for row in rows("printed_rating_tables.csv")
+]
+
+
+@pytest.mark.parametrize("row", PRINTED_TABLES)
+def test_the_rows_of_printed_tables_are_met_within_their_rounding(row):
+    """No. 25 in print is the newer generation; its rollers, which decide from 4000 rpm, did not change."""
+    number, teeth = row["asme_designation"], int(row["teeth"])
+    for speed, cell in zip(row["speeds_rpm"].split(), row["rated_powers_hp"].split(), strict=True):
+        if number == "25":
+            rollers = {"speed_rpm": float(speed), "pitch_in": 0.25, "roller_constant": 29.0}
+            found = roller_bushing_kw(teeth, **rollers) / KW_PER_HP
+        else:
+            found = single_strand_hp(number, teeth=teeth, speed_rpm=float(speed))
+        half_digit = 0.5 * 10 ** -len(cell.partition(".")[2])
+        assert abs(found - float(cell)) <= half_digit + ROUNDED_CONSTANT * found, (speed, cell)
+
+
+@pytest.mark.parametrize(("strands", "factor"), [(1, 1.0), (2, 1.7), (3, 2.5), (4, 3.3)])
+def test_the_strand_factors_are_those_printed_above_the_rating_tables(strands, factor):
+    assert STRAND_FACTORS[strands] == factor
 
 
 def test_the_older_equation_falls_short_of_the_newer_no_25_print():

@@ -56,6 +56,55 @@ def test_a_feed_that_stopped_is_a_fall():
     assert (found.first, found.later_records, found.is_rise) == (200, 0, False)
 
 
+# By hand: of five records all but the first lie in the last share of the time with the chance share ** 4, tried at five places.
+@pytest.mark.parametrize(("share", "jumps"), [(0.2114, True), (0.2118, False)])
+def test_a_jump_less_likely_than_one_in_a_hundred_is_one(share, jumps):
+    moments = [0, *np.linspace(100 * (1 - share), 99, 4)]
+    assert 5 * share**4 == pytest.approx(0.01, rel=0.01)
+    assert (density_jump(moments, end=100) is not None) is jumps
+    assert last_rise(moments, end=100) == (1 if jumps else 0)
+
+
+@pytest.mark.parametrize(("times", "jumps"), [(2.95, False), (3.05, True)])
+def test_three_times_the_density_is_a_jump(times, jumps):
+    moments = [*every(1.0, 0.0, 400.0), *np.linspace(400.0, 800.0, round(400 * times), endpoint=False)]
+    assert (density_jump(moments, end=800.0) is not None) is jumps
+    assert last_rise(moments, end=800.0) == (400 if jumps else 0)
+
+
+def test_at_its_limits_a_rise_counts():
+    # By hand: one record in the first three days, one in the last: three times as dense, and 2 * 1 / 4 likely.
+    found = density_jump([0, 3], end=4, factor=3.0, chance=0.5)
+    assert found is not None
+    assert (found.first, found.chance) == (1, 0.25)
+    assert last_rise([0, 3], end=4, factor=3.0, chance=0.5) == 1
+
+
+def test_a_fall_by_hand():
+    # One of four others in the last 80 of 83 days: (3/83)**4 + 4 (80/83) (3/83)**3.
+    found = density_jump([0, 1, 2, 3, 43], end=83)
+    assert found is not None
+    assert (found.first, found.earlier_records, found.later_records, found.is_rise) == (4, 4, 1, False)
+    assert (found.earlier_span, found.later_span) == (3, 80)
+    assert found.chance == pytest.approx((3 / 83) ** 4 + 4 * (80 / 83) * (3 / 83) ** 3)
+
+
+def test_at_its_limit_a_fall_counts():
+    # Two records in a day, one in the sixteen after it: 32 times as dense.
+    found = density_jump([0, 1, 9], end=17, factor=32.0, chance=0.9)
+    assert found is not None
+    assert (found.first, found.later_records) == (2, 1)
+
+
+def test_two_records_are_enough_and_one_is_not():
+    assert density_jump([0, 99.6], end=100) is not None
+    assert density_jump([0], end=100) is None
+
+
+def test_a_record_at_its_end_shows_nothing():
+    assert density_jump([0, 100], end=100) is None
+
+
 def test_a_constant_rate_is_rarely_taken_for_a_jump():
     """The limit holds: Bonferroni makes it less than `chance`."""
     dice = np.random.default_rng(9)
