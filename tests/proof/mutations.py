@@ -2,11 +2,11 @@
 
     python -m tests.proof.mutations --count 100 --seed 1
 
-copies the checkout into a temporary folder, changes one place of one core there, and runs the tests of that core. A bug that
-no test notices is printed with its line. The last line gives the score; below `--goal` the command fails. `--only drives/place`
+copies the checkout into a temporary folder, changes one place of one core there, and runs the tests of that core. Each bug is
+printed with the test that notices it, or `NOT NOTICED`. The last line gives the score; below `--goal` the command fails. `--only drives/place`
 keeps to one folder, `--start 41` goes on after a stop.
 
-The cores take turns, and in each core the kinds of bug: a limit moved by its equal (`boundary`), a sum for a difference or a product
+The bugs are spread over the cores and over the kinds: a limit moved by its equal (`boundary`), a sum for a difference or a product
 for a quotient (`formula`), a condition turned, dropped or joined by the other word (`condition`), the larger for the smaller
 (`larger`), a number off by a tenth or by one (`number`), a minus forgotten (`sign`), a unit not converted (`unit`), the look-alike of
 a name (`side`: required for offered), the figure of the next row (`row`). What decides nothing is left alone: texts, type
@@ -18,16 +18,18 @@ import argparse
 import ast
 import csv
 import io
+import math
 import random
 import shutil
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
-from itertools import islice, pairwise, zip_longest
+from itertools import islice, pairwise
 from pathlib import Path
+from typing import TypeGuard
 
 HOUSE = Path(__file__).resolve().parents[2]
 CORES = {
@@ -44,6 +46,24 @@ SECONDS = 300
 GOAL = 0.97
 SMALLEST_NUMBER = 1e-5
 """Smaller ones say when an iteration is done."""
+STARTS = ("_start", "_guess")
+"""Functions that say where an iteration starts: it ends at the same place."""
+HOW_FINE = (
+    "NODES",
+    "PANELS",
+    "STEPS",
+    "LEVELS",
+    "TERMS",
+    "POINTS",
+    "AT_ONCE",
+    "CLIMB",
+    "PACKED",
+    "LOST_",
+    "GAUSS",
+    "SLACK",
+    "TAIL",
+)
+"""Parts of the names of constants that say how finely a sum is worked out: a finer one is the same sum."""
 LIMITS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Lt: ast.LtE,
     ast.LtE: ast.Lt,
@@ -100,22 +120,24 @@ class Bug:
 
 
 def chosen_places(count: int, seed: int, only: str = "") -> list[Place]:
-    """So many, the cores in turn and in each core the kinds; the same for the same seed."""
+    """So many; the same for the same seed.
+
+    Cores, and in each core the kinds, come in proportion to the root of their places: the small ones are not drowned, the
+    large ones not forgotten.
+    """
     chance = random.Random(seed)
-    cores: list[list[Place]] = []
+    ranked: list[tuple[float, Place]] = []
     for core in CORES:
         files = sorted([*(HOUSE / core).glob("*.py"), *(HOUSE / core / "tables").glob("*.csv")])
         places = [place for file in files for place in places_of(core, file)]
-        found = [place for place in places if str(place.file.relative_to(HOUSE)).startswith(only)]
-        chance.shuffle(found)
-        kinds = [[place for place in found if place.kind == kind] for kind in KINDS]
-        chance.shuffle(kinds)
-        cores.append(_in_turn(kinds))
-    return _in_turn(cores)[:count]
-
-
-def _in_turn(lists: Iterable[list[Place]]) -> list[Place]:
-    return [place for turn in zip_longest(*lists) for place in turn if place is not None]
+        chance.shuffle(places)
+        kinds = [[place for place in places if place.kind == kind] for kind in KINDS]
+        roots = sum(math.sqrt(len(kind)) for kind in kinds)
+        for kind in kinds:
+            share = math.sqrt(len(places)) * math.sqrt(len(kind)) / roots
+            ranked += [((turn + chance.random()) / share, place) for turn, place in enumerate(kind)]
+    ranked.sort(key=lambda one: one[0])
+    return [place for _, place in ranked if str(place.file.relative_to(HOUSE)).startswith(only)][:count]
 
 
 def places_of(core: str, file: Path) -> list[Place]:
@@ -164,7 +186,8 @@ def _changes(tree: ast.Module) -> Iterator[tuple[str, ast.expr, Change]]:
     """Every change that can be made in a file: its kind, the node that changes, and what changes it."""
     names = {name for node in ast.walk(tree) for name in _names_of(node)}
     for statement in tree.body:
-        if isinstance(statement, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign):
+        is_kept = isinstance(statement, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign)
+        if is_kept and not _is_left_alone(statement):
             for node in _deciding(statement):
                 for kind, change in _changes_of(node, names):
                     yield kind, node, change
@@ -181,14 +204,31 @@ def _deciding(node: ast.AST) -> Iterator[ast.expr]:
     if isinstance(node, ast.expr):
         yield node
     for name, value in ast.iter_fields(node):
+        parts = value if isinstance(value, list) else [value]
         if name in ("annotation", "returns", "decorator_list"):
             continue
-        parts = value if isinstance(value, list) else [value]
         if isinstance(node, ast.Call) and name == "args" and _called(node) == "round":
             parts = parts[:1]
         for part in parts:
-            if isinstance(part, ast.AST) and not isinstance(part, ast.Raise | ast.Assert | ast.JoinedStr):
+            if isinstance(part, ast.AST) and not _is_left_alone(part):
                 yield from _deciding(part)
+
+
+def _is_left_alone(node: ast.AST) -> bool:
+    match node:
+        case ast.FunctionDef(name=name):
+            return name.startswith(STARTS)
+        case ast.Assign() | ast.AnnAssign() | ast.Compare():
+            return any(part in name for name in _constants_of(node) for part in HOW_FINE)
+    return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr)
+
+
+def _constants_of(node: ast.AST) -> Iterator[str]:
+    """Named constants that are set, or compared with."""
+    parts = node.targets if isinstance(node, ast.Assign) else ast.iter_child_nodes(node)
+    for part in parts:
+        whole = part.elts if isinstance(part, ast.Tuple) else [part]
+        yield from (one.id for one in whole if isinstance(one, ast.Name) and one.id.isupper())
 
 
 def _called(node: ast.Call) -> str:
@@ -219,21 +259,24 @@ def _changes_of(node: ast.expr, names: set[str]) -> Iterator[tuple[str, Change]]
             yield "larger", partial(setattr, node.func, "id", LARGER[node.func.id])
         case ast.Call() if isinstance(node.func, ast.Attribute) and node.func.attr in LARGER:
             yield "larger", partial(setattr, node.func, "attr", LARGER[node.func.attr])
-        case ast.Constant(value=int() | float() as value) if abs(value) > SMALLEST_NUMBER:
-            if not isinstance(value, bool):
-                yield (
-                    "number",
-                    partial(setattr, node, "value", value + 1 if isinstance(value, int) else value * 1.1),
-                )
+        case ast.Constant() if _decides(node):
+            near = node.value + 1 if isinstance(node.value, int) else node.value * 1.1
+            yield "number", partial(setattr, node, "value", near)
         case ast.Name(ctx=ast.Load()) if other_name := _look_alike(node.id, names):
             yield "side", partial(setattr, node, "id", other_name)
         case ast.Attribute(ctx=ast.Load()) if other_name := _look_alike(node.attr, names):
             yield "side", partial(setattr, node, "attr", other_name)
         case ast.Dict():
-            for number, (one, other_value) in enumerate(pairwise(node.values)):
-                if isinstance(one, ast.Constant) and isinstance(other_value, ast.Constant):
-                    if one.value != other_value.value:
-                        yield "row", partial(node.values.__setitem__, number, other_value)
+            for number, (here, below) in enumerate(pairwise(node.values)):
+                if _decides(here) and _decides(below) and ast.dump(here) != ast.dump(below):
+                    yield "row", partial(node.values.__setitem__, number, below)
+
+
+def _decides(node: ast.expr) -> TypeGuard[ast.Constant]:
+    """A number that is no tolerance of an iteration; 0 is left alone, it stands for nothing more often than for a figure."""
+    if not isinstance(node, ast.Constant) or type(node.value) not in (int, float):
+        return False
+    return abs(node.value) > SMALLEST_NUMBER  # type: ignore[arg-type]
 
 
 def _swap(node: ast.expr, one: str, other: str) -> None:
@@ -247,25 +290,34 @@ def _is_unit(node: ast.expr) -> bool:
 
 
 def _look_alike(name: str, names: set[str]) -> str | None:
+    """The name in the same file that has the other word of a pair in one place."""
     words = name.split("_")
-    found = (
-        "_".join([*words[:k], LOOK_ALIKES.get(word, ""), *words[k + 1 :]]) for k, word in enumerate(words)
+    others = (
+        "_".join([*words[:place], LOOK_ALIKES[word], *words[place + 1 :]])
+        for place, word in enumerate(words)
+        if word in LOOK_ALIKES
     )
-    return next((other for other in found if other in names), None)
+    return next((other for other in others if other in names), None)
 
 
-def is_noticed(place: Place, bug: Bug, copied: Path) -> bool:
+def noticed_by(place: Place, bug: Bug, copied: Path) -> str | None:
+    """The test that fails, or how else the tests end; None where they pass."""
     target = copied / bug.file
     whole = target.read_bytes()
     target.write_text(bug.source, encoding="utf-8")
     command = [sys.executable, "-m", "pytest", "-q", "-x", "-p", "no:cacheprovider", *_tests(place, copied)]
     try:
-        ran = subprocess.run(command, cwd=copied, capture_output=True, timeout=SECONDS, check=False)
-        return ran.returncode != 0
+        ran = subprocess.run(
+            command, cwd=copied, capture_output=True, text=True, timeout=SECONDS, check=False
+        )
     except subprocess.TimeoutExpired:
-        return True
+        return f"more than {SECONDS} seconds"
     finally:
         target.write_bytes(whole)
+    if not ran.returncode:
+        return None
+    failed = (line for line in ran.stdout.splitlines() if line.startswith(("FAILED", "ERROR")))
+    return next(failed, "an error while loading")
 
 
 def _tests(place: Place, copied: Path) -> list[str]:
@@ -296,13 +348,10 @@ def main() -> int:
         )
         for number, place in chosen:
             bug = bug_at(place)
-            noticed = is_noticed(place, bug, copied)
-            missed += not noticed
-            state = "noticed" if noticed else "NOT NOTICED"
-            print(
-                f"{number}: {state}: {bug.file}:{bug.line} ({place.kind}): {bug.before}  ->  {bug.after}",
-                flush=True,
-            )
+            noticed = noticed_by(place, bug, copied)
+            missed += noticed is None
+            where = f"{number}: {bug.file}:{bug.line} ({place.kind}): {bug.before}  ->  {bug.after}"
+            print(f"{where}: {noticed or 'NOT NOTICED'}", flush=True)
     score = 1 - missed / max(len(chosen), 1)
     print(f"{len(chosen) - missed} of {len(chosen)} noticed ({score:.0%}), seed {wanted.seed}")
     return 0 if score >= wanted.goal else 1
