@@ -2,9 +2,9 @@ import pytest
 
 from inventory.facts import fact
 from inventory.interchange.verdict import judge
-from inventory.interchange.vocabulary import Environment, Material, Operation
+from inventory.interchange.vocabulary import Environment, Material, Operation, Outcome
 from tests.inventory.interchange.cases import CASES
-from tests.inventory.interchange.samples import chain, part, place
+from tests.inventory.interchange.samples import chain, keyed, part, place
 
 
 def cases(grade=None):
@@ -79,3 +79,46 @@ def test_work_is_listed_in_the_order_in_which_it_is_done():
     for case in CASES:
         steps = [order.index(step.operation) for step in judge(case.required, case.offered).work]
         assert steps == sorted(steps)
+
+
+# What fits is worked out from more than the two figures that are shown.
+WORKED_OUT = {"bore_to_open", "pilot_bore_to_finish", "wall_over_keyseat_too_thin", "keyway_fits_key"}
+
+
+def findings_with_margin():
+    for case in CASES:
+        yield from judge(case.required, case.offered, bushes=case.bushes).findings
+    # Of a size between standard sizes nobody can say on which side it lies.
+    for bore_mm in (24.98, 25.02, 25.4, 26.0):
+        yield from judge(place(shaft=keyed(25.0, 8.0)), part(bore_mm=bore_mm)).findings
+
+
+FOUND = [finding for finding in findings_with_margin() if finding.margin is not None]
+
+
+def test_a_margin_is_negative_where_a_limit_is_broken_and_nowhere_else():
+    sizes_between = [one for one in FOUND if one.code == "size_between_standard_sizes"]
+
+    assert all(one.margin >= 0 for one in FOUND if one.outcome is Outcome.OK)
+    assert all(
+        one.margin < 0 for one in FOUND if one.outcome is Outcome.NO and one.code != "teeth_differ_by_cut"
+    )
+    assert sizes_between
+    assert all(one.margin < 0 for one in sizes_between)
+
+
+def test_a_margin_is_the_distance_of_what_is_offered_from_its_limit():
+    compared = [
+        one
+        for one in FOUND
+        if type(one.offered) in (int, float)
+        and type(one.limit) in (int, float)
+        and one.code not in WORKED_OUT
+        and not one.code.startswith("rows_too_wide")
+    ]
+
+    assert len(compared) > 50
+    for one in compared:
+        apart = abs(one.offered - one.required)
+        distances = (one.limit - one.offered, one.offered - one.limit, one.limit - apart, -apart)
+        assert any(one.margin == pytest.approx(distance, abs=1e-3) for distance in distances), one

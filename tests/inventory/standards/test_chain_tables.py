@@ -1,5 +1,6 @@
 """Every row of the chain tables against what somebody printed, or against the law by which the standard makes it."""
 
+import math
 import re
 
 import pytest
@@ -110,6 +111,31 @@ def test_lists_of_one_chain_agree_where_no_edition_parts_them(chain):
     most = {"05B": 1.14, "085": 1.2}.get(chain.designation, 1.045)
 
     assert max(values) / min(values) <= most
+
+
+DIFFERENCES = [
+    pytest.param(chain, error, id=f"{chain.designation} {error.field}")
+    for chain in chains()
+    for error in chain.plausible_errors
+    if "the difference, rounded up" in error.note
+]
+
+
+@pytest.mark.parametrize(("chain", "error"), DIFFERENCES)
+def test_a_plausible_error_is_the_difference_that_its_note_names(chain, error):
+    (named,) = re.findall(r"(?:has|give) (\d+(?:\.\d+)?) mm", error.note)
+    difference = abs(getattr(chain, error.field) - float(named))
+
+    assert error.error_mm == pytest.approx(math.ceil(round(difference, 4) * 10) / 10)
+
+
+def test_a_large_roller_is_as_doubtful_as_the_small_one_it_was_taken_from():
+    doubts = {
+        name: {error.field: error.error_mm for error in find_chain(name).plausible_errors}
+        for name in ("C2160", "C2162", "C2160H", "C2162H")
+    }
+
+    assert all(one == doubts["C2160"] for one in doubts.values())
 
 
 # Installation sheet of a maker, 2010: tightening torque of the screws in lbf.in.
