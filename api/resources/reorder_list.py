@@ -23,7 +23,7 @@ from api.wire.facts import FactSerializer
 from api.wording.sentences import sentence
 from inventory.facts import fact
 from inventory.models import Storeroom
-from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, TRANSFER, WAIT, ReorderLine, reorder_list
 
 FILE_NAME = "reorder-list.csv"
 
@@ -32,8 +32,10 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     item = serializers.CharField(source="item.stock_number")
     description = serializers.CharField(source="item.description")
     storeroom = serializers.CharField(source="storeroom.code")
-    action = serializers.ChoiceField(choices=[ORDER, WAIT])
-    quantity = serializers.IntegerField(help_text="To order now; 0 while it waits for a return.")
+    action = serializers.ChoiceField(choices=[ORDER, TRANSFER, WAIT])
+    quantity = serializers.IntegerField(
+        help_text="To order now, or to bring over from another storeroom; 0 while it waits for a return."
+    )
     unit = serializers.CharField(source="item.unit")
     reorder_point = serializers.IntegerField()
     order_up_to = serializers.IntegerField()

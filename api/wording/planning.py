@@ -29,6 +29,8 @@ INPUTS = {
     "holding_reason": _("Holding reason"),
     "lifecycle": _("Lifecycle"),
     "kept_as": _("Stock number that it is kept under"),
+    "kept_in": _("Storeroom that keeps it"),
+    "keeps_for": _("List of storerooms that share this stock"),
     "members": _("List of stock numbers of the same part"),
     "downtime_per_hour": _("Cost of an hour of downtime"),
     "hours_to_expedite": _("Number of hours to an emergency delivery"),
@@ -146,7 +148,18 @@ LEAD_TIME: dict[str, Sentence] = {
 }
 
 STOCK_AT_ALL: dict[str, Sentence] = {
+    "kept_for_storeroom": _(
+        "Kept here for storeroom {storeroom} too, {minutes} minutes away: fetching it from here costs"
+        " {fetching_cost:money} {currency} of downtime a year, a piece of its own there {holding_cost:money} {currency} for"
+        " holding. What lies there counts here."
+    ),
+    "kept_for_storeroom_without_demand": _(
+        "Storeroom {storeroom}, {minutes} minutes away, has no demand of its own: what lies there counts here."
+    ),
     "same_part_kept_as": _("The same part is kept as {stock_number}: use these up first."),
+    "kept_in_storeroom": _(
+        "Storeroom {storeroom}, {minutes} minutes away, keeps it for this one too: buy none here. What lies here counts there."
+    ),
     "item_run_down": _("{stock_number} is being run down: use up the stock, buy none."),
     "item_blocked": _("{stock_number} is blocked: buy none."),
     "no_unplanned_demand": _("There were no unplanned requests, and no position in use needs it: keep none."),
@@ -298,6 +311,10 @@ REORDER_LIST: dict[str, Sentence] = {
     "return_counted": _("Lent out and expected back by {back_on}: {pieces}. They are counted as stock."),
     "return_overdue": _("Lent out and overdue: {pieces}. Ask for them before you order."),
     "lifecycle_ends": _("{stock_number} is {lifecycle:words}: see its recommendation before you buy."),
+    "lies_in_storeroom": _("{pieces} of them in storeroom {storeroom}, {minutes} minutes away."),
+    "counted_with_storeroom": _(
+        "What lies in storeroom {storeroom} counts here: its own policy ({reorder_point}/{order_up_to}) needs a decision."
+    ),
     "counted_with_same_part": _(
         "{stock_number} is the same part, and its pieces count here: its own policy"
         " ({reorder_point}/{order_up_to}) needs a decision."
@@ -321,9 +338,9 @@ BUDGET: dict[str, Sentence] = {
     "bought_by_the_job": _(
         "Where a job takes several pieces, they are bought by the job and stop its drive once."
     ),
-    "storerooms_weighed_apart": _(
-        "Each storeroom is weighed by itself with its own demand and lead time: which one resupplies another is not"
-        " recorded, so no stock of a central storeroom is shared out."
+    "storerooms_weighed_by_reach": _(
+        "Storerooms that share the stock of a part are weighed as one. Elsewhere, a missing piece that lies in another"
+        " storeroom costs the minutes of the transfer. Where no transfer time is recorded, a storeroom is by itself."
     ),
     "shortage_waits_for_emergency_order": _(
         "Parts with known hours to an emergency delivery: {parts}. A missing piece costs these hours, times the cost of"

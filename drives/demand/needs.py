@@ -1,20 +1,17 @@
 """The need for every part in every storeroom: the numbers and the evidence that minimum stock is calculated from."""
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import replace
-from decimal import Decimal
-from typing import Any
 
 from drives.demand.downtime import downtime_of
 from drives.demand.evidence import accelerating_positions, evidence_of, record_facts
+from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
 from drives.demand.pools import Pool
 from drives.demand.snapshot import DemandSnapshot
 from drives.demand.substitute_cover import substitute_cover
 from inventory.facts import Fact, fact
-from inventory.models import Item, Lifecycle
 from inventory.planning.policy_inputs import Need
 
 MOST_SUBSTITUTES_EXPLAINED = 3
@@ -27,33 +24,23 @@ def needs_of(snapshot: DemandSnapshot) -> list[Need]:
 
 
 def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> Iterable[Need]:
-    kept = item_to_keep(snapshot, pool)
+    """That of the item and storeroom that keep the part, and the same for the others that share it."""
+    kept = item_to_keep(snapshot.demand, pool).pk
     need = _need(snapshot, pool, selected, kept)
     yield need
-    for item_id in pool.member_ids:
-        key = (item_id, pool.storeroom.pk)
-        if item_id != kept and (key in snapshot.kept or key in snapshot.levels):
-            yield replace(need, item_id=item_id, kept_as_id=kept)
+    for item_id in _items_in(snapshot, pool, need.storeroom_id) - {kept}:
+        yield replace(need, item_id=item_id, kept_as_id=kept, keeps_for=())
+    for near in pool.keeps_for:
+        home = replace(near, storeroom_id=pool.storeroom.pk, code=pool.storeroom.code)
+        there = replace(need, storeroom_id=near.storeroom_id, kept_in=home, keeps_for=())
+        for item_id in _items_in(snapshot, pool, near.storeroom_id) or {kept}:
+            yield replace(there, item_id=item_id, kept_as_id=None if item_id == kept else kept)
 
 
-def item_to_keep(snapshot: DemandSnapshot, pool: Pool) -> int:
-    """Of equal items the one to keep: active, not outlasted by the others, requested most, cheapest, lowest stock number."""
-    requested: Counter[int | None] = Counter()
-    for event in pool.events:
-        requested[event.item_id] += event.quantity
-
-    def key(item: Item) -> tuple[Any, ...]:
-        cost = item.unit_cost
-        return (
-            item.lifecycle != Lifecycle.ACTIVE,
-            item.pk in pool.outlasted,
-            -requested[item.pk],
-            cost is None,
-            cost or Decimal(0),
-            item.stock_number,
-        )
-
-    return min((snapshot.demand.items[member] for member in pool.member_ids), key=key).pk
+def _items_in(snapshot: DemandSnapshot, pool: Pool, room: int) -> set[int]:
+    """Items of the part that are kept in a storeroom, or have levels there."""
+    known = snapshot.kept | snapshot.levels.keys()
+    return {item_id for item_id in pool.member_ids if (item_id, room) in known}
 
 
 def _outlasted(snapshot: DemandSnapshot, pool: Pool) -> Iterable[Fact]:
@@ -92,6 +79,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         positions=len(pool.positions),
         downtime=downtime_of(pool, snapshot.demand.positions, snapshot.demand.items[item_id].currency),
         notice=notice,
+        keeps_for=pool.keeps_for,
         explanation=(
             *selected.reasons,
             *record_facts(pool),

@@ -1,4 +1,4 @@
-"""All that is known of one part in one storeroom: its positions there, their demand, and how long units lasted."""
+"""All that is known of one part in one storeroom, or in several that share it: positions, their demand, how long units lasted."""
 
 from collections import Counter, defaultdict
 from collections.abc import Mapping
@@ -17,6 +17,7 @@ from drives.models import Position
 from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.planning.chain_jobs import ChainJobs, chain_jobs
+from inventory.planning.policy_inputs import NearStoreroom
 from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
@@ -63,10 +64,16 @@ class Pool:
     settings: DemandSettings = SHIPPED
     is_chain: bool = False
     """Counted in links: a job takes one length of it, or one for each position of the work order."""
+    keeps_for: tuple[NearStoreroom, ...] = ()
+    """Storerooms whose positions and events are among these, for they share this one's stock."""
 
     @property
     def record_from(self) -> datetime:
         return self.record.at
+
+    def includes(self, other: "Pool") -> bool:
+        rooms = {self.storeroom.pk, *(one.storeroom_id for one in self.keeps_for)}
+        return other.part == self.part and other.storeroom.pk in rooms
 
     @cached_property
     def events(self) -> tuple[DemandEvent, ...]:
@@ -118,7 +125,7 @@ class Pool:
 
     @property
     def record_years(self) -> float:
-        return _years(self.record_from, self.as_of)
+        return years_between(self.record_from, self.as_of)
 
     @property
     def exposure_years(self) -> float:
@@ -141,6 +148,7 @@ class DemandPools:
     starts: Mapping[tuple[int, str], StartOfRecord] = field(default_factory=dict)
     """Proposed by storeroom and source."""
     settings: DemandSettings = SHIPPED
+    storerooms: tuple[Storeroom, ...] = ()
 
 
 @dataclass
@@ -208,7 +216,9 @@ class _PoolBuilder:
         position = self.loaded.positions[pk]
         begin = max(record_from, _in_use_from(position) or record_from)
         events = tuple(event for event in self.events_of[pk] if event.at >= record_from)
-        return PoolPosition(position, self.loaded.position_items[pk], _years(begin, self.as_of), events)
+        return PoolPosition(
+            position, self.loaded.position_items[pk], years_between(begin, self.as_of), events
+        )
 
     def _is_of_part(self, life: UnitLife, members: tuple[int, ...]) -> bool:
         if life.item_id is None or life.is_temporary:
@@ -251,7 +261,7 @@ def load_demand_pools(
         builder.lives_of[life.position_id].append(life)
     storerooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
     pools = builder.pools(storerooms, _stocked_keys(parts))
-    return replace(loaded, pools=pools, starts=days.proposals)
+    return replace(loaded, pools=pools, starts=days.proposals, storerooms=tuple(storerooms.values()))
 
 
 def _is_sprocket(item: Item) -> bool:
@@ -280,5 +290,5 @@ def _in_use_from(position: Position) -> datetime | None:
     return datetime.combine(max(days), time(), UTC) if days else None
 
 
-def _years(begin: datetime, end: datetime) -> float:
+def years_between(begin: datetime, end: datetime) -> float:
     return max((end - begin).total_seconds() / 86_400 / DAYS_PER_YEAR, SHORTEST_RECORD_YEARS)

@@ -107,7 +107,7 @@ def _fitted(
         worth = {"events": rates.alpha, "years": rates.beta}
         reason = fact("prior_from_family", pools=len(pools), family=family, **worth)
         return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
-    others = [other for other in pools if other is not pool]
+    others = [other for other in pools if not pool.includes(other)]
     return RatePrior(
         max(sum(len(other.pieces_by_job) for other in others), least_events),
         max(sum(other.exposure_years for other in others), SHORTEST_EXPOSURE_YEARS),

@@ -1,27 +1,33 @@
 """The demand of every part in every storeroom at one moment, loaded once: what needs and their evidence are made from."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 
 from drives.demand.importance import PartImportance, part_importances
-from drives.demand.model_selection import SelectedModel, select_model
-from drives.demand.pools import DemandPools, Pool, load_demand_pools
+from drives.demand.model_selection import select_model
+from drives.demand.pool_sharing import SelectedPool, shared_pools
+from drives.demand.pools import DemandPools, load_demand_pools
 from drives.demand.position_demand import PositionDemand, position_demands
 from drives.demand.rate_priors import RatePriors
 from drives.lessons.wear_notice import PositionNotice, wear_notices
 from inventory.models import StockLevel, StockPolicy
+from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.demand_settings import DemandSettings
 from inventory.stores.lead_times import LeadTimes, lead_times
+from inventory.stores.reach import storeroom_reach
 
 
 @dataclass(frozen=True)
 class DemandSnapshot:
     demand: DemandPools
     priors: RatePriors
-    selected: tuple[tuple[Pool, SelectedModel], ...]
+    by_storeroom: tuple[SelectedPool, ...]
+    """Each storeroom by itself, as those of its neighbours that share its stock are too."""
+    selected: tuple[SelectedPool, ...]
+    """Storerooms that share the stock of a part as one."""
     notices: Mapping[int, PositionNotice]
     lead_times: LeadTimes
     terms: Terms
@@ -32,7 +38,7 @@ class DemandSnapshot:
 
     @cached_property
     def position_demands(self) -> dict[int, PositionDemand]:
-        return position_demands(self.priors, self.selected)
+        return position_demands(self.priors, self.by_storeroom)
 
     @cached_property
     def importances(self) -> Mapping[int, PartImportance]:
@@ -50,14 +56,23 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
     policies = {
         (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
     }
+    by_storeroom = tuple((pool, select_model(pool, priors.prior_of(pool))) for pool in demand.pools)
+    stocked = set(StockLevel.objects.not_empty().values_list("item_id", "storeroom_id"))
     return DemandSnapshot(
         demand=demand,
         priors=priors,
-        selected=tuple((pool, select_model(pool, priors.prior_of(pool))) for pool in demand.pools),
+        by_storeroom=by_storeroom,
+        selected=shared_pools(
+            by_storeroom,
+            priors=priors,
+            reach=storeroom_reach(demand.storerooms),
+            holding_rate_per_year=terms.holding_rate_per_year,
+            stocked={(demand.parts.part_of[item], room) for item, room in stocked},
+        ),
         notices=wear_notices(as_of, demand.settings),
         lead_times=lead_times(as_of),
         terms=terms,
-        kept=_kept(policies),
+        kept=_kept(policies, stocked),
         levels=policies,
     )
 
@@ -67,9 +82,10 @@ def end_of_day(moment: datetime) -> datetime:
     return day + timedelta(days=1)
 
 
-def _kept(policies: Mapping[tuple[int, int], int]) -> frozenset[tuple[int, int]]:
+def _kept(
+    policies: Mapping[ItemStoreroom, int], stocked: Iterable[ItemStoreroom]
+) -> frozenset[ItemStoreroom]:
     with_policy = {item for item, _ in policies}
-    stocked = StockLevel.objects.not_empty().values_list("item_id", "storeroom_id")
     return frozenset(key for key, most in policies.items() if most > 0) | frozenset(
         (item, room) for item, room in stocked if item not in with_policy
     )

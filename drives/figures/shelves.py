@@ -27,7 +27,7 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
     policies = _seen(StockPolicy.objects.select_related("item", "storeroom"), storerooms)
     rows = []
     for policy in policies.order_by("item__stock_number", "storeroom__code"):
-        here = positions.of([policy.item_id], policy.storeroom_id)
+        here = positions.of([policy.item_id], [policy.storeroom_id])
         above = here.inventory_position - policy.order_up_to
         if above > 0:
             rows.append(

@@ -1,7 +1,7 @@
 """What to buy next for a budget, what downtime that leaves, and how today's stock compares with the best for its money."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -9,10 +9,10 @@ from itertools import islice
 
 import numpy as np
 
-from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.models import Item
 from inventory.planning.budget_plan import BuyOption, BuyStep, plan_buys
+from inventory.planning.downtime_hours import HOURS_PER_YEAR, NearbyStock, downtime_hours
 from inventory.planning.policy_inputs import (
     DriveShare,
     Need,
@@ -21,13 +21,15 @@ from inventory.planning.policy_inputs import (
     load_policy_inputs,
 )
 from inventory.planning.shelf_demand import ShelfDemand, cannot_be_calculated, money, shelf_demand
-from inventory.planning.stock_position import StockPositions, load_stock_positions, not_available
+from inventory.planning.stock_position import (
+    StockPosition,
+    StockPositions,
+    load_stock_positions,
+    not_available,
+)
 from inventory.planning.stocking_decision import not_bought
-from inventory.stocking.service_levels import ServiceProfile
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
-
-HOURS_PER_YEAR = 8760.0
-"""A year of this service. Source: the API contract."""
+from inventory.stores.reach import Way, transfer_minutes
 
 MOST_BUYS = 2_000
 """Buys listed at most."""
@@ -128,6 +130,7 @@ class Frontier:
 @dataclass(frozen=True)
 class _Weighed:
     given: RecommendationInput
+    demand: ShelfDemand
     option: BuyOption
     useless: Decimal = Decimal(0)
     """Value of the links of chain that serve no job."""
@@ -148,7 +151,8 @@ def frontier(
     """
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
     positions = load_stock_positions(today)
-    weighed, left_out = _weigh_all(needs, inputs, positions)
+    shelves = _Shelves(positions, transfer_minutes(), storerooms)
+    weighed, left_out = _weigh_all(needs, inputs, shelves)
     options = [one.option for one in weighed]
     steps = list(islice(plan_buys(options, budget), MOST_BUYS + 1))
     empty = [replace(option, start=0) for option in options]
@@ -170,13 +174,45 @@ def frontier(
     )
 
 
+@dataclass(frozen=True)
+class _Shelves:
+    """Stock of the storerooms that count, and the ways between them."""
+
+    positions: StockPositions
+    minutes: Mapping[Way, int]
+    storerooms: Collection[int] | None
+
+    def of(self, need: Need, rooms: Iterable[int] | None = None) -> StockPosition:
+        every = need.storeroom_ids if rooms is None else rooms
+        seen = [room for room in every if self.storerooms is None or room in self.storerooms]
+        links = need.chain.links_per_job if need.chain else 1
+        return self.positions.of({*need.member_ids, need.item_id}, seen, links_per_job=links)
+
+    def nearby(self, one: _Weighed, others: Iterable[RecommendationInput]) -> Iterable[NearbyStock]:
+        """What lies within reach of a storeroom that does not share it."""
+        home, links = one.given.need.storeroom_id, one.given.links_per_job
+        for other in others:
+            if other.need.storeroom_id == home:
+                continue
+            ways = [room for room in other.need.storeroom_ids if (room, home) in self.minutes]
+            there = self.of(other.need, ways)
+            pieces = max(there.on_hand - there.reserved - there.serves_no_job, 0) // links
+            if pieces:
+                minutes = min(self.minutes[room, home] for room in ways)
+                found = shelf_demand(other)
+                yield NearbyStock(pieces, minutes, found.law if found else None)
+
+
 def _weigh_all(
-    needs: Sequence[Need], inputs: PolicyInputs, positions: StockPositions
+    needs: Sequence[Need], inputs: PolicyInputs, shelves: _Shelves
 ) -> tuple[list[_Weighed], tuple[PartLeftOut, ...]]:
     weighed, left_out = [], []
+    of_part: dict[tuple[int, ...], list[RecommendationInput]] = defaultdict(list)
     for need in needs:
         given = inputs.of(need)
-        found = _weigh(given, inputs.terms.currency, positions)
+        if need.is_kept_here:
+            of_part[need.member_ids].append(given)
+        found = _weigh(given, inputs.terms.currency, shelves)
         if isinstance(found, _Weighed):
             weighed.append(found)
         else:
@@ -186,10 +222,19 @@ def _weigh_all(
                     item_id=need.item_id, stock_number=number, storeroom_id=need.storeroom_id, reason=found
                 )
             )
-    return weighed, tuple(left_out)
+    return [_with_nearby(one, shelves, of_part[one.given.need.member_ids]) for one in weighed], tuple(
+        left_out
+    )
 
 
-def _weigh(given: RecommendationInput, currency: str, positions: StockPositions) -> _Weighed | Fact:
+def _with_nearby(one: _Weighed, shelves: _Shelves, everywhere: Sequence[RecommendationInput]) -> _Weighed:
+    nearby = list(shelves.nearby(one, everywhere)) if len(everywhere) > 1 else []
+    if not nearby:
+        return one
+    return replace(one, option=replace(one.option, hours=downtime_hours(one.given, one.demand, nearby)))
+
+
+def _weigh(given: RecommendationInput, currency: str, shelves: _Shelves) -> _Weighed | Fact:
     need, price = given.need, given.price
     reason = not_bought(given) or _not_known(given, currency)
     if reason:
@@ -204,15 +249,15 @@ def _weigh(given: RecommendationInput, currency: str, positions: StockPositions)
     if demand.rate_per_year <= 0:
         return fact("no_demand_for_stock")
     links = given.links_per_job
-    stock = positions.of({*need.member_ids, need.item_id}, need.storeroom_id, links_per_job=links)
+    stock = shelves.of(need)
     option = BuyOption(
         price=price,
         cost_per_hour=float(need.downtime.cost_per_hour),
-        hours=_downtime_hours(demand, given.hours_to_expedite) * need.downtime.stop_share,
+        hours=downtime_hours(given, demand),
         start=stock.inventory_position // links,
         lot=max(1, round(demand.pieces_per_job)),
     )
-    return _Weighed(given, option, useless=stock.serves_no_job * price / links)
+    return _Weighed(given, demand, option, useless=stock.serves_no_job * price / links)
 
 
 def _not_known(given: RecommendationInput, currency: str) -> Fact | None:
@@ -226,15 +271,6 @@ def _not_known(given: RecommendationInput, currency: str) -> Fact | None:
     if given.downtime_per_hour is None:
         return fact("downtime_cost_not_known", currency=currency)
     return None if given.lead_time else fact("lead_time_not_known")
-
-
-def _downtime_hours(demand: ShelfDemand, hours_to_expedite: float | None) -> FloatArray:
-    """Hours a year for stocks of 0, 1, 2, …: each job that is short waits for an emergency or an ordinary delivery."""
-    if hours_to_expedite is not None:
-        unfilled = ServiceProfile(demand.law, 1, demand.sizes).unfilled
-        return np.asarray(demand.rate_per_year * unfilled * hours_to_expedite / demand.pieces_per_job)
-    waiting = demand.law.expected_above_each(len(demand.law)) / demand.pieces_per_job
-    return np.asarray(waiting * HOURS_PER_YEAR)
 
 
 def _buy(weighed: _Weighed, step: BuyStep) -> FrontierBuy:
@@ -316,7 +352,12 @@ def _stock_value(
         for name in ("on_hand", "reserved", "on_order")
     )
     on_hold = sum((pieces * prices.get(item, 0) for item, pieces in not_available(storerooms)), Decimal(0))
-    keys = {(item, one.given.need.storeroom_id) for one in weighed for item in one.given.need.member_ids}
+    keys = {
+        (item, room)
+        for one in weighed
+        for room in one.given.need.storeroom_ids
+        for item in one.given.need.member_ids
+    }
     of_weighed = sum(
         (one.inventory_position * prices.get(key[0], 0) for key, one in counted.items() if key in keys),
         Decimal(0),
@@ -350,7 +391,7 @@ def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
     yield fact("downtime_of_the_drives_that_stop")
     if any(one.option.lot * one.given.links_per_job > 1 for one in weighed):
         yield fact("bought_by_the_job")
-    yield fact("storerooms_weighed_apart")
+    yield fact("storerooms_weighed_by_reach")
     expedited = sum(one.given.hours_to_expedite is not None for one in weighed)
     if expedited:
         yield fact("shortage_waits_for_emergency_order", parts=expedited)

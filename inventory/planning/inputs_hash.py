@@ -9,13 +9,13 @@ from typing import Any
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput, levels_fact
 
-METHOD = 5
+METHOD = 6
 """Raised when the method changes, so that the next run calculates everything again."""
 
 SHOWN_DIGITS = 3
 """A change that these digits do not show is not named."""
 
-WITHOUT_FIGURES = ("terms", "members", "notice")
+WITHOUT_FIGURES = ("terms", "members", "notice", "keeps_for")
 """Inputs whose change is named without what they were and are."""
 
 
@@ -38,6 +38,7 @@ def basis_of(given: RecommendationInput) -> str:
         "named": {name: value for name, value in named_inputs(given).items() if name != "policy"},
         "demand": need.evidence,
         "order_by": None if need.notice is None else need.notice.order_by,
+        "near": [asdict(one) for one in (need.kept_in, *need.keeps_for) if one],
         "downtime": None if need.downtime is None else asdict(need.downtime),
         "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],
         "terms": _terms(given),
@@ -75,6 +76,8 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
         "holding_reason": item.holding_reason,
         "lifecycle": item.lifecycle,
         "kept_as": given.kept_as or need.kept_as_id,
+        "kept_in": need.kept_in.code if need.kept_in else None,
+        "keeps_for": [one.code for one in need.keeps_for],
         "members": sorted(need.member_ids),
         "downtime_per_hour": _money(downtime.cost_per_hour, downtime.currency) if downtime else None,
         "hours_to_expedite": given.hours_to_expedite,

@@ -58,6 +58,24 @@ class WearNotice:
     """Of the orders that inspections call for, the earliest first."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NearStoreroom:
+    """Another storeroom that shares the stock of the part, with the minutes from where it is kept to where it is requested."""
+
+    storeroom_id: int
+    code: str
+    minutes: int
+    stops_per_year: float = 0.0
+    """Jobs of the other storeroom that stop a drive while the piece is fetched."""
+    fetching_cost: float = 0.0
+    """Of these stops in a year, in the currency of the price."""
+    holding_cost: float | None = None
+    """Of one piece more for a year, as a shelf of its own would need at least; None: the price is not known."""
+
+    def as_json(self) -> dict[str, Any]:
+        return asdict(self)
+
+
 @dataclass(frozen=True, kw_only=True)
 class Need:
     """The demand for a part in a storeroom, pooled over all its stock numbers; no drive is known on this side."""
@@ -68,6 +86,10 @@ class Need:
     """Items that are the same part everywhere, `item_id` among them: their pieces count together."""
     kept_as_id: int | None = None
     """The member that is kept in this one's place; then none of this one is bought again."""
+    kept_in: NearStoreroom | None = None
+    """The storeroom that keeps it for this one: its need is the same."""
+    keeps_for: tuple[NearStoreroom, ...] = ()
+    """Storerooms whose demand is part of this one, and whose stock counts here."""
     demand: Demand | None
     """Of unplanned pieces; None where there were no requests and no position could need it."""
     sudden_demand: Demand | None = None
@@ -89,6 +111,16 @@ class Need:
     evidence: dict[str, Any] = field(default_factory=dict)
     """All that the demand was calculated from, as JSON in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, …
     Equal evidence, equal need."""
+
+    @property
+    def is_kept_here(self) -> bool:
+        """Under this number, in this storeroom."""
+        return self.kept_as_id is None and self.kept_in is None
+
+    @property
+    def storeroom_ids(self) -> tuple[int, ...]:
+        """Those whose stock serves this demand."""
+        return (self.storeroom_id, *(one.storeroom_id for one in self.keeps_for))
 
     @property
     def mean_pieces(self) -> float:

@@ -1,5 +1,6 @@
 """What a person is advised to keep of one part in one storeroom, every figure with its reason."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,6 +15,7 @@ from inventory.planning.shelf_demand import (
     ShelfDemand,
     achieved_service,
     cannot_be_calculated,
+    money,
     service_in_the_long_run,
     shelf_demand,
 )
@@ -37,8 +39,8 @@ class _Result:
 def recommend(given: RecommendationInput) -> Recommendation:
     """A draft; what is not known is None, never 0. Equal inputs give equal advice, to the last digit."""
     try:
-        # A number that is kept as another one has its pieces counted there.
-        demand = None if given.need.kept_as_id is not None else shelf_demand(given)
+        # What is kept under another number, or in another storeroom, is counted there.
+        demand = shelf_demand(given) if given.need.is_kept_here else None
         result = _with_figures(given, demand)
     except (ValueError, OverflowError) as error:
         result = _without_figures(given, cannot_be_calculated(error))
@@ -105,6 +107,7 @@ def _explanation(given: RecommendationInput, found: _Result) -> tuple[Fact, ...]
     service = None if found.decision.buys_none else found.service
     return (
         *given.need.explanation,
+        *_kept_for(given),
         *_lead_time(given),
         *(found.demand.facts if found.demand else ()),
         *found.decision.stock_at_all,
@@ -118,6 +121,20 @@ def _explanation(given: RecommendationInput, found: _Result) -> tuple[Fact, ...]
         *_against_today(given, found.levels, service, found.service_today),
         *given.need.cover_explanation,
     )
+
+
+def _kept_for(given: RecommendationInput) -> Iterable[Fact]:
+    """The storerooms that share this stock, and why they do."""
+    for near in given.need.keeps_for:
+        way = {"storeroom": near.code, "minutes": near.minutes}
+        if near.stops_per_year:
+            costs = {
+                "fetching_cost": str(money(near.fetching_cost)),
+                "holding_cost": str(money(near.holding_cost or 0.0)),
+            }
+            yield fact("kept_for_storeroom", **way, **costs, currency=given.item.currency)
+        else:
+            yield fact("kept_for_storeroom_without_demand", **way)
 
 
 def _lead_time(given: RecommendationInput) -> tuple[Fact, ...]:
@@ -136,8 +153,8 @@ def _outcome(given: RecommendationInput, levels: PolicyLevels, service: Achieved
     if held is None:
         facts.append(fact("tied_up_not_known", stock_number=given.item.stock_number))
     elif tied_up:
-        money = {"tied_up": str(tied_up), "holding_cost_per_year": str(held)}
-        facts.append(fact("expected_cost", **money, currency=given.item.currency))
+        costs = {"tied_up": str(tied_up), "holding_cost_per_year": str(held)}
+        facts.append(fact("expected_cost", **costs, currency=given.item.currency))
     if given.terms.are_start_values and held:
         facts.append(fact("holding_rate_default", rate_per_year=given.terms.holding_rate_per_year))
     if given.need.planned_per_year > 0:
@@ -185,6 +202,8 @@ def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
         "chain": given.need.chain.as_json() if given.need.chain else None,
         "member_ids": sorted({*given.need.member_ids, given.need.item_id}),
         "kept_as_id": given.need.kept_as_id,
+        "kept_in": given.need.kept_in.as_json() if given.need.kept_in else None,
+        "keeps_for": [one.as_json() for one in given.need.keeps_for],
         "lead_time": {"basis": lead_time.basis, "reasons": lead_time.reasons} if lead_time else None,
         "lead_time_law": _law(found.demand) if found.demand else None,
         "figures": service.as_json(found.levels) if service else None,

@@ -1,4 +1,4 @@
-"""The reorder list: what has fallen to its reorder point, how many to order, and which returns to wait for."""
+"""The reorder list: what has fallen to its reorder point, how many to order, what to bring over, and which returns to wait for."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
@@ -8,26 +8,28 @@ from decimal import Decimal
 from math import ceil
 
 from inventory.facts import Fact, fact
-from inventory.models import Item, Recommendation, StockPolicy, Storeroom
-from inventory.models.access_scope import in_storerooms
-from inventory.planning.chain_jobs import ChainJobs
+from inventory.models import Item, StockPolicy, Storeroom
+from inventory.models.access_scope import current_scope
+from inventory.planning.common_stock import CommonStock, load_common_stock
 from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.stock_position import StockPosition, StockPositions, load_stock_positions
 from inventory.stocking.chain_pieces import jobs_served, pieces_left, remnants
+from inventory.stores.reach import Way, transfer_minutes
 
 ORDER = "order"
 WAIT = "wait_for_return"
+TRANSFER = "transfer"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReorderLine:
-    """One item of one storeroom; `stock` counts the pieces of all numbers of the same part."""
+    """One item of one storeroom; `stock` counts the pieces of all numbers of the same part, in all storerooms that share them."""
 
     item: Item
     storeroom: Storeroom
     action: str
     quantity: int
-    """To order now; 0 while it waits for a return."""
+    """To order now, or to bring over from the storerooms named; 0 while it waits for a return."""
     reorder_point: int
     order_up_to: int
     stock: StockPosition
@@ -41,116 +43,165 @@ class ReorderLine:
 
 @dataclass(frozen=True, slots=True)
 class _Pool:
-    """The policies of one part in one storeroom; the first is the one that orders."""
+    """The policies of one part in the storerooms that share it; the first is the one that orders."""
 
     policies: tuple[StockPolicy, ...]
-    member_ids: tuple[int, ...]
-    chain: ChainJobs | None
+    shared: CommonStock
 
+    @property
+    def policy(self) -> StockPolicy:
+        return self.policies[0]
 
-def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
-    """By storeroom and stock number; nine queries, however long it is."""
-    policies = in_storerooms(StockPolicy.objects.filter(stocked=True)).select_related("item", "storeroom")
-    if storeroom is not None:
-        policies = policies.filter(storeroom=storeroom)
-    pools = _pools(list(policies.order_by("storeroom__code", "item__stock_number")))
-    positions = load_stock_positions(today)
-    numbers = _stock_numbers(pools)
-    lines = (_line(pool, positions, numbers) for pool in pools)
-    return [line for line in lines if line is not None]
-
-
-def _pools(policies: Sequence[StockPolicy]) -> list[_Pool]:
-    """Each part of each storeroom once, so that no piece counts twice."""
-    known = _parts()
-    found: dict[tuple[int, tuple[int, ...]], list[StockPolicy]] = defaultdict(list)
-    for policy in policies:
-        part = known.get((policy.item_id, policy.storeroom_id))
-        found[policy.storeroom_id, part.member_ids if part else (policy.item_id,)].append(policy)
-    return [_pool(rows, ids, known) for (_, ids), rows in found.items()]
+    @property
+    def links(self) -> int:
+        return self.shared.chain.links_per_job if self.shared.chain else 1
 
 
 @dataclass(frozen=True, slots=True)
-class _Part:
-    """What the current recommendation of an item in a storeroom says about the part."""
+class _Stock:
+    """What the lines are made from."""
 
-    member_ids: tuple[int, ...]
-    is_kept: bool
-    """Under its own number."""
-    chain: ChainJobs | None
+    positions: StockPositions
+    numbers: Mapping[int, str]
+    minutes: Mapping[Way, int]
+    rooms: Mapping[int, str]
+    """Codes of the storerooms that the caller may see: nothing else is counted."""
 
-
-def _pool(policies: list[StockPolicy], ids: tuple[int, ...], known: Mapping[ItemStoreroom, _Part]) -> _Pool:
-    def part(policy: StockPolicy) -> _Part | None:
-        return known.get((policy.item_id, policy.storeroom_id))
-
-    ordered = sorted(policies, key=lambda policy: not getattr(part(policy), "is_kept", False))
-    first = part(ordered[0])
-    return _Pool(tuple(ordered), ids, first.chain if first else None)
+    def of(self, pool: _Pool, storerooms: Iterable[int]) -> StockPosition:
+        seen = [room for room in storerooms if room in self.rooms]
+        return self.positions.of(pool.shared.member_ids, seen, links_per_job=pool.links)
 
 
-def _parts() -> dict[ItemStoreroom, _Part]:
-    rows = Recommendation.objects.current().order_by()
-    columns = ("item_id", "storeroom_id", "evidence__member_ids", "evidence__kept_as_id", "evidence__chain")
-    return {
-        (item, room): _Part(
-            tuple(sorted({*(ids or ()), item})), kept_as is None, ChainJobs(**chain) if chain else None
-        )
-        for item, room, ids, kept_as, chain in rows.values_list(*columns)
-    }
+def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
+    """By storeroom and stock number; eleven queries, however long it is."""
+    policies = StockPolicy.objects.filter(stocked=True).select_related("item", "storeroom")
+    pools = _pools(list(policies.order_by("storeroom__code", "item__stock_number")))
+    rooms = _visible_storerooms()
+    listed = [
+        pool
+        for pool in pools
+        if pool.policy.storeroom_id in rooms
+        and (storeroom is None or pool.policy.storeroom_id == storeroom.pk)
+    ]
+    stock = _Stock(load_stock_positions(today), _stock_numbers(listed), transfer_minutes(), rooms)
+    lines = (_line(pool, stock) for pool in listed)
+    return [line for line in lines if line is not None]
+
+
+def _visible_storerooms() -> dict[int, str]:
+    seen = current_scope().storerooms
+    rooms = Storeroom.objects.order_by("code").values_list("pk", "code")
+    return {pk: code for pk, code in rooms if seen is None or pk in seen}
+
+
+def _pools(policies: Sequence[StockPolicy]) -> list[_Pool]:
+    """Each part once in all storerooms that share it, so that no piece counts twice."""
+    known = load_common_stock()
+    found: dict[tuple[int, tuple[int, ...]], list[StockPolicy]] = defaultdict(list)
+    for policy in policies:
+        shared = _shared(policy, known)
+        found[shared.home_id, shared.member_ids].append(policy)
+    pools = [_pool(rows, known) for rows in found.values()]
+    return sorted(pools, key=lambda one: (one.policy.storeroom.code, one.policy.item.stock_number))
+
+
+def _shared(policy: StockPolicy, known: Mapping[ItemStoreroom, CommonStock]) -> CommonStock:
+    item, room = policy.item_id, policy.storeroom_id
+    alone = CommonStock(member_ids=(item,), home_id=room, storeroom_ids=(room,))
+    return known.get((item, room), alone)
+
+
+def _pool(policies: list[StockPolicy], known: Mapping[ItemStoreroom, CommonStock]) -> _Pool:
+    """The policy of what is kept decides, else one of the storeroom that keeps it, else the highest."""
+
+    def key(policy: StockPolicy) -> tuple[object, ...]:
+        shared = _shared(policy, known)
+        return not shared.is_kept, shared.home_id != policy.storeroom_id, -policy.order_up_to
+
+    ordered = sorted(policies, key=key)
+    return _Pool(tuple(ordered), _shared(ordered[0], known))
 
 
 def _stock_numbers(pools: Iterable[_Pool]) -> dict[int, str]:
-    wanted = {item_id for pool in pools if len(pool.member_ids) > 1 for item_id in pool.member_ids}
+    parts = [pool.shared.member_ids for pool in pools]
+    wanted = {item_id for ids in parts if len(ids) > 1 for item_id in ids}
     return dict(Item.objects.filter(pk__in=wanted).values_list("pk", "stock_number")) if wanted else {}
 
 
-def _line(pool: _Pool, positions: StockPositions, numbers: dict[int, str]) -> ReorderLine | None:
-    """None while there is enough."""
-    policy, *others = pool.policies
-    links = pool.chain.links_per_job if pool.chain else 1
-    stock = positions.of(pool.member_ids, policy.storeroom_id, links_per_job=links)
-    if stock.inventory_position > policy.reorder_point:
-        return None
+def _line(pool: _Pool, known: _Stock) -> ReorderLine | None:
+    """None while there is enough, and where it is needed."""
+    policy, links = pool.policy, pool.links
+    stock = known.of(pool, pool.shared.storeroom_ids)
     with_lent = stock.inventory_position + stock.due_back
-    waits = with_lent > policy.reorder_point
-    quantity = 0 if waits else ceil((policy.order_up_to - with_lent) / links) * links
+    elsewhere = _elsewhere(pool, known)
+    if stock.inventory_position > policy.reorder_point:
+        action, quantity = TRANSFER, _to_bring_over(pool, known, elsewhere)
+        if not quantity:
+            return None
+    elif with_lent > policy.reorder_point:
+        action, quantity = WAIT, 0
+    else:
+        action, quantity = ORDER, ceil((policy.order_up_to - with_lent) / links) * links
     cost = policy.item.unit_cost
     return ReorderLine(
         item=policy.item,
         storeroom=policy.storeroom,
-        action=WAIT if waits else ORDER,
+        action=action,
         quantity=quantity,
         reorder_point=policy.reorder_point,
         order_up_to=policy.order_up_to,
         stock=stock,
-        links_per_job=pool.chain.links_per_job if pool.chain else None,
-        members=tuple(sorted(numbers[one] for one in pool.member_ids if one != policy.item_id)),
-        expected_cost=None if cost is None else cost * quantity,
-        notes=(*_notes(policy, others, stock, waits), *_chain_notes(pool, positions, stock)),
+        links_per_job=pool.shared.chain.links_per_job if pool.shared.chain else None,
+        members=tuple(sorted(known.numbers[one] for one in pool.shared.member_ids if one != policy.item_id)),
+        expected_cost=Decimal(0) if action == TRANSFER else None if cost is None else cost * quantity,
+        notes=(*_notes(pool, stock, action), *elsewhere.values(), *_chain_notes(pool, known, stock)),
     )
 
 
-def _chain_notes(pool: _Pool, positions: StockPositions, stock: StockPosition) -> Iterable[Fact]:
+def _elsewhere(pool: _Pool, known: _Stock) -> dict[int, Fact]:
+    """What may be issued in the other storerooms, by storeroom."""
+    found, home = {}, pool.policy.storeroom_id
+    for room in pool.shared.storeroom_ids:
+        there = known.of(pool, [room])
+        pieces = there.on_hand - there.reserved
+        if room != home and pieces > 0:
+            minutes = known.minutes.get((room, home))
+            found[room] = fact(
+                "lies_in_storeroom", pieces=pieces, storeroom=known.rooms[room], minutes=minutes
+            )
+    return found
+
+
+def _to_bring_over(pool: _Pool, known: _Stock, elsewhere: Mapping[int, Fact]) -> int:
+    """As much as the storeroom that keeps the part lacks itself, of chain whole jobs; 0 while it has enough."""
+    here = known.of(pool, [pool.policy.storeroom_id]).inventory_position
+    if here > pool.policy.reorder_point:
+        return 0
+    there = sum(int(one.values["pieces"]) for one in elsewhere.values()) // pool.links
+    return min(there, ceil((pool.policy.order_up_to - here) / pool.links)) * pool.links
+
+
+def _chain_notes(pool: _Pool, known: _Stock, stock: StockPosition) -> Iterable[Fact]:
     """How many jobs the pieces serve, and the remnants that serve none: these are to be used up or scrapped first."""
-    if pool.chain is None:
+    chain, positions = pool.shared.chain, known.positions
+    if chain is None:
         return
-    links, pieces = pool.chain.links_per_job, positions.pieces(pool.member_ids, pool.policies[0].storeroom_id)
+    rooms = [room for room in pool.shared.storeroom_ids if room in known.rooms]
+    links, pieces = chain.links_per_job, positions.pieces(pool.shared.member_ids, rooms)
     jobs = jobs_served(pieces_left(pieces, stock.reserved), links, joints=positions.chain_joints)
     yield fact(
         "chain_pieces_serve_jobs", links=sum(pieces), pieces=len(pieces), jobs=jobs, links_per_job=links
     )
-    short = remnants(pieces, pool.chain.shortest_links)
+    short = remnants(pieces, chain.shortest_links)
     if short:
         values = {"pieces": len(short), "links": sum(short), "longest_links": short[0]}
-        yield fact("chain_remnants", **values, shortest_job_links=pool.chain.shortest_links)
+        yield fact("chain_remnants", **values, shortest_job_links=chain.shortest_links)
 
 
-def _notes(
-    policy: StockPolicy, others: Sequence[StockPolicy], stock: StockPosition, waits: bool
-) -> Iterable[Fact]:
+def _notes(pool: _Pool, stock: StockPosition, action: str) -> Iterable[Fact]:
+    policy, *others = pool.policies
     if stock.due_back:
-        code = "ordered_after_return" if waits else "return_counted"
+        code = "ordered_after_return" if action == WAIT else "return_counted"
         yield fact(code, pieces=stock.due_back, back_on=str(stock.back_on))
     if stock.overdue_back:
         yield fact("return_overdue", pieces=stock.overdue_back)
@@ -158,4 +209,7 @@ def _notes(
         yield fact("lifecycle_ends", stock_number=policy.item.stock_number, lifecycle=policy.item.lifecycle)
     for other in others:
         levels = {"reorder_point": other.reorder_point, "order_up_to": other.order_up_to}
-        yield fact("counted_with_same_part", stock_number=other.item.stock_number, **levels)
+        if other.storeroom_id == policy.storeroom_id:
+            yield fact("counted_with_same_part", stock_number=other.item.stock_number, **levels)
+        else:
+            yield fact("counted_with_storeroom", storeroom=other.storeroom.code, **levels)

@@ -72,20 +72,23 @@ class StockPositions:
     piece_links: dict[ItemStoreroom, tuple[int, ...]] = field(default_factory=dict)
     chain_joints: int = 0
 
-    def of(self, item_ids: Iterable[int], storeroom_id: int, *, links_per_job: int = 1) -> StockPosition:
-        """Of these items together in one storeroom, each counted once; of chain, in whole jobs of so many links."""
-        keys = [(item_id, storeroom_id) for item_id in sorted(set(item_ids))]
+    def of(
+        self, item_ids: Iterable[int], storeroom_ids: Iterable[int], *, links_per_job: int = 1
+    ) -> StockPosition:
+        """Of these items in these storerooms together, each counted once; of chain, in whole jobs of so many links."""
+        item_ids, storeroom_ids = sorted(set(item_ids)), sorted(set(storeroom_ids))
+        keys = [(item_id, room) for item_id in item_ids for room in storeroom_ids]
         found = sum((self.by_storeroom.get(key, NOTHING) for key in keys), NOTHING)
         if links_per_job == 1:
             return found
-        pieces = pieces_left(self.pieces(item_ids, storeroom_id), found.reserved)
+        pieces = pieces_left(self.pieces(item_ids, storeroom_ids), found.reserved)
         jobs = jobs_served(pieces, links_per_job, joints=self.chain_joints)
         useless = max(found.on_hand - found.reserved, 0) - jobs * links_per_job
         return replace(found, serves_no_job=max(useless, 0) + found.on_order % links_per_job)
 
-    def pieces(self, item_ids: Iterable[int], storeroom_id: int) -> tuple[int, ...]:
+    def pieces(self, item_ids: Iterable[int], storeroom_ids: Iterable[int]) -> tuple[int, ...]:
         """The lengths of all pieces of chain, reserved or not, longest first."""
-        keys = ((item_id, storeroom_id) for item_id in set(item_ids))
+        keys = [(item_id, room) for item_id in set(item_ids) for room in set(storeroom_ids)]
         return tuple(sorted((links for key in keys for links in self.piece_links.get(key, ())), reverse=True))
 
 

@@ -69,6 +69,9 @@ def not_bought(given: RecommendationInput) -> Fact | None:
     """Why the part is not bought, whatever the demand."""
     if given.need.kept_as_id is not None:
         return fact("same_part_kept_as", stock_number=given.kept_as or f"item {given.need.kept_as_id}")
+    kept_in = given.need.kept_in
+    if kept_in is not None:
+        return fact("kept_in_storeroom", storeroom=kept_in.code, minutes=kept_in.minutes)
     code = ENDED.get(Lifecycle(given.item.lifecycle))
     return fact(code, stock_number=given.item.stock_number) if code else None
 
@@ -77,7 +80,8 @@ def decide_without_numbers(given: RecommendationInput) -> StockingDecision | Non
     reason = not_bought(given)
     if reason:
         # A person's decision to insure is never undone silently.
-        insurance = (fact("insurance_ends"),) if _is_insurance(given) else ()
+        ends = _is_insurance(given) and reason.code != "kept_in_storeroom"
+        insurance = (fact("insurance_ends"),) if ends else ()
         return _keep_none(reason, *insurance, buys_none=True)
     return keep_insured(given, _keep_none(fact("no_unplanned_demand"))) if given.need.demand is None else None
 

@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
+HOURS_A_WEEK = 168.0
+
 HORIZON_DAYS = 15
 """How far ahead openings are searched; a place that is shut for two weeks does not help a stopped drive."""
 
@@ -40,6 +42,24 @@ class WeeklyHours:
                 if closes > max(opens, at):
                     yield max(opens, at), closes
 
+    @property
+    def mean_wait_hours(self) -> float | None:
+        """Until somebody is there, from any moment of a week; None where that is never or not known."""
+        called = float("inf") if self.call_out_minutes is None else self.call_out_minutes / 60
+        open_hours = {
+            (24 * one.weekday + _hour(one.opens), 24 * one.weekday + (_hour(one.closes) or 24.0))
+            for one in self.periods
+        }
+        if not open_hours:
+            return None if self.call_out_minutes is None else called
+        waited, closes = 0.0, max(end for _, end in open_hours) - HOURS_A_WEEK
+        for opens, end in sorted(open_hours):
+            shut = max(opens - closes, 0.0)
+            at_once = min(shut, called)
+            waited += at_once**2 / 2 + (shut - at_once) * (called if shut > called else 0.0)
+            closes = max(closes, end)
+        return waited / HOURS_A_WEEK
+
     def _of(self, weekday: int) -> Iterable[OpenPeriod]:
         return (period for period in self.periods if period.weekday == weekday)
 
@@ -70,3 +90,7 @@ class WeeklyHours:
                 return start + left
             left -= end - start
         return None
+
+
+def _hour(moment: time) -> float:
+    return moment.hour + moment.minute / 60 + moment.second / 3600

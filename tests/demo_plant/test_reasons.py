@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from drives.models import Drive, Position
-from inventory.models import Item, Recommendation, Storeroom, SupplyOrder
+from inventory.models import Item, Recommendation, Storeroom, SupplyOrder, TransferTime
 from inventory.stores.lead_times import COMPLETE
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
@@ -112,6 +112,19 @@ def importance(v: Values, r: Recommendation) -> bool:
     ended = drive.in_use_until is not None and drive.in_use_until < r.run.as_of.date()
     rows = {row["drive"] for row in told["positions"]}
     return not ended and rows == {v["drive"]} and (drive.criticality or None) == v["criticality"]
+
+
+def way(begin: str, end: str) -> int:
+    return TransferTime.objects.get(from_storeroom__code=begin, to_storeroom__code=end).minutes
+
+
+def near(r: Recommendation, code: str) -> Values:
+    (found,) = (one for one in r.evidence["keeps_for"] if one["code"] == code)
+    return found
+
+
+def links_per_job(r: Recommendation) -> int:
+    return (r.evidence["chain"] or {}).get("links_per_job", 1)
 
 
 def requesting(v: Values, r: Recommendation) -> bool:
@@ -328,6 +341,23 @@ CHECKS: dict[str, Check] = {
     "spread_negative_binomial": lambda v, r: v["periods_without"] == r.evidence["series"].count(0),
     "substitute_available": cover,
     "substitute_after_work": cover,
+}
+
+
+CHECKS |= {
+    "kept_in_storeroom": lambda v, r: (
+        r.evidence["kept_in"]["code"] == v["storeroom"]
+        and v["minutes"] == way(v["storeroom"], r.storeroom.code)
+    ),
+    "kept_for_storeroom": lambda v, r: (
+        v["minutes"] == way(r.storeroom.code, v["storeroom"])
+        and 0 <= float(v["fetching_cost"]) <= float(v["holding_cost"])
+        and abs(float(v["holding_cost"]) - float(r.item.unit_cost or 0) * links_per_job(r) * 0.2) < 0.006
+    ),
+    "kept_for_storeroom_without_demand": lambda v, r: (
+        v["minutes"] == way(r.storeroom.code, v["storeroom"])
+        and near(r, v["storeroom"])["stops_per_year"] == 0
+    ),
 }
 
 

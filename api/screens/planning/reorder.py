@@ -15,15 +15,16 @@ from api.edge.scope import visible_to_caller
 from api.screens.planning.list_filters import list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from inventory.models import Storeroom
-from inventory.planning.reorder_list import ORDER, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
 
 
 @dataclass
 class StoreroomReorderList:
-    """What one storeroom has to order, and what waits for a return."""
+    """What one storeroom has to order, what it can have from another one, and what waits for a return."""
 
     room: Storeroom
     order: list[ReorderLine] = field(default_factory=list)
+    transfer: list[ReorderLine] = field(default_factory=list)
     wait: list[ReorderLine] = field(default_factory=list)
 
     @property
@@ -60,5 +61,5 @@ def lists_of(today: date, room: Storeroom | None) -> list[StoreroomReorderList]:
     found: dict[str, StoreroomReorderList] = {}
     for line in reorder_list(today=today, storeroom=room):
         mine = found.setdefault(line.storeroom.code, StoreroomReorderList(line.storeroom))
-        (mine.order if line.action == ORDER else mine.wait).append(line)
+        {ORDER: mine.order, WAIT: mine.wait}.get(line.action, mine.transfer).append(line)
     return list(found.values())

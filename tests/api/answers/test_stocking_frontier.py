@@ -45,8 +45,10 @@ def test_it_compares_todays_stock_and_names_the_method(as_viewer: APIClient, fit
     assert found["today"]["spend"] == "38.50"
     assert found["curve"][0]["spend"] == "0.00"
     assert found["best_for_the_same_money"]["spend"] == "38.50"
-    assert "storerooms_weighed_apart" in [fact["code"] for fact in found["method"]]
-    assert any("Each storeroom is weighed by itself" in fact["explanation"] for fact in found["method"])
+    assert "storerooms_weighed_by_reach" in [fact["code"] for fact in found["method"]]
+    assert any(
+        "share the stock of a part are weighed as one" in fact["explanation"] for fact in found["method"]
+    )
 
 
 def test_what_cannot_be_weighed_is_listed_apart(as_viewer: APIClient, fitted: Item) -> None:

@@ -63,6 +63,34 @@ def text_of(one: Any) -> str:
             " 24 EUR (an emergency order takes 24 hours, from 3 emergency orders of this item).",
         ),
         (
+            fact("kept_in_storeroom", storeroom="OM-MAIN", minutes=6),
+            "Storeroom OM-MAIN, 6 minutes away, keeps it for this one too: buy none here. What lies here counts there.",
+        ),
+        (
+            fact(
+                "kept_for_storeroom",
+                storeroom="OM-KILN",
+                minutes=6,
+                fetching_cost="12.25",
+                holding_cost="1296.00",
+                currency="EUR",
+            ),
+            "Kept here for storeroom OM-KILN too, 6 minutes away: fetching it from here costs 12 EUR of downtime a"
+            " year, a piece of its own there 1,296 EUR for holding. What lies there counts here.",
+        ),
+        (
+            fact("kept_for_storeroom_without_demand", storeroom="OM-KILN", minutes=6),
+            "Storeroom OM-KILN, 6 minutes away, has no demand of its own: what lies there counts here.",
+        ),
+        (
+            fact("lies_in_storeroom", pieces=2, storeroom="OM-KILN", minutes=6),
+            "2 of them in storeroom OM-KILN, 6 minutes away.",
+        ),
+        (
+            fact("counted_with_storeroom", storeroom="OM-KILN", reorder_point=0, order_up_to=1),
+            "What lies in storeroom OM-KILN counts here: its own policy (0/1) needs a decision.",
+        ),
+        (
             fact(
                 "least_cost_not_known",
                 missing=(fact("enter_unit_cost", stock_number="SPR-1"), fact("enter_hours_to_expedite")),

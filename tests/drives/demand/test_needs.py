@@ -462,7 +462,7 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
         StockPolicyFactory(item=part, storeroom=main_room())
         InspectionFactory(position=position, at=day(500))
     refresh_cover()
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(28):
         needs(day(TODAY))
 
 

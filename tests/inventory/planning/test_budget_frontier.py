@@ -1,3 +1,4 @@
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any
 
@@ -6,9 +7,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.facts import fact
-from inventory.models import Item, StockingTerms, StockLevel
+from inventory.models import Item, StockingTerms, StockLevel, Storeroom, TransferTime
 from inventory.planning.budget_frontier import MOST_POINTS, Frontier, frontier
-from inventory.planning.policy_inputs import Downtime, DriveShare, Need
+from inventory.planning.policy_inputs import Downtime, DriveShare, NearStoreroom, Need
 from inventory.stocking.lead_time_demand import poisson
 from inventory.stores import ledger
 from tests import factories as make
@@ -54,6 +55,74 @@ def test_it_begins_at_what_is_there_and_coming(sprocket: Item) -> None:
     make.stock(twin, room, 1)
     found = found_for(need_of(sprocket, room, downtime=downtime(), member_ids=(sprocket.pk, twin.pk)))
     assert (found.buys[0].stock_after, found.today.spend) == (3, 80)
+
+
+@pytest.fixture
+def cabinet(db: None) -> Storeroom:
+    """Six minutes from the storeroom, nine back."""
+    room, other = make.StoreroomFactory(), make.StoreroomFactory(code="CABINET")
+    make.TransferTimeFactory(from_storeroom=other, to_storeroom=room, minutes=6)
+    make.TransferTimeFactory(from_storeroom=room, to_storeroom=other, minutes=9)
+    return other
+
+
+def test_storerooms_that_share_the_stock_are_one(sprocket: Item, cabinet: Storeroom) -> None:
+    room = make.StoreroomFactory()
+    make.stock(sprocket, cabinet, 2)
+    near = NearStoreroom(storeroom_id=cabinet.pk, code="CABINET", minutes=9, stops_per_year=1.5)
+    here = replace(near, storeroom_id=room.pk, code="MAIN")
+    found = found_for(
+        need_of(sprocket, room, downtime=downtime(), keeps_for=(near,)),
+        need_of(sprocket, cabinet, downtime=downtime(), kept_in=here),
+    )
+    # Two pieces: what waits for the order, and nine minutes for each of 1.5 jobs that finds a piece.
+    law = poisson(MEAN)
+    hours = law.expected_above(2) * 8760 + 1.5 * 0.15 * law.chance_within(1)
+    assert found.today.downtime_hours_per_year == pytest.approx(hours)
+    assert (found.today.spend, found.buys[0].stock_after, found.buys[0].storeroom_id) == (80, 3, room.pk)
+    (left,) = found.left_out
+    assert left.reason == fact("kept_in_storeroom", storeroom="MAIN", minutes=9)
+    assert found.stock_value.weighed == 80
+
+
+def test_a_piece_six_minutes_away_serves_after_six_minutes(sprocket: Item, cabinet: Storeroom) -> None:
+    room = make.StoreroomFactory()
+    make.stock(sprocket, cabinet, 1)
+    own, other = need_of(sprocket, room, rate=0.5, downtime=downtime()), need_of(sprocket, cabinet, rate=0.1)
+    mean, both = 0.5 * 45 / 365, poisson(0.6 * 45 / 365)
+    found = found_for(own, other)
+    # Of what both wait for together, five sixths; else six minutes for each of the jobs, none of which finds a piece here.
+    waiting, fetched = both.expected_above(1) * 8760 * 5 / 6, 0.5 * (1 - both.chance_above(0)) * 0.1
+    assert found.today.downtime_hours_per_year == pytest.approx(waiting + fetched)
+    assert found.today.downtime_hours_per_year < poisson(mean).expected_above(0) * 8760 / 10
+    TransferTime.objects.all().delete()
+    assert found_for(own, other).today.downtime_hours_per_year == pytest.approx(mean * 8760)
+
+
+def test_with_emergency_hours_what_both_lack_waits_for_those(sprocket: Item, cabinet: Storeroom) -> None:
+    StockingTerms.objects.create(id=1, hours_to_expedite=24)
+    make.stock(sprocket, cabinet, 1)
+    own = need_of(sprocket, make.StoreroomFactory(), rate=0.5, downtime=downtime())
+    found = found_for(own, need_of(sprocket, cabinet, demand=None))
+    short = poisson(0.5 * 45 / 365).chance_above(0)
+    assert found.today.downtime_hours_per_year == pytest.approx(0.5 * (24 * short + 0.1 * (1 - short)))
+
+
+def test_a_caller_who_does_not_see_the_other_storeroom_has_none_of_its_pieces(
+    sprocket: Item, cabinet: Storeroom
+) -> None:
+    room = make.StoreroomFactory()
+    make.stock(sprocket, cabinet, 1)
+    near = NearStoreroom(storeroom_id=cabinet.pk, code="CABINET", minutes=9)
+    shared, apart = (
+        need_of(sprocket, room, downtime=downtime(), keeps_for=(near,)),
+        need_of(sprocket, cabinet),
+    )
+    assert found_for(shared, storerooms={room.pk}).today.spend == 0
+    own = need_of(sprocket, room, downtime=downtime())
+    assert found_for(own, apart, storerooms={room.pk}).today.downtime_hours_per_year == pytest.approx(
+        MEAN * 8760
+    )
 
 
 def test_the_plant_is_held_against_the_best_for_its_money(sprocket: Item) -> None:

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -6,7 +7,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.facts import fact
-from inventory.models import Item, StockPolicy, Storeroom, SupplyOrder
+from inventory.models import Item, Recommendation, StockPolicy, Storeroom, SupplyOrder
+from inventory.models.access_scope import AccessScope, scoped_to
+from inventory.planning.chain_jobs import ChainJobs
+from inventory.planning.decide import amend, decline
+from inventory.planning.policy_inputs import NearStoreroom
 from inventory.planning.reorder_list import ReorderLine, reorder_list
 from inventory.stores import ledger
 from tests import factories as make
@@ -167,6 +172,95 @@ def test_two_policies_of_the_same_part_order_once(room: Storeroom, sprocket: Ite
     assert (line.item, line.quantity) == (sprocket, 4)
     other = fact("counted_with_same_part", stock_number="SPR-2", reorder_point=4, order_up_to=9)
     assert line.notes == (other,)
+
+
+@pytest.fixture
+def cabinet(room: Storeroom, sprocket: Item) -> Storeroom:
+    """Six minutes away; the storeroom keeps the part for it."""
+    other = make.StoreroomFactory(code="CABINET")
+    make.TransferTimeFactory(from_storeroom=other, to_storeroom=room, minutes=6)
+    make.TransferTimeFactory(from_storeroom=room, to_storeroom=other, minutes=9)
+    here = NearStoreroom(storeroom_id=room.pk, code=room.code, minutes=9)
+    there = NearStoreroom(storeroom_id=other.pk, code="CABINET", minutes=9)
+    run_over(
+        [
+            need_of(sprocket, room, keeps_for=(there,)),
+            need_of(sprocket, other, kept_in=here),
+        ]
+    )
+    return other
+
+
+def test_pieces_within_reach_are_brought_over_and_not_bought(
+    room: Storeroom, sprocket: Item, cabinet: Storeroom
+) -> None:
+    make.stock(sprocket, cabinet, 3)
+    line = the_line()
+    assert (line.action, line.quantity, line.expected_cost) == ("transfer", 3, 0)
+    assert (line.storeroom, line.stock.on_hand) == (room, 3)
+    assert line.notes == (fact("lies_in_storeroom", pieces=3, storeroom="CABINET", minutes=6),)
+    make.stock(sprocket, cabinet, 30)
+    assert the_line().quantity == 6
+    make.stock(sprocket, room, 3)
+    assert reorder_list(today=TODAY) == []
+
+
+def test_what_is_missing_in_both_is_bought_once(room: Storeroom, sprocket: Item, cabinet: Storeroom) -> None:
+    kept(sprocket, cabinet, 1, 3)
+    make.stock(sprocket, cabinet, 2)
+    ledger.reserve(sprocket, cabinet, 1, work_order="WO-1", by="Marta Keller")
+    line = the_line()
+    assert (line.action, line.quantity, line.storeroom) == ("order", 5, room)
+    assert line.notes == (
+        fact("counted_with_storeroom", storeroom="CABINET", reorder_point=1, order_up_to=3),
+        fact("lies_in_storeroom", pieces=1, storeroom="CABINET", minutes=6),
+    )
+    assert reorder_list(today=TODAY, storeroom=cabinet) == []
+    assert len(reorder_list(today=TODAY, storeroom=room)) == 1
+
+
+@pytest.mark.parametrize("decision", ["amended", "declined"])
+def test_who_decides_otherwise_keeps_a_storeroom_for_itself(
+    room: Storeroom, sprocket: Item, cabinet: Storeroom, decision: str
+) -> None:
+    kept(sprocket, cabinet, 1, 3)
+    make.stock(sprocket, room, 3)
+    assert reorder_list(today=TODAY) == []
+    advice = Recommendation.objects.current().get(storeroom=cabinet)
+    if decision == "amended":
+        amend(advice, by="Ines Okafor", reorder_point=1, order_up_to=3, reason="the lift is narrow")
+    else:
+        decline(advice, by="Ines Okafor", reason="the lift is narrow")
+    line = the_line()
+    assert (line.action, line.quantity, line.storeroom, line.notes) == ("order", 3, cabinet, ())
+
+
+def test_a_storeroom_that_the_caller_does_not_see_is_not_counted(
+    room: Storeroom, sprocket: Item, cabinet: Storeroom
+) -> None:
+    make.stock(sprocket, cabinet, 4)
+    with scoped_to(lambda: AccessScope(storerooms=frozenset({room.pk}))):
+        line = the_line()
+    assert (line.action, line.quantity, line.stock.on_hand, line.notes) == ("order", 6, 0, ())
+
+
+def test_chain_is_brought_over_in_whole_jobs(room: Storeroom) -> None:
+    chain = kept(make.ChainItemFactory(), room, 200, 300)
+    other = make.StoreroomFactory(code="CABINET")
+    make.TransferTimeFactory(from_storeroom=other, to_storeroom=room, minutes=6)
+    lengths = ChainJobs(links_per_job=100, shortest_links=100, longest_links=100, mean_links=100, jobs=3)
+    near = NearStoreroom(storeroom_id=other.pk, code="CABINET", minutes=6)
+    run_over(
+        [
+            need_of(chain, room, chain=lengths, keeps_for=(near,)),
+            need_of(chain, other, chain=lengths, kept_in=replace(near, storeroom_id=room.pk, code="MAIN")),
+        ]
+    )
+    make.stock(chain, room, 150, pieces=[150])
+    make.stock(chain, other, 260, pieces=[260])
+    line = the_line()
+    # A job from the 150 and two from the 260: three jobs, above two; here is one, and two may come.
+    assert (line.action, line.quantity, line.stock.inventory_position) == ("transfer", 200, 300)
 
 
 def test_a_part_that_is_run_down_says_so(room: Storeroom) -> None:

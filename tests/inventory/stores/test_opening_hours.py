@@ -78,3 +78,22 @@ def test_openings_are_in_order_and_in_utc():
 
     assert openings == sorted(openings)
     assert all(start.tzinfo is UTC and start < end for start, end in openings)
+
+
+@pytest.mark.parametrize(
+    ("periods", "call_out_minutes", "hours"),
+    [
+        # Four nights of 15.5 hours and a weekend of 63.5: half of each gap's square, over the 168 hours of a week.
+        (DAY_SHIFT, None, (4 * 15.5**2 / 2 + 63.5**2 / 2) / 168),
+        # 42.5 hours are open; of the others all but the last 1.5 of each gap wait for the call-out.
+        (DAY_SHIFT, 90, (125.5 * 1.5 - 5 * 1.5**2 / 2) / 168),
+        (tuple(OpenPeriod(day, time(0), time(0)) for day in range(7)), None, 0.0),
+        ((OpenPeriod(2, time(0), time(12)), OpenPeriod(2, time(10), time(0))), None, 144**2 / 2 / 168),
+        ((), 45, 0.75),
+        ((), None, None),
+    ],
+)
+def test_the_mean_wait_counts_every_hour_of_a_week(periods, call_out_minutes, hours):
+    assert WeeklyHours("UTC", periods, call_out_minutes).mean_wait_hours == (
+        None if hours is None else pytest.approx(hours)
+    )

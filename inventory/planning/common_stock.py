@@ -1,0 +1,65 @@
+"""Which stock counts together: all numbers of a part, and the storerooms that share it, as the current recommendations say."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from inventory.models import Recommendation, RecommendationState
+from inventory.planning.chain_jobs import ChainJobs
+from inventory.planning.policy_inputs import ItemStoreroom
+
+KEPT_APART = (RecommendationState.AMENDED, RecommendationState.DECLINED)
+"""Who decided otherwise keeps the stock of the storeroom for itself."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CommonStock:
+    """The part of an item in a storeroom."""
+
+    member_ids: tuple[int, ...]
+    home_id: int
+    """The storeroom that keeps it."""
+    storeroom_ids: tuple[int, ...]
+    """Those whose stock counts together, the home first."""
+    is_kept: bool = True
+    """Under this number, in this storeroom."""
+    chain: ChainJobs | None = None
+
+
+def load_common_stock() -> dict[ItemStoreroom, CommonStock]:
+    """Of every current recommendation; one query."""
+    columns = ("member_ids", "kept_as_id", "kept_in", "chain")
+    rows = Recommendation.objects.current().order_by("item_id", "storeroom_id")
+    read = [
+        (item, room, tuple(sorted({*(ids or ()), item})), *more)
+        for item, room, ids, *more in rows.values_list(
+            "item_id", "storeroom_id", *(f"evidence__{name}" for name in columns), "state"
+        )
+    ]
+    homes = {(item, room): _home(room, kept_in, state) for item, room, _, _, kept_in, _, state in read}
+    rooms = _rooms((ids, homes[item, room], room) for item, room, ids, *_ in read)
+    return {
+        (item, room): CommonStock(
+            member_ids=ids,
+            home_id=homes[item, room],
+            storeroom_ids=rooms[ids, homes[item, room]],
+            is_kept=kept_as is None and homes[item, room] == room,
+            chain=ChainJobs(**chain) if chain else None,
+        )
+        for item, room, ids, kept_as, _, chain, _ in read
+    }
+
+
+def _home(room: int, kept_in: Mapping[str, Any] | None, state: str) -> int:
+    return room if kept_in is None or state in KEPT_APART else int(kept_in["storeroom_id"])
+
+
+def _rooms(
+    members: Iterable[tuple[tuple[int, ...], int, int]],
+) -> dict[tuple[tuple[int, ...], int], tuple[int, ...]]:
+    """By part and home."""
+    found: dict[tuple[tuple[int, ...], int], set[int]] = defaultdict(set)
+    for ids, home, room in members:
+        found[ids, home].add(room)
+    return {key: (key[1], *sorted(rooms - {key[1]})) for key, rooms in found.items()}

@@ -1,0 +1,55 @@
+"""Storerooms within reach of each other: the recorded minutes between them, and how much longer one waits at one than at another."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from inventory.models import OpeningHours, Storeroom, TransferTime
+from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
+
+Way = tuple[int, int]
+"""From one storeroom to another."""
+
+
+@dataclass(frozen=True)
+class StoreroomReach:
+    """What is not recorded is not in reach."""
+
+    minutes: Mapping[Way, int] = field(default_factory=dict)
+    wait_hours: Mapping[int, float] = field(default_factory=dict)
+    """Until somebody is there, on average; without storerooms whose hours are not recorded."""
+
+    @cached_property
+    def fetching_hours(self) -> Mapping[Way, float]:
+        """By which fetching takes longer than a shelf of one's own: the way, and that the other one is closed longer."""
+        waits = self.wait_hours
+        return {
+            (begin, end): minutes / 60
+            + (max(waits[begin] - waits[end], 0.0) if {begin, end} <= waits.keys() else 0.0)
+            for (begin, end), minutes in self.minutes.items()
+        }
+
+
+def transfer_minutes() -> dict[Way, int]:
+    """One query."""
+    rows = TransferTime.objects.order_by("pk")
+    return {
+        (begin, end): minutes
+        for begin, end, minutes in rows.values_list("from_storeroom", "to_storeroom", "minutes")
+    }
+
+
+def storeroom_reach(storerooms: Iterable[Storeroom]) -> StoreroomReach:
+    """Two queries."""
+    periods: dict[int, list[OpenPeriod]] = defaultdict(list)
+    rows = OpeningHours.objects.filter(storeroom__isnull=False).order_by("pk")
+    for room, weekday, opens, closes in rows.values_list("storeroom_id", "weekday", "opens", "closes"):
+        periods[room or 0].append(OpenPeriod(weekday, opens, closes))
+    waits = {
+        room.pk: WeeklyHours(room.timezone, tuple(periods[room.pk]), room.call_out_minutes).mean_wait_hours
+        for room in storerooms
+    }
+    return StoreroomReach(
+        transfer_minutes(), {room: hours for room, hours in waits.items() if hours is not None}
+    )
