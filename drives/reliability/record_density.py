@@ -15,6 +15,9 @@ from drives.reliability.lifetimes import LONGEST_HOURS
 from inventory.array_checks import FloatArray, number_list
 from inventory.number_checks import fraction, positive
 
+FEWEST_LATER = 3
+"""Records that show a rise, judgement: one that came just before the end, where most questions are asked, is none."""
+
 
 @dataclass(frozen=True, slots=True)
 class DensityJump:
@@ -68,9 +71,9 @@ def last_rise(moments: npt.ArrayLike, *, end: float, factor: float = 3.0, chance
 
 
 def _rises(times: FloatArray, end: float, factor: float) -> list[DensityJump]:
-    """For each record but the first: were the ones before it too few?"""
-    place = np.arange(1, times.size)
-    before, after = times[1:] - times[0], end - times[1:]
+    """For each record but the first that has enough from it on: were the ones before it too few?"""
+    place = np.arange(1, max(1, times.size - FEWEST_LATER + 1))
+    before, after = times[place] - times[0], end - times[place]
     # Fewer than `place` others by the time that this one came.
     chances = special.bdtr(place - 1, times.size - 1, before / (end - times[0]))
     rates = (times.size - place) / after, place / before

@@ -115,3 +115,10 @@ def test_a_constant_rate_is_rarely_taken_for_a_jump():
             density_jump(moments - moments[0], end=1000 - moments[0], factor=1.01, chance=0.05) is not None
         )
     assert wrong <= 0.05 * 300 + 3 * (300 * 0.05 * 0.95) ** 0.5
+
+
+@pytest.mark.parametrize("late", [[], [2500.0 - 0.5]])
+def test_what_was_recorded_just_now_does_not_begin_the_record(late):
+    """A month apart for three years, then nothing for years, and one or two days of records before the question."""
+    moments = [30.0 * month for month in range(36)]
+    assert last_rise([*moments, *late, 2500.0 - 1e-5], end=2500.0) == 0
