@@ -229,7 +229,7 @@ class OriginSerializer(CoreAnswerSerializer):
 
 class RequestsLeftOutSerializer(CoreAnswerSerializer):
     of = LeftOutRequests
-    members = "planned in_links without_item in_the_present_month"
+    members = "planned in_links without_item before_the_record in_the_present_month"
 
 
 class BackTestSerializer(CoreAnswerSerializer, AsOfSerializer):
@@ -309,10 +309,16 @@ def calculate_backtest(storeroom: str = "", **setting: int) -> BackTestAnswer:
 
 
 def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:
-    """Over the plant's own requests; a record too short is a reason, not an error."""
-    usable = usable_rows(series, setting)
+    """Over the plant's own requests; a record too short is a reason, not an error.
+
+    Replayed are the months that all storerooms have of which any window can be replayed.
+    """
+    long_enough = len(series.months) - series.begins >= setting.months_to_learn + setting.exposure_months
+    begin = int(series.begins[long_enough].max(initial=0))
+    series = replace(series, months=series.months[begin:], pieces=series.pieces[:, begin:])
+    usable = long_enough & usable_rows(series, setting)
     costs, currency = prices(series)
-    if not usable.any() or len(series.months) < setting.months_to_learn + setting.exposure_months:
+    if not usable.any():
         answer = not_replayed(series.pieces, setting, currency)
         answer = replace(answer, reasons=(too_short(series, setting),))
     else:
@@ -324,7 +330,7 @@ def plant_answer(series: DemandSeries, setting: Setting) -> BackTestAnswer:
             currency=currency,
             months=series.months,
         )
-    reasons = (*answer.reasons, *notes(series, usable=usable, costs=costs, currency=currency))
+    reasons = (*answer.reasons, *notes(series, long_enough, usable=usable, costs=costs, currency=currency))
     return replace(answer, items_given=len(series.items), left_out=series.left_out, reasons=reasons)
 
 
@@ -357,15 +363,22 @@ def prices(series: DemandSeries) -> tuple[FloatArray, str | None]:
 
 
 def notes(
-    series: DemandSeries, *, usable: BoolArray, costs: FloatArray, currency: str | None
+    series: DemandSeries,
+    long_enough: BoolArray,
+    *,
+    usable: BoolArray,
+    costs: FloatArray,
+    currency: str | None,
 ) -> Iterator[Fact]:
     left, unpriced = series.left_out, int(np.isnan(costs).sum())
     for count, code, values in (
         (left.planned, "planned_requests_left_out", {}),
         (left.in_links, "chain_requests_left_out", {}),
         (left.without_item, "requests_without_item_left_out", {}),
+        (left.before_the_record, "requests_before_record_left_out", {}),
         (left.in_the_present_month, "requests_this_month_left_out", {}),
-        (int((~usable).sum()), "large_demands_left_out", {"limit": LARGEST_DEMAND}),
+        (int((~long_enough).sum()) if usable.any() else 0, "items_of_short_records_left_out", {}),
+        (int((long_enough & ~usable).sum()), "large_demands_left_out", {"limit": LARGEST_DEMAND}),
         (unpriced if currency else 0, "items_without_price", {"currency": currency}),
         (0 if currency else unpriced, "no_item_priced", {}),
     ):

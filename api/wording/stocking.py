@@ -277,6 +277,20 @@ SENTENCES: dict[str, Sentence] = {
             "count",
         )
     ),
+    "requests_before_record_left_out": counted(
+        ngettext_lazy(
+            "{count:,} request from before the record of its storeroom is complete is left out.",
+            "{count:,} requests from before the record of their storeroom is complete are left out.",
+            "count",
+        )
+    ),
+    "items_of_short_records_left_out": counted(
+        ngettext_lazy(
+            "{count:,} item of a storeroom with too short a record is left out.",
+            "{count:,} items of storerooms with too short a record are left out.",
+            "count",
+        )
+    ),
     "requests_this_month_left_out": counted(
         ngettext_lazy(
             "{count:,} request of the month that has not ended is left out.",

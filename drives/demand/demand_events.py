@@ -151,14 +151,14 @@ def _requests(as_of: datetime, work: _RemovalWork) -> list[DemandEvent]:
             result=row.result,
             source="request",
             given_id=row.issued_item_id,
-            origin=_origin(row.reference, RecordSource.REQUESTS),
+            origin=source_of(row.reference, RecordSource.REQUESTS),
             stops=work.stops(row.position_id, row.work_order, row.at),
         )
         for row in Request.objects.standing().until(as_of).order_by("at")
     ]
 
 
-def _origin(reference: str, otherwise: RecordSource) -> str:
+def source_of(reference: str, otherwise: RecordSource) -> str:
     return RecordSource.WORK_ORDERS if reference.startswith(ORDER_REFERENCE) else otherwise
 
 
@@ -183,7 +183,7 @@ def _issues(
                 result="filled",
                 source="issue",
                 given_id=entry.item_id,
-                origin=_origin(entry.reference, RecordSource.MOVEMENTS),
+                origin=source_of(entry.reference, RecordSource.MOVEMENTS),
                 stops=work.stops(position, entry.work_order, entry.occurred_at),
             )
         )

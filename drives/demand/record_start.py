@@ -65,8 +65,11 @@ class RecordDays:
     _of_kind: dict[tuple[int, bool], list[datetime]] = field(default_factory=lambda: defaultdict(list))
 
     def add(self, storeroom_id: int, event: DemandEvent, *, is_sprocket: bool) -> None:
-        self._of_source[storeroom_id, event.origin].append(event.at)
-        self._of_kind[storeroom_id, is_sprocket].append(event.at)
+        self.add_moment(storeroom_id, event.at, event.origin, is_sprocket=is_sprocket)
+
+    def add_moment(self, storeroom_id: int, at: datetime, source: str, *, is_sprocket: bool) -> None:
+        self._of_source[storeroom_id, source].append(at)
+        self._of_kind[storeroom_id, is_sprocket].append(at)
 
     @cached_property
     def proposals(self) -> Mapping[tuple[int, str], StartOfRecord]:

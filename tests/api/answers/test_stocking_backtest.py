@@ -166,11 +166,23 @@ def test_later_requests_change_no_earlier_origin(as_viewer):
 
 def test_it_costs_a_fixed_number_of_queries(as_viewer, django_assert_num_queries):
     record(ROWS[:2])
-    with django_assert_num_queries(2):
+    # Requests, the beginning of the record, its settings, and what the recommendations say.
+    with django_assert_num_queries(4):
         calculate_backtest()
     record([[0] * 5 + row for row in ROWS[:6]], room="KILN")
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         calculate_backtest()
+
+
+def test_what_all_storerooms_have_on_record_is_replayed(as_viewer):
+    record(ROWS[:4])
+    record([[0] * 3 + [1] + row[4:] for row in ROWS[:3]], room="KILN")
+    record([[0] * 24 + [1] + row[25:] for row in ROWS[:2]], room="NEW")
+    found = ask(as_viewer)
+
+    assert (found["periods"], found["items"], found["items_given"]) == (33, 7, 9)
+    reasons = {one["code"]: one["values"] for one in found["reasons"]}
+    assert reasons["items_of_short_records_left_out"]["count"] == 2
 
 
 def test_the_month_that_has_not_ended_is_no_part_of_it(as_viewer):

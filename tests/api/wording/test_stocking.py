@@ -19,6 +19,8 @@ COUNTED = {
     "planned_requests_left_out": {},
     "chain_requests_left_out": {},
     "requests_without_item_left_out": {},
+    "requests_before_record_left_out": {},
+    "items_of_short_records_left_out": {},
     "requests_this_month_left_out": {},
     "large_demands_left_out": {"limit": 1000},
     "items_without_price": {"currency": "EUR"},

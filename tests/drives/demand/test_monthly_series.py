@@ -4,6 +4,7 @@ from decimal import Decimal
 import pytest
 
 from drives.demand.monthly_series import LeftOutRequests, SeriesItem, monthly_series
+from drives.models import RecordStart
 from inventory.models.access_scope import AccessScope, scoped_to
 from tests.factories import ChainItemFactory, ItemFactory, PositionFactory, RequestFactory, StoreroomFactory
 
@@ -28,6 +29,33 @@ def test_pieces_are_added_up_by_month_and_quiet_months_are_zero():
     assert found.months == tuple(date(2024, month, 1) for month in (2, 3, 4, 5))
     assert found.pieces.tolist() == [[3, 0, 0, 3]]
     assert found.items == (SeriesItem("SPR-1", "MAIN", Decimal("38.50"), "EUR"),)
+
+
+def test_an_old_card_does_not_begin_the_record():
+    RequestFactory(at=datetime(2006, 3, 1, tzinfo=UTC), item=ItemFactory(stock_number="SPR-9"))
+    for month in range(1, 7):
+        for day in (3, 10, 17, 24):
+            request(month, day=day)
+    found = series()
+    assert (found.months[0], len(found.months)) == (date(2024, 1, 1), 6)
+    assert found.left_out == LeftOutRequests(before_the_record=1)
+    assert [one.stock_number for one in found.items] == ["SPR-1"]
+
+
+def test_the_record_begins_where_a_person_set_it_in_each_storeroom():
+    request(3)
+    request(2, storeroom=StoreroomFactory(code="KILN"))
+    for code, begin in (("MAIN", date(2023, 11, 1)), ("KILN", date(2024, 2, 20))):
+        room = StoreroomFactory(code=code)
+        RecordStart.objects.create(storeroom=room, source="movements", complete_from=begin)
+    request(4, storeroom=StoreroomFactory(code="KILN"))
+    found = series()
+    assert (found.months[0], found.months[-1]) == (date(2023, 11, 1), date(2024, 4, 1))
+    assert {one.storeroom: begin for one, begin in zip(found.items, found.begins.tolist(), strict=True)} == {
+        "KILN": 3,
+        "MAIN": 0,
+    }
+    assert found.left_out == LeftOutRequests(before_the_record=1)
 
 
 def test_each_storeroom_has_its_own_row_and_the_filter_keeps_one():
@@ -103,8 +131,8 @@ def test_only_visible_storerooms_are_read():
         assert [one.storeroom for one in series().items] == ["KILN"]
 
 
-def test_it_takes_one_query_however_many_rows(django_assert_num_queries):
+def test_it_takes_three_queries_however_many_rows(django_assert_num_queries):
     for month in (1, 2, 3, 4):
         request(month, item=ItemFactory())
-    with django_assert_num_queries(1):
+    with django_assert_num_queries(3):
         assert len(series().items) == 4
