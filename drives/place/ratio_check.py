@@ -30,7 +30,8 @@ def check_ratio(part: PlacedPart) -> RatioChange | None:
     old, new = part.old_teeth, part.new_teeth
     if part.required.is_idler or old is None or new is None or old == new:
         return None
-    change_percent = 100 * ((old / new if part.is_driven else new / old) - 1)
+    # One division, so that a change of just the tolerance does not lie beyond it by a rounding.
+    change_percent = 100 * (old - new) / new if part.is_driven else 100 * (new - old) / old
     taken = _take_up(part, old, new)
     speed = {"teeth": new, "old_teeth": old, "change_percent": change_percent}
     return RatioChange(

@@ -2,13 +2,18 @@
 
 import pytest
 
+from drives.chain.rating import rate
 from drives.place.duty import PlacedPart
 from drives.place.duty_checks import check_chain_wear
 from drives.place.rating_check import check_rating
+from drives.place.ratio_check import check_ratio
 from drives.place.torque_check import check_torque
+from drives.place.verdict import judge_for_place
 from inventory.interchange.verdict import SHIPPED
-from inventory.interchange.vocabulary import Outcome
-from tests.drives.place.samples import driver, duty, sprocket
+from inventory.interchange.vocabulary import Aspect, Outcome
+from inventory.standards.chains import find_chain
+from tests.drives.place.cases import CASES
+from tests.drives.place.samples import driven, driver, duty, sprocket
 from tests.inventory.interchange.samples import bushed, chain, keyed
 
 
@@ -50,3 +55,66 @@ def test_the_torque_through_a_bush_has_the_service_factor_in_it():
     assert (calm.outcome, calm.required) == (Outcome.OK, 114.6)
     assert rough.outcome is not Outcome.OK
     assert rough.required == pytest.approx(1.5 * 114.6, abs=0.1)
+
+
+@pytest.mark.parametrize(
+    ("place", "old", "new", "mating", "percent"),
+    [
+        (driver, 20, 21, 57, 5.0),
+        (driver, 20, 19, 57, -5.0),
+        (driven, 84, 80, 20, 5.0),
+        (driven, 57, 60, 20, -5.0),
+        (driver, 16, 17, 57, 6.25),
+    ],
+)
+def test_a_ratio_change_of_just_the_tolerance_is_within_it(place, old, new, mating, percent):
+    """By hand: 21 teeth for 20 on the driver are 5 % more; 80 for 84 on the driven wheel are 84/80."""
+    changes = {"mating_teeth": mating, "centre_adjustment_mm": (-50.0, 50.0)}
+    part = placed(place(teeth=old), sprocket(teeth=new), ratio_tolerance_percent=abs(percent), **changes)
+    strict = placed(
+        place(teeth=old), sprocket(teeth=new), ratio_tolerance_percent=abs(percent) - 0.01, **changes
+    )
+
+    assert check_ratio(part).change_percent == percent
+    assert check_ratio(part).finding.code == "ratio_within_tolerance"
+    assert check_ratio(strict).finding.code == "ratio_beyond_tolerance"
+
+
+def test_a_chain_used_to_the_full_is_not_overloaded():
+    rated_kw = rate(find_chain("08B"), teeth=19, speed_rpm=200.0).rated_power_kw
+    below, above = (
+        check_rating(placed(power_kw=rated_kw * share, service_factor=1.0)).finding for share in (0.74, 1.001)
+    )
+    full = check_rating(placed(power_kw=rated_kw, service_factor=1.0))
+
+    assert full.utilisation == 1.0
+    assert (full.finding.code, full.finding.margin) == ("rating_used", 0.0)
+    assert (below.outcome, above.code) == (Outcome.OK, "rating_overloaded")
+
+
+def left_to_the_limit(finding):
+    """Worked out from the figures that are shown beside it."""
+    if finding.aspect is Aspect.RATING:
+        return 1 - finding.required / finding.offered
+    if finding.aspect is Aspect.TEETH:
+        return finding.limit - abs(finding.reason.values["change_percent"])
+    return finding.limit - finding.offered
+
+
+def test_a_margin_of_the_drive_is_what_is_left_to_its_limit():
+    compared = [
+        finding
+        for case in CASES
+        for finding in judge_for_place(case.required, case.offered, duty=case.duty).findings
+        if finding.margin is not None
+        and (
+            finding.aspect in (Aspect.RATING, Aspect.CHAIN_WEAR)
+            or (finding.aspect is Aspect.TEETH and "change_percent" in finding.reason.values)
+        )
+    ]
+
+    assert {finding.aspect for finding in compared} == {Aspect.RATING, Aspect.CHAIN_WEAR, Aspect.TEETH}
+    for finding in compared:
+        assert finding.margin == pytest.approx(
+            left_to_the_limit(finding), abs=0.006 + 0.01 * abs(finding.margin)
+        )
