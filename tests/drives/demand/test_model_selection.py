@@ -288,6 +288,14 @@ def test_several_pieces_at_once_without_a_position_give_monthly_demand():
     assert sum(selected.evidence["series"]) == 6 * 114
 
 
+def test_a_steady_monthly_demand_by_hand():
+    """Twelve pieces each half year are two a month; SBA with 0.1 takes a twentieth off: Syntetos and Boylan 2005."""
+    events = [event((month + 0.5) / 12, quantity=12) for month in range(5, 60, 6)]
+    selected = select_model(pool(1, events=events), PRIOR)
+    assert selected.evidence["method"] == "sba"
+    assert selected.rate_per_year == pytest.approx(12 * 2 * 0.95)
+
+
 def test_monthly_demand_says_why_it_is_used():
     months = [event(month / 12 + 0.01, quantity=3) for month in (2, 9, 17, 30)]
     assert codes(select_model(pool(1, events=months), PRIOR)) == [

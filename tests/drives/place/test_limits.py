@@ -4,7 +4,7 @@ import pytest
 
 from drives.chain.rating import rate
 from drives.place.duty import PlacedPart
-from drives.place.duty_checks import check_chain_wear
+from drives.place.duty_checks import check_chain_wear, check_fast_driver
 from drives.place.rating_check import check_rating
 from drives.place.ratio_check import check_ratio
 from drives.place.torque_check import check_torque
@@ -118,3 +118,52 @@ def test_a_margin_of_the_drive_is_what_is_left_to_its_limit():
         assert finding.margin == pytest.approx(
             left_to_the_limit(finding), abs=0.006 + 0.01 * abs(finding.margin)
         )
+
+
+def rests_on(finding):
+    return {one.values["name"] for one in finding.facts if one.code == "rests_on_estimate"}
+
+
+# The limit of double pitch lies between 1 and 3 % for all that anybody printed; 200 / 57 teeth is more.
+@pytest.mark.parametrize(
+    ("elongation_percent", "outcome", "rests"),
+    [
+        (0.99, Outcome.OK, False),
+        (1.0, Outcome.REVIEW, True),
+        (2.99, Outcome.REVIEW, True),
+        (3.0, Outcome.WORK, False),
+    ],
+)
+def test_the_wear_of_double_pitch_rests_on_the_estimate_within_its_span_only(
+    elongation_percent, outcome, rests
+):
+    double = driver(chain=chain("C2040"))
+    found = check_chain_wear(
+        placed(double, sprocket(chain=double.chain), elongation_percent=elongation_percent)
+    )
+
+    assert (found.outcome, bool(rests_on(found))) == (outcome, rests)
+
+
+@pytest.mark.parametrize(
+    ("teeth", "speed_rpm", "is_found", "rests"),
+    [
+        (19, 500.0, False, False),
+        (19, 500.1, True, True),
+        (19, 600.0, True, True),
+        (19, 800.0, True, True),
+        (19, 800.1, True, False),
+        (25, 900.0, True, False),
+        (26, 900.0, False, False),
+    ],
+)
+def test_a_small_fast_driver_rests_on_the_estimate_within_its_span_only(teeth, speed_rpm, is_found, rests):
+    part = placed(
+        driver(teeth=teeth, hardened_teeth=None),
+        sprocket(teeth=teeth, hardened_teeth=False),
+        speed_rpm=speed_rpm,
+    )
+    found = check_fast_driver(part)
+
+    assert bool(found) is is_found
+    assert any(rests_on(one) for one in found) is rests
