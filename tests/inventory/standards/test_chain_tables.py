@@ -113,6 +113,34 @@ def test_lists_of_one_chain_agree_where_no_edition_parts_them(chain):
     assert max(values) / min(values) <= most
 
 
+@pytest.mark.parametrize(
+    "chain", by_name(c for c in (*HEAVY, *DOUBLE_PITCH) if c.tensile_strengths and c.designation != "36AH")
+)
+def test_heavier_plates_or_twice_the_pitch_leave_the_strength_of_a_list_as_it_is(chain):
+    """ISO 1275 and ASME B29.1 take the least strengths over from the base chain; no list of 36A was seen beside 36AH."""
+    of_base = {row.edition: row.value_kn for row in find_chain(chain.base_chain).tensile_strengths}
+
+    for row in chain.tensile_strengths:
+        # For a large B chain the list of no stated edition is that of two makers.
+        of_makers = of_base.get("makers' printed minimum")
+        assert row.value_kn == of_base.get(row.edition.removeprefix("base chain, "), of_makers)
+
+
+@pytest.mark.parametrize(
+    "edition", ["maker's printed minimum", "ISO 606, edition not stated", "ISO 606:1994"]
+)
+@pytest.mark.parametrize("series", ["A", "B"])
+def test_in_one_list_a_larger_chain_is_the_stronger_one(series, edition):
+    values = [
+        row.value_kn
+        for chain, row in STRENGTHS
+        if (chain.series, row.edition) == (series, edition) and chain.designation != "085"
+    ]
+
+    assert len(values) > 4
+    assert values == sorted(values)
+
+
 DIFFERENCES = [
     pytest.param(chain, error, id=f"{chain.designation} {error.field}")
     for chain in chains()
