@@ -78,6 +78,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         importance=importance.importance,
         positions=len(pool.positions),
         downtime=downtime_of(pool, snapshot.demand.positions, snapshot.demand.items[item_id].currency),
+        tie_share=pool.settings.tie_share,
         notice=notice,
         keeps_for=pool.keeps_for,
         explanation=(

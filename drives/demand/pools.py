@@ -22,7 +22,7 @@ from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 SHORTEST_RECORD_YEARS = 1.0 / 12
-"""A record younger than a month says nothing of a rate: it counts as a month."""
+"""A record younger than a month says nothing of a rate: it counts as a month. Judgement."""
 
 PoolKey = tuple[int, int]
 """Part and storeroom."""

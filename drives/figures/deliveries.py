@@ -6,6 +6,7 @@ from datetime import date, datetime, timedelta
 from drives.figures.figure import Figure, FigureRow, valued
 from drives.lessons.wear_notice import wear_notices
 from drives.models import Position
+from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.facts import Fact, fact
 from inventory.models import SupplyOrder, SupplyStatus
 from inventory.models.access_scope import in_plants
@@ -47,11 +48,11 @@ def emergency_buys(since: datetime, until: datetime, storerooms: Collection[int]
 
 
 def wear_due(now: datetime, *, days: int) -> Figure:
-    """Positions whose chain reaches its wear limit within so many days, the earliest first; four queries."""
+    """Positions whose chain reaches its wear limit within so many days, the earliest first; five queries."""
     last = now.date() + timedelta(days=days)
     notices = {
         pk: notice
-        for pk, notice in wear_notices(now).items()
+        for pk, notice in wear_notices(now, current_demand_settings()).items()
         if notice.limit_on is not None and notice.limit_on <= last
     }
     positions = in_plants(

@@ -30,9 +30,6 @@ from inventory.facts import Fact, fact
 from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 from inventory.stores import order_dates
 
-NEW_CHAIN_PERCENT = 0.5
-"""A note of a new chain beside a larger reading asks for one; it does not say that one was fitted."""
-
 NEW_CHAIN_WORDS = ("new chain", "chain renewed", "chain replaced")
 LATEST = date(9999, 1, 1)
 
@@ -83,7 +80,7 @@ def wear_notices(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[in
 
     The chain runs over all sprockets of its drive: a reading at one of them holds for all.
     """
-    readings = _readings(as_of)
+    readings = _readings(as_of, settings)
     drives = Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id")
     notices = [(drive, _drive_notice(drive, readings[drive.pk], settings)) for drive in drives]
     return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
@@ -91,7 +88,7 @@ def wear_notices(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[in
 
 def worn_chains(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, list[datetime]]:
     """By position, the moments at which its drive's chain was measured beyond the warning share of its limit; three queries."""
-    readings = _readings(as_of)
+    readings = _readings(as_of, settings)
     found: dict[int, list[datetime]] = {}
     for drive in Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id"):
         chain = engagement_of(drive)
@@ -103,7 +100,7 @@ def worn_chains(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int
     return found
 
 
-def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
+def _readings(as_of: datetime, settings: DemandSettings) -> dict[int, list[ElongationReading]]:
     rows = (
         Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)
         .order_by("at", "id")
@@ -112,7 +109,9 @@ def _readings(as_of: datetime) -> dict[int, list[ElongationReading]]:
     found: dict[int, list[ElongationReading]] = defaultdict(list)
     for drive_id, at, elongation, hours, note in rows:
         percent = float(elongation or 0)
-        is_first = percent <= NEW_CHAIN_PERCENT and any(words in note.lower() for words in NEW_CHAIN_WORDS)
+        is_first = percent <= settings.new_chain_percent and any(
+            words in note.lower() for words in NEW_CHAIN_WORDS
+        )
         found[drive_id].append(
             ElongationReading(at, percent, None if hours is None else float(hours), is_first)
         )

@@ -19,14 +19,16 @@ from inventory.facts import Fact, fact
 from inventory.number_checks import number, positive
 
 MOST_EXPOSURE, MOST_FAILURES = 1e12, 1e6
+# Two rates show no spread that a prior could be fitted to: judgement.
 FEWEST_GROUPS = 3
 # Prior shapes that are searched, in logarithms: a prior worth a millionth to a million failures.
 LOG_ALPHAS = np.linspace(math.log(1e-6), math.log(1e6), 84)
 # A group is named as unlike the others at this fraction, shared over all groups compared. The prior is taken as known, so
 # that among groups that are alike about one pool in a hundred still names one.
 UNLIKE = 0.002
+# Groups looked at, those with the least likely counts: judgement.
 SUSPECTS = 3
-# 5 % of chi-square with one degree of freedom, for rates that depend on exposure, from this many groups on.
+# 5 % of chi-square with one degree of freedom, for rates that depend on exposure, from this many groups on (judgement).
 CHI_SQUARE_LIMIT, FEWEST_TESTED = 3.841458820694124, 6
 # Groups whose exposures differ less than this, relative, have run alike.
 SAME_EXPOSURE = 1e-6

@@ -21,7 +21,7 @@ from inventory.number_checks import fraction, positive
 Trend = Literal["faster", "slower", "none", "too_few"]
 
 FEWEST_FOR_TREND = 3
-"""With fewer renewals a trend is a guess, as with a Weibull shape."""
+"""With fewer renewals a trend is a guess, as with a Weibull shape: judgement."""
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ LIFETIMES_AT_ONCE = 1 << 16
 # Zero hours have no logarithm; this far below the longest lifetime the power is 0, and the square still a double.
 LOWEST_LOG = -1e100
 FEW_FAILURES = 3
-"""Below this many failures a shape is a guess."""
+"""Below this many failures a shape is a guess: judgement."""
 
 
 @dataclass(frozen=True, eq=False)

@@ -11,6 +11,7 @@ from inventory.models import Item, StockPolicy
 from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.terms import ImportanceTarget, Terms, load_targets, load_terms
 from inventory.stocking.demand_models import Demand
+from inventory.stocking.demand_settings import SHIPPED
 from inventory.stores.lead_times import EmergencyHours, EmergencyTimes, LeadTime, LeadTimes
 
 ItemStoreroom = tuple[int, int]
@@ -104,6 +105,7 @@ class Need:
     positions: int = 0
     """That need it here and share what is kept."""
     downtime: Downtime | None = None
+    tie_share: float = SHIPPED.tie_share
     notice: WearNotice | None = None
     explanation: tuple[Fact, ...] = ()
     cover_explanation: tuple[Fact, ...] = ()

@@ -6,6 +6,7 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.facts import fact
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
 from inventory.planning.inputs_hash import changed_inputs, inputs_hash
@@ -23,9 +24,6 @@ FIGURES = tuple(
 )
 """What was calculated, without the comparison with the policy in force."""
 
-DRIFT = 0.1
-"""Relative change of the yearly demand that the mere passing of days may bring: start value, no source."""
-
 
 class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
     """The run no longer counts: another one may have taken its place."""
@@ -39,13 +37,14 @@ def save_recommendations(run: StockingRun, advices: Sequence[Recommendation]) ->
         _lock(run)
         current = _current(advices)
         rows = [(advice, current.get((advice.item_id, advice.storeroom_id))) for advice in advices]
+        drift = current_demand_settings().decision_drift
         fresh = [(advice, row) for advice, row in rows if not _stands(row, advice, run)]
         replaced = [row.pk for _, row in fresh if row is not None]
         now = timezone.now()
         Recommendation.objects.filter(pk__in=replaced).update(
             state=RecommendationState.SUPERSEDED, updated_at=now
         )
-        Recommendation.objects.bulk_create([_row(run, advice, row) for advice, row in fresh])
+        Recommendation.objects.bulk_create([_row(run, advice, row, drift) for advice, row in fresh])
         run.recomputed += len(advices)
         run.changed += sum(advice.changed for advice, _ in fresh)
         run.save(update_fields=["recomputed", "changed"])
@@ -74,17 +73,19 @@ def _stands(row: Recommendation | None, advice: Recommendation, run: StockingRun
     return all(getattr(row, name) == getattr(advice, name) for name in compared)
 
 
-def _row(run: StockingRun, advice: Recommendation, before: Recommendation | None) -> Recommendation:
+def _row(
+    run: StockingRun, advice: Recommendation, before: Recommendation | None, drift: float
+) -> Recommendation:
     advice.run = run
     if before is not None:
         advice.since_last = _since(before, advice)
-        if _has_only_drifted(before, advice):
+        if _has_only_drifted(before, advice, drift):
             for name in DECISION:
                 setattr(advice, name, getattr(before, name))
     return advice
 
 
-def _has_only_drifted(before: Recommendation, advice: Recommendation) -> bool:
+def _has_only_drifted(before: Recommendation, advice: Recommendation, drift: float) -> bool:
     """Only days went by: whoever decided on these levels is not asked again."""
     if before.state == RecommendationState.OPEN or levels_of(before) != levels_of(advice):
         return False
@@ -92,7 +93,7 @@ def _has_only_drifted(before: Recommendation, advice: Recommendation) -> bool:
     named = [name for name in new if name not in ("rate_per_year", "policy")]
     if any(old.get(name) != new[name] for name in named) or not _policy_stands(before, advice):
         return False
-    return abs(advice.rate_per_year - before.rate_per_year) <= DRIFT * before.rate_per_year
+    return abs(advice.rate_per_year - before.rate_per_year) <= drift * before.rate_per_year
 
 
 def _policy_stands(before: Recommendation, advice: Recommendation) -> bool:

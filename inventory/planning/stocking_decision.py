@@ -169,7 +169,7 @@ def _verdict(given: RecommendationInput, costs: LeastCost | SpareValue) -> str:
     some, none = costs.cost_of_some, costs.cost_of_none
     is_by_cost = given.target.kind == TargetKind.COST
     is_vital = given.need.importance == Importance.VITAL and not is_by_cost
-    if is_tie(some, none) and not is_vital:
+    if is_tie(some, none, given.need.tie_share) and not is_vital:
         return "costs_alike"
     if some < none:
         return "least_cost_with_stock" if is_by_cost else "stock_cheaper"
@@ -201,19 +201,21 @@ def _break_even(
     if rate is None:
         return fact("spare_never_pays", **values)
     values |= {"rate_from": rate, "rate_per_year": demand.rate_per_year}
-    positions_from = _positions_from(demand, positions, rate, cost) if positions else None
+    positions_from = _positions_from(given, demand, rate, cost) if positions else None
     if positions_from is None:
         return fact("spare_pays_from_rate", **values)
     return fact("spare_pays_from_positions", **values, positions=positions, positions_from=positions_from)
 
 
-def _positions_from(demand: ShelfDemand, positions: int, rate_from: float, cost: StockingCost) -> int | None:
+def _positions_from(
+    given: RecommendationInput, demand: ShelfDemand, rate_from: float, cost: StockingCost
+) -> int | None:
     """The fewest positions like these with which stock costs less, and not about as much."""
-    each, years = demand.rate_per_year / positions, demand.days / DAYS_PER_YEAR
+    each, years = demand.rate_per_year / given.need.positions, demand.days / DAYS_PER_YEAR
     first = floor(rate_from / each) + 1
     for count in range(first, first + MOST_POSITIONS_TRIED):
         value = spare_value(count * each, years, cost)
-        if not is_tie(value.cost_of_some, value.cost_of_none):
+        if not is_tie(value.cost_of_some, value.cost_of_none, given.need.tie_share):
             return count
     return None
 

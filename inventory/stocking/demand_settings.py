@@ -111,6 +111,27 @@ class DemandSettings:
         most=0.5,
         reason="Chance that the wear limit comes before the day that is ordered for. Judgement, no source.",
     )
+    new_chain_percent: float = _setting(
+        0.5,
+        "percent of elongation",
+        least=0,
+        most=2,
+        reason="A note of a new chain beside a larger reading asks for one and does not say that one was fitted. Judgement, no source.",
+    )
+    tie_share: float = _setting(
+        0.05,
+        "share of the yearly cost",
+        least=0,
+        most=0.5,
+        reason="Costs with stock and without that differ by no more decide nothing. Judgement: rates are known no better.",
+    )
+    decision_drift: float = _setting(
+        0.1,
+        "share of the yearly demand",
+        least=0,
+        most=1,
+        reason="Change of the demand by the mere passing of days after which a decision stands. Judgement, no source.",
+    )
 
     @property
     def same_need(self) -> timedelta:

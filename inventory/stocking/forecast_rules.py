@@ -23,13 +23,13 @@ YEAR_OF_MONTHS = 12
 """Periods of the moving average."""
 
 TSB_SIZE, TSB_PROBABILITY = 0.1, 0.05
-"""Smoothing constants of the rule that uses TSB."""
+"""Smoothing constants of the rule that uses TSB: common practice, no source."""
 
 SBA_SMOOTHING = 0.1
-"""Smoothing constant of the rules that use SBA."""
+"""Smoothing constant of the rules that use SBA: that of `intermittent.SMOOTHING`."""
 
 POOLED_SHARE = 0.5
-"""Weight of the pool in the spread of an item, in the rule that pools half of it."""
+"""Weight of the pool in the spread of an item, in the rule that pools half of it: judgement."""
 
 MOST_PRIOR_PERIODS = 1e6
 """Exposure of the prior where the items do not differ."""

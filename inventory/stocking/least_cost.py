@@ -7,6 +7,7 @@ import numpy as np
 
 from inventory.array_checks import FloatArray
 from inventory.number_checks import not_negative, positive
+from inventory.stocking.demand_settings import SHIPPED
 from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stocking.service_levels import ServiceProfile
 
@@ -15,10 +16,6 @@ LONGEST_QUANTITY_SEARCH = 5_000
 
 MOST_QUANTITY_CHOSEN = 10_000
 """Largest economic order quantity from which the search for the best one starts."""
-
-
-TIE_SHARE = 0.05
-"""Yearly costs that differ by no more than this share are a tie, which decides nothing: start value, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,9 +133,9 @@ def spare_value(rate_per_year: float, years_away: float, cost: StockingCost) -> 
     )
 
 
-def is_tie(one: float, other: float) -> bool:
+def is_tie(one: float, other: float, share: float = SHIPPED.tie_share) -> bool:
     """Yearly costs closer than their rates are known."""
-    return abs(one - other) <= TIE_SHARE * max(one, other)
+    return abs(one - other) <= share * max(one, other)
 
 
 def none_unless_worth_it(best: LeastCost, spare: SpareValue) -> LeastCost:

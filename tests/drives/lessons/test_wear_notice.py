@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 
@@ -5,6 +6,7 @@ import pytest
 
 from drives.lessons.wear_notice import wear_notices
 from inventory.facts import fact
+from inventory.stocking.demand_settings import SHIPPED
 from tests.factories import DriveFactory, DrivenFactory, InspectionFactory, PositionFactory
 
 pytestmark = pytest.mark.django_db
@@ -142,6 +144,16 @@ def test_a_note_of_a_new_chain_counts_where_the_reading_is_small(position):
     inspect(position, 60, 1.9, note="new chain wanted")
     inspect(position, 70, 2.0)
     assert readings(wear_notices(NOW)[position.pk]) == 3
+
+
+def test_a_plant_sets_up_to_which_reading_a_note_tells_of_a_new_chain(position):
+    inspect(position, 0, 0.1)
+    inspect(position, 50, 0.7, note="New chain fitted, a heavy one")
+    inspect(position, 60, 0.8)
+    inspect(position, 70, 0.9)
+    assert readings(wear_notices(NOW)[position.pk]) == 4
+    own = replace(SHIPPED, new_chain_percent=0.8)
+    assert readings(wear_notices(NOW, own)[position.pk]) == 3
 
 
 def test_fixed_centres_halve_the_limit(position):

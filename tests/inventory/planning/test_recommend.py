@@ -317,6 +317,10 @@ def test_a_tie_neither_buys_nor_sells() -> None:
     held = advice(need(**tie), today=PolicyLevels(True, 1, 2), **given)
     assert (held.levels, held.changed) == (PolicyLevels(True, 1, 2), False)
     assert advice(need(**tie, importance="vital"), **given).stocked
+    # Four in a hundred more than the spare costs: a plant says how near is alike.
+    near = tie | {"rate": 0.1723}
+    assert "costs_alike" in codes(advice(need(**near), **given))
+    assert advice(need(**near, tie_share=0.01), **given).stocked
 
 
 AGING = GivenDemand(

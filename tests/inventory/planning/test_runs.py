@@ -135,6 +135,14 @@ def test_a_decision_stays_when_only_days_went_by(sprocket: Item) -> None:
     assert newest.decided_at is not None
 
 
+def test_a_plant_sets_how_far_days_may_move_the_demand(sprocket: Item) -> None:
+    make.PlantSettingFactory(name="decision_drift", value=0.001)
+    run_over([need_of(sprocket, evidence={"pool": "Monday"})])
+    decide.decline(current().get(), by="Ines Okafor", reason="the line closes")
+    run_over([need_of(sprocket, rate=4.01, evidence={"pool": "Tuesday"})])
+    assert current().get().state == "open"
+
+
 @pytest.mark.parametrize(
     "changed",
     [
