@@ -35,7 +35,10 @@ DEFAULT_LIMIT = 50
 
 class StoreroomStockSerializer(CoreAnswerSerializer):
     of = StoreroomStock
-    members = "storeroom available"
+    members = "storeroom available minutes"
+    texts = {
+        "minutes": "From there to the storeroom of the position; null: not recorded, so it is not within reach."
+    }
 
 
 class CoveringItemSerializer(CoreAnswerSerializer):
@@ -51,7 +54,7 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "position=position.tag drive=position.drive plant=position.plant storeroom=position.storeroom "
         "criticality=position.criticality chance=chance.value chance_at_least=chance.at_least "
         "chance_of_demand=chance.of_demand lead_time_days lead_time_item downtime_cost_per_hour expected_cost "
-        "currency=position.currency needs_transfer covers reason"
+        "currency=position.currency needs_transfer transfer_from=nearest.storeroom transfer_minutes=nearest.minutes covers reason"
     )
     texts = {
         "storeroom": "The one that serves the plant.",
@@ -60,6 +63,8 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "chance_of_demand": "That it needs a piece within the lead time.",
         "lead_time_item": "The item that can be there soonest.",
         "needs_transfer": "The available pieces are in another storeroom.",
+        "transfer_from": "The nearest storeroom with an available piece; null: none is within reach.",
+        "transfer_minutes": "A piece that is left serves after so many minutes; 0: it is here.",
         "covers": "What can serve it, and where it is.",
     }
     downtime_cost_per_hour = serializers.DecimalField(

@@ -17,7 +17,7 @@ class OtherPosition:
     position: RiskPosition
     chance: float | None
     has_other: bool
-    """Another item that serves it is available somewhere."""
+    """Another item that serves it is available within reach."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ def item_exposure(inputs: RiskInputs, item: int, position: int) -> ItemExposure 
     None where no piece is available. The time ends when the next piece can be in the storeroom of `position`; a chance is
     None where that time or the demand of the other position is not known.
     """
-    pieces = inputs.cover.pieces.get(item, 0)
+    pieces = sum(one.available for one in inputs.stock.get(item, ()))
     if pieces <= 0 or position not in inputs.positions:
         return None
     days = inputs.days_to(item, position)
@@ -71,7 +71,9 @@ def _other(inputs: RiskInputs, item: int, other: int, days: float | None) -> Oth
     chance = None
     if days is not None and other in inputs.demands:
         chance = inputs.demand_over(other, days).chance_above(0)
-    return OtherPosition(inputs.positions[other], chance, bool(inputs.cover.items_for(other) - {item}))
+    return OtherPosition(
+        inputs.positions[other], chance, any(served != item for served, _ in inputs.cover.items_for(other))
+    )
 
 
 def _chance_of_any(others: Collection[OtherPosition]) -> float | None:

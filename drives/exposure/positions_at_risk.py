@@ -27,6 +27,10 @@ class CoveringItem:
     def available(self) -> int:
         return sum(one.available for one in self.stock)
 
+    @property
+    def within_reach(self) -> int:
+        return sum(one.available for one in self.stock if one.minutes is not None)
+
 
 @dataclass(frozen=True, kw_only=True)
 class PositionRisk:
@@ -40,6 +44,11 @@ class PositionRisk:
     expected_cost: Decimal | None
     covers: tuple[CoveringItem, ...]
     reason: Fact
+
+    @property
+    def nearest(self) -> StoreroomStock | None:
+        """The nearest storeroom with an available piece; None where none is within reach."""
+        return nearest_of(self.covers)
 
     @property
     def needs_transfer(self) -> bool:
@@ -78,7 +87,8 @@ def _worst_first(risk: PositionRisk, used: Counter[str]) -> tuple[object, ...]:
         return (2, rank, risk.position.tag)
     if risk.hourly_cost is None:
         return (1, rank, -risk.chance.value, risk.position.tag)
-    return (0, -used[currency], currency, -risk.hourly_cost, rank, risk.position.tag)
+    cost = -(risk.expected_cost or 0)
+    return (0, -used[currency], currency, cost, -risk.hourly_cost, rank, risk.position.tag)
 
 
 def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
@@ -99,7 +109,7 @@ def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
         chance=chance,
         lead_time_days=days,
         lead_time_item=soonest,
-        expected_cost=_cost(found, chance, inputs.hours_to_expedite),
+        expected_cost=_cost(found, chance, inputs.hours_to_expedite, nearest_of(covers)),
         covers=covers,
         reason=_reason(found, chance, days, covers),
     )
@@ -107,7 +117,7 @@ def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
 
 def _covers(inputs: RiskInputs, position: int) -> tuple[CoveringItem, ...]:
     rows = [
-        CoveringItem(item, inputs.stock_numbers[item], grade, inputs.stock.get(item, ()))
+        CoveringItem(item, inputs.stock_numbers[item], grade, inputs.stock_for(item, position))
         for item, grade in inputs.grades.get(position, {}).items()
     ]
     return tuple(
@@ -115,10 +125,23 @@ def _covers(inputs: RiskInputs, position: int) -> tuple[CoveringItem, ...]:
     )
 
 
-def _cost(position: RiskPosition, chance: UnservedChance | None, hours: float | None) -> Decimal | None:
+def nearest_of(covers: Iterable[CoveringItem]) -> StoreroomStock | None:
+    there = [one for cover in covers for one in cover.stock if one.available > 0 and one.minutes is not None]
+    return min(there, key=lambda one: (one.minutes or 0, one.storeroom), default=None)
+
+
+def _cost(
+    position: RiskPosition,
+    chance: UnservedChance | None,
+    hours: float | None,
+    nearest: StoreroomStock | None,
+) -> Decimal | None:
+    """Of the hours to an emergency delivery where no piece is left, and else of the minutes to the nearest one."""
     if chance is None or position.downtime_cost_per_hour is None or hours is None:
         return None
-    cost = Decimal(repr(chance.value)) * position.downtime_cost_per_hour * Decimal(repr(hours))
+    minutes = nearest.minutes if nearest and nearest.minutes else 0
+    waiting = chance.value * hours + (chance.of_demand - chance.value) * minutes / 60
+    cost = Decimal(repr(waiting)) * position.downtime_cost_per_hour
     return cost.quantize(CENT, ROUND_HALF_UP)
 
 
@@ -140,5 +163,5 @@ def _reason(
         days=days,
         chance_of_demand=chance.of_demand,
         chance=chance.value,
-        available=sum(cover.available for cover in covers),
+        available=sum(cover.within_reach for cover in covers),
     )

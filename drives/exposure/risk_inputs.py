@@ -1,7 +1,7 @@
 """What exposure is calculated from: cover, available stock, days to the next piece, and the demand of each position."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from functools import cached_property
@@ -18,6 +18,7 @@ from inventory.models.access_scope import in_plants, in_storerooms
 from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stores.lead_times import LeadTimes, emergency_hours, lead_times
+from inventory.stores.reach import Way, transfer_minutes
 
 
 @dataclass(frozen=True)
@@ -38,10 +39,12 @@ class RiskPosition:
 
 @dataclass(frozen=True)
 class StoreroomStock:
-    """Available pieces of an item in one storeroom."""
+    """Available pieces of an item in one storeroom, and the minutes from there to the position; None: not within reach."""
 
     storeroom: str
     available: int
+    storeroom_id: int = 0
+    minutes: int | None = None
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -56,6 +59,7 @@ class RiskInputs:
     """By item and storeroom: until the next piece can be there, on order or not."""
     demands: Mapping[int, PositionDemand]
     stock_numbers: Mapping[int, str]
+    minutes: Mapping[Way, int] = field(default_factory=dict)
     hours_to_expedite: float | None = None
     _over: dict[tuple[int, float], LeadTimeDemand] = field(default_factory=dict, repr=False)
 
@@ -65,8 +69,31 @@ class RiskInputs:
 
     @cached_property
     def cover(self) -> AvailableCover:
-        pieces = {item: sum(one.available for one in stock) for item, stock in self.stock.items()}
-        return AvailableCover(pieces, {position: sorted(items) for position, items in self.grades.items()})
+        """Pieces by item and storeroom, each for the positions within its reach."""
+        pieces = {
+            (item, one.storeroom_id): one.available for item, stock in self.stock.items() for one in stock
+        }
+        serves = {
+            position: [
+                (item, one.storeroom_id)
+                for item in sorted(items)
+                for one in self.stock_for(item, position)
+                if one.minutes is not None
+            ]
+            for position, items in self.grades.items()
+        }
+        return AvailableCover(pieces, serves)
+
+    def stock_for(self, item: int, position: int) -> tuple[StoreroomStock, ...]:
+        """With the minutes to the storeroom that serves the position; without a row on record it is not within reach."""
+        home = self.positions[position].storeroom_id
+        return tuple(
+            replace(
+                one,
+                minutes=0 if one.storeroom_id == home else self.minutes.get((one.storeroom_id, home or 0)),
+            )
+            for one in self.stock.get(item, ())
+        )
 
     @cached_property
     def positions_of(self) -> Mapping[int, tuple[int, ...]]:
@@ -102,13 +129,17 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
         if item_ids is None or not items.keys().isdisjoint(item_ids)
     ]
     items = {item for served in grades.values() for item in served}
+    minutes = transfer_minutes()
     return RiskInputs(
         positions=positions,
         grades=grades,
         stock=_stock(),
-        days_to_item=_days_to_next(items, positions, leads=lead_times(at), promised=_promised_days(at)),
+        days_to_item=_days_to_next(
+            items, positions, leads=lead_times(at), promised=_promised_days(at), minutes=minutes
+        ),
         demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade),
         stock_numbers={} if item_ids else dict(Item.objects.order_by().values_list("id", "stock_number")),
+        minutes=minutes,
         hours_to_expedite=None if item_ids else _hours_to_expedite(terms, at),
     )
 
@@ -153,21 +184,27 @@ def _served(
 
 def _stock() -> dict[int, tuple[StoreroomStock, ...]]:
     """Available pieces of every item by storeroom; one query."""
-    found: dict[int, dict[str, int]] = {}
+    found: dict[int, dict[tuple[str, int], int]] = {}
     levels = in_storerooms(StockLevel.objects.available()).order_by("item_id", "storeroom__code")
-    for item, room, pieces in levels.values_list("item_id", "storeroom__code", F("on_hand") - F("reserved")):
+    columns = ("item_id", "storeroom__code", "storeroom_id")
+    for item, code, room, pieces in levels.values_list(*columns, F("on_hand") - F("reserved")):
         rooms = found.setdefault(item, {})
-        rooms[room] = rooms.get(room, 0) + pieces
-    return {item: tuple(StoreroomStock(*row) for row in rooms.items()) for item, rooms in found.items()}
+        rooms[code, room] = rooms.get((code, room), 0) + pieces
+    return {
+        item: tuple(StoreroomStock(code, pieces, room) for (code, room), pieces in rooms.items())
+        for item, rooms in found.items()
+    }
 
 
-def _promised_days(at: datetime) -> dict[int, float]:
-    """Days to the next promised delivery of an item to any storeroom; an overdue order promises nothing. One query."""
+def _promised_days(at: datetime) -> dict[tuple[int, int], float]:
+    """Days to the next promised delivery of an item to a storeroom; an overdue order promises nothing. One query."""
     today = at.date()
     rows = in_storerooms(SupplyOrder.objects.open()).filter(promised_on__gte=today).order_by("-promised_on")
     return {
-        row.item_id: float((row.promised_on - today).days)
-        for row in rows.only("item_id", "promised_on", "quantity", "received_quantity", "status")
+        (row.item_id, row.storeroom_id): float((row.promised_on - today).days)
+        for row in rows.only(
+            "item_id", "storeroom_id", "promised_on", "quantity", "received_quantity", "status"
+        )
         if row.outstanding and row.promised_on
     }
 
@@ -177,15 +214,17 @@ def _days_to_next(
     positions: Mapping[int, RiskPosition],
     *,
     leads: LeadTimes,
-    promised: Mapping[int, float],
+    promised: Mapping[tuple[int, int], float],
+    minutes: Mapping[Way, int],
 ) -> dict[tuple[int, int | None], float]:
-    """The sooner of the next promised delivery and an order placed now; left out where neither is known."""
+    """The sooner of the next promised delivery within reach and an order placed now; left out where neither is known."""
     found: dict[tuple[int, int | None], float] = {}
     for room in {position.storeroom_id for position in positions.values()}:
+        near = {room or 0, *(begin for begin, end in minutes if end == room)}
         for item in items:
             lead = leads.of(item, room or 0)
             known = [lead.mean_days] if lead else []
-            known += [promised[item]] if item in promised else []
+            known += [promised[item, one] for one in near if (item, one) in promised]
             if known:
                 found[item, room] = min(known)
     return found

@@ -18,6 +18,9 @@ from inventory.array_checks import FloatArray
 from inventory.stocking.cover import expected_shortage, shared_stock
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 
+Key = tuple[int, int]
+"""Item and storeroom of pieces that lie together."""
+
 DemandOf = Callable[[int], LeadTimeDemand]
 """The demand of a position over the days in question."""
 
@@ -37,23 +40,23 @@ class UnservedChance:
 
 @dataclass(frozen=True)
 class AvailableCover:
-    """Available pieces by item, all storerooms together, and the items that serve each position."""
+    """Available pieces, and those that can serve each position."""
 
-    pieces: Mapping[int, int]
-    serves: Mapping[int, Collection[int]]
+    pieces: Mapping[Key, int]
+    serves: Mapping[int, Collection[Key]]
 
-    def items_for(self, position: int) -> frozenset[int]:
-        """The items with an available piece that serve a position."""
+    def items_for(self, position: int) -> frozenset[Key]:
+        """What serves a position and is available."""
         return frozenset(item for item in self.serves.get(position, ()) if self.pieces.get(item, 0) > 0)
 
     @cached_property
-    def _items(self) -> Mapping[int, frozenset[int]]:
+    def _items(self) -> Mapping[int, frozenset[Key]]:
         return {position: items for position in self.serves if (items := self.items_for(position))}
 
     @cached_property
-    def _positions(self) -> Mapping[int, tuple[int, ...]]:
-        """The positions that could take a piece of each item."""
-        found: dict[int, list[int]] = defaultdict(list)
+    def _positions(self) -> Mapping[Key, tuple[int, ...]]:
+        """The positions that could take one of them."""
+        found: dict[Key, list[int]] = defaultdict(list)
         for position, items in sorted(self._items.items()):
             for item in items:
                 found[item].append(position)
@@ -74,7 +77,7 @@ def chance_unserved(position: int, cover: AvailableCover, demand_of: DemandOf) -
     """Exact, or the larger of two bounds with the smaller beside it. A position that nothing serves is never served.
 
     >>> demands = {1: from_pmf([0.5, 0.5]), 2: from_pmf([0.8, 0.2])}
-    >>> chance = chance_unserved(1, AvailableCover({7: 1}, {1: [7], 2: [7]}), demands.__getitem__)
+    >>> chance = chance_unserved(1, AvailableCover({(7, 1): 1}, {1: [(7, 1)], 2: [(7, 1)]}), demands.__getitem__)
     >>> round(chance.value, 12), chance.is_exact
     (0.1, True)
     """
@@ -93,12 +96,12 @@ def chance_unserved(position: int, cover: AvailableCover, demand_of: DemandOf) -
 
 def _demand_of_others(
     position: int, cover: AvailableCover, demand_of: DemandOf
-) -> dict[frozenset[int], FloatArray]:
+) -> dict[frozenset[Key], FloatArray]:
     """Positions served by the very same available items are one class of demand; `position` itself is left out.
 
     All beyond the pieces of a class counts as one: it goes unserved in any case.
     """
-    found: dict[frozenset[int], FloatArray] = {}
+    found: dict[frozenset[Key], FloatArray] = {}
     for member in sorted(cover.linked_positions(position)):
         items = cover.items_for(member)
         demand = found.setdefault(items, np.ones(1))
@@ -120,7 +123,7 @@ def _cut(pmf: FloatArray, most: int) -> FloatArray:
 
 
 def _exact(
-    cover: AvailableCover, demands: Mapping[frozenset[int], FloatArray], own: frozenset[int], of_demand: float
+    cover: AvailableCover, demands: Mapping[frozenset[Key], FloatArray], own: frozenset[Key], of_demand: float
 ) -> float:
     order = sorted(demands, key=sorted)
     stock: dict[tuple[int, ...], int] = defaultdict(int)
@@ -138,7 +141,7 @@ def _exact(
 
 
 def _bounds(
-    cover: AvailableCover, demands: Mapping[frozenset[int], FloatArray], own: frozenset[int]
+    cover: AvailableCover, demands: Mapping[frozenset[Key], FloatArray], own: frozenset[Key]
 ) -> tuple[float, float]:
     """Least and largest chance that one more piece goes unserved."""
     reach = [demand for items, demand in demands.items() if items & own]

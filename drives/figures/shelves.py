@@ -13,6 +13,7 @@ from inventory.facts import Fact, fact, fact_from_json
 from inventory.interchange.vocabulary import Grade
 from inventory.models import HoldingReason, Item, PartKind, Recommendation, StockLevel, StockPolicy
 from inventory.models.access_scope import in_plants
+from inventory.planning.common_stock import policy_groups
 from inventory.planning.stock_position import load_stock_positions
 
 PLANT = "drive__equipment__area__plant"
@@ -22,23 +23,22 @@ SERVES = (Grade.DROP_IN, Grade.WITH_WORK)
 
 
 def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
-    """On hand + on order - reserved above the maximum of the policy in force; six queries."""
+    """On hand + on order - reserved above the maxima of the policies in force; seven queries.
+
+    All numbers of a part count together, in all storerooms that share it: what one has too much and another lacks is no excess.
+    """
     positions = load_stock_positions(today)
     policies = _seen(StockPolicy.objects.select_related("item", "storeroom"), storerooms)
+    groups = policy_groups(policies.order_by("item__stock_number", "storeroom__code"))
     rows = []
-    for policy in policies.order_by("item__stock_number", "storeroom__code"):
-        here = positions.of([policy.item_id], [policy.storeroom_id])
-        above = here.inventory_position - policy.order_up_to
+    for group in groups:
+        rooms = [room for room in group.stock.storeroom_ids if storerooms is None or room in storerooms]
+        maximum = sum(policy.order_up_to for policy in group.policies)
+        above = positions.of(group.stock.member_ids, rooms).inventory_position - maximum
         if above > 0:
-            rows.append(
-                _row(
-                    policy.item,
-                    policy.storeroom.code,
-                    above,
-                    fact("above_maximum", maximum=policy.order_up_to),
-                )
-            )
-    return valued(fact("figure_excess"), rows, of=policies.count())
+            reason = fact("above_maximum", maximum=maximum)
+            rows.append(_row(group.policy.item, group.policy.storeroom.code, above, reason))
+    return valued(fact("figure_excess"), rows, of=len(groups))
 
 
 def dead_stock(today: date, storerooms: Collection[int] | None = None) -> Figure:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from inventory.models import Recommendation, RecommendationState
+from inventory.models import Recommendation, RecommendationState, StockPolicy
 from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.policy_inputs import ItemStoreroom
 
@@ -25,6 +25,47 @@ class CommonStock:
     is_kept: bool = True
     """Under this number, in this storeroom."""
     chain: ChainJobs | None = None
+
+    @property
+    def links_per_job(self) -> int:
+        """Of chain, the links in which it is counted; 1 of everything else."""
+        return self.chain.links_per_job if self.chain else 1
+
+
+@dataclass(frozen=True, slots=True)
+class PolicyGroup:
+    """The policies of one part in the storerooms that share it; the first is the one that orders."""
+
+    policies: tuple[StockPolicy, ...]
+    stock: CommonStock
+
+    @property
+    def policy(self) -> StockPolicy:
+        return self.policies[0]
+
+
+def policy_groups(policies: Iterable[StockPolicy]) -> list[PolicyGroup]:
+    """Each part once in all storerooms that share it, so that no piece counts twice; one query.
+
+    The policy of what is kept decides, else one of the storeroom that keeps it, else the highest.
+    """
+    known = load_common_stock()
+    found: dict[tuple[int, tuple[int, ...]], list[tuple[StockPolicy, CommonStock]]] = defaultdict(list)
+    for policy in policies:
+        item, room = policy.item_id, policy.storeroom_id
+        alone = CommonStock(member_ids=(item,), home_id=room, storeroom_ids=(room,))
+        stock = known.get((item, room), alone)
+        found[stock.home_id, stock.member_ids].append((policy, stock))
+    return [_group(rows) for rows in found.values()]
+
+
+def _group(rows: list[tuple[StockPolicy, CommonStock]]) -> PolicyGroup:
+    def key(row: tuple[StockPolicy, CommonStock]) -> tuple[object, ...]:
+        policy, stock = row
+        return not stock.is_kept, stock.home_id != policy.storeroom_id, -policy.order_up_to
+
+    ordered = sorted(rows, key=key)
+    return PolicyGroup(tuple(policy for policy, _ in ordered), ordered[0][1])
 
 
 def load_common_stock() -> dict[ItemStoreroom, CommonStock]:

@@ -1,7 +1,6 @@
 """The reorder list: what has fallen to its reorder point, how many to order, what to bring over, and which returns to wait for."""
 
-from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -10,8 +9,7 @@ from math import ceil
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockPolicy, Storeroom
 from inventory.models.access_scope import current_scope
-from inventory.planning.common_stock import CommonStock, load_common_stock
-from inventory.planning.policy_inputs import ItemStoreroom
+from inventory.planning.common_stock import PolicyGroup, policy_groups
 from inventory.planning.stock_position import StockPosition, StockPositions, load_stock_positions
 from inventory.stocking.chain_pieces import jobs_served, pieces_left, remnants
 from inventory.stores.reach import Way, transfer_minutes
@@ -42,22 +40,6 @@ class ReorderLine:
 
 
 @dataclass(frozen=True, slots=True)
-class _Pool:
-    """The policies of one part in the storerooms that share it; the first is the one that orders."""
-
-    policies: tuple[StockPolicy, ...]
-    shared: CommonStock
-
-    @property
-    def policy(self) -> StockPolicy:
-        return self.policies[0]
-
-    @property
-    def links(self) -> int:
-        return self.shared.chain.links_per_job if self.shared.chain else 1
-
-
-@dataclass(frozen=True, slots=True)
 class _Stock:
     """What the lines are made from."""
 
@@ -67,15 +49,15 @@ class _Stock:
     rooms: Mapping[int, str]
     """Codes of the storerooms that the caller may see: nothing else is counted."""
 
-    def of(self, pool: _Pool, storerooms: Iterable[int]) -> StockPosition:
+    def of(self, pool: PolicyGroup, storerooms: Iterable[int]) -> StockPosition:
         seen = [room for room in storerooms if room in self.rooms]
-        return self.positions.of(pool.shared.member_ids, seen, links_per_job=pool.links)
+        return self.positions.of(pool.stock.member_ids, seen, links_per_job=pool.stock.links_per_job)
 
 
 def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
     """By storeroom and stock number; eleven queries, however long it is."""
     policies = StockPolicy.objects.filter(stocked=True).select_related("item", "storeroom")
-    pools = _pools(list(policies.order_by("storeroom__code", "item__stock_number")))
+    pools = sorted(policy_groups(policies.order_by("pk")), key=_by_place)
     rooms = _visible_storerooms()
     listed = [
         pool
@@ -88,50 +70,26 @@ def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[Reo
     return [line for line in lines if line is not None]
 
 
+def _by_place(pool: PolicyGroup) -> tuple[str, str]:
+    return pool.policy.storeroom.code, pool.policy.item.stock_number
+
+
 def _visible_storerooms() -> dict[int, str]:
     seen = current_scope().storerooms
     rooms = Storeroom.objects.order_by("code").values_list("pk", "code")
     return {pk: code for pk, code in rooms if seen is None or pk in seen}
 
 
-def _pools(policies: Sequence[StockPolicy]) -> list[_Pool]:
-    """Each part once in all storerooms that share it, so that no piece counts twice."""
-    known = load_common_stock()
-    found: dict[tuple[int, tuple[int, ...]], list[StockPolicy]] = defaultdict(list)
-    for policy in policies:
-        shared = _shared(policy, known)
-        found[shared.home_id, shared.member_ids].append(policy)
-    pools = [_pool(rows, known) for rows in found.values()]
-    return sorted(pools, key=lambda one: (one.policy.storeroom.code, one.policy.item.stock_number))
-
-
-def _shared(policy: StockPolicy, known: Mapping[ItemStoreroom, CommonStock]) -> CommonStock:
-    item, room = policy.item_id, policy.storeroom_id
-    alone = CommonStock(member_ids=(item,), home_id=room, storeroom_ids=(room,))
-    return known.get((item, room), alone)
-
-
-def _pool(policies: list[StockPolicy], known: Mapping[ItemStoreroom, CommonStock]) -> _Pool:
-    """The policy of what is kept decides, else one of the storeroom that keeps it, else the highest."""
-
-    def key(policy: StockPolicy) -> tuple[object, ...]:
-        shared = _shared(policy, known)
-        return not shared.is_kept, shared.home_id != policy.storeroom_id, -policy.order_up_to
-
-    ordered = sorted(policies, key=key)
-    return _Pool(tuple(ordered), _shared(ordered[0], known))
-
-
-def _stock_numbers(pools: Iterable[_Pool]) -> dict[int, str]:
-    parts = [pool.shared.member_ids for pool in pools]
+def _stock_numbers(pools: Iterable[PolicyGroup]) -> dict[int, str]:
+    parts = [pool.stock.member_ids for pool in pools]
     wanted = {item_id for ids in parts if len(ids) > 1 for item_id in ids}
     return dict(Item.objects.filter(pk__in=wanted).values_list("pk", "stock_number")) if wanted else {}
 
 
-def _line(pool: _Pool, known: _Stock) -> ReorderLine | None:
+def _line(pool: PolicyGroup, known: _Stock) -> ReorderLine | None:
     """None while there is enough, and where it is needed."""
-    policy, links = pool.policy, pool.links
-    stock = known.of(pool, pool.shared.storeroom_ids)
+    policy, links = pool.policy, pool.stock.links_per_job
+    stock = known.of(pool, pool.stock.storeroom_ids)
     with_lent = stock.inventory_position + stock.due_back
     elsewhere = _elsewhere(pool, known)
     if stock.inventory_position > policy.reorder_point:
@@ -151,17 +109,17 @@ def _line(pool: _Pool, known: _Stock) -> ReorderLine | None:
         reorder_point=policy.reorder_point,
         order_up_to=policy.order_up_to,
         stock=stock,
-        links_per_job=pool.shared.chain.links_per_job if pool.shared.chain else None,
-        members=tuple(sorted(known.numbers[one] for one in pool.shared.member_ids if one != policy.item_id)),
+        links_per_job=pool.stock.chain.links_per_job if pool.stock.chain else None,
+        members=tuple(sorted(known.numbers[one] for one in pool.stock.member_ids if one != policy.item_id)),
         expected_cost=Decimal(0) if action == TRANSFER else None if cost is None else cost * quantity,
         notes=(*_notes(pool, stock, action), *elsewhere.values(), *_chain_notes(pool, known, stock)),
     )
 
 
-def _elsewhere(pool: _Pool, known: _Stock) -> dict[int, Fact]:
+def _elsewhere(pool: PolicyGroup, known: _Stock) -> dict[int, Fact]:
     """What may be issued in the other storerooms, by storeroom."""
     found, home = {}, pool.policy.storeroom_id
-    for room in pool.shared.storeroom_ids:
+    for room in pool.stock.storeroom_ids:
         there = known.of(pool, [room])
         pieces = there.on_hand - there.reserved
         if room != home and pieces > 0:
@@ -172,22 +130,25 @@ def _elsewhere(pool: _Pool, known: _Stock) -> dict[int, Fact]:
     return found
 
 
-def _to_bring_over(pool: _Pool, known: _Stock, elsewhere: Mapping[int, Fact]) -> int:
+def _to_bring_over(pool: PolicyGroup, known: _Stock, elsewhere: Mapping[int, Fact]) -> int:
     """As much as the storeroom that keeps the part lacks itself, of chain whole jobs; 0 while it has enough."""
     here = known.of(pool, [pool.policy.storeroom_id]).inventory_position
     if here > pool.policy.reorder_point:
         return 0
-    there = sum(int(one.values["pieces"]) for one in elsewhere.values()) // pool.links
-    return min(there, ceil((pool.policy.order_up_to - here) / pool.links)) * pool.links
+    there = sum(int(one.values["pieces"]) for one in elsewhere.values()) // pool.stock.links_per_job
+    return (
+        min(there, ceil((pool.policy.order_up_to - here) / pool.stock.links_per_job))
+        * pool.stock.links_per_job
+    )
 
 
-def _chain_notes(pool: _Pool, known: _Stock, stock: StockPosition) -> Iterable[Fact]:
+def _chain_notes(pool: PolicyGroup, known: _Stock, stock: StockPosition) -> Iterable[Fact]:
     """How many jobs the pieces serve, and the remnants that serve none: these are to be used up or scrapped first."""
-    chain, positions = pool.shared.chain, known.positions
+    chain, positions = pool.stock.chain, known.positions
     if chain is None:
         return
-    rooms = [room for room in pool.shared.storeroom_ids if room in known.rooms]
-    links, pieces = chain.links_per_job, positions.pieces(pool.shared.member_ids, rooms)
+    rooms = [room for room in pool.stock.storeroom_ids if room in known.rooms]
+    links, pieces = chain.links_per_job, positions.pieces(pool.stock.member_ids, rooms)
     jobs = jobs_served(pieces_left(pieces, stock.reserved), links, joints=positions.chain_joints)
     yield fact(
         "chain_pieces_serve_jobs", links=sum(pieces), pieces=len(pieces), jobs=jobs, links_per_job=links
@@ -198,7 +159,7 @@ def _chain_notes(pool: _Pool, known: _Stock, stock: StockPosition) -> Iterable[F
         yield fact("chain_remnants", **values, shortest_job_links=chain.shortest_links)
 
 
-def _notes(pool: _Pool, stock: StockPosition, action: str) -> Iterable[Fact]:
+def _notes(pool: PolicyGroup, stock: StockPosition, action: str) -> Iterable[Fact]:
     policy, *others = pool.policies
     if stock.due_back:
         code = "ordered_after_return" if action == WAIT else "return_counted"

@@ -1,16 +1,22 @@
 """Storerooms within reach are one pool of what is rare and dear: every answer about the demo plant tells the same story."""
 
 from collections import defaultdict
-from collections.abc import Mapping
 
 import pytest
+from django.contrib.auth import get_user_model
+from django.test import Client
 from django.utils import timezone
 
+from api.answers.exposure import calculate_exposure
 from api.answers.frontier import calculate_frontier
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
-from inventory.models import Recommendation, TransferTime
+from drives.figures.shelves import excess
+from inventory.facts import fact
+from inventory.models import Item, Recommendation, Storeroom, TransferTime
+from inventory.planning.decide import accept
 from inventory.planning.policy_inputs import Need
+from inventory.planning.reorder_list import reorder_list
 from inventory.planning.stock_position import load_stock_positions
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
@@ -23,12 +29,6 @@ DEAR = "41-0205"
 @pytest.fixture(scope="module")
 def needs(demo_plant: None) -> list[Need]:
     return needs_of(load_demand_snapshot(timezone.now()))
-
-
-def rooms_of(need: Need) -> set[int]:
-    """The storerooms that share the stock, as one of them tells it."""
-    home = need.kept_in.storeroom_id if need.kept_in else need.storeroom_id
-    return {home, *need.storeroom_ids}
 
 
 def test_every_need_is_served_by_exactly_one_pool(needs: list[Need]) -> None:
@@ -71,37 +71,68 @@ def current() -> list[Recommendation]:
     return list(Recommendation.objects.current().select_related("item", "storeroom"))
 
 
-def available(need: Need, rooms: set[int]) -> int:
-    """Pieces in these storerooms, of all numbers of the part."""
-    found = load_stock_positions(timezone.localdate()).of(need.member_ids, rooms)
-    return found.on_hand - found.reserved
-
-
 def test_the_first_purchases_never_buy_what_lies_within_reach(needs: list[Need]) -> None:
+    """What storerooms share counts as there; what they keep apart saves minutes where a piece lies within reach."""
     found = calculate_frontier("5000")
-    minutes = reach()
-    of_item = {(need.item_id, need.storeroom_id): need for need in needs if need.is_kept_here}
-    saved = found.today.downtime_cost_per_year
-    dear = 0
+    ways = set(TransferTime.objects.values_list("from_storeroom", "to_storeroom"))
+    positions = load_stock_positions(timezone.localdate())
+    kept = {(need.item_id, need.storeroom_id): need for need in needs if need.is_kept_here}
+    within_reach = set()
+    for key, need in kept.items():
+        near = {begin for begin, end in ways if end == need.storeroom_id} - set(need.storeroom_ids)
+        there = positions.of(need.member_ids, near)
+        if need.chain is None and there.on_hand > there.reserved:
+            within_reach.add(key)
+    assert len(within_reach) > 10
+    assert len(found.buys) > 50
+    assert not within_reach & {(buy.item_id, buy.storeroom_id) for buy in found.buys}
     for buy in found.buys:
-        need, gain = of_item[buy.item_id, buy.storeroom_id], saved - buy.downtime_cost_per_year
-        saved = buy.downtime_cost_per_year
-        near = {begin for begin, end in minutes if end == need.storeroom_id} - set(need.storeroom_ids)
-        if (
-            need.chain is None
-            and near
-            and available(need, near)
-            and not available(need, set(need.storeroom_ids))
-        ):
-            # What lies nearby turns a stop of the whole lead time into one of an hour at most.
-            assert need.downtime is not None
-            assert float(gain) <= need.rate_per_year * 1.0 * float(need.downtime.cost_per_hour) * 1.5
-            dear += 1
-    rooms = {item.stock_number for item in found.left_out}
-    assert DEAR in rooms
-    assert found.buys
+        need = kept[buy.item_id, buy.storeroom_id]
+        if need.chain is None:
+            own = positions.of(need.member_ids, need.storeroom_ids)
+            assert buy.stock_after > max(own.inventory_position, 0)
+    dear = Item.objects.get(stock_number=DEAR)
+    left = {one.storeroom_id: one.reason.code for one in found.left_out if one.item_id == dear.pk}
+    assert left == {Storeroom.objects.get(code="OM-KILN").pk: "kept_in_storeroom"}
 
 
-def reach() -> Mapping[tuple[int, int], int]:
-    rows = TransferTime.objects.values_list("from_storeroom", "to_storeroom", "minutes")
-    return {(begin, end): minutes for begin, end, minutes in rows}
+def test_a_position_with_a_piece_some_minutes_away_is_priced_with_them() -> None:
+    exposure = calculate_exposure()
+    hours = exposure.hours_to_expedite
+    assert hours is not None
+    fetched = 0
+    for row in exposure.positions:
+        per_hour, nearest = row.position.downtime_cost_per_hour, row.nearest
+        if row.chance is None or per_hour is None:
+            continue
+        minutes = 0 if nearest is None else nearest.minutes
+        assert minutes is not None
+        served = row.chance.of_demand - row.chance.value
+        expected = (row.chance.value * hours + served * minutes / 60) * float(per_hour)
+        assert float(row.expected_cost or 0) == pytest.approx(expected, abs=0.006)
+        fetched += minutes > 0
+        if nearest is None:
+            assert row.chance.value == row.chance.of_demand
+    assert fetched > 5
+
+
+def test_every_page_tells_the_same_of_the_dear_part(client: Client) -> None:
+    dear = Item.objects.get(stock_number=DEAR)
+    advices = {one.storeroom.code: one for one in current() if one.item_id == dear.pk}
+    assert {code: one.order_up_to for code, one in advices.items()} == {"OM-MAIN": 2, "OM-KILN": 0}
+    (row,) = (one for one in calculate_exposure().positions if DEAR in {c.stock_number for c in one.covers})
+    assert (row.nearest.storeroom, row.nearest.minutes) == ("OM-KILN", 6)  # type: ignore[union-attr]
+    assert 0 < row.expected_cost < 100  # type: ignore[operator]
+
+    accept(advices["OM-KILN"], by="test")
+    accept(advices["OM-MAIN"], by="test")
+    (line,) = (one for one in reorder_list(today=timezone.localdate()) if one.item == dear)
+    # One piece lies six minutes away: one more is bought, and for the storeroom that keeps both.
+    assert (line.storeroom.code, line.action, line.quantity, line.stock.on_hand) == ("OM-MAIN", "order", 1, 1)
+    lies = fact("lies_in_storeroom", pieces=1, storeroom="OM-KILN", minutes=6)
+    assert lies in line.notes
+
+    client.force_login(get_user_model().objects.get(username="demo-manager"))
+    page = client.get(f"/positions/{row.position.tag}/").content.decode()
+    assert "Kept in OM-MAIN for this storeroom too." in page
+    assert DEAR not in {one.item for one in excess(timezone.localdate()).rows}

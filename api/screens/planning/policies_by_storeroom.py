@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from django.db.models.fields.json import KT
+
 from api.edge.scope import visible_to_caller
 from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
 
@@ -13,6 +15,8 @@ class StoreroomPolicy:
     storeroom: Storeroom
     policy: StockPolicy | None
     recommendation: Recommendation | None
+    kept_in: str = ""
+    """The storeroom that keeps it for this one."""
 
     @property
     def is_to_decide(self) -> bool:
@@ -29,6 +33,12 @@ def policies_by_storeroom(item_id: int) -> list[StoreroomPolicy]:
     current = (
         visible_to_caller(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
     )
-    advice = {found.storeroom: found for found in current.defer("evidence", "explanation", "today")}
+    shown = current.annotate(kept_in=KT("evidence__kept_in__code"))
+    advice = {found.storeroom: found for found in shown.defer("evidence", "explanation", "today")}
     rooms = sorted({*policies, *advice}, key=lambda room: room.code)
-    return [StoreroomPolicy(room, policies.get(room), advice.get(room)) for room in rooms]
+    return [
+        StoreroomPolicy(
+            room, policies.get(room), advice.get(room), getattr(advice.get(room), "kept_in", None) or ""
+        )
+        for room in rooms
+    ]

@@ -87,9 +87,9 @@ def test_it_has_what_serves_a_position_and_where_it_is(as_manager):
         "item": far.stock_number,
         "grade": "drop_in",
         "available": 2,
-        "stock": [{"storeroom": "NORTH", "available": 2}],
+        "stock": [{"storeroom": "NORTH", "available": 2, "minutes": None}],
     }
-    assert row["needs_transfer"]
+    assert (row["needs_transfer"], row["transfer_from"], row["transfer_minutes"]) == (True, None, None)
 
 
 def test_what_is_not_known_comes_last_and_is_null(as_manager):
@@ -157,12 +157,12 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_a
     with django_assert_num_queries(2):
         as_manager.get(ADDRESS, {"at": AT})
     cache.clear()
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(27):
         calculate_exposure(AT)
     for _ in range(3):
         place(ItemFactory())
     cache.clear()
-    with django_assert_num_queries(26):
+    with django_assert_num_queries(27):
         calculate_exposure(AT)
 
 

@@ -103,12 +103,12 @@ def test_it_costs_the_same_queries_for_any_number_of_items_and_positions(
     item, second = in_stock(), in_stock()
     covers(item, position)
     # The demand of positions is read from the whole history, once a day for each: seventeen queries more.
-    with django_assert_max_num_queries(27) as cold:
+    with django_assert_max_num_queries(28) as cold:
         ask(as_viewer, position, item)
     covers(item, *(PositionFactory() for _ in range(4)))
     covers(second, position)
     cache.clear()
     with django_assert_num_queries(len(cold.captured_queries)):
         ask(as_viewer, position, item, second)
-    with django_assert_max_num_queries(11):
+    with django_assert_max_num_queries(12):
         ask(as_viewer, position, item, second)

@@ -23,16 +23,20 @@ def risk_position(pk, **more):
     return RiskPosition(pk, **(values | more))
 
 
-def risk_inputs(serves, pieces, chances, *, days=None, positions=None, hours=None, room="MAIN"):
+ROOMS = {"MAIN": 1, "NORTH": 2}
+
+
+def risk_inputs(serves, pieces, chances, *, days=None, positions=None, hours=None, room="MAIN", minutes=None):
     """`serves`: items by position; every item comes within 20 days unless `days` says otherwise."""
     items = sorted({item for found in serves.values() for item in found})
     days = dict.fromkeys(items, 20.0) if days is None else days
     return RiskInputs(
         positions={pk: (positions or {}).get(pk) or risk_position(pk) for pk in serves},
         grades={pk: dict.fromkeys(found, "drop_in") for pk, found in serves.items()},
-        stock={item: (StoreroomStock(room, count),) for item, count in pieces.items() if count},
+        stock={item: (StoreroomStock(room, count, ROOMS[room]),) for item, count in pieces.items() if count},
         days_to_item={(item, 1): found for item, found in days.items()},
         demands={pk: ConstantDemand(chance) for pk, chance in chances.items()},
         stock_numbers={item: f"SPR-{item}" for item in items},
+        minutes={} if minutes is None else {(2, 1): minutes},
         hours_to_expedite=hours,
     )

@@ -70,10 +70,40 @@ def test_the_demand_of_a_position_may_not_be_known():
 
 def test_it_has_what_serves_it_where_that_is_and_whether_it_must_be_transferred():
     here = position_risk(risk_inputs({1: [7, 8]}, {8: 2}, {1: 0.1}), 1)
-    there = position_risk(risk_inputs({1: [7, 8]}, {8: 2}, {1: 0.1}, room="NORTH"), 1)
+    there = position_risk(risk_inputs({1: [7, 8]}, {8: 2}, {1: 0.1}, room="NORTH", minutes=40), 1)
     assert [(row.stock_number, row.available) for row in here.covers] == [("SPR-8", 2), ("SPR-7", 0)]
     assert (here.needs_transfer, there.needs_transfer) == (False, True)
     assert here.chance == there.chance
+
+
+def test_a_piece_six_minutes_away_serves_after_six_minutes():
+    """A demand in four finds the one piece: at 400 an hour, six minutes of it are 10. Without it, 6 hours would be 600."""
+    row = position_risk(risk_inputs({1: [7]}, {7: 1}, {1: 0.25}, hours=6, room="NORTH", minutes=6), 1)
+    assert (row.chance.value, row.expected_cost, row.needs_transfer) == (0, Decimal("10.00"), True)
+    assert (row.nearest.storeroom, row.nearest.minutes) == ("NORTH", 6)
+
+
+def test_a_shared_piece_serves_after_its_minutes_where_it_is_left():
+    row = position_risk(
+        risk_inputs({1: [7], 2: [7]}, {7: 1}, {1: 0.25, 2: 0.5}, hours=6, room="NORTH", minutes=30), 1
+    )
+    assert row.chance.value == pytest.approx(0.125)
+    assert row.expected_cost == Decimal("400") * Decimal("0.125") * (6 + Decimal("0.5"))
+
+
+def test_without_a_transfer_time_on_record_a_piece_is_not_within_reach():
+    row = position_risk(risk_inputs({1: [7]}, {7: 1}, {1: 0.25}, hours=6, room="NORTH"), 1)
+    assert (row.chance.value, row.expected_cost) == (pytest.approx(0.25), Decimal("600.00"))
+    assert (row.needs_transfer, row.nearest, row.reason.values["available"]) == (True, None, 0)
+    assert [(one.storeroom, one.available, one.minutes) for one in row.covers[0].stock] == [
+        ("NORTH", 1, None)
+    ]
+
+
+def test_where_hours_are_known_the_dearest_wait_is_first():
+    """A rare stop of a day costs less than a frequent one of an hour."""
+    inputs = risk_inputs({1: [7], 2: [8]}, {7: 1}, {1: 0.9, 2: 0.01}, hours=24, room="NORTH", minutes=60)
+    assert tags(positions_at_risk(inputs)) == ["KILN-P1", "KILN-P2"]
 
 
 def test_a_position_listed_alone_still_shares_with_the_others():

@@ -12,6 +12,7 @@ from tests.factories import (
     ItemFactory,
     PositionFactory,
     StoreroomFactory,
+    TransferTimeFactory,
     stock,
 )
 
@@ -25,9 +26,9 @@ def covers(item, position, grade="drop_in"):
 
 def on_order(item, promised_on, **more):
     facts = {"source": "ERP", "external_id": f"4500-{item.pk}", "quantity": 2}
+    more.setdefault("storeroom", StoreroomFactory())
     SupplyOrder.objects.create(
         item=item,
-        storeroom=StoreroomFactory(),
         ordered_at=NOW - timedelta(days=10),
         promised_on=promised_on,
         **(facts | more),
@@ -43,7 +44,16 @@ def test_available_pieces_are_counted_in_every_storeroom_and_reserved_ones_are_n
     ledger.reserve(item, StoreroomFactory(), 1, work_order="WO-1", by="Marta Keller")
     found = load_risk_inputs(NOW)
     assert [(one.storeroom, one.available) for one in found.stock[item.pk]] == [("MAIN", 2), ("NORTH", 1)]
-    assert found.cover.pieces[item.pk] == 3
+    assert found.cover.items_for(position.pk) == {(item.pk, StoreroomFactory().pk)}
+    TransferTimeFactory(
+        from_storeroom=StoreroomFactory(code="NORTH"), to_storeroom=StoreroomFactory(), minutes=40
+    )
+    found = load_risk_inputs(NOW)
+    assert sum(found.cover.pieces[key] for key in found.cover.items_for(position.pk)) == 3
+    assert [(one.storeroom, one.minutes) for one in found.stock_for(item.pk, position.pk)] == [
+        ("MAIN", 0),
+        ("NORTH", 40),
+    ]
 
 
 def test_on_a_lifting_drive_nothing_but_the_fitted_item_covers():
@@ -93,6 +103,16 @@ def test_the_next_piece_comes_with_the_promised_delivery_or_after_the_lead_time(
     assert load_risk_inputs(NOW).days_to(item.pk, position.pk) == days
 
 
+def test_a_delivery_to_a_storeroom_out_of_reach_is_no_next_piece():
+    item, position = ItemFactory(lead_time_days=21), PositionFactory()
+    covers(item, position)
+    north = StoreroomFactory(code="NORTH")
+    on_order(item, date(2026, 11, 29), storeroom=north)
+    assert load_risk_inputs(NOW).days_to(item.pk, position.pk) == 21
+    TransferTimeFactory(from_storeroom=north, to_storeroom=StoreroomFactory(), minutes=40)
+    assert load_risk_inputs(NOW).days_to(item.pk, position.pk) == 5
+
+
 def test_hours_to_expedite_are_the_plants_own_else_those_of_past_emergencies():
     item = ItemFactory()
     assert load_risk_inputs(NOW).hours_to_expedite is None
@@ -122,9 +142,9 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(
         stock(item, StoreroomFactory(), 1)
 
     grow()
-    with django_assert_max_num_queries(25) as cold:
+    with django_assert_max_num_queries(27) as cold:
         load_risk_inputs(NOW)
-    with django_assert_max_num_queries(10) as warm:
+    with django_assert_max_num_queries(11) as warm:
         load_risk_inputs(NOW)
     for _ in range(4):
         grow()

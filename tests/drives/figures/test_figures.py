@@ -1,5 +1,6 @@
 """Each figure against rows put down by hand."""
 
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
 
@@ -11,8 +12,10 @@ from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stockouts import stockout_figures
 from drives.models import CoverState
 from inventory.models.access_scope import AccessScope, scoped_to
+from inventory.planning.policy_inputs import NearStoreroom
 from tests import factories as make
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, request, sprocket
+from tests.inventory.planning.worlds import need_of, run_over
 
 pytestmark = pytest.mark.django_db
 TODAY = day(400).date()
@@ -85,6 +88,29 @@ def test_excess_is_what_lies_above_the_maximum(part):
         2,
         (CurrencyValue(currency="EUR", value=Decimal(200)),),
     )
+
+
+def test_what_one_storeroom_has_too_much_and_another_that_shares_it_lacks_is_no_excess(part):
+    cabinet, twin = make.StoreroomFactory(code="CABINET"), sprocket("SPR-B")
+    near = NearStoreroom(storeroom_id=cabinet.pk, code="CABINET", minutes=6)
+    home = replace(near, storeroom_id=main_room().pk, code="MAIN")
+    both = {"member_ids": (part.pk, twin.pk)}
+    run_over(
+        [
+            need_of(part, main_room(), keeps_for=(near,), **both),
+            need_of(twin, main_room(), kept_as_id=part.pk, **both),
+            need_of(part, cabinet, kept_in=home, **both),
+        ]
+    )
+    for item, room, most in ((part, main_room(), 45), (twin, main_room(), 3), (part, cabinet, 4)):
+        make.StockPolicyFactory(item=item, storeroom=room, reorder_point=1, order_up_to=most)
+    assert (excess(TODAY).count, excess(TODAY).of) == (0, 1)
+    make.stock(twin, main_room(), 2)
+    make.stock(part, cabinet, 1)
+    (row,) = excess(TODAY).rows
+    assert (row.item, row.storeroom, row.pieces, row.value) == ("SPR-A", "MAIN", 1, 40)
+    assert row.reasons[0].values == {"maximum": 52}
+    assert excess(TODAY, {main_room().pk}).count == 1
 
 
 def test_a_piece_without_a_price_is_counted_apart(part):

@@ -23,6 +23,7 @@ from tests.factories import (
     StockingTermsFactory,
     StockPolicyFactory,
     StoreroomFactory,
+    TransferTimeFactory,
     UserFactory,
     stock,
 )
@@ -96,8 +97,16 @@ def test_stock_of_another_storeroom_has_to_be_transferred(client, place):
     calculate(client)
     stock(place.installations.get().item, StoreroomFactory(code="FAR"), 2)
     text = plain(read(client, "/planning/exposure/"))
-    assert "2 in FAR" in text
+    assert "2 in FAR (no transfer time recorded)" in text
     assert "Only in another storeroom" in text
+    TransferTimeFactory(
+        from_storeroom=StoreroomFactory(code="FAR"), to_storeroom=StoreroomFactory(), minutes=6
+    )
+    forget_answers()
+    assert "2 in FAR (6 min away)" in plain(read(client, "/planning/exposure/"))
+    assert "The nearest piece is in FAR, 6 minutes away." in plain(
+        read(client, "/positions/STEEP-EL1-D1-DRV/")
+    )
 
 
 def test_a_position_without_any_fitting_item_says_so(client, place):
@@ -275,11 +284,14 @@ def test_one_budget_is_calculated_once_however_it_is_written(client, worth_buyin
 def test_an_item_shows_its_policy_and_its_recommendation(client):
     policy = to_order()
     waiting = RecommendationFactory(item=policy.item, storeroom=policy.storeroom)
-    RecommendationFactory(item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted")
+    west = {"kept_in": {"storeroom_id": policy.storeroom_id, "code": "MAIN", "minutes": 6}}
+    RecommendationFactory(
+        item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted", evidence=west
+    )
     text = read(client, "/items/41-0105/")
     assert "Stock policy in MAIN: reorder point 1, order up to 3 ." in plain(text)
     assert f'href="/planning/{waiting.pk}/">Recommended: reorder point 1, order up to 2</a>' in text
-    assert "Stock policy in WEST: none. Show details" in plain(text)
+    assert "Stock policy in WEST: none. Kept in MAIN for this storeroom too. Show details" in plain(text)
 
 
 def test_a_position_shows_the_policy_of_its_item_and_its_risk(client, place):
