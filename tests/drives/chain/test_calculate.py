@@ -154,6 +154,43 @@ def test_a_drive_within_the_rule_is_left_alone(case, code):
     assert code not in advice(**case)
 
 
+# Printed limits: a centre of 30 to 50 pitches and at most 120 teeth (Design Data, PSG College of Technology, p. 7.74, in a printed
+# procedure of chain drives); 80 pitches at most and 17 teeth at speed (Shigley, 9th ed., sec. 17-5). Equal wheels: C = (X - z) / 2.
+@pytest.mark.parametrize(
+    ("case", "codes"),
+    [
+        ({"teeth": (20, 20), "links": 78}, {"centres_outside_usual"}),
+        ({"teeth": (20, 20), "links": 80}, set()),
+        ({"teeth": (20, 20), "links": 120}, set()),
+        ({"teeth": (20, 20), "links": 122}, {"centres_outside_usual"}),
+        ({"teeth": (20, 20), "links": 180}, {"centres_outside_usual"}),
+        ({"teeth": (20, 20), "links": 182}, {"centres_too_far_apart"}),
+        ({"teeth": (25, 120), "links": 154}, set()),
+        ({"teeth": (25, 121), "links": 154}, {"many_teeth"}),
+        ({"teeth": (17, 17), "links": 97, "driver_speed_rpm": 900}, set()),
+        ({"teeth": (16, 16), "links": 96, "driver_speed_rpm": 900}, {"few_teeth"}),
+        ({"teeth": (17, 103), "links": 160}, {"ratio_too_large"}),
+        ({"teeth": (103, 17), "links": 160}, {"ratio_too_large"}),
+        ({"teeth": (102, 17), "links": 160}, set()),
+    ],
+)
+def test_advice_begins_beyond_the_printed_limit(case, codes):
+    limits = {"centres_outside_usual", "centres_too_far_apart", "many_teeth", "few_teeth", "ratio_too_large"}
+    assert set(advice(**case)) & limits == codes
+
+
+def test_advice_on_wrap_begins_below_120_degrees():
+    """At least 120 degrees on the small wheel (a chain maker's printed recommendation): there C is just D2 - D1."""
+    apart_mm = 12.7 / math.sin(math.pi / 110) - 12.7 / math.sin(math.pi / 17)
+    by_links = {links: calculate(drive(teeth=(17, 110), links=links)) for links in range(124, 170, 2)}
+    warned = {
+        links for links, found in by_links.items() if "wrap_too_small" in [one.code for one in found.advice]
+    }
+
+    assert warned == {links for links, found in by_links.items() if found.centre_distance_mm < apart_mm}
+    assert 0 < len(warned) < len(by_links)
+
+
 def test_the_galling_region_asks_the_maker_and_never_passes():
     found = calculate(drive(NO_240, driver_speed_rpm=300, power_kw=50, service_factor=1, lubrication="C"))
     assert (found.limited_by, found.lubrication_class) == ("galling", "C prime")
