@@ -89,6 +89,15 @@ def test_the_outcome_names_how_often_a_piece_is_missing(rate, target, code):
     assert answer.reasons[-1].code == code
 
 
+@pytest.mark.parametrize(
+    ("rate", "code"), [(1.0, "shortages_each_year"), (0.99, "shortage_once_in_years")]
+)
+def test_without_stock_each_demand_is_a_shortage(rate, code):
+    answer = evaluate(PoissonDemand(rate), 10, 0, 1, ServiceLevelTarget("no_backorder", 0.5))
+    assert (answer.order_up_to, answer.expected_stockouts_per_year) == (0, pytest.approx(rate))
+    assert answer.reasons[-1].code == code
+
+
 @pytest.mark.parametrize("quantity", [1, 4])
 def test_a_fill_rate_is_met_by_the_smallest_reorder_point(quantity):
     answer = evaluate(PoissonDemand(20), 60, 0, quantity, ServiceLevelTarget("fill_rate", 0.95))
