@@ -10,7 +10,7 @@ The bugs are spread over the cores and over the kinds: a limit moved by its equa
 for a quotient (`formula`), a condition turned, dropped or joined by the other word (`condition`), the larger for the smaller
 (`larger`), a number off by a tenth or by one (`number`), a minus forgotten (`sign`), a unit not converted (`unit`), the look-alike of
 a name (`side`: required for offered), the figure of the next row (`row`). What decides nothing is left alone: texts, type
-hints, messages of errors, decorators, numerical tolerances. Some bugs change nothing that could be noticed; they count
+hints, messages of errors, decorators, and how finely a number is worked out. Some bugs change nothing that could be noticed; they count
 against the score.
 """
 
@@ -49,19 +49,8 @@ SMALLEST_NUMBER = 1e-5
 STARTS = ("_start", "_guess")
 """Functions that say where an iteration starts: it ends at the same place."""
 HOW_FINE = (
-    "NODES",
-    "PANELS",
-    "STEPS",
-    "LEVELS",
-    "TERMS",
-    "POINTS",
-    "AT_ONCE",
-    "CLIMB",
-    "PACKED",
-    "LOST_",
-    "GAUSS",
-    "SLACK",
-    "TAIL",
+    *("NODES", "PANELS", "STEPS", "LEVELS", "TERMS", "POINTS", "AT_ONCE"),
+    *("CLIMB", "PACKED", "LOST_", "GAUSS", "SLACK", "TAIL", "AS_GOOD"),
 )
 """Parts of the names of constants that say how finely a sum is worked out: a finer one is the same sum."""
 LIMITS: dict[type[ast.cmpop], type[ast.cmpop]] = {
@@ -185,12 +174,29 @@ def _is_figure(cell: str) -> bool:
 def _changes(tree: ast.Module) -> Iterator[tuple[str, ast.expr, Change]]:
     """Every change that can be made in a file: its kind, the node that changes, and what changes it."""
     names = {name for node in ast.walk(tree) for name in _names_of(node)}
+    fine = {name for statement in tree.body for name in _fineness(statement)}
     for statement in tree.body:
         is_kept = isinstance(statement, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign)
-        if is_kept and not _is_left_alone(statement):
-            for node in _deciding(statement):
-                for kind, change in _changes_of(node, names):
+        if not is_kept or any(True for _ in _fineness(statement)):
+            continue
+        for node in _deciding(statement):
+            for kind, change in _changes_of(node, names):
+                if kind != "boundary" or not fine.intersection(_names_within(node)):
                     yield kind, node, change
+
+
+def _fineness(statement: ast.stmt) -> Iterator[str]:
+    """The named constants that it sets and that only say how finely something is worked out."""
+    if isinstance(statement, ast.Assign):
+        value = statement.value
+        is_tiny = isinstance(value, ast.Constant) and isinstance(value.value, float) and not _decides(value)
+        for target in statement.targets:
+            set_here = (name for name in _names_within(target) if name.isupper())
+            yield from (name for name in set_here if is_tiny or any(part in name for part in HOW_FINE))
+
+
+def _names_within(node: ast.AST) -> Iterator[str]:
+    return (one.id for one in ast.walk(node) if isinstance(one, ast.Name))
 
 
 def _names_of(node: ast.AST) -> Iterator[str]:
@@ -215,20 +221,9 @@ def _deciding(node: ast.AST) -> Iterator[ast.expr]:
 
 
 def _is_left_alone(node: ast.AST) -> bool:
-    match node:
-        case ast.FunctionDef(name=name):
-            return name.startswith(STARTS)
-        case ast.Assign() | ast.AnnAssign() | ast.Compare():
-            return any(part in name for name in _constants_of(node) for part in HOW_FINE)
+    if isinstance(node, ast.FunctionDef):
+        return node.name.startswith(STARTS)
     return isinstance(node, ast.Raise | ast.Assert | ast.JoinedStr)
-
-
-def _constants_of(node: ast.AST) -> Iterator[str]:
-    """Named constants that are set, or compared with."""
-    parts = node.targets if isinstance(node, ast.Assign) else ast.iter_child_nodes(node)
-    for part in parts:
-        whole = part.elts if isinstance(part, ast.Tuple) else [part]
-        yield from (one.id for one in whole if isinstance(one, ast.Name) and one.id.isupper())
 
 
 def _called(node: ast.Call) -> str:

@@ -14,7 +14,7 @@ from inventory.interchange.vocabulary import Aspect, Outcome
 from inventory.standards.chains import find_chain
 from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driven, driver, duty, sprocket
-from tests.inventory.interchange.samples import bushed, chain, keyed
+from tests.inventory.interchange.samples import bushed, chain, keyed, plain_shaft
 
 
 def placed(required=None, offered=None, **changes):
@@ -167,3 +167,15 @@ def test_a_small_fast_driver_rests_on_the_estimate_within_its_span_only(teeth, s
 
     assert bool(found) is is_found
     assert any(rests_on(one) for one in found) is rests
+
+
+def test_a_key_is_pressed_where_there_is_one():
+    # By hand: 20 kW at 200 rpm with 1.3 are 1,241 Nm; on 12.5 mm radius over 28 by 3.3 mm that is more than 1,000 MPa.
+    heavy = {"power_kw": 20.0, "speed_rpm": 200.0, "service_factor": 1.3}
+    (pressed,) = check_torque(placed(driver(shaft=keyed(25.0, 8.0)), **heavy))
+
+    assert pressed.code == "key_pressure_high"
+    assert pressed.offered == pytest.approx(1241.4e3 / 12.5 / (28 * 3.3), rel=0.001)
+    assert pressed.margin == pytest.approx(100 - pressed.offered)
+    assert check_torque(placed(driver(shaft=plain_shaft(25.0)), **heavy)) == ()
+    assert check_torque(placed(driver(shaft=keyed(25.0, 8.0)))) == ()

@@ -61,6 +61,13 @@ def test_two_renewals_give_a_beta_and_no_trend():
     assert trend.trend == "too_few"
 
 
+def test_three_renewals_close_to_the_end_are_a_trend():
+    """By hand: 3 / (ln 100/97 + ln 100/98 + ln 100/99) is 49; chi-square with 6 degrees keeps it above 10."""
+    trend = fit_renewal_trend([97, 98, 99], end_hours=100)
+    assert trend.beta == pytest.approx(3 / np.log(100**3 / (97 * 98 * 99)))
+    assert (trend.trend, trend.beta_interval[0] > 10) == ("faster", True)
+
+
 @pytest.mark.parametrize(
     ("hours", "end", "words"),
     [

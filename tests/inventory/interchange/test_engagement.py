@@ -71,6 +71,13 @@ def test_a_refusal_gives_the_physical_reason_of_the_table(runs, rim, words):
             assert code in codes
 
 
+@pytest.mark.parametrize(("runs", "rim", "words"), DIRECTIONS)
+def test_a_refused_rim_lies_beyond_its_limit_and_another_within(runs, rim, words):
+    (finding,) = findings(on(runs, rim), Aspect.CHAIN)
+
+    assert (finding.margin < 0) == (finding.outcome.value == "no")
+
+
 @pytest.mark.parametrize("row", [pytest.param(r, id=r["pair_id"]) for r in MULTI])
 @pytest.mark.parametrize("turned", [False, True])
 def test_several_strands_need_equal_rows_besides(row, turned):

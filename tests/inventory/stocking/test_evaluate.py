@@ -89,9 +89,7 @@ def test_the_outcome_names_how_often_a_piece_is_missing(rate, target, code):
     assert answer.reasons[-1].code == code
 
 
-@pytest.mark.parametrize(
-    ("rate", "code"), [(1.0, "shortages_each_year"), (0.99, "shortage_once_in_years")]
-)
+@pytest.mark.parametrize(("rate", "code"), [(1.0, "shortages_each_year"), (0.99, "shortage_once_in_years")])
 def test_without_stock_each_demand_is_a_shortage(rate, code):
     answer = evaluate(PoissonDemand(rate), 10, 0, 1, ServiceLevelTarget("no_backorder", 0.5))
     assert (answer.order_up_to, answer.expected_stockouts_per_year) == (0, pytest.approx(rate))
