@@ -26,7 +26,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from itertools import islice, pairwise
 from pathlib import Path
 from typing import TypeGuard
@@ -129,6 +129,7 @@ def chosen_places(count: int, seed: int, only: str = "") -> list[Place]:
     return [place for _, place in ranked if str(place.file.relative_to(HOUSE)).startswith(only)][:count]
 
 
+@cache
 def places_of(core: str, file: Path) -> list[Place]:
     if file.suffix == ".csv":
         return [Place(core, "row", file, number) for number, _ in enumerate(_cells(_table(file)))]
