@@ -47,16 +47,39 @@ def storeroom_groups(
     """Each storeroom in exactly one group. `hours` are those by which fetching takes longer than a shelf of one's own.
 
     The home is the storeroom that most others can join; of several, the one with the least cost of fetching, so where
-    requests are most and stops dearest, and that is attended longest; then where stock lies; then the lowest number.
+    requests are most and stops dearest, and that is attended longest; then where stock lies; then the lowest number. Each of the
+    others goes to the home from which fetching costs least, and of equal ones the nearest.
     Without a known holding cost only those join that have nothing to fetch.
     """
+    most = holding_cost or 0.0
     left, found = sorted(storerooms, key=lambda one: one.storeroom), []
     while left:
-        homes = [_gathered(home, left, hours, holding_cost or 0.0) for home in left]
+        homes = [_gathered(home, left, hours, most) for home in left]
         chosen = min(homes, key=lambda one: one[0])[1]
         found.append(chosen)
         left = [one for one in left if one.storeroom not in (chosen.home, *chosen.others)]
-    return tuple(sorted(found, key=lambda group: group.home))
+    by_number = {one.storeroom: one for one in storerooms}
+    others = {
+        room: _nearest_home(by_number[room], group.home, [one.home for one in found], hours, most)
+        for group in found
+        for room in group.others
+    }
+    return tuple(
+        StoreroomGroup(home, tuple(room for room in sorted(others) if others[room] == home))
+        for home in sorted(group.home for group in found)
+    )
+
+
+def _nearest_home(
+    asking: StoreroomDemand, gathered: int, homes: Collection[int], hours: Mapping[Way, float], most: float
+) -> int:
+    """Of the homes that it may join, of which `gathered` is one."""
+    ranks = []
+    for home in homes:
+        cost = fetching_cost(asking, home, hours)
+        if cost is not None and cost <= most * (1 + ROUNDING):
+            ranks.append((cost, hours[home, asking.storeroom], home != gathered, home))
+    return min(ranks)[-1]
 
 
 def _gathered(

@@ -88,6 +88,25 @@ def test_one_storeroom_keeps_it_for_all_that_reach_it_and_the_others_stay_apart(
     assert storeroom_groups(rooms, ways, 9.0) == (StoreroomGroup(KILN, (MAIN,)), StoreroomGroup(FAR))
 
 
+def test_what_lies_where_nobody_requests_it_counts_where_it_is_nearest():
+    """The piece in the cabinet six minutes away serves the plant it lies in, not the one an hour off that has one itself."""
+    ways = both_ways(MAIN, KILN, 0.1) | both_ways(MAIN, FAR, 1.25) | both_ways(KILN, FAR, 1.3)
+    rooms = [room(MAIN, 3000.0), room(KILN, 0.0, stock=True), room(FAR, 1000.0, stock=True)]
+    assert storeroom_groups(rooms, ways, 974.0) == (StoreroomGroup(MAIN, (KILN,)), StoreroomGroup(FAR))
+
+
+def test_a_large_group_takes_no_storeroom_from_a_nearer_home():
+    cage = 4
+    near, far = both_ways(MAIN, KILN, 0.1), both_ways(FAR, cage, 0.1)
+    ways = near | far | both_ways(MAIN, FAR, 1.0) | both_ways(KILN, FAR, 1.0)
+    ways |= both_ways(MAIN, cage, 1.0) | both_ways(KILN, cage, 1.0)
+    rooms = [room(MAIN, 3000.0), room(KILN, 0.0), room(FAR, 3000.0), room(cage, 0.0)]
+    assert storeroom_groups(rooms, ways, 900.0) == (
+        StoreroomGroup(MAIN, (KILN,)),
+        StoreroomGroup(FAR, (cage,)),
+    )
+
+
 costs = st.none() | st.floats(0, 1e6)
 worlds = st.tuples(
     st.lists(st.tuples(costs, st.booleans()), min_size=1, max_size=5),
