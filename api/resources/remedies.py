@@ -14,6 +14,7 @@ from drives.models import EndedBy, Installation
 from drives.service_record.pieces_out import PieceInMachine
 from drives.service_record.reservation_override import may_override_reservation
 from drives.substitutes.fitting_verdict import VerdictRefusal
+from inventory.catalogue.plant_practice import allowed_chain_joints
 from inventory.models import MovementKind, Reservation
 from inventory.stores.ledger import (
     AlreadyBooked,
@@ -145,8 +146,11 @@ def not_there_remedy(request: Request, movement: Movement) -> dict[str, Any]:
 
 
 def joined_remedy(request: Request, refusal: PiecesTooShort, movement: Movement) -> list[dict[str, Any]]:
-    """Join the pieces, where together they are long enough."""
-    enough = sum(refusal.pieces) >= (movement.quantity or 0) and movement.piece is None
+    """Join the pieces, where together they are long enough; for an issue no more of them than the plant allows."""
+    may_join = len(refusal.pieces)
+    if movement.kind == MovementKind.ISSUE:
+        may_join = allowed_chain_joints() + 1
+    enough = sum(refusal.pieces[:may_join]) >= (movement.quantity or 0) and movement.piece is None
     body = {"kind": str(movement.kind), **body_of(movement), "join_pieces": True}
     return [remedy(request, "join_pieces", "movement-list", body)] if enough else []
 

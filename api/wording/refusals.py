@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from django.utils.translation import gettext as _
-from django.utils.translation import gettext_lazy
+from django.utils.translation import gettext_lazy, ngettext
 
 from api.wording.figures import Sentence, Shown
 
@@ -20,6 +20,27 @@ def _piece_not_here(values: Mapping[str, Shown]) -> str:
 
 def _piece_too_short(values: Mapping[str, Shown]) -> str:
     return _with_pieces(_("That piece has {links} links, {quantity} are requested: {pieces}."), values)
+
+
+def _too_many_joints(values: Mapping[str, Shown]) -> str:
+    text = _(
+        "{quantity} links of {item} in {storeroom} need {needed}, and a chain may have {allowed} here (chain_joints of the "
+        "stocking terms): {pieces}. Order a longer piece, or take one from another storeroom."
+    )
+    counts = {"needed": _joints(values["joints"]), "allowed": _joints(values["chain_joints"])}
+    return _with_pieces(text, {**values, **counts})
+
+
+def _no_piece_to_reserve(values: Mapping[str, Shown]) -> str:
+    text = _(
+        "Beside what is reserved, {quantity} links of {item} cannot be cut in {storeroom}; joints allowed: {allowed} (chain_joints "
+        "of the stocking terms): {pieces}. Reserve each chain by itself."
+    )
+    return _with_pieces(text, {**values, "allowed": values["chain_joints"] or _("none")})
+
+
+def _joints(count: Shown) -> str:
+    return ngettext("{count} joint", "{count} joints", count).format(count=count) if count else _("none")
 
 
 def _no_piece_long_enough(values: Mapping[str, Shown]) -> str:
@@ -106,6 +127,8 @@ MOVEMENTS: dict[str, Sentence] = {
     "piece_not_here": _piece_not_here,
     "piece_too_short": _piece_too_short,
     "no_piece_long_enough": _no_piece_long_enough,
+    "too_many_joints": _too_many_joints,
+    "no_piece_to_reserve": _no_piece_to_reserve,
     "piece_shorter_since_seen": gettext_lazy("The piece has {links} links by now: count it again."),
     "counted_piece_not_named": _counted_piece_not_named,
     "stock_level_too_high": gettext_lazy("A shelf cannot have more than {greatest}: is the number right?"),

@@ -28,6 +28,11 @@ def current_practice() -> Practice:
     )
 
 
+def allowed_chain_joints() -> int:
+    """Joints that one chain may have here; one query."""
+    return StockingTerms.objects.values_list("chain_joints", flat=True).first() or 0
+
+
 def current_demand_settings() -> DemandSettings:
     """The settings that choose how demand is modelled here; one query."""
     return DemandSettings.with_own(dict(PlantSetting.objects.order_by().values_list("name", "value")))

@@ -80,7 +80,7 @@ class LedgerDeeds:
         self, item: Item, room: Storeroom, quantity: int, order: str, condition: str, ends: datetime | None
     ) -> None:
         details = {"work_order": order, "condition": condition, "expires_at": ends, "at": self.now}
-        self.attempt(lambda: ledger.reserve(item, room, quantity, by=MARTA, **details))
+        self.attempt(lambda: ledger.reserve(item, room, quantity, by=MARTA, **details), in_links(item))
 
     def release(self, pk: int) -> None:
         hold = Reservation.objects.with_places().get(pk=pk)
@@ -163,7 +163,7 @@ class HttpDeeds:
     ) -> None:
         body = {"item": item.stock_number, "storeroom": room.code, "quantity": quantity, "work_order": order}
         more = {"condition": condition, "expires_at": ends.isoformat() if ends else None}
-        self.send("reservations", {**body, **more})
+        self.send("reservations", {**body, **more}, item)
 
     def release(self, pk: int) -> None:
         self.send(f"reservations/{pk}/release", {})

@@ -12,6 +12,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from inventory.catalogue.plant_practice import allowed_chain_joints
 from inventory.models import MovementKind, ReasonCode, Reservation, ReservationState, StockEntry
 from inventory.stores.ledger.locking import chunks, close_kits, lock_shelves, write_shelves
 from inventory.stores.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
@@ -199,7 +200,15 @@ def _take(batch: Batch, movement: Movement, shelf: LockedShelf) -> tuple[StockEn
     work_order = movement.work_order if movement.kind == MovementKind.ISSUE else ""
     if movement.override:
         shelf.override(quantity, work_order, movement.override)
-    piece = shelf.take(quantity, piece=movement.piece, join=movement.join_pieces, work_order=work_order)
+    # Only what is fitted has joints; what is scrapped may come from many pieces.
+    is_joined = movement.kind == MovementKind.ISSUE and movement.join_pieces and shelf.is_in_links
+    piece = shelf.take(
+        quantity,
+        piece=movement.piece,
+        join=movement.join_pieces,
+        most_joints=allowed_chain_joints() if is_joined else None,
+        work_order=work_order,
+    )
     return (batch.add(shelf, new_entry(movement, shelf, -quantity, batch.now, piece=piece)),)
 
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 from django.utils import timezone
 
+from inventory.catalogue.plant_practice import allowed_chain_joints
 from inventory.facts import fact
 from inventory.models import (
     AVAILABLE_CONDITIONS,
@@ -16,6 +17,7 @@ from inventory.models import (
     Reservation,
     ReservationState,
     Storeroom,
+    Unit,
 )
 from inventory.plumbing.record_validation import refuse_naive
 from inventory.stores.ledger.locking import close_kits, lock_shelves, write_shelves
@@ -95,7 +97,8 @@ def reserve_together(
     with transaction.atomic():
         shelves = shelves_of(reservations)
         lock_shelves(shelves)
-        _for_each_line(reservations, lambda reservation: shelves[shelf_key(reservation)].reserve(reservation))
+        joints = allowed_chain_joints() if any(one.item.unit == Unit.LINK for one in lines) else 0
+        _for_each_line(reservations, lambda one: shelves[shelf_key(one)].reserve(one, joints))
         write_shelves(shelves.values(), now)
         for reservation in reservations:
             reservation.save(force_insert=True)

@@ -17,6 +17,7 @@ from inventory.models import (
     Unit,
 )
 from inventory.models.fields import GREATEST_QUANTITY
+from inventory.stocking.chain_pieces import ChainJob, cut_jobs
 from inventory.stores.ledger.refusals import LedgerRefusal, PiecesTooShort, ReservedForOthers, StockShort
 
 ShelfKey = tuple[int, int, str]
@@ -76,13 +77,21 @@ class LockedShelf:
         return own
 
     def take(
-        self, quantity: int, *, piece: StockPiece | None = None, join: bool = False, work_order: str = ""
+        self,
+        quantity: int,
+        *,
+        piece: StockPiece | None = None,
+        join: bool = False,
+        most_joints: int | None = None,
+        work_order: str = "",
     ) -> StockPiece | None:
         """Remove available stock and what is reserved for this work order; gives the piece of chain if it is exactly one."""
         own = self.reserved_for(work_order)
         held = sum(reservation.open_quantity for reservation in own)
         self.refuse_short(quantity, self.available + held, own)
         cuts = self._cuts(quantity, piece, join)
+        if most_joints is not None and len(cuts) - 1 > most_joints:
+            raise self._too_short("too_many_joints", quantity, joints=len(cuts) - 1, chain_joints=most_joints)
         self._use_up(own, min(quantity, held))
         self.on_hand -= quantity
         for cut, links in cuts:
@@ -113,8 +122,14 @@ class LockedShelf:
     def lengths(self) -> list[int]:
         return sorted((piece.links for piece in self.pieces if piece.links), reverse=True)
 
-    def reserve(self, reservation: Reservation) -> None:
+    def reserve(self, reservation: Reservation, most_joints: int) -> None:
+        """A reservation of links is one chain, cut from what is left beside those before it."""
         self.refuse_short(reservation.quantity, self.available, [])
+        if self.is_in_links:
+            links = [one.open_quantity for one in (*self.reservations, reservation)]
+            jobs = [ChainJob(one, joints=most_joints) for one in links]
+            if cut_jobs([own.links for own in self.pieces], jobs).cuts[-1] is None:
+                raise self._too_short("no_piece_to_reserve", reservation.quantity, chain_joints=most_joints)
         self.reserved += reservation.quantity
         self.reservations.append(reservation)
 

@@ -283,6 +283,9 @@ def test_no_piece_is_long_enough(as_storeroom: APIClient, chain: Item) -> None:
     response = post(as_storeroom, PATH, body("issue", item="CHN-1", quantity=200))
     assert (response.status_code, response.json()["piece_links"]) == (409, [120, 120, 77])
     joined = body("issue", item="CHN-1", quantity=200, join_pieces=True)
+    refused = post(as_storeroom, PATH, joined, key="k-0")
+    assert (refused.status_code, refused.json()["code"]) == (409, "too_many_joints")
+    make.StockingTermsFactory(chain_joints=1)
     assert post(as_storeroom, PATH, joined, key="k-2").status_code == 201
 
 

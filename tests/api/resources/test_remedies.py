@@ -191,8 +191,14 @@ def test_a_count_below_what_is_reserved_may_say_that_nothing_is_there(
 
 def test_pieces_of_chain_may_be_joined(as_storeroom: APIClient, main: Storeroom) -> None:
     make.stock(make.ChainItemFactory(stock_number="SPR-1"), main, 100, pieces=[60, 40])
+    make.StockingTermsFactory(chain_joints=1)
     response = send(as_storeroom, refused(as_storeroom, issue(80))["join_pieces"])
     assert (response.status_code, response.json()["balance_after"]) == (201, 20)
+
+
+def test_more_joints_than_the_plant_allows_are_no_way_out(as_storeroom: APIClient, main: Storeroom) -> None:
+    make.stock(make.ChainItemFactory(stock_number="SPR-1"), main, 100, pieces=[60, 40])
+    assert "join_pieces" not in refused(as_storeroom, issue(80))
 
 
 def test_a_piece_of_chain_is_found(as_storeroom: APIClient, main: Storeroom) -> None:

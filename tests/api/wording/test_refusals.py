@@ -35,6 +35,16 @@ SENTENCES: list[tuple[str, dict[str, Any], str]] = [
         "No single piece of SPR-08B17 in MAIN has 120 links: there are pieces of 100, 60 and 40. Allow pieces",
     ),
     (
+        "too_many_joints",
+        {**PLACE, "quantity": 120, "joints": 1, "chain_joints": 0, "piece_links": (100, 60)},
+        "120 links of SPR-08B17 in MAIN need 1 joint, and a chain may have none here (chain_joints of the stocking terms): there",
+    ),
+    (
+        "no_piece_to_reserve",
+        {**PLACE, "quantity": 120, "chain_joints": 1, "piece_links": (70, 40)},
+        "Beside what is reserved, 120 links of SPR-08B17 cannot be cut in MAIN; joints allowed: 1 (chain_joints of the",
+    ),
+    (
         "piece_too_short",
         {**PLACE, "quantity": 80, "links": 60, "piece_links": (100, 60)},
         "That piece has 60 links, 80 are requested: there are pieces of 100 and 60.",

@@ -14,6 +14,7 @@ from tests.factories import (
     BinFactory,
     ChainItemFactory,
     ItemFactory,
+    StockingTermsFactory,
     StoreroomFactory,
     UserFactory,
     stock,
@@ -313,10 +314,42 @@ def test_it_refuses_to_join_pieces_unless_allowed_and_lists_them(chain, main):
 
 
 def test_pieces_are_joined_when_allowed_with_few_joints(chain, main):
+    StockingTermsFactory(chain_joints=1)
     stock(chain, main, 200, pieces=[100, 60, 40])
     booked = movements.issue(chain, main, 130, by=MARTA, join_pieces=True)
     assert lengths(chain) == [60, 10]
     assert booked.entry.piece is None
+
+
+@pytest.mark.parametrize(("joints", "most"), [(0, 100), (1, 160), (2, 200)])
+def test_no_chain_has_more_joints_than_the_plant_allows(chain, main, joints, most):
+    if joints:
+        StockingTermsFactory(chain_joints=joints)
+    stock(chain, main, 200, pieces=[100, 60, 40])
+    if most < 200:
+        with pytest.raises(ledger.PiecesTooShort, match="too_many_joints") as refusal:
+            movements.issue(chain, main, most + 1, by=MARTA, join_pieces=True)
+        assert refusal.value.fact.values["chain_joints"] == joints
+        assert lengths(chain) == [100, 60, 40]
+    assert movements.issue(chain, main, most, by=MARTA, join_pieces=True).balance_after == 200 - most
+
+
+def test_what_leaves_for_no_machine_has_no_joints(chain, main):
+    stock(chain, main, 200, pieces=[100, 60, 40])
+    assert movements.scrap(chain, main, 200, by=MARTA, join_pieces=True).balance_after == 0
+
+
+def test_chain_is_reserved_where_it_can_be_cut_beside_what_is_reserved(chain, main):
+    stock(chain, main, 180, pieces=[90, 90])
+    with pytest.raises(ledger.PiecesTooShort, match="no_piece_to_reserve"):
+        ledger.reserve(chain, main, 164, work_order="WO-1", by=MARTA)
+    for number in (1, 2):
+        ledger.reserve(chain, main, 50, work_order=f"WO-{number}", by=MARTA)
+    with pytest.raises(ledger.PiecesTooShort) as refusal:
+        ledger.reserve(chain, main, 70, work_order="WO-3", by=MARTA)
+    assert refusal.value.fact.values["chain_joints"] == 0
+    StockingTermsFactory(chain_joints=1)
+    assert ledger.reserve(chain, main, 70, work_order="WO-3", by=MARTA).open_quantity == 70
 
 
 def test_it_refuses_a_named_piece_that_is_too_short(chain, main):
@@ -486,6 +519,7 @@ def test_one_issue_costs_a_fixed_number_of_queries(item, main, django_assert_max
 
 
 def test_a_refused_movement_among_many_leaves_what_it_wanted_to_override(main):
+    StockingTermsFactory(chain_joints=1)
     chain = ChainItemFactory()
     stock(chain, main, 20, pieces=[10, 10])
     hold = ledger.reserve(chain, main, 15, work_order="WO-1", by=MARTA)
