@@ -26,13 +26,12 @@ class Lifetimes:
 
     Equal bounds are a failure at that hour. An infinite upper bound is right-censored, a lower bound of 0 left-censored
     (found failed at the first inspection); all else failed between two inspections. A row stands for `weights` equal
-    lifetimes. `groups`, where given, names the group of each row.
+    lifetimes.
     """
 
     lower_hours: FloatArray
     upper_hours: FloatArray
     weights: FloatArray = field(default_factory=lambda: np.zeros(0))
-    groups: npt.NDArray[Any] | None = None
 
     def __post_init__(self) -> None:
         lower = number_list("lower_hours", self.lower_hours, most=LONGEST_HOURS)
@@ -48,15 +47,8 @@ class Lifetimes:
             )
         if (weights <= 0).any():
             raise ValueError("`weights` must all be more than 0.")
-        groups = None if self.groups is None else np.array(self.groups)
-        if groups is not None and groups.shape != lower.shape:
-            raise ValueError(f"`groups` must be {lower.size} names, one for each lifetime.")
-        self._freeze(lower_hours=lower, upper_hours=upper, weights=weights, groups=groups)
-
-    def _freeze(self, **values: npt.NDArray[Any] | None) -> None:
-        for name, value in values.items():
-            if value is not None:
-                value.setflags(write=False)
+        for name, value in {"lower_hours": lower, "upper_hours": upper, "weights": weights}.items():
+            value.setflags(write=False)
             object.__setattr__(self, name, value)
 
     def __len__(self) -> int:
@@ -117,7 +109,6 @@ def right_censored(
     *,
     observed: npt.ArrayLike,
     weights: npt.ArrayLike | None = None,
-    groups: npt.ArrayLike | None = None,
 ) -> Lifetimes:
     """Lifetimes from hours run, and whether each ended with a failure.
 
@@ -136,7 +127,6 @@ def right_censored(
         lower,
         np.where(failed, lower, np.inf),
         np.ones(lower.size) if weights is None else np.asarray(weights),
-        None if groups is None else np.asarray(groups),
     )
 
 

@@ -26,18 +26,6 @@ RUNGS_TO_DOUBLE = 4
 AGES_AT_ONCE = 512
 
 
-def renewal_distributions(
-    ages_hours: npt.ArrayLike, *, horizon_hours: float, shape: float, scale_hours: float
-) -> FloatArray:
-    """Chance of 0, 1, 2, … renewals of each unit within a horizon, one row per age.
-
-    >>> renewal_distributions([600], horizon_hours=800, shape=2, scale_hours=1000)[0, :3].round(4).tolist()
-    [0.2019, 0.6332, 0.1539]
-    """
-    ages = number_list("ages_hours", ages_hours, most=LONGEST_HOURS)
-    return _distributions(ages, *_horizon_and_parameters(horizon_hours, shape, scale_hours))
-
-
 def forecast_renewals(
     ages_hours: npt.ArrayLike, *, horizon_hours: float, shape: float, scale_hours: float
 ) -> CountDistribution:

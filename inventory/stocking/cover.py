@@ -4,7 +4,7 @@ A class is a kind of demand, a part a kind of stock that may serve some classes.
 given demands counts no piece twice. With resupply going on it is a guide, not the exact steady state.
 """
 
-from collections.abc import Collection, Hashable, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from inventory.number_checks import whole
@@ -58,32 +58,6 @@ def shared_stock(stock: Sequence[int], covers: Sequence[Collection[int]], classe
         raise ValueError(f"`covers` must name classes from 0 to {classes - 1}")
     pieces = tuple(whole("stock", one) for one in stock)
     return SharedStock(pieces, tuple(map(frozenset, covers)), classes)
-
-
-def with_transfers(
-    stock: Mapping[tuple[Hashable, Hashable], int],
-    covers: Mapping[Hashable, Collection[Hashable]],
-    demands: Sequence[tuple[Hashable, Hashable]],
-    transfers: Collection[tuple[Hashable, Hashable]],
-) -> SharedStock:
-    """Several storerooms as one: a part in one room covers another room that it can be sent to.
-
-    `stock` is by (part, room), `demands` are (class, room), `transfers` (from room, to room). Full pooling bounds lateral
-    transshipment: Lee 1987, Management Science 33.
-
-    >>> with_transfers({("A", "east"): 1}, {"A": ["17T"]}, [("17T", "west")], [("east", "west")]).covers
-    (frozenset({0}),)
-    """
-    ways = set(transfers)
-    reach = [
-        frozenset(
-            index
-            for index, (item, room) in enumerate(demands)
-            if item in covers.get(part, ()) and (room == home or (home, room) in ways)
-        )
-        for part, home in stock
-    ]
-    return shared_stock(list(stock.values()), reach, len(demands))
 
 
 def expected_shortage(shared: SharedStock, demands: Sequence[LeadTimeDemand]) -> Shortage:

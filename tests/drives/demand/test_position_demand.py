@@ -14,7 +14,7 @@ from drives.demand.position_demand import (
     position_demands,
 )
 from drives.demand.rate_priors import RatePrior, RatePriors
-from drives.reliability.renewal_forecast import renewal_distributions
+from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_windows import mixture
 from drives.reliability.weibull_uncertainty import LikelyWeibull
 from inventory.facts import fact
@@ -43,7 +43,9 @@ def test_a_rate_from_few_events_gives_a_negative_binomial_distribution():
 def test_a_unit_of_known_age_adds_its_renewals_under_each_law_that_the_record_leaves_possible():
     found, rate = WORN.over(365.0), RATE.over(365.0)
     under = [
-        renewal_distributions([9000.0], horizon_hours=8760.0, shape=law.shape, scale_hours=law.scale_hours)[0]
+        forecast_renewals(
+            [9000.0], horizon_hours=8760.0, shape=law.shape, scale_hours=law.scale_hours
+        ).chances
         for law in LAWS
     ]
     renewals = mixture([(law.chance, chances) for law, chances in zip(LAWS, under, strict=True)])

@@ -37,11 +37,7 @@ def published_lifetimes(name: str) -> Lifetimes:
     )
 
 
-def random_lifetimes(
-    rng: np.random.Generator, *, size: int, shape: float, groups: object = None
-) -> Lifetimes:
+def random_lifetimes(rng: np.random.Generator, *, size: int, shape: float) -> Lifetimes:
     """Weibull lifetimes, each against an inspection at a time of its own."""
     lifetimes, inspections = 1000 * rng.weibull(shape, size), 1300 * rng.weibull(shape, size)
-    return right_censored(
-        np.minimum(lifetimes, inspections), observed=lifetimes <= inspections, groups=groups
-    )
+    return right_censored(np.minimum(lifetimes, inspections), observed=lifetimes <= inspections)

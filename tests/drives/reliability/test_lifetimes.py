@@ -71,7 +71,6 @@ def test_bounds_distinguish_the_four_kinds():
         ({"lower_hours": [0.0, 2], "upper_hours": [0.0, 2]}, r"`upper_hours\[0\]` must be more than 0"),
         ({"weights": [1.0, 0]}, "`weights` must all be more than 0"),
         ({"weights": [1.0]}, "`weights` must be 2 numbers"),
-        ({"groups": ["a"]}, "`groups` must be 2 names"),
         ({"lower_hours": [[1.0, 2]]}, "`lower_hours` must be one flat list"),
     ],
 )

@@ -8,7 +8,7 @@ from scipy import optimize, special, stats
 
 from drives.reliability import renewal_process
 from drives.reliability.discretised_renewals import chances_over_many_lifetimes
-from drives.reliability.renewal_forecast import forecast_renewals, renewal_distributions
+from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_process import cumulative_hazard, renewal_table
 from tests.drives.reliability.checks_reader import check, named, near
 from tests.drives.reliability.second_methods import (
@@ -69,9 +69,9 @@ def test_shape_one_renews_at_a_constant_rate():
 @pytest.mark.parametrize("name", named("F_unit"))
 def test_one_position_uses_parts_as_published(name):
     given, row = check(name)["inputs"], check(name)
-    chances = renewal_distributions(
+    chances = forecast_renewals(
         [given["age"]], horizon_hours=given["horizon"], shape=given["shape"], scale_hours=given["scale"]
-    )[0]
+    ).chances
     assert chances[:5] == pytest.approx(row["expected"]["pmf0_4"], rel=row["rel_tol"], abs=row["abs_tol"])
     assert np.dot(chances, np.arange(chances.size)) == near(name, "mean")
     assert chances.sum() == pytest.approx(1, abs=1e-12)
@@ -137,7 +137,7 @@ def test_a_simulation_of_old_units_agrees():
         used += at <= horizon
         at += rng.weibull(shape, size)
     seen = np.bincount(used, minlength=12)[:12] / size
-    found = renewal_distributions([age], horizon_hours=horizon, shape=shape, scale_hours=1)[0, :12]
+    found = forecast_renewals([age], horizon_hours=horizon, shape=shape, scale_hours=1).chances[:12]
     assert seen == pytest.approx(found, abs=5 * np.sqrt(0.25 / size))
 
 
@@ -170,8 +170,8 @@ def test_a_large_fleet_is_near_normal_and_exact_in_its_mean():
 
 
 def test_very_old_units_end_at_once():
-    found = renewal_distributions([1e7], horizon_hours=1000, shape=6, scale_hours=1000)[0]
-    fresh = renewal_distributions([0], horizon_hours=1000, shape=6, scale_hours=1000)[0]
+    found = forecast_renewals([1e7], horizon_hours=1000, shape=6, scale_hours=1000).chances
+    fresh = forecast_renewals([0], horizon_hours=1000, shape=6, scale_hours=1000).chances
     assert found[0] == 0
     assert found[1:] == pytest.approx(fresh[: found.size - 1], abs=1e-9)
 

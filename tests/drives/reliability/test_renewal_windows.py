@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from drives.reliability.renewal_forecast import renewal_distributions
+from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_windows import AgingUnits, renewal_windows
 from drives.reliability.weibull import mean_life_hours
 
@@ -22,7 +22,7 @@ def step_of(found, days):
 @pytest.mark.parametrize(("shape", "days"), [(0.9, 40.0), (2.0, 7.0), (3.0, 63.0), (8.0, 300.0)])
 def test_a_window_that_begins_now_is_the_forecast_from_present_ages(shape, days):
     found = windows(100.0, shape=shape).chances(0, days)
-    expected = renewal_distributions([100.0], horizon_hours=days, shape=shape, scale_hours=SCALE)[0]
+    expected = forecast_renewals([100.0], horizon_hours=days, shape=shape, scale_hours=SCALE).chances
     assert found[: len(expected)] == pytest.approx(expected[: len(found)], abs=2e-4)
     assert found.sum() == pytest.approx(1.0)
 

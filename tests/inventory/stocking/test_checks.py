@@ -11,14 +11,13 @@ from inventory.stocking.lead_time_demand import compound, from_pmf, poisson
 from inventory.stocking.least_cost import economic_order_quantity, erlang_loss
 from inventory.stocking.mixtures import gamma_lead_time
 from inventory.stocking.service_levels import ServiceProfile
-from inventory.stocking.two_echelons import ServedBase, two_echelons
 from tests.inventory.stocking.published import agrees, car_parts, check, check_ids, checks
 from tests.inventory.stocking.reference import marginal_buys, plain_croston, shortage_by_enumeration
 
 
 def test_every_row_is_compared():
     own = {"D01", "D02", "D03", "D04", "D05", "D06", "D07", "L01", "L02", "L03", "B_rQ", "B_EOQ"}
-    own |= {"B_NVP", "P_pool", "S_metric", "C_rps"}
+    own |= {"B_NVP", "P_pool", "C_rps"}
     families = ("B_EBO", "B_min", "B_DT", "B_ERL", "P_sub", "P_chain", "S_greedy")
     assert {name for name in checks() if name not in own and not name.startswith(families)} == set()
 
@@ -213,22 +212,6 @@ def test_buys_in_order_of_backorders_avoided_per_money(name):
     np.testing.assert_allclose(
         [buy.total_ebo for buy in buys], [step["total_ebo"] for step in steps], rtol=row["rel_tol"]
     )
-
-
-def test_two_echelons():
-    row = check("S_metric")
-    given = row["inputs"]
-    bases = [
-        ServedBase(rate, given["repair_here"], given["base_repair"], given["ship"], stock)
-        for rate, stock in zip(given["base_rate"], given["base_stock"], strict=True)
-    ]
-    net = two_echelons(bases, given["depot_repair"], given["depot_stock"])
-    agrees(row, "depot_pipeline", net.depot_pipeline)
-    agrees(row, "depot_EBO", net.depot_backorders)
-    agrees(row, "base_pipeline", net.pipelines[0])
-    agrees(row, "base_EBO_METRIC", poisson(net.pipelines[0]).expected_above(bases[0].stock))
-    agrees(row, "base_pipeline_var", net.variances[0])
-    agrees(row, "base_EBO_VARI", net.base_backorders[0])
 
 
 def test_ranked_probability_score_of_a_poisson_demand():

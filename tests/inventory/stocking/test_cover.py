@@ -5,7 +5,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from inventory.stocking.cover import expected_shortage, shared_stock, with_transfers
+from inventory.stocking.cover import expected_shortage, shared_stock
 from inventory.stocking.lead_time_demand import from_pmf, poisson
 from tests.inventory.stocking.reference import shortage, shortage_by_enumeration
 
@@ -91,20 +91,9 @@ def test_classes_without_common_cover_stand_apart():
     assert graph.linked_classes() == [frozenset({0, 2, 3}), frozenset({1}), frozenset({4})]
 
 
-def test_a_piece_in_another_room_covers_where_it_can_be_sent():
-    demands = [("17T", "east"), ("17T", "west")]
-    stock = {("A", "east"): 2, ("A", "west"): 0}
-    apart = with_transfers(stock, {"A": ["17T"]}, demands, [])
-    joined = with_transfers(stock, {"A": ["17T"]}, demands, [("east", "west")])
-    assert (shortage(apart, [1, 1]), shortage(joined, [1, 1])) == (1, 0)
-    assert shortage(with_transfers(stock, {"A": ["17T"]}, demands, [("west", "east")]), [1, 1]) == 1
-
-
-def test_full_pooling_between_rooms_is_one_stock():
-    demands = [("17T", room) for room in "abc"]
-    stock = {("A", room): 1 for room in "abc"}
-    ways = [(one, other) for one in "abc" for other in "abc"]
-    graph = with_transfers(stock, {"A": ["17T"]}, demands, ways)
+def test_full_pooling_is_one_stock():
+    """Three storerooms that can all send to each other: Lee 1987, Management Science 33."""
+    graph = shared_stock([1, 1, 1], [[0, 1, 2]] * 3, 3)
     result = expected_shortage(graph, [poisson(0.4)] * 3)
     assert result.expected_short == pytest.approx(poisson(1.2).expected_above(3), abs=1e-10)
 
