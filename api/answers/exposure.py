@@ -14,21 +14,30 @@ from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.frontier import RecordedWaitsSerializer
 from api.answers.substitutes import tagged_or_404
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
+from api.edge.parsing import MoneyField
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactSerializer
+from drives.demand.needs import needs_of
+from drives.demand.recorded_waits import recorded_waits
+from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
+from drives.exposure.position_years import PositionYear, explained, position_years, year_of_all
 from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk, ranked
 from drives.exposure.risk_inputs import StoreroomStock, load_risk_inputs
 from drives.models import Plant, Position
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, Storeroom
+from inventory.models.access_scope import current_scope
+from inventory.planning.budget_frontier import downtime_by_drive
+from inventory.stores.lead_times import emergency_hours
 
 DEFAULT_LIMIT = 50
 
@@ -48,13 +57,30 @@ class CoveringItemSerializer(CoreAnswerSerializer):
     grade = serializers.ChoiceField(choices=[grade.value for grade in GRADE_RANK if grade is not Grade.UNFIT])
 
 
+class PositionYearSerializer(CoreAnswerSerializer):
+    """As the budget has it: over all positions it adds up to `today` of `stocking/frontier/`."""
+
+    of = PositionYear
+    members = (
+        "downtime_hours_per_year downtime_cost_per_year cost_of_recorded_stops cost_without_stock recorded"
+    )
+    texts = {
+        "cost_of_recorded_stops": "Of the cost, that of the stops on record; the rest is for those that may come first.",
+        "cost_without_stock": "Of the cost, that of parts of which nothing is in stock or on order.",
+    }
+    downtime_cost_per_year, cost_of_recorded_stops = MoneyField(), MoneyField()
+    cost_without_stock = MoneyField()
+    recorded = RecordedWaitsSerializer(allow_null=True)
+
+
 class PositionRiskSerializer(CoreAnswerSerializer):
     of = PositionRisk
     members = (
         "position=position.tag drive=position.drive plant=position.plant storeroom=position.storeroom "
         "criticality=position.criticality chance=chance.value chance_at_least=chance.at_least "
-        "chance_of_demand=chance.of_demand lead_time_days lead_time_item downtime_cost_per_hour expected_cost "
-        "currency=position.currency needs_transfer transfer_from=nearest.storeroom transfer_minutes=nearest.minutes covers reason"
+        "chance_of_demand=chance.of_demand lead_time_days lead_time_item hours_to_wait downtime_cost_per_hour expected_cost "
+        "currency=position.currency year needs_transfer transfer_from=nearest.storeroom transfer_minutes=nearest.minutes "
+        "covers reason"
     )
     texts = {
         "storeroom": "The one that serves the plant.",
@@ -62,6 +88,8 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "chance_at_least": "Below `chance` only where bounds were calculated.",
         "chance_of_demand": "That it needs a piece within the lead time.",
         "lead_time_item": "The item that can be there soonest.",
+        "hours_to_wait": "Of a stop without a piece, until an emergency delivery; where none is known, an ordinary one.",
+        "year": "Its downtime a year for lack of parts, and what the record shows; null: neither is known.",
         "needs_transfer": "The available pieces are in another storeroom.",
         "transfer_from": "The nearest storeroom with an available piece; null: none is within reach.",
         "transfer_minutes": "A piece that is left serves after so many minutes; 0: it is here.",
@@ -77,9 +105,8 @@ class PositionRiskSerializer(CoreAnswerSerializer):
 
 class ExposureSerializer(AsOfSerializer):
     judged = serializers.IntegerField(help_text="How many positions were considered.")
-    hours_to_expedite = serializers.FloatField(
-        allow_null=True, help_text="From the stop to an emergency delivery; null: no cost can be calculated."
-    )
+    year_currency = serializers.CharField(help_text="Of all money in `year`: that of the stocking terms.")
+    year = PositionYearSerializer(help_text="Of all positions that were considered.")
     notes = FactSerializer(many=True)
     results = PositionRiskSerializer(many=True)
 
@@ -97,12 +124,26 @@ class PlantExposure:
 
     positions: tuple[PositionRisk, ...]
     is_cover_known: bool
-    hours_to_expedite: float | None
+    currency: str
+    """Of the downtime of a year."""
 
 
 def calculate_exposure(at: str = "") -> PlantExposure:
-    inputs = load_risk_inputs(datetime.fromisoformat(at) if at else timezone.now())
-    return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, inputs.hours_to_expedite)
+    moment = datetime.fromisoformat(at) if at else timezone.now()
+    snapshot, rooms = load_demand_snapshot(moment), current_scope().storerooms
+    currency = snapshot.terms.currency
+    by_drive = downtime_by_drive(
+        [need for need in needs_of(snapshot) if rooms is None or need.storeroom_id in rooms],
+        lead_times=snapshot.lead_times,
+        emergencies=emergency_hours(moment),
+        today=timezone.localdate(),
+        storerooms=rooms,
+    )
+    recorded = recorded_waits(snapshot.demand, currency, storerooms=rooms)
+    inputs = load_risk_inputs(
+        moment, demands=snapshot.position_demands, years=position_years(by_drive, recorded)
+    )
+    return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, currency)
 
 
 EXPOSURE = declare_calculation(
@@ -134,15 +175,20 @@ def notes_on(exposure: PlantExposure, risks: Sequence[PositionRisk]) -> list[Fac
     notes = []
     if not exposure.is_cover_known:
         notes.append(fact("cover_not_calculated"))
-    if exposure.hours_to_expedite is None:
-        notes.append(fact("hours_to_expedite_not_known"))
+    waits_unknown = sum(risk.hourly_cost is not None and risk.expected_cost is None for risk in risks)
+    if waits_unknown:
+        notes.append(fact("hours_to_wait_not_known", positions=waits_unknown))
     unpriced = sum(bool(risk.chance) and risk.position.downtime_cost_per_hour is None for risk in risks)
     if unpriced:
         notes.append(fact("downtime_costs_not_known", positions=unpriced))
     unknown = sum(risk.chance is None for risk in risks)
     if unknown:
         notes.append(fact("chances_not_known", positions=unknown))
-    return notes
+    return [*notes, *explained(year_of(risks), exposure.currency)]
+
+
+def year_of(risks: Iterable[PositionRisk]) -> PositionYear:
+    return year_of_all(risk.year for risk in risks if risk.year)
 
 
 class ExposureView(StrictAPIView):
@@ -161,7 +207,8 @@ class ExposureView(StrictAPIView):
         risks = chosen_positions(answer.found, query["storeroom"], query["plant"])
         shown = {
             "judged": len(risks),
-            "hours_to_expedite": answer.found.hours_to_expedite,
+            "year_currency": answer.found.currency,
+            "year": year_of(risks),
             "notes": notes_on(answer.found, risks),
             "results": risks[: int(query["limit"] or DEFAULT_LIMIT)],
         }

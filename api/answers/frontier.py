@@ -18,6 +18,7 @@ from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactValuesField, SentenceField
 from drives.demand.needs import needs_of
+from drives.demand.recorded_waits import recorded_waits
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
@@ -31,6 +32,7 @@ from inventory.planning.budget_frontier import (
     StockValue,
     frontier,
 )
+from inventory.planning.recorded_waits import RecordedWaits
 from inventory.stores.lead_times import emergency_hours
 
 LARGEST_BUDGET = 1e9
@@ -67,18 +69,40 @@ class LeftOutSerializer(CoreAnswerSerializer):
 
 class PartDowntimeSerializer(CoreAnswerSerializer):
     of = PartDowntime
-    members = "item=stock_number storeroom downtime_hours_per_year downtime_cost_per_year is_priced"
-    texts = {"is_priced": "False: the drive counts with the mean of the other drives of this part."}
+    members = (
+        "position item=stock_number storeroom downtime_hours_per_year downtime_cost_per_year is_priced stock stops_per_year "
+        "hours_to_expedite cost_of_recorded_stops"
+    )
+    texts = {
+        "is_priced": "False: the drive counts with the mean of the other drives of this part.",
+        "stock": "On hand + on order - reserved; of chain in jobs.",
+        "hours_to_expedite": "From a stop without stock to an emergency delivery; null: it waits for an ordinary one.",
+        "cost_of_recorded_stops": "Of the cost, that of the stops on record; the rest is for those that may come first.",
+    }
     storeroom = StoreroomCodeField(source="storeroom_id")
-    downtime_cost_per_year = MoneyField()
+    downtime_cost_per_year, cost_of_recorded_stops = MoneyField(), MoneyField()
 
 
 class DriveDowntimeSerializer(CoreAnswerSerializer):
     """`parts` add up to the drive, and the drives to the downtime with today's stock."""
 
     of = DriveDowntime
-    members = "drive downtime_hours_per_year downtime_cost_per_year parts"
-    downtime_cost_per_year = MoneyField()
+    members = "drive downtime_hours_per_year downtime_cost_per_year cost_of_recorded_stops parts"
+    downtime_cost_per_year, cost_of_recorded_stops = MoneyField(), MoneyField()
+
+
+class RecordedWaitsSerializer(CoreAnswerSerializer):
+    """Stops for which no piece was there, each from its request to the issue of the part."""
+
+    of = RecordedWaits
+    members = "since until stops waits hours_per_year cost_per_year not_known without_price"
+    texts = {
+        "stops": "Jobs on record that stopped the drive, whether their parts were there or not.",
+        "cost_per_year": "At what an hour of the drive costs today.",
+        "not_known": "Waits whose end is not on record; they count no hours.",
+        "without_price": "Waits of drives without a price in this currency; they count no money.",
+    }
+    cost_per_year = MoneyField()
 
 
 class StockValueSerializer(CoreAnswerSerializer):
@@ -95,7 +119,10 @@ class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
     """`spend` and downtime of each row are those of all buys up to it."""
 
     of = Frontier
-    members = "as_of currency budget buys is_cut today best_for_the_same_money curve by_drive stock_value left_out method"
+    members = (
+        "as_of currency budget buys is_cut today best_for_the_same_money curve by_drive stock_value left_out method "
+        "recorded"
+    )
     texts = {
         "is_cut": "More buys would follow within the budget.",
         "today": "The value of the stock on hand and on order, and the downtime with it.",
@@ -120,6 +147,7 @@ def calculate_frontier(budget: str) -> Frontier:
         budget=Decimal(budget),
         today=timezone.localdate(now),
         storerooms=rooms,
+        recorded=recorded_waits(snapshot.demand, snapshot.terms.currency, storerooms=rooms),
     )
 
 

@@ -25,8 +25,15 @@ SENTENCES: dict[str, Sentence] = {
         "It is not calculated yet which item serves which position: start a stocking run first."
     ),
     "no_piece_available": _("{item} is not available in any storeroom: nobody is exposed by it."),
-    "hours_to_expedite_not_known": _(
-        "The hours to an emergency delivery are not known: positions are in the order of chance times cost per hour."
+    "hours_to_wait_not_known": counted(
+        ngettext_lazy(
+            "{positions:,} position without known hours to a delivery is listed after those with a cost, by chance times cost per"
+            " hour.",
+            "{positions:,} positions without known hours to a delivery are listed after those with a cost, by chance times cost"
+            " per hour.",
+            "positions",
+        ),
+        "positions",
     ),
     "downtime_costs_not_known": counted(
         ngettext_lazy(

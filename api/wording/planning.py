@@ -350,6 +350,45 @@ BUDGET: dict[str, Sentence] = {
         "Parts without known hours to an emergency delivery: {parts}. A missing piece costs downtime until its ordinary"
         " order arrives, in all {hours_per_year:,.0f} hours of a year."
     ),
+    "downtime_of_a_year": _(
+        "A year with today's stock is expected to cost {cost:money} {currency}. {cost_without_stock:money} of it is for parts of"
+        " which nothing is in stock or on order."
+    ),
+    "more_stops_than_recorded": _(
+        "The {stops:,} stops on record ({since} to {until}) would cost {cost_of_recorded_stops:money} {currency} a year with"
+        " today's stock. The other {cost_not_seen:money} are for stops that may come first: units that age, and parts whose kind"
+        " failed elsewhere."
+    ),
+    "fewer_stops_than_recorded": _(
+        "The {stops:,} stops on record ({since} to {until}) would cost {cost_of_recorded_stops:money} {currency} a year with"
+        " today's stock, {cost_too_much:money} more: fewer stops are expected than were recorded."
+    ),
+    "waits_on_record": counted(
+        ngettext_lazy(
+            "{waits:,} stop on record waited for a part that was not there, from the request to the issue. That cost {cost:money}"
+            " {currency} a year. The stock was another one then, and a part that was issued without a request shows no wait.",
+            "{waits:,} stops on record waited for a part that was not there, from the request to the issue. That cost {cost:money}"
+            " {currency} a year. The stock was another one then, and a part that was issued without a request shows no wait.",
+            "waits",
+        ),
+        "waits",
+    ),
+    "recorded_waits_without_end": counted(
+        ngettext_lazy(
+            "{waits:,} of these waits counts no hours: the issue of its part is not on record.",
+            "{waits:,} of these waits count no hours: the issues of their parts are not on record.",
+            "waits",
+        ),
+        "waits",
+    ),
+    "recorded_waits_without_price": counted(
+        ngettext_lazy(
+            "{waits:,} of these waits counts no money: its drive has no price of an hour in this currency.",
+            "{waits:,} of these waits count no money: their drives have no price of an hour in this currency.",
+            "waits",
+        ),
+        "waits",
+    ),
 }
 
 REFUSALS: dict[str, Sentence] = {

@@ -28,7 +28,19 @@ def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) ->
     total = sum(stops.values()) + JOBS_TO_COME
     stop_share = total / (jobs + JOBS_TO_COME)
     scale = stop_share / sum(weights.values())
-    return _priced(_by_drive(may_stop, {pk: one * scale for pk, one in weights.items()}, currency), currency)
+    shares = (
+        DriveShare(
+            drive=position.drive.tag,
+            position=position.tag,
+            share=weights[pk] * scale,
+            cost_per_hour=position.drive.downtime_cost_per_hour
+            if position.drive.currency == currency
+            else None,
+            recorded_per_year=stops[pk] / pool.record_years,
+        )
+        for pk, position in may_stop.items()
+    )
+    return _priced(tuple(sorted(shares, key=lambda one: (one.drive, one.position))), currency)
 
 
 def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
@@ -40,20 +52,6 @@ def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
     for (position, _), is_stop in jobs.items():
         stops[position] += is_stop
     return stops, len(jobs)
-
-
-def _by_drive(
-    may_stop: Mapping[int, Position], shares: Mapping[int, float], currency: str
-) -> tuple[DriveShare, ...]:
-    of_drive: dict[str, float] = defaultdict(float)
-    costs: dict[str, Decimal | None] = {}
-    for pk, position in may_stop.items():
-        drive = position.drive
-        of_drive[drive.tag] += shares[pk]
-        costs[drive.tag] = drive.downtime_cost_per_hour if drive.currency == currency else None
-    return tuple(
-        DriveShare(drive=tag, share=of_drive[tag], cost_per_hour=costs[tag]) for tag in sorted(of_drive)
-    )
 
 
 def _priced(drives: tuple[DriveShare, ...], currency: str) -> Downtime | None:

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
 from drives.demand.importance import CRITICALITY_RANK
-from drives.exposure.risk_inputs import RiskInputs, RiskPosition, StoreroomStock
+from drives.exposure.position_years import PositionYear
+from drives.exposure.risk_inputs import HOURS_PER_DAY, RiskInputs, RiskPosition, StoreroomStock
 from drives.exposure.unserved_chance import UnservedChance, chance_unserved
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
@@ -41,9 +42,12 @@ class PositionRisk:
     lead_time_days: float | None
     lead_time_item: str
     """The item that can be there soonest, and so ends the time considered."""
+    hours_to_wait: float | None
+    """The shortest wait for any item that serves it, where none is there, and no longer than until the next piece is."""
     expected_cost: Decimal | None
     covers: tuple[CoveringItem, ...]
     reason: Fact
+    year: PositionYear | None = None
 
     @property
     def nearest(self) -> StoreroomStock | None:
@@ -58,7 +62,7 @@ class PositionRisk:
 
     @property
     def hourly_cost(self) -> Decimal | None:
-        """Chance times cost of an hour: it ranks like money, even where the hours to expedite are not known."""
+        """Chance times cost of an hour: it ranks like money, even where the hours to wait are not known."""
         per_hour = self.position.downtime_cost_per_hour
         if self.chance is None or per_hour is None:
             return None
@@ -71,10 +75,11 @@ def positions_at_risk(inputs: RiskInputs) -> list[PositionRisk]:
 
 
 def ranked(risks: Iterable[PositionRisk]) -> list[PositionRisk]:
-    """The most exposed first, in three parts that are not mixed.
+    """The most exposed first, in four parts that are not mixed.
 
-    First those whose cost is known, by expected cost of an hour (the most used currency first); then those whose downtime
-    has no price, by criticality and chance; last those whose chance cannot be calculated, by criticality.
+    First those whose cost is known, by that cost (the most used currency first), and those of which only the cost of an hour
+    is; then those whose downtime has no price, by criticality and chance; last those whose chance cannot be calculated, by
+    criticality.
     """
     found = list(risks)
     used = Counter(risk.position.currency for risk in found if risk.hourly_cost is not None)
@@ -84,11 +89,13 @@ def ranked(risks: Iterable[PositionRisk]) -> list[PositionRisk]:
 def _worst_first(risk: PositionRisk, used: Counter[str]) -> tuple[object, ...]:
     rank, currency = CRITICALITY_RANK[risk.position.criticality], risk.position.currency
     if risk.chance is None:
-        return (2, rank, risk.position.tag)
+        return (3, rank, risk.position.tag)
     if risk.hourly_cost is None:
-        return (1, rank, -risk.chance.value, risk.position.tag)
-    cost = -(risk.expected_cost or 0)
-    return (0, -used[currency], currency, cost, -risk.hourly_cost, rank, risk.position.tag)
+        return (2, rank, -risk.chance.value, risk.position.tag)
+    is_cost_known = risk.expected_cost is not None
+    cost = risk.expected_cost if is_cost_known else risk.hourly_cost
+    assert cost is not None
+    return (0 if is_cost_known else 1, -used[currency], currency, -cost, -risk.hourly_cost, risk.position.tag)
 
 
 def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
@@ -100,6 +107,8 @@ def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
         if (days := inputs.days_to(cover.item_id, position)) is not None
     ]
     days, soonest = min(times, default=(None, ""))
+    waits = [hours for cover in covers if (hours := inputs.hours_to(cover.item_id, position)) is not None]
+    hours = min([*waits, days * HOURS_PER_DAY], default=None) if waits and days is not None else None
     chance = None
     if days is not None and position in inputs.demands:
         chance = chance_unserved(position, inputs.cover, lambda other: inputs.demand_over(other, days))
@@ -109,9 +118,11 @@ def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
         chance=chance,
         lead_time_days=days,
         lead_time_item=soonest,
-        expected_cost=_cost(found, chance, inputs.hours_to_expedite, nearest_of(covers)),
+        hours_to_wait=hours,
+        expected_cost=_cost(found, chance, hours, nearest_of(covers)),
         covers=covers,
         reason=_reason(found, chance, days, covers),
+        year=inputs.years.get(found.tag),
     )
 
 

@@ -11,6 +11,7 @@ from django.db.models.functions import Coalesce
 
 from drives.demand.cover import CoverMap, cover_map, grouped
 from drives.demand.position_demand import PositionDemand, cached_position_demands
+from drives.exposure.position_years import PositionYear
 from drives.exposure.unserved_chance import AvailableCover
 from drives.models import Installation, Position
 from inventory.models import Item, StockLevel, SupplyOrder
@@ -19,6 +20,8 @@ from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 from inventory.stores.lead_times import LeadTimes, emergency_hours, lead_times
 from inventory.stores.reach import Way, transfer_minutes
+
+HOURS_PER_DAY = 24.0
 
 
 @dataclass(frozen=True)
@@ -60,7 +63,10 @@ class RiskInputs:
     demands: Mapping[int, PositionDemand]
     stock_numbers: Mapping[int, str]
     minutes: Mapping[Way, int] = field(default_factory=dict)
-    hours_to_expedite: float | None = None
+    hours_to_item: Mapping[tuple[int, int | None], float] = field(default_factory=dict)
+    """By item and storeroom: a stop without stock, until an emergency delivery, else an ordinary one."""
+    years: Mapping[str, PositionYear] = field(default_factory=dict)
+    """By tag of the position."""
     _over: dict[tuple[int, float], LeadTimeDemand] = field(default_factory=dict, repr=False)
 
     @property
@@ -113,13 +119,24 @@ class RiskInputs:
         """Days until the next piece of an item can be in the storeroom of a position."""
         return self.days_to_item.get((item, self.positions[position].storeroom_id))
 
+    def hours_to(self, item: int, position: int) -> float | None:
+        """Hours for which a stop waits where no piece of an item is there."""
+        return self.hours_to_item.get((item, self.positions[position].storeroom_id))
 
-def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -> RiskInputs:
+
+def load_risk_inputs(
+    at: datetime,
+    *,
+    item_ids: Collection[int] | None = None,
+    demands: Mapping[int, PositionDemand] | None = None,
+    years: Mapping[str, PositionYear] | None = None,
+) -> RiskInputs:
     """Cover and demand as of a moment, stock as of now; a fixed number of queries.
 
-    With `item_ids` only what their exposure needs: the demand of positions that they serve, no names and no costs.
+    With `item_ids` only what their exposure needs: the demand of positions that they serve, no names and no costs. `demands`
+    and `years` are those of all positions, where they are loaded already.
     """
-    terms = load_terms()
+    terms, leads = load_terms(), lead_times(at)
     positions = _load_positions()
     fitted = Installation.objects.last_for_good().filter(position__drive__lifting=True).items_by_position()
     grades = _served(cover_map(terms.worst_grade), positions, fitted)
@@ -135,20 +152,41 @@ def load_risk_inputs(at: datetime, *, item_ids: Collection[int] | None = None) -
         grades=grades,
         stock=_stock(),
         days_to_item=_days_to_next(
-            items, positions, leads=lead_times(at), promised=_promised_days(at), minutes=minutes
+            items, positions, leads=leads, promised=_promised_days(at), minutes=minutes
         ),
-        demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade),
+        demands=cached_position_demands(at, chosen, worst_grade=terms.worst_grade)
+        if demands is None
+        else demands,
         stock_numbers={} if item_ids else dict(Item.objects.order_by().values_list("id", "stock_number")),
         minutes=minutes,
-        hours_to_expedite=None if item_ids else _hours_to_expedite(terms, at),
+        hours_to_item={} if item_ids else _hours_to_item(items, positions, terms=terms, leads=leads, at=at),
+        years=years or {},
     )
 
 
-def _hours_to_expedite(terms: Terms, at: datetime) -> float | None:
-    if terms.hours_to_expedite is not None:
-        return terms.hours_to_expedite
-    past = emergency_hours(at).of_all()
-    return past.hours if past else None
+def _hours_to_item(
+    items: Collection[int],
+    positions: Mapping[int, RiskPosition],
+    *,
+    terms: Terms,
+    leads: LeadTimes,
+    at: datetime,
+) -> dict[tuple[int, int | None], float]:
+    """As budget and recommendations wait; left out where neither an emergency nor an ordinary delivery is known."""
+    past, found = emergency_hours(at), dict[tuple[int, int | None], float]()
+    for room in {position.storeroom_id for position in positions.values()}:
+        for item in items:
+            lead = leads.of(item, room or 0)
+            days = lead.mean_days if lead else None
+            emergency = past.of(item, ordinary_days=days)
+            hours = terms.hours_to_expedite
+            if hours is None and emergency is not None:
+                hours = emergency.hours
+            if hours is None and days is not None:
+                hours = days * HOURS_PER_DAY
+            if hours is not None:
+                found[item, room] = hours
+    return found
 
 
 def _load_positions() -> dict[int, RiskPosition]:

@@ -20,6 +20,7 @@ from inventory.planning.policy_inputs import (
     RecommendationInput,
     load_policy_inputs,
 )
+from inventory.planning.recorded_waits import RecordedWaits, added_up, against_record
 from inventory.planning.shelf_demand import ShelfDemand, cannot_be_calculated, money, shelf_demand
 from inventory.planning.stock_position import (
     StockPosition,
@@ -71,7 +72,9 @@ class PartLeftOut:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartDowntime:
-    """The downtime of one drive for lack of one part, with today's stock."""
+    """The downtime of one position for lack of one part, with today's stock."""
+
+    position: str
 
     item_id: int
     stock_number: str
@@ -80,6 +83,13 @@ class PartDowntime:
     downtime_cost_per_year: Decimal
     is_priced: bool
     """False: the drive has no price of its own, and counts with the mean of the other drives of this part."""
+    stock: int
+    """On hand and on order, less what is reserved; of chain in jobs."""
+    stops_per_year: float
+    hours_to_expedite: float | None
+    """From a stop without stock to an emergency delivery; None: it waits for an ordinary one."""
+    cost_of_recorded_stops: Decimal
+    """What the stops on record would cost a year with today's stock; the rest is for stops that may come first."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,6 +99,7 @@ class DriveDowntime:
     drive: str
     downtime_hours_per_year: float
     downtime_cost_per_year: Decimal
+    cost_of_recorded_stops: Decimal
     parts: tuple[PartDowntime, ...]
 
 
@@ -125,6 +136,8 @@ class Frontier:
     stock_value: StockValue
     left_out: tuple[PartLeftOut, ...]
     method: tuple[Fact, ...]
+    recorded: RecordedWaits | None = None
+    """What the same kind of downtime cost while the record ran."""
 
 
 @dataclass(frozen=True)
@@ -144,10 +157,11 @@ def frontier(
     budget: Decimal,
     today: date,
     storerooms: Collection[int] | None = None,
+    recorded: Mapping[str, RecordedWaits] | None = None,
 ) -> Frontier:
     """Purchases by downtime avoided per unit of money, starting from the stock on hand and on order.
 
-    `storerooms` are those whose stock is counted; None: all.
+    `storerooms` are those whose stock is counted; None: all. `recorded` are the waits of each position.
     """
     inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
     positions = load_stock_positions(today)
@@ -159,6 +173,7 @@ def frontier(
     worth = sum((max(option.start, 0) * option.price for option in options), Decimal(0))
     # One pass over an iterator: the value of today's stock lies on the way to the end of the curve.
     curve = [_nothing_bought(empty), *map(_point, plan_buys(empty, worth + budget))]
+    by_drive, waits = _by_drive(weighed), added_up((recorded or {}).values())
     return Frontier(
         currency=inputs.terms.currency,
         budget=budget,
@@ -167,11 +182,26 @@ def frontier(
         today=replace(_nothing_bought(options), spend=worth),
         best_for_the_same_money=[point for point in curve if point.spend <= worth][-1],
         curve=_thinned(curve),
-        by_drive=_by_drive(weighed),
+        by_drive=by_drive,
         stock_value=_stock_value(weighed, positions, inputs.terms.currency, storerooms),
         left_out=left_out,
-        method=tuple(_method(weighed)),
+        method=(*_method(weighed), *_against_record(by_drive, waits, inputs.terms.currency)),
+        recorded=waits,
     )
+
+
+def downtime_by_drive(
+    needs: Sequence[Need],
+    *,
+    lead_times: LeadTimes,
+    emergencies: EmergencyTimes | None,
+    today: date,
+    storerooms: Collection[int] | None = None,
+) -> tuple[DriveDowntime, ...]:
+    """As the budget has it."""
+    inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
+    shelves = _Shelves(load_stock_positions(today), transfer_minutes(), storerooms)
+    return _by_drive(_weigh_all(needs, inputs, shelves)[0])
 
 
 @dataclass(frozen=True)
@@ -312,7 +342,8 @@ def _by_drive(weighed: Iterable[_Weighed]) -> tuple[DriveDowntime, ...]:
         DriveDowntime(
             drive=drive,
             downtime_hours_per_year=sum(part.downtime_hours_per_year for part in parts),
-            downtime_cost_per_year=sum((part.downtime_cost_per_year for part in parts), Decimal(0)),
+            downtime_cost_per_year=_sum(part.downtime_cost_per_year for part in parts),
+            cost_of_recorded_stops=_sum(part.cost_of_recorded_stops for part in parts),
             parts=tuple(sorted(parts, key=lambda part: (-part.downtime_cost_per_year, part.stock_number))),
         )
         for drive, parts in rows.items()
@@ -325,13 +356,19 @@ def _of_drive(one: _Weighed, share: DriveShare) -> PartDowntime:
     assert downtime is not None
     hours = float(option.hours[option.first]) * share.share / downtime.stop_share
     per_hour = downtime.cost_per_hour if share.cost_per_hour is None else share.cost_per_hour
+    stops = one.demand.rate_per_year / one.demand.pieces_per_job * share.share
     return PartDowntime(
+        position=share.position,
         item_id=need.item_id,
         stock_number=one.given.item.stock_number,
         storeroom_id=need.storeroom_id,
         downtime_hours_per_year=hours,
         downtime_cost_per_year=money(hours * float(per_hour)),
         is_priced=share.cost_per_hour is not None,
+        stock=max(option.start, 0),
+        stops_per_year=stops,
+        hours_to_expedite=one.given.hours_to_expedite,
+        cost_of_recorded_stops=money(hours * float(per_hour) * share.recorded_per_year / stops),
     )
 
 
@@ -398,3 +435,20 @@ def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
     if expedited < len(weighed):
         waiting = len(weighed) - expedited
         yield fact("shortage_waits_for_ordinary_order", parts=waiting, hours_per_year=HOURS_PER_YEAR)
+
+
+def _against_record(
+    by_drive: Iterable[DriveDowntime], recorded: RecordedWaits | None, currency: str
+) -> tuple[Fact, ...]:
+    parts = [part for row in by_drive for part in row.parts]
+    return against_record(
+        recorded,
+        cost=_sum(part.downtime_cost_per_year for part in parts),
+        of_recorded_stops=_sum(part.cost_of_recorded_stops for part in parts),
+        without_stock=_sum(part.downtime_cost_per_year for part in parts if not part.stock),
+        currency=currency,
+    )
+
+
+def _sum(amounts: Iterable[Decimal]) -> Decimal:
+    return sum(amounts, Decimal(0))

@@ -9,6 +9,7 @@ from inventory.array_checks import FloatArray
 from inventory.planning.policy_inputs import RecommendationInput
 from inventory.planning.shelf_demand import ShelfDemand
 from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve
+from inventory.stocking.least_cost import erlang_losses
 from inventory.stocking.service_levels import ServiceProfile
 
 HOURS_PER_YEAR = 8760.0
@@ -34,7 +35,7 @@ def downtime_hours(
     """
     need = given.need
     assert need.downtime is not None
-    unfilled = ServiceProfile(demand.law, 1, demand.sizes).unfilled
+    unfilled = _unfilled(given, demand, demand.law)
     hours = _until_delivered(given, demand, demand.law, len(unfilled))
     giving = [one for one in nearby if one.pieces > 0]
     if giving:
@@ -52,7 +53,7 @@ def _with_nearby(
     if given.hours_to_expedite is None:
         # All that wait together, and of them the share of this storeroom.
         waiting = waiting * (demand.law.mean / law.mean)
-    short = _as_long(ServiceProfile(law, 1, demand.sizes).unfilled, length + pieces)[pieces:]
+    short = _as_long(_unfilled(given, demand, law), length + pieces)[pieces:]
     jobs = demand.rate_per_year / demand.pieces_per_job
     fetched = jobs * np.maximum(unfilled - short, 0.0)
     return np.asarray(waiting + fetched * min(one.minutes for one in giving) / 60)
@@ -63,11 +64,21 @@ def _until_delivered(
 ) -> FloatArray:
     """Of all jobs for which no piece is left."""
     if given.hours_to_expedite is not None:
-        unfilled = ServiceProfile(law, 1, demand.sizes).unfilled
-        hours = demand.rate_per_year * unfilled * given.hours_to_expedite
+        hours = demand.rate_per_year * _unfilled(given, demand, law) * given.hours_to_expedite
     else:
         hours = law.expected_above_each(len(law)) * HOURS_PER_YEAR
     return _as_long(np.asarray(hours / demand.pieces_per_job), length)
+
+
+def _unfilled(given: RecommendationInput, demand: ShelfDemand, law: LeadTimeDemand) -> FloatArray:
+    """Share of the demand that finds no piece, by pieces kept.
+
+    What is bought in an emergency is no order for the shelf: single pieces are lost to it as where a recommendation weighs
+    a spare (`spare_value`). A job of several pieces, or one that waits for the ordinary order, leaves its demand standing.
+    """
+    if demand.sizes is not None or given.hours_to_expedite is None:
+        return ServiceProfile(law, 1, demand.sizes).unfilled
+    return erlang_losses(len(law) + 1, demand.pipeline + max(law.mean - demand.law.mean, 0.0))
 
 
 def _as_long(values: FloatArray, length: int) -> FloatArray:

@@ -20,11 +20,14 @@ ItemStoreroom = tuple[int, int]
 
 @dataclass(frozen=True, kw_only=True)
 class DriveShare:
-    """The share of the jobs for a part that stop one drive, and what an hour of that stop costs; None: not known."""
+    """The share of the jobs for a part that stop a drive for one position, and what an hour of it costs; None: not known."""
 
     drive: str
+    position: str
     share: float
     cost_per_hour: Decimal | None
+    recorded_per_year: float = 0.0
+    """Such stops on record; the share also has those that may come first."""
 
 
 @dataclass(frozen=True, kw_only=True)

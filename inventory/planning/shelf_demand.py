@@ -37,6 +37,11 @@ class ShelfDemand:
     """Pieces by which that lead time expects more than the average one."""
     facts: tuple[Fact, ...] = ()
 
+    @property
+    def pipeline(self) -> float:
+        """Pieces that are away on average, to be replaced."""
+        return self.rate_per_year * self.days / DAYS_PER_YEAR
+
     @cached_property
     def sizes(self) -> FloatArray | None:
         return self.demand.sizes()

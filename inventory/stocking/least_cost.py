@@ -80,15 +80,19 @@ def economic_order_quantity(order_cost: float, holding_cost: float, demand: floa
     return min(near, key=lambda quantity: fixed * rate / quantity + holding * quantity / 2)
 
 
-def erlang_loss(stock: int, pipeline: float) -> float:
-    """Share of demands that find none of `stock` pieces while `pipeline` = rate times mean time away are away on average.
+def erlang_losses(most: int, pipeline: float) -> FloatArray:
+    """Share of demands that find none of 0, 1, … `most` pieces while `pipeline` = rate times mean time away are away on average.
 
     Only the mean of that time counts. Source: Erlang 1917; in stock: Karush 1957, Operations Research 5.
     """
-    loss = 1.0
-    for pieces in range(1, stock + 1):
-        loss = pipeline * loss / (pieces + pipeline * loss)
-    return loss
+    losses = [1.0]
+    for pieces in range(1, most + 1):
+        losses.append(pipeline * losses[-1] / (pieces + pipeline * losses[-1]))
+    return np.array(losses)
+
+
+def erlang_loss(stock: int, pipeline: float) -> float:
+    return float(erlang_losses(stock, pipeline)[-1])
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,8 +4,10 @@ from decimal import Decimal
 
 import pytest
 
+from api.answers.exposure import calculate_exposure, year_of
 from api.answers.frontier import calculate_frontier
-from inventory.models import StockLevel
+from drives.models import EndedBy, Installation, Request
+from inventory.models import MovementKind, StockEntry, StockLevel
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
 
@@ -36,3 +38,52 @@ def test_ledger_budget_and_drives_add_up() -> None:
     )
     last = found.buys[-1]
     assert last.downtime_cost_per_year < found.today.downtime_cost_per_year
+
+
+def test_budget_exposure_and_record_are_one_story() -> None:
+    budget, exposure = calculate_frontier("5000"), calculate_exposure()
+    years = [row.year for row in exposure.positions if row.year]
+    total = year_of(exposure.positions)
+
+    of_drives = {row.drive: row.downtime_cost_per_year for row in budget.by_drive}
+    of_positions = dict.fromkeys(of_drives, Decimal(0))
+    for row in exposure.positions:
+        if row.year and row.year.downtime_cost_per_year:
+            of_positions[row.position.drive] += row.year.downtime_cost_per_year
+    assert of_positions == of_drives
+    assert total.downtime_cost_per_year == sum(one.downtime_cost_per_year for one in years) > 0
+    parts = sum(len(row.parts) for row in budget.by_drive)
+    rounding = Decimal("0.01") * parts
+    assert abs(total.downtime_cost_per_year - budget.today.downtime_cost_per_year) < rounding
+    assert total.recorded == budget.recorded
+
+    facts = {one.code: one.values for one in budget.method}
+    explained = facts["downtime_of_a_year"], facts["more_stops_than_recorded"], facts["waits_on_record"]
+    assert Decimal(explained[0]["cost"]) == total.downtime_cost_per_year
+    assert Decimal(explained[0]["cost"]) == Decimal(explained[1]["cost_of_recorded_stops"]) + Decimal(
+        explained[1]["cost_not_seen"]
+    )
+    assert Decimal(explained[2]["cost"]) == total.recorded.cost_per_year
+
+
+def test_the_recorded_waits_are_those_of_the_raw_rows() -> None:
+    """Of failures, from each request without a piece to the issue of its order, at the price of the drive."""
+    found = calculate_frontier("5000").recorded
+    ends = dict(Installation.objects.filter(removed_at__isnull=False).values_list("work_order", "ended_by"))
+    issued = {
+        (entry.work_order, entry.item_id): entry.occurred_at
+        for entry in StockEntry.objects.filter(kind=MovementKind.ISSUE).exclude(work_order="")
+    }
+    hours, money, waits = 0.0, 0.0, 0
+    rows = Request.objects.filter(result__in=["not_filled", "not_stocked"]).select_related("position__drive")
+    for row in rows:
+        if row.position is None or ends.get(row.work_order) != EndedBy.FAILURE:
+            continue
+        waited = (issued[row.work_order, row.item_id] - row.at).total_seconds() / 3600
+        waits, hours = waits + 1, hours + waited
+        money += waited * float(row.position.drive.downtime_cost_per_hour or 0)
+    years = (found.until - found.since).days / 365
+    assert waits == found.waits > 40
+    # The record of one storeroom begins a week later.
+    assert found.hours_per_year == pytest.approx(hours / years, rel=0.002)
+    assert float(found.cost_per_year) == pytest.approx(money / years, rel=0.002)

@@ -98,15 +98,14 @@ def test_the_first_purchases_never_buy_what_lies_within_reach(needs: list[Need])
 
 def test_a_position_with_a_piece_some_minutes_away_is_priced_with_them() -> None:
     exposure = calculate_exposure()
-    hours = exposure.hours_to_expedite
-    assert hours is not None
     fetched = 0
     for row in exposure.positions:
         per_hour, nearest = row.position.downtime_cost_per_hour, row.nearest
         if row.chance is None or per_hour is None:
             continue
-        minutes = 0 if nearest is None else nearest.minutes
+        minutes, hours = 0 if nearest is None else nearest.minutes, row.hours_to_wait
         assert minutes is not None
+        assert hours is not None
         served = row.chance.of_demand - row.chance.value
         expected = (row.chance.value * hours + served * minutes / 60) * float(per_hour)
         assert float(row.expected_cost or 0) == pytest.approx(expected, abs=0.006)

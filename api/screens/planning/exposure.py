@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.answers.exposure import EXPOSURE, PlantExposure, notes_on
+from api.answers.exposure import EXPOSURE, PlantExposure, notes_on, year_of
 from api.edge.scope import visible_to_caller
 from api.operations.jobs.calculations import VALID_FOR
 from api.operations.jobs.stored_form import from_stored
@@ -56,7 +56,8 @@ def list_of(found: PlantExposure, filters: ListFilters) -> dict[str, Any]:
     chosen = [row for row in found.positions if _is_chosen(row, filters.storeroom, filters.importance)]
     page = Paginator(chosen, PAGE_SIZE).get_page(filters.page)
     return {
-        "notes": notes_on(found, found.positions),
+        "notes": notes_on(found, chosen),
+        "year": year_of(chosen),
         "page": page,
         "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in page],
         "without_part": sum(

@@ -37,8 +37,8 @@ CASES = [
         "SPR-7 is not available in any storeroom: nobody is exposed by it.",
     ),
     (
-        fact("hours_to_expedite_not_known"),
-        "The hours to an emergency delivery are not known: positions are in the order of chance times cost per hour.",
+        fact("hours_to_wait_not_known", positions=2),
+        "2 positions without known hours to a delivery are listed after those with a cost, by chance times cost per hour.",
     ),
     (
         fact("downtime_costs_not_known", positions=1),

@@ -20,6 +20,15 @@ COSTS = {
 }
 
 
+RECORDED_STOPS = {
+    "stops": 345,
+    "since": "2016-11-22",
+    "until": "2026-11-28",
+    "cost_of_recorded_stops": "735392.30",
+    "currency": "EUR",
+}
+
+
 def text_of(one: Any) -> str:
     return " ".join(map(sentence, one.explanation))
 
@@ -43,6 +52,34 @@ def text_of(one: Any) -> str:
         (
             fact("lead_time_borrowed", orders=3),
             "Borrowed from 3 orders of other items: enter lead_time_days.",
+        ),
+        (
+            fact("downtime_of_a_year", cost="1219094.41", cost_without_stock="876696.59", currency="EUR"),
+            "A year with today's stock is expected to cost 1,219,094 EUR. 876,697 of it is for parts of which nothing is in"
+            " stock or on order.",
+        ),
+        (
+            fact("more_stops_than_recorded", cost_not_seen="483702.11", **RECORDED_STOPS),
+            "The 345 stops on record (2016-11-22 to 2026-11-28) would cost 735,392 EUR a year with today's stock. The other"
+            " 483,702 are for stops that may come first: units that age, and parts whose kind failed elsewhere.",
+        ),
+        (
+            fact("fewer_stops_than_recorded", cost_too_much="12000", **RECORDED_STOPS),
+            "The 345 stops on record (2016-11-22 to 2026-11-28) would cost 735,392 EUR a year with today's stock, 12,000 more:"
+            " fewer stops are expected than were recorded.",
+        ),
+        (
+            fact("waits_on_record", waits=43, cost="515697.33", currency="EUR"),
+            "43 stops on record waited for a part that was not there, from the request to the issue. That cost 515,697 EUR a"
+            " year. The stock was another one then, and a part that was issued without a request shows no wait.",
+        ),
+        (
+            fact("recorded_waits_without_end", waits=1),
+            "1 of these waits counts no hours: the issue of its part is not on record.",
+        ),
+        (
+            fact("recorded_waits_without_price", waits=7),
+            "7 of these waits count no money: their drives have no price of an hour in this currency.",
         ),
         (BASIS, "from 3 emergency orders of this item"),
         (fact("emergency_orders_of_all", orders=1), "from 1 emergency order of all items"),

@@ -25,6 +25,8 @@ def test_each_job_costs_what_its_own_drive_costs() -> None:
     assert {share.drive: share.share for share in one.drives} == pytest.approx(
         {"D001": 3.5 / 4, "D002": 0.5 / 4}
     )
+    assert [share.position for share in one.drives] == ["P001", "P002"]
+    assert [share.recorded_per_year for share in one.drives] == pytest.approx([3 / 5, 0])
     assert float(one.cost_per_hour) == pytest.approx((3.5 * 100 + 0.5 * 900) / 4)
     assert one.stop_share == pytest.approx(1)
 

@@ -38,5 +38,5 @@ def risk_inputs(serves, pieces, chances, *, days=None, positions=None, hours=Non
         demands={pk: ConstantDemand(chance) for pk, chance in chances.items()},
         stock_numbers={item: f"SPR-{item}" for item in items},
         minutes={} if minutes is None else {(2, 1): minutes},
-        hours_to_expedite=hours,
+        hours_to_item={} if hours is None else {(item, 1): hours for item in items},
     )

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from decimal import Decimal
 
 import pytest
@@ -12,13 +13,13 @@ def tags(found):
     return [row.position.tag for row in found]
 
 
-def test_money_is_chance_times_cost_of_an_hour_times_hours_to_expedite():
+def test_money_is_chance_times_cost_of_an_hour_times_hours_to_wait():
     row = position_risk(risk_inputs({1: [7]}, {7: 0}, {1: 0.25}, hours=6), 1)
     assert row.chance.value == pytest.approx(0.25)
     assert row.expected_cost == Decimal("600.00")
 
 
-def test_without_hours_to_expedite_the_cost_is_not_known_and_the_order_is_the_same():
+def test_without_hours_to_wait_the_cost_is_not_known_and_the_order_is_the_same():
     cheap = risk_position(1, downtime_cost_per_hour=Decimal("10"))
     found = positions_at_risk(risk_inputs({1: [7], 2: [8]}, {}, {1: 0.5, 2: 0.1}, positions={1: cheap}))
     assert tags(found) == ["KILN-P2", "KILN-P1"]
@@ -124,3 +125,23 @@ def test_a_bound_has_a_reason_of_its_own(monkeypatch):
     monkeypatch.setattr("drives.exposure.positions_at_risk.chance_unserved", lambda *_: bound)
     found = position_risk(risk_inputs({1: [7]}, {7: 1}, {1: 0.3}), 1)
     assert (found.reason.code, found.reason.values["chance"]) == ("chance_unserved_at_most", 0.2)
+
+
+def test_a_dear_hour_that_is_short_comes_after_a_cheap_one_that_is_long():
+    inputs = risk_inputs(
+        {1: [7], 2: [8]},
+        {},
+        {1: 0.1, 2: 0.1},
+        positions={2: risk_position(2, downtime_cost_per_hour=Decimal("800"))},
+    )
+    inputs = replace(inputs, hours_to_item={(7, 1): 90.0, (8, 1): 30.0})
+    found = positions_at_risk(inputs)
+    assert [(row.position.tag, row.expected_cost) for row in found] == [
+        ("KILN-P1", Decimal("3600.00")),
+        ("KILN-P2", Decimal("2400.00")),
+    ]
+
+
+def test_it_waits_for_what_comes_soonest_of_all_that_serves():
+    inputs = replace(risk_inputs({1: [7, 8]}, {}, {1: 0.1}), hours_to_item={(7, 1): 90.0, (8, 1): 30.0})
+    assert position_risk(inputs, 1).hours_to_wait == 30

@@ -53,7 +53,9 @@ def need(**more: Any) -> Need:
 
 def downtime(cost: str = "420", currency: str = "EUR", stop_share: float = 1.0) -> Downtime:
     """Of one drive."""
-    drive = DriveShare(drive="STEEP-EL1-D1", share=stop_share, cost_per_hour=Decimal(cost))
+    drive = DriveShare(
+        drive="STEEP-EL1-D1", position="STEEP-EL1-D1-DRV", share=stop_share, cost_per_hour=Decimal(cost)
+    )
     return Downtime(cost_per_hour=Decimal(cost), currency=currency, stop_share=stop_share, drives=(drive,))
 
 

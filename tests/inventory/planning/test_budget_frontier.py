@@ -11,6 +11,7 @@ from inventory.models import Item, StockingTerms, StockLevel, Storeroom, Transfe
 from inventory.planning.budget_frontier import MOST_POINTS, Frontier, frontier
 from inventory.planning.policy_inputs import Downtime, DriveShare, NearStoreroom, Need
 from inventory.stocking.lead_time_demand import poisson
+from inventory.stocking.least_cost import StockingCost, spare_value
 from inventory.stores import ledger
 from tests import factories as make
 from tests.inventory.planning.cases import LeadTimesByItem, downtime, lead_time
@@ -38,8 +39,18 @@ def test_a_missing_piece_costs_the_hours_to_an_emergency_delivery(sprocket: Item
     assert found.today.downtime_cost_per_year == Decimal("40320.00")
     first = found.buys[0]
     assert (first.stock_after, first.pieces, first.spend) == (1, 1, 40)
-    assert first.downtime_hours_per_year == pytest.approx(96 * poisson(MEAN).chance_above(0))
+    assert first.downtime_hours_per_year == pytest.approx(96 * MEAN / (1 + MEAN))
     assert found.method[-1] == fact("shortage_waits_for_emergency_order", parts=1)
+
+
+def test_a_spare_is_worth_to_the_budget_what_it_is_worth_to_its_recommendation(sprocket: Item) -> None:
+    StockingTerms.objects.create(id=1, hours_to_expedite=24)
+    found = found_for(need_of(sprocket, downtime=downtime("420")), budget=200)
+    cost = StockingCost(holding_per_piece=0.2 * 40, order=0, missing=420 * 24)
+    spare = spare_value(4.0, 45 / 365, cost)
+    kept = [buy.stock_after * 0.2 * 40 + float(buy.downtime_cost_per_year) for buy in found.buys]
+    assert float(found.today.downtime_cost_per_year) == pytest.approx(spare.cost_of_none)
+    assert min(kept) == pytest.approx(spare.cost_of_some, abs=0.01)
 
 
 def test_without_emergencies_it_costs_the_wait_for_the_order(sprocket: Item) -> None:
@@ -104,7 +115,8 @@ def test_with_emergency_hours_what_both_lack_waits_for_those(sprocket: Item, cab
     make.stock(sprocket, cabinet, 1)
     own = need_of(sprocket, make.StoreroomFactory(), rate=0.5, downtime=downtime())
     found = found_for(own, need_of(sprocket, cabinet, demand=None))
-    short = poisson(0.5 * 45 / 365).chance_above(0)
+    away = 0.5 * 45 / 365
+    short = away / (1 + away)
     assert found.today.downtime_hours_per_year == pytest.approx(0.5 * (24 * short + 0.1 * (1 - short)))
 
 
@@ -203,9 +215,13 @@ def test_the_drives_add_up_to_the_downtime_of_today(sprocket: Item) -> None:
         cost_per_hour=Decimal("300"),
         currency="EUR",
         drives=(
-            DriveShare(drive="STEEP-EL1-D1", share=0.25, cost_per_hour=Decimal("600")),
-            DriveShare(drive="KILN-FN1-D1", share=0.5, cost_per_hour=Decimal("150")),
-            DriveShare(drive="DRESS-HO1-D1", share=0.25, cost_per_hour=None),
+            DriveShare(
+                drive="STEEP-EL1-D1", position="STEEP-EL1-D1-DRV", share=0.25, cost_per_hour=Decimal("600")
+            ),
+            DriveShare(
+                drive="KILN-FN1-D1", position="KILN-FN1-D1-DRV", share=0.5, cost_per_hour=Decimal("150")
+            ),
+            DriveShare(drive="DRESS-HO1-D1", position="DRESS-HO1-D1-DRV", share=0.25, cost_per_hour=None),
         ),
     )
     found = found_for(need_of(sprocket, downtime=shared), need_of(other, downtime=downtime("420")))

@@ -85,7 +85,7 @@ def test_without_places_it_says_what_comes(client):
 def test_a_position_without_a_part_shows_its_cost_and_that_none_is_available(client, place):
     calculate(client)
     text = plain(read(client, "/planning/exposure/"))
-    assert "emergency delivery 48 h" in text
+    assert "a stop waits 48 h" in text
     row = text[text.index("STEEP-EL1-D1-DRV") :]
     assert "Vital" in row
     assert "900 EUR an hour" in row

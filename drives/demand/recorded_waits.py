@@ -1,0 +1,102 @@
+"""How long drives stood for lack of a part while the record ran, from each request that found none to the issue of the part."""
+
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from datetime import datetime, timedelta
+from decimal import Decimal
+
+from drives.demand.pools import DemandPools, Pool
+from drives.demand.request_matching import DemandEvent
+from drives.models import Position, Request, RequestResult
+from inventory.models import Item, StockEntry
+from inventory.planning.recorded_waits import RecordedWaits, added_up
+from inventory.planning.shelf_demand import money
+
+NOT_THERE = frozenset({RequestResult.NOT_FILLED, RequestResult.NOT_STOCKED, RequestResult.PARTLY})
+
+Issue = tuple[datetime, Item, str]
+"""When, of what, and the tag of the position where it is recorded."""
+
+
+def recorded_waits(
+    demand: DemandPools, currency: str, *, storerooms: Collection[int] | None = None
+) -> dict[str, RecordedWaits]:
+    """By tag of each position with jobs on record in these storerooms (None: all); one query."""
+    issues = _issues(demand.items)
+    found: dict[str, list[RecordedWaits]] = defaultdict(list)
+    for pool in demand.pools:
+        if storerooms is not None and pool.storeroom.pk not in storerooms:
+            continue
+        for pk, events in _stopping(pool).items():
+            position = demand.positions[pk]
+            found[position.tag].append(_of_pool(pool, position, events, issues, currency=currency))
+    return {tag: total for tag, waits in sorted(found.items()) if (total := added_up(waits))}
+
+
+def _stopping(pool: Pool) -> dict[int, list[DemandEvent]]:
+    found: dict[int, list[DemandEvent]] = defaultdict(list)
+    for event in pool.unplanned:
+        if event.stops and event.position_id is not None:
+            found[event.position_id].append(event)
+    return found
+
+
+def _of_pool(
+    pool: Pool,
+    position: Position,
+    events: Iterable[DemandEvent],
+    issues: Mapping[str, list[Issue]],
+    *,
+    currency: str,
+) -> RecordedWaits:
+    jobs: dict[tuple[str, str], list[DemandEvent]] = defaultdict(list)
+    for event in events:
+        jobs[event.job].append(event)
+    lacking = [
+        [one for one in job if one.result in NOT_THERE]
+        for job in jobs.values()
+        if any(one.result in NOT_THERE for one in job)
+    ]
+    known = [hours for job in lacking if (hours := _hours(job, position, issues)) is not None]
+    drive = position.drive
+    price = drive.downtime_cost_per_hour if drive.currency == currency else None
+    hours = sum(known) / pool.record_years
+    return RecordedWaits(
+        since=pool.record_from.date(),
+        until=(pool.as_of - timedelta(microseconds=1)).date(),
+        stops=len(jobs),
+        waits=len(lacking),
+        hours_per_year=hours,
+        cost_per_year=money(Decimal(repr(hours)) * (price or 0)),
+        not_known=len(lacking) - len(known),
+        without_price=0 if price is not None else len(lacking),
+    )
+
+
+def _hours(job: list[DemandEvent], position: Position, issues: Mapping[str, list[Issue]]) -> float | None:
+    """From the first request of a job until its last part was issued; the drive stands once."""
+    ends = [max(found, default=None) for found in (_issued(one, position, issues) for one in job)]
+    known = [end for end in ends if end is not None]
+    if len(known) < len(ends):
+        return None
+    begin = min(one.at for one in job)
+    return max((max(known) - begin).total_seconds() / 3600, 0.0)
+
+
+def _issued(event: DemandEvent, position: Position, issues: Mapping[str, list[Issue]]) -> Iterable[datetime]:
+    """The issues of its order to the position that are the part, whatever stock number it has."""
+    for at, item, tag in issues.get(event.work_order, ()) if event.work_order else ():
+        kind = item.specification.kind if item.specification else None
+        is_part = item.pk in (event.item_id, event.given_id) or (event.item_id is None and kind == "sprocket")
+        if is_part and tag in ("", position.tag):
+            yield at
+
+
+def _issues(items: Mapping[int, Item]) -> dict[str, list[Issue]]:
+    """By work order, of those with a request that found no piece."""
+    orders = Request.objects.standing().filter(result__in=NOT_THERE).values("work_order")
+    rows = StockEntry.objects.issues().not_reversed().filter(work_order__in=orders).order_by()
+    found: dict[str, list[Issue]] = defaultdict(list)
+    for order, at, item, tag in rows.values_list("work_order", "occurred_at", "item_id", "position"):
+        found[order].append((at, items[item], tag))
+    return found
