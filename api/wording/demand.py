@@ -105,6 +105,10 @@ PRIOR: dict[str, Sentence] = {
     "prior_half_event_at_mean_rate": _(
         "The prior is worth {events:.3g} requests at the plant's mean rate. {why}"
     ),
+    "prior_half_event_alone": _(
+        "It is requested more often than others of its kind (p = {p_value:.2g}), so only its own requests count, and {events:.3g}"
+        " more for what so few leave open."
+    ),
     "prior_half_event_in_years_of_others": _(
         "The prior is worth {events:.3g} requests in the {years:.3g} years of others of its kind. {why}"
     ),

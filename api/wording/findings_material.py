@@ -68,6 +68,16 @@ MATERIAL: dict[str, Sentence] = {
     "grade_304_for_316": _(
         "304 for 316: without molybdenum it pits where there are chlorides. None are recorded here: have an engineer check it."
     ),
+    "grade_not_recorded_in_chlorides": _(
+        "There are chlorides here, and neither the grade that is required nor the candidate's is recorded: 304 pits, 316 holds. "
+        "Look for a stamp or a certificate."
+    ),
+    "grade_304_in_chlorides": _(
+        "{grade} pits where there are chlorides, and which grade this position needs is not recorded: have an engineer check it."
+    ),
+    "grade_not_compared_in_chlorides": _(
+        "There are chlorides here; how {grade} holds against them was not seen in a source: have an engineer check it."
+    ),
     "grade_304_for_316_in_chlorides": _("304 for 316: without molybdenum it pits where there are chlorides."),
 }
 

@@ -164,6 +164,10 @@ BUSHES: dict[str, Sentence] = {
     "shelf_bush_keyway_differs": _(
         "The bush on the shelf has a {keyway_mm:size} keyway, the key is {key_mm:size}: same bore, other key standard."
     ),
+    "shelf_bush_keyway_shallow": _(
+        "The bush on the shelf has a shallow keyway, {depth_mm:.2f} mm deep; the key on the shaft needs {needed_depth_mm:.2f} mm. "
+        "It needs a lower key: measure bush and key before one is made."
+    ),
     "bush_keyway_depth_not_listed": _(
         "Whether a {bush_size} bush with {bore_mm:size} bore has a shallow keyway is not settled by the lists: "
         "look at the bush."

@@ -35,18 +35,25 @@ class RatePriors:
     _fits: dict[Fact, PooledRates] = field(default_factory=dict)
 
     def prior_of(self, pool: Pool) -> RatePrior:
-        """From the narrowest family that is large enough, differs beyond chance and has no pool unlike the others."""
+        """From the narrowest family that is large enough, differs beyond chance and has no pool unlike the others.
+
+        A pool that is itself unlike each of them stands alone: the mean rate of what it does not resemble would outweigh its record.
+        """
         why: Fact | None = None
+        alone: Fact | None = None
         for family in self._families(pool):
             pools = self._members[family]
             if len(pools) < self.demand.settings.fewest_pools:
                 continue
             rates = self._fit(family)
             if rates.cautions:
-                why = why or fact("family_not_alike", family=family, caution=self._named(rates, pools))
+                why = why or fact(
+                    "family_not_alike", family=family, caution=self._named(rates.cautions[0], pools)
+                )
+                alone = self._unlike(rates, pools, pool)
             elif rates.common_rate > 0:
                 return _fitted(family, rates, pool, pools, self.demand.settings.prior_events)
-        return self._weak(pool, why)
+        return self._weak(pool, why) if alone is None else self._alone(alone)
 
     def _families(self, pool: Pool) -> list[Fact]:
         """The families that a pool belongs to, the narrowest first."""
@@ -77,13 +84,29 @@ class RatePriors:
             )
         return self._fits[family]
 
-    def _named(self, rates: PooledRates, pools: tuple[Pool, ...]) -> Fact:
-        """The first caution; a group by the stock number of its part."""
-        caution = rates.cautions[0]
+    def _named(self, caution: Fact, pools: tuple[Pool, ...]) -> Fact:
+        """A group by the stock number of its part."""
         if "group" not in caution.values:
             return caution
         part = pools[caution.values["group"]].part
         return fact(caution.code, **{**caution.values, "group": self.demand.items[part].stock_number})
+
+    def _unlike(self, rates: PooledRates, pools: tuple[Pool, ...], pool: Pool) -> Fact | None:
+        """What says that this pool is requested more often than the others predict."""
+        for caution in rates.cautions:
+            group = caution.values.get("group")
+            if (
+                group is not None
+                and pool.includes(pools[group])
+                and caution.values["rate"] > rates.common_rate
+            ):
+                return caution
+        return None
+
+    def _alone(self, caution: Fact) -> RatePrior:
+        weight = self.demand.settings.prior_events
+        reason = fact("prior_half_event_alone", events=weight, p_value=caution.values["p_value"])
+        return RatePrior(weight, SHORTEST_EXPOSURE_YEARS, None, 1, reason)
 
     def _weak(self, pool: Pool, why: Fact | None) -> RatePrior:
         pools = self._members[self._families(pool)[-1]]

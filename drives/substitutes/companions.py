@@ -6,7 +6,7 @@ from inventory.catalogue.stock_on_hand import CompanionShelf, StockOnHand
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Verdict
-from inventory.interchange.key import HubKeyseat, keyseat_for
+from inventory.interchange.key import HubKeyseat, is_less_deep, keyseat_for
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice, Thresholds
 from inventory.interchange.vocabulary import Operation, ShaftKind
@@ -73,7 +73,8 @@ def _bush(
         note = fact("companion_shaft_diameter_not_recorded")
         return Companion(kind="bush", needed=needed, must_fetch=not stays, note=note)
     bushes = stock.bushes(size, shaft.diameter_mm, limits)
-    rows = tuple(row for row in bushes if _has_keyway(row, shaft, limits))
+    as_wide = tuple(row for row in bushes if _has_keyway(row, shaft, limits))
+    rows = tuple(row for row in as_wide if _is_deep_enough(row, shaft)) or as_wide
     stay = fact("bush_on_shaft_stays") if stays else None
     return Companion(kind="bush", needed=needed, must_fetch=not stays, shelves=rows, note=stay)
 
@@ -82,6 +83,11 @@ def _has_keyway(row: CompanionShelf, shaft: Shaft, limits: Thresholds) -> bool:
     """The same bore does not imply the same key; a bush whose keyway is not recorded is shown."""
     own, required = row.keyway_width_mm, keyseat_for(shaft).width_mm
     return own is None or required is None or limits.is_same_size(own, required)
+
+
+def _is_deep_enough(row: CompanionShelf, shaft: Shaft) -> bool:
+    own_mm, needed_mm = row.keyway_depth_mm, keyseat_for(shaft).hub_depth_mm
+    return own_mm is None or needed_mm is None or not is_less_deep(own_mm, needed_mm)
 
 
 def _key(required: Requirement, stock: StockOnHand, limits: Thresholds) -> Companion | None:

@@ -32,7 +32,7 @@ OWN_COLUMNS = (
     *("transfer_minutes", "is_companion"),
 )
 PART_COLUMNS = (
-    *("kind", "bush_size", "bore_mm", "keyway_width_mm", "key_height_mm", "key_standard"),
+    *("kind", "bush_size", "bore_mm", "keyway_width_mm", "keyway_depth_mm", "key_height_mm", "key_standard"),
     *("chain_designation", "strands"),
 )
 COLUMNS = {
@@ -72,6 +72,7 @@ class CompanionShelf:
     bush_size: str | None
     bore_mm: float | None
     keyway_width_mm: float | None
+    keyway_depth_mm: float | None
     key_height_mm: float | None
     key_standard: KeyStandard | None
     chain_designation: str | None
@@ -133,6 +134,7 @@ class StockOnHand:
                     size=row.bush_size or "",
                     bore_mm=row.bore_mm,
                     keyway_width_mm=row.keyway_width_mm,
+                    keyway_depth_mm=row.keyway_depth_mm,
                     key_standard=row.key_standard,
                     available=row.shelf.available,
                 )

@@ -1,10 +1,11 @@
 """Bushed hubs: the bush size must take the shaft, and the bush must be on the shaft or on the shelf. Lengths in mm."""
 
 from dataclasses import dataclass
+from typing import Any
 
 from inventory.facts import Fact, fact
 from inventory.interchange.findings import Finding, compared, not_recorded
-from inventory.interchange.key import keyseat_for
+from inventory.interchange.key import HubKeyseat, is_less_deep, keyseat_for
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Operation, Outcome, ShaftKind
@@ -30,6 +31,7 @@ class BushAtHand:
     size: str
     bore_mm: float
     keyway_width_mm: float | None = None
+    keyway_depth_mm: float | None = None
     key_standard: KeyStandard | None = None
     available: int = 1
 
@@ -206,25 +208,41 @@ def _check_bush_key(
     """The bush carries its own keyway: of which standard, and is it a shallow one?"""
     if shaft.kind is not ShaftKind.KEYED or shaft.diameter_mm is None:
         return ()
-    key_mm = keyseat_for(shaft).width_mm
+    keyseat = keyseat_for(shaft)
+    key_mm, is_same_size = keyseat.width_mm, practice.thresholds.is_same_size
     if key_mm is None:
         reason = fact("shaft_key_for_bush_not_recorded", shaft_mm=shaft.diameter_mm)
         return (not_recorded(Aspect.KEY, reason),)
     recorded_mm = [bush.keyway_width_mm for bush in on_shelf if bush.keyway_width_mm is not None]
     nearest_mm = min(recorded_mm, key=lambda width_mm: abs(width_mm - key_mm), default=None)
-    if nearest_mm is not None and practice.thresholds.is_same_size(nearest_mm, key_mm):
-        return (_recorded_keyway(key_mm, nearest_mm, fits=True),)
+    if nearest_mm is not None and is_same_size(nearest_mm, key_mm):
+        as_wide = [
+            bush for bush in on_shelf if bush.keyway_width_mm and is_same_size(bush.keyway_width_mm, key_mm)
+        ]
+        return (_deepest_keyway(size, shaft.diameter_mm, keyseat, as_wide),)
     if nearest_mm is not None and len(recorded_mm) == len(on_shelf):
-        return (_recorded_keyway(key_mm, nearest_mm, fits=False),)
+        reason = fact("shelf_bush_keyway_differs", keyway_mm=nearest_mm, key_mm=key_mm)
+        return (_recorded_keyway(Outcome.NO, reason, compared(key_mm, nearest_mm, limit=key_mm)),)
     return (_listed_keyway(size, shaft.diameter_mm, key_mm),)
 
 
-def _recorded_keyway(key_mm: float, keyway_mm: float, *, fits: bool) -> Finding:
-    outcome, reason = Outcome.NO, fact("shelf_bush_keyway_differs", keyway_mm=keyway_mm, key_mm=key_mm)
-    if fits:
-        outcome, reason = Outcome.OK, fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
+def _deepest_keyway(size: str, diameter_mm: float, keyseat: HubKeyseat, as_wide: list[BushAtHand]) -> Finding:
+    """The width fits; in the largest bores of a size the keyway is less deep than the key on the shaft needs."""
+    key_mm, needed_mm = keyseat.width_mm or 0.0, keyseat.hub_depth_mm
+    recorded_mm = [bush.keyway_depth_mm for bush in as_wide if bush.keyway_depth_mm is not None]
+    deepest_mm = max(recorded_mm, default=None)
+    is_shallow = deepest_mm is not None and needed_mm is not None and is_less_deep(deepest_mm, needed_mm)
+    if is_shallow and len(recorded_mm) == len(as_wide):
+        reason = fact("shelf_bush_keyway_shallow", depth_mm=deepest_mm, needed_depth_mm=needed_mm)
+        return _recorded_keyway(Outcome.REVIEW, reason, compared(needed_mm, deepest_mm, limit=needed_mm))
+    if (deepest_mm is None or is_shallow) and _is_shallow(size, diameter_mm):
+        return _listed_keyway(size, diameter_mm, key_mm)
+    reason = fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
+    return _recorded_keyway(Outcome.OK, reason, compared(key_mm, key_mm, limit=key_mm))
+
+
+def _recorded_keyway(outcome: Outcome, reason: Fact, figures: dict[str, Any]) -> Finding:
     sources = (fact("bush_keyway_as_recorded"), fact("bs_46_keyways_in_european_inch_bushes"))
-    figures = compared(key_mm, keyway_mm, limit=key_mm)
     return Finding(Aspect.KEY, outcome, (reason,), **figures, sources=sources)
 
 

@@ -200,9 +200,14 @@ def _check_depth(keyseat: HubKeyseat, offered: Sprocket, practice: Practice) -> 
     depth_mm = offered.keyway_depth_mm or _table_depth_mm(offered)
     if depth_mm is None:
         return (_same_width(keyseat, offered), _depth_not_recorded(needed_mm, offered))
-    if round(needed_mm - depth_mm, STORED_DECIMALS) > DEPTH_TOLERANCE_MM:
+    if is_less_deep(depth_mm, needed_mm):
         return (_too_shallow(keyseat, depth_mm, needed_mm, practice),)
     return (_same_width(keyseat, offered),)
+
+
+def is_less_deep(depth_mm: float, needed_mm: float) -> bool:
+    """Whether the hub rides on the key."""
+    return round(needed_mm - depth_mm, STORED_DECIMALS) > DEPTH_TOLERANCE_MM
 
 
 def _same_width(keyseat: HubKeyseat, offered: Sprocket) -> Finding:
@@ -232,7 +237,7 @@ def _depth_not_recorded(needed_mm: float, offered: Sprocket) -> Finding:
         and row.hub_depth_mm is not None
         and same_nominal(row.width_mm, offered.keyway_width_mm or 0.0)
     ]
-    if not usual_mm or round(needed_mm - min(usual_mm), STORED_DECIMALS) <= DEPTH_TOLERANCE_MM:
+    if not usual_mm or not is_less_deep(min(usual_mm), needed_mm):
         return not_required(Aspect.KEY, fact("keyway_depth_not_recorded"))
     reason = fact("keyway_may_be_too_shallow", needed_depth_mm=needed_mm, usual_depth_mm=min(usual_mm))
     return not_recorded(Aspect.KEY, reason, required=needed_mm)

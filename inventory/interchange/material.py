@@ -175,6 +175,8 @@ def _stainless_grades(required: Requirement, offered: Sprocket) -> tuple[Finding
     """304 for 316 pits where chlorides are."""
     wanted, given = required.material_grade, offered.material_grade
     is_stainless = required.material is offered.material is Material.STAINLESS_STEEL
+    if is_stainless and not wanted and Environment.CHLORIDE in required.environment:
+        return _grade_in_chlorides(given)
     if not is_stainless or not wanted or wanted == given:
         return ()
     if given is None:
@@ -190,6 +192,17 @@ def _stainless_grades(required: Requirement, offered: Sprocket) -> tuple[Finding
         if Environment.CHLORIDE in required.environment:
             outcome, reason = Outcome.NO, fact("grade_304_for_316_in_chlorides")
     return (Finding(Aspect.MATERIAL, outcome, (reason,), **compared(wanted, given), sources=(source,)),)
+
+
+def _grade_in_chlorides(given: str | None) -> tuple[Finding, ...]:
+    """Stainless is required, of which grade is not recorded, and chlorides are there: only 316 passes without a word."""
+    if given is None:
+        return (not_recorded(Aspect.MATERIAL, fact("grade_not_recorded_in_chlorides")),)
+    if stainless_grade(given) == "316":
+        return ()
+    code = "grade_304_in_chlorides" if stainless_grade(given) == "304" else "grade_not_compared_in_chlorides"
+    figures, sources = compared(None, given), (fact("chloride_pitting_article"),)
+    return (Finding(Aspect.MATERIAL, Outcome.REVIEW, (fact(code, grade=given),), **figures, sources=sources),)
 
 
 def stainless_grade(text: str) -> str:

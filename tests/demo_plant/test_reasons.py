@@ -292,6 +292,7 @@ CHECKS: dict[str, Check] = {
     "prior_from_family": prior,
     "prior_from_common_rate": prior,
     "prior_half_event_at_mean_rate": half_event,
+    "prior_half_event_alone": half_event,
     "prior_half_event_in_years_of_others": half_event,
     "lead_time_without_spread": lambda v, r: v["mean_days"] == r.lead_time_days and not r.lead_time_sd_days,
     "lead_time_with_spread": lambda v, r: (

@@ -273,6 +273,20 @@ def test_a_bush_with_another_keyway_is_not_the_bush(as_viewer, position):
     assert [row["item"] for row in bush["stock"]] == [right.stock_number]
 
 
+def test_a_bush_with_a_shallow_keyway_is_fetched_only_where_no_other_is(as_viewer, position):
+    bushed = on_shelf(BushedSprocketFactory(teeth=17))
+    shallow = BushItemFactory(specification=BushFactory(keyway_depth_mm=Decimal("1.3")))
+    stock(shallow, StoreroomFactory(), 1)
+    alone = offer(ask(as_viewer, position), bushed)
+    deep = BushItemFactory()
+    stock(deep, StoreroomFactory(), 1)
+    both = offer(ask(as_viewer, position), bushed)
+
+    assert (alone["verdict"]["grade"], both["verdict"]["grade"]) == ("needs_review", "with_work")
+    assert [row["item"] for row in alone["companions"]["bush"]["stock"]] == [shallow.stock_number]
+    assert [row["item"] for row in both["companions"]["bush"]["stock"]] == [deep.stock_number]
+
+
 def test_the_cut_of_double_pitch_teeth_is_known_from_the_fitted_unit(as_viewer, position):
     drive = position.drive
     drive.chain_designation, drive.pitch_mm, drive.roller_diameter_mm = (

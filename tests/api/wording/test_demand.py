@@ -151,6 +151,11 @@ CASES = [
         " (p = 0.012): groups that run much and little are not alike.",
     ),
     (
+        fact("prior_half_event_alone", events=0.5, p_value=1.1e-05),
+        "It is requested more often than others of its kind (p = 1.1e-05), so only its own requests count, and 0.5 more for what so"
+        " few leave open.",
+    ),
+    (
         fact("prior_half_event_in_years_of_others", events=0.5, why=TOO_SMALL, years=35.0),
         "The prior is worth 0.5 requests in the 35 years of others of its kind. 3 parts of its kind are too few for a family, or they"
         " were never requested.",

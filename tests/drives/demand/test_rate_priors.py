@@ -62,6 +62,26 @@ def test_an_unlike_pool_stops_the_pooling_and_is_named():
     assert found.years == pytest.approx(0.5 * 60 / 100)
 
 
+def test_a_part_requested_twice_beside_shelves_of_dead_stock_is_not_diluted_by_them():
+    """Two requests in 1.16 years are about two a year, whatever lies beside them for ten years."""
+    dead = [pool(part, years=10.0) for part in range(2, 60)]
+    wanted = pool(1, events=[event(0.3), event(0.9)], years=1.16)
+    found = prior([wanted, *dead])
+    assert (found.shape, found.years) == (0.5, 0.001)
+    assert found.reason.code == "prior_half_event_alone"
+    # After none in 580 years, two or more in 1.16; doubled, as the test has two sides.
+    assert found.reason.values["p_value"] == pytest.approx(
+        2 * stats.nbinom(0.5, 580 / 581.16).sf(1), rel=1e-6
+    )
+    # The others keep the mean rate: two requests in all their years.
+    assert prior([wanted, *dead], 5).years == pytest.approx(0.5 * (1.16 + 58 * 10) / 2)
+
+
+def test_a_part_that_is_requested_less_than_its_family_still_leans_on_it():
+    pools = family([40] * 11 + [0], [5.0] * 12)
+    assert prior(pools, 11).reason.code != "prior_half_event_alone"
+
+
 def test_without_the_unlike_pool_the_rest_are_pooled():
     assert prior(family([1, 0, 2, 1, 1, 0, 2, 1, 1, 0, 1], [5.0] * 11)).family == OF_PITCH
 

@@ -1,4 +1,5 @@
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -126,6 +127,38 @@ def test_one_bush_of_several_with_the_right_keyway_is_enough():
     )
 
     assert judge(place(), bushed("1610"), bushes=two).grade.value == "with_work"
+
+
+@pytest.mark.parametrize(
+    ("size", "bore_mm", "key_mm", "depths_mm", "code"),
+    [
+        ("1008", 25.0, 8.0, (1.3,), "shelf_bush_keyway_shallow"),
+        ("1610", 42.0, 12.0, (1.3, 2.2), "shelf_bush_keyway_shallow"),
+        ("1008", 25.0, 8.0, (None,), "bush_keyway_shallow"),
+        ("1008", 25.0, 8.0, (1.3, None), "bush_keyway_shallow"),
+        ("1108", 25.0, 8.0, (None,), "shelf_bush_keyway_fits"),
+        ("1008", 25.0, 8.0, (1.3, 3.3), "shelf_bush_keyway_fits"),
+    ],
+)
+def test_a_keyway_of_the_right_width_may_still_be_too_shallow_for_the_key(
+    size, bore_mm, key_mm, depths_mm, code
+):
+    # Printed transmission catalogue, taper-bush pages: 1008 with 25 mm and 1610 with 42 mm have shallow keyways.
+    shelf = tuple(
+        BushAtHand(size=size, bore_mm=bore_mm, keyway_width_mm=key_mm, keyway_depth_mm=depth)
+        for depth in depths_mm
+    )
+    verdict = judge(place(shaft=keyed(bore_mm, key_mm)), bushed(size), bushes=BushesAtHand(shelf))
+
+    assert [one.facts[0].code for one in verdict.findings if one.aspect is Aspect.KEY] == [code]
+    assert verdict.grade.value == ("with_work" if code == "shelf_bush_keyway_fits" else "needs_review")
+
+
+def test_a_shallow_keyway_takes_the_low_key_that_is_on_the_shaft():
+    low = replace(keyed(25.0, 8.0), key_height_mm=5.0, keyway_depth_mm=1.3)
+    shelf = BushesAtHand((BushAtHand(size="1008", bore_mm=25.0, keyway_width_mm=8.0, keyway_depth_mm=1.3),))
+
+    assert judge(place(shaft=low), bushed("1008"), bushes=shelf).grade.value == "with_work"
 
 
 @pytest.mark.parametrize(

@@ -304,6 +304,11 @@ def test_m3_what_rusts_stays_out_of_the_wet(word, given):
         ("M6 unknown", "316", None, [Environment.CHLORIDE], "review"),
         ("M6 unknown", "316", None, [], "review"),
         ("not compared", "304", "430", [], "review"),
+        ("M6, no grade required", None, "304L", [Environment.CHLORIDE], "review"),
+        ("M6, no grade required", None, "430", [Environment.CHLORIDE], "review"),
+        ("M6, no grade required", None, None, [Environment.CHLORIDE], "review"),
+        ("M6, no grade required", None, "1.4404", [Environment.CHLORIDE], "ok"),
+        ("no chlorides", None, "304", [Environment.WASHDOWN], "ok"),
     ],
 )
 def test_stainless_grades_are_compared(rule, wanted, given, environment, expected):
