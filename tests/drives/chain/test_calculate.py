@@ -179,6 +179,16 @@ def test_advice_begins_beyond_the_printed_limit(case, codes):
     assert set(advice(**case)) & limits == codes
 
 
+def test_a_chain_used_to_the_full_is_not_called_overloaded():
+    full = calculate(drive(driver_speed_rpm=900)).rated_power_kw
+    loads = {
+        share: advice(driver_speed_rpm=900, power_kw=full * share, service_factor=1) for share in (1, 1.001)
+    }
+
+    assert "chain_overloaded" not in loads[1]
+    assert "chain_overloaded" in loads[1.001]
+
+
 def test_advice_on_wrap_begins_below_120_degrees():
     """At least 120 degrees on the small wheel (a chain maker's printed recommendation): there C is just D2 - D1."""
     apart_mm = 12.7 / math.sin(math.pi / 110) - 12.7 / math.sin(math.pi / 17)

@@ -3,6 +3,7 @@
 import pytest
 
 from inventory.interchange.screening import screen
+from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import Aspect, Material, PositionRole
 from tests.inventory.interchange.cases import idler_place
@@ -60,6 +61,15 @@ def test_a_pitch_at_its_tolerance_is_the_same(pitch_mm, is_other):
 def test_two_teeth_may_differ_twice_as_much_from_a_double_pitch(pitch_mm, is_other):
     double = custom_chain(pitch_mm, 7.92, 7.85, is_double_pitch=True)
     assert (screen(double, chain("08A")).facts[0].code == "pitch_differs") is is_other
+
+
+def test_sizes_apart_by_just_the_tolerance_are_one_size():
+    shipped = Thresholds()
+    for apart, is_same in ((0.006, True), (0.0061, False)):
+        assert shipped.is_same_size(25.0 + apart, 25.0) is is_same
+        assert shipped.is_larger(25.0 + apart, 25.0) is not is_same
+        assert shipped.is_within_room(25.0 + apart, 25.0) is is_same
+    assert not shipped.is_larger(25.0, 25.1)
 
 
 # The sample's hub is 28 mm long.

@@ -153,15 +153,10 @@ def test_every_field_listed_as_unseen_is_a_field():
 @pytest.mark.parametrize(
     ("size", "smallest_in", "largest_in"),
     [
-        ("1008", 3 / 8, 1),
-        ("1615", 1 / 2, 1.625),
-        ("2012", 3 / 4, 2),
-        ("2517", 3 / 4, 2.5),
-        ("3020", 1.25, 3),
-        ("3535", 1.5, 3.5),
-        ("4040", 1.75, 4),
-        ("4545", 2.25, 4.5),
-        ("5050", 2.75, 5),
+        *(("1008", 3 / 8, 1), ("1108", 3 / 8, 1.125), ("1210", 1 / 2, 1.25), ("1215", 1 / 2, 1.25)),
+        *(("1610", 1 / 2, 1.625), ("1615", 1 / 2, 1.625), ("2012", 3 / 4, 2), ("2517", 3 / 4, 2.5)),
+        *(("3020", 1.25, 3), ("3030", 1.25, 3), ("3525", 1.5, 3.5), ("3535", 1.5, 3.5)),
+        *(("4030", 1.75, 4), ("4040", 1.75, 4), ("4545", 2.25, 4.5), ("5040", 2.75, 5), ("5050", 2.75, 5)),
     ],
 )
 def test_inch_bores_are_those_of_the_printed_list(size, smallest_in, largest_in):
@@ -169,6 +164,26 @@ def test_inch_bores_are_those_of_the_printed_list(size, smallest_in, largest_in)
 
     assert (found.min_mm, found.max_mm) == pytest.approx((smallest_in * INCH, largest_in * INCH))
     assert found.is_confirmed
+
+
+# Printed catalogue, taper-bush pages 111 and 112: smallest and largest bore, and the first one with a shallow key.
+@pytest.mark.parametrize(
+    ("size", "smallest", "largest", "first_shallow"),
+    [
+        *(("1008", 9, 25, 24), ("1108", 9, 28, 28), ("1210", 11, 32, None), ("1610", 14, 42, 42)),
+        *(("1615", 14, 42, 42), ("2012", 14, 50, None), ("2517", 16, 65, 65), ("3020", 25, 75, None)),
+        *(("3030", 35, 75, None), ("3525", 35, 90, None), ("3535", 35, 90, None), ("4030", 40, 100, None)),
+        *(("4040", 40, 100, None), ("4545", 55, 100, None), ("5040", 70, 125, None), ("5050", 70, 125, None)),
+    ],
+)
+def test_metric_bores_are_those_of_the_printed_list(size, smallest, largest, first_shallow):
+    found = bores(size, "European catalogue", "metric")
+    shallow = [seat.bore_mm for seat in shallow_key_seats() if seat.size == size and seat.bore_mm % 1 == 0]
+
+    assert (found.min_mm, found.max_mm) == (smallest, largest)
+    assert (found.max_shallow_key_mm is None) == (first_shallow is None)
+    assert found.max_standard_key_mm < (first_shallow or largest + 1)
+    assert min(shallow, default=None) == first_shallow
 
 
 def test_bore_ranges_belong_to_a_list_and_not_to_a_size():
