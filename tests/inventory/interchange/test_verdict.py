@@ -120,5 +120,32 @@ def test_a_margin_is_the_distance_of_what_is_offered_from_its_limit():
     assert len(compared) > 50
     for one in compared:
         apart = abs(one.offered - one.required)
-        distances = (one.limit - one.offered, one.offered - one.limit, one.limit - apart, -apart)
+        distances = [one.limit - one.offered, one.offered - one.limit, one.limit - apart]
+        if one.code == "size_between_standard_sizes":
+            distances = [-apart]
+        if one.code == "shaft_beyond_greatest_bore":
+            distances = [one.limit - one.required]
         assert any(one.margin == pytest.approx(distance, abs=1e-3) for distance in distances), one
+
+
+OF_THE_PLACE = {"shaft_mm", "pin_mm", "room_mm", "replaced_bore_mm", "needed_depth_mm", "key_width_mm"}
+OF_THE_PART = {"offered_mm", "bore_mm", "hub_mm", "length_mm", "depth_mm", "keyway_mm", "diameter_mm"}
+# Here the figures compare something else than the size that the fact names besides.
+OTHER_FIGURES = {
+    *(("rows_too_wide", "room_mm"), ("shaft_beyond_greatest_bore", "bore_mm")),
+    *(("wall_over_keyseat_too_thin", "hub_mm"), ("bearing_to_press_in", "hub_mm")),
+    ("keyway_too_shallow", "key_width_mm"),
+}
+
+
+def test_the_figures_beside_a_reason_are_those_it_names():
+    compared = 0
+    for finding in FOUND:
+        for names, figure in ((OF_THE_PLACE, finding.required), (OF_THE_PART, finding.offered)):
+            for name in names & set(finding.values):
+                size = finding.values[name]
+                is_number = type(size) in (int, float) and type(figure) in (int, float)
+                if is_number and (finding.code, name) not in OTHER_FIGURES:
+                    compared += 1
+                    assert size == pytest.approx(figure, abs=0.001), (finding, name)
+    assert compared > 200
