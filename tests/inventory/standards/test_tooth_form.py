@@ -216,6 +216,18 @@ def test_a_double_pitch_tooth_is_as_high_as_that_of_the_base_chain(single_cut):
     assert made.outside_diameter_min_mm < made.outside_diameter_mm < made.outside_diameter_max_mm
 
 
+@pytest.mark.parametrize(("teeth", "single_cut"), [(10, True), (20, False)])
+def test_a_turned_double_pitch_rim_by_hand(teeth, single_cut):
+    """ASME B29.1: 0.6 p over the chords of the gaps, cos(180 / gaps) of the pitch circle; here 82.196 cos 9 + 7.62."""
+    made = tooth_form(find_chain("2040"), teeth, single_cut=single_cut)
+
+    assert made.pitch_diameter_mm == pytest.approx(82.196, abs=0.001)
+    assert made.outside_diameter_mm == pytest.approx(81.184 + 7.62, abs=0.001)
+    # ISO 606 at the base pitch: d - d1 + p (1 - 1.6 / 20) and d - d1 + 1.25 p.
+    assert made.outside_diameter_min_mm == pytest.approx(82.196 - 7.92 + 12.7 * 0.92, abs=0.001)
+    assert made.outside_diameter_max_mm == pytest.approx(82.196 - 7.92 + 15.875, abs=0.001)
+
+
 @pytest.mark.parametrize("name", ["40", "C2042", "08B"])
 def test_it_refuses_a_double_cut_where_the_chain_has_none(name):
     with pytest.raises(ValueError, match="`single_cut` must be true for chain"):
