@@ -174,12 +174,12 @@ def _is_figure(cell: str) -> bool:
 
 def _changes(tree: ast.Module) -> Iterator[tuple[str, ast.expr, Change]]:
     """Every change that can be made in a file: its kind, the node that changes, and what changes it."""
-    names = {name for node in ast.walk(tree) for name in _names_of(node)}
     fine = {name for statement in tree.body for name in _fineness(statement)}
     for statement in tree.body:
         is_kept = isinstance(statement, ast.FunctionDef | ast.ClassDef | ast.Assign | ast.AnnAssign)
         if not is_kept or any(True for _ in _fineness(statement)):
             continue
+        names = {name for node in ast.walk(statement) for name in _names_of(node)}
         for node in _deciding(statement):
             for kind, change in _changes_of(node, names):
                 if kind != "boundary" or not fine.intersection(_names_within(node)):
@@ -286,7 +286,7 @@ def _is_unit(node: ast.expr) -> bool:
 
 
 def _look_alike(name: str, names: set[str]) -> str | None:
-    """The name in the same file that has the other word of a pair in one place."""
+    """The name in the same function or class that has the other word of a pair in one place."""
     words = name.split("_")
     others = (
         "_".join([*words[:place], LOOK_ALIKES[word], *words[place + 1 :]])
