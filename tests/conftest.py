@@ -4,6 +4,7 @@ import gc
 import os
 from collections.abc import Callable, Iterable, Iterator
 from importlib import import_module
+from pathlib import Path
 from typing import Any
 
 import hypothesis
@@ -12,10 +13,12 @@ from django.core.cache import cache
 from django.db import connection
 from django.db.backends.sqlite3.base import DatabaseOperations
 from django.utils import timezone
+from pytest_django import DjangoDbBlocker
 from rest_framework.test import APIClient
 from whitenoise.middleware import WhiteNoiseMiddleware
 
 from api.models import AccessToken, Role
+from tests.processes import manage, shared_database
 
 LOGS = [
     import_module("inventory.migrations.0002_ledger_is_append_only"),
@@ -60,11 +63,37 @@ def static_files_are_listed_once() -> Iterator[None]:
     WhiteNoiseMiddleware.add_files_from_finders = scan
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_db_setup: None, django_db_blocker: DjangoDbBlocker, tmp_path_factory: pytest.TempPathFactory
+) -> Path | None:
+    """Of SQLite a copy is kept as the migrations leave it, before a test writes or a flush empties anything."""
+    if connection.vendor != "sqlite":
+        return None
+    folder = tmp_path_factory.mktemp("as-migrated")
+    with django_db_blocker.unblock():
+        shared_database(folder)
+    return folder / "shared.sqlite3"
+
+
+@pytest.fixture(scope="session")
+def migrated_file(django_db_setup: Path | None, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A migrated SQLite file to copy, for processes of their own: every migration takes ten seconds."""
+    if django_db_setup is not None:
+        return django_db_setup
+    file = tmp_path_factory.mktemp("migrated") / "migrated.sqlite3"
+    done = manage(f"sqlite:///{file}", "migrate", "-v0")
+    assert done.returncode == 0, done.stderr
+    return file
+
+
 hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
 hypothesis.settings.register_profile("search", max_examples=2_000, deadline=None)
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
 ClientFor = Callable[[str], APIClient]
+DATABASE_FIXTURES = {"db", "transactional_db", "live_server", "demo_plant", "prepared", "cluster"}
+"""Each asks for the database of the test, or for one of its kind for a process of its own."""
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -125,7 +154,25 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+def asks_for_the_database(item: pytest.Item) -> bool:
+    """Where this is false, pytest-django refuses every query: the answer is the same on every database."""
+    names = set(getattr(item, "fixturenames", ()))
+    return item.get_closest_marker("django_db") is not None or bool(names & DATABASE_FIXTURES)
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--database-only",
+        action="store_true",
+        help="leave out what asks for no database and ran on another one",
+    )
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--database-only"):
+        left_out = [item for item in items if not asks_for_the_database(item)]
+        items[:] = [item for item in items if asks_for_the_database(item)]
+        config.hook.pytest_deselected(items=left_out)
     if connection.vendor == "postgresql":
         return
     skip = pytest.mark.skip(reason="needs PostgreSQL")

@@ -2,8 +2,10 @@
 
 import logging
 import os
+import shutil
 import subprocess
 import sys
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -130,8 +132,6 @@ PRODUCTION = {"PRODUCTION": "true", "SECRET_KEY": SECRET, "ALLOWED_HOSTS": "spar
 ASK = """
 import django; django.setup()
 from django.test import Client
-from django.core.management import call_command
-call_command("migrate", verbosity=0)
 from django.contrib.auth.models import User
 User.objects.create_user("jonas", password="the kiln is warm")
 client = Client(headers={"host": "spares.example"})
@@ -161,7 +161,10 @@ def in_production(*arguments: str, tmp: Any) -> subprocess.CompletedProcess[str]
     )
 
 
-def test_36_in_production_cookies_are_for_this_host_over_tls_alone(tmp_path: Any) -> None:
+def test_36_in_production_cookies_are_for_this_host_over_tls_alone(
+    migrated_file: Path, tmp_path: Path
+) -> None:
+    shutil.copy(migrated_file, tmp_path / "p.sqlite3")
     ran = in_production("-c", ASK, tmp=tmp_path)
     said = ran.stdout.splitlines()
     assert said[0] == "301 https://spares.example/login/", ran.stderr

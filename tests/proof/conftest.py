@@ -49,6 +49,7 @@ def prepared(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFa
         token = prepare(server.url("prepared"))
         return Prepared(token, lambda name: server.copy(name, "prepared"))
     folder = tmp_path_factory.mktemp("prepared")
+    shutil.copy(request.getfixturevalue("migrated_file"), folder / "prepared.sqlite3")
     token = prepare(f"sqlite:///{folder}/prepared.sqlite3")
 
     def copy(name: str) -> str:

@@ -5,6 +5,7 @@ both and compares. Does not prove that the answers are right, nor anything of re
 """
 
 import json
+import shutil
 from collections import Counter
 from pathlib import Path
 from typing import Any
@@ -34,8 +35,10 @@ def apart(one: Any, two: Any, at: str = "") -> str:
 
 
 @pytest.mark.postgresql
-def test_one_script_has_the_same_answers_on_both_databases(prepared: Prepared, tmp_path: Path) -> None:
-    sqlite = f"sqlite:///{tmp_path}/answers.sqlite3"
+def test_one_script_has_the_same_answers_on_both_databases(
+    prepared: Prepared, migrated_file: Path, tmp_path: Path
+) -> None:
+    sqlite = f"sqlite:///{shutil.copy(migrated_file, tmp_path / 'answers.sqlite3')}"
     prepare(sqlite)
     here, there = answers(prepared.copy("answers")), answers(sqlite)
     differing = [(one, two) for one, two in zip(here, there, strict=True) if one != two]

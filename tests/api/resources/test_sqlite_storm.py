@@ -1,5 +1,6 @@
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -13,10 +14,12 @@ from tests.api.sqlite_storm import PROCESSES
 TAKES = 3
 
 
-def test_sixteen_processes_hear_of_no_lock(tmp_path: Path) -> None:
+def test_sixteen_processes_hear_of_no_lock(migrated_file: Path, tmp_path: Path) -> None:
     if connection.vendor != "sqlite":
         pytest.skip("its own SQLite file is made where the suite runs on SQLite")
-    environment = os.environ | {"DATABASE_URL": f"sqlite:///{tmp_path / 'storm.sqlite3'}"}
+    environment = os.environ | {
+        "DATABASE_URL": f"sqlite:///{shutil.copy(migrated_file, tmp_path / 'storm.sqlite3')}"
+    }
     ran = subprocess.run(
         [sys.executable, "-m", "tests.api.sqlite_storm", str(TAKES)],
         cwd=settings.BASE_DIR,
