@@ -74,6 +74,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
         model=selected.model,
         rate_per_year=selected.rate_per_year,
         planned_per_year=_planned_pieces(pool) / pool.record_years,
+        pieces_per_job=_pieces_per_job(pool),
         chain=pool.chain_jobs,
         importance=importance.importance,
         positions=len(pool.positions),
@@ -96,3 +97,10 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
 def _planned_pieces(pool: Pool) -> int:
     events = pool.in_jobs().events if pool.is_chain else pool.events
     return sum(event.quantity for event in events if event.is_planned)
+
+
+def _pieces_per_job(pool: Pool) -> float | None:
+    """Of chain a job takes one length."""
+    if not pool.pieces_by_job:
+        return None
+    return 1.0 if pool.is_chain else pool.unplanned_pieces / len(pool.pieces_by_job)

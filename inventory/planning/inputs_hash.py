@@ -9,7 +9,7 @@ from typing import Any
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput, levels_fact
 
-METHOD = 6
+METHOD = 7
 """Raised when the method changes, so that the next run calculates everything again."""
 
 SHOWN_DIGITS = 3

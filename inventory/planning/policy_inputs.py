@@ -102,6 +102,8 @@ class Need:
     """`gamma_poisson`, `weibull_renewal`, `intermittent` or `none`."""
     rate_per_year: float
     planned_per_year: float = 0.0
+    pieces_per_job: float | None = None
+    """Mean of the unplanned jobs on record; of chain 1, None without any."""
     chain: ChainJobs | None = None
     """Of chain: then the demand and both rates are of jobs, not of links."""
     importance: str

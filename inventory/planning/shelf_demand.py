@@ -33,6 +33,8 @@ class ShelfDemand:
     """Over the lead time that the levels are made for: where units age, the busiest before the next review."""
     rate_per_year: float
     days: float
+    pieces_of_jobs: float | None = None
+    """Mean pieces of the jobs on record: a demand by the month holds those of several."""
     above_average: float = 0.0
     """Pieces by which that lead time expects more than the average one."""
     facts: tuple[Fact, ...] = ()
@@ -49,7 +51,11 @@ class ShelfDemand:
     @cached_property
     def pieces_per_job(self) -> float:
         """Mean pieces of one job; a drive stops once, however many pieces its job lacks."""
-        return 1.0 if self.sizes is None else float(np.dot(np.arange(len(self.sizes)), self.sizes))
+        if self.sizes is None:
+            return 1.0
+        if self.pieces_of_jobs is not None:
+            return self.pieces_of_jobs
+        return float(np.dot(np.arange(len(self.sizes)), self.sizes))
 
 
 def shelf_demand(given: RecommendationInput) -> ShelfDemand | None:
@@ -72,7 +78,13 @@ def shelf_demand(given: RecommendationInput) -> ShelfDemand | None:
     elif rate > 0:
         facts = (*facts, fact("holds_every_year"))
     return ShelfDemand(
-        demand=demand, law=law, rate_per_year=rate, above_average=above_average, days=days, facts=facts
+        demand=demand,
+        law=law,
+        rate_per_year=rate,
+        pieces_of_jobs=given.need.pieces_per_job,
+        above_average=above_average,
+        days=days,
+        facts=facts,
     )
 
 

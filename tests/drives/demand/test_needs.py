@@ -445,6 +445,15 @@ def test_chain_of_the_same_job_is_a_need_of_its_own_in_its_own_pieces():
     assert only(part).evidence["events"][0]["quantity"] == 1
 
 
+def test_a_job_takes_the_pieces_of_its_lines_whatever_the_month_adds_up_to():
+    part = sprocket("SPR-A")
+    for at in (10, 12, 14, 50, 52, 90):
+        request(at, part)
+    request(91, part, quantity=3, work_order="WO-1")
+    (need,) = needs(day(120))
+    assert need.pieces_per_job == pytest.approx(9 / 7)
+
+
 def test_needs_come_in_the_order_of_item_and_storeroom():
     maltings = Maltings()
     found = [(need.item_id, need.storeroom_id) for need in recorded(maltings.records())]

@@ -18,7 +18,7 @@ from inventory.planning.policy_inputs import (
     WearNotice,
 )
 from inventory.planning.terms import Terms
-from inventory.stocking.demand_models import GivenDemand, PoissonDemand
+from inventory.stocking.demand_models import GivenDemand, IntermittentDemand, PoissonDemand
 from inventory.stocking.evaluate import evaluate
 from inventory.stocking.lead_time_demand import poisson
 from inventory.stocking.service_levels import ServiceProfile
@@ -461,3 +461,13 @@ def test_the_hash_differs_for_every_input() -> None:
         advice(today=HOLD_ONE),
     ]
     assert len({one.inputs_hash for one in variants}) == len(variants)
+
+
+def test_a_month_with_several_jobs_is_no_job_of_several_pieces() -> None:
+    """19 jobs of one piece each, in 9 months: one more piece short is one more job that waits."""
+    months = IntermittentDemand([0, 2, 3, 0, 1, 2, 0, 4, 0, 1, 0, 2, 1, 0, 3], 12.0)
+    by_month, by_job = advice(need(demand=months)), advice(need(demand=months, pieces_per_job=1.0))
+    assert {"ordered_by_the_job", "ordered_one_by_one"} & {*codes(by_month)} == {"ordered_by_the_job"}
+    assert {"ordered_by_the_job", "ordered_one_by_one"} & {*codes(by_job)} == {"ordered_one_by_one"}
+    told = reason(by_job, "expected_service").values
+    assert told["shortages_per_year"] == pytest.approx(by_job.expected_stockouts_per_year)
