@@ -26,6 +26,7 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
     """On hand + on order - reserved above the maxima of the policies in force; seven queries.
 
     All numbers of a part count together, in all storerooms that share it: what one has too much and another lacks is no excess.
+    Of chain, what serves no job is no stock to plan with, and so no excess: `chain_stock` names remnants.
     """
     positions = load_stock_positions(today)
     policies = _seen(StockPolicy.objects.select_related("item", "storeroom"), storerooms)
@@ -34,7 +35,8 @@ def excess(today: date, storerooms: Collection[int] | None = None) -> Figure:
     for group in groups:
         rooms = [room for room in group.stock.storeroom_ids if storerooms is None or room in storerooms]
         maximum = sum(policy.order_up_to for policy in group.policies)
-        above = positions.of(group.stock.member_ids, rooms).inventory_position - maximum
+        links = group.stock.links_per_job
+        above = positions.of(group.stock.member_ids, rooms, links_per_job=links).inventory_position - maximum
         if above > 0:
             reason = fact("above_maximum", maximum=maximum)
             rows.append(_row(group.policy.item, group.policy.storeroom.code, above, reason))

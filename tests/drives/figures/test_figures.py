@@ -12,6 +12,7 @@ from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stockouts import stockout_figures
 from drives.models import CoverState
 from inventory.models.access_scope import AccessScope, scoped_to
+from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.policy_inputs import NearStoreroom
 from tests import factories as make
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, request, sprocket
@@ -111,6 +112,19 @@ def test_what_one_storeroom_has_too_much_and_another_that_shares_it_lacks_is_no_
     assert (row.item, row.storeroom, row.pieces, row.value) == ("SPR-A", "MAIN", 1, 40)
     assert row.reasons[0].values == {"maximum": 52}
     assert excess(TODAY, {main_room().pk}).count == 1
+
+
+def test_remnants_of_chain_are_no_excess_beside_a_reorder_list_that_asks_for_chain():
+    chain, room = make.ChainItemFactory(), make.StoreroomFactory(code="MAIN")
+    make.stock(chain, room, 988, pieces=[148, *[56] * 15])
+    jobs = ChainJobs(links_per_job=92, shortest_links=92, longest_links=92, mean_links=92.0, jobs=8)
+    run_over([need_of(chain, room, chain=jobs)])
+    policy = make.StockPolicyFactory(item=chain, storeroom=room, reorder_point=92, order_up_to=276)
+    assert excess(TODAY).rows == ()
+    policy.reorder_point, policy.order_up_to = 0, 1
+    policy.save()
+    # One job is all that these 988 links serve.
+    assert [row.pieces for row in excess(TODAY).rows] == [92 - 1]
 
 
 def test_a_piece_without_a_price_is_counted_apart(part):
