@@ -11,7 +11,7 @@ from django.utils import timezone
 from api.models import BackgroundJob, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind, expected_seconds
 from api.operations.jobs.queue import Requester, job_key, request_job
-from api.operations.jobs.stored_form import from_stored, to_stored
+from api.operations.jobs.stored_form import if_readable, to_stored
 from inventory.facts import Fact, fact
 from inventory.models.access_scope import current_scope
 
@@ -80,11 +80,12 @@ class CalculationKind(Generic[Answer]):
         return Calculation(answer=answer, job=job)
 
     def newest(self, parameters: Parameters) -> Calculated[Answer] | None:
-        """The newest stored answer, however old."""
+        """The newest stored answer, however old; none that an older version of the service stored in another form."""
         row = self.newest_row(parameters)
         if row is None or row.started_at is None:
             return None
-        return Calculated(row.started_at, from_stored(self.answer, row.answer))
+        found = if_readable(self.answer, row.answer)
+        return None if found is None else Calculated(row.started_at, found)
 
     def newest_row(self, parameters: Parameters) -> BackgroundJob | None:
         key = job_key(self.job_kind, parameters, current_scope())

@@ -48,6 +48,14 @@ def from_stored(form: Any, stored: JSON) -> Any:
     return form(stored) if form in (Decimal, float) or is_enum(form) else stored
 
 
+def if_readable(form: Any, stored: JSON) -> Any:
+    """The same; None for what an older version stored with other members, which has to be calculated again."""
+    try:
+        return from_stored(form, stored)
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
 def is_enum(form: Any) -> bool:
     return isinstance(form, type) and issubclass(form, Enum)
 

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 from api.answers.exposure import EXPOSURE, PlantExposure, notes_on, year_of
 from api.edge.scope import visible_to_caller
 from api.operations.jobs.calculations import VALID_FOR
-from api.operations.jobs.stored_form import from_stored
+from api.operations.jobs.stored_form import if_readable
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
@@ -30,8 +30,8 @@ def exposure_of_position(tag: str) -> PositionRisk | None:
     if row is None or row.started_at is None or row.started_at < timezone.now() - VALID_FOR:
         return None
     answer: dict[str, Any] = row.answer or {}
-    found = (one for one in answer["positions"] if one["position"]["tag"] == tag)
-    return next((from_stored(PositionRisk, one) for one in found), None)
+    found = (one for one in answer.get("positions", ()) if one["position"]["tag"] == tag)
+    return next((if_readable(PositionRisk, one) for one in found), None)
 
 
 @require_safe

@@ -49,6 +49,18 @@ def test_an_answer_is_valid_for_ten_minutes(as_viewer: APIClient) -> None:
         assert as_viewer.get(EXPOSURE).status_code == status
 
 
+@pytest.mark.parametrize("older", [{}, {"positions": "none"}, {"positions": [{"position": {"tag": "A"}}]}])
+def test_what_an_older_version_stored_in_another_form_is_calculated_again(
+    as_viewer: APIClient, older: dict[str, Any]
+) -> None:
+    as_viewer.get(EXPOSURE)
+    run_queued_jobs()
+    BackgroundJob.objects.update(answer=older)
+    assert as_viewer.get(EXPOSURE).status_code == 202
+    run_queued_jobs()
+    assert as_viewer.get(EXPOSURE).status_code == 200
+
+
 def test_a_caller_can_refuse_an_answer_from_before_a_change(as_viewer: APIClient) -> None:
     as_viewer.get(EXPOSURE)
     run_queued_jobs()
