@@ -14,6 +14,7 @@ from api.wire.facts import FactSerializer
 from api.wire.serializers import MemberErrors, RecordSerializer
 from drives.models import RecordStart
 from inventory.facts import fact
+from inventory.plumbing.record_validation import EARLIEST_YEAR
 
 RECORD_STARTS = declare(
     WireRecord(
@@ -51,6 +52,9 @@ class RecordStartSerializer(RecordSerializer):
         draft = cast(RecordStart, self.draft(values))
         if draft.storeroom_id is not None and draft.lies_in_future(timezone.now()):
             found["complete_from"] = [fact("record_start_in_future")]
+        if draft.complete_from is not None and draft.complete_from.year < EARLIEST_YEAR:
+            told = {"field": "complete_from", "earliest_year": EARLIEST_YEAR}
+            found["complete_from"] = [fact("moment_implausible", **told)]
         return found
 
     @extend_schema_field(FactSerializer(allow_null=True))

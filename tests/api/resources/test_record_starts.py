@@ -24,6 +24,14 @@ def codes(response):
     return {row["pointer"]: row["code"] for row in response.json()["errors"]}
 
 
+def test_a_day_before_any_record_is_refused_as_moments_are(as_manager):
+    row = RecordStartFactory(storeroom=StoreroomFactory())
+    changed = change(as_manager, f"{PATH}{row.pk}/", {"complete_from": "1700-01-01"})
+    assert (changed.status_code, codes(changed)) == (400, {"/complete_from": "moment_implausible"})
+    row.refresh_from_db()
+    assert row.complete_from is None
+
+
 def test_a_day_in_the_future_is_refused_and_nothing_is_written(as_manager):
     room = StoreroomFactory()
     day = {"complete_from": (tomorrow() + timedelta(days=1)).isoformat()}
