@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from api.answers.backtest import BACKTEST, Setting, parameters_of
 from api.edge.scope import visible_to_caller
 from api.screens.planning.calculated_pages import calculated_page, context_of
+from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import BACKTEST_VERDICTS
 from api.wording.sentences import sentence
 from inventory.models import Storeroom
@@ -33,7 +34,8 @@ def backtest(request: HttpRequest) -> HttpResponse:
         "room": room,
         "is_unknown": bool(code) and room is None,
     }
-    return render(request, "planning/backtest.html", context)
+    with storeroom_time(rooms, room.code if room else ""):
+        return render(request, "planning/backtest.html", context)
 
 
 def by_target(outcomes: Iterable[Promise]) -> list[tuple[float, list[tuple[Promise, str]]]]:

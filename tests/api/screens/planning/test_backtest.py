@@ -1,5 +1,8 @@
+from zoneinfo import ZoneInfo
+
 import pytest
 
+from api.models import BackgroundJob
 from tests.factories import ItemFactory, RequestFactory, StoreroomFactory
 from tests.jobs import get_calculated
 
@@ -26,6 +29,13 @@ def test_it_names_every_rule_under_each_promise(page):
     for promised in ("90", "95", "99"):
         assert f"Target: {promised}" in shown
     assert "least left over" in shown
+
+
+def test_its_moment_is_told_in_the_time_of_the_storerooms(page):
+    years_of_requests(StoreroomFactory(code="MAIN", timezone="Asia/Kathmandu"))
+    shown = page()
+    at = BackgroundJob.objects.get().started_at.astimezone(ZoneInfo("Asia/Kathmandu"))
+    assert f"{at:%H:%M}" in shown
 
 
 def test_a_record_too_short_says_what_is_missing(page):
