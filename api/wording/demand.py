@@ -15,10 +15,11 @@ POSITIONS = counted(ngettext_lazy("1 position", "{positions:,} positions", "posi
 
 MODEL: dict[str, Sentence] = {
     "no_demand_on_record": _(
-        "No position served from this storeroom needs it, and there were no requests in {record_years:.3g} years of record."
+        "No position served from this storeroom is known to need it, and there were no requests in {record_years:.3g} years of"
+        " record."
     ),
     "only_planned_demand": _(
-        "No position served from this storeroom needs it, and in {record_years:.3g} years of record it was requested for planned"
+        "No position served from this storeroom is known to need it, and in {record_years:.3g} years of record it was requested for planned"
         " work only."
     ),
     "monthly_demand_several_pieces": _(

@@ -1,18 +1,29 @@
 """Figures that a manager asks for, and the cases that they count."""
 
-from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext_lazy
+from collections.abc import Mapping
 
-from api.wording.figures import Sentence, counted
+from django.utils.translation import gettext, ngettext_lazy
+from django.utils.translation import gettext_lazy as _
+
+from api.wording.figures import Sentence, Shown, counted
+
+
+def _filled_by_class(values: Mapping[str, Shown]) -> str:
+    if values["criticality"]:
+        text = gettext("Jobs that got all they requested, for drives of the class {criticality:words}.")
+    else:
+        text = gettext(
+            "Jobs that got all they requested, for drives without a class or for no drive on record."
+        )
+    return text.format_map(values) + " " + gettext("The rows are those that did not.")
+
 
 SENTENCES: dict[str, Sentence] = {
     "figure_stockouts": _("Jobs that did not get all they requested, not even with a substitute."),
     "figure_stockouts_without_substitutes": _(
         "Jobs that did not get all they requested, or got it only because a substitute was there."
     ),
-    "figure_filled": _(
-        "Jobs that got all they requested, for drives of the class {criticality:words}; the rows are those that did not."
-    ),
+    "figure_filled": _filled_by_class,
     "figure_excess": _("Stock above the maximum of its policy: on hand + on order - reserved."),
     "figure_dead_stock": _("Sprockets in stock that no position in use takes, not even after work."),
     "figure_insurance": _("What is kept as insurance, with the drives that it protects."),

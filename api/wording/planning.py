@@ -162,7 +162,9 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     ),
     "item_run_down": _("{stock_number} is being run down: use up the stock, buy none."),
     "item_blocked": _("{stock_number} is blocked: buy none."),
-    "no_unplanned_demand": _("There were no unplanned requests, and no position in use needs it: keep none."),
+    "no_unplanned_demand": _(
+        "There were no unplanned requests, and no position served from here is known to need it: keep none."
+    ),
     "no_demand_for_stock": _("No demand is expected from stock: keep none."),
     "insurance_ends": _(
         "A person decided to keep it as insurance: check first that nothing is left uninsured."
@@ -301,8 +303,13 @@ REORDER_LIST: dict[str, Sentence] = {
     "ordered_after_return": _(
         "Lent out and expected back by {back_on}: {pieces}. Nothing is ordered until then."
     ),
-    "chain_pieces_serve_jobs": _(
-        "{links:,} links in {pieces:,} pieces: free for {jobs:,} jobs of {links_per_job} links."
+    "chain_pieces_serve_jobs": counted(
+        ngettext_lazy(
+            "{links:,} links in {pieces:,} pieces: free for {jobs:,} job of {links_per_job} links.",
+            "{links:,} links in {pieces:,} pieces: free for {jobs:,} jobs of {links_per_job} links.",
+            "jobs",
+        ),
+        "jobs",
     ),
     "chain_remnants": _(
         "{pieces:,} pieces, {links:,} links in all, the longest {longest_links}, are shorter than any job on record"

@@ -224,8 +224,22 @@ JOBS: dict[str, Sentence] = {
     "source_storeroom": _("{quantity} from {storeroom} ({minutes} min)"),
     "no_piece_for_chain_job": _no_piece_for_job,
     "reserved_in_storeroom": _("{quantity} in {storeroom} reserved for {work_order}."),
-    "promised_to_earlier_job": _("{quantity} go to {work_order}, needed by {needed_by}."),
-    "promised_to_job_of_other_plant": _("{quantity} go to a job of another plant with an earlier date."),
+    "promised_to_earlier_job": counted(
+        ngettext_lazy(
+            "{quantity} goes to {work_order}, needed by {needed_by}.",
+            "{quantity} go to {work_order}, needed by {needed_by}.",
+            "quantity",
+        ),
+        "quantity",
+    ),
+    "promised_to_job_of_other_plant": counted(
+        ngettext_lazy(
+            "{quantity} goes to a job of another plant with an earlier date.",
+            "{quantity} go to a job of another plant with an earlier date.",
+            "quantity",
+        ),
+        "quantity",
+    ),
     "transfer_time_not_recorded": _(
         "{quantity} in {storeroom}: the transfer time from there is not recorded."
     ),

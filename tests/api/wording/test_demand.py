@@ -13,11 +13,11 @@ SUBSTITUTE = {"item": "SPR-009", "grade": "with_work", "pieces": 2, "averted_pie
 CASES = [
     (
         fact("no_demand_on_record", record_years=9.871),
-        "No position served from this storeroom needs it, and there were no requests in 9.87 years of record.",
+        "No position served from this storeroom is known to need it, and there were no requests in 9.87 years of record.",
     ),
     (
         fact("only_planned_demand", record_years=10.0),
-        "No position served from this storeroom needs it, and in 10 years of record it was requested for planned work only.",
+        "No position served from this storeroom is known to need it, and in 10 years of record it was requested for planned work only.",
     ),
     (
         fact("monthly_demand_several_pieces", **MONTHS),

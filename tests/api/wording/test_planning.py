@@ -137,7 +137,7 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("by_numbers_alone", finding=fact("no_unplanned_demand")),
-            "By the numbers alone: There were no unplanned requests, and no position in use needs it: keep none.",
+            "By the numbers alone: There were no unplanned requests, and no position served from here is known to need it: keep none.",
         ),
         (
             fact("service_target", importance="vital", kind="cycle_service_level", target=0.99),

@@ -70,6 +70,10 @@ COMPARED = {"item": "SPR-1", "position": "KILN-D1-P1"}
             "2 go to WO-3, needed by 2030-04-01.",
         ),
         (
+            fact("promised_to_earlier_job", work_order="WO-3", quantity=1, needed_by="2030-04-01"),
+            "1 goes to WO-3, needed by 2030-04-01.",
+        ),
+        (
             fact("transfer_time_not_recorded", storeroom="NORTH", quantity=2),
             "2 in NORTH: the transfer time from there is not recorded.",
         ),
