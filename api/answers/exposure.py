@@ -14,7 +14,7 @@ from rest_framework.response import Response
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.frontier import RecordedWaitsSerializer
+from api.answers.frontier import RecordedWaitsSerializer, needs_for_caller
 from api.answers.substitutes import tagged_or_404
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
@@ -24,7 +24,6 @@ from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactSerializer
-from drives.demand.needs import needs_of
 from drives.demand.recorded_waits import recorded_waits
 from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
@@ -133,7 +132,7 @@ def calculate_exposure(at: str = "") -> PlantExposure:
     snapshot, rooms = load_demand_snapshot(moment), current_scope().storerooms
     currency = snapshot.terms.currency
     by_drive = downtime_by_drive(
-        [need for need in needs_of(snapshot) if rooms is None or need.storeroom_id in rooms],
+        needs_for_caller(snapshot),
         lead_times=snapshot.lead_times,
         emergencies=emergency_hours(moment),
         today=timezone.localdate(),

@@ -1,5 +1,7 @@
 """What to buy next for a budget, and how today's stock compares with the best for its money."""
 
+from collections.abc import Collection
+from dataclasses import replace
 from decimal import Decimal
 from typing import Any, ClassVar
 
@@ -13,13 +15,14 @@ from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calc
 from api.answers.derived_members import CoreAnswerSerializer
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
+from api.edge.scope import ELSEWHERE
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactValuesField, SentenceField
 from drives.demand.needs import needs_of
 from drives.demand.recorded_waits import recorded_waits
-from drives.demand.snapshot import load_demand_snapshot
+from drives.demand.snapshot import DemandSnapshot, load_demand_snapshot
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import (
@@ -32,6 +35,7 @@ from inventory.planning.budget_frontier import (
     StockValue,
     frontier,
 )
+from inventory.planning.policy_inputs import Need
 from inventory.planning.recorded_waits import RecordedWaits
 from inventory.stores.lead_times import emergency_hours
 
@@ -137,11 +141,40 @@ class FrontierQuery(CalculatedQuery):
     )
 
 
+def needs_for_caller(snapshot: DemandSnapshot) -> list[Need]:
+    """Of the storerooms that the caller may see, without the names of plants and storerooms that he may not."""
+    scope, needs = current_scope(), needs_of(snapshot)
+    if scope.is_whole:
+        return needs
+    hidden = frozenset(
+        name
+        for one in snapshot.demand.positions.values()
+        if scope.plants is not None and one.drive.equipment.area.plant_id not in scope.plants
+        for name in (one.tag, one.drive.tag)
+    )
+    rooms = scope.storerooms
+    return [_renamed(need, hidden, rooms) for need in needs if rooms is None or need.storeroom_id in rooms]
+
+
+def _renamed(need: Need, hidden: frozenset[str], rooms: Collection[int] | None) -> Need:
+    if need.downtime is not None:
+        drives = tuple(
+            replace(one, drive=ELSEWHERE, position=ELSEWHERE)
+            if not hidden.isdisjoint((one.drive, one.position))
+            else one
+            for one in need.downtime.drives
+        )
+        need = replace(need, downtime=replace(need.downtime, drives=drives))
+    if need.kept_in is not None and rooms is not None and need.kept_in.storeroom_id not in rooms:
+        need = replace(need, kept_in=replace(need.kept_in, code=ELSEWHERE))
+    return need
+
+
 def calculate_frontier(budget: str) -> Frontier:
     now = timezone.now()
     snapshot, rooms = load_demand_snapshot(now), current_scope().storerooms
     return frontier(
-        [need for need in needs_of(snapshot) if rooms is None or need.storeroom_id in rooms],
+        needs_for_caller(snapshot),
         lead_times=snapshot.lead_times,
         emergencies=emergency_hours(now),
         budget=Decimal(budget),

@@ -2,7 +2,7 @@
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from typing import Any, TypeVar
 
 from django.contrib.auth.models import AnonymousUser
@@ -42,10 +42,29 @@ def is_visible(record: Model) -> bool:
 
 
 def redact_hidden_plants(evidence: Any, sentences: Any = None) -> Any:
-    """Evidence pools all plants: tags of positions and drives that the caller may not see are replaced."""
+    """Evidence pools all plants: tags of positions and drives that the caller may not see are replaced, and storerooms too."""
     if current_scope().is_whole:
         return evidence if sentences is None else sentences
-    return _renamed(evidence if sentences is None else sentences, _hidden_tags(evidence))
+    found = _renamed(evidence if sentences is None else sentences, _hidden_tags(evidence))
+    rooms = set(_named("storeroom", found))
+    return _without_storerooms(found, rooms - _visible_storerooms(rooms)) if rooms else found
+
+
+def _visible_storerooms(codes: Iterable[str]) -> set[str]:
+    return set(visible_to_caller(Storeroom.objects.filter(code__in=codes)).values_list("code", flat=True))
+
+
+def _without_storerooms(value: Any, hidden: set[str]) -> Any:
+    """A code may be part of another word: only where it names a storeroom is it replaced."""
+    if isinstance(value, list):
+        return [_without_storerooms(one, hidden) for one in value]
+    if not isinstance(value, Mapping):
+        return value
+    found = {name: _without_storerooms(one, hidden) for name, one in value.items()}
+    if value.get("storeroom") in hidden:
+        found["storeroom"] = ELSEWHERE
+        found |= {"work_order": None} if "work_order" in found else {}
+    return found
 
 
 def _hidden_tags(evidence: Any) -> set[str]:

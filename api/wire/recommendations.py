@@ -10,7 +10,7 @@ from inventory.models.stocking import RecommendationQuerySet
 
 
 def redact(records: Sequence[Recommendation]) -> None:
-    """Plants out of reach lose their names; two queries, however many records."""
+    """Plants out of reach lose their names; four queries at most, however many records."""
     if not current_scope().is_whole:
         evidence = [record.evidence for record in records]
         reasons = redact_hidden_plants(evidence, [record.explanation for record in records])

@@ -79,6 +79,7 @@ def _event(demand: DemandPools, event: DemandEvent) -> dict[str, Any]:
         "item": item.stock_number if item else None,
         "given": given.stock_number if given else None,
         "position": position.tag if position else None,
+        "storeroom": demand.storeroom_codes.get(event.storeroom_id),
         "quantity": event.quantity,
         "result": event.result,
         "work_order": event.work_order,

@@ -10,7 +10,9 @@ from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.pools import Pool, PoolKey, years_between
 from drives.demand.rate_priors import RatePriors
+from drives.demand.record_start import StartOfRecord
 from drives.demand.request_matching import DemandEvent
+from inventory.facts import fact
 from inventory.planning.policy_inputs import Downtime, NearStoreroom
 from inventory.stocking.storeroom_groups import (
     StoreroomDemand,
@@ -142,7 +144,8 @@ def _asks(pool: Pool) -> bool:
 def merged(home: Pool, others: Iterable[Pool]) -> Pool:
     """All positions and events as those of `home`, from when the records of all that ask are complete."""
     every = (home, *others)
-    record = max((one.record for one in every if _asks(one)), key=lambda one: one.at, default=home.record)
+    latest = max((one for one in every if _asks(one)), key=lambda one: one.record.at, default=home)
+    record = latest.record if latest is home else _of_another(latest.record)
     longest = years_between(record.at, home.as_of)
     positions = [
         replace(one, years=min(one.years, longest), events=_since(record.at, one.events))
@@ -162,6 +165,16 @@ def merged(home: Pool, others: Iterable[Pool]) -> Pool:
             if event.at < max(record.at, pool.record.at)
         ),
         record=record,
+    )
+
+
+def _of_another(record: StartOfRecord) -> StartOfRecord:
+    """What a person noted about a storeroom is for those who see it."""
+    values = record.reason.values
+    return (
+        replace(record, reason=fact(record.reason.code, **{**values, "note": None}))
+        if "note" in values
+        else record
     )
 
 

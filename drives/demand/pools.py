@@ -150,6 +150,10 @@ class DemandPools:
     settings: DemandSettings = SHIPPED
     storerooms: tuple[Storeroom, ...] = ()
 
+    @cached_property
+    def storeroom_codes(self) -> Mapping[int, str]:
+        return {room.pk: room.code for room in self.storerooms}
+
 
 @dataclass
 class _PoolBuilder:

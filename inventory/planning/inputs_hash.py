@@ -15,7 +15,7 @@ METHOD = 7
 SHOWN_DIGITS = 3
 """A change that these digits do not show is not named."""
 
-WITHOUT_FIGURES = ("terms", "members", "notice", "keeps_for")
+WITHOUT_FIGURES = ("terms", "members", "notice", "kept_in", "keeps_for")
 """Inputs whose change is named without what they were and are."""
 
 
@@ -76,8 +76,8 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
         "holding_reason": item.holding_reason,
         "lifecycle": item.lifecycle,
         "kept_as": given.kept_as or need.kept_as_id,
-        "kept_in": need.kept_in.code if need.kept_in else None,
-        "keeps_for": [one.code for one in need.keeps_for],
+        "kept_in": need.kept_in.storeroom_id if need.kept_in else None,
+        "keeps_for": [one.storeroom_id for one in need.keeps_for],
         "members": sorted(need.member_ids),
         "downtime_per_hour": _money(downtime.cost_per_hour, downtime.currency) if downtime else None,
         "hours_to_expedite": given.hours_to_expedite,

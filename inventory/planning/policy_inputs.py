@@ -77,7 +77,8 @@ class NearStoreroom:
     """Of one piece more for a year, as a shelf of its own would need at least; None: the price is not known."""
 
     def as_json(self) -> dict[str, Any]:
-        return asdict(self)
+        found = asdict(self)
+        return {"storeroom": found.pop("code"), **found}
 
 
 @dataclass(frozen=True, kw_only=True)

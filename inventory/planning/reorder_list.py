@@ -1,6 +1,6 @@
 """The reorder list: what has fallen to its reorder point, how many to order, what to bring over, and which returns to wait for."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -112,7 +112,11 @@ def _line(pool: PolicyGroup, known: _Stock) -> ReorderLine | None:
         links_per_job=pool.stock.chain.links_per_job if pool.stock.chain else None,
         members=tuple(sorted(known.numbers[one] for one in pool.stock.member_ids if one != policy.item_id)),
         expected_cost=Decimal(0) if action == TRANSFER else None if cost is None else cost * quantity,
-        notes=(*_notes(pool, stock, action), *elsewhere.values(), *_chain_notes(pool, known, stock)),
+        notes=(
+            *_notes(pool, stock, action, known.rooms),
+            *elsewhere.values(),
+            *_chain_notes(pool, known, stock),
+        ),
     )
 
 
@@ -159,7 +163,7 @@ def _chain_notes(pool: PolicyGroup, known: _Stock, stock: StockPosition) -> Iter
         yield fact("chain_remnants", **values, shortest_job_links=chain.shortest_links)
 
 
-def _notes(pool: PolicyGroup, stock: StockPosition, action: str) -> Iterable[Fact]:
+def _notes(pool: PolicyGroup, stock: StockPosition, action: str, rooms: Collection[int]) -> Iterable[Fact]:
     policy, *others = pool.policies
     if stock.due_back:
         code = "ordered_after_return" if action == WAIT else "return_counted"
@@ -172,5 +176,5 @@ def _notes(pool: PolicyGroup, stock: StockPosition, action: str) -> Iterable[Fac
         levels = {"reorder_point": other.reorder_point, "order_up_to": other.order_up_to}
         if other.storeroom_id == policy.storeroom_id:
             yield fact("counted_with_same_part", stock_number=other.item.stock_number, **levels)
-        else:
+        elif other.storeroom_id in rooms:
             yield fact("counted_with_storeroom", storeroom=other.storeroom.code, **levels)

@@ -6,15 +6,18 @@ from typing import Any
 import pytest
 from django.contrib.auth.models import Group
 from django.urls import URLPattern, get_resolver
+from django.utils import timezone
 from rest_framework.test import APIClient
 
 from api.edge.scope import limit_to
 from api.models import AccessToken
+from drives.demand.cover import refresh_cover
+from drives.demand.recompute import recompute
 from drives.models import Cover, Position, WorkOrder
-from inventory.models import Item, StockEntry, StockPolicy, SupplyOrder
+from inventory.models import Item, Recommendation, StockEntry, StockingRun, StockPolicy, SupplyOrder
 from tests.api.records import change, errors, post
 from tests.attacks.sites import API, HIDDEN, WEIR, Site, caller_at, client_of
-from tests.factories import UserFactory
+from tests.factories import TransferTimeFactory, UserFactory
 from tests.jobs import get_calculated, run_queued_jobs
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +57,34 @@ def test_01_no_list_shows_a_row_of_the_other_site(
     response = get_calculated(at_weir, f"/{route}?budget=1000" if "frontier" in route else f"/{route}")
     assert response.status_code in (200, 403, 405)
     assert HIDDEN not in response.content.decode()
+
+
+def test_01_sites_that_share_a_dear_part_show_nothing_of_each_other(
+    at_weir: APIClient, weir: Site, zeta: Site
+) -> None:
+    for begin, end in ((weir, zeta), (zeta, weir)):
+        TransferTimeFactory(from_storeroom=begin.storeroom, to_storeroom=end.storeroom, minutes=6)
+    Item.objects.update(unit_cost=90_000, lead_time_days=90)
+    Recommendation.objects.all().delete()
+    StockingRun.objects.all().delete()
+    refresh_cover()
+    recompute(as_of=timezone.now(), by="test", is_full=True)
+    kept_in = Recommendation.objects.current().exclude(evidence__kept_in=None)
+    assert {one.evidence["kept_in"]["storeroom"] for one in kept_in} in ({WEIR}, {HIDDEN})
+    answers = [
+        get_calculated(at_weir, f"{API}stocking/frontier/?budget=100000"),
+        get_calculated(at_weir, f"{API}exposure/"),
+        at_weir.get(f"{API}recommendations/"),
+        at_weir.get(f"{API}reorder-list/"),
+        *(
+            at_weir.get(f"{API}recommendations/{one.pk}/")
+            for one in Recommendation.objects.current().filter(storeroom=weir.storeroom)
+        ),
+    ]
+    assert len(answers) > 4
+    for answer in answers:
+        assert answer.status_code == 200
+        assert HIDDEN not in answer.content.decode(), answer.request["PATH_INFO"]
 
 
 def test_01_the_lists_do_show_the_own_site(at_weir: APIClient, weir: Site, zeta: Site) -> None:

@@ -119,7 +119,7 @@ def way(begin: str, end: str) -> int:
 
 
 def near(r: Recommendation, code: str) -> Values:
-    (found,) = (one for one in r.evidence["keeps_for"] if one["code"] == code)
+    (found,) = (one for one in r.evidence["keeps_for"] if one["storeroom"] == code)
     return found
 
 
@@ -347,7 +347,7 @@ CHECKS: dict[str, Check] = {
 
 CHECKS |= {
     "kept_in_storeroom": lambda v, r: (
-        r.evidence["kept_in"]["code"] == v["storeroom"]
+        r.evidence["kept_in"]["storeroom"] == v["storeroom"]
         and v["minutes"] == way(v["storeroom"], r.storeroom.code)
     ),
     "kept_for_storeroom": lambda v, r: (

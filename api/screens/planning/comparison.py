@@ -14,7 +14,14 @@ from inventory.planning.policy_inputs import PolicyLevels, levels_fact, levels_f
 
 DECISIVE = frozenset(
     {
-        *("same_part_kept_as", "none_cheaper", "none_cheaper_but_vital", "costs_alike", "kept_as_insurance"),
+        *(
+            "same_part_kept_as",
+            "kept_in_storeroom",
+            "none_cheaper",
+            "none_cheaper_but_vital",
+            "costs_alike",
+            "kept_as_insurance",
+        ),
         *("no_unplanned_demand", "no_demand_for_stock", "tolerable_wait_not_compared"),
         *("expedited_in_tolerable_wait", "expedited_after_tolerable_wait"),
     }

@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 from django.db.models.fields.json import KT
 
-from api.edge.scope import visible_to_caller
+from api.edge.scope import ELSEWHERE, visible_to_caller
 from inventory.models import Recommendation, RecommendationState, StockPolicy, Storeroom
+from inventory.models.access_scope import current_scope
 
 
 @dataclass(frozen=True)
@@ -33,12 +34,18 @@ def policies_by_storeroom(item_id: int) -> list[StoreroomPolicy]:
     current = (
         visible_to_caller(Recommendation.objects.current()).filter(item=item_id).select_related("storeroom")
     )
-    shown = current.annotate(kept_in=KT("evidence__kept_in__code"))
+    shown = current.annotate(kept_in=KT("evidence__kept_in__storeroom"))
     advice = {found.storeroom: found for found in shown.defer("evidence", "explanation", "today")}
     rooms = sorted({*policies, *advice}, key=lambda room: room.code)
     return [
         StoreroomPolicy(
-            room, policies.get(room), advice.get(room), getattr(advice.get(room), "kept_in", None) or ""
+            room, policies.get(room), advice.get(room), _seen(getattr(advice.get(room), "kept_in", None))
         )
         for room in rooms
     ]
+
+
+def _seen(code: str | None) -> str:
+    if not code or current_scope().is_whole:
+        return code or ""
+    return code if visible_to_caller(Storeroom.objects.filter(code=code)).exists() else ELSEWHERE

@@ -116,4 +116,5 @@ def demand_pools(*pools: Pool, edges: Iterable[CoverEdge] = ()) -> DemandPools:
         position_items={position.position.pk: position.item_id for position in positions},
         cover=CoverMap(tuple(edges)),
         in_use=frozenset(position.position.pk for position in positions),
+        storerooms=(ROOM,),
     )

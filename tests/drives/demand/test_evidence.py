@@ -46,6 +46,7 @@ def test_every_event_is_given_in_the_order_of_time():
         "item": "SPR-001",
         "given": "SPR-001",
         "position": "P001",
+        "storeroom": "MAIN",
         "quantity": 2,
         "result": "filled_by_substitute",
         "work_order": "WO-2",

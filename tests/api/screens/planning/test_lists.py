@@ -284,7 +284,7 @@ def test_one_budget_is_calculated_once_however_it_is_written(client, worth_buyin
 def test_an_item_shows_its_policy_and_its_recommendation(client):
     policy = to_order()
     waiting = RecommendationFactory(item=policy.item, storeroom=policy.storeroom)
-    west = {"kept_in": {"storeroom_id": policy.storeroom_id, "code": "MAIN", "minutes": 6}}
+    west = {"kept_in": {"storeroom_id": policy.storeroom_id, "storeroom": "MAIN", "minutes": 6}}
     RecommendationFactory(
         item=policy.item, storeroom=StoreroomFactory(code="WEST"), state="accepted", evidence=west
     )
