@@ -129,7 +129,7 @@ class Fuzzer:
             self.found.setdefault(label, f"{failure}")
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def document() -> Any:
     raw = SchemaGenerator().get_schema(request=None, public=True)
     schema = schemathesis.openapi.from_dict(raw)

@@ -20,7 +20,7 @@ def built_anew() -> Iterator[None]:
     schema.document.cache_clear()
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def tried() -> dict[str, Any]:
     """The document of the site on which the edges are tried."""
     built: dict[str, Any] = SchemaGenerator(urlconf="tests.api.edge.edge_site").get_schema(

@@ -14,8 +14,9 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
-def empty_plant(monkeypatch: pytest.MonkeyPatch) -> None:
-    """A plant whose files are loaded before: what is tested is the people, not the files."""
+def empty_plant(monkeypatch: pytest.MonkeyPatch, settings: Any) -> None:
+    """A plant whose files are loaded before: what is tested is the people, not the files, nor how passwords are kept."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     monkeypatch.setattr(demo, "demo_plants", lambda: ["WEIR"])
     load_up_to("plants")
 
