@@ -45,5 +45,8 @@ SENTENCES: dict[str, Sentence] = {
     "heated_hub": _(
         "A heated hub burns: wear heat-proof gloves, mark it as hot, and let it cool in still air before you touch it."
     ),
+    "no_set_screws": _(
+        "This part has no set screws: see that a shoulder or an end plate holds it along the shaft, or drill for screws."
+    ),
     "no_hammer_on_cast_iron": _("Cast iron: no hammer on the rim."),
 }

@@ -5,7 +5,7 @@ from inventory.interchange.findings import Finding, Verdict, compared, not_recor
 from inventory.interchange.mass import estimated_mass_kg
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Aspect, Environment, Material, Outcome
+from inventory.interchange.vocabulary import Aspect, BoreType, Environment, Material, Outcome
 
 ALWAYS_FIRST = (fact("lock_out"), fact("release_stored_energy"), fact("refit_guards"))
 ALWAYS_LAST = fact("competent_person_decides")
@@ -47,6 +47,8 @@ def cautions_for(
     cautions += [caution for step in verdict.work for caution in step.cautions]
     found = [one for finding in verdict.findings for one in finding.facts]
     cautions += [one for one in found if one.code == "little_room_under_guard"]
+    if offered.set_screws == 0 and offered.bore_type is BoreType.FINISHED:
+        cautions.append(fact("no_set_screws"))
     cautions += _lifting(offered, practice)
     if offered.material is Material.CAST_IRON:
         cautions.append(fact("no_hammer_on_cast_iron"))

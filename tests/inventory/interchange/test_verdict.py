@@ -2,7 +2,7 @@ import pytest
 
 from inventory.facts import fact
 from inventory.interchange.verdict import judge
-from inventory.interchange.vocabulary import Environment, Material, Operation, Outcome
+from inventory.interchange.vocabulary import BoreType, Environment, Material, Operation, Outcome
 from tests.inventory.interchange.cases import CASES
 from tests.inventory.interchange.samples import chain, keyed, part, place
 
@@ -68,10 +68,23 @@ def test_every_answer_begins_with_lock_out_and_ends_with_who_decides():
         ),
         ({}, {"material": Material.CAST_IRON}, fact("no_hammer_on_cast_iron")),
         ({"environment": frozenset({Environment.EXPLOSIVE})}, {}, fact("no_sparks_in_dust_zone")),
+        ({}, {"set_screws": 0}, fact("no_set_screws")),
     ],
 )
 def test_a_part_or_a_place_brings_its_own_caution(changes, attributes, caution):
     assert caution in judge(place(**changes), part(**attributes)).cautions
+
+
+@pytest.mark.parametrize(
+    "attributes",
+    [
+        {"set_screws": 2},
+        {"set_screws": None},
+        {"set_screws": 0, "bore_type": BoreType.PLAIN, "bore_mm": 16.0},
+    ],
+)
+def test_set_screws_that_are_there_or_come_with_the_work_need_no_caution(attributes):
+    assert fact("no_set_screws") not in judge(place(), part(**attributes)).cautions
 
 
 def test_work_is_listed_in_the_order_in_which_it_is_done():
