@@ -79,9 +79,11 @@ class ShownWord(str):
 
 
 class ShownList(tuple[Any, ...]):
-    """Several values, each formatted alike and listed with "and"."""
+    """Several values, each formatted alike and listed with "and"; with `sentences`, one after the other."""
 
     def __format__(self, spec: str) -> str:
+        if spec == "sentences":
+            return " ".join(format(one, "") for one in self)
         return listed([format(one, spec) for one in self])
 
 

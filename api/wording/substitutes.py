@@ -150,10 +150,10 @@ APPROVALS: dict[str, Sentence] = {
         "The verdict {quoted} holds no longer: look at the new one, and quote that."
     ),
     "unfit_without_reason": _(
-        "The records say that it does not fit at {position}: {reasons} Give the reason."
+        "The records say that it does not fit at {position}: {reasons:sentences} Give the reason."
     ),
     "review_without_reason": _(
-        "The records say that it needs review at {position}: {reasons} Give the reason."
+        "The records say that it needs review at {position}: {reasons:sentences} Give the reason."
     ),
     "approval_needed_before_fitting": _(
         "This plant needs the approval of another person before this is fitted at {position}: let a manager record it with "

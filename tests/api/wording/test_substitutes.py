@@ -131,3 +131,11 @@ def test_a_pair_with_another_chain_says_how_long_it_is():
     assert sentence(found) == (
         "It needs a chain of 102 links and the shafts 3.0 mm further apart, 474.5 mm from centre to centre."
     )
+
+
+@pytest.mark.parametrize("code", ["unfit_without_reason", "review_without_reason"])
+def test_reasons_that_are_sentences_stand_one_after_the_other(code):
+    reasons = (fact("lifting_drive_takes_no_pair"), fact("pair_is_planned_work"))
+    text = sentence(fact(code, position="P-1", reasons=reasons))
+    assert sentences(reasons) in text
+    assert ". and " not in text
