@@ -200,3 +200,14 @@ def test_a_cell_is_read_or_refused_and_never_breaks(cell: Cell) -> None:
 @given(st.datetimes(min_value=datetime(1950, 1, 1), max_value=datetime(2100, 1, 1), timezones=st.just(UTC)))
 def test_every_moment_reads_back_as_itself(moment: datetime) -> None:
     assert cells.moment(moment.isoformat()) == moment
+
+
+@pytest.mark.parametrize("code", ["3102-50-26", "1610-25-08", "2012-38-10", "12/45/2012", "10/12/1610"])
+def test_a_number_that_is_no_day_of_our_time_is_a_code(code: str) -> None:
+    assert cells.Designation(30)(code) == code
+
+
+@pytest.mark.parametrize("cell", ["2012-10-12", "2026-01-02 00:00:00", "10/12/2012", "1.12.1998", "02-Jan"])
+def test_a_code_that_was_turned_into_a_day_is_refused(cell: str) -> None:
+    with pytest.raises(cells.CellRefused):
+        cells.Designation(30)(cell)
