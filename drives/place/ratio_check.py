@@ -1,6 +1,7 @@
 """Another tooth count on a drive: the ratio, the chain length, and whether the centre can take it up."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from drives.chain.geometry import driven_speed_rpm, minimum_centre_mm, touching_centre_mm
@@ -71,6 +72,7 @@ def _take_up(part: PlacedPart, old: float, new: float) -> TakeUp | None:
     return next(iter(lengths_taken_up(chain, part.duty, links=links, before=before, after=after)), None)
 
 
+@lru_cache(maxsize=1024)
 def lengths_taken_up(
     chain: Engagement, duty: Duty, *, links: int, before: tuple[float, float], after: tuple[float, float]
 ) -> tuple[TakeUp, ...]:
