@@ -45,7 +45,7 @@ def ledger_refusals(request: Request, movement: Movement | None = None) -> Itera
         raise conflict(request, refusal, movement) from refusal
     except PieceInMachine as refusal:
         unit = refusal.installation
-        found = fitted_unit_remedies(request, unit)
+        found = [*reversal_of_others(request, refusal), *fitted_unit_remedies(request, unit)]
         raise state_refusal(refusal, installation=unit.pk, remedies=found) from refusal
 
 
@@ -116,6 +116,16 @@ def remedy(request: Request, action: str, name: str, body: dict[str, Any], **add
         "href": request.build_absolute_uri(reverse(name, kwargs=address)),
         "body": body,
     }
+
+
+def reversal_of_others(request: Request, refusal: PieceInMachine) -> list[dict[str, Any]]:
+    """The pieces of the issue that are in no machine; why may be put in the caller's own words."""
+    if refusal.others < 1:
+        return []
+    body = {"quantity": refusal.others, "reason": "The other pieces were not needed"}
+    return [
+        remedy(request, "reverse_others", "movement-reverse", body, pk=refusal.installation.stock_entry_id)
+    ]
 
 
 def fitted_unit_remedies(request: Request, unit: Installation) -> list[dict[str, Any]]:

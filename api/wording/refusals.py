@@ -238,6 +238,10 @@ INSTALLATIONS: dict[str, Sentence] = {
         "The unit of movement {movement} is fitted at {position} since {installed_on}: record its removal, or say that it was "
         "never fitted, then reverse the movement."
     ),
+    "issue_partly_fitted": gettext_lazy(
+        "One of the {left} pieces of movement {movement} is fitted at {position} since {installed_on}: reverse {others} at most, or "
+        "record its removal first."
+    ),
     "returned_unit_fitted": gettext_lazy(
         "{item} is fitted at {position} since {installed_on} and no other piece of that job is out: record its removal, or say "
         "that it was never fitted, then return it."

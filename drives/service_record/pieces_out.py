@@ -28,11 +28,11 @@ SAME_JOB = timedelta(days=7)
 
 
 class PieceInMachine(RecordRefusal):
-    """The piece is fitted, so it cannot lie on the shelf: `installation`."""
+    """The piece is fitted, so it cannot lie on the shelf: `installation`. Of an issue, `others` of its pieces can be reversed."""
 
-    def __init__(self, found: Fact, installation: Installation, *, field: str) -> None:
+    def __init__(self, found: Fact, installation: Installation, *, field: str, others: int = 0) -> None:
         super().__init__(found, field=field)
-        self.installation = installation
+        self.installation, self.others = installation, others
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +166,9 @@ def _refuse_fitted(entry: StockEntry, quantity: int | None) -> None:
     left = -StockEntry.objects.with_net().get(pk=entry.pk).net
     if quantity is None or quantity >= left:
         found = fact("issue_unit_fitted", movement=entry.pk, **_where(unit))
-        raise PieceInMachine(found, unit, field="quantity" if left > 1 else "entry")
+        if left > 1:
+            found = fact("issue_partly_fitted", movement=entry.pk, left=left, others=left - 1, **_where(unit))
+        raise PieceInMachine(found, unit, field="quantity" if left > 1 else "entry", others=left - 1)
 
 
 def _refuse_return_of_fitted(job: PiecesOfJob, movement: Movement) -> None:

@@ -188,6 +188,22 @@ def test_the_issue_of_a_fitted_unit_is_refused_with_what_can_be_done(
     assert Change.objects.filter(record="drives.installation", action="delete").count() == 1
 
 
+def test_the_pieces_beside_the_fitted_one_are_reversed_by_the_remedy(
+    as_storeroom: APIClient, sprocket: Item, main: Storeroom
+) -> None:
+    issued = post(as_storeroom, PATH, body("issue", quantity=3), key="i").json()["id"]
+    fitted = {"position": make.PositionFactory().tag, "item": "SPR-1", "movement": issued}
+    as_storeroom.post("/api/v1/installations/", fitted | {"installed_at": "2024-03-05T07:30:00+01:00"})
+
+    refused = post(as_storeroom, f"{PATH}{issued}/reverse/", {"reason": "typed twice"}, key="r").json()
+    remedy = refused["remedies"][0]
+
+    assert (refused["code"], refused["values"]["others"]) == ("issue_partly_fitted", 2)
+    assert (remedy["action"], remedy["body"]["quantity"]) == ("reverse_others", 2)
+    assert post(as_storeroom, remedy["href"], remedy["body"], key="s").status_code == 201
+    assert on_hand(sprocket, main) == 4
+
+
 def test_a_worn_part_leaves_the_books(as_storeroom: APIClient, sprocket: Item, main: Storeroom) -> None:
     back = body("return", quantity=1, reason_code="worn", work_order="WO-1")
     answer = post(as_storeroom, PATH, back)
