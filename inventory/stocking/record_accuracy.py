@@ -20,7 +20,8 @@ def wilson_interval(right: int, counted: int, confidence: float = 0.95) -> tuple
     share, weight = right / counted, z * z / counted
     centre = (share + weight / 2) / (1 + weight)
     half = z * math.sqrt(share * (1 - share) / counted + weight / (4 * counted)) / (1 + weight)
-    return max(centre - half, 0.0), min(centre + half, 1.0)
+    # At none and at all the end is 0 and 1 exactly, whatever rounding leaves of it.
+    return max(centre - half, 0.0) if right else 0.0, min(centre + half, 1.0) if right < counted else 1.0
 
 
 def error_hazard_per_month(errors: int, item_months: float) -> float:

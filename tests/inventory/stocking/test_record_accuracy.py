@@ -29,6 +29,12 @@ def test_it_agrees_with_another_program(right, counted):
     assert wilson_interval(right, counted) == pytest.approx((other.low, other.high), abs=1e-12)
 
 
+@pytest.mark.parametrize("counted", [1, 3, 40])
+def test_an_interval_ends_at_none_and_at_all(counted):
+    assert wilson_interval(0, counted)[0] == 0.0
+    assert wilson_interval(counted, counted)[1] == 1.0
+
+
 def test_the_interval_is_what_the_score_test_does_not_refuse():
     low, _ = wilson_interval(57, 60)
     assert (57 / 60 - low) / math.sqrt(low * (1 - low) / 60) == pytest.approx(1.959964, abs=1e-6)
