@@ -51,7 +51,7 @@ SHAFT: dict[str, Sentence] = {
     "bore_too_large": _("Bore {bore_mm:size} on a {shaft_mm:size} shaft: {excess_mm:.3g} mm too large."),
     "size_of_look_alike": _("{size_mm:g} mm is {look_alike_mm:size}, not {required_mm:size}."),
     "size_between_standard_sizes": _(
-        "{size_mm:g} mm, and {required_mm:size} is required: one of the two reads like a size off a calliper. The nearest other "
+        "{size_mm:g} mm, and {required_mm:size} is required: one of the two reads like a measured size. The nearest other "
         "standard size is {look_alike_mm:size}."
     ),
     "measure_with_bore_gauge": _("Measure bore and shaft again, with a bore gauge and a micrometer."),

@@ -5,7 +5,7 @@ from dataclasses import replace
 from inventory.facts import fact
 from inventory.interchange.bushing import is_bushed
 from inventory.interchange.findings import Finding, compared, not_recorded, not_required
-from inventory.interchange.hub import STYLE_RULES
+from inventory.interchange.hub import STYLE_RULES, copied_room
 from inventory.interchange.key import least_wall_mm, wall_over_keyseat_mm, wall_turns_on
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
@@ -162,11 +162,12 @@ def _with_wall(
     figures = compared(room_mm, hub_mm, limit=room_mm, margin=round(room_mm - hub_mm, 3))
     if wall_mm >= least_mm:
         step = practice.times.step(Operation.TURN_HUB, fact("turn_hub_down", **sizes))
-        facts = (fact("hub_to_turn_down", **sizes, wall_mm=round(wall_mm, 4)),)
+        facts = (fact("hub_to_turn_down", **sizes, wall_mm=round(wall_mm, 4)), *copied_room(required))
         return Finding(Aspect.ENVELOPE, Outcome.WORK, facts, **figures, sources=STYLE_RULES, work=(step,))
     reason = fact("hub_without_wall_if_turned", **sizes, least_wall_mm=round(least_mm, 4))
     if wall_mm > 0:
         walls = {"wall_mm": round(wall_mm, 4), "least_wall_mm": round(least_mm, 4)}
         reason = fact("hub_wall_too_thin_to_turn", **sizes, **walls)
     outcome = Outcome.NO if required.envelope.is_measured else Outcome.REVIEW
-    return Finding(Aspect.ENVELOPE, outcome, (reason,), **figures, sources=(fact("least_wall_judgement"),))
+    facts = (reason, *copied_room(required))
+    return Finding(Aspect.ENVELOPE, outcome, facts, **figures, sources=(fact("least_wall_judgement"),))

@@ -122,14 +122,18 @@ def _too_long(
     if _can_be_faced(offered, room_mm):
         reason = fact("hub_to_face", **sizes, excess_mm=excess_mm)
         step = practice.times.step(Operation.FACE_HUB, fact("face_hub", excess_mm=excess_mm))
-        finding = _against_room(Outcome.WORK, (reason,), **sizes)
+        finding = _against_room(Outcome.WORK, (reason, *copied_room(required)), **sizes)
         return replace(finding, sources=STYLE_RULES, work=(step,))
     reason = fact("hub_too_long", **sizes, excess_mm=excess_mm)
     if is_bushed(offered):
         reason = fact("bushed_hub_too_long", **sizes, excess_mm=excess_mm)
-    if required.envelope.is_measured:
-        return _against_room(Outcome.NO, (reason,), **sizes)
-    return _against_room(Outcome.REVIEW, (reason, fact("room_copied_from_old_part")), **sizes)
+    outcome = Outcome.NO if required.envelope.is_measured else Outcome.REVIEW
+    return _against_room(outcome, (reason, *copied_room(required)), **sizes)
+
+
+def copied_room(required: Requirement) -> tuple[Fact, ...]:
+    """The old part's size is no room: there may be more."""
+    return () if required.envelope.is_measured else (fact("room_copied_from_old_part"),)
 
 
 def _can_be_faced(offered: Sprocket, room_mm: float) -> bool:

@@ -311,3 +311,17 @@ def test_the_plates_of_an_unknown_double_pitch_chain_are_those_of_its_base():
     verdict = judge(required, part(chain=own, teeth=30, single_cut=True, outside_diameter_mm=250.0))
 
     assert check(verdict, Aspect.ENVELOPE).values["diameter_mm"] == pytest.approx(255.08, abs=0.01)
+
+
+@pytest.mark.parametrize(
+    ("size", "step"),
+    [({"hub_diameter_mm": 40.0}, "hub_to_turn_down"), ({"length_through_bore_mm": 25.0}, "hub_to_face")],
+)
+@pytest.mark.parametrize("make", [room, copied_room])
+def test_metal_taken_off_for_the_size_of_an_old_part_says_so(size, step, make):
+    """PART has a hub of 45 mm and 28 mm through the bore."""
+    verdict = judge(place(envelope=make(**size)), part())
+
+    [reason] = [found.facts for found in verdict.findings if found.facts[0].code == step]
+    assert verdict.grade.value == "with_work"
+    assert (fact("room_copied_from_old_part") in reason) == (make is copied_room)
