@@ -176,6 +176,10 @@ BUSHES: dict[str, Sentence] = {
         "A {bush_size} bush with {bore_mm:size} bore has a shallow keyway: it needs a lower key. "
         "Measure the bush before the key is made."
     ),
+    "bush_keyway_less_deep": _(
+        "A bush of this bore is made with a keyway {depth_mm:.2f} mm deep ({key_standard}); the key on the shaft needs "
+        "{needed_depth_mm:.2f} mm. Look at the bush: it may need a lower key."
+    ),
     "bush_keyway_as_listed": _("A bush of this bore is made with a {keyway_mm:size} keyway."),
     "inch_bush_keyway_differs": _(
         "The key is {key_mm:size}; a European bush of this inch bore has a {keyway_mm:size} keyway ({key_standard}). "

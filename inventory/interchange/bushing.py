@@ -223,7 +223,7 @@ def _check_bush_key(
     if nearest_mm is not None and len(recorded_mm) == len(on_shelf):
         reason = fact("shelf_bush_keyway_differs", keyway_mm=nearest_mm, key_mm=key_mm)
         return (_recorded_keyway(Outcome.NO, reason, compared(key_mm, nearest_mm, limit=key_mm)),)
-    return (_listed_keyway(size, shaft.diameter_mm, key_mm),)
+    return (_listed_keyway(size, shaft.diameter_mm, keyseat),)
 
 
 def _deepest_keyway(size: str, diameter_mm: float, keyseat: HubKeyseat, as_wide: list[BushAtHand]) -> Finding:
@@ -235,8 +235,11 @@ def _deepest_keyway(size: str, diameter_mm: float, keyseat: HubKeyseat, as_wide:
     if is_shallow and len(recorded_mm) == len(as_wide):
         reason = fact("shelf_bush_keyway_shallow", depth_mm=deepest_mm, needed_depth_mm=needed_mm)
         return _recorded_keyway(Outcome.REVIEW, reason, compared(needed_mm, deepest_mm, limit=needed_mm))
-    if (deepest_mm is None or is_shallow) and _is_shallow(size, diameter_mm):
-        return _listed_keyway(size, diameter_mm, key_mm)
+    if deepest_mm is None or is_shallow:
+        listed, own = _listed_keyway(size, diameter_mm, keyseat), {bush.key_standard for bush in as_wide}
+        code = listed.facts[0].code
+        if code == "bush_keyway_shallow" or (code == "bush_keyway_less_deep" and keyseat.standard not in own):
+            return listed
     reason = fact("shelf_bush_keyway_fits", keyway_mm=key_mm)
     return _recorded_keyway(Outcome.OK, reason, compared(key_mm, key_mm, limit=key_mm))
 
@@ -246,29 +249,42 @@ def _recorded_keyway(outcome: Outcome, reason: Fact, figures: dict[str, Any]) ->
     return Finding(Aspect.KEY, outcome, (reason,), **figures, sources=sources)
 
 
-def _listed_keyway(size: str, diameter_mm: float, key_mm: float) -> Finding:
-    shallow = _is_shallow(size, diameter_mm)
+def _listed_keyway(size: str, diameter_mm: float, keyseat: HubKeyseat) -> Finding:
+    key_mm, shallow = keyseat.width_mm or 0.0, _is_shallow(size, diameter_mm)
     if shallow is None:
         reason = fact("bush_keyway_depth_not_listed", bush_size=size, bore_mm=diameter_mm)
         return not_recorded(Aspect.KEY, reason, required=key_mm)
     if not shallow:
-        return _usual_keyway(diameter_mm, key_mm)
+        return _usual_keyway(diameter_mm, keyseat)
     reason = fact("bush_keyway_shallow", bush_size=size, bore_mm=diameter_mm)
     figures, sources = compared(key_mm, "shallow"), (fact("shallow_keyways_of_bush_lists"),)
     return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
 
 
-def _usual_keyway(diameter_mm: float, key_mm: float) -> Finding:
+def _usual_keyway(diameter_mm: float, keyseat: HubKeyseat) -> Finding:
+    """BS 46 and ASME B17.1 share some widths, as at 1 1/2 in, where the keyways of BS 46 are less deep."""
+    key_mm, needed_mm = keyseat.width_mm or 0.0, keyseat.hub_depth_mm
     is_inch_bore = bool(inch_text(diameter_mm))
     standard = KeyStandard.BS_46 if is_inch_bore else KeyStandard.ISO_773
     usual = key_for_shaft(diameter_mm, standard.value)
     if usual is None or same_nominal(usual.width_mm, key_mm):
+        depth_mm = None if usual is None else usual.hub_depth_mm
+        if depth_mm is not None and needed_mm is not None and is_less_deep(depth_mm, needed_mm):
+            return _less_deep(depth_mm, needed_mm, standard)
         facts = (fact("bush_keyway_as_listed", keyway_mm=key_mm),)
         figures = compared(key_mm, key_mm, limit=key_mm)
         return Finding(Aspect.KEY, Outcome.OK, facts, **figures, sources=(fact("keyways_of_bush_lists"),))
     code = "inch_bush_keyway_differs" if is_inch_bore else "metric_bush_keyway_differs"
     reason = fact(code, key_mm=key_mm, keyway_mm=usual.width_mm, key_standard=standard.value)
     figures = compared(key_mm, usual.width_mm, limit=key_mm)
+    sources = (fact("keyways_of_bush_lists"), fact("keyway_standards_of_bush_bores"))
+    return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
+
+
+def _less_deep(depth_mm: float, needed_mm: float, standard: KeyStandard) -> Finding:
+    depths = {"depth_mm": depth_mm, "needed_depth_mm": needed_mm}
+    reason = fact("bush_keyway_less_deep", **depths, key_standard=standard.value)
+    figures = compared(needed_mm, depth_mm, limit=needed_mm)
     sources = (fact("keyways_of_bush_lists"), fact("keyway_standards_of_bush_bores"))
     return Finding(Aspect.KEY, Outcome.REVIEW, (reason,), **figures, sources=sources)
 

@@ -9,7 +9,7 @@ from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Shaft, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
-from inventory.interchange.vocabulary import Aspect, BoreType, Outcome, ShaftKind
+from inventory.interchange.vocabulary import Aspect, BoreType, KeyStandard, Outcome, ShaftKind
 from inventory.standards.bushes import bushes, find_bush
 from tests.found_facts import found
 from tests.inventory.interchange.checks_reader import rows
@@ -152,6 +152,28 @@ def test_a_keyway_of_the_right_width_may_still_be_too_shallow_for_the_key(
 
     assert [one.facts[0].code for one in verdict.findings if one.aspect is Aspect.KEY] == [code]
     assert verdict.grade.value == ("with_work" if code == "shelf_bush_keyway_fits" else "needs_review")
+
+
+@pytest.mark.parametrize(
+    ("bore_mm", "key_mm", "recorded", "code"),
+    [
+        (38.1, 9.525, None, "bush_keyway_less_deep"),
+        (47.625, 12.7, {}, "bush_keyway_less_deep"),
+        (38.1, 9.525, {"keyway_depth_mm": 3.175}, "shelf_bush_keyway_shallow"),
+        (38.1, 9.525, {"keyway_depth_mm": 4.7625}, "shelf_bush_keyway_fits"),
+        (38.1, 9.525, {"key_standard": KeyStandard.ASME_B17_1}, "shelf_bush_keyway_fits"),
+        (25.4, 6.35, {}, "shelf_bush_keyway_fits"),
+        (25.4, 6.35, None, "bush_keyway_as_listed"),
+    ],
+)
+def test_a_european_inch_bush_may_be_less_deep_than_the_asme_key_needs(bore_mm, key_mm, recorded, code):
+    # BS 46-1:1958 gives 1 1/2 in a 3/8 in keyway 1/8 in deep in the hub, ASME B17.1 one of 3/16 in; at 1 in both are equal.
+    bush = {"size": "2012", "bore_mm": bore_mm, "keyway_width_mm": None if recorded is None else key_mm}
+    shelf = BushesAtHand((BushAtHand(**bush, **(recorded or {})),))
+    shaft = keyed(bore_mm, key_mm, key_standard=KeyStandard.ASME_B17_1)
+    verdict = judge(place(shaft=shaft), bushed("2012"), bushes=shelf)
+
+    assert [one.facts[0].code for one in verdict.findings if one.aspect is Aspect.KEY] == [code]
 
 
 def test_a_shallow_keyway_takes_the_low_key_that_is_on_the_shaft():
