@@ -57,8 +57,11 @@ class PointSerializer(CoreAnswerSerializer):
 
 class BuySerializer(PointSerializer):
     of = FrontierBuy
-    members = f"{PointSerializer.members} item=stock_number storeroom pieces stock_after unit_cost"
-    texts = {"stock_after": "On hand + on order - reserved, with this buy."}
+    members = f"{PointSerializer.members} item=stock_number storeroom pieces stock_after unit_cost break_even"
+    texts = {
+        "stock_after": "On hand + on order - reserved, with this buy.",
+        "break_even": "Of the first spare: from which price, rate and number of positions it pays.",
+    }
     storeroom = StoreroomCodeField(source="storeroom_id")
     unit_cost = MoneyField()
 

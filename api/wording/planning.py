@@ -211,6 +211,9 @@ STOCK_AT_ALL: dict[str, Sentence] = {
         "While a spare is on order ({days_away:sig3} days), {share_away:percent} of the demand finds it away. One pays from"
         " {rate_from:sig3} requests a year ({rate_per_year:sig3} today), or up to a price of {price_up_to:money} {currency}."
     ),
+    "without_spare_waits_for_order": _(
+        "No emergency delivery of it is known: without a spare a stop waits for an ordinary order, {days:sig3} days."
+    ),
     "spare_never_pays": _(
         "While a spare is on order ({days_away:sig3} days), {share_away:percent} of the demand finds it away, and holding it"
         " until then costs more than a stop: at this price it pays at no rate, only up to a price of {price_up_to:money}"

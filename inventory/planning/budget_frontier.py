@@ -28,7 +28,7 @@ from inventory.planning.stock_position import (
     load_stock_positions,
     not_available,
 )
-from inventory.planning.stocking_decision import not_bought
+from inventory.planning.stocking_decision import break_even, not_bought
 from inventory.stores.lead_times import EmergencyTimes, LeadTimes
 from inventory.stores.reach import Way, transfer_minutes
 
@@ -58,6 +58,8 @@ class FrontierBuy(Point):
     pieces: int
     stock_after: int
     unit_cost: Decimal
+    break_even: tuple[Fact, ...] = ()
+    """Of the first spare, as its recommendation has it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -312,6 +314,7 @@ def _buy(weighed: _Weighed, step: BuyStep) -> FrontierBuy:
         pieces=step.pieces * given.links_per_job,
         stock_after=step.stock * given.links_per_job,
         unit_cost=option.price / given.links_per_job,
+        break_even=break_even(given, weighed.demand) if step.stock == step.pieces else (),
         **asdict(_point(step)),
     )
 

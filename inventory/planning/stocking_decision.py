@@ -36,6 +36,11 @@ ENDED = {Lifecycle.RUN_DOWN: "item_run_down", Lifecycle.BLOCKED: "item_blocked"}
 FAR_FROM_BREAK_EVEN = 10.0
 """A spare that would still pay at a price so many times its own needs no break-even: own choice, no source."""
 
+RARE_PER_YEAR = 1.0
+"""A part that is requested less often is kept as insurance, and its break-even is always named: own choice, no source."""
+
+HOURS_PER_DAY = 24.0
+
 MOST_POSITIONS_TRIED = 100
 """Beyond the break-even; a tie that lasts longer is left without a number of positions."""
 
@@ -119,17 +124,18 @@ def _decide_by_numbers(given: RecommendationInput, demand: ShelfDemand) -> Stock
         return _keep_none(fact("no_demand_for_stock"))
     is_tolerable, wait = _tolerable_wait(given)
     if is_tolerable:
-        return _keep_none(*wait)
+        return _keep_none(*wait, *break_even(given, demand))
     quantity, how = order_quantity(given, demand)
     is_by_cost = given.target.kind == TargetKind.COST
     if given.missing_costs:
         if is_by_cost:
             return _unanswered(fact("least_cost_not_known", missing=given.missing_costs))
-        reasons = (*wait, fact("costs_not_compared", missing=given.missing_costs))
+        missing = fact("costs_not_compared", missing=given.missing_costs)
+        reasons = (*wait, missing, *break_even(given, demand))
         return _for_service(given, demand, quantity, reasons, how)
-    costs, break_even = _compare(given, demand, quantity)
+    costs = _compare(given, demand, quantity)
     verdict = _verdict(given, costs)
-    reasons = (*wait, _cost_fact(verdict, given, costs), *break_even)
+    reasons = (*wait, _cost_fact(verdict, given, costs), *break_even(given, demand))
     if verdict == "costs_alike":
         return _as_today(given, reasons)
     if verdict in NONE_CHEAPER:
@@ -152,17 +158,30 @@ def _expedite(given: RecommendationInput) -> dict[str, Any]:
     return {"hours_to_expedite": given.hours_to_expedite, "basis": given.expedite_basis}
 
 
-def _compare(
-    given: RecommendationInput, demand: ShelfDemand, quantity: int
-) -> tuple[LeastCost | SpareValue, tuple[Fact, ...]]:
-    """Least cost with and without stock, all costs known; of single pieces by the loss model, with their break-even."""
+def _compare(given: RecommendationInput, demand: ShelfDemand, quantity: int) -> LeastCost | SpareValue:
+    """Least cost with and without stock, all costs known; of single pieces by the loss model."""
     cost = _yearly_cost(given, demand)
     if demand.sizes is not None or quantity > 1:
-        return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes), ()
+        return least_cost(demand.law, demand.rate_per_year, quantity, cost, demand.sizes)
+    return spare_value(demand.rate_per_year, demand.days / DAYS_PER_YEAR, cost)
+
+
+def break_even(given: RecommendationInput, demand: ShelfDemand) -> tuple[Fact, ...]:
+    """From when a single spare pays; nothing where a cost is not known, or where it is no insurance and beyond question."""
+    if given.price is None or given.downtime_per_hour is None or demand.sizes is not None:
+        return ()
+    if order_quantity(given, demand)[0] > 1:
+        return ()
+    cost = _yearly_cost(given, demand)
     spare = spare_value(demand.rate_per_year, demand.days / DAYS_PER_YEAR, cost)
-    if spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece and not _is_insurance(given):
-        return spare, ()
-    return spare, (_break_even(given, demand, spare, cost),)
+    is_rare = demand.rate_per_year < RARE_PER_YEAR
+    is_far = spare.holding_up_to > FAR_FROM_BREAK_EVEN * cost.holding_per_piece
+    if is_far and not is_rare and not _is_insurance(given):
+        return ()
+    found = _break_even(given, demand, spare, cost)
+    if given.hours_to_expedite is not None:
+        return (found,)
+    return fact("without_spare_waits_for_order", days=demand.days), found
 
 
 def _verdict(given: RecommendationInput, costs: LeastCost | SpareValue) -> str:
@@ -231,10 +250,12 @@ def _cost_fact(code: str, given: RecommendationInput, cost: LeastCost | SpareVal
 
 
 def _yearly_cost(given: RecommendationInput, demand: ShelfDemand) -> StockingCost:
+    """Where no emergency delivery is known, a missing piece waits for an ordinary one, as in the budget."""
     price, downtime, hours = given.price, given.downtime_per_hour, given.hours_to_expedite
     assert price is not None
     assert downtime is not None
-    assert hours is not None
+    if hours is None:
+        hours = demand.days * HOURS_PER_DAY
     return StockingCost(
         holding_per_piece=float(price) * given.terms.holding_rate_per_year,
         order=float(given.order_cost or 0),

@@ -229,6 +229,28 @@ def chain_in_jobs(v: Values, r: Recommendation) -> bool:
     )
 
 
+def break_even(v: Values, r: Recommendation) -> bool:
+    """What a missing piece costs follows from the rate; from it the price up to which a spare pays."""
+    away = v["days_away"] / 365
+    holding = 0.2 * float(r.item.unit_cost or 0) * links_per_job(r)
+    missing = holding / v["rate_from"] + holding * away
+    share_away = v["rate_per_year"] * away / (1 + v["rate_per_year"] * away)
+    price = v["rate_per_year"] * missing * (1 - share_away) / 0.2 / links_per_job(r)
+    return (
+        close(v["days_away"], r.lead_time_days or 0)
+        and close(v["share_away"], share_away)
+        and abs(float(v["price_up_to"]) - price) < 0.006 + price * NEAR
+        and v.get("positions", 0) == len(pool_tags(r))
+        and v["rate_per_year"] < 1
+    )
+
+
+def waits_for_order(v: Values, r: Recommendation) -> bool:
+    missing = [one for one in r.explanation if one["code"] == "costs_not_compared"]
+    codes = [one["code"] for one in missing[0]["values"]["missing"]]
+    return close(v["days"], r.lead_time_days or 0) and codes == ["enter_hours_to_expedite"]
+
+
 def lives_of(r: Recommendation, items: list[str]) -> int:
     return sum(life["item"] in items for life in r.evidence["lives"])
 
@@ -346,6 +368,9 @@ CHECKS: dict[str, Check] = {
 
 
 CHECKS |= {
+    "spare_pays_from_positions": break_even,
+    "spare_pays_from_rate": break_even,
+    "without_spare_waits_for_order": waits_for_order,
     "kept_in_storeroom": lambda v, r: (
         r.evidence["kept_in"]["storeroom"] == v["storeroom"]
         and v["minutes"] == way(v["storeroom"], r.storeroom.code)

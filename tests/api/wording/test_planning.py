@@ -54,6 +54,10 @@ def text_of(one: Any) -> str:
             "Borrowed from 3 orders of other items: enter lead_time_days.",
         ),
         (
+            fact("without_spare_waits_for_order", days=98.0),
+            "No emergency delivery of it is known: without a spare a stop waits for an ordinary order, 98 days.",
+        ),
+        (
             fact("downtime_of_a_year", cost="1219094.41", cost_without_stock="876696.59", currency="EUR"),
             "A year with today's stock is expected to cost 1,219,094 EUR. 876,697 of it is for parts of which nothing is in"
             " stock or on order.",

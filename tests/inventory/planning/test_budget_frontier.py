@@ -9,12 +9,13 @@ from django.test.utils import CaptureQueriesContext
 from inventory.facts import fact
 from inventory.models import Item, StockingTerms, StockLevel, Storeroom, TransferTime
 from inventory.planning.budget_frontier import MOST_POINTS, Frontier, frontier
-from inventory.planning.policy_inputs import Downtime, DriveShare, NearStoreroom, Need
+from inventory.planning.policy_inputs import Downtime, DriveShare, ItemDetails, NearStoreroom, Need
+from inventory.planning.terms import Terms
 from inventory.stocking.lead_time_demand import poisson
 from inventory.stocking.least_cost import StockingCost, spare_value
 from inventory.stores import ledger
 from tests import factories as make
-from tests.inventory.planning.cases import LeadTimesByItem, downtime, lead_time
+from tests.inventory.planning.cases import LeadTimesByItem, advice, downtime, lead_time, reason
 from tests.inventory.planning.worlds import AS_OF, need_of
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +52,18 @@ def test_a_spare_is_worth_to_the_budget_what_it_is_worth_to_its_recommendation(s
     kept = [buy.stock_after * 0.2 * 40 + float(buy.downtime_cost_per_year) for buy in found.buys]
     assert float(found.today.downtime_cost_per_year) == pytest.approx(spare.cost_of_none)
     assert min(kept) == pytest.approx(spare.cost_of_some, abs=0.01)
+
+
+def test_the_first_spare_has_the_break_even_of_its_recommendation(sprocket: Item) -> None:
+    StockingTerms.objects.create(id=1, hours_to_expedite=24)
+    rare = need_of(sprocket, rate=0.2, positions=2, downtime=downtime("2000"))
+    found = found_for(rare, budget=80)
+    terms = Terms(hours_to_expedite=24, are_start_values=False)
+    item = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("40"))
+    assert found.buys[0].break_even == (
+        reason(advice(rare, item=item, terms=terms), "spare_pays_from_positions"),
+    )
+    assert [buy.break_even for buy in found.buys[1:]] == [()]
 
 
 def test_without_emergencies_it_costs_the_wait_for_the_order(sprocket: Item) -> None:

@@ -304,6 +304,39 @@ def test_a_spare_shared_by_drives_is_away_while_it_is_replaced() -> None:
     assert "spare_pays_from_positions" in codes(shared(400, 30, item=insured))
 
 
+def test_the_break_even_of_a_rare_part_is_named_however_far_it_is() -> None:
+    # One request in five years loses 48,000; the spare of 38.50 is held for 7.70 a year and back after 45 days.
+    pays = reason(
+        advice(need(rate=0.2, positions=2, downtime=downtime("2000")), emergency_hours=24),
+        "spare_pays_from_positions",
+    ).values
+    away = 0.2 * 45 / 365
+    assert pays["price_up_to"] == f"{0.2 * 48_000 / (1 + away) / 0.2:.2f}"
+    assert pays["rate_from"] == pytest.approx(7.70 / (48_000 - 7.70 * 45 / 365))
+    assert (pays["positions"], pays["positions_from"]) == (2, 1)
+
+
+def test_without_known_emergencies_a_spare_is_weighed_against_the_ordinary_order() -> None:
+    insured = ItemDetails(stock_number="SPR-1", unit_cost=Decimal("1480"), holding_reason="insurance")
+    found = advice(
+        need(rate=0.07, positions=1, downtime=downtime("6200")), item=insured, lead_time=lead_time(98)
+    )
+    assert reason(found, "without_spare_waits_for_order").values == {"days": 98}
+    pays = reason(found, "spare_pays_from_positions").values
+    lost, holding = 98 * 24 * 6200, 0.2 * 1480
+    assert pays["rate_from"] == pytest.approx(holding / (lost - holding * 98 / 365))
+    assert float(pays["price_up_to"]) == pytest.approx(0.07 * lost / (1 + 0.07 * 98 / 365) / 0.2, abs=0.01)
+
+
+def test_what_can_be_waited_for_names_its_break_even_too() -> None:
+    waiting = targets(tolerable_wait_hours=48)
+    found = advice(
+        need(rate=0.2, positions=2, downtime=downtime("2000")), emergency_hours=24, targets=waiting
+    )
+    assert found.levels == HOLD_NONE
+    assert "spare_pays_from_positions" in codes(found)
+
+
 def test_a_tie_neither_buys_nor_sells() -> None:
     # 0.165 * 40,000 = 6,600.
     tie = {"rate": 0.165, "positions": 3, "downtime": downtime("1000")}
