@@ -18,6 +18,7 @@ NAMES: dict[str, Promise] = {
     "pitch_mm": _("the pitch of {of}"),
     "roller_diameter_mm": _("the roller diameter of {of}"),
     "inner_width_mm": _("the inner width of {of}"),
+    "seat_diameter_max_mm": _("the largest seat that the standard allows on a rim for {of}"),
     "transverse_pitch_mm": _("the distance between the strands of {of}"),
     "plate_height_mm": _("the plate height of {of}"),
     "tooth_width_mm": _("the tooth width of a rim for {of}"),

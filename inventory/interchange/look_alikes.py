@@ -18,7 +18,7 @@ MOST_ROWS = 4
 """Row counts whose widths are tried where the rows of a rim are not recorded."""
 
 IT14_MM = ((3, 0.25), (6, 0.30), (10, 0.36), (18, 0.43), (30, 0.52), (50, 0.62), (80, 0.74), (120, 0.87))
-"""Up to this size, this tolerance: ISO 606 gives tooth widths h14. 0.36 and 0.43 seen in print, the others from memory."""
+"""Up to this size, this tolerance: ISO 606 gives tooth widths h14. Source: grade IT14 of ISO 286-1, seen on two public pages of its table."""
 
 
 def is_one_rim(chain: Engagement, rim: Engagement) -> bool:

@@ -9,8 +9,15 @@ from inventory.facts import Fact, fact
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import Outcome
+from inventory.standards.confidence import Estimate, SourceKind, turns_on
 from inventory.standards.sizes import STORED_DECIMALS, apart_mm
-from inventory.standards.tooth_formulas import seating_radius_max_mm, seating_radius_min_mm
+from inventory.standards.tooth_formulas import (
+    HIGHER_ROOT,
+    LOWER_ROOT,
+    ROOT_OF_SEAT,
+    seating_radius_max_mm,
+    seating_radius_min_mm,
+)
 
 
 @dataclass(frozen=True)
@@ -43,8 +50,11 @@ class Meeting:
         return 1 - self.chain.roller_diameter_mm / self.rim.roller_diameter_mm
 
     @property
-    def seat_max_mm(self) -> float:
-        return 2 * seating_radius_max_mm(self.rim.roller_diameter_mm)
+    def seat_max(self) -> Estimate:
+        """The largest seat diameter; the formula for it was not read as a whole."""
+        roots = (ROOT_OF_SEAT, HIGHER_ROOT, LOWER_ROOT)
+        value, low, high = (2 * seating_radius_max_mm(self.rim.roller_diameter_mm, root) for root in roots)
+        return Estimate("seat_diameter_max_mm", value, low, high, SourceKind.MEMORY, of=self.rim.name)
 
     @property
     def seat_min_mm(self) -> float:
@@ -113,10 +123,10 @@ def _tooth_does_not_enter(m: Meeting, limits: Thresholds) -> Screened | None:
 
 def _roller_does_not_fit(m: Meeting, limits: Thresholds) -> Screened | None:
     roller_mm, rim_roller_mm = m.chain.roller_diameter_mm, m.rim.roller_diameter_mm
-    if roller_mm > m.seat_max_mm:
-        seat_mm = round(m.seat_max_mm, 4)
-        found = fact("roller_too_large", **m.names, roller_mm=roller_mm, seat_max_mm=seat_mm)
-        return Screened(Outcome.NO, (found,), m.seat_max_mm, m.seat_max_mm - roller_mm)
+    if roller_mm > m.seat_max.high:
+        seat_mm = m.seat_max.value
+        found = fact("roller_too_large", **m.names, roller_mm=roller_mm, seat_max_mm=round(seat_mm, 4))
+        return Screened(Outcome.NO, (found,), seat_mm, seat_mm - roller_mm)
     if m.undersize_share > limits.roller_undersize_poor_share:
         gap_mm = rim_roller_mm - roller_mm
         found = fact("roller_too_small", **m.names, roller_mm=roller_mm, difference_mm=round(gap_mm, 4))
@@ -140,7 +150,13 @@ def _conditional(m: Meeting, limits: Thresholds) -> Screened | None:
     if not reasons:
         return None
     found = fact("engages_for_a_short_time", **m.names, reasons=reasons)
-    return Screened(Outcome.REVIEW, (found,), m.chain.inner_width_mm, m.clearance_mm)
+    return Screened(Outcome.REVIEW, (found, *_unseen_seat(m)), m.chain.inner_width_mm, m.clearance_mm)
+
+
+def _unseen_seat(m: Meeting) -> tuple[Fact, ...]:
+    """Named where the roller enters the seat by one reading of the formula and not by another."""
+    roller_mm = m.chain.roller_diameter_mm
+    return turns_on(lambda seat_mm: roller_mm > seat_mm, m.seat_max) if roller_mm > m.seat_min_mm else ()
 
 
 def _side_play_reason(m: Meeting, limits: Thresholds) -> tuple[Fact, ...]:

@@ -7,7 +7,7 @@ Source: ISO 606, as in GB/T 1243 worked sheets, where a formula names no other; 
 in a printed transmission catalogue.
 """
 
-from math import cbrt, cos, pi, sin, tan
+from math import cos, pi, sin, tan
 
 from inventory.standards.sizes import MM_PER_INCH
 
@@ -62,9 +62,13 @@ def seating_radius_min_mm(roller_diameter_mm: float) -> float:
     return 0.505 * roller_diameter_mm
 
 
-def seating_radius_max_mm(roller_diameter_mm: float) -> float:
-    """0.505 d1 + 0.069 cbrt(d1). Source: the catalogue, the cube root completed from memory."""
-    return seating_radius_min_mm(roller_diameter_mm) + 0.069 * cbrt(roller_diameter_mm)
+ROOT_OF_SEAT, LOWER_ROOT, HIGHER_ROOT = 3.0, 2.0, 4.0
+"""In the largest seating radius: 0.069 was read in the catalogue, the cube root is from memory. Its neighbours are possible, judgement."""
+
+
+def seating_radius_max_mm(roller_diameter_mm: float, root: float = ROOT_OF_SEAT) -> float:
+    """0.505 d1 + 0.069 cbrt(d1). Source: the catalogue, but for the root."""
+    return float(seating_radius_min_mm(roller_diameter_mm) + 0.069 * roller_diameter_mm ** (1 / root))
 
 
 def seating_angle_min_deg(teeth: float) -> float:

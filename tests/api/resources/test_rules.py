@@ -27,6 +27,14 @@ def test_every_threshold_has_a_range_that_holds_what_is_shipped(threshold: Any) 
     assert least <= threshold.default < most < 1e6
 
 
+def test_a_rule_says_what_stands_behind_the_shipped_value(as_manager: APIClient) -> None:
+    members = ("source_kind", "plausible_low", "plausible_high")
+    unseen = as_manager.post(PATH, {"name": "idler_least_teeth", "value": 19}).json()
+    seen = as_manager.post(PATH, {"name": "bore_tolerance_mm", "value": 0.01}).json()
+    assert [unseen[name] for name in members] == ["memory", 15, 19]
+    assert [seen[name] for name in members] == [None, None, None]
+
+
 def test_a_name_that_is_no_threshold_names_the_nearest(as_manager: APIClient) -> None:
     found = errors(as_manager.post(PATH, {"name": "heavy_mas_kg", "value": "x"}))
     assert 'Did you mean "heavy_mass_kg"?' in found["/name"]

@@ -9,10 +9,12 @@ from hypothesis import strategies as st
 
 from drives.place import rating_check
 from drives.place.verdict import judge_for_place
+from inventory.interchange import screening
 from inventory.interchange.thresholds import ESTIMATES, Practice, Thresholds
 from inventory.interchange.verdict import SHIPPED
 from inventory.interchange.vocabulary import Environment, Grade, Material, PositionRole
-from inventory.standards.confidence import SourceKind
+from inventory.standards.confidence import Estimate, SourceKind
+from inventory.standards.tooth_formulas import HIGHER_ROOT, LOWER_ROOT, seating_radius_max_mm
 from tests.drives.place.cases import CASES as ON_DRIVES
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.drives.place.test_properties import DUTIES
@@ -48,6 +50,8 @@ NEAR = [
     ("roller_diameter_mm", place(**C2160), part(**C2160H), None),
     ("transverse_pitch_mm", place(chain=chain("240H"), strands=2), part(chain=chain("240"), strands=2), None),
     ("tooth_width_mm", place(chain=custom_chain(101.6, 63.5, 59.5)), part(chain=chain("64B")), None),
+    ("seat_diameter_max_mm", place(chain=custom_chain(12.7, 8.33, 7.85)), part(chain=custom_chain(12.7, 7.92, 7.85)), None),
+    ("seat_diameter_max_mm", place(chain=custom_chain(12.7, 8.25, 7.85)), part(chain=custom_chain(12.7, 7.92, 7.85)), None),
     ("key_height_mm", place(shaft=keyed(300.0, 76.2)), pilot(100.0, 320.0, hub_diameter_mm=500.0), None),
     ("keyway_depth_mm", place(shaft=keyed(40.0, 5.0)), part(bore_mm=40.0, keyway_width_mm=5.0, keyway_depth_mm=1.8), None),
     ("idler_least_teeth", idler_place(teeth=20), idler(teeth=18), None),
@@ -179,6 +183,22 @@ def test_no_dimension_changes_how_a_chain_of_the_pitch_runs_without_being_named(
             assert_silent_on(
                 one, (required, part(chain=rim, strands=strands, teeth=24, single_cut=True), None)
             )
+
+
+@pytest.mark.parametrize("root", [LOWER_ROOT, HIGHER_ROOT])
+def test_no_reading_of_the_largest_seat_changes_how_a_chain_runs_without_being_named(root, monkeypatch):
+    pairs = [(runs, rim) for runs in CHAINS for rim in CHAINS if runs.pitch_mm == rim.pitch_mm]
+    given_ = [(place(chain=runs), part(chain=rim), None) for runs, rim in pairs]
+    before = [judged(*one) for one in given_]
+
+    def read(self):
+        size_mm = 2 * seating_radius_max_mm(self.rim.roller_diameter_mm, root)
+        return Estimate("seat_diameter_max_mm", size_mm, size_mm, size_mm, SourceKind.SEEN)
+
+    monkeypatch.setattr(screening.Meeting, "seat_max", property(read))
+    for one, verdict in zip(given_, before, strict=True):
+        if "seat_diameter_max_mm" not in {name for name, _ in named(verdict)}:
+            assert judged(*one).grade is verdict.grade, one
 
 
 def assert_silent_on(one, given_):
