@@ -99,7 +99,16 @@ def _ratio(values: Mapping[str, Shown]) -> str:
 
 
 def _shorter(values: Mapping[str, Shown]) -> str:
-    return _different({**values, "is_shorter": True})
+    return " ".join((_different({**values, "is_shorter": True}), _by_chance(values["comparisons"])))
+
+
+def _by_chance(comparisons: Shown) -> str:
+    text = ngettext(
+        "Where all last alike, one place in ten has such a caution by chance.",
+        "With the {comparisons} comparisons made here, where all last alike, one place in ten has such a caution by chance.",
+        comparisons,
+    )
+    return text.format(comparisons=comparisons)
 
 
 def _longer(values: Mapping[str, Shown]) -> str:

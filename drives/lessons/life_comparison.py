@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from drives.lessons.unit_lives import UnitLife
@@ -16,12 +16,13 @@ from drives.reliability.survival import (
 )
 
 FEWEST_LIVES = 2
+"""One life may have been an accident: judgement."""
 FEWEST_TOGETHER = 5
 """Two against three give p = 0.1 at best; with fewer no difference could ever be shown."""
 
 CAUTION_P = 0.1
-"""One-sided; judgement. One item in ten is named by chance alone, so the result is a caution and no more."""
-
+"""One-sided, for all comparisons of one place together; judgement. Where all last alike one place in ten has a caution by chance
+alone, so the result is a caution and no more."""
 
 ROUNDING = 1e-9
 
@@ -79,12 +80,33 @@ def compare_lives(own: LifeSample, other: LifeSample) -> LifetimeComparison | No
     return compare(own.lifetimes(), other.lifetimes())
 
 
-def is_shown(found: LifetimeComparison) -> bool:
-    return found.p_one_sided <= CAUTION_P + ROUNDING
+def shown_among(compared: Mapping[int, LifetimeComparison], count: int) -> frozenset[int]:
+    """Those that differ; where none does, the chance that any is said to be shorter is at most `CAUTION_P`, and so for longer."""
+    return frozenset().union(
+        *(
+            _holm(
+                {item: one.p_one_sided for item, one in compared.items() if (one.surplus > 0) is is_shorter},
+                count,
+            )
+            for is_shorter in (True, False)
+        )
+    )
 
 
-def lasted_shorter(found: LifetimeComparison | None) -> bool:
-    return found is not None and found.surplus > 0 and is_shown(found)
+def _holm(p_values: Mapping[int, float], count: int) -> frozenset[int]:
+    """Of so many tests, those whose difference is shown.
+
+    Source: Holm 1979, Scandinavian Journal of Statistics 6 (from memory).
+
+    >>> sorted(_holm({1: 0.02, 2: 0.06, 3: 0.04}, 3)), sorted(_holm({1: 0.04, 2: 0.06}, 3))
+    ([1, 2, 3], [])
+    """
+    found: list[int] = []
+    for key, p_value in sorted(p_values.items(), key=lambda one: one[1]):
+        if p_value * max(count - len(found), 1) > CAUTION_P + ROUNDING:
+            break
+        found.append(key)
+    return frozenset(found)
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -105,25 +127,37 @@ def shorter_lived_items(lives: Iterable[UnitLife]) -> dict[int, ShorterLives]:
     Units fitted for a limited time count where an item was never fitted to stay.
     """
     by_item = _usable_by_item(lives)
-    found = {}
-    for item, own_lives in by_item.items():
-        others = [life for other, some in by_item.items() if other != item for life in some]
-        both = {life.position_id for life in own_lives} & {life.position_id for life in others}
-        own, rest = (
-            LifeSample(tuple(life for life in some if life.position_id in both))
-            for some in (own_lives, others)
-        )
-        compared = compare_lives(own, rest)
-        if lasted_shorter(compared) or own.has_only_shorter(rest):
-            found[item] = ShorterLives(
-                against_ids=tuple(sorted({life.item_id for life in rest.lives if life.item_id})),
-                lives=len(own.lives),
-                median_hours=own.median_hours,
-                against_lives=len(rest.lives),
-                against_median_hours=rest.median_hours,
-                p_value=None if compared is None else float(f"{compared.p_one_sided:.4g}"),
-            )
-    return found
+    samples = {item: _against_all_others(by_item, item) for item in by_item}
+    compared = {item: found for item, some in samples.items() if (found := compare_lives(*some)) is not None}
+    # Of two items the second comparison is the first one turned round.
+    count = len(compared) if len(compared) > 2 else 1
+    shown = shown_among(compared, count)
+    return {
+        item: _shorter_lives(own, rest, compared.get(item))
+        for item, (own, rest) in samples.items()
+        if own.has_only_shorter(rest) or (item in shown and compared[item].surplus > 0)
+    }
+
+
+def _against_all_others(by_item: Mapping[int, list[UnitLife]], item: int) -> tuple[LifeSample, LifeSample]:
+    others = [life for other, some in by_item.items() if other != item for life in some]
+    both = {life.position_id for life in by_item[item]} & {life.position_id for life in others}
+    own, rest = (
+        LifeSample(tuple(life for life in some if life.position_id in both))
+        for some in (by_item[item], others)
+    )
+    return own, rest
+
+
+def _shorter_lives(own: LifeSample, rest: LifeSample, found: LifetimeComparison | None) -> ShorterLives:
+    return ShorterLives(
+        against_ids=tuple(sorted({life.item_id for life in rest.lives if life.item_id})),
+        lives=len(own.lives),
+        median_hours=own.median_hours,
+        against_lives=len(rest.lives),
+        against_median_hours=rest.median_hours,
+        p_value=None if found is None else float(f"{found.p_one_sided:.4g}"),
+    )
 
 
 def _usable_by_item(lives: Iterable[UnitLife]) -> dict[int, list[UnitLife]]:

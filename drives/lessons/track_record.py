@@ -6,7 +6,7 @@ changes a grade, but among equal grades an item that lasted shorter is never put
 """
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -18,9 +18,8 @@ from drives.lessons.life_comparison import (
     FEWEST_TOGETHER,
     LifeSample,
     compare_lives,
-    is_shown,
     is_usable,
-    lasted_shorter,
+    shown_among,
 )
 from drives.lessons.unit_lives import UnitLife, unit_life
 from drives.models import Installation, Position
@@ -76,6 +75,18 @@ class _FittedHere:
         )
         return LifeSample(tuple(lives), is_here, is_temporary)
 
+    def comparisons(self) -> "_Comparisons":
+        """All that can be made for this place, whoever was asked about: what is shown depends on how many there are."""
+        usual, found = self.usual_item(), {}
+        for item in sorted(self.stock_numbers):
+            against = self.usual_item(other_than=item) if item == usual else usual
+            if against is not None:
+                samples = _samples(self, item, against)
+                found[item] = _Compared(against, *samples, compare_lives(*samples))
+        tested = {item: one.test for item, one in found.items() if one.test is not None}
+        pairs = len({frozenset((item, found[item].against)) for item in tested})
+        return _Comparisons(usual, found, shown_among(tested, pairs), pairs)
+
     def usual_item(self, *, other_than: int | None = None) -> int | None:
         """Fitted most often to stay, here or else at positions alike; of equals the one with the most hours."""
         to_stay = [life for life in self.lives if not life.is_temporary and life.item_id != other_than]
@@ -87,6 +98,24 @@ class _FittedHere:
         return min(counts, key=lambda item: (-counts[item], -hours[item], item or 0), default=None)
 
 
+@dataclass(frozen=True)
+class _Compared:
+    against: int
+    own: LifeSample
+    usual: LifeSample
+    test: LifetimeComparison | None
+
+
+@dataclass(frozen=True)
+class _Comparisons:
+    """By item. `count` is that of the tests, a test and the same one turned round counted once."""
+
+    usual: int | None
+    by_item: Mapping[int, _Compared]
+    shown: frozenset[int]
+    count: int
+
+
 def track_records(position: Position, items: Iterable[Item], at: datetime) -> dict[int, TrackRecord]:
     """Of each item that was fitted here or at a position alike by a moment; one query. The position has its drive."""
     rows = (
@@ -96,9 +125,9 @@ def track_records(position: Position, items: Iterable[Item], at: datetime) -> di
     )
     stock_numbers = {row.item.pk: row.item.stock_number for row in rows if row.item}
     fitted = _FittedHere(position.pk, [unit_life(row, at, known_until=at) for row in rows], stock_numbers)
-    usual = fitted.usual_item()
     candidates = sorted({item.pk for item in items} & stock_numbers.keys())
-    return {item: _record(fitted, item, usual) for item in candidates}
+    compared = fitted.comparisons()
+    return {item: _record(fitted, item, compared) for item in candidates}
 
 
 def _alike(position: Position) -> Q:
@@ -116,19 +145,19 @@ def _alike(position: Position) -> Q:
     )
 
 
-def _record(fitted: _FittedHere, item: int, usual: int | None) -> TrackRecord:
+def _record(fitted: _FittedHere, item: int, compared: _Comparisons) -> TrackRecord:
     own = [life for life in fitted.lives if life.item_id == item and life.position_id == fitted.position_id]
     ended = [life for life in own if not life.is_running]
     hours = [life.hours for life in ended if life.hours is not None]
     here = TrackRecord(
         fitted=len(own), ended=len(ended), mean_hours=round(sum(hours) / len(hours), 1) if hours else None
     )
-    against = fitted.usual_item(other_than=item) if item == usual else usual
-    compared = here
-    if against is not None:
-        compared = _compared(here, *_samples(fitted, item, against), name=fitted.stock_numbers[against])
+    found = here
+    if item in compared.by_item:
+        name = fitted.stock_numbers[compared.by_item[item].against]
+        found = _compared(here, compared.by_item[item], item in compared.shown, compared.count, name=name)
     # The usual part is compared with the next one, and that is said only where it lasted shorter.
-    return _of_usual(here, fitted, item) if item == usual and not compared.is_outlasted else compared
+    return _of_usual(here, fitted, item) if item == compared.usual and not found.is_outlasted else found
 
 
 def _of_usual(here: TrackRecord, fitted: _FittedHere, item: int) -> TrackRecord:
@@ -155,9 +184,11 @@ def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[LifeSample, Li
     return (enough or some or options)[0]
 
 
-def _compared(here: TrackRecord, own: LifeSample, usual: LifeSample, *, name: str) -> TrackRecord:
-    found = compare_lives(own, usual)
-    is_shorter = lasted_shorter(found)
+def _compared(
+    here: TrackRecord, compared: _Compared, is_shown: bool, count: int, *, name: str
+) -> TrackRecord:
+    own, usual, found = compared.own, compared.usual, compared.test
+    is_shorter = found is not None and is_shown and found.surplus > 0
     return replace(
         here,
         median_hours=own.median_hours,
@@ -165,14 +196,15 @@ def _compared(here: TrackRecord, own: LifeSample, usual: LifeSample, *, name: st
         against_median_hours=usual.median_hours,
         p_value=None if found is None else round(found.p_one_sided, 4),
         method="" if found is None else _method(found),
-        reason=_reason(own, usual, found, name=name),
+        reason=_reason(compared, is_shown, count, name=name),
         is_shorter=is_shorter,
         # Elsewhere one may have had the harder places.
         is_outlasted=own.is_here and (is_shorter or own.has_only_shorter(usual)),
     )
 
 
-def _reason(own: LifeSample, usual: LifeSample, found: LifetimeComparison | None, *, name: str) -> Fact:
+def _reason(compared: _Compared, is_shown: bool, count: int, *, name: str) -> Fact:
+    own, usual, found = compared.own, compared.usual, compared.test
     lives: dict[str, Any] = {
         "lives": len(own.lives),
         "is_here": own.is_here,
@@ -189,7 +221,8 @@ def _reason(own: LifeSample, usual: LifeSample, found: LifetimeComparison | None
             "lives_too_few_to_compare", **lives, least_lives=FEWEST_LIVES, least_together=FEWEST_TOGETHER
         )
     test = {"p_value": float(f"{found.p_one_sided:.4g}"), "method": _method(found), "ways": found.ways}
-    if not is_shown(found):
+    test |= {"comparisons": count}
+    if not is_shown:
         return fact("lives_alike", **lives, **medians, **test)
     code = "lives_shorter" if found.surplus > 0 else "lives_longer"
     return fact(code, **lives, **medians, **test)

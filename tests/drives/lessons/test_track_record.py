@@ -1,9 +1,13 @@
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 
+import numpy as np
 import pytest
 
+from drives.lessons.life_comparison import shown_among
 from drives.lessons.track_record import track_records
+from drives.reliability.lifetimes import right_censored
+from drives.reliability.survival import permutation_test
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Outcome
 from tests.factories import DriveFactory, InstallationFactory, ItemFactory, PositionFactory
@@ -71,6 +75,7 @@ def test_a_substitute_that_lasted_a_third_is_found(position, hard, soft):
             "p_value": pytest.approx(1 / 84, abs=1e-4),
             "method": "exact_permutation",
             "ways": 84,
+            "comparisons": 1,
         },
     )
     assert found.outcome is Outcome.REVIEW
@@ -110,6 +115,33 @@ def test_a_handful_of_lives_that_were_all_shorter_is_a_caution(
     found = record(position, soft)
     assert found.p_value == pytest.approx(p_value, abs=1e-4)
     assert (found.reason.code, found.outcome, found.is_outlasted) == ("lives_shorter", Outcome.REVIEW, True)
+
+
+def test_the_more_is_compared_at_a_place_the_more_it_takes_to_be_a_caution(position, hard, soft):
+    """A few of 56 ways to share out the eight lives are as early: enough alone, and not as one of four."""
+    lives(position, hard, 9000, 8000, 7000, 6000, 8500)
+    lives(position, soft, 5000, 5500, 6500)
+    alone = record(position, soft)
+    assert (alone.reason.code, alone.reason.values["comparisons"]) == ("lives_shorter", 1)
+    others = [ItemFactory(stock_number=f"SPR-{n}") for n in (1, 2, 3)]
+    for other in others:
+        lives(position, other, 9100, 6900)
+    among = record(position, soft)
+    assert among.p_value == alone.p_value
+    assert (among.reason.code, among.reason.values["comparisons"]) == ("lives_alike", 4)
+    assert (among.outcome, among.is_outlasted) == (None, False)
+
+
+def test_of_places_where_all_last_alike_at_most_one_in_ten_has_a_caution():
+    dice = np.random.default_rng(5)
+    named = 0
+    for _ in range(300):
+        tested = {}
+        for item in range(4):
+            own, other = (right_censored(dice.weibull(2, 4), observed=[True] * 4) for _ in range(2))
+            tested[item] = permutation_test(own, other)
+        named += any(tested[item].surplus > 0 for item in shown_among(tested, 4))
+    assert named <= 300 * 0.1 + 2 * (300 * 0.09) ** 0.5
 
 
 def test_a_difference_that_one_in_ten_shows_by_chance_is_no_caution(position, hard, soft):
