@@ -25,11 +25,12 @@ from drives.substitutes.position_requirement import (
 )
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import load_stock
+from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand, is_bushed
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.interchange.thresholds import Practice
 from inventory.models import Item, PartKind, Specification
 
 REFERENCES = ("position", "item", "specification")
@@ -129,11 +130,12 @@ def offered_of(side: dict[str, Any]) -> Sprocket:
         return wire.specification_of(side)
 
 
-def shelf_bushes(body: dict[str, Any], offered: Sprocket) -> BushesAtHand | None:
+def shelf_bushes(body: dict[str, Any], offered: Sprocket, practice: Practice) -> BushesAtHand | None:
     """The shelves are looked at where the candidate is an item of this plant; else nobody knows what lies there."""
     if "item" not in body["offered"] or not is_bushed(offered):
         return None
-    return load_stock([]).bushes_at_hand()
+    needs = CompanionNeeds(frozenset({offered.bush_size.upper()} if offered.bush_size else ()))
+    return load_stock([], needs, limits=practice.thresholds).bushes_at_hand()
 
 
 class CheckAnswerSerializer(VerdictSerializer):
@@ -141,13 +143,13 @@ class CheckAnswerSerializer(VerdictSerializer):
 
 
 def answer_of(body: dict[str, Any]) -> dict[str, Any]:
-    side, offered = required_of(body["required"]), offered_of(body["offered"])
+    side, offered, practice = required_of(body["required"]), offered_of(body["offered"]), current_practice()
     verdict = judge_for_place(
         side.required,
         offered,
         duty=side.duty,
-        practice=current_practice(),
-        bushes=shelf_bushes(body, offered),
+        practice=practice,
+        bushes=shelf_bushes(body, offered, practice),
     )
     notes = FactSerializer(side.notes, many=True)
     return {**VerdictSerializer(verdict).data, "notes": notes.data}

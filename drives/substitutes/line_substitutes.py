@@ -22,7 +22,7 @@ from inventory.catalogue.candidates import (
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.like_parts import is_described, is_like, like_parts
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import StockOnHand, load_stock
+from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
@@ -72,7 +72,10 @@ def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[It
     found = {item.pk: _like(item, known) for item in parts}
     if lines:
         room = job.plant.storeroom_id if job.plant else None
-        stock = load_stock((item.pk for item in known), to_storeroom_id=room)
+        needs = CompanionNeeds(bush_sizes_of(known))
+        stock = load_stock(
+            (item.pk for item in known), needs, limits=practice.thresholds, to_storeroom_id=room
+        )
         found |= {line.item.pk: _fitting(line, known, stock, practice, room) for line in lines}
     return found
 

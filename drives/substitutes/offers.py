@@ -25,7 +25,7 @@ from inventory.catalogue.candidates import (
 )
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import load_stock, load_stock_of_items
+from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock, load_stock_of_items
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
@@ -83,7 +83,12 @@ def substitutes_for_position(
     place, site, practice = position_requirement(position), DriveSite.of(position.drive), current_practice()
     required, duty = place.required, place.duty
     items = shortlist(required, tooth_range(required, duty.ratio_tolerance_percent), practice)
-    stock = load_stock((item.pk for item in items), to_storeroom_id=site.storeroom_id)
+    stock = load_stock(
+        (item.pk for item in items),
+        CompanionNeeds.of(required, items),
+        limits=practice.thresholds,
+        to_storeroom_id=site.storeroom_id,
+    )
     bushes = stock.bushes_at_hand()
     candidates = judge_candidates(
         items,

@@ -15,7 +15,7 @@ from drives.substitutes.position_requirement import (
 )
 from inventory.catalogue.candidates import Candidate, judge_candidates, shortlist
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.stock_on_hand import StockOnHand, load_stock
+from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
@@ -186,7 +186,9 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
 def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
     practice = current_practice()
     items = {one.required.role: shortlist(one.required, None, practice) for one in (driver, driven)}
-    stock = load_stock({item.pk for found in items.values() for item in found})
+    known = {item.pk: item for found in items.values() for item in found}
+    needs = CompanionNeeds(bush_sizes_of(known.values()))
+    stock = load_stock(known, needs, limits=practice.thresholds)
     bushes = stock.bushes_at_hand()
     return _Ends(driver=driver, driven=driven, items=items, practice=practice, stock=stock, bushes=bushes)
 

@@ -1,7 +1,7 @@
 """What lies in the storerooms for an answer: the stock of some items, and the available parts that go with a sprocket."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,13 +17,17 @@ from django.db.models import (
     Value,
     When,
 )
+from django.db.models.functions import Upper
 
 from inventory.catalogue.core_values import core_value
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
+from inventory.interchange.key import keyseat_for
+from inventory.interchange.requirement import Engagement, Requirement
 from inventory.interchange.thresholds import Thresholds
-from inventory.interchange.vocabulary import KeyStandard
-from inventory.models import PartKind, StockLevel, TransferTime
+from inventory.interchange.vocabulary import KeyStandard, ShaftKind
+from inventory.models import Item, PartKind, StockLevel, TransferTime
 from inventory.models.access_scope import in_storerooms
+from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
 from inventory.models.stock import StockLevelQuerySet
 from inventory.stocking.chain_pieces import pieces_left
 
@@ -45,7 +49,8 @@ COLUMNS = {
     "links": "piece__links",
     **{name: f"item__specification__{name}" for name in PART_COLUMNS},
 }
-COMPANION_KINDS = (PartKind.BUSH, PartKind.KEY, PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
+LEAST_STEP_MM = 1e-6
+CHAIN_KINDS = (PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
 
 
 @dataclass(frozen=True)
@@ -148,12 +153,75 @@ def _of_chain(rows: list[CompanionShelf], designation: str, strands: int) -> lis
     return [row for row in rows if row.chain_designation == designation and row.strands == strands]
 
 
-def load_stock(item_ids: Iterable[int], *, to_storeroom_id: int | None = None) -> StockOnHand:
-    """Stock of the items and of every companion; one query."""
-    companions = StockLevel.objects.available().filter(item__specification__kind__in=COMPANION_KINDS)
+@dataclass(frozen=True)
+class CompanionNeeds:
+    """What goes with the sprockets of an answer; the shelves are searched for these sizes alone."""
+
+    bush_sizes: frozenset[str] = frozenset()
+    key_width_mm: float | None = None
+    chain: Engagement | None = None
+    strands: int | None = None
+
+    @classmethod
+    def of(cls, required: Requirement, items: Iterable[Item]) -> "CompanionNeeds":
+        shaft = required.shaft
+        is_keyed = shaft is not None and shaft.kind is ShaftKind.KEYED
+        return cls(
+            bush_sizes=bush_sizes_of(items),
+            key_width_mm=keyseat_for(shaft).width_mm if shaft is not None and is_keyed else None,
+            chain=required.chain,
+            strands=required.strands,
+        )
+
+    def conditions(self, limits: Thresholds) -> Iterator[Q]:
+        """One for each kind, so that each keeps the index that serves it."""
+        part = "item__specification__"
+        if self.bush_sizes:
+            yield Q(**{f"{part}kind": PartKind.BUSH, "bush_size_upper__in": self.bush_sizes})
+        if self.key_width_mm is not None:
+            # A little wider than the tolerance: the core compares what comes back.
+            span = limits.bore_tolerance_mm + LEAST_STEP_MM
+            width = {f"{part}keyway_width_mm__gte": self.key_width_mm - span}
+            yield Q(
+                **width,
+                **{f"{part}kind": PartKind.KEY, f"{part}keyway_width_mm__lte": self.key_width_mm + span},
+            )
+        if self.chain is not None and self.chain.designation and self.strands is not None:
+            span = float(DESIGNATION_TOLERANCE_MM)
+            yield Q(
+                **{
+                    f"{part}kind__in": CHAIN_KINDS,
+                    f"{part}pitch_mm__gte": self.chain.pitch_mm - span,
+                    f"{part}pitch_mm__lte": self.chain.pitch_mm + span,
+                    f"{part}chain_designation": self.chain.designation,
+                    f"{part}strands": self.strands,
+                }
+            )
+
+
+def bush_sizes_of(items: Iterable[Item]) -> frozenset[str]:
+    parts = (item.specification for item in items)
+    return frozenset(part.bush_size.upper() for part in parts if part is not None and part.bush_size)
+
+
+def load_stock(
+    item_ids: Iterable[int],
+    needs: CompanionNeeds,
+    *,
+    limits: Thresholds,
+    to_storeroom_id: int | None = None,
+) -> StockOnHand:
+    """Stock of the items and of what goes with them; one query."""
+    companions = StockLevel.objects.available().annotate(
+        bush_size_upper=Upper("item__specification__bush_size")
+    )
     # A union and not an OR: each part keeps the index that serves it.
     rows = _of_items(item_ids, to_storeroom_id).union(
-        _rows(companions, to_storeroom_id, is_companion=True), all=True
+        *(
+            _rows(companions.filter(wanted), to_storeroom_id, is_companion=True)
+            for wanted in needs.conditions(limits)
+        ),
+        all=True,
     )
     return _gathered(rows)
 

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.db.models.functions import Upper
 from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
@@ -78,7 +79,11 @@ class Specification(ChainEngagement, Stamped):
 
     class Meta:
         ordering = ["id"]
-        indexes = [models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist")]
+        indexes = [
+            models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist"),
+            models.Index("kind", Upper("bush_size"), name="specification_bush"),
+            models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
+        ]
         constraints = [
             *positive("specification", (*LENGTHS, "mass_kg")),
             within("specification", "teeth", *COUNTED_TEETH),

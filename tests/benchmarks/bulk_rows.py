@@ -32,7 +32,9 @@ def write_rows(model: type[models.Model], columns: Mapping[str, Any]) -> int:
             with cursor.cursor.copy(f"COPY {table} ({quoted}) FROM STDIN") as copy:
                 for row in rows:
                     copy.write_row(row)
-            cursor.execute(f"SELECT setval(pg_get_serial_sequence(%s, 'id'), {count})", [model._meta.db_table])
+            cursor.execute(
+                f"SELECT setval(pg_get_serial_sequence(%s, 'id'), {count})", [model._meta.db_table]
+            )
         else:
             marks = ", ".join("?" * len(names))
             statement = f"INSERT INTO {table} ({quoted}) VALUES ({marks})"

@@ -154,7 +154,9 @@ def read(path: str) -> dict[str, Work]:
 
 
 def main() -> int:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--json", type=Path)
     parser.add_argument("--compare", nargs=2, metavar=("SMALL", "LARGE"))
     options = parser.parse_args()
@@ -162,8 +164,13 @@ def main() -> int:
         rows = compare(read(options.compare[0]), read(options.compare[1]))
         print(f"{'what':30}{'queries':>14}{'steps':>20}{'calls':>22}{'body':>18}{'growth':>8}  met")
         for row in rows:
-            pairs = [f"{row['small'][n]:,} {row['large'][n]:,}" for n in ("queries", "steps", "calls", "body_bytes")]
-            print(f"{row['what']:30}{pairs[0]:>14}{pairs[1]:>20}{pairs[2]:>22}{pairs[3]:>18}{row['growth']:>8}  {row['met']}")
+            pairs = [
+                f"{row['small'][n]:,} {row['large'][n]:,}"
+                for n in ("queries", "steps", "calls", "body_bytes")
+            ]
+            print(
+                f"{row['what']:30}{pairs[0]:>14}{pairs[1]:>20}{pairs[2]:>22}{pairs[3]:>18}{row['growth']:>8}  {row['met']}"
+            )
         if options.json:
             options.json.write_text(json.dumps(rows, indent=1))
         return 0 if all(row["met"] for row in rows) else 1

@@ -68,7 +68,11 @@ def _drawn(size: Size, rng: np.random.Generator) -> Catalogue:
     bush = np.where(rng.random(count) < 0.3, rng.choice(list(BUSHES), count), "")
     bore = rng.choice(BORES, count)
     of_question = slice(0, QUESTION_ITEMS)
-    chain[of_question], teeth[of_question], strands[of_question] = QUESTION_INDEX, QUESTION_TEETH, QUESTION_STRANDS
+    chain[of_question], teeth[of_question], strands[of_question] = (
+        QUESTION_INDEX,
+        QUESTION_TEETH,
+        QUESTION_STRANDS,
+    )
     kind[of_question], bore[of_question] = "sprocket", 60
     bush[of_question] = ["", "", "", "3020", "3020", "3020", "", "", "", ""]
     return Catalogue(kind, chain, teeth, strands, bore.astype(float), bush)
@@ -100,14 +104,20 @@ def _specifications(catalogue: Catalogue, rng: np.random.Generator) -> dict[str,
         ),
         "bore_mm": _numbers(np.where(is_bush, catalogue.bore_mm, bore), (is_sprocket & ~is_bushed) | is_bush),
         "max_bore_mm": _numbers(np.maximum(np.round(hub * 0.6), bore), is_sprocket & ~is_bushed),
-        "keyway_width_mm": _numbers(key, (is_sprocket & ~is_bushed & ~is_pilot) | is_bush | (catalogue.kind == "key")),
+        "keyway_width_mm": _numbers(
+            key, (is_sprocket & ~is_bushed & ~is_pilot) | is_bush | (catalogue.kind == "key")
+        ),
         "bush_size": np.where(
             is_bushed, catalogue.bush_size, np.where(is_bush, rng.choice(list(BUSHES), count), "")
         ),
         "hub_diameter_mm": _numbers(hub, is_sprocket),
         "length_through_bore_mm": _numbers(np.round(rng.normal(45, 8, count).clip(20, 90)), is_sprocket),
         "key_height_mm": _numbers(np.round(key * 0.7), catalogue.kind == "key"),
-        "material": _texts(["carbon_steel", "cast_iron", "stainless_steel"], rng.choice(3, count, p=(0.8, 0.12, 0.08)), is_sprocket),
+        "material": _texts(
+            ["carbon_steel", "cast_iron", "stainless_steel"],
+            rng.choice(3, count, p=(0.8, 0.12, 0.08)),
+            is_sprocket,
+        ),
     }
 
 
@@ -152,7 +162,11 @@ def _write_storerooms(size: Size, rng: np.random.Generator) -> Iterator[str]:
     )
     bins = range(1, BINS_OF_A_STOREROOM + 1)
     write_rows(
-        Bin, {"storeroom_id": [r for r in rooms for _ in bins], "code": [f"B{b:02d}" for _ in rooms for b in bins]}
+        Bin,
+        {
+            "storeroom_id": [r for r in rooms for _ in bins],
+            "code": [f"B{b:02d}" for _ in rooms for b in bins],
+        },
     )
     write_rows(
         OpeningHours,

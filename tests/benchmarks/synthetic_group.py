@@ -83,7 +83,9 @@ def refusal(size: Size) -> str | None:
     if Item.objects.exists():
         return "The database holds items already: name an empty one in DATABASE_URL."
     name = str(connection.settings_dict["NAME"])
-    folder = Path(name).parent if connection.vendor == "sqlite" else Path(os.environ.get("DATABASE_FOLDER", "/"))
+    folder = (
+        Path(name).parent if connection.vendor == "sqlite" else Path(os.environ.get("DATABASE_FOLDER", "/"))
+    )
     free = shutil.disk_usage(folder).free
     if size.bytes_needed > free * 0.9:
         gigabytes = size.bytes_needed / 1e9
@@ -92,7 +94,9 @@ def refusal(size: Size) -> str | None:
 
 
 def main() -> None:
-    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
     parser.add_argument("--items", type=int, default=1_000_000)
     for name in ("stock-rows", "storerooms", "positions", "events"):
         parser.add_argument(f"--{name}", type=int)

@@ -22,7 +22,10 @@ def write_plants(size: Size, rng: np.random.Generator, catalogue: Catalogue) -> 
     names = {"code": [f"P{p:02d}" for p in plants], "name": [f"Malting plant {p}" for p in plants]}
     write_rows(Plant, {**names, "timezone": "Europe/Vienna", "storeroom_id": rooms})
     areas = range(1, AREAS_OF_A_PLANT + 1)
-    codes = {"code": [f"A{a}" for _ in plants for a in areas], "name": [f"Area {a}" for _ in plants for a in areas]}
+    codes = {
+        "code": [f"A{a}" for _ in plants for a in areas],
+        "name": [f"Area {a}" for _ in plants for a in areas],
+    }
     write_rows(Area, {"plant_id": [p for p in plants for _ in areas], **codes})
     drives = (size.positions + 1) // 2
     plant = rng.integers(0, size.plants, drives)
@@ -48,7 +51,10 @@ def _write_drives(
     row = item - 1
     tags = ["QUESTION" if drive == 0 else f"D{drive:06d}" for drive in range(drives)]
     area = plant * AREAS_OF_A_PLANT + rng.integers(1, AREAS_OF_A_PLANT + 1, drives)
-    write_rows(Equipment, {"tag": [f"E-{tag}" for tag in tags], "area_id": area, "name": [f"Conveyor {t}" for t in tags]})
+    write_rows(
+        Equipment,
+        {"tag": [f"E-{tag}" for tag in tags], "area_id": area, "name": [f"Conveyor {t}" for t in tags]},
+    )
     chain = catalogue.chain[row]
     columns: dict[str, Any] = {
         "tag": tags,
@@ -94,7 +100,11 @@ def _write_history(size: Size, rng: np.random.Generator, item: np.ndarray, room:
     place = rng.integers(1, count, removals)
     place[:QUESTION_REMOVALS] = 0
     removed = rng.uniform(200, DAYS - 40, removals)
-    fitted_now = {"position_id": np.arange(1, count + 1), "item_id": item, "installed": np.full(count, DAYS - 30)}
+    fitted_now = {
+        "position_id": np.arange(1, count + 1),
+        "item_id": item,
+        "installed": np.full(count, DAYS - 30),
+    }
     installed = np.concatenate((fitted_now["installed"], removed - rng.uniform(20, 190, removals)))
     is_over = np.arange(count + removals) >= count
     ended = moments(np.concatenate((np.zeros(count), removed)))
@@ -102,10 +112,15 @@ def _write_history(size: Size, rng: np.random.Generator, item: np.ndarray, room:
         "position_id": np.concatenate((fitted_now["position_id"], place + 1)),
         "item_id": np.concatenate((item, item[place])),
         "installed_at": moments(installed),
-        "removed_at": [at if over else None for at, over in zip(ended.tolist(), is_over.tolist(), strict=True)],
+        "removed_at": [
+            at if over else None for at, over in zip(ended.tolist(), is_over.tolist(), strict=True)
+        ],
         "ended_by": np.where(is_over, np.where(rng.random(len(is_over)) < 0.7, "failure", "preventive"), ""),
         "mechanism": np.where(is_over, "wear", ""),
-        "running_hours": [float(h) if over else None for h, over in zip(rng.uniform(500, 9000, len(is_over)), is_over, strict=True)],
+        "running_hours": [
+            float(h) if over else None
+            for h, over in zip(rng.uniform(500, 9000, len(is_over)), is_over, strict=True)
+        ],
         "age_basis": np.where(is_over, "meter", ""),
         "differences": "[]",
     }
