@@ -20,12 +20,19 @@ from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
 from drives.lessons.track_record import TrackRecord
 from drives.substitutes.companions import Companion
-from drives.substitutes.offers import Offer, RankedOffers, substitutes_for_item, substitutes_for_position
+from drives.substitutes.offers import (
+    Offer,
+    RankedOffers,
+    Wanted,
+    substitutes_for_item,
+    substitutes_for_position,
+)
 from drives.substitutes.position_requirement import positions_with_requirements
 from drives.substitutes.ready_time import ReadyTime
+from inventory.catalogue.shortlist import LeftOut
 from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.facts import fact
-from inventory.interchange.vocabulary import GRADE_RANK, Grade, Outcome
+from inventory.interchange.vocabulary import Grade, Outcome
 from inventory.models import Item, Storeroom
 from inventory.stores.open_orders import OpenOrder
 
@@ -120,11 +127,22 @@ class BestSerializer(serializers.Serializer[Any]):
     )
 
 
+class LeftOutSerializer(CoreAnswerSerializer):
+    of = LeftOut
+    members = "lower_ranked certainly_unfit unknown_parts"
+    texts = {
+        "lower_ranked": "Could be no better than the results.",
+        "certainly_unfit": "Too few rows, or a bore that is much too large.",
+        "unknown_parts": "Neither pitch nor teeth are recorded: it could be anything.",
+    }
+
+
 class SubstitutesSerializer(serializers.Serializer[Any]):
     judged = serializers.IntegerField(help_text="How many items were judged.")
     by_grade = serializers.DictField(
         child=serializers.IntegerField(), help_text="How many of them at each grade."
     )
+    left_out = LeftOutSerializer(help_text="How many items were not judged, and why.")
     best = BestSerializer()
     notes = FactSerializer(many=True)
     results = OfferSerializer(many=True)
@@ -148,23 +166,24 @@ def storeroom_id(code: str) -> int | None:
     return room.pk
 
 
-def select_offers(answer: RankedOffers, query: dict[str, Any]) -> list[Offer]:
+def wanted_of(query: dict[str, Any]) -> Wanted:
+    return Wanted(
+        count=int(query["limit"] or DEFAULT_LIMIT),
+        ordering=query["ordering"] or "grade",
+        worst_grade=Grade(query["worst_grade"] or Grade.UNFIT),
+        in_stock=query["in_stock"],
+    )
+
+
+def select_offers(answer: RankedOffers, wanted: Wanted) -> list[Offer]:
     """The offers that pass the query; the best of either order is among them, however short the page."""
-    worst = GRADE_RANK[Grade(query["worst_grade"])] if query["worst_grade"] else len(GRADE_RANK)
-    passing = [offer for offer in answer.offers if _passes(offer, worst, query["in_stock"])]
-    limit = int(query["limit"] or DEFAULT_LIMIT)
-    page, rest = passing[:limit], passing[limit:]
+    passing = [offer for offer in answer.offers if wanted.passes(offer)]
+    page, rest = passing[: wanted.count], passing[wanted.count :]
     best = [offer for offer in rest if offer is answer.best_by_grade or offer is answer.best_by_ready]
     return page + best
 
 
-def _passes(offer: Offer, worst: int, in_stock: bool | None) -> bool:
-    if GRADE_RANK[offer.candidate.verdict.grade] > worst:
-        return False
-    return in_stock is None or (offer.candidate.available > 0) is in_stock
-
-
-def answer_json(answer: RankedOffers, query: dict[str, Any]) -> dict[str, Any]:
+def answer_json(answer: RankedOffers, wanted: Wanted) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
     shown = SubstitutesSerializer(
         {
@@ -172,7 +191,8 @@ def answer_json(answer: RankedOffers, query: dict[str, Any]) -> dict[str, Any]:
             "by_grade": {grade.value: grades.count(grade) for grade in Grade},
             "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
             "notes": answer.notes,
-            "results": select_offers(answer, query),
+            "left_out": answer.left_out,
+            "results": select_offers(answer, wanted),
         }
     )
     return dict(shown.data)
@@ -193,7 +213,7 @@ def options_of(query: dict[str, Any]) -> dict[str, Any]:
     return {
         "here_id": storeroom_id(query["storeroom"]),
         "at": query["at"] or datetime.now(UTC),
-        "ordering": query["ordering"] or "grade",
+        "wanted": wanted_of(query),
     }
 
 
@@ -207,7 +227,8 @@ class PositionSubstitutesView(StrictAPIView):
     def get(self, request: Request, tag: str) -> Response:
         query = self.read_query()
         position = tagged_or_404(positions_with_requirements(), tag)
-        return Response(answer_json(substitutes_for_position(position, **options_of(query)), query))
+        options = options_of(query)
+        return Response(answer_json(substitutes_for_position(position, **options), options["wanted"]))
 
 
 class ItemSubstitutesView(StrictAPIView):
@@ -219,7 +240,8 @@ class ItemSubstitutesView(StrictAPIView):
     @extend_schema(responses=SubstitutesSerializer, operation_id="items_substitutes")
     def get(self, request: Request, key: str) -> Response:
         query = self.read_query()
-        return Response(answer_json(substitutes_for_item(item_named(key), **options_of(query)), query))
+        options = options_of(query)
+        return Response(answer_json(substitutes_for_item(item_named(key), **options), options["wanted"]))
 
 
 def item_named(key: str) -> Item:

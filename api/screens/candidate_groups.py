@@ -7,8 +7,9 @@ from types import MappingProxyType
 
 from django.utils.translation import gettext as _
 
+from api.screens.page_options import PageOptions
 from drives.exposure.item_exposure import ItemExposure
-from drives.substitutes.offers import Offer, RankedOffers
+from drives.substitutes.offers import Offer, RankedOffers, Wanted
 from inventory.facts import Fact
 from inventory.interchange.findings import Finding
 from inventory.interchange.vocabulary import Aspect, Grade, Outcome
@@ -19,6 +20,7 @@ NO_EXPOSURES: Exposures = MappingProxyType({})
 FULL_CARDS = 5
 ROWS = 12
 REFUSALS = 8
+MOST_ON_PAGE = 300
 LOOKS_RIGHT = frozenset({Aspect.CHAIN, Aspect.STRANDS, Aspect.MOUNTING, Aspect.KEY, Aspect.MATERIAL})
 """Faults that cannot be seen by eye; teeth can be counted."""
 
@@ -123,6 +125,13 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
     for finding in deciding:
         shown.setdefault(finding.facts, finding)
     return tuple(shown.values())
+
+
+def wanted_on_page(options: PageOptions) -> Wanted:
+    """Twice what is shown in full, as the refused look-alikes come behind it."""
+    count = MOST_ON_PAGE if options.show_all else 2 * (FULL_CARDS + ROWS)
+    in_stock = True if options.shelf_only else None
+    return Wanted(count, options.order, in_stock=in_stock, also=(options.part,) if options.part else ())
 
 
 def lay_out(

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.candidate_groups import Sources, grouped_cards, lay_out
+from api.screens.candidate_groups import Sources, grouped_cards, lay_out, wanted_on_page
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.part_dimensions import form_of, lengths_of, measures_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
@@ -30,7 +30,7 @@ EVERYWHERE = 0
 def item(request: HttpRequest, number: str) -> HttpResponse:
     part = visible_or_404(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
     options = page_options_of(request.GET, [])
-    answer = substitutes_for_item(part, here_id=None, at=options.at)
+    answer = substitutes_for_item(part, here_id=None, at=options.at, wanted=wanted_on_page(options))
     return render(request, "screens/item.html", _context(part, options, answer))
 
 

@@ -9,7 +9,14 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.candidate_groups import CandidateLayout, Sources, candidate_card, grouped_cards, lay_out
+from api.screens.candidate_groups import (
+    CandidateLayout,
+    Sources,
+    candidate_card,
+    grouped_cards,
+    lay_out,
+    wanted_on_page,
+)
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_of_position
@@ -34,7 +41,7 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
             record,
             here_id=options.counter.pk if options.counter else None,
             at=options.at,
-            ordering=options.order,
+            wanted=wanted_on_page(options),
         )
         return render(
             request, "screens/position.html", _context(request, record, options, answer, storerooms)

@@ -16,9 +16,9 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
-from inventory.catalogue.candidates import could_engage, tooth_range
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.shortlist import could_engage, tooth_range
 from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Grade

@@ -135,14 +135,15 @@ def _alike(position: Position) -> Q:
     here, drive = Q(position=position), position.drive
     if position.teeth is None or drive.pitch_mm is None or drive.roller_diameter_mm is None:
         return here
-    return here | Q(
-        position__teeth=position.teeth,
-        position__role=position.role,
-        position__drive__chain_designation=drive.chain_designation,
-        position__drive__pitch_mm=drive.pitch_mm,
-        position__drive__roller_diameter_mm=drive.roller_diameter_mm,
-        position__drive__strands=drive.strands,
+    alike = Position.objects.filter(
+        teeth=position.teeth,
+        role=position.role,
+        drive__chain_designation=drive.chain_designation,
+        drive__pitch_mm=drive.pitch_mm,
+        drive__roller_diameter_mm=drive.roller_diameter_mm,
+        drive__strands=drive.strands,
     )
+    return here | Q(position__in=alike.order_by())
 
 
 def _record(fitted: _FittedHere, item: int, compared: _Comparisons) -> TrackRecord:

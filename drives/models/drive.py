@@ -210,6 +210,7 @@ class Position(Stamped):
 
     class Meta:
         ordering = ["tag"]
+        indexes = [models.Index(fields=["teeth", "role"], name="position_of_teeth")]
         constraints = [
             *positive("position", POSITION_LENGTHS),
             within("position", "teeth", *COUNTED_TEETH),

@@ -12,16 +12,11 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
-from inventory.catalogue.candidates import (
-    could_engage,
-    grade_order,
-    judge_candidates,
-    shortlisted,
-    tooth_range,
-)
+from inventory.catalogue.candidates import grade_order, judge_candidates
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.like_parts import is_described, is_like, like_parts
 from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.shortlist import could_engage, shortlisted, tooth_range
 from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict

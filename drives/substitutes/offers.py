@@ -1,6 +1,6 @@
 """What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
@@ -16,27 +16,23 @@ from drives.substitutes.position_requirement import (
     positions_with_requirements,
 )
 from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
-from inventory.catalogue.candidates import (
-    Candidate,
-    grade_order,
-    judge_candidates,
-    shortlist,
-    tooth_range,
-)
+from inventory.catalogue.candidates import Candidate, grade_order, judge_candidates
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.shortlist import LeftOut, Shortlist, tooth_range
 from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock, load_stock_of_items
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
-from inventory.interchange.vocabulary import Grade
+from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, PartKind, Storeroom
 from inventory.stores.logistics import Logistics
 from inventory.stores.open_orders import OpenOrder, open_orders
 
 MOST_AVAILABLE_SUBSTITUTES = 5
+ALL_JUDGED = LeftOut()
 
 
 @dataclass(frozen=True)
@@ -62,7 +58,7 @@ class Offer:
 
 @dataclass(frozen=True)
 class RankedOffers:
-    """All candidates, best first, with the best of either order."""
+    """The candidates that were judged, best first, with the best of either order and what was left out."""
 
     required: Requirement
     offers: tuple[Offer, ...] = ()
@@ -70,75 +66,104 @@ class RankedOffers:
     best_by_ready: Offer | None = None
     notes: tuple[Fact, ...] = ()
     place: PositionRequirement | None = None
+    left_out: LeftOut = ALL_JUDGED
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """How many of the best are asked for, of which kind and order; `also` are stock numbers that are judged in any case."""
+
+    count: int = 20
+    ordering: str = "grade"
+    worst_grade: Grade = Grade.UNFIT
+    in_stock: bool | None = None
+    also: tuple[str, ...] = ()
+
+    def passes(self, offer: Offer) -> bool:
+        if GRADE_RANK[offer.candidate.verdict.grade] > GRADE_RANK[self.worst_grade]:
+            return False
+        return self.in_stock is None or (offer.candidate.available > 0) is self.in_stock
+
+
+TWENTY_BEST = Wanted()
 
 
 def substitutes_for_position(
-    position: Position, *, here_id: int | None, at: datetime, ordering: str = "grade"
+    position: Position, *, here_id: int | None, at: datetime, wanted: Wanted = TWENTY_BEST
 ) -> RankedOffers:
-    """Every item that could serve, or be mistaken for one that serves, at a position.
+    """What could serve, or be mistaken for what serves, at a position: the best of it, and how many were left out.
 
     The position comes from `positions_with_requirements`. `here_id` is the storeroom whose counter asks; by default the one
-    that serves the plant. Six queries, whatever the number of candidates.
+    that serves the plant. Five queries for each batch of the shortlist, whatever the plants own beside it.
     """
     place, site, practice = position_requirement(position), DriveSite.of(position.drive), current_practice()
     required, duty = place.required, place.duty
-    items = shortlist(required, tooth_range(required, duty.ratio_tolerance_percent), practice)
-    stock = load_stock(
-        (item.pk for item in items),
-        CompanionNeeds.of(required, items),
-        limits=practice.thresholds,
-        to_storeroom_id=site.storeroom_id,
-    )
-    bushes = stock.bushes_at_hand()
-    candidates = judge_candidates(
-        items,
-        stock,
-        lambda offered: judge_for_place(required, offered, duty=duty, practice=practice, bushes=bushes),
-    )
-    logistics = Logistics.load(stock.storerooms, site.shop)
-    records = track_records(position, items, at)
-    on_order = open_orders((item.pk for item in items), at)
-    offers = []
-    for candidate in candidates:
-        companions = companions_for(
-            required, candidate.attributes, candidate.verdict, stock=stock, practice=practice
-        )
-        ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
-        if not duty.lifting:
-            ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
-        record = records.get(candidate.item.pk)
-        coming = on_order.get(candidate.item.pk, ())
-        quote = partial(_quote, place, candidate, practice)
-        offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
     here_id = here_id if here_id is not None else site.storeroom_id
-    return _ranked(offers, required, here_id=here_id, ordering=ordering, place=place)
+
+    def offers_of(items: Sequence[Item]) -> list[Offer]:
+        keys, needs = [item.pk for item in items], CompanionNeeds.of(required, items)
+        stock = load_stock(keys, needs, limits=practice.thresholds, to_storeroom_id=site.storeroom_id)
+        bushes, logistics = stock.bushes_at_hand(), Logistics.load(stock.storerooms, site.shop)
+        candidates = judge_candidates(
+            items,
+            stock,
+            lambda offered: judge_for_place(required, offered, duty=duty, practice=practice, bushes=bushes),
+        )
+        records, on_order = track_records(position, items, at), open_orders(keys, at)
+        offers = []
+        for candidate in candidates:
+            companions = companions_for(
+                required, candidate.attributes, candidate.verdict, stock=stock, practice=practice
+            )
+            ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
+            if not duty.lifting:
+                ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
+            record = records.get(candidate.item.pk)
+            coming = on_order.get(candidate.item.pk, ())
+            quote = partial(_quote, place, candidate, practice)
+            offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
+        return offers
+
+    teeth = tooth_range(required, duty.ratio_tolerance_percent)
+    listing = Shortlist(required, teeth, practice, here_id, only_available=wanted.in_stock is True)
+    return _ranked(listing, offers_of, wanted, place=place)
 
 
 def substitutes_for_item(
-    item: Item, *, here_id: int | None, at: datetime, ordering: str = "grade"
+    item: Item, *, here_id: int | None, at: datetime, wanted: Wanted = TWENTY_BEST
 ) -> RankedOffers:
-    """Every other item judged part for part against this one; no drive is known, so nothing is said about duty."""
+    """Other items judged part for part against this one; no drive is known, so nothing is said about duty."""
     if item.specification is None or item.specification.kind != PartKind.SPROCKET:
         return RankedOffers(Requirement(), notes=(fact("item_is_no_recorded_sprocket"),))
     practice = current_practice()
     required = requirement_of(attributes_of(item.specification))
-    items = [other for other in shortlist(required, tooth_range(required), practice) if other.pk != item.pk]
-    stock = load_stock_of_items((other.pk for other in items), to_storeroom_id=here_id)
-    site, logistics = DriveSite(here_id, None, 0), Logistics.load(stock.storerooms, None)
-    on_order = open_orders((other.pk for other in items), at)
-    offers = [
-        Offer(
-            candidate,
-            (),
-            ready_time(candidate, (), site=site, logistics=logistics, at=at),
-            None,
-            on_order.get(candidate.item.pk, ()),
-        )
-        for candidate in judge_candidates(
-            items, stock, lambda offered: judge(required, offered, practice=practice)
-        )
-    ]
-    return _ranked(offers, required, here_id=here_id, ordering=ordering)
+
+    def offers_of(items: Sequence[Item]) -> list[Offer]:
+        stock = load_stock_of_items((other.pk for other in items), to_storeroom_id=here_id)
+        site, logistics = DriveSite(here_id, None, 0), Logistics.load(stock.storerooms, None)
+        on_order = open_orders((other.pk for other in items), at)
+        return [
+            Offer(
+                candidate,
+                (),
+                ready_time(candidate, (), site=site, logistics=logistics, at=at),
+                None,
+                on_order.get(candidate.item.pk, ()),
+            )
+            for candidate in judge_candidates(
+                items, stock, lambda offered: judge(required, offered, practice=practice)
+            )
+        ]
+
+    listing = Shortlist(
+        required,
+        tooth_range(required),
+        practice,
+        here_id,
+        only_available=wanted.in_stock is True,
+        other_than=item.pk,
+    )
+    return _ranked(listing, offers_of, wanted)
 
 
 def available_substitutes(
@@ -151,13 +176,14 @@ def available_substitutes(
     """
     known = Item.objects.with_specification().get(pk=item.pk)
     part = known.specification
+    wanted = Wanted(MOST_AVAILABLE_SUBSTITUTES, worst_grade=Grade.NEEDS_REVIEW, in_stock=True)
     place = None if position is None else positions_with_requirements().get(pk=position.pk)
     if part is None or part.kind != PartKind.SPROCKET or (place is not None and place.drive.lifting):
         return []
     if place is not None and position_requirement(place).verdict_of(part).grade is not Grade.UNFIT:
-        answer = substitutes_for_position(place, here_id=here.pk, at=at)
+        answer = substitutes_for_position(place, here_id=here.pk, at=at, wanted=wanted)
     else:
-        answer = substitutes_for_item(known, here_id=here.pk, at=at)
+        answer = substitutes_for_item(known, here_id=here.pk, at=at, wanted=wanted)
     usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
     return usable[:MOST_AVAILABLE_SUBSTITUTES]
 
@@ -177,22 +203,36 @@ def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate
 
 
 def _ranked(
-    offers: list[Offer],
-    required: Requirement,
+    listing: Shortlist,
+    offers_of: Callable[[Sequence[Item]], list[Offer]],
+    wanted: Wanted,
     *,
-    here_id: int | None,
-    ordering: str,
     place: PositionRequirement | None = None,
 ) -> RankedOffers:
-    grade_key = grade_order(here_id)
-    by_grade = sorted(offers, key=lambda offer: grade_key(offer.candidate))
+    """Batches are judged until none of the rest could be among the best that are wanted."""
+    key = grade_order(listing.here_id)
+    offers: list[Offer] = []
+    judged, is_whole, left_out = 0, True, ALL_JUDGED
+    for batch in listing.batches():
+        offers += offers_of(batch)
+        left_out = LeftOut(unknown_parts=batch[0].unknown_parts)
+        judged, is_whole = judged + len(batch), len(batch) < listing.batch_size(judged)
+        passing = sorted(key(offer.candidate) for offer in offers if wanted.passes(offer))
+        if len(passing) >= wanted.count and passing[wanted.count - 1] <= listing.bound_of(batch[-1]):
+            break
+    if not is_whole:
+        known = [offer.candidate.item.pk for offer in offers]
+        more = offers_of(listing.nearest(known, named=wanted.also))
+        offers, left_out = offers + more, listing.left_out(judged, later=len(more))
+    by_grade = sorted(offers, key=lambda offer: key(offer.candidate))
     by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))
     lifts = place is not None and place.duty.lifting  # No automatic substitute: nothing is put forward.
     return RankedOffers(
-        required=required,
-        offers=tuple(by_ready if ordering == "ready" else by_grade),
+        required=listing.required,
+        offers=tuple(by_ready if wanted.ordering == "ready" else by_grade),
         best_by_grade=next((offer for offer in by_grade if offer.is_usable and not lifts), None),
         best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
         notes=place.notes if place else (),
         place=place,
+        left_out=left_out,
     )

@@ -13,13 +13,14 @@ from drives.substitutes.position_requirement import (
     position_requirement,
     positions_with_requirements,
 )
-from inventory.catalogue.candidates import Candidate, judge_candidates, shortlist
+from inventory.catalogue.candidates import Candidate, judge_candidates
 from inventory.catalogue.plant_practice import current_practice
+from inventory.catalogue.shortlist import shortlisted
 from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
-from inventory.interchange.requirement import Sprocket
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Operation, PositionRole
 from inventory.models import Item
@@ -185,12 +186,18 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
 
 def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
     practice = current_practice()
-    items = {one.required.role: shortlist(one.required, None, practice) for one in (driver, driven)}
+    items = {one.required.role: _of_the_pitch(one.required, practice) for one in (driver, driven)}
     known = {item.pk: item for found in items.values() for item in found}
     needs = CompanionNeeds(bush_sizes_of(known.values()))
     stock = load_stock(known, needs, limits=practice.thresholds)
     bushes = stock.bushes_at_hand()
     return _Ends(driver=driver, driven=driven, items=items, practice=practice, stock=stock, bushes=bushes)
+
+
+def _of_the_pitch(required: Requirement, practice: Practice) -> list[Item]:
+    """Sprockets at any count: in a pair the other one makes up for it."""
+    found = Item.objects.with_specification().filter(shortlisted(required, None, practice))
+    return list(found.order_by("stock_number"))
 
 
 def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:
