@@ -10,7 +10,20 @@ from decimal import Decimal
 from math import floor
 from typing import Any
 
-from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, Q, Subquery, Value, When
+from django.db.models import (
+    Case,
+    Count,
+    Exists,
+    F,
+    IntegerField,
+    Max,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 
 from inventory.interchange.mounting import LOOKS_LIKE_A_FIT_MM
@@ -118,7 +131,7 @@ class Shortlist:
     only_available: bool = False
     other_than: int | None = None
 
-    def batches(self) -> Iterator[list[Item]]:
+    def batches(self) -> Iterator[list[Any]]:
         """One query each, each twice as long as the one before; an item carries `best_rank` and `nearness`."""
         ordered, first = self.in_order(), 0
         while first < MOST_JUDGED:
@@ -162,7 +175,7 @@ class Shortlist:
         names = set(named) - {item.stock_number for item in found}
         return [*found, *rest.filter(stock_number__in=names)] if names else found
 
-    def in_order(self) -> ItemQuerySet:
+    def in_order(self) -> QuerySet[Any]:
         here = in_storerooms(StockLevel.objects.available().filter(item=OuterRef("pk")))
         nearness = Case(
             When(Exists(here.filter(storeroom=self.here_id)), then=0),
@@ -170,7 +183,7 @@ class Shortlist:
             default=2,
             output_field=IntegerField(),
         )
-        found = self._items().annotate(
+        found: QuerySet[Any] = self._items().annotate(
             best_rank=best_rank(self.required, self.practice),
             nearness=nearness,
             unknown_parts=self._unknown_parts(),
@@ -198,8 +211,10 @@ class Shortlist:
         return Coalesce(Subquery(counted, output_field=IntegerField()), 0)
 
     def _items(self) -> ItemQuerySet:
-        found = Item.objects.with_specification().exclude(pk=self.other_than)
-        return found.filter(shortlisted(self.required, self.teeth, self.practice))
+        items = Item.objects.with_specification()
+        if self.other_than is not None:
+            items = items.exclude(pk=self.other_than)
+        return items.filter(shortlisted(self.required, self.teeth, self.practice))
 
 
 def best_rank(required: Requirement, practice: Practice) -> Case:

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0019_rules_name_what_no_source_shows'),
+        ('inventory', '0020_settings_of_ties_drift_and_new_chain'),
     ]
 
     operations = [
