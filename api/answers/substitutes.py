@@ -29,7 +29,7 @@ from drives.substitutes.offers import (
 )
 from drives.substitutes.position_requirement import positions_with_requirements
 from drives.substitutes.ready_time import ReadyTime
-from inventory.catalogue.shortlist import LeftOut
+from inventory.catalogue.shortlist import NotJudged
 from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Grade, Outcome
@@ -127,8 +127,8 @@ class BestSerializer(serializers.Serializer[Any]):
     )
 
 
-class LeftOutSerializer(CoreAnswerSerializer):
-    of = LeftOut
+class NotJudgedSerializer(CoreAnswerSerializer):
+    of = NotJudged
     members = "lower_ranked certainly_unfit unknown_parts"
     texts = {
         "lower_ranked": "Could be no better than the results.",
@@ -142,7 +142,7 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
     by_grade = serializers.DictField(
         child=serializers.IntegerField(), help_text="How many of them at each grade."
     )
-    left_out = LeftOutSerializer(help_text="How many items were not judged, and why.")
+    left_out = NotJudgedSerializer(help_text="How many items were not judged, and why.")
     best = BestSerializer()
     notes = FactSerializer(many=True)
     results = OfferSerializer(many=True)

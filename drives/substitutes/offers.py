@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
+from typing import Any
 
 from drives.lessons.track_record import TrackRecord, track_records
 from drives.models import Position
@@ -19,7 +20,7 @@ from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
 from inventory.catalogue.candidates import Candidate, grade_order, judge_candidates
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.shortlist import LeftOut, Shortlist, tooth_range
+from inventory.catalogue.shortlist import NotJudged, Shortlist, tooth_range
 from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock, load_stock_of_items
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
@@ -32,7 +33,7 @@ from inventory.stores.logistics import Logistics
 from inventory.stores.open_orders import OpenOrder, open_orders
 
 MOST_AVAILABLE_SUBSTITUTES = 5
-ALL_JUDGED = LeftOut()
+ALL_JUDGED = NotJudged()
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class RankedOffers:
     best_by_ready: Offer | None = None
     notes: tuple[Fact, ...] = ()
     place: PositionRequirement | None = None
-    left_out: LeftOut = ALL_JUDGED
+    left_out: NotJudged = ALL_JUDGED
 
 
 @dataclass(frozen=True)
@@ -125,7 +126,14 @@ def substitutes_for_position(
         return offers
 
     teeth = tooth_range(required, duty.ratio_tolerance_percent)
-    listing = Shortlist(required, teeth, practice, here_id, only_available=wanted.in_stock is True)
+    listing = Shortlist(
+        required,
+        teeth,
+        practice,
+        here_id,
+        only_available=wanted.in_stock is True,
+        named=wanted.also,
+    )
     return _ranked(listing, offers_of, wanted, place=place)
 
 
@@ -162,6 +170,7 @@ def substitutes_for_item(
         here_id,
         only_available=wanted.in_stock is True,
         other_than=item.pk,
+        named=wanted.also,
     )
     return _ranked(listing, offers_of, wanted)
 
@@ -212,18 +221,14 @@ def _ranked(
     """Batches are judged until none of the rest could be among the best that are wanted."""
     key = grade_order(listing.here_id)
     offers: list[Offer] = []
-    judged, is_whole, left_out = 0, True, ALL_JUDGED
+    items: list[Any] = []
     for batch in listing.batches():
-        offers += offers_of(batch)
-        left_out = LeftOut(unknown_parts=batch[0].unknown_parts)
-        judged, is_whole = judged + len(batch), len(batch) < listing.batch_size(judged)
+        known = {item.pk for item in items}
+        more = [item for item in batch if item.pk not in known]
+        offers, items = offers + offers_of(more), items + more
         passing = sorted(key(offer.candidate) for offer in offers if wanted.passes(offer))
         if len(passing) >= wanted.count and passing[wanted.count - 1] <= listing.bound_of(batch[-1]):
             break
-    if not is_whole:
-        known = [offer.candidate.item.pk for offer in offers]
-        more = offers_of(listing.nearest(known, named=wanted.also))
-        offers, left_out = offers + more, listing.left_out(judged, later=len(more))
     by_grade = sorted(offers, key=lambda offer: key(offer.candidate))
     by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))
     lifts = place is not None and place.duty.lifting  # No automatic substitute: nothing is put forward.
@@ -234,5 +239,5 @@ def _ranked(
         best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
         notes=place.notes if place else (),
         place=place,
-        left_out=left_out,
+        left_out=NotJudged.of(items),
     )

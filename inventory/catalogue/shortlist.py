@@ -13,23 +13,22 @@ from typing import Any
 from django.db.models import (
     Case,
     Count,
-    Exists,
     F,
     IntegerField,
-    Max,
     OuterRef,
     Q,
     QuerySet,
     Subquery,
     Value,
     When,
+    Window,
 )
-from django.db.models.functions import Coalesce
+from django.db.models.functions import Coalesce, RowNumber
 
 from inventory.interchange.mounting import LOOKS_LIKE_A_FIT_MM
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import GRADE_RANK, BoreType, Grade, ShaftKind
+from inventory.interchange.vocabulary import GRADE_RANK, BoreType, Grade, Operation, ShaftKind
 from inventory.models import Item, PartKind, Specification, StockLevel, TransferTime
 from inventory.models.access_scope import in_storerooms
 from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
@@ -42,6 +41,10 @@ UNKNOWN_PART = Q(
 )
 """It could be anything, so it is counted and not judged."""
 BATCH = 40
+SOONEST = 10
+"""So many of the soonest that could fit are in the first batch, whatever their place."""
+HERE, UNKNOWN_WAY = -1, 1_000_000
+"""In place of the minutes to the storeroom that asks: the item lies there; the way is not recorded."""
 MOST_JUDGED = 600
 """Where enough that fits is not found before, nearly all of what follows is unfit."""
 ToothRange = tuple[int, int] | None
@@ -108,12 +111,21 @@ def _pitch_near(required: Requirement, practice: Practice) -> Q:
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class NotJudged:
     """What was not judged: it could be no better than what is shown, it is unfit for certain, or nothing is known of it."""
 
     lower_ranked: int = 0
     certainly_unfit: int = 0
     unknown_parts: int = 0
+
+    @classmethod
+    def of(cls, items: Sequence[Any]) -> "NotJudged":
+        """What a list holds beside the items of it that were judged."""
+        if not items:
+            return cls()
+        listed, rank = items[0], GRADE_RANK[Grade.UNFIT]
+        unfit = listed.unfit - sum(item.best_rank == rank for item in items)
+        return cls(listed.every - len(items) - unfit, unfit, listed.unknown_parts)
 
     @property
     def total(self) -> int:
@@ -130,23 +142,25 @@ class Shortlist:
     here_id: int | None = None
     only_available: bool = False
     other_than: int | None = None
+    named: tuple[str, ...] = ()
 
     def batches(self) -> Iterator[list[Any]]:
-        """One query each, each twice as long as the one before; an item carries `best_rank` and `nearness`."""
-        ordered, first = self.in_order(), 0
+        """One query each, each as long as all before it; the first begins with the soonest and those that are named.
+
+        An item carries `best_rank`, `nearness`, its place in the order and the counts of the whole list.
+        """
+        first, size = 0, BATCH
         while first < MOST_JUDGED:
-            size = self.batch_size(first)
-            batch = list(ordered[first : first + size])
+            wanted = Q(place__gt=first, place__lte=first + size)
+            if not first:
+                wanted |= Q(soonest__lte=SOONEST) | Q(stock_number__in=self.named)
+            batch = list(self.in_order().filter(wanted))
+            batch.sort(key=lambda item: (first < item.place <= first + size, item.place))
             if batch:
                 yield batch
-            if len(batch) < size:
+            if not batch or batch[0].every <= first + size:
                 return
-            first += size
-
-    @staticmethod
-    def batch_size(first: int) -> int:
-        """How many the batch that begins there asks for."""
-        return first + BATCH
+            first, size = first + size, first + size
 
     @staticmethod
     def bound_of(item: Any) -> tuple[object, ...]:
@@ -154,53 +168,45 @@ class Shortlist:
         is_unfit = item.best_rank == GRADE_RANK[Grade.UNFIT]
         cost = item.unit_cost
         return (
-            *(item.best_rank, False, int(is_unfit), False, item.nearness, False, 0),
+            *(item.best_rank, False, int(is_unfit), False, item.nearness, False, item.least_minutes),
             *(cost is None, cost or 0, item.stock_number),
         )
 
-    def nearest(self, known: Sequence[int], *, named: tuple[str, ...] = ()) -> list[Item]:
-        """The next batch of those that are available and could fit, the soonest here first; and those that are named."""
+    def in_order(self) -> QuerySet[Any]:
+        is_here = When(storeroom=self.here_id, then=HERE)
         way = TransferTime.objects.filter(from_storeroom=OuterRef("storeroom"), to_storeroom=self.here_id)
         minutes = Case(
-            When(storeroom=self.here_id, then=0),
-            default=Subquery(way.order_by().values("minutes")[:1]),
+            is_here,
+            default=Coalesce(Subquery(way.order_by().values("minutes")[:1]), UNKNOWN_WAY),
             output_field=IntegerField(),
         )
         shelves = in_storerooms(StockLevel.objects.available().filter(item=OuterRef("pk")))
-        soonest = shelves.annotate(minutes=minutes).order_by(F("minutes").asc(nulls_last=True))
-        rest = self.in_order().exclude(pk__in=known)
-        could_fit = rest.filter(nearness__lt=2, best_rank__lt=GRADE_RANK[Grade.UNFIT])
-        ordered = could_fit.annotate(minutes=Subquery(soonest.values("minutes")[:1]))
-        found = list(ordered.order_by(F("minutes").asc(nulls_last=True), "best_rank", "stock_number")[:BATCH])
-        names = set(named) - {item.stock_number for item in found}
-        return [*found, *rest.filter(stock_number__in=names)] if names else found
-
-    def in_order(self) -> QuerySet[Any]:
-        here = in_storerooms(StockLevel.objects.available().filter(item=OuterRef("pk")))
-        nearness = Case(
-            When(Exists(here.filter(storeroom=self.here_id)), then=0),
-            When(Exists(here), then=1),
-            default=2,
-            output_field=IntegerField(),
-        )
+        soonest = shelves.annotate(minutes=minutes).order_by("minutes").values("minutes")[:1]
         found: QuerySet[Any] = self._items().annotate(
-            best_rank=best_rank(self.required, self.practice),
-            nearness=nearness,
-            unknown_parts=self._unknown_parts(),
+            best_rank=best_rank(self.required, self.practice), minutes=Subquery(soonest)
         )
         if self.only_available:
-            found = found.filter(nearness__lt=2)
-        return found.order_by("best_rank", "nearness", F("unit_cost").asc(nulls_last=True), "stock_number")
-
-    def left_out(self, judged: int, *, later: int = 0) -> LeftOut:
-        """What remains when the first `judged` in the order and some `later` ones were judged; one query."""
-        unfit = Count("pk", filter=Q(best_rank=GRADE_RANK[Grade.UNFIT]))
-        counts = (
-            self.in_order().order_by().aggregate(every=Count("pk"), unfit=unfit, unknown=Max("unknown_parts"))
+            found = found.filter(minutes__isnull=False)
+        nearness = Case(
+            When(minutes=HERE, then=0),
+            When(minutes__isnull=True, then=2),
+            default=1,
+            output_field=IntegerField(),
         )
-        rest = max(counts["every"] - judged, 0)
-        unfit_left = min(rest, counts["unfit"])
-        return LeftOut(max(rest - unfit_left - later, 0), unfit_left, counts["unknown"] or 0)
+        found = found.annotate(nearness=nearness, least_minutes=least_minutes(self.required, self.practice))
+        unfit, cost = GRADE_RANK[Grade.UNFIT], F("unit_cost").asc(nulls_last=True)
+        could_fit = Case(When(best_rank=unfit, then=None), default=F("minutes"), output_field=IntegerField())
+        by_ready: Any = [could_fit.asc(nulls_last=True), "best_rank", "stock_number"]
+        listed: QuerySet[Any] = found.annotate(
+            place=Window(
+                RowNumber(), order_by=["best_rank", "nearness", "least_minutes", cost, "stock_number"]
+            ),
+            soonest=Window(RowNumber(), order_by=by_ready),
+            every=Window(Count("pk")),
+            unfit=Window(Count("pk", filter=Q(best_rank=unfit))),
+            unknown_parts=self._unknown_parts(),
+        ).order_by("place")
+        return listed
 
     def _unknown_parts(self) -> Coalesce | Value:
         """How many parts nothing is known of, beside each item: one query less."""
@@ -222,7 +228,7 @@ def best_rank(required: Requirement, practice: Practice) -> Case:
     ranked = (
         (Grade.UNFIT, _certainly_unfit(required)),
         (Grade.NEEDS_REVIEW, _review_at_best(required, practice)),
-        (Grade.WITH_WORK, _work_at_best(required)),
+        *((Grade.WITH_WORK, condition) for condition in _work_at_best(required).values()),
     )
     cases = [When(condition, then=Value(GRADE_RANK[grade])) for grade, condition in ranked if condition]
     return Case(*cases, default=Value(GRADE_RANK[Grade.DROP_IN]), output_field=IntegerField())
@@ -260,19 +266,33 @@ def _review_at_best(required: Requirement, practice: Practice) -> Q:
     return unknown
 
 
-def _work_at_best(required: Requirement) -> Q:
-    """A bore to be bored up, a bush to be changed."""
+def _work_at_best(required: Requirement) -> dict[Operation, Q]:
+    """A bore to be bored up, a bush to be changed: by what the work is at least."""
     shaft_mm = _round_shaft_mm(required)
     if shaft_mm is None:
-        return Q()
-    smaller = _other_round_bore(required, specification__bore_mm__lt=shaft_mm - LOOKS_LIKE_A_FIT_MM)
+        return {}
     sizes = {part.bush_size for part in (required.shaft, required.interface) if part and part.bush_size}
     other_bush = Q(specification__bore_type__in=(BoreType.TAPERED, BoreType.QD)) & ~Q(
         specification__bush_size=""
     )
     for size in sizes:
         other_bush &= ~Q(specification__bush_size__iexact=size)
-    return smaller | other_bush
+    smaller = _other_round_bore(required, specification__bore_mm__lt=shaft_mm - LOOKS_LIKE_A_FIT_MM)
+    return {Operation.BORE: smaller, Operation.CHANGE_BUSH: other_bush}
+
+
+def least_minutes(required: Requirement, practice: Practice) -> Case:
+    """Of the work without which an item of grade with work does not fit; 0 where it is not known."""
+    work = _work_at_best(required).items()
+    cases = [
+        When(condition, then=Value(practice.times.minutes.get(operation, 0))) for operation, condition in work
+    ]
+    return Case(
+        When(~Q(best_rank=GRADE_RANK[Grade.WITH_WORK]), then=0),
+        *cases,
+        default=Value(0),
+        output_field=IntegerField(),
+    )
 
 
 def _round_shaft_mm(required: Requirement) -> float | None:

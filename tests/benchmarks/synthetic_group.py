@@ -26,7 +26,37 @@ import numpy as np
 BYTES_OF_AN_ITEM = 3_500
 """What an item takes with its stock, positions and events, indexes included; measured at 100,000 items on both databases."""
 
-CHAINS = ["12B", "08B", "16B", "10B", "08A", "06B", "16A", "10A", "12A", "20B", "32B", "20A", "28B", "32A", "40A", "40B", "36A", "28A", "48A", "48B", "208B", "210B", "212B", "216B", "208A", "210A", "212A", "216A", "085"]
+CHAINS = [
+    "12B",
+    "08B",
+    "16B",
+    "10B",
+    "08A",
+    "06B",
+    "16A",
+    "10A",
+    "12A",
+    "20B",
+    "32B",
+    "20A",
+    "28B",
+    "32A",
+    "40A",
+    "40B",
+    "36A",
+    "28A",
+    "48A",
+    "48B",
+    "208B",
+    "210B",
+    "212B",
+    "216B",
+    "208A",
+    "210A",
+    "212A",
+    "216A",
+    "085",
+]
 QUESTION_CHAIN, QUESTION_TEETH, QUESTION_STRANDS = "56B", 23, 1
 BUSHES = {"1008": 20, "1108": 22, "1210": 30, "1610": 38, "2012": 48, "2517": 58, "3020": 75}
 BORES = (16, 18, 20, 22, 24, 25, 28, 30, 32, 35, 38, 40, 42, 45, 48, 50, 55, 60, 65, 70)

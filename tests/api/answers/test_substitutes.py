@@ -3,6 +3,7 @@ from decimal import Decimal
 
 import pytest
 
+from inventory.catalogue import shortlist
 from inventory.models import Item, StockLevel
 from inventory.stores import ledger
 from tests import factories
@@ -391,7 +392,8 @@ def test_it_takes_eight_queries_for_any_number_of_candidates(as_viewer, position
         StockLevel.objects.bulk_create(StockLevel(item=item, storeroom=room, on_hand=1) for item in items)
         with django_assert_num_queries(8):
             answer = ask(as_viewer, position)
-        assert answer["judged"] == candidates
+        assert answer["judged"] == min(candidates, shortlist.BATCH)
+        assert answer["judged"] + sum(answer["left_out"].values()) == candidates
 
     with django_assert_num_queries(9):
         ask(as_viewer, position, storeroom=room.code)

@@ -19,7 +19,7 @@ from drives.substitutes.position_requirement import position_requirement, positi
 from inventory.catalogue import shortlist
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.shortlist import LeftOut, Shortlist, tooth_range
+from inventory.catalogue.shortlist import NotJudged, Shortlist, tooth_range
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
 from inventory.interchange.verdict import judge
@@ -168,7 +168,7 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
     many_parts(position, 90)
     monkeypatch.setattr(shortlist, "BATCH", 10_000)
     whole = answer(position, Wanted(5))
-    assert whole.left_out == LeftOut()
+    assert whole.left_out == NotJudged()
     monkeypatch.setattr(shortlist, "BATCH", 4)
     short = answer(position, Wanted(5))
     assert numbers(short, 5) == numbers(whole, 5)
@@ -200,6 +200,6 @@ def test_parts_of_which_nothing_is_known_are_counted_and_not_judged() -> None:
         ItemFactory(specification=SpecificationFactory(kind=PartKind.SPROCKET, material="carbon_steel"))
     found = answer(position, Wanted(20))
     assert numbers(found, 20) == [known.stock_number]
-    assert found.left_out == LeftOut(unknown_parts=3)
+    assert found.left_out == NotJudged(unknown_parts=3)
     assert Item.objects.count() == 4
     assert found.offers[0].candidate.verdict.grade in Grade
