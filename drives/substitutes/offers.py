@@ -4,7 +4,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
-from typing import Any
 
 from drives.lessons.track_record import TrackRecord, track_records
 from drives.models import Position
@@ -221,13 +220,15 @@ def _ranked(
     """Batches are judged until none of the rest could be among the best that are wanted."""
     key = grade_order(listing.here_id)
     offers: list[Offer] = []
-    items: list[Any] = []
+    not_judged = NotJudged()
     for batch in listing.batches():
-        known = {item.pk for item in items}
-        more = [item for item in batch if item.pk not in known]
-        offers, items = offers + offers_of(more), items + more
+        offers, not_judged = offers + offers_of(batch.items), batch.not_judged
         passing = sorted(key(offer.candidate) for offer in offers if wanted.passes(offer))
-        if len(passing) >= wanted.count and passing[wanted.count - 1] <= listing.bound_of(batch[-1]):
+        if (
+            batch.bound is not None
+            and passing[wanted.count - 1 :]
+            and passing[wanted.count - 1] <= batch.bound
+        ):
             break
     by_grade = sorted(offers, key=lambda offer: key(offer.candidate))
     by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))
@@ -239,5 +240,5 @@ def _ranked(
         best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
         notes=place.notes if place else (),
         place=place,
-        left_out=NotJudged.of(items),
+        left_out=not_judged,
     )

@@ -4,7 +4,7 @@ The order is a bound and no verdict: no item is better than its `best_rank`. Wha
 of what stands before it is as good as it could be; the core stays the only judge.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 from math import floor
@@ -119,17 +119,24 @@ class NotJudged:
     unknown_parts: int = 0
 
     @classmethod
-    def of(cls, items: Sequence[Any]) -> "NotJudged":
+    def of(cls, items: Collection[Any]) -> "NotJudged":
         """What a list holds beside the items of it that were judged."""
-        if not items:
-            return cls()
-        listed, rank = items[0], GRADE_RANK[Grade.UNFIT]
+        listed, rank = next(iter(items)), GRADE_RANK[Grade.UNFIT]
         unfit = listed.unfit - sum(item.best_rank == rank for item in items)
         return cls(listed.every - len(items) - unfit, unfit, listed.unknown_parts)
 
     @property
     def total(self) -> int:
         return self.lower_ranked + self.certainly_unfit + self.unknown_parts
+
+
+@dataclass(frozen=True)
+class ShortlistBatch:
+    """Items to judge, what is not judged after them, and the best that any of those could be; None where none is left."""
+
+    items: list[Any]
+    not_judged: NotJudged
+    bound: tuple[object, ...] | None = None
 
 
 @dataclass(frozen=True)
@@ -144,23 +151,29 @@ class Shortlist:
     other_than: int | None = None
     named: tuple[str, ...] = ()
 
-    def batches(self) -> Iterator[list[Any]]:
-        """One query each, each as long as all before it; the first begins with the soonest and those that are named.
-
-        An item carries `best_rank`, `nearness`, its place in the order and the counts of the whole list.
-        """
-        first, size = 0, BATCH
-        while first < MOST_JUDGED:
+    def batches(self) -> Iterator[ShortlistBatch]:
+        """All at once where they are few. Else each is as long as all before it, and the first has the soonest and the named too."""
+        plain: list[Any] = list(self._items().annotate(unknown_parts=self._unknown_parts())[: BATCH + 1])
+        if len(plain) <= BATCH:
+            # The order of the database is worth its price only where it saves judging.
+            yield ShortlistBatch(plain, NotJudged(unknown_parts=plain[0].unknown_parts if plain else 0))
+            return
+        first, size, every = 0, BATCH, BATCH + 1
+        known: dict[int, Any] = {}
+        while first < min(every, MOST_JUDGED):
             wanted = Q(place__gt=first, place__lte=first + size)
             if not first:
                 wanted |= Q(soonest__lte=SOONEST) | Q(stock_number__in=self.named)
-            batch = list(self.in_order().filter(wanted))
-            batch.sort(key=lambda item: (first < item.place <= first + size, item.place))
-            if batch:
-                yield batch
-            if not batch or batch[0].every <= first + size:
+            rows = list(self.in_order().filter(wanted))
+            last = max(
+                (row for row in rows if row.place <= first + size), key=lambda row: row.place, default=None
+            )
+            if last is None:
                 return
-            first, size = first + size, first + size
+            new = [row for row in rows if row.pk not in known]
+            known |= {row.pk: row for row in new}
+            first, size, every = first + size, first + size, last.every
+            yield ShortlistBatch(new, NotJudged.of(known.values()), self.bound_of(last))
 
     @staticmethod
     def bound_of(item: Any) -> tuple[object, ...]:

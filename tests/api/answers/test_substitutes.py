@@ -390,12 +390,13 @@ def test_it_takes_eight_queries_for_any_number_of_candidates(as_viewer, position
             Item(stock_number=f"BUSHED-{number}", specification=bushed) for number in new
         )
         StockLevel.objects.bulk_create(StockLevel(item=item, storeroom=room, on_hand=1) for item in items)
-        with django_assert_num_queries(8):
+        # Where there are many the database ranks them first: one more.
+        with django_assert_num_queries(8 if candidates <= shortlist.BATCH else 9):
             answer = ask(as_viewer, position)
         assert answer["judged"] == min(candidates, shortlist.BATCH)
         assert answer["judged"] + sum(answer["left_out"].values()) == candidates
 
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(10):
         ask(as_viewer, position, storeroom=room.code)
 
 
