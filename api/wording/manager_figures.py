@@ -29,7 +29,14 @@ SENTENCES: dict[str, Sentence] = {
     "figure_insurance": _("What is kept as insurance, with the drives that it protects."),
     "figure_late_orders": _("Open orders whose promised day has passed."),
     "figure_emergency_buys": _("Orders of this time that were emergencies, out of all orders."),
-    "figure_wear_due": _("Positions whose chain reaches its wear limit within these days."),
+    "figure_wear_due": counted(
+        ngettext_lazy(
+            "Positions whose chain reaches its wear limit within {days:,} day.",
+            "Positions whose chain reaches its wear limit within {days:,} days.",
+            "days",
+        ),
+        "days",
+    ),
     "figure_jobs_not_ready": _("Open jobs with parts that are not there, out of those that need parts."),
     "job_lacks_parts": _("Missing: {items}."),
     "day_in_the_future": _("It must not lie after today."),

@@ -69,7 +69,9 @@ def wear_due(now: datetime, *, days: int) -> Figure:
         if row.is_in_use_on(now.date())
     ]
     rows.sort(key=lambda row: (row.on or last, row.position))
-    return Figure(name="wear_due", meaning=fact("figure_wear_due"), count=len(rows), rows=tuple(rows))
+    return Figure(
+        name="wear_due", meaning=fact("figure_wear_due", days=days), count=len(rows), rows=tuple(rows)
+    )
 
 
 def _row(order: SupplyOrder, reason: Fact, pieces: int, on: date) -> FigureRow:

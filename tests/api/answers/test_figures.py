@@ -37,6 +37,7 @@ def test_every_figure_has_its_meaning_and_opens_to_its_rows(as_viewer, unmet):
         opened = as_viewer.get(f"{PATH}{name}/").json()
         assert opened["meaning"]["explanation"].endswith(".")
         assert {member: opened[member] for member in figure} == figure
+    assert "within 90 days" in figures["wear_due"]["meaning"]["explanation"]
     rows = as_viewer.get(f"{PATH}stockouts/").json()["rows"]
     assert [(row["work_order"], row["item"]) for row in rows] == [("WO-7", unmet.item.stock_number)]
     assert rows[0]["reasons"][0]["explanation"] == "Its request was not filled; the job has 1 line."
