@@ -352,6 +352,10 @@ BUDGET: dict[str, Sentence] = {
         "Storerooms that share the stock of a part are weighed as one. Elsewhere, a missing piece that lies in another"
         " storeroom costs the minutes of the transfer. Where no transfer time is recorded, a storeroom is by itself."
     ),
+    "short_chain_not_counted": _(
+        "Chain counts by the jobs of the length that nine in ten jobs need. A piece that is only long enough for a shorter job"
+        " counts as none, so chain may cost less than is shown here."
+    ),
     "shortage_waits_for_emergency_order": _(
         "Parts with known hours to an emergency delivery: {parts}. A missing piece costs these hours, times the cost of"
         " an hour of downtime."

@@ -431,6 +431,8 @@ def _method(weighed: Sequence[_Weighed]) -> Iterable[Fact]:
     yield fact("downtime_of_the_drives_that_stop")
     if any(one.option.lot * one.given.links_per_job > 1 for one in weighed):
         yield fact("bought_by_the_job")
+    if any(one.useless for one in weighed):
+        yield fact("short_chain_not_counted")
     yield fact("storerooms_weighed_by_reach")
     expedited = sum(one.given.hours_to_expedite is not None for one in weighed)
     if expedited:

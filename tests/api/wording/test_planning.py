@@ -58,6 +58,11 @@ def text_of(one: Any) -> str:
             "No emergency delivery of it is known: without a spare a stop waits for an ordinary order, 98 days.",
         ),
         (
+            fact("short_chain_not_counted"),
+            "Chain counts by the jobs of the length that nine in ten jobs need. A piece that is only long enough for a shorter"
+            " job counts as none, so chain may cost less than is shown here.",
+        ),
+        (
             fact("downtime_of_a_year", cost="1219094.41", cost_without_stock="876696.59", currency="EUR"),
             "A year with today's stock is expected to cost 1,219,094 EUR. 876,697 of it is for parts of which nothing is in"
             " stock or on order.",

@@ -41,6 +41,7 @@ def test_a_missing_piece_costs_the_hours_to_an_emergency_delivery(sprocket: Item
     first = found.buys[0]
     assert (first.stock_after, first.pieces, first.spend) == (1, 1, 40)
     assert first.downtime_hours_per_year == pytest.approx(96 * MEAN / (1 + MEAN))
+    assert "short_chain_not_counted" not in [one.code for one in found.method]
     assert found.method[-1] == fact("shortage_waits_for_emergency_order", parts=1)
 
 

@@ -171,6 +171,7 @@ def test_a_budget_buys_whole_chains_and_does_not_count_remnants(room: Storeroom)
     times = LeadTimesByItem({item.pk: lead_time()})
     found = frontier([one], lead_times=times, emergencies=None, budget=Decimal(1000), today=AS_OF.date())
     assert (found.today.spend, found.today.downtime_hours_per_year) == (0, pytest.approx(4 * 24))
+    assert "short_chain_not_counted" in [one.code for one in found.method]
     value = found.stock_value
     assert (value.on_shelves, value.weighed, value.left_out) == (Decimal("52.50"), 0, Decimal("52.50"))
     first = found.buys[0]
