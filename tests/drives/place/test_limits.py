@@ -179,3 +179,21 @@ def test_a_key_is_pressed_where_there_is_one():
     assert pressed.margin == pytest.approx(100 - pressed.offered)
     assert check_torque(placed(driver(shaft=plain_shaft(25.0)), **heavy)) == ()
     assert check_torque(placed(driver(shaft=keyed(25.0, 8.0)))) == ()
+
+
+@pytest.mark.parametrize(
+    ("unknown", "speed_rpm", "links"),
+    [
+        ({}, 200 * 20 / 57, 118),
+        ({"speed_rpm": None}, None, 118),
+        ({"mating_teeth": None}, None, None),
+        ({"centre_distance_mm": None}, 200 * 20 / 57, None),
+    ],
+)
+def test_what_changes_on_the_drive_is_told_as_far_as_it_is_recorded(unknown, speed_rpm, links):
+    """By hand, 20 teeth for 19: 20/19 of the speed; 2 * 500/12.7 + 77/2 + (37/2 pi)**2 / 39.4 are 118 links."""
+    found = judge_for_place(driver(), sprocket(teeth=20), duty=duty(**unknown)).consequences
+
+    assert found.ratio_change_percent == pytest.approx(100 / 19, abs=0.001)
+    assert found.driven_speed_rpm == (speed_rpm and pytest.approx(speed_rpm, abs=0.001))
+    assert found.chain_links == links
