@@ -3,7 +3,7 @@
 import ast
 from collections import Counter
 
-from tests.proof.mutations import CORES, KINDS, bug_at, chosen_places
+from tests.proof.mutations import CORES, HOUSE, KINDS, bug_at, chosen_places, harmless_bugs
 
 
 def test_a_hundred_bugs_come_from_every_core_and_are_of_every_kind():
@@ -41,3 +41,12 @@ def test_a_bug_changes_one_place_and_the_file_still_loads():
 
 def test_only_one_folder_is_changed_where_one_is_asked_for():
     assert {place.core for place in chosen_places(5, seed=1, only="drives/place")} == {"drives/place"}
+
+
+def test_a_harmless_bug_has_a_reason_and_its_line_still_stands():
+    """A line that changed is to be looked at again."""
+    for (file, code, before, after), reason in harmless_bugs().items():
+        lines = [line.strip() for line in (HOUSE / file).read_text(encoding="utf-8").splitlines()]
+        assert code in lines, (file, code)
+        assert reason
+        assert before != after
