@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 
 import pytest
 
@@ -139,6 +140,16 @@ def test_in_one_list_a_larger_chain_is_the_stronger_one(series, edition):
 
     assert len(values) > 4
     assert values == sorted(values)
+
+
+@pytest.mark.parametrize("series", ["A", "B"])
+@pytest.mark.parametrize("field", ["pin_diameter_mm", "plate_height_mm", "roller_diameter_mm"])
+def test_in_one_series_a_chain_of_more_pitch_has_larger_parts(series, field):
+    of_series = [chain for chain in chains() if chain.series == series and chain.designation != "085"]
+    sizes = [getattr(chain, field) for chain in of_series if getattr(chain, field) is not None]
+
+    assert len(sizes) > 10
+    assert all(smaller < larger for smaller, larger in pairwise(sizes))
 
 
 DIFFERENCES = [
