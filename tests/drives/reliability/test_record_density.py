@@ -73,11 +73,12 @@ def test_three_times_the_density_is_a_jump(times, jumps):
 
 
 def test_at_its_limits_a_rise_counts():
-    # By hand: one record in the first three days, one in the last: three times as dense, and 2 * 1 / 4 likely.
-    found = density_jump([0, 3], end=4, factor=3.0, chance=0.5)
+    # By hand: one record in the first three days, three in the last: nine times as dense, and 4 * (1 / 4) ** 3 likely.
+    moments = [0, 3, 3.25, 3.5]
+    found = density_jump(moments, end=4, factor=9.0, chance=0.0625)
     assert found is not None
-    assert (found.first, found.chance) == (1, 0.25)
-    assert last_rise([0, 3], end=4, factor=3.0, chance=0.5) == 1
+    assert (found.first, found.chance) == (1, 0.015625)
+    assert last_rise(moments, end=4, factor=9.0, chance=0.0625) == 1
 
 
 def test_a_fall_by_hand():
@@ -96,8 +97,11 @@ def test_at_its_limit_a_fall_counts():
     assert (found.first, found.later_records) == (2, 1)
 
 
-def test_two_records_are_enough_and_one_is_not():
-    assert density_jump([0, 99.6], end=100) is not None
+def test_three_later_records_show_a_rise_and_two_do_not():
+    found = density_jump([0, 99.4, 99.5, 99.6], end=100)
+    assert found is not None
+    assert found.is_rise
+    assert density_jump([0, 99.5, 99.6], end=100) is None
     assert density_jump([0], end=100) is None
 
 
