@@ -36,10 +36,12 @@ KEPT = own(9, 3, times=30)
 def snapshot(*pools, edges, levels, lead_days=73):
     made = demand_pools(*pools, edges=edges)
     priors = RatePriors(made)
+    selected = tuple((one, select_model(one, priors.prior_of(one))) for one in pools)
     return DemandSnapshot(
         demand=made,
         priors=priors,
-        selected=tuple((one, select_model(one, priors.prior_of(one))) for one in pools),
+        by_storeroom=selected,
+        selected=selected,
         notices={},
         lead_times=LeadTimes({1: lead_days} if lead_days else {}),
         terms=Terms(),
