@@ -6,7 +6,7 @@ from drives.chain.rating import rate
 from drives.place.duty import PlacedPart
 from drives.place.duty_checks import check_chain_wear, check_fast_driver
 from drives.place.rating_check import check_rating
-from drives.place.ratio_check import check_ratio
+from drives.place.ratio_check import check_ratio, lengths_taken_up
 from drives.place.torque_check import check_torque
 from drives.place.verdict import judge_for_place
 from inventory.interchange.verdict import SHIPPED
@@ -197,3 +197,12 @@ def test_what_changes_on_the_drive_is_told_as_far_as_it_is_recorded(unknown, spe
     assert found.ratio_change_percent == pytest.approx(100 / 19, abs=0.001)
     assert found.driven_speed_rpm == (speed_rpm and pytest.approx(speed_rpm, abs=0.001))
     assert found.chain_links == links
+
+
+def test_both_wheels_change_at_once():
+    # By hand: equal wheels of z teeth and L links stand p (L - z) / 2 apart: 80 links of 12.7 mm, 20 teeth 381.0 mm, 22 teeth 368.3 mm.
+    taken = lengths_taken_up(
+        chain("08B"), duty(centre_distance_mm=381.0), links=80, before=(20, 20), after=(22, 22)
+    )
+    kept = next(one for one in taken if one.keeps_chain)
+    assert (kept.centre_mm, kept.centre_shift_mm) == (pytest.approx(368.3), pytest.approx(-12.7))

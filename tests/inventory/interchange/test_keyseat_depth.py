@@ -6,6 +6,7 @@ from inventory.facts import fact
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import KeyStandard
+from inventory.standards.keys import key_seats
 from tests.found_facts import found
 from tests.inventory.interchange.samples import keyed, part, pilot, place
 
@@ -94,3 +95,18 @@ def test_a_key_up_to_11_in_is_seen_and_cut():
     shaft = keyed(254.0, None, key_standard=KeyStandard.ASME_B17_1)
 
     assert judge(place(shaft=shaft), pilot(100.0, 320.0, hub_diameter_mm=600.0)).grade.value == "with_work"
+
+
+def test_a_depth_that_was_never_seen_is_off_by_half_of_what_its_height_is():
+    """Half of a key sits in the hub."""
+    seen = 0
+    for row in key_seats():
+        estimates = {
+            one.name: one
+            for one in keyseat_for(keyed((row.shaft_over_mm + row.shaft_to_mm) / 2, row.width_mm)).estimates
+        }
+        if "keyway_depth_mm" in estimates and "key_height_mm" in estimates:
+            depth, height = estimates["keyway_depth_mm"], estimates["key_height_mm"]
+            assert 2 * (depth.high - depth.low) == pytest.approx(height.high - height.low)
+            seen += 1
+    assert seen > 3

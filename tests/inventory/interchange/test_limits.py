@@ -101,3 +101,18 @@ def test_the_teeth_of_cast_iron_rest_on_the_estimate_within_its_span_only(teeth,
     found = the_check(judge(required, part(teeth=teeth, material=Material.CAST_IRON)), Aspect.MATERIAL)
 
     assert (found.outcome.value, "cast_iron_least_teeth" in named_estimates(found)) == (outcome, rests)
+
+
+# Judgement: a hub one and a half times as wide as the pin leaves room for a bearing.
+@pytest.mark.parametrize(
+    ("hub_mm", "reason"),
+    [
+        (25.0, "no_room_for_bearing"),
+        (25.001, "little_room_for_bearing"),
+        (37.499, "little_room_for_bearing"),
+        (37.5, "bearing_to_press_in"),
+    ],
+)
+def test_a_hub_of_just_the_least_width_takes_a_bearing(hub_mm, reason):
+    verdict = judge(idler_place(), part(hub_diameter_mm=hub_mm))
+    assert the_check(verdict, Aspect.MOUNTING).code == reason

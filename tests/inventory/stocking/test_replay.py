@@ -153,3 +153,11 @@ def test_spend_follows_the_prices():
 def test_it_refuses_records_too_short():
     with pytest.raises(ValueError, match="`demand`"):
         Replay(np.array([[1.0, 2.0]]), first_origin=2, exposure=1, step=1)
+
+
+def test_a_window_in_which_nothing_was_needed_is_scored():
+    demand = np.zeros((5, 36))
+    demand[:, 0] = 1
+    (scored,) = Replay(demand, **SETTING).calibrations({"recommended": RecommendedRule()})
+    assert 0 <= scored.mean_score < 0.1
+    assert sum(scored.pit) == pytest.approx(len(scored.pit)) or sum(scored.pit) == pytest.approx(1)
