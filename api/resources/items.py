@@ -1,6 +1,7 @@
 """Items of the catalogue: a stock number, its words, and the specification behind it."""
 
 from collections.abc import Mapping
+from functools import cached_property
 from typing import Any, Literal, cast
 
 from django.db import transaction
@@ -54,8 +55,13 @@ class SpecificationBehindField(IdField):
         nested.bind("specification", cast(Any, self.parent))
         return nested
 
+    @cached_property
+    def shown(self) -> SpecificationSerializer:
+        """One for all items of a list: its thirty members are built once."""
+        return SpecificationSerializer(context=self.context)
+
     def to_representation(self, value: Any) -> Any:
-        return SpecificationSerializer(context=self.context).to_representation(value)
+        return self.shown.to_representation(value)
 
 
 class SpecificationBehindSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]
