@@ -178,6 +178,14 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
     moments: ClassVar[Mapping[str, str]] = {}
     days: ClassVar[Collection[str]] = ()
     search_fields: ClassVar[Collection[str]] = ()
+    base_filters: Any
+
+    def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
+        # A filter that is not asked for changes nothing, and a list has up to eighty: each would be copied in every request.
+        self.base_filters = {
+            name: one for name, one in type(self).base_filters.items() if name in (data or ())
+        }
+        super().__init__(data, *args, **kwargs)
 
     @classmethod
     def get_filters(cls) -> Any:

@@ -105,7 +105,7 @@ class DeclaredSerializer(StrictModelSerializer):
 
     def get_fields(self) -> Any:
         given = self.record.members
-        members = {name: copy.deepcopy(given[name]) for name in self.record.names if name in given}
+        members = {name: given[name] for name in self.record.names if name in given}
         self._declared_fields = {**members, **self._declared_fields}
         return super().get_fields()
 
