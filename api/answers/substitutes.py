@@ -131,7 +131,7 @@ class NotJudgedSerializer(CoreAnswerSerializer):
     of = NotJudged
     members = "lower_ranked certainly_unfit unknown_parts"
     texts = {
-        "lower_ranked": "Could be no better than the results.",
+        "lower_ranked": "By grade they could be no better than the results.",
         "certainly_unfit": "Too few rows, or a bore that is much too large.",
         "unknown_parts": "Neither pitch nor teeth are recorded: it could be anything.",
     }

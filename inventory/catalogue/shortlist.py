@@ -46,7 +46,7 @@ SOONEST = 10
 HERE, UNKNOWN_WAY = -1, 1_000_000
 """In place of the minutes to the storeroom that asks: the item lies there; the way is not recorded."""
 MOST_JUDGED = 600
-"""Where enough that fits is not found before, nearly all of what follows is unfit."""
+"""Of those that are certainly unfit no more are looked at; what could fit is judged until enough is found."""
 ToothRange = tuple[int, int] | None
 """The least and the greatest tooth count worth judging; None where any count may do (an idler)."""
 
@@ -160,7 +160,8 @@ class Shortlist:
             return
         first, size, every = 0, BATCH, BATCH + 1
         known: dict[int, Any] = {}
-        while first < min(every, MOST_JUDGED):
+        is_fit_possible = True
+        while first < every and (is_fit_possible or first < MOST_JUDGED):
             wanted = Q(place__gt=first, place__lte=first + size)
             if not first:
                 wanted |= Q(soonest__lte=SOONEST) | Q(stock_number__in=self.named)
@@ -173,6 +174,7 @@ class Shortlist:
             new = [row for row in rows if row.pk not in known]
             known |= {row.pk: row for row in new}
             first, size, every = first + size, first + size, last.every
+            is_fit_possible = last.best_rank < GRADE_RANK[Grade.UNFIT]
             yield ShortlistBatch(new, NotJudged.of(known.values()), self.bound_of(last))
 
     @staticmethod

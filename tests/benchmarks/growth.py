@@ -1,4 +1,4 @@
-"""What each answer reads and calculates, counted: steps of the database, rows fetched and calls of Python, not seconds.
+"""What each answer reads and calculates, counted: steps of the database and calls of Python, not seconds.
 
     DATABASE_URL=... python -m tests.benchmarks.growth [--json FILE]                    measure the group in this database
     python -m tests.benchmarks.growth --compare SMALL.json LARGE.json                    the growth between two sizes
@@ -51,16 +51,15 @@ class Work:
     status: int
     queries: int
     steps: int
-    rows: int
     calls: int
     body_bytes: int
 
 
 class Counter:
-    """Counts queries, steps and rows of the default connection while it is open."""
+    """Counts queries and steps of the default connection while it is open."""
 
     def __init__(self) -> None:
-        self.queries = self.steps = self.rows = 0
+        self.queries = self.steps = 0
 
     def note(self) -> int:
         self.steps += 1
@@ -113,7 +112,7 @@ def measure(get: Callable[[str], Any], address: str) -> Work:
         profile.disable()
     calls = pstats.Stats(profile).total_calls  # type: ignore[attr-defined]
     body = b"" if response.streaming else response.content
-    return Work(response.status_code, counter.queries, counter.steps, counter.rows, calls, len(body))
+    return Work(response.status_code, counter.queries, counter.steps, calls, len(body))
 
 
 def measure_all() -> dict[str, Work]:

@@ -24,7 +24,7 @@ import django
 import numpy as np
 
 BYTES_OF_AN_ITEM = 3_500
-"""What an item takes with its stock, positions and events, indexes included; measured at 100,000 items on both databases."""
+"""With its stock, positions, events and indexes: three times the 1,120 measured on SQLite at 50,000 items, as PostgreSQL takes more."""
 
 CHAINS = [
     "12B",

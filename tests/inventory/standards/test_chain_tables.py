@@ -99,7 +99,7 @@ def test_large_rollers_have_the_size_of_their_base_in_inches(base, roller):
     ],
 )
 def test_the_asme_strength_is_12500_pounds_by_the_square_of_the_pitch(chain, row):
-    """ASME B29.1, least ultimate tensile strength, in lbf with the pitch in inches; 1,500 lbf for the light No. 41."""
+    """ASME B29.1, least ultimate tensile strength, in lbf with the pitch in inches; 1,500 lbf for No. 41. The law is from memory."""
     printed_lbf = 1500 if chain.asme_designation == "41" else 12_500 * (chain.pitch_mm / MM_PER_INCH) ** 2
 
     assert row.value_kn == pytest.approx(printed_lbf * N_PER_LBF / 1000, abs=0.05, rel=0.001)
