@@ -111,6 +111,8 @@ def measure(get: Callable[[str], Any], address: str) -> Work:
         response = get(address)
         profile.disable()
     calls = pstats.Stats(profile).total_calls  # type: ignore[attr-defined]
+    if response.status_code not in (200, 202):
+        raise SystemExit(f"{address} answered {response.status_code}: nothing was measured.")
     body = b"" if response.streaming else response.content
     return Work(response.status_code, counter.queries, counter.steps, calls, len(body))
 
@@ -120,7 +122,7 @@ def measure_all() -> dict[str, Work]:
     from django.test import Client
 
     user, _ = get_user_model().objects.get_or_create(username="growth", is_superuser=True, is_staff=True)
-    client = Client()
+    client = Client(SERVER_NAME="127.0.0.1")
     client.force_login(user)
     return {name: measure(client.get, address) for name, address in QUESTIONS.items()}
 
