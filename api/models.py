@@ -68,6 +68,9 @@ class AccessToken(models.Model):
     expires_at = models.DateTimeField(null=True, blank=True)
     last_used_at = models.DateTimeField(null=True, blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
+    wrote_at = models.DateTimeField(
+        null=True, blank=True, editable=False, help_text="Noted where replicas are read from."
+    )
 
     objects = AccessTokenQuerySet.as_manager()
 

@@ -62,12 +62,12 @@ def ports(name: str, default: str) -> list[int]:
     return [int(one) for one in found]
 
 
-def database(url: str) -> dict[str, object]:
+def database(url: str, name: str = "DATABASE_URL") -> dict[str, object]:
     """Connection settings for a database URL; SQLite takes its write lock at once, so that the loser of a race waits."""
     try:
         config = dict(dj_database_url.parse(url, conn_max_age=60, conn_health_checks=True))
     except (ValueError, KeyError) as error:
-        raise ImproperlyConfigured(f"DATABASE_URL is not a database address: {error}") from error
+        raise ImproperlyConfigured(f"{name} is not a database address: {error}") from error
     engine = str(config.get("ENGINE", ""))
     if engine.endswith("sqlite3"):
         config["OPTIONS"] = {
@@ -77,7 +77,16 @@ def database(url: str) -> dict[str, object]:
         }
         config["TEST"] = {"NAME": None}
     elif not engine.endswith("postgresql"):
-        raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:// or postgresql://.")
+        raise ImproperlyConfigured(f"{name} must begin with sqlite:// or postgresql://.")
+    return config
+
+
+def replica(url: str) -> dict[str, object]:
+    """A replica answers soon or is left out, and takes no writes even after it was promoted."""
+    config = database(url, "DATABASE_REPLICA_URL")
+    options: dict[str, object] = {"connect_timeout": 2, "options": "-c default_transaction_read_only=on"}
+    config |= {"OPTIONS": options | dict(config.get("OPTIONS") or {}), "TEST": {"MIRROR": "default"}}  # type: ignore[call-overload]
+    config["CONN_HEALTH_CHECKS"] = False  # It is asked where it stands before each request.
     return config
 
 
@@ -94,6 +103,14 @@ if PRODUCTION and len(SECRET_KEY) < 50:
 ALLOWED_HOSTS = listed("ALLOWED_HOSTS", "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = listed("CSRF_TRUSTED_ORIGINS", "")
 DATABASES = {"default": database(text("DATABASE_URL", f"sqlite:///{BASE_DIR / 'plant.sqlite3'}"))}
+# One or several addresses, separated by spaces, of streaming replicas of the primary in DATABASE_URL.
+_replicas = text("DATABASE_REPLICA_URL", "").split()
+REPLICAS = [f"replica{number}" for number in range(1, len(_replicas) + 1)]
+DATABASES |= {name: replica(url) for name, url in zip(REPLICAS, _replicas, strict=True)}
+if REPLICAS and any(not str(one["ENGINE"]).endswith("postgresql") for one in DATABASES.values()):
+    raise ImproperlyConfigured("DATABASE_REPLICA_URL needs PostgreSQL there and in DATABASE_URL.")
+REPLICA_LAG_SECONDS = whole_number("REPLICA_LAG_SECONDS", 5, at_least=1, at_most=3_600)
+DATABASE_ROUTERS = ["api.edge.reading.ReplicaRouter"] if REPLICAS else []
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 INSTALLED_APPS = [
@@ -130,6 +147,9 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
+
+if REPLICAS:
+    MIDDLEWARE.insert(1, "api.edge.reading.ReadingMiddleware")
 
 ROOT_URLCONF = "api.urls"
 WSGI_APPLICATION = "api.wsgi.application"

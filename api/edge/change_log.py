@@ -25,7 +25,7 @@ AT_ONCE = 500
 HIDDEN = "•••"
 LONGEST_KEY = 120
 SECRETS = frozenset({"password", "digest", "secret", "previous_secret"})
-STAMPS = frozenset({"id", "created_at", "updated_at", "last_used_at", "last_login"})
+STAMPS = frozenset({"id", "created_at", "updated_at", "last_used_at", "last_login", "wrote_at"})
 OWN_LOG = frozenset(
     {
         *("inventory.Lease", "drives.Cover", "drives.CoverState"),

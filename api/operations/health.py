@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponseBase, JsonResponse
 from django.views.decorators.cache import never_cache
 
 from api.edge.errors import ProblemResponse, problem
+from api.edge.replicas import REPLICAS
 
 logger = logging.getLogger(__name__)
 _applied = False
@@ -29,7 +30,8 @@ def readyz(request: HttpRequest) -> HttpResponseBase:
         fault = "The database cannot be reached."
     if fault:
         return ProblemResponse(problem(request, 503, fault), 503, {"Retry-After": "5"})
-    return JsonResponse({"status": "ready"})
+    states = REPLICAS.states()
+    return JsonResponse({"status": "ready"} | ({"replicas": states} if states else {}))
 
 
 def refuse_method(request: HttpRequest) -> HttpResponseBase | None:

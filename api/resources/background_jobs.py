@@ -1,6 +1,9 @@
 """Background jobs: calculations, imports and stocking runs, with their state and progress."""
 
+from typing import Any
+
 from api.edge.filtering import WordsFilter
+from api.edge.reading import follow
 from api.models import BackgroundJob
 from api.operations.jobs.accepted import BackgroundJobSerializer
 from api.operations.jobs.kinds import kind_names
@@ -20,3 +23,8 @@ class BackgroundJobViewSet(ReadRecordViewSet):
     serializer_class = BackgroundJobSerializer
     filterset_class = BackgroundJobFilter
     lookup_path = "<int:pk>"
+
+    def get_object(self) -> Any:
+        job = super().get_object()
+        follow(job.finished_at)
+        return job

@@ -16,6 +16,7 @@ from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range, WordsText
 from api.edge.pagination import DEFAULT_LIMIT, MAX_LIMIT
 from api.edge.parsing import StrictModelSerializer
+from api.edge.reading import follow
 from api.edge.scope import visible_to_caller
 from api.edge.viewsets import StrictAPIView
 from api.webhooks.message import event_id
@@ -100,6 +101,7 @@ class EventListView(StrictAPIView):
             raise parameter_errors({"after": sentence})
         rows = list(matching(asked, after, newest)[: limit + 1])
         more, rows = len(rows) > limit, rows[:limit]
+        follow(rows[-1].recorded_at if rows else None)
         reached = rows[-1].sequence or 0 if more else newest
         body = {
             "next": address_after(request, reached) if more else None,

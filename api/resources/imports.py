@@ -23,6 +23,7 @@ from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, poi
 from api.edge.filtering import TruthText, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
+from api.edge.reading import follow
 from api.exchange.files import read_file
 from api.exchange.import_runs import request_import
 from api.exchange.refusals import FileRefused
@@ -166,6 +167,11 @@ class ImportViewSet(ReadRecordViewSet):
         if not current_scope().is_whole:
             found = found.filter(caller=caller_id(self.request))
         return found.defer("row_results") if self.action == "list" else found
+
+    def get_object(self) -> Any:
+        run = super().get_object()
+        follow(run.finished_at)
+        return run
 
     def get_serializer_class(self) -> type[ImportSerializer]:
         return ImportSerializer if self.action == "list" else ImportResultSerializer

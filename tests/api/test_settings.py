@@ -31,6 +31,8 @@ def start(**environment: str) -> subprocess.CompletedProcess[str]:
         ({"REQUESTS_PER_MINUTE": "0"}, "REQUESTS_PER_MINUTE must be a whole number from 1"),
         ({"DATABASE_URL": "mysql://x/y"}, "DATABASE_URL must begin with"),
         ({"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
+        ({"DATABASE_REPLICA_URL": "postgresql://x/y"}, "DATABASE_REPLICA_URL needs PostgreSQL there and in"),
+        ({"DATABASE_REPLICA_URL": "mysql://x/y"}, "DATABASE_REPLICA_URL must begin with"),
         ({"LOG_FORMAT": "xml"}, "LOG_FORMAT must be one of json, text"),
         ({"LOG_LEVEL": "loud"}, "LOG_LEVEL must be one of"),
     ],

@@ -21,22 +21,18 @@ def binaries() -> Path | None:
 
 
 class Cluster:
-    def __init__(self, folder: Path, programs: Path) -> None:
+    def __init__(self, folder: Path, programs: Path, primary: "Cluster | None" = None) -> None:
+        """A new server, or a streaming replica of the primary."""
         self.folder, self.programs = folder, programs
         self.as_owner: list[str] = []
         folder.chmod(0o755)
         if os.getuid() == 0:
             self.give_away()
-        self.run(
-            "initdb",
-            "-D",
-            f"{folder}/cluster",
-            "-U",
-            "spares",
-            "--auth=trust",
-            "--encoding=UTF8",
-            "--locale=C.UTF-8",
-        )
+        data = ["-D", f"{folder}/cluster", "-U", "spares"]
+        if primary is None:
+            self.run("initdb", *data, "--auth=trust", "--encoding=UTF8", "--locale=C.UTF-8")
+        else:
+            self.run("pg_basebackup", *data, "-h", str(primary.folder), "-R", "-X", "stream", "-c", "fast")
 
     def give_away(self) -> None:
         """PostgreSQL refuses to run as root, and its user may not see into this checkout."""
@@ -66,6 +62,9 @@ class Cluster:
 
     def stop(self, mode: str = "immediate") -> None:
         self.run("pg_ctl", "-D", f"{self.folder}/cluster", "-m", mode, "-w", "stop")
+
+    def promote(self) -> None:
+        self.run("pg_ctl", "-D", f"{self.folder}/cluster", "-w", "promote")
 
     def url(self, name: str = "postgres") -> str:
         return f"postgresql://spares@/{name}?host={self.folder}"
