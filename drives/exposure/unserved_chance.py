@@ -1,10 +1,10 @@
 """The chance that a position needs a piece and none is left for it, from plain numbers.
 
 The demand of the other positions that share its stock is served first, as well as the stock allows; then the position needs
-one piece. The chance is what this adds to the shortage: the expected shortage of all, with this position's demand cut to
-{0, 1}, less that without it. Both are exact (`inventory.stocking.cover`). Where too many parts are shared for that, two
-bounds are given: a piece is left for certain where all positions that could take one need fewer, and none is left where
-positions served by the very same items need them all.
+one piece. The chance is that nothing is left for it then (`inventory.stocking.cover`). Where that would take too long, two
+bounds are given: unlikely states of the stock are left out, and counted as if nothing were left in them; where too many parts
+are shared even for that, a piece is left for certain where all positions that could take one need fewer, and none is left
+where positions served by the very same items need them all.
 """
 
 from collections import defaultdict
@@ -15,7 +15,8 @@ from functools import cached_property
 import numpy as np
 
 from inventory.array_checks import FloatArray
-from inventory.stocking.cover import expected_shortage, shared_stock
+from inventory.stocking.cover import PiecesLeft, shared_stock
+from inventory.stocking.cover_sweep import at_least, of_note, up_to, whole_pmf
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 
 Key = tuple[int, int]
@@ -81,77 +82,132 @@ def chance_unserved(position: int, cover: AvailableCover, demand_of: DemandOf) -
     >>> round(chance.value, 12), chance.is_exact
     (0.1, True)
     """
-    of_demand = demand_of(position).chance_above(0)
-    own = cover.items_for(position)
-    if not own or not of_demand:
-        return UnservedChance(of_demand, of_demand, of_demand)
-    demands = _demand_of_others(position, cover, demand_of)
-    try:
-        value = _exact(cover, demands, own, of_demand)
-    except ValueError:  # Too many parts are shared: `expected_shortage` refuses.
-        least, most = _bounds(cover, demands, own)
-        return UnservedChance(of_demand * most, of_demand * least, of_demand)
-    return UnservedChance(value, value, of_demand)
+    return chances_unserved([position], cover, demand_of)[position]
 
 
-def _demand_of_others(
-    position: int, cover: AvailableCover, demand_of: DemandOf
-) -> dict[frozenset[Key], FloatArray]:
-    """Positions served by the very same available items are one class of demand; `position` itself is left out.
-
-    All beyond the pieces of a class counts as one: it goes unserved in any case.
-    """
-    found: dict[frozenset[Key], FloatArray] = {}
-    for member in sorted(cover.linked_positions(position)):
-        items = cover.items_for(member)
-        demand = found.setdefault(items, np.ones(1))
-        if member != position:
-            most = sum(cover.pieces[item] for item in items)
-            found[items] = _cut(np.convolve(demand, _whole(demand_of(member))), most)
+def chances_unserved(
+    positions: Iterable[int], cover: AvailableCover, demand_of: DemandOf
+) -> dict[int, UnservedChance]:
+    """Of several positions over the same days: what they share is worked out once."""
+    found: dict[int, UnservedChance] = {}
+    waiting = sorted(positions, reverse=True)
+    while waiting:
+        if waiting[-1] not in found:
+            sharing = _Sharing(cover, cover.linked_positions(waiting[-1]), demand_of)
+            found |= {one: sharing.chance(one) for one in waiting if one in sharing.members}
+        waiting.pop()
     return found
 
 
-def _whole(demand: LeadTimeDemand) -> FloatArray:
-    """Its chances, with the left-out tail at the upper end."""
-    pmf = np.array(demand.pmf)
-    pmf[-1] += max(0.0, 1.0 - float(pmf.sum()))
-    return pmf
+class _Sharing:
+    """Positions linked by stock. Those served by the very same available items are one class of demand."""
+
+    def __init__(self, cover: AvailableCover, members: frozenset[int], demand_of: DemandOf) -> None:
+        self.members, self.cover = members, cover
+        self._law = {member: demand_of(member) for member in members}
+        self._classes: dict[frozenset[Key], list[int]] = defaultdict(list)
+        for member in sorted(members):
+            self._classes[cover.items_for(member)].append(member)
+        self._names = sorted(self._classes, key=sorted)
+        self._without: dict[tuple[frozenset[Key], int], FloatArray] = {}
+        self._left: dict[frozenset[Key], tuple[FloatArray, float] | None] = {}
+
+    def chance(self, position: int) -> UnservedChance:
+        own, of_demand = self.cover.items_for(position), self._law[position].chance_above(0)
+        if not own or not of_demand:
+            return UnservedChance(of_demand, of_demand, of_demand)
+        least, most = self._given_demand(own, position)
+        return UnservedChance(of_demand * most, of_demand * least, of_demand)
+
+    def _given_demand(self, own: frozenset[Key], position: int) -> tuple[float, float]:
+        """Least and largest chance that one more piece goes unserved; equal where it is exact."""
+        try:
+            left = self._left_for(own)
+        except ValueError:  # Too many parts are shared: `PiecesLeft` refuses.
+            return self._bounds(own, self._demand_without(own, position))
+        if left is None:
+            return 0.0, 0.0
+        (pieces, left_out), demand = left, self._demand_without(own, position)
+        least = _none_left(pieces, demand)
+        if not left_out:
+            return least, least
+        bounds = self._bounds(own, demand)
+        return max(least, bounds[0]), min(least + left_out, bounds[1])
+
+    def _left_for(self, own: frozenset[Key]) -> tuple[FloatArray, float] | None:
+        if own not in self._left:
+            self._left[own] = self._pieces_left.of(self._names.index(own))
+        return self._left[own]
+
+    @cached_property
+    def _pieces_left(self) -> PiecesLeft:
+        stock: dict[tuple[int, ...], int] = defaultdict(int)
+        takers: dict[Key, list[int]] = defaultdict(list)
+        for index, items in enumerate(self._names):
+            for item in items:
+                takers[item].append(index)
+        for item in sorted(takers):
+            stock[tuple(takers[item])] += self.cover.pieces[item]
+        graph = shared_stock(list(stock.values()), list(stock), len(self._names))
+        return PiecesLeft(graph, [from_pmf(self._demands[items]) for items in self._names])
+
+    @cached_property
+    def _demands(self) -> Mapping[frozenset[Key], FloatArray]:
+        """All beyond the pieces of a class counts as one: it goes unserved in any case."""
+        return {
+            items: _sum_of((self._law[one] for one in members), self._pieces(items))
+            for items, members in self._classes.items()
+        }
+
+    def _pieces(self, items: frozenset[Key]) -> int:
+        return sum(self.cover.pieces[item] for item in items)
+
+    def _demand_without(self, own: frozenset[Key], position: int) -> FloatArray:
+        """Of its class without one position; those with the very same law have one answer."""
+        key = own, id(self._law[position])
+        if key not in self._without:
+            others = (self._law[one] for one in self._classes[own] if one != position)
+            self._without[key] = _sum_of(others, self._pieces(own))
+        return self._without[key]
+
+    def _bounds(self, own: frozenset[Key], demand: FloatArray) -> tuple[float, float]:
+        """The plain ones, without a sweep."""
+        pieces = self._pieces(own)
+        reach = [self._demands[items] for items in self._names if items != own and items & own]
+        return _chance_of([demand], pieces), _chance_of([demand, *reach], pieces)
 
 
-def _cut(pmf: FloatArray, most: int) -> FloatArray:
-    return pmf if pmf.size <= most + 1 else np.append(pmf[:most], pmf[most:].sum())
+def _sum_of(laws: Iterable[LeadTimeDemand], most: int) -> FloatArray:
+    """Of independent demands, all above `most` as one chance; equal laws are added up by doubling."""
+    total = np.ones(1)
+    for law, times in _counted(laws):
+        power = up_to(of_note(whole_pmf(law)), most)
+        while times:
+            if times & 1:
+                total = of_note(up_to(np.convolve(total, power), most))
+            times >>= 1
+            power = of_note(up_to(np.convolve(power, power), most)) if times else power
+    return total
 
 
-def _exact(
-    cover: AvailableCover, demands: Mapping[frozenset[Key], FloatArray], own: frozenset[Key], of_demand: float
-) -> float:
-    order = sorted(demands, key=sorted)
-    stock: dict[tuple[int, ...], int] = defaultdict(int)
-    for item in frozenset().union(*order):
-        stock[tuple(index for index, items in enumerate(order) if item in items)] += cover.pieces[item]
-    graph = shared_stock(list(stock.values()), list(stock), len(order))
-    one = np.array([1.0 - of_demand, of_demand])
-    without = [from_pmf(demands[items]) for items in order]
-    with_it = [
-        from_pmf(np.convolve(demands[items], one)) if items == own else from_pmf(demands[items])
-        for items in order
-    ]
-    more = expected_shortage(graph, with_it).expected_short - expected_shortage(graph, without).expected_short
-    return min(max(more, 0.0), of_demand)
+def _counted(laws: Iterable[LeadTimeDemand]) -> Iterable[tuple[LeadTimeDemand, int]]:
+    found: dict[int, tuple[LeadTimeDemand, int]] = {}
+    for law in laws:
+        found[id(law)] = law, found.get(id(law), (law, 0))[1] + 1
+    return found.values()
 
 
-def _bounds(
-    cover: AvailableCover, demands: Mapping[frozenset[Key], FloatArray], own: frozenset[Key]
-) -> tuple[float, float]:
-    """Least and largest chance that one more piece goes unserved."""
-    reach = [demand for items, demand in demands.items() if items & own]
-    pieces = sum(cover.pieces[item] for item in own)
-    return _chance_of([demands[own]], pieces), _chance_of(reach, pieces)
+def _none_left(left: FloatArray, demand: FloatArray) -> float:
+    """Chance that the demand takes all that is left, or more."""
+    taken = np.zeros(len(left))
+    reached = at_least(demand)[: len(left)]
+    taken[: len(reached)] = reached
+    return min(float(np.dot(left, taken)), 1.0)
 
 
 def _chance_of(demands: Iterable[FloatArray], pieces: int) -> float:
     """That together they need so many pieces or more."""
     total = np.ones(1)
     for demand in demands:
-        total = _cut(np.convolve(total, demand), pieces)
+        total = up_to(np.convolve(total, demand), pieces)
     return float(total[pieces]) if total.size > pieces else 0.0

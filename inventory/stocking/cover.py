@@ -7,8 +7,17 @@ given demands counts no piece twice. With resupply going on it is a guide, not t
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from inventory.array_checks import FloatArray
 from inventory.number_checks import whole
-from inventory.stocking.cover_sweep import Sweep
+from inventory.stocking.cover_sweep import (
+    NEGLIGIBLE_CHANCE,
+    UNSEEN_CHANCE,
+    Parts,
+    Sweep,
+    Totals,
+    linked,
+    scarce,
+)
 from inventory.stocking.lead_time_demand import LeadTimeDemand
 
 
@@ -24,23 +33,10 @@ class SharedStock:
         """The parts that serve a class."""
         return frozenset(part for part, cover in enumerate(self.covers) if item in cover)
 
-    def linked_classes(self) -> list[frozenset[int]]:
-        """Sets of classes linked by a common part, with stock or without, in the order of their lowest class."""
-        root = list(range(self.classes))
-
-        def top(item: int) -> int:
-            while root[item] != item:
-                item = root[item]
-            return item
-
-        for cover in self.covers:
-            tops = sorted(top(item) for item in cover)
-            for other in tops[1:]:
-                root[other] = tops[0]
-        groups: dict[int, set[int]] = {}
-        for item in range(self.classes):
-            groups.setdefault(top(item), set()).add(item)
-        return [frozenset(groups[key]) for key in sorted(groups)]
+    @property
+    def parts(self) -> Parts:
+        """By class."""
+        return {item: self.parts_of(item) for item in range(self.classes)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,14 +62,33 @@ def expected_shortage(shared: SharedStock, demands: Sequence[LeadTimeDemand]) ->
     The demands that can be served together form a polymatroid, so serving classes one after another, each as far as it goes,
     serves the most in total. Source: Edmonds 1970.
     """
+    totals = _totals(shared, demands, NEGLIGIBLE_CHANCE)
+    short_of = scarce(shared.stock, shared.parts, totals)
+    expected, none = 0.0, 1.0
+    for group in linked(short_of):
+        served, all_served = Sweep(shared.stock, group, totals).run()
+        expected += sum(demands[item].mean for item in group) - served
+        none *= all_served
+    return Shortage(max(expected, 0.0), none)
+
+
+class PiecesLeft:
+    """What each class finds once all others are served, each as far as it goes."""
+
+    def __init__(self, shared: SharedStock, demands: Sequence[LeadTimeDemand]) -> None:
+        self._stock, self._totals = shared.stock, _totals(shared, demands, UNSEEN_CHANCE)
+        groups = linked(scarce(shared.stock, shared.parts, self._totals))
+        self._group_of = {item: group for group in groups for item in group}
+
+    def of(self, item: int) -> tuple[FloatArray, float] | None:
+        """Chances of 0, 1, 2, … pieces, at the upper end of more than it needs, and that of what was left out; None of plenty."""
+        group = self._group_of.get(item)
+        return None if group is None else Sweep(self._stock, group, self._totals, last=item).left()
+
+
+def _totals(shared: SharedStock, demands: Sequence[LeadTimeDemand], negligible: float) -> Totals:
     if len(demands) != shared.classes:
         raise ValueError(
             f"`demands` must hold {shared.classes} distributions, one per class, got {len(demands)}"
         )
-    expected, none = 0.0, 1.0
-    for group in shared.linked_classes():
-        parts = {item: shared.parts_of(item) for item in group}
-        served, all_served = Sweep(shared.stock, parts).run(demands)
-        expected += sum(demands[item].mean for item in group) - served
-        none *= all_served
-    return Shortage(max(expected, 0.0), none)
+    return Totals(demands, negligible)

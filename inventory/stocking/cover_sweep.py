@@ -1,18 +1,35 @@
-"""The sweep over the classes of a shared stock that gives its expected shortage exactly, for large stocks too."""
+"""The sweep over the classes of a shared stock that gives its shortage exactly, for large stocks too.
 
-from collections.abc import Sequence
+Plenty is cut: what is left matters only up to the demand that may still come for it, without what has a negligible chance.
+"""
+
+from collections import Counter, defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from inventory.array_checks import FloatArray, IntArray
 from inventory.stocking.lead_time_demand import LeadTimeDemand
 
+NEGLIGIBLE_CHANCE = 1e-12
+"""Stock that only a demand of this chance passes is as good as endless: as far as distributions of demand are written out."""
+
+UNSEEN_CHANCE = 1e-10
+"""The same for a chance that is shown."""
+
 MOST_STATES = 500_000
 """States of what is left that a sweep carries along; more is refused by name."""
 
+MOST_RANKS = 50_000
+"""Ranks that the question of what is left carries along: it leaves the least likely states out, and says with which chance."""
+
 WIDEST_FRONTIER = 12
 """Parts that may be shared at one time between classes looked at and classes still to come."""
+
+Parts = Mapping[int, frozenset[int]]
+"""The parts that may serve each class."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -26,47 +43,167 @@ class _Step:
     after: tuple[int, ...]
 
 
+class Totals:
+    """Demands of classes, and of several together, without what has a negligible chance."""
+
+    def __init__(self, demands: Sequence[LeadTimeDemand], negligible: float = NEGLIGIBLE_CHANCE) -> None:
+        self.negligible = negligible
+        self._of_one = [of_note(whole_pmf(demand), negligible) for demand in demands]
+        self._of_many: dict[tuple[int, ...], FloatArray] = {(): np.ones(1)}
+
+    def of(self, item: int) -> FloatArray:
+        return self._of_one[item]
+
+    def most(self, items: tuple[int, ...]) -> int:
+        """Pieces that they may need together; quick where those from the second on were looked at before."""
+        first = next(n for n in range(len(items) + 1) if items[n:] in self._of_many)
+        for n in reversed(range(first)):
+            total = np.convolve(self._of_many[items[n + 1 :]], self._of_one[items[n]])
+            self._of_many[items[n:]] = of_note(total, self.negligible)
+        return len(self._of_many[items]) - 1
+
+
+def whole_pmf(demand: LeadTimeDemand) -> FloatArray:
+    """Its chances, with the left-out tail at the upper end."""
+    pmf = np.array(demand.pmf)
+    pmf[-1] += max(0.0, 1.0 - float(pmf.sum()))
+    return pmf
+
+
+def of_note(pmf: FloatArray, negligible: float = NEGLIGIBLE_CHANCE) -> FloatArray:
+    """Cut where a larger demand has a negligible chance, which stays at the upper end."""
+    return up_to(pmf, max(int(np.count_nonzero(at_least(pmf) > negligible)) - 1, 0))
+
+
+def up_to(pmf: FloatArray, most: int) -> FloatArray:
+    """All above as one chance at the upper end."""
+    return pmf if pmf.size <= most + 1 else np.append(pmf[:most], pmf[most:].sum())
+
+
+def at_least(pmf: FloatArray) -> FloatArray:
+    """Chances of so many or more, summed from the far end: small ones keep their digits."""
+    return np.cumsum(pmf[::-1])[::-1]
+
+
+def scarce(stock: Sequence[int], parts: Parts, totals: Totals) -> Parts:
+    """Without the classes that may take a part of which there is more than all who may take it need."""
+    waiting = {item: frozenset(part for part in own if stock[part] > 0) for item, own in parts.items()}
+    while True:
+        served = {
+            item
+            for part, items in _takers(waiting).items()
+            if stock[part] > totals.most(items)
+            for item in items
+        }
+        if not served:
+            return waiting
+        waiting = {item: own for item, own in waiting.items() if item not in served}
+
+
+def _takers(parts: Parts) -> dict[int, tuple[int, ...]]:
+    found: dict[int, list[int]] = defaultdict(list)
+    for item, own in sorted(parts.items()):
+        for part in own:
+            found[part].append(item)
+    return {part: tuple(items) for part, items in sorted(found.items())}
+
+
+def linked(parts: Parts) -> list[Parts]:
+    """Classes linked by common parts, each set by itself, in the order of their lowest class."""
+    takers, waiting = _takers(parts), dict(sorted(parts.items()))
+    found: list[Parts] = []
+    while waiting:
+        group, fresh = set[int](), [next(iter(waiting))]
+        while fresh:
+            item = fresh.pop()
+            if item not in group:
+                group.add(item)
+                fresh += [other for part in parts[item] for other in takers[part]]
+        found.append({item: waiting.pop(item) for item in sorted(group)})
+    return found
+
+
 class Sweep:
-    """Serves the classes of one component in turn.
+    """Serves the classes of one component in turn, `last` at the end.
 
     A state is the rank function of what is left: for every set T of shared parts, how much more could be
     served from T together with all that served classes hold, h(T) = min over served classes U of
-    stock(N(U) or T) - served(U). States that agree on it are one.
+    stock(N(U) or T) - served(U). States that agree on it are one, up to what the classes to come may need of T.
     """
 
-    def __init__(self, stock: Sequence[int], parts: dict[int, frozenset[int]]) -> None:
-        self.stock = stock
-        held = {item: frozenset(p for p in own if stock[p] > 0) for item, own in parts.items()}
-        self.steps = _order(held)
+    def __init__(
+        self, stock: Sequence[int], parts: Parts, totals: Totals, *, last: int | None = None
+    ) -> None:
+        self.stock, self.totals, self.last = stock, totals, last
+        self.steps = _order(parts, last)
+        self.states = 0
+        """Most that were carried along."""
 
-    def run(self, demands: Sequence[LeadTimeDemand]) -> tuple[float, float]:
+    def run(self) -> tuple[float, float]:
         """Expected pieces served, and the chance that all are."""
-        ranks = np.zeros((1, 1), dtype=np.int64)
-        weights = np.ones((1, 2))
         served = 0.0
-        for step in self.steps:
-            ranks, weights, more = self._serve(step, ranks, weights, demands[step.item])
+        ranks, weights = np.zeros((1, 1), dtype=np.int64), np.ones((1, 2))
+        for step, limits in zip(self.steps, self._limits(), strict=True):
+            ranks, weights, more = self._serve(step, limits, ranks, weights)
             served += more
         return served, float(weights[:, 1].sum())
 
+    def left(self) -> tuple[FloatArray, float]:
+        """Chances of 0, 1, 2, … pieces for the last class once all others are served; at the upper end of more than it needs.
+
+        Beside it the chance of what was left out, which may have left any number of pieces.
+        """
+        *earlier, final = self.steps
+        ranks, weights, left_out = np.zeros((1, 1), dtype=np.int64), np.ones((1, 2)), 0.0
+        for step, limits in zip(earlier, self._limits(), strict=False):
+            ranks, weights, _ = self._serve(step, limits, ranks, weights)
+            most = max(MOST_RANKS >> len(step.after), 1)
+            likely, lost = _likeliest(weights[:, 0], most, self.totals.negligible)
+            ranks, weights, left_out = ranks[likely], weights[likely], left_out + lost
+        room = self._extended(final, ranks)[:, _mask(final.own, final.joint)]
+        most = self._needed((final,))
+        found = np.bincount(np.minimum(room, most), weights=weights[:, 0], minlength=most + 1)
+        return np.asarray(found, dtype=np.float64), left_out
+
+    def _limits(self) -> list[IntArray]:
+        """After each step, for every set of shared parts, what the classes to come may need of it."""
+        found = []
+        for at in reversed(range(len(self.steps))):
+            later, after = self.steps[at + 1 :], self.steps[at].after
+            needed = [
+                self._needed([step for step in later if not step.own.isdisjoint(chosen)])
+                for chosen in _subsets(after)
+            ]
+            found.append(np.array(needed, dtype=np.int64))
+        return found[::-1]
+
+    def _needed(self, steps: Iterable[_Step]) -> int:
+        """One piece more where the last class is among them: whether it is there is the question."""
+        items = tuple(step.item for step in steps)
+        return self.totals.most(items) + (self.last in items)
+
     def _serve(
-        self, step: _Step, ranks: IntArray, weights: FloatArray, demand: LeadTimeDemand
+        self, step: _Step, limits: IntArray, ranks: IntArray, weights: FloatArray
     ) -> tuple[IntArray, FloatArray, float]:
-        joint = self._extended(step, ranks)
+        joint, pmf = self._extended(step, ranks), self.totals.of(step.item)
+        above = at_least(pmf)
         own = _mask(step.own, step.joint)
         room = joint[:, own]
         kept = np.array([_mask(frozenset(chosen), step.joint) for chosen in _subsets(step.after)])
+        reached = kept | own
         next_ranks, next_weights, served = [], [], 0.0
-        for pieces in range(int(room.max()) + 1):
+        for pieces in range(min(int(room.max()), len(pmf) - 1) + 1):
             open_ = room >= pieces
             full = room[open_] == pieces
-            exact = float(demand.pmf[pieces]) if pieces < len(demand) else 0.0
-            chance = np.where(full, demand.chance_above(pieces - 1), exact)
+            exact = float(pmf[pieces])
+            chance = np.where(full, above[pieces], exact)
             served += pieces * float(np.dot(weights[open_, 0], chance))
-            left = np.minimum(joint[open_], joint[open_][:, np.arange(joint.shape[1]) | own] - pieces)
-            next_ranks.append(left[:, kept])
+            left = np.minimum(joint[open_][:, kept], joint[open_][:, reached] - pieces)
+            next_ranks.append(np.minimum(left, limits))
             next_weights.append(weights[open_] * np.stack([chance, np.full(len(full), exact)], axis=1))
-        return *_merged(np.concatenate(next_ranks), np.concatenate(next_weights)), served
+        states, sums = _merged(np.concatenate(next_ranks), np.concatenate(next_weights))
+        self.states = max(self.states, len(states))
+        return states, sums, served
 
     def _extended(self, step: _Step, ranks: IntArray) -> IntArray:
         """The rank function on the parts shared so far and those that this class brings in."""
@@ -79,20 +216,24 @@ class Sweep:
         return np.asarray(ranks[:, shared] + np.array(fresh, dtype=np.int64))
 
 
-def _order(parts: dict[int, frozenset[int]]) -> list[_Step]:
+def _order(parts: Parts, last: int | None) -> list[_Step]:
     """Classes in an order that keeps few parts shared: next always the one that leaves the fewest."""
     steps: list[_Step] = []
     waiting = dict(sorted(parts.items()))
     before: tuple[int, ...] = ()
 
-    def shared_after(item: int) -> frozenset[int]:
-        others = frozenset().union(*(own for other, own in waiting.items() if other != item))
-        return (frozenset(before) | waiting[item]) & others
+    left = Counter(part for own in parts.values() for part in own)
+
+    def shared_after(item: int) -> list[int]:
+        own = waiting[item]
+        return sorted(part for part in own.union(before) if left[part] > (part in own))
 
     while waiting:
-        item = min(waiting, key=lambda candidate: (len(shared_after(candidate)), candidate))
-        after = tuple(sorted(shared_after(item)))
+        candidates: Collection[int] = waiting.keys() - {last} or waiting.keys()
+        item = min(candidates, key=lambda candidate: (len(shared_after(candidate)), candidate))
+        after = tuple(shared_after(item))
         own = waiting.pop(item)
+        left.subtract(own)
         joint = tuple(sorted(frozenset(before) | own))
         if len(joint) > WIDEST_FRONTIER:
             raise ValueError(
@@ -108,9 +249,18 @@ def _merged(ranks: IntArray, weights: FloatArray) -> tuple[IntArray, FloatArray]
     states, place = np.unique(ranks[alive], axis=0, return_inverse=True)
     if len(states) > MOST_STATES:
         raise ValueError(f"`stock` must not leave more than {MOST_STATES:,} states, got {len(states):,}")
-    sums = np.zeros((len(states), 2))
-    np.add.at(sums, place.ravel(), weights[alive])
-    return states, sums
+    sums = [np.bincount(place.ravel(), weights=one) for one in weights[alive].T]
+    return states, np.stack(sums, axis=1)
+
+
+def _likeliest(chances: FloatArray, most: int, unseen: float) -> tuple[NDArray[np.bool_], float]:
+    """Without the least likely that are negligible together, and without those beyond `most`; the chance of the latter."""
+    order = np.argsort(chances)
+    negligible = int(np.count_nonzero(np.cumsum(chances[order]) <= unseen))
+    few = max(len(order) - most, negligible)
+    likely = np.ones(len(order), dtype=np.bool_)
+    likely[order[:few]] = False
+    return likely, float(chances[order[negligible:few]].sum())
 
 
 def _mask(chosen: frozenset[int], parts: tuple[int, ...]) -> int:

@@ -6,6 +6,7 @@ import pytest
 
 import drives.exposure.unserved_chance
 from drives.exposure.unserved_chance import AvailableCover, UnservedChance, chance_unserved
+from inventory.stocking.cover import PiecesLeft
 from inventory.stocking.lead_time_demand import from_pmf, poisson
 
 
@@ -107,7 +108,7 @@ def too_large(monkeypatch):
     def refuse(*_):
         raise ValueError("`covers` must not share more than 12 parts at a time")
 
-    monkeypatch.setattr(drives.exposure.unserved_chance, "expected_shortage", refuse)
+    monkeypatch.setattr(PiecesLeft, "of", refuse)
 
 
 @pytest.mark.parametrize("seed", range(12))

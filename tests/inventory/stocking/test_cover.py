@@ -1,12 +1,14 @@
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
-from inventory.stocking.cover import expected_shortage, shared_stock
-from inventory.stocking.lead_time_demand import from_pmf, poisson
+from inventory.stocking import cover_sweep
+from inventory.stocking.cover import PiecesLeft, expected_shortage, shared_stock
+from inventory.stocking.cover_sweep import UNSEEN_CHANCE, Sweep, Totals, linked, scarce
+from inventory.stocking.lead_time_demand import from_pmf, negative_binomial, poisson
 from tests.inventory.stocking.reference import shortage, shortage_by_enumeration
 
 
@@ -42,6 +44,79 @@ def test_the_sweep_equals_the_enumeration(graph, seed):
     swept = expected_shortage(graph, demands)
     listed = shortage_by_enumeration(graph, demands)
     assert (swept.expected_short, swept.no_short) == pytest.approx(listed, abs=1e-12)
+
+
+def one_more_unserved(graph, demands, item):
+    """Chance that one more piece of a class goes unserved, by enumeration: what it adds to the shortage."""
+    more = list(demands)
+    more[item] = from_pmf(np.append(0.0, demands[item].pmf))
+    return shortage_by_enumeration(graph, more)[0] - shortage_by_enumeration(graph, demands)[0]
+
+
+def unserved_of(found, demand):
+    """Least and largest chance that a demand takes all that is left, or more."""
+    if found is None:
+        return 0.0, 0.0
+    left, left_out = found
+    least = sum(chance * demand.chance_above(pieces - 1) for pieces, chance in enumerate(left))
+    return least, least + left_out
+
+
+@given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6))
+@settings(max_examples=40)
+def test_what_is_left_for_a_class_says_whether_one_more_piece_is_served(graph, seed):
+    random = np.random.default_rng(seed)
+    demands = [from_pmf(random.dirichlet(np.ones(4))) for _ in range(graph.classes)]
+    left = PiecesLeft(graph, demands)
+    for item in range(graph.classes):
+        exact = one_more_unserved(graph, demands, item)
+        assert unserved_of(left.of(item), demands[item]) == pytest.approx((exact, exact), abs=1e-9)
+
+
+@given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6), ranks=st.integers(1, 12))
+@settings(max_examples=40, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_what_is_left_out_for_time_is_counted(graph, seed, ranks, monkeypatch):
+    random = np.random.default_rng(seed)
+    demands = [from_pmf(random.dirichlet(np.ones(5))) for _ in range(graph.classes)]
+    monkeypatch.setattr(cover_sweep, "MOST_RANKS", ranks)
+    left = PiecesLeft(graph, demands)
+    for item in range(graph.classes):
+        least, most = unserved_of(left.of(item), demands[item])
+        assert least - 1e-9 <= one_more_unserved(graph, demands, item) <= most + 1e-9
+
+
+def ordinary_stock(seed, classes=30):
+    """Eight well-filled shelves; each class may take from up to three of them."""
+    random = np.random.default_rng(seed)
+    shelves = [random.choice(8, random.integers(1, 4), replace=False) for _ in range(classes)]
+    covers = [{item for item, own in enumerate(shelves) if part in own} for part in range(8)]
+    stock = random.permutation([4, 9, 10, 12, 16, 50, 99, 175])
+    means = random.uniform(0.005, 0.1, classes)
+    return shared_stock(stock, covers, classes), [negative_binomial(mean, 1.5 * mean) for mean in means]
+
+
+@pytest.mark.parametrize("seed", range(1, 4))
+def test_ordinary_stock_needs_few_states(seed):
+    """The stock alone would leave millions; what is left out for time does not show."""
+    graph, demands = ordinary_stock(seed)
+    totals = Totals(demands, UNSEEN_CHANCE)
+    for group in linked(scarce(graph.stock, graph.parts, totals)):
+        sweep = Sweep(graph.stock, group, totals, last=min(group))
+        _, left_out = sweep.left()
+        assert left_out < 1e-4
+        assert sweep.states < 100_000
+
+
+def test_however_nasty_the_graph_no_more_states_are_carried_than_allowed():
+    random = np.random.default_rng(3)
+    covers = [set(random.choice(12, 5, replace=False).tolist()) for _ in range(8)]
+    graph = shared_stock(random.integers(2, 9, 8), covers, 12)
+    demands = [poisson(2.0)] * 12
+    sweep = Sweep(graph.stock, graph.parts, Totals(demands), last=0)
+    left, left_out = sweep.left()
+    assert left_out > 0
+    assert left.sum() + left_out == pytest.approx(1, abs=1e-9)
+    assert sweep.states < 100_000
 
 
 def test_a_large_graph_agrees_with_flows_on_drawn_demands():
@@ -88,7 +163,7 @@ def test_cover_is_one_way():
 
 def test_classes_without_common_cover_stand_apart():
     graph = shared_stock([1, 0, 2], [[0, 2], [2, 3], [1]], 5)
-    assert graph.linked_classes() == [frozenset({0, 2, 3}), frozenset({1}), frozenset({4})]
+    assert [set(group) for group in linked(graph.parts)] == [{0, 2, 3}, {1}, {4}]
 
 
 def test_full_pooling_is_one_stock():
