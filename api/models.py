@@ -2,7 +2,7 @@
 
 import hashlib
 import secrets
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
@@ -32,11 +32,6 @@ def digest(secret: str) -> str:
 
 
 class AccessTokenQuerySet(models.QuerySet["AccessToken"]):
-    def usable(self, secret: str) -> "AccessTokenQuerySet":
-        now = timezone.now()
-        alive = models.Q(expires_at=None) | models.Q(expires_at__gt=now)
-        return self.filter(alive, digest=digest(secret), revoked_at=None)
-
     def issue(
         self, name: str, *, role: str, days: int | None = None, **fields: Any
     ) -> tuple["AccessToken", str]:
@@ -88,6 +83,9 @@ class AccessToken(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} ({self.prefix}…)"
+
+    def is_usable(self, now: datetime) -> bool:
+        return self.revoked_at is None and (self.expires_at is None or self.expires_at > now)
 
 
 class IdempotencyRecord(models.Model):

@@ -16,7 +16,8 @@ from rest_framework.exceptions import AuthenticationFailed
 from rest_framework.permissions import BasePermission
 from rest_framework.request import Request
 
-from api.models import AccessToken, Role
+from api.models import AccessToken, Role, digest
+from inventory.plumbing.prepared import PreparedQuery
 
 logger = logging.getLogger(__name__)
 
@@ -26,6 +27,8 @@ API_ROOT = "/api/v1/"
 SAFE_METHODS = frozenset({"GET", "HEAD", "OPTIONS"})
 # Noting each use would put a write behind every read.
 USE_NOTED_EVERY = timedelta(minutes=1)
+# Read in every request, never remembered: a token that is revoked is refused from the next request on, by every process.
+TOKEN = PreparedQuery(lambda: AccessToken.objects.select_related("reach", "user__reach"), "digest")
 
 
 @dataclass(frozen=True)
@@ -58,8 +61,12 @@ class TokenAuthentication(BaseAuthentication):
         if len(parts) != 2:
             raise AuthenticationFailed("The Authorization header must be: Bearer TOKEN.")
         secret = parts[1].decode("ascii", "replace")
-        token = AccessToken.objects.usable(secret).select_related("reach", "user__reach").first()
-        if token is None or (token.user is not None and not token.user.is_active):
+        token = TOKEN.first(digest(secret))
+        if (
+            token is None
+            or not token.is_usable(timezone.now())
+            or (token.user is not None and not token.user.is_active)
+        ):
             raise AuthenticationFailed("This token is unknown, expired or revoked.")
         note_use(token)
         return token.user or TokenCaller(token), token

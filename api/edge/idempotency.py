@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
-from django.db import connection, transaction
+from django.db import IntegrityError, connection, transaction
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
@@ -34,12 +34,14 @@ from api.edge.errors import (
     problem_response,
     translate,
 )
+from api.edge.retries import LostRace
 from api.models import IdempotencyRecord
 
 HEADER = "Idempotency-Key"
 KEPT_DAYS = 30
 DELETED_AT_ONCE = 5_000
 KEPT_HEADERS = ("Location", "ETag", "Link")
+IS_KNOWN = f"SELECT 1 FROM {IdempotencyRecord._meta.db_table} WHERE caller = %s AND key = %s"
 VISIBLE_ASCII = re.compile(r"[\x21-\x7e]{1,255}")
 
 _running: set[tuple[str, str]] = set()
@@ -83,36 +85,37 @@ def answer_once(request: Request, key: str, effect: Callable[[], HttpResponseBas
     caller = caller_id(request)
     # Read before the transaction: an unreadable body must not wait for a lock.
     operation, digest = f"{request.method} {request.get_full_path()}"[:500], body_digest(request)
-    with key_held(caller, key), transaction.atomic():
-        lock_key(caller, key)
-        known = IdempotencyRecord.objects.filter(caller=caller, key=key).first()
-        if known is not None:
-            return replay_answer(known, operation, digest)
-        response, state = run_effect(request, effect)
-        if response.status_code < 300 or response.status_code == 409:
-            IdempotencyRecord.objects.create(
-                caller=caller,
-                key=key,
-                operation=operation,
-                body_digest=digest,
-                state=state,
-                status=response.status_code,
-                headers={name: response[name] for name in KEPT_HEADERS if name in response},
-                body=content_of(response),
-            )
-        return response
-
-
-def run_effect(request: Request, effect: Callable[[], HttpResponseBase]) -> tuple[HttpResponseBase, str]:
-    """The effect's answer; a refusal by the state has no effect but is an answer too."""
-    try:
-        with transaction.atomic():
-            return effect(), IdempotencyRecord.State.DONE
-    except Exception as error:
-        refusal = translate(error)
-        if refusal is None or refusal.status_code != 409:
+    record = IdempotencyRecord(caller=caller, key=key, operation=operation, body_digest=digest)
+    with key_held(caller, key):
+        try:
+            with transaction.atomic():
+                known = lock_key(caller, key)
+                if known is not None:
+                    return replay_answer(known, operation, digest)
+                response = effect()
+                if response.status_code < 300 or response.status_code == 409:
+                    keep(record, IdempotencyRecord.State.DONE, response)
+                return response
+        except KeyRunning:
             raise
-        return problem_response(refusal, request), IdempotencyRecord.State.REFUSED
+        except Exception as error:
+            # A refusal by the state has no effect but is an answer too. It is kept after the effect was rolled back: if
+            # another process used the key in between, its record stands, and this request is run again to find it.
+            refusal = translate(error)
+            if refusal is None or refusal.status_code != 409:
+                raise
+            response = problem_response(refusal, request)
+            keep(record, IdempotencyRecord.State.REFUSED, response)
+            return response
+
+
+def keep(record: IdempotencyRecord, state: str, response: HttpResponseBase) -> None:
+    record.state, record.status, record.body = state, response.status_code, content_of(response)
+    record.headers = {name: response[name] for name in KEPT_HEADERS if name in response}
+    try:
+        record.save(force_insert=True)
+    except IntegrityError as error:
+        raise LostRace() from error
 
 
 def replay_answer(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
@@ -143,18 +146,28 @@ def key_held(caller: str, key: str) -> Iterator[None]:
             _running.discard((caller, key))
 
 
-def lock_key(caller: str, key: str) -> None:
-    if connection.vendor != "postgresql":
-        return
+def lock_key(caller: str, key: str) -> IdempotencyRecord | None:
+    """Hold the key to the end of the transaction; the record of a request that is over, if there is one."""
     number = int.from_bytes(hashlib.sha256(f"{caller}\n{key}".encode()).digest()[:8], "big", signed=True)
     with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_try_advisory_xact_lock(%s)", [number])
-        if not cursor.fetchone()[0]:
-            raise still_running()
+        # On SQLite the transaction is alone. On PostgreSQL a record that commits between the snapshot of this statement and
+        # its lock is not seen; then the record of this request meets it, and the request is run again.
+        held, lock = (
+            ("1", []) if connection.vendor == "sqlite" else ("pg_try_advisory_xact_lock(%s)", [number])
+        )
+        cursor.execute(f"SELECT {held}, EXISTS ({IS_KNOWN})", [*lock, caller, key])
+        is_held, is_known = cursor.fetchone()
+    if not is_held:
+        raise still_running()
+    return IdempotencyRecord.objects.get(caller=caller, key=key) if is_known else None
 
 
-def still_running() -> Conflict:
-    return Conflict("The first request with this idempotency key is still running; ask again shortly.")
+class KeyRunning(Conflict):
+    """The first request with this key has no answer yet."""
+
+
+def still_running() -> KeyRunning:
+    return KeyRunning("The first request with this idempotency key is still running; ask again shortly.")
 
 
 def body_digest(request: Request) -> str:

@@ -1,5 +1,6 @@
 """Reading bodies strictly: what is not understood is refused with a sentence and a pointer, never guessed."""
 
+import copy
 import json
 import math
 import re
@@ -8,15 +9,17 @@ from collections.abc import Iterable, Iterator, Mapping
 from datetime import UTC, date, datetime
 from decimal import Decimal
 from email.message import Message
-from typing import IO, Any, ClassVar, NoReturn
+from typing import IO, Any, ClassVar, NoReturn, cast
 
 from django.conf import settings
 from django.db import models
+from django.utils.functional import cached_property
 from rapidfuzz import process
 from rest_framework import serializers
 from rest_framework.exceptions import ParseError, UnsupportedMediaType, ValidationError
 from rest_framework.parsers import BaseParser
 from rest_framework.renderers import JSONRenderer
+from rest_framework.utils.serializer_helpers import BindingDict
 
 from api.edge.errors import PayloadTooLarge, field_errors, pointer
 
@@ -167,11 +170,36 @@ def nearest(name: str, known: Iterable[str]) -> str:
     return f' Did you mean "{found}"?' if found else ""
 
 
+_made_fields: dict[type, dict[str, Any]] = {}
+
+
+def unbound_copy(field: Any) -> Any:
+    """A field keeps to itself only what binding sets on it; one with fields inside is copied with these."""
+    if (
+        isinstance(field, serializers.BaseSerializer)
+        or hasattr(field, "child")
+        or hasattr(field, "child_relation")
+    ):
+        return copy.deepcopy(field)
+    return copy.copy(field)
+
+
 # Refuses unknown members by name, and members that the service sets unless they repeat what stands.
 class StrictSerializerMixin:
     default_error_messages: ClassVar[dict[str, Any]] = {
         "invalid": "An object is expected here, not {datatype}."
     }
+
+    @cached_property
+    def fields(self) -> BindingDict:
+        """The members follow from the class alone: they are made once, and every serializer binds copies of its own."""
+        own = type(self)
+        if own not in _made_fields:
+            _made_fields[own] = self.get_fields()  # type: ignore[attr-defined]
+        bound = BindingDict(cast(Any, self))
+        for name, field in _made_fields[own].items():
+            bound[name] = unbound_copy(field)
+        return bound
 
     def to_internal_value(self, data: Any) -> Any:
         refused = self.refused_members(data) if isinstance(data, Mapping) else {}
@@ -186,7 +214,7 @@ class StrictSerializerMixin:
         return value
 
     def refused_members(self, data: Mapping[str, Any]) -> dict[str, Any]:
-        fields: Mapping[str, Any] = self.fields  # type: ignore[attr-defined]
+        fields: Mapping[str, Any] = self.fields
         refused: dict[str, Any] = {}
         for name in data:
             if name not in fields:

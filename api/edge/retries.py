@@ -23,6 +23,11 @@ GAVE_WAY = frozenset({"40001", "40P01", "55P03"})
 """PostgreSQL: serialization failure, deadlock, lock not available (appendix A of its manual)."""
 LOCKED = ("database is locked", "database table is locked", "database schema is locked")
 
+
+class LostRace(Exception):  # noqa: N818 - reads as what happened
+    """Another request was first; run again, this one finds what that one did."""
+
+
 Handler = Callable[..., HttpResponseBase]
 
 
@@ -35,7 +40,7 @@ def with_retries(handler: Handler) -> Handler:
         for tried in count(1):
             try:
                 return handler(*args, **kwargs)
-            except (OperationalError, ShelfMoved) as error:
+            except (OperationalError, ShelfMoved, LostRace) as error:
                 # Inside an outer transaction only its owner can start again.
                 if not is_passing(error) or connection.in_atomic_block:
                     raise
@@ -49,7 +54,7 @@ def with_retries(handler: Handler) -> Handler:
 
 def is_passing(error: BaseException) -> bool:
     """Whether it failed only because another transaction was in the way."""
-    if isinstance(error, ShelfMoved):
+    if isinstance(error, ShelfMoved | LostRace):
         return True
     code = getattr(error.__cause__, "sqlstate", None)
     return code in GAVE_WAY or any(words in str(error) for words in LOCKED)

@@ -124,9 +124,13 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
             record_issue(judged, booked.entry)
             open_questions(booked.entries)
             booked.entry.notes = notes  # type: ignore[attr-defined]
+            if judged is None:
+                with_no_reversals(booked.entry)
         return booked.entry
 
     def fresh(self, instance: StockEntry) -> StockEntry:
+        if hasattr(instance, "net"):
+            return instance  # Booked in this request, and never changed: it is not read again.
         entry: StockEntry = super().fresh(instance)
         entry.notes = getattr(instance, "notes", ())  # type: ignore[attr-defined]
         return entry
@@ -187,13 +191,19 @@ class MovementViewSet(EtagCreateMixin, ReadRecordViewSet):
         return response
 
 
+def with_no_reversals(entry: Any) -> None:
+    """A line that was just booked, without a verdict, with what the queryset adds to it."""
+    entry.net, entry.last_reversal = entry.change, None
+    StockEntry._meta.get_field("recorded_verdict").set_cached_value(entry, None)
+
+
 def judged_issue(request: Request, movement: Movement, values: Mapping[str, Any]) -> FittingVerdict | None:
     """The verdict of an issue to a position; what was booked before by its reference is not judged again."""
-    if movement.kind != MovementKind.ISSUE or is_booked(movement):
+    position, quoted = values.get("position"), values.get("verdict") or ""
+    if movement.kind != MovementKind.ISSUE or not (position or quoted) or is_booked(movement):
         return None
-    found = verdict_at(values.get("position"), item=movement.item)
+    found = verdict_at(position, item=movement.item)
     with verdict_refusals(request):
-        quoted = values.get("verdict") or ""
         return checked_verdict(found, quoted=quoted, reason=movement.reason, field="reason")
 
 

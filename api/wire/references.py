@@ -1,5 +1,6 @@
 """References to other records: a natural key or an id in, the natural key out."""
 
+import functools
 from typing import Any, cast
 
 from django.db.models import Model, Q, QuerySet
@@ -11,6 +12,7 @@ from rest_framework.fields import empty
 from api.edge.declarations import declared
 from api.edge.scope import visible_to_caller
 from drives.models import Area
+from inventory.plumbing.prepared import PreparedQuery
 
 LARGEST_ID = 2**63 - 1
 
@@ -46,7 +48,10 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
     def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
         if isinstance(data, int):
             return rows.filter(pk=data).first() if 0 < data <= LARGEST_ID else None
-        return rows.filter(**{declared(rows.model).key_fields[-1]: data}).first()
+        key = declared(rows.model).key_fields[-1]
+        if not rows.query.where and rows.model._meta.get_field(key).unique:
+            return by_key(cast(Any, rows.model), key).first(data)
+        return rows.filter(**{key: data}).first()
 
     def to_representation(self, value: Any) -> str:
         return str(getattr(value, declared(type(value)).key_fields[-1]))
@@ -68,6 +73,11 @@ class IdField(StrictReferenceMixin, serializers.PrimaryKeyRelatedField[Any]):
         if found is None:
             self.fail("does_not_exist", kind=str(rows.model._meta.verbose_name), pk_value=data)
         return found
+
+
+@functools.cache
+def by_key(model: type[Model], key: str) -> PreparedQuery[Any]:
+    return PreparedQuery(model._default_manager.all, key)
 
 
 class AreaField(ReferenceField):

@@ -109,14 +109,6 @@ class DeclaredSerializer(StrictModelSerializer):
         self._declared_fields = {**members, **self._declared_fields}
         return super().get_fields()
 
-    def build_field(self, field_name: str, *column: Any) -> tuple[type[Any], dict[str, Any]]:
-        """What a column becomes follows from the class alone: it is found out once, not in every request."""
-        key = (type(self), field_name)
-        if key not in _built_fields:
-            _built_fields[key] = super().build_field(field_name, *column)
-        built, kwargs = _built_fields[key]
-        return built, dict(kwargs)
-
     def build_standard_field(self, field_name: str, model_field: Any) -> tuple[type[Any], dict[str, Any]]:
         built, kwargs = super().build_standard_field(field_name, model_field)
         if model_field.choices and model_field.blank:
@@ -254,7 +246,6 @@ class RecordSerializer(WrittenSerializer):
 
 
 _serializers: dict[WireRecord, type[DeclaredSerializer]] = {}
-_built_fields: dict[tuple[type, str], tuple[type[Any], dict[str, Any]]] = {}
 
 
 def serializer_of(record: WireRecord) -> type[DeclaredSerializer]:

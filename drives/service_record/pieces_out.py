@@ -184,5 +184,5 @@ def _where(unit: Installation) -> dict[str, str]:
 
 def is_booked(movement: Movement) -> bool:
     """Whether its reference was booked before."""
-    known = StockEntry.objects.filter(reference=movement.reference, storeroom=movement.storeroom)
-    return bool(movement.reference) and known.exists()
+    known = {"reference": movement.reference, "storeroom": movement.storeroom}
+    return bool(movement.reference) and StockEntry.objects.filter(**known).exists()

@@ -10,12 +10,14 @@ from typing import Any
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Max
+from django.utils import timezone
 
 from inventory.models import Event
 
 # One of the writers at an aggregate succeeds each time, so this many may write at once without a failure.
 MEETINGS = 200
 BATCH = 500
+TABLE = Event._meta.db_table
 # A key of PostgreSQL's advisory locks, held while waiting events are numbered.
 NUMBERING_LOCK = 0x7370_6172_6573_0001
 
@@ -53,6 +55,8 @@ def record_many(news: Iterable[NewEvent]) -> list[Event]:
     assert connection.in_atomic_block, "An event is recorded in the transaction of its change."
     # Aggregates in a fixed order, so that two writers of the same ones wait for each other in turn.
     ordered = sorted(news, key=lambda new: new.aggregate)
+    if len(ordered) == 1:
+        return [write_one(ordered[0])]
     written: list[Event] = []
     for start in range(0, len(ordered), BATCH):
         written += write(ordered[start : start + BATCH])
@@ -71,6 +75,29 @@ def write(news: Sequence[NewEvent]) -> list[Event]:
     raise AssertionError("unreachable")
 
 
+def write_one(new: NewEvent) -> Event:
+    """Most changes have one event: it is counted by the statement that writes it, and no error has to be rolled back."""
+    event = event_of(new, version=0)
+    event.recorded_at = timezone.now()
+    columns = {
+        str(field.column): field.get_db_prep_save(getattr(event, field.attname), connection)
+        for field in Event._meta.concrete_fields
+        if field.name not in ("id", "sequence", "version")
+    }
+    statement = f"""
+        INSERT INTO {TABLE} (version, {", ".join(columns)})
+        VALUES (COALESCE((SELECT MAX(version) FROM {TABLE} WHERE aggregate = %s), 0) + 1{", %s" * len(columns)})
+        ON CONFLICT (aggregate, version) DO NOTHING RETURNING id, version
+    """
+    with connection.cursor() as cursor:
+        for _ in range(MEETINGS):
+            cursor.execute(statement, [new.aggregate, *columns.values()])
+            if written := cursor.fetchone():
+                event.pk, event.version = written
+                return event
+    raise IntegrityError(f"Others wrote {MEETINGS} events of {new.aggregate} first.")
+
+
 def versioned(news: Sequence[NewEvent]) -> list[Event]:
     names = {new.aggregate for new in news}
     known = Event.objects.filter(aggregate__in=names).order_by().values_list("aggregate")
@@ -78,9 +105,13 @@ def versioned(news: Sequence[NewEvent]) -> list[Event]:
     rows = []
     for new in news:
         versions[new.aggregate] += 1
-        data = json.loads(json.dumps(new.data, cls=DjangoJSONEncoder))
-        rows.append(Event(**vars(new) | {"version": versions[new.aggregate], "data": data}))
+        rows.append(event_of(new, version=versions[new.aggregate]))
     return rows
+
+
+def event_of(new: NewEvent, *, version: int) -> Event:
+    data = json.loads(json.dumps(new.data, cls=DjangoJSONEncoder))
+    return Event(**vars(new) | {"version": version, "data": data})
 
 
 def sequence_events() -> int:

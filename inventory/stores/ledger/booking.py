@@ -47,6 +47,8 @@ def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> t
     try:
         return _book_once(movements, now)
     except IntegrityError:
+        if not any(movement.reference for movement in movements):
+            raise
         # Another transaction booked one of these references between the look-up and the insert. Its entry can be seen now,
         # so the second run answers with it or refuses the reference.
         return _book_once(movements, now)
@@ -54,11 +56,10 @@ def book_many(movements: Sequence[Movement], *, at: datetime | None = None) -> t
 
 def book(movement: Movement, *, at: datetime | None = None) -> Booked:
     """Book one movement, or raise its refusal."""
-    with transaction.atomic():
-        (outcome,) = book_many([movement], at=at)
-        if isinstance(outcome, LedgerRefusal):
-            raise outcome
-        return outcome
+    (outcome,) = book_many([movement], at=at)
+    if isinstance(outcome, LedgerRefusal):
+        raise outcome
+    return outcome
 
 
 def new_entry(movement: Movement, shelf: LockedShelf, change: int, now: datetime, **extra: Any) -> StockEntry:
@@ -110,7 +111,8 @@ def target_key(movement: Movement) -> ShelfKey:
 
 
 def _book_once(movements: Sequence[Movement], now: datetime) -> tuple[Outcome, ...]:
-    with transaction.atomic():
+    # Only a reference can meet that of another transaction and be looked up again; else an outer transaction needs no savepoint.
+    with transaction.atomic(savepoint=any(movement.reference for movement in movements)):
         first = [_refusal_of(movement, now) for movement in movements]
         sound = [m for m, refusal in zip(movements, first, strict=True) if refusal is None]
         batch = _open_batch(sound, now)

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 
+from django.db import connection
 from django.db.models import F, Q
 
 from inventory.models import (
@@ -20,11 +21,16 @@ from inventory.models import (
     StockPiece,
     Unit,
 )
+from inventory.plumbing.prepared import PreparedQuery
 from inventory.stores.ledger.refusals import ShelfMoved
 from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
 AT_ONCE = 500
 """Keys per query: below what either database takes as parameters of one statement."""
+
+LOCKED_LEVEL = PreparedQuery(
+    lambda: StockLevel.objects.select_for_update(), "item_id", "storeroom_id", "condition"
+)
 
 T = TypeVar("T")
 
@@ -41,6 +47,28 @@ def lock_shelves(
     named_pieces: Collection[int] = (),
 ) -> None:
     """Fill the shelves from their locked levels; a missing level in `adding` is created."""
+    missing = [] if _lock_alone(wanted) else _lock_in_turn(wanted, adding)
+    for key in missing:
+        wanted[key].is_new = True
+    # Pieces and reservations are read after the lock and need none of their own: only a holder of the level writes them.
+    _add_pieces(wanted, named_pieces)
+    _add_reservations(wanted)
+
+
+def _lock_alone(wanted: Mapping[ShelfKey, LockedShelf]) -> bool:
+    """Whether it is one level, and is there: it needs no order, so it is locked by its place, without a look for its id."""
+    if len(wanted) != 1:
+        return False
+    ((place, shelf),) = wanted.items()
+    assert connection.in_atomic_block, "A lock is held to the end of a transaction."
+    level = LOCKED_LEVEL.first(*place)
+    if level is not None:
+        _fill(shelf, level)
+    return level is not None
+
+
+def _lock_in_turn(wanted: Mapping[ShelfKey, LockedShelf], adding: Collection[ShelfKey]) -> list[ShelfKey]:
+    """Lock the levels by id; gives those that were created."""
     ids = _level_ids(wanted)
     missing = sorted(key for key in adding if key not in ids)
     if missing:
@@ -54,11 +82,7 @@ def lock_shelves(
     for chunk in chunks(sorted(ids.values())):
         for level in StockLevel.objects.select_for_update().filter(pk__in=chunk).order_by("pk"):
             _fill(wanted[level.item_id, level.storeroom_id, level.condition], level)
-    for key in missing:
-        wanted[key].is_new = True
-    # Pieces and reservations are read after the lock and need none of their own: only a holder of the level writes them.
-    _add_pieces(wanted, named_pieces)
-    _add_reservations(wanted)
+    return missing
 
 
 def lock_shelf(row: Any) -> LockedShelf:

@@ -80,7 +80,7 @@ def test_a_fault_leaves_neither_effect_nor_record(as_manager: APIClient, monkeyp
     def fail(*args: Any, **kwargs: Any) -> None:
         raise RuntimeError("the disk is full")
 
-    monkeypatch.setattr(IdempotencyRecord.objects, "create", fail)
+    monkeypatch.setattr(IdempotencyRecord, "save", fail)
     as_manager.raise_request_exception = False
     assert as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 500
     assert not User.objects.exists()
@@ -113,6 +113,28 @@ def test_of_many_at_once_one_has_the_effect(as_manager: APIClient) -> None:
     assert answers[(201, False)] == 1
     assert set(answers) <= {(201, False), (201, True), (409, False)}
     assert Group.objects.filter(name="fitters").count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("first_status", [201, 409])
+def test_a_record_that_commits_beside_the_look_for_it_is_found_at_the_end(
+    as_manager: APIClient, monkeypatch: Any, first_status: int
+) -> None:
+    path, body = (GROUPS, {"name": "fitters"}) if first_status == 201 else (BLOCKED, {})
+    first = as_manager.post(path, body, HTTP_IDEMPOTENCY_KEY="k")
+    looks, look = [], idempotency.lock_key
+
+    def overlook_once(caller: str, key: str) -> IdempotencyRecord | None:
+        looks.append(key)
+        return look(caller, key) if len(looks) > 1 else None
+
+    Group.objects.all().delete()  # So that the effect itself meets nothing.
+    monkeypatch.setattr(idempotency, "lock_key", overlook_once)
+    again = as_manager.post(path, body, HTTP_IDEMPOTENCY_KEY="k")
+    assert (first.status_code, again.status_code) == (first_status, first_status)
+    assert (again.content, again["Idempotency-Replayed"]) == (first.content, "true")
+    assert len(looks) == 2
+    assert not Group.objects.exists()
 
 
 @pytest.mark.postgresql

@@ -60,6 +60,37 @@ def test_a_receipt_adds(as_storeroom: APIClient, sprocket: Item, main: Storeroom
     assert StockLevel.objects.get().bin.code == "A-07"
 
 
+@pytest.mark.parametrize(
+    "said",
+    [
+        {"kind": "receipt", "quantity": 3, "unit_cost": "41.5", "occurred_at": "2024-03-05T07:30:00.1+01:00"},
+        {"kind": "issue", "quantity": 2, "work_order": "WO-1", "expected_back_on": "2030-01-31"},
+        {"kind": "transfer", "quantity": 1, "to_storeroom": "NORTH"},
+        {"kind": "transfer", "quantity": 1, "to_condition": "used_serviceable"},
+        {"kind": "return", "quantity": 1, "reason_code": "worn"},
+        {"kind": "count", "counted": 4, "reason": "  seen "},
+        {"kind": "scrap", "quantity": 1, "reason_code": "defective", "reference": "S-1"},
+    ],
+    ids=lambda said: f"{said['kind']} {said.get('to_condition', '')}".strip(),
+)
+def test_what_was_booked_is_answered_as_it_is_read(
+    as_storeroom: APIClient, sprocket: Item, north: Storeroom, said: dict[str, Any]
+) -> None:
+    booked = post(as_storeroom, PATH, {"item": "SPR-1", "storeroom": "MAIN"} | said)
+    assert booked.status_code == 201, booked.content
+    read = as_storeroom.get(booked["Location"])
+    assert (read.content, read["ETag"]) == (booked.content, booked["ETag"])
+
+
+def test_an_issue_costs_few_queries(
+    as_storeroom: APIClient, sprocket: Item, django_assert_num_queries: Any
+) -> None:
+    post(as_storeroom, PATH, body("issue", quantity=1), key="first")
+    # Token, key, item, storeroom, level, its change, entry, event, answer by key; the transaction is a savepoint of the test.
+    with django_assert_num_queries(9 + 2):
+        assert post(as_storeroom, PATH, body("issue", quantity=1), key="second").status_code == 201
+
+
 def test_an_issue_takes_away(as_storeroom: APIClient, sprocket: Item) -> None:
     place = make.PositionFactory()
     response = post(

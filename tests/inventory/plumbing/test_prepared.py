@@ -1,0 +1,53 @@
+from typing import Any
+
+import pytest
+from django.db import connection
+
+from inventory.models import Item, StockLevel
+from inventory.plumbing.prepared import PreparedQuery
+from tests import factories as make
+
+pytestmark = pytest.mark.django_db
+
+
+def values(record: Any) -> dict[str, Any]:
+    return {field.attname: getattr(record, field.attname) for field in record._meta.concrete_fields}
+
+
+def test_it_gives_what_the_queryset_gives(django_assert_num_queries: Any) -> None:
+    known, other = make.ItemFactory(stock_number="SPR-1", unit_cost="12.50"), make.ChainItemFactory()
+    query = PreparedQuery(lambda: Item.objects.select_related("specification"), "stock_number")
+    for item in (known, other, known):
+        with django_assert_num_queries(1):
+            found = query.first(item.stock_number)
+            assert found is not None
+            assert found.specification == item.specification
+        assert values(found) == values(Item.objects.get(pk=item.pk))
+        assert values(found.specification) == values(Item.objects.get(pk=item.pk).specification)
+        assert found._state.db == "default"
+        assert not found._state.adding
+
+
+def test_it_gives_none_where_there_is_no_such_record() -> None:
+    query = PreparedQuery(Item.objects.all, "stock_number")
+    make.ItemFactory(stock_number="SPR-1")
+    assert [query.first("SPR-2"), query.first("spr-1"), query.first("' OR 1=1 --")] == [None] * 3
+
+
+def test_a_related_record_that_is_not_there_is_none() -> None:
+    make.ItemFactory(stock_number="OIL-1", specification=None)
+    found = PreparedQuery(lambda: Item.objects.select_related("specification"), "stock_number").first("OIL-1")
+    assert found is not None
+    assert found.specification is None
+
+
+def test_several_columns_take_their_values_in_order() -> None:
+    item, rooms = make.ItemFactory(), [make.StoreroomFactory(code=code) for code in ("MAIN", "NORTH")]
+    for quantity, room in enumerate(rooms, 3):
+        make.stock(item, room, quantity)
+    query = PreparedQuery(StockLevel.objects.select_for_update, "condition", "storeroom_id", "item_id")
+    found = [query.first("new", room.pk, item.pk) for room in rooms]
+    assert [level.on_hand for level in found if level] == [3, 4]
+    assert query.first("on_hold", rooms[0].pk, item.pk) is None
+    locks = "FOR UPDATE" in query.plans["default"].sql
+    assert locks == connection.features.has_select_for_update
