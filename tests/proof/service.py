@@ -46,9 +46,9 @@ class Service:
     def surroundings(self) -> dict[str, str]:
         return surroundings(self.url, **self.more)
 
-    def start(self, application: str = "api.wsgi", workers: int = 2) -> None:
+    def start(self, application: str = "api.wsgi", workers: int = 2, threads: int = 8) -> None:
         bind = f"127.0.0.1:{self.port}"
-        command = [*("-m", "gunicorn", application, "-b", bind, "-w", str(workers)), "--threads", "8"]
+        command = ["-m", "gunicorn", application, "-b", bind, "-w", str(workers), "--threads", str(threads)]
         if "SCHEDULER_INSIDE" not in self.more:
             command.append("--preload")  # The application is loaded once for all workers.
         self.process = subprocess.Popen(
