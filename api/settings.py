@@ -244,6 +244,8 @@ WEBHOOK_PORTS = ports("WEBHOOK_PORTS", "443,8443,80,8080" if WEBHOOK_ALLOW_HTTP 
 WEBHOOK_CA_FILE = text("WEBHOOK_CA_FILE", "")
 WEBHOOK_TIMEOUT_SECONDS = whole_number("WEBHOOK_TIMEOUT_SECONDS", 20, at_least=1, at_most=60)
 EVENTS_KEPT_DAYS = whole_number("EVENTS_KEPT_DAYS", 400, at_least=7, at_most=36_500)
+# How many months a partition of the ledger and of the change log holds, on PostgreSQL.
+PARTITION_MONTHS = int(one_of("PARTITION_MONTHS", "12", {"1", "2", "3", "4", "6", "12"}))
 # The hour of the local day (TIME_ZONE) from which the nightly work is due.
 NIGHTLY_HOUR = whole_number("NIGHTLY_HOUR", 2, at_least=0, at_most=23)
 

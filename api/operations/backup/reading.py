@@ -20,7 +20,6 @@ from api.operations.backup.tables import (
     applied_migrations,
     column_names,
     columns,
-    every_model,
     kept_models,
     row_from,
 )
@@ -140,7 +139,7 @@ def what_is_there() -> list[str]:
 @transaction.atomic
 def load(archive: zipfile.ZipFile, tables: list[Table]) -> None:
     models = {model._meta.db_table: model for model in kept_models()}
-    with without_triggers([model._meta.db_table for model in every_model()]):
+    with without_triggers():
         empty_everything()
         for table in tables:
             load_table(archive, table, models[table.name])

@@ -36,6 +36,7 @@ RECURRING_COMMANDS = (
     RecurringCommand("retry_messages", 5 * MINUTE),
     RecurringCommand("watch_substitutes", HOUR),
     RecurringCommand("watch_jobs", 10 * MINUTE),
+    RecurringCommand("partitions"),
     RecurringCommand("purge"),
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),
