@@ -29,7 +29,7 @@ from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
 from drives.exposure.position_years import PositionYear, explained, position_years, year_of_all
 from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk, ranked
-from drives.exposure.risk_inputs import StoreroomStock, load_risk_inputs
+from drives.exposure.risk_inputs import StoreroomStock, load_item_risk, load_risk_inputs
 from drives.models import Plant, Position
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
@@ -234,7 +234,11 @@ class ItemExposureSerializer(CoreAnswerSerializer):
 
 
 class PositionExposureSerializer(serializers.Serializer[Any]):
-    notes = FactSerializer(many=True, help_text="Why an item is missing in the results.")
+    as_of = serializers.DateTimeField(
+        allow_null=True,
+        help_text="The demand of the positions was calculated then; stock and deliveries are those of now. Null: not yet.",
+    )
+    notes = FactSerializer(many=True, help_text="Why an item is missing in the results, or a chance.")
     results = ItemExposureSerializer(many=True, help_text="The available items, in the order of the query.")
 
 
@@ -254,13 +258,17 @@ class PositionExposureView(StrictAPIView):
         query = self.read_query()
         position = tagged_or_404(Position.objects.only("pk"), tag)
         items = item_ids(query["item"])
-        inputs = load_risk_inputs(query["at"] or datetime.now(UTC), item_ids=items.values())
+        inputs = load_item_risk(query["at"] or datetime.now(UTC), items.values(), position.pk)
         found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}
         results = [{"item": number, **vars(one)} for number, one in found.items() if one]
         missing = [fact("no_piece_available", item=number) for number, one in found.items() if one is None]
+        later = frozenset().union(*(one.later for one in found.values() if one))
+        if later:
+            missing.append(fact("chances_not_calculated_yet", positions=len(later)))
         if not inputs.is_cover_known:
             results, missing = [], [fact("cover_not_calculated")]
-        return Response(PositionExposureSerializer({"notes": missing, "results": results}).data)
+        shown = {"as_of": inputs.demands_as_of, "notes": missing, "results": results}
+        return Response(PositionExposureSerializer(shown).data)
 
 
 def item_ids(stock_numbers: Iterable[str]) -> dict[str, int]:

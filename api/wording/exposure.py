@@ -13,6 +13,9 @@ SENTENCES: dict[str, Sentence] = {
     "demand_of_position_not_known": _(
         "{position} is not in use, or its part is not known, so its demand is not known."
     ),
+    "chance_not_calculated_yet": _(
+        "{position} came after the last calculation: its demand is not known until the next stocking run."
+    ),
     "chance_unserved": _(
         "{position} needs a piece within {days:.0f} days with a chance of {chance_of_demand:.1%}, and none is left for it with a"
         " chance of {chance:.2g}. Available: {available:,}."
@@ -25,6 +28,14 @@ SENTENCES: dict[str, Sentence] = {
         "It is not calculated yet which item serves which position: start a stocking run first."
     ),
     "no_piece_available": _("{item} is not available in any storeroom: nobody is exposed by it."),
+    "chances_not_calculated_yet": counted(
+        ngettext_lazy(
+            "{positions:,} position came after the last calculation: its chance is not known until the next stocking run.",
+            "{positions:,} positions came after the last calculation: their chances are not known until the next stocking run.",
+            "positions",
+        ),
+        "positions",
+    ),
     "hours_to_wait_not_known": counted(
         ngettext_lazy(
             "{positions:,} position without known hours to a delivery is listed after those with a cost, by chance times cost per"

@@ -1,7 +1,7 @@
 """Which item can serve which position: stored as rows, and judged again only where an attribute or a setting changed."""
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Collection, Hashable, Iterable, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cached_property
 from hashlib import sha256
@@ -74,12 +74,16 @@ def grouped(pairs: Iterable[tuple[Name, Row]]) -> dict[Name, tuple[Row, ...]]:
     return {name: tuple(rows) for name, rows in found.items()}
 
 
-def cover_map(worst_grade: str) -> CoverMap:
-    """The stored rows down to a grade; one query."""
-    rows = Cover.objects.order_by("position_id", "item_id").values_list(
-        "position_id", "item_id", "grade", "work_minutes", "work_basis"
+def cover_map(worst_grade: str, *, item_ids: Collection[int] | None = None) -> CoverMap:
+    """The stored rows down to a grade, of all positions or of those that some items serve; one query."""
+    worst = GRADE_RANK[Grade(worst_grade)]
+    rows = Cover.objects.filter(grade__in=[grade for grade in GRADES_KEPT if GRADE_RANK[grade] <= worst])
+    if item_ids is not None:
+        rows = rows.filter(position__in=rows.filter(item__in=item_ids).values("position"))
+    columns = ("position_id", "item_id", "grade", "work_minutes", "work_basis")
+    return CoverMap(
+        tuple(CoverEdge(*row) for row in rows.order_by("position_id", "item_id").values_list(*columns))
     )
-    return CoverMap(tuple(CoverEdge(*row) for row in rows)).at(worst_grade)
 
 
 @dataclass(frozen=True)

@@ -1,26 +1,25 @@
 """The unplanned demand of each position over any time: its pool's rate, or the age of the unit in service."""
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
-from datetime import UTC, datetime, time
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import astuple, dataclass
+from datetime import datetime
 
 import numpy as np
-from django.core.cache import cache
 
-from drives.demand.model_selection import SelectedModel, select_model
-from drives.demand.pools import Pool, load_demand_pools
+from drives.demand.model_selection import SelectedModel
+from drives.demand.pools import Pool
 from drives.demand.rate_priors import RatePrior, RatePriors
 from drives.demand.wear_demand import unit_ages
-from drives.models import Position
+from drives.models import Position, StoredDemand
 from drives.reliability.rate_pooling import demand_distribution
-from drives.reliability.renewal_windows import AgingUnits, renewal_windows
+from drives.reliability.renewal_windows import AgingUnits, mixture, renewal_windows
 from drives.reliability.weibull_uncertainty import LikelyWeibull
 from inventory.array_checks import FloatArray
 from inventory.stocking.demand_models import DAYS_PER_YEAR
 from inventory.stocking.lead_time_demand import LeadTimeDemand, convolve, from_pmf
 
-CACHED_SECONDS = 3_600
-"""Years of history are behind it: an hour more changes nothing that a person would see."""
+ROWS_AT_ONCE = 1_000
 
 
 @dataclass(frozen=True)
@@ -31,32 +30,65 @@ class UnitInService:
     hours_per_year: float
     laws: tuple[LikelyWeibull, ...]
 
-    def renewals_over(self, days: float) -> FloatArray:
-        """Chances of 0, 1, 2, … renewals from now, reckoned as the recommendations do."""
-        if days <= 0:
-            return np.ones(1)
-        to_days = DAYS_PER_YEAR / self.hours_per_year
-        age = (self.age_hours * to_days,)
-        laws = [(law.chance, [AgingUnits(age, law.shape, law.scale_hours * to_days)]) for law in self.laws]
-        return renewal_windows(laws, horizon_days=0.0, longest_days=days).chances(0, days)
 
-
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class PositionDemand:
-    """`pieces` were needed in `years` of positions of this part; the prior of its family is added."""
+    """`pieces` were needed in `years` of positions of this part; the prior of its family is worth `prior_shape` in `prior_years`."""
 
-    position_id: int
     pieces: float
     years: float
-    prior: RatePrior
+    prior_shape: float
+    prior_years: float
     unit: UnitInService | None = None
     """Where wear is shown: then `pieces` are those that wear does not explain."""
 
+    @property
+    def rate(self) -> tuple[float, ...]:
+        return self.pieces, self.years, self.prior_shape, self.prior_years
+
     def over(self, days: float) -> LeadTimeDemand:
-        horizon = days / DAYS_PER_YEAR
-        prior = {"alpha": self.prior.shape, "beta": self.prior.years}
-        by_rate = from_pmf(demand_distribution(self.pieces, exposure=self.years, horizon=horizon, **prior))
-        return by_rate if self.unit is None else convolve(by_rate, from_pmf(self.unit.renewals_over(days)))
+        return demands_over([self], days)[0]
+
+
+def demands_over(demands: Iterable[PositionDemand], days: float) -> list[LeadTimeDemand]:
+    """Of each; equal ones have the very same law, and units with the same laws of lives are worked out together."""
+    every = list(demands)
+    renewals = _renewals_over((one.unit for one in every if one.unit), days)
+    found: dict[PositionDemand, LeadTimeDemand] = {}
+    by_rate: dict[tuple[float, ...], LeadTimeDemand] = {}
+    for one in every:
+        if one in found:
+            continue
+        if one.rate not in by_rate:
+            by_rate[one.rate] = _by_rate(one, days)
+        rate = by_rate[one.rate]
+        found[one] = rate if one.unit is None else convolve(rate, from_pmf(renewals[one.unit]))
+    return [found[one] for one in every]
+
+
+def _by_rate(demand: PositionDemand, days: float) -> LeadTimeDemand:
+    prior = {"alpha": demand.prior_shape, "beta": demand.prior_years}
+    horizon = days / DAYS_PER_YEAR
+    return from_pmf(demand_distribution(demand.pieces, exposure=demand.years, horizon=horizon, **prior))
+
+
+def _renewals_over(units: Iterable[UnitInService], days: float) -> dict[UnitInService, FloatArray]:
+    """Chances of 0, 1, 2, … renewals from now, reckoned as the recommendations do."""
+    alike: dict[tuple[float, tuple[LikelyWeibull, ...]], list[UnitInService]] = defaultdict(list)
+    for unit in dict.fromkeys(units):
+        alike[unit.hours_per_year, unit.laws].append(unit)
+    found: dict[UnitInService, FloatArray] = {}
+    for (hours_per_year, laws), some in alike.items():
+        if days <= 0:
+            found |= dict.fromkeys(some, np.ones(1))
+            continue
+        to_days = DAYS_PER_YEAR / hours_per_year
+        ages = tuple(unit.age_hours * to_days for unit in some)
+        groups = [(law.chance, [AgingUnits(ages, law.shape, law.scale_hours * to_days)]) for law in laws]
+        tables = renewal_windows(groups, horizon_days=0.0, longest_days=days).chances_of_each(0, days)
+        for row, unit in enumerate(some):
+            found[unit] = mixture([(chance, table[row]) for chance, table in tables])
+    return found
 
 
 def position_demands(
@@ -75,7 +107,13 @@ def _position_demand(
 ) -> PositionDemand:
     unit = _unit_in_service(pool, position, selected) if selected.model == "weibull_renewal" else None
     pieces = selected.evidence["sudden_pieces"] if unit else pool.unplanned_pieces
-    return PositionDemand(position.pk, float(pieces), pool.exposure_years, prior, unit)
+    return PositionDemand(
+        pieces=float(pieces),
+        years=pool.exposure_years,
+        prior_shape=prior.shape,
+        prior_years=prior.years,
+        unit=unit,
+    )
 
 
 def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) -> UnitInService | None:
@@ -86,26 +124,62 @@ def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) ->
     return UnitInService(age_hours, float(hours_per_year), selected.laws)
 
 
-def cached_position_demands(
-    at: datetime, positions: Collection[int], *, worst_grade: str
-) -> dict[int, PositionDemand]:
-    """Of these positions, seen from the beginning of the day (UTC); without those whose part is not known.
-
-    The whole history is read where one of them is not cached yet, and nothing where all are.
-    """
-    day = datetime.combine(at.astimezone(UTC).date(), time.min, UTC)
-    name = f"position-demand-{day:%Y-%m-%d}-{worst_grade}"
-    known: dict[int, PositionDemand | None] = cache.get(name, {})
-    missing = frozenset(positions) - known.keys()
-    if missing:
-        known |= dict.fromkeys(missing) | _calculated(day, missing, worst_grade)
-        cache.set(name, known, CACHED_SECONDS)
-    return {position: demand for position in positions if (demand := known[position]) is not None}
+def store_demands(
+    demands: Mapping[int, PositionDemand], *, positions: Collection[int], as_of: datetime
+) -> None:
+    """Those of these positions; without one the part of a position is not known."""
+    rows = [_stored(position, demands.get(position), as_of) for position in sorted(positions)]
+    columns = [column.name for column in StoredDemand._meta.concrete_fields if not column.primary_key]
+    StoredDemand.objects.bulk_create(
+        rows,
+        batch_size=ROWS_AT_ONCE,
+        update_conflicts=True,
+        unique_fields=["position"],
+        update_fields=columns,
+    )
 
 
-def _calculated(day: datetime, positions: frozenset[int], worst_grade: str) -> dict[int, PositionDemand]:
-    """Models are selected only for the pools that these positions belong to."""
-    demand = load_demand_pools(day, worst_grade=worst_grade)
-    priors = RatePriors(demand)
-    pools = [pool for pool in demand.pools if positions & pool.position_ids]
-    return position_demands(priors, ((pool, select_model(pool, priors.prior_of(pool))) for pool in pools))
+def _stored(position: int, demand: PositionDemand | None, as_of: datetime) -> StoredDemand:
+    row = StoredDemand(position_id=position, as_of=as_of)
+    if demand is None:
+        return row
+    row.pieces, row.years, row.prior_shape, row.prior_years = demand.rate
+    if demand.unit is not None:
+        row.age_hours, row.hours_per_year = demand.unit.age_hours, demand.unit.hours_per_year
+        row.laws = [list(astuple(law)) for law in demand.unit.laws]
+    return row
+
+
+@dataclass(frozen=True)
+class StoredDemands:
+    """As the last calculation left them; `as_of` is the earliest moment of any of them."""
+
+    of: Mapping[int, PositionDemand]
+    as_of: datetime | None
+    calculated: frozenset[int]
+    """Positions that were looked at, also those whose part is not known."""
+
+
+def stored_demands(positions: Collection[int] | None = None) -> StoredDemands:
+    """Of these positions, None: all; one query."""
+    rows = StoredDemand.objects.order_by("position")
+    found = list(rows if positions is None else rows.filter(position__in=positions))
+    return StoredDemands(
+        of={row.pk: _demand_of(row) for row in found if row.pieces is not None},
+        as_of=min((row.as_of for row in found), default=None),
+        calculated=frozenset(row.pk for row in found),
+    )
+
+
+def _demand_of(row: StoredDemand) -> PositionDemand:
+    unit = None
+    if row.age_hours is not None:
+        laws = tuple(LikelyWeibull(*law) for law in row.laws)
+        unit = UnitInService(row.age_hours, row.hours_per_year or 0.0, laws)
+    return PositionDemand(
+        pieces=row.pieces or 0.0,
+        years=row.years or 0.0,
+        prior_shape=row.prior_shape or 0.0,
+        prior_years=row.prior_years or 0.0,
+        unit=unit,
+    )

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from drives.demand.cover import refresh_cover
 from drives.demand.needs import needs_of
+from drives.demand.position_demand import store_demands
 from drives.demand.record_start import store_proposals
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.models import StockingRun
@@ -25,6 +26,7 @@ def recompute(
         refresh_cover()
         snapshot = load_demand_snapshot(as_of)
         store_proposals(snapshot.demand.starts)
+        store_demands(snapshot.position_demands, positions=snapshot.demand.positions.keys(), as_of=as_of)
         needs = needs_of(snapshot)
         emergencies = emergency_hours(as_of)
     return carry_out(run, needs, lead_times=snapshot.lead_times, emergencies=emergencies, progress=progress)

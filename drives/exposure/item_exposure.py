@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from drives.demand.importance import CRITICALITY_RANK
-from drives.exposure.risk_inputs import RiskInputs, RiskPosition, load_risk_inputs
+from drives.exposure.risk_inputs import RiskInputs, RiskPosition, load_item_risk
 
 MOST_NAMED = 4
 
@@ -28,6 +28,10 @@ class ItemExposure:
     lead_time_days: float | None
     positions: tuple[OtherPosition, ...]
     is_last_piece: bool
+    as_of: datetime | None = None
+    """When the chances were calculated."""
+    later: frozenset[int] = frozenset()
+    """Positions that came after that: their chance is not known yet."""
 
     @property
     def worst(self) -> tuple[OtherPosition, ...]:
@@ -39,7 +43,7 @@ def item_exposures(item_ids: Collection[int], position: int, at: datetime) -> di
     """By item; without those that are not available, and empty while no cover is stored."""
     if not item_ids:
         return {}
-    inputs = load_risk_inputs(at, item_ids=item_ids)
+    inputs = load_item_risk(at, item_ids, position)
     if not inputs.is_cover_known:
         return {}
     found = {item: item_exposure(inputs, item, position) for item in item_ids}
@@ -56,14 +60,17 @@ def item_exposure(inputs: RiskInputs, item: int, position: int) -> ItemExposure 
     if pieces <= 0 or position not in inputs.positions:
         return None
     days = inputs.days_to(item, position)
-    others = [
-        _other(inputs, item, other, days) for other in inputs.positions_of.get(item, ()) if other != position
-    ]
+    served = [other for other in inputs.positions_of.get(item, ()) if other != position]
+    if days is not None:
+        inputs.prepare(served, days)
+    others = [_other(inputs, item, other, days) for other in served]
     return ItemExposure(
         chance=_chance_of_any(others),
         lead_time_days=days,
         positions=tuple(sorted(others, key=_worst_first)),
         is_last_piece=pieces == 1,
+        as_of=inputs.demands_as_of,
+        later=inputs.not_calculated.intersection(served),
     )
 
 

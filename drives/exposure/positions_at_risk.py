@@ -1,14 +1,15 @@
 """Every position by how exposed it is, the most exposed first."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
+from functools import partial
 
 from drives.demand.importance import CRITICALITY_RANK
 from drives.exposure.position_years import PositionYear
 from drives.exposure.risk_inputs import HOURS_PER_DAY, RiskInputs, RiskPosition, StoreroomStock
-from drives.exposure.unserved_chance import UnservedChance, chance_unserved
+from drives.exposure.unserved_chance import UnservedChance, chances_unserved
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
@@ -71,7 +72,35 @@ class PositionRisk:
 
 def positions_at_risk(inputs: RiskInputs) -> list[PositionRisk]:
     """Every position, in the order of `ranked`."""
-    return ranked(position_risk(inputs, position) for position in inputs.positions)
+    return ranked(position_risks(inputs, inputs.positions))
+
+
+def position_risks(inputs: RiskInputs, positions: Iterable[int]) -> list[PositionRisk]:
+    """What positions with the same days share is worked out once."""
+    covers = {position: _covers(inputs, position) for position in positions}
+    soonest = {position: _soonest(inputs, position, found) for position, found in covers.items()}
+    with_days: dict[float, list[int]] = defaultdict(list)
+    for position, (days, _) in soonest.items():
+        if days is not None and position in inputs.demands:
+            with_days[days].append(position)
+    chances: dict[int, UnservedChance] = {}
+    for days, some in with_days.items():
+        inputs.prepare(inputs.cover.linked(some), days)
+        chances |= chances_unserved(some, inputs.cover, partial(inputs.demand_over, days=days))
+    return [
+        _position_risk(inputs, position, found, soonest[position], chances.get(position))
+        for position, found in covers.items()
+    ]
+
+
+def _soonest(inputs: RiskInputs, position: int, covers: Iterable[CoveringItem]) -> tuple[float | None, str]:
+    """The days until the next piece of any item that serves it can be there, and that item."""
+    times = [
+        (days, cover.stock_number)
+        for cover in covers
+        if (days := inputs.days_to(cover.item_id, position)) is not None
+    ]
+    return min(times, default=(None, ""))
 
 
 def ranked(risks: Iterable[PositionRisk]) -> list[PositionRisk]:
@@ -100,28 +129,32 @@ def _worst_first(risk: PositionRisk, used: Counter[str]) -> tuple[object, ...]:
 
 def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
     """One position; its time runs until the next piece of any item that serves it can be there."""
-    covers = _covers(inputs, position)
-    times = [
-        (days, cover.stock_number)
-        for cover in covers
-        if (days := inputs.days_to(cover.item_id, position)) is not None
-    ]
-    days, soonest = min(times, default=(None, ""))
+    return position_risks(inputs, [position])[0]
+
+
+def _position_risk(
+    inputs: RiskInputs,
+    position: int,
+    covers: tuple[CoveringItem, ...],
+    soonest: tuple[float | None, str],
+    chance: UnservedChance | None,
+) -> PositionRisk:
+    days, item = soonest
     waits = [hours for cover in covers if (hours := inputs.hours_to(cover.item_id, position)) is not None]
     hours = min([*waits, days * HOURS_PER_DAY], default=None) if waits and days is not None else None
-    chance = None
-    if days is not None and position in inputs.demands:
-        chance = chance_unserved(position, inputs.cover, lambda other: inputs.demand_over(other, days))
     found = inputs.positions[position]
+    reason = _reason(found, chance, days, covers)
+    if position in inputs.not_calculated and reason.code == "demand_of_position_not_known":
+        reason = fact("chance_not_calculated_yet", position=found.tag)
     return PositionRisk(
         position=found,
         chance=chance,
         lead_time_days=days,
-        lead_time_item=soonest,
+        lead_time_item=item,
         hours_to_wait=hours,
         expected_cost=_cost(found, chance, hours, nearest_of(covers)),
         covers=covers,
-        reason=_reason(found, chance, days, covers),
+        reason=reason,
         year=inputs.years.get(found.tag),
     )
 

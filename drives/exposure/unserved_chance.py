@@ -65,7 +65,11 @@ class AvailableCover:
 
     def linked_positions(self, position: int) -> frozenset[int]:
         """Positions that share available pieces with this one, over any number of steps; itself included."""
-        found, waiting = {position}, [position]
+        return self.linked([position])
+
+    def linked(self, positions: Iterable[int]) -> frozenset[int]:
+        """The same with any of several."""
+        found, waiting = set(positions), list(positions)
         while waiting:
             for item in self._items.get(waiting.pop(), ()):
                 fresh = [other for other in self._positions[item] if other not in found]

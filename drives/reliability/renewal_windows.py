@@ -128,6 +128,10 @@ class RenewalWindows:
         ]
         return mixture(found)
 
+    def chances_of_each(self, start: int | None, days: float) -> list[tuple[float, FloatArray]]:
+        """Of one group of units: the chance of each law with the chances of 0, 1, 2, … renewals under it, a row for each unit."""
+        return [(weight, one.chances(start, days / self.step_days)) for weight, (one,) in self.laws]
+
 
 def mixture(parts: Sequence[tuple[float, FloatArray]]) -> FloatArray:
     """Chances of 0, 1, 2, … under several laws, each with its weight."""

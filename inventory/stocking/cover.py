@@ -12,9 +12,9 @@ from inventory.number_checks import whole
 from inventory.stocking.cover_sweep import (
     NEGLIGIBLE_CHANCE,
     UNSEEN_CHANCE,
+    DemandTotals,
     Parts,
     Sweep,
-    Totals,
     linked,
     scarce,
 )
@@ -86,9 +86,9 @@ class PiecesLeft:
         return None if group is None else Sweep(self._stock, group, self._totals, last=item).left()
 
 
-def _totals(shared: SharedStock, demands: Sequence[LeadTimeDemand], negligible: float) -> Totals:
+def _totals(shared: SharedStock, demands: Sequence[LeadTimeDemand], negligible: float) -> DemandTotals:
     if len(demands) != shared.classes:
         raise ValueError(
             f"`demands` must hold {shared.classes} distributions, one per class, got {len(demands)}"
         )
-    return Totals(demands, negligible)
+    return DemandTotals(demands, negligible)

@@ -43,7 +43,7 @@ class _Step:
     after: tuple[int, ...]
 
 
-class Totals:
+class DemandTotals:
     """Demands of classes, and of several together, without what has a negligible chance."""
 
     def __init__(self, demands: Sequence[LeadTimeDemand], negligible: float = NEGLIGIBLE_CHANCE) -> None:
@@ -85,7 +85,7 @@ def at_least(pmf: FloatArray) -> FloatArray:
     return np.cumsum(pmf[::-1])[::-1]
 
 
-def scarce(stock: Sequence[int], parts: Parts, totals: Totals) -> Parts:
+def scarce(stock: Sequence[int], parts: Parts, totals: DemandTotals) -> Parts:
     """Without the classes that may take a part of which there is more than all who may take it need."""
     waiting = {item: frozenset(part for part in own if stock[part] > 0) for item, own in parts.items()}
     while True:
@@ -132,7 +132,7 @@ class Sweep:
     """
 
     def __init__(
-        self, stock: Sequence[int], parts: Parts, totals: Totals, *, last: int | None = None
+        self, stock: Sequence[int], parts: Parts, totals: DemandTotals, *, last: int | None = None
     ) -> None:
         self.stock, self.totals, self.last = stock, totals, last
         self.steps = _order(parts, last)

@@ -8,6 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
+from functools import cached_property
 from statistics import median
 
 from django.db.models import F, Q, QuerySet
@@ -204,6 +205,10 @@ class EmergencyTimes:
         return self.of_all() if is_alike else None
 
     def of_all(self) -> EmergencyHours | None:
+        return self._of_all
+
+    @cached_property
+    def _of_all(self) -> EmergencyHours | None:
         taken = [one for many in self.of_item.values() for one in many]
         return _median(taken, False, fact("emergency_orders_of_all", orders=len(taken))) if taken else None
 

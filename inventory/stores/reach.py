@@ -1,7 +1,7 @@
 """Storerooms within reach of each other: the recorded minutes between them, and how much longer one waits at one than at another."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -31,9 +31,11 @@ class StoreroomReach:
         }
 
 
-def transfer_minutes() -> dict[Way, int]:
-    """One query."""
+def transfer_minutes(to: Collection[int] | None = None) -> dict[Way, int]:
+    """To these storerooms, None: to all; one query."""
     rows = TransferTime.objects.order_by("pk")
+    if to is not None:
+        rows = rows.filter(to_storeroom__in=to)
     return {
         (begin, end): minutes
         for begin, end, minutes in rows.values_list("from_storeroom", "to_storeroom", "minutes")

@@ -1,8 +1,10 @@
 import pytest
-from django.core.cache import cache
+from django.utils import timezone
 
+from drives.exposure.risk_inputs import load_item_risk
 from drives.models import Cover
 from tests.factories import InstallationFactory, ItemFactory, PositionFactory, StoreroomFactory, stock
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 
@@ -34,10 +36,12 @@ def test_the_last_piece_says_who_else_could_need_it(as_viewer, position):
     item, other = in_stock(), PositionFactory()
     covers(item, position, other)
     InstallationFactory(position=other, item=item)
+    calculate_demands()
 
     answer = ask(as_viewer, position, item)
 
     (row,) = answer["results"]
+    assert answer["as_of"] is not None
     assert (row["item"], row["is_last_piece"], row["lead_time_days"]) == (item.stock_number, True, 21)
     assert [(one["position"], one["criticality"], one["has_other"]) for one in row["positions"]] == [
         (other.tag, "essential", False)
@@ -97,18 +101,55 @@ def test_strangers_stay_out(as_stranger, position):
     assert as_stranger.get(f"/api/v1/positions/{position.tag}/exposure/?item=SPR-1").status_code == 401
 
 
+def test_a_position_that_came_after_the_calculation_is_named_not_guessed(as_viewer, position):
+    item, other = in_stock(), PositionFactory()
+    InstallationFactory(position=other, item=item)
+    calculate_demands()
+    later = PositionFactory()
+    InstallationFactory(position=later, item=item)
+    covers(item, position, other, later)
+
+    answer = ask(as_viewer, position, item)
+
+    chances = {one["position"]: one["chance"] for one in answer["results"][0]["positions"]}
+    assert chances[other.tag] > 0
+    assert chances[later.tag] is None
+    (note,) = answer["notes"]
+    assert (note["code"], note["values"]) == ("chances_not_calculated_yet", {"positions": 1})
+
+
+def test_without_a_calculation_no_chance_is_made_up(as_viewer, position):
+    item = in_stock()
+    covers(item, position, PositionFactory())
+
+    answer = ask(as_viewer, position, item)
+
+    assert answer["as_of"] is None
+    assert answer["results"][0]["chance"] is None
+    assert [note["code"] for note in answer["notes"]] == ["chances_not_calculated_yet"]
+
+
 def test_it_costs_the_same_queries_for_any_number_of_items_and_positions(
-    as_viewer, position, django_assert_num_queries, django_assert_max_num_queries
+    as_viewer, position, django_assert_num_queries
 ):
     item, second = in_stock(), in_stock()
     covers(item, position)
-    # The demand of positions is read from the whole history, once a day for each: seventeen queries more.
-    with django_assert_max_num_queries(28) as cold:
+    calculate_demands()
+    with django_assert_num_queries(12):
         ask(as_viewer, position, item)
     covers(item, *(PositionFactory() for _ in range(4)))
     covers(second, position)
-    cache.clear()
-    with django_assert_num_queries(len(cold.captured_queries)):
+    calculate_demands()
+    with django_assert_num_queries(12):
         ask(as_viewer, position, item, second)
-    with django_assert_max_num_queries(12):
-        ask(as_viewer, position, item, second)
+
+
+def test_what_the_plant_has_elsewhere_is_not_read(position):
+    item = in_stock()
+    covers(item, position)
+    inputs = load_item_risk(timezone.now(), [item.pk], position.pk)
+    for _ in range(3):
+        covers(in_stock(), PositionFactory())
+    more = load_item_risk(timezone.now(), [item.pk], position.pk)
+    for name in ("positions", "grades", "stock", "demands", "days_to_item", "minutes"):
+        assert getattr(inputs, name) == getattr(more, name)

@@ -11,6 +11,7 @@ from tests.factories import (
     UserFactory,
     stock,
 )
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 
@@ -30,6 +31,7 @@ def shared():
     for place in (position, other):
         Cover.objects.create(position=place, item=item, grade="drop_in")
     InstallationFactory(position=other, item=item)
+    calculate_demands()
     return item, position, other
 
 
@@ -41,6 +43,14 @@ def test_a_last_piece_names_who_else_could_need_it(shared):
     assert f'<a href="/positions/{other.tag}/">{other.tag}</a>, essential' in text
     assert "no other part is available" in text
     assert "needs it within 21 days:" in text
+    assert "Calculated on" in text
+
+
+def test_a_position_that_came_after_the_calculation_has_no_chance_yet(shared):
+    item, position, other = shared
+    stock(item, StoreroomFactory(), 1)
+    other.stored_demand.delete()
+    assert "1 position came after the last calculation: its chance is not known yet." in page(position)
 
 
 def test_of_several_pieces_it_does_not_speak_of_the_last(shared):

@@ -29,6 +29,18 @@ CASES = [
         " many parts are shared for an exact figure. Available: 2.",
     ),
     (
+        fact("chance_not_calculated_yet", position="KILN-P1"),
+        "KILN-P1 came after the last calculation: its demand is not known until the next stocking run.",
+    ),
+    (
+        fact("chances_not_calculated_yet", positions=1),
+        "1 position came after the last calculation: its chance is not known until the next stocking run.",
+    ),
+    (
+        fact("chances_not_calculated_yet", positions=3),
+        "3 positions came after the last calculation: their chances are not known until the next stocking run.",
+    ),
+    (
         fact("cover_not_calculated"),
         "It is not calculated yet which item serves which position: start a stocking run first.",
     ),

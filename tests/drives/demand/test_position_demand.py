@@ -10,21 +10,22 @@ from drives.demand.model_selection import select_model
 from drives.demand.position_demand import (
     PositionDemand,
     UnitInService,
-    cached_position_demands,
+    demands_over,
     position_demands,
+    store_demands,
+    stored_demands,
 )
-from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.demand.rate_priors import RatePriors
+from drives.demand.snapshot import load_demand_snapshot
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_windows import mixture
 from drives.reliability.weibull_uncertainty import LikelyWeibull
-from inventory.facts import fact
 from tests.drives.demand.built_pools import demand_pools, event, pool, position
 from tests.drives.demand.demand_records import LATER, day, ran, request, sprocket
 from tests.drives.demand.test_model_selection import worn_pool
 from tests.factories import BushItemFactory, PositionFactory
 
-PRIOR = RatePrior(0.8, 4.0, fact("family_of_all_sprockets"), 8, fact("prior_from_family"))
-RATE = PositionDemand(1, pieces=3.0, years=6.0, prior=PRIOR)
+RATE = PositionDemand(pieces=3.0, years=6.0, prior_shape=0.8, prior_years=4.0)
 LAWS = (LikelyWeibull(0.7, 4.0, 10_000.0), LikelyWeibull(0.3, 2.0, 8_000.0))
 WORN = replace(RATE, unit=UnitInService(9000.0, 8760.0, LAWS))
 
@@ -51,6 +52,27 @@ def test_a_unit_of_known_age_adds_its_renewals_under_each_law_that_the_record_le
     renewals = mixture([(law.chance, chances) for law, chances in zip(LAWS, under, strict=True)])
     assert found.pmf[:4] == pytest.approx(np.convolve(rate.pmf, renewals)[:4], abs=1e-5)
     assert found.mean == pytest.approx(rate.mean + np.dot(np.arange(len(renewals)), renewals), abs=1e-4)
+
+
+def test_many_are_worked_out_together_as_each_by_itself():
+    many = [replace(WORN, unit=replace(WORN.unit, age_hours=age)) for age in (0.0, 9000.0, 4000.0)]
+    many = [RATE, *many, replace(many[0], pieces=1.0), RATE]
+    found = demands_over(many, 90.0)
+    assert found[0] is found[-1]
+    for one, law in zip(many, found, strict=True):
+        assert law.pmf == pytest.approx(one.over(90.0).pmf, abs=1e-12)
+
+
+@pytest.mark.django_db
+def test_they_come_back_as_they_were_stored():
+    worn, rate, unknown, later = (PositionFactory().pk for _ in range(4))
+    demands = {worn: WORN, rate: RATE}
+    store_demands(demands, positions=[worn, rate, unknown], as_of=day(1))
+    found = stored_demands()
+    assert (found.of, found.as_of, found.calculated) == (demands, day(1), {worn, rate, unknown})
+    store_demands({worn: RATE}, positions=[worn], as_of=day(2))
+    found = stored_demands([worn, later])
+    assert (found.of, found.as_of, found.calculated) == ({worn: RATE}, day(2), {worn})
 
 
 def test_no_time_has_no_demand():
@@ -115,6 +137,4 @@ def test_every_position_in_use_whose_part_is_known_has_a_demand():
         ran(place, sprocket(), 0)
     request(0, BushItemFactory())
     every = [known.pk, unknown.pk, gone.pk]
-    found = cached_position_demands(day(LATER), every, worst_grade="with_work")
-    assert set(found) == {known.pk}
-    assert found[known.pk].over(365.0).mean > 0
+    assert load_demand_snapshot(day(LATER)).position_demands.keys() & {*every} == {known.pk}

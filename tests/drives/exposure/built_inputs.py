@@ -17,6 +17,13 @@ class ConstantDemand:
         return from_pmf([1 - self.chance, self.chance])
 
 
+class ConstantInputs(RiskInputs):
+    def prepare(self, positions, days):
+        for one in positions:
+            demand = self.demands.get(one)
+            self._over[one, days] = from_pmf([1.0]) if demand is None else demand.over(days)
+
+
 def risk_position(pk, **more):
     values = {"tag": f"KILN-P{pk}", "drive": f"KILN-D{pk}", "plant": "WEIR", "storeroom": "MAIN"}
     values |= {"storeroom_id": 1, "criticality": "essential", "downtime_cost_per_hour": Decimal("400")}
@@ -30,7 +37,7 @@ def risk_inputs(serves, pieces, chances, *, days=None, positions=None, hours=Non
     """`serves`: items by position; every item comes within 20 days unless `days` says otherwise."""
     items = sorted({item for found in serves.values() for item in found})
     days = dict.fromkeys(items, 20.0) if days is None else days
-    return RiskInputs(
+    return ConstantInputs(
         positions={pk: (positions or {}).get(pk) or risk_position(pk) for pk in serves},
         grades={pk: dict.fromkeys(found, "drop_in") for pk, found in serves.items()},
         stock={item: (StoreroomStock(room, count, ROOMS[room]),) for item, count in pieces.items() if count},

@@ -2,6 +2,7 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
+from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.risk_inputs import load_risk_inputs
 from drives.models import Cover
 from inventory.models import StockingTerms, SupplyOrder
@@ -15,6 +16,7 @@ from tests.factories import (
     TransferTimeFactory,
     stock,
 )
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 NOW = datetime(2026, 11, 24, 9, tzinfo=UTC)
@@ -142,33 +144,33 @@ def test_hours_to_wait_are_the_plants_own_else_those_of_past_emergencies_else_of
     assert hours() == [10, 10]
 
 
-def test_the_number_of_queries_does_not_depend_on_the_plant(
-    django_assert_num_queries, django_assert_max_num_queries
-):
+def test_the_number_of_queries_does_not_depend_on_the_plant(django_assert_num_queries):
     def grow():
         item, position = ItemFactory(), PositionFactory()
         covers(item, position)
         stock(item, StoreroomFactory(), 1)
 
     grow()
-    with django_assert_max_num_queries(28) as cold:
-        load_risk_inputs(NOW)
-    with django_assert_max_num_queries(11) as warm:
+    with django_assert_num_queries(12):
         load_risk_inputs(NOW)
     for _ in range(4):
         grow()
-    with django_assert_num_queries(len(cold.captured_queries)):
+    with django_assert_num_queries(12):
         assert len(load_risk_inputs(NOW).positions) == 5
-    with django_assert_num_queries(len(warm.captured_queries)):
-        load_risk_inputs(NOW)
 
 
-def test_for_some_items_only_what_their_exposure_needs_is_loaded():
-    item, other, position = ItemFactory(), ItemFactory(), PositionFactory()
+def test_demand_is_what_the_last_calculation_stored():
+    item, position = ItemFactory(), PositionFactory()
+    InstallationFactory(position=position, item=item, installed_at=NOW - timedelta(days=400))
     covers(item, position)
-    elsewhere = PositionFactory(teeth=19)
-    covers(other, elsewhere)
-    some, every = load_risk_inputs(NOW, item_ids=[item.pk]), load_risk_inputs(NOW)
-    assert (set(some.demands), some.stock_numbers) == ({position.pk}, {})
-    assert set(every.demands) == {position.pk, elsewhere.pk}
-    assert set(every.stock_numbers) == {item.pk, other.pk}
+    assert load_risk_inputs(NOW).not_calculated == {position.pk}
+    calculate_demands(NOW)
+    later = PositionFactory()
+    found = load_risk_inputs(NOW)
+    assert (set(found.demands), found.not_calculated) == ({position.pk}, {later.pk})
+    assert found.demands_as_of == NOW
+    assert found.demands == {
+        one: demand
+        for one, demand in load_demand_snapshot(NOW).position_demands.items()
+        if one == position.pk
+    }

@@ -7,7 +7,7 @@ from scipy.sparse.csgraph import maximum_flow
 
 from inventory.stocking import cover_sweep
 from inventory.stocking.cover import PiecesLeft, expected_shortage, shared_stock
-from inventory.stocking.cover_sweep import UNSEEN_CHANCE, Sweep, Totals, linked, scarce
+from inventory.stocking.cover_sweep import UNSEEN_CHANCE, DemandTotals, Sweep, linked, scarce
 from inventory.stocking.lead_time_demand import from_pmf, negative_binomial, poisson
 from tests.inventory.stocking.reference import shortage, shortage_by_enumeration
 
@@ -99,7 +99,7 @@ def ordinary_stock(seed, classes=30):
 def test_ordinary_stock_needs_few_states(seed):
     """The stock alone would leave millions; what is left out for time does not show."""
     graph, demands = ordinary_stock(seed)
-    totals = Totals(demands, UNSEEN_CHANCE)
+    totals = DemandTotals(demands, UNSEEN_CHANCE)
     for group in linked(scarce(graph.stock, graph.parts, totals)):
         sweep = Sweep(graph.stock, group, totals, last=min(group))
         _, left_out = sweep.left()
@@ -112,7 +112,7 @@ def test_however_nasty_the_graph_no_more_states_are_carried_than_allowed():
     covers = [set(random.choice(12, 5, replace=False).tolist()) for _ in range(8)]
     graph = shared_stock(random.integers(2, 9, 8), covers, 12)
     demands = [poisson(2.0)] * 12
-    sweep = Sweep(graph.stock, graph.parts, Totals(demands), last=0)
+    sweep = Sweep(graph.stock, graph.parts, DemandTotals(demands), last=0)
     left, left_out = sweep.left()
     assert left_out > 0
     assert left.sum() + left_out == pytest.approx(1, abs=1e-9)
