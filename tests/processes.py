@@ -4,15 +4,13 @@ import os
 import queue
 import sqlite3
 import subprocess
-import sys
 import threading
 from pathlib import Path
-from typing import Any
 from urllib.parse import urlsplit
 
 from django.db import connection
 
-HOUSE = Path(__file__).resolve().parents[1]
+from tests.programs import Program, completed
 
 
 def shared_database(folder: Path) -> str:
@@ -32,33 +30,22 @@ def surroundings(url: str, **more: str) -> dict[str, str]:
 
 def manage(url: str, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
     """Run `manage.py` to its end."""
-    command = [sys.executable, "manage.py", *words]
-    return subprocess.run(
-        command,
-        cwd=HOUSE,
-        env=surroundings(url, **more),
-        capture_output=True,
-        text=True,
-        timeout=120,
-        check=False,
-    )
+    return completed(("manage.py", *words), surroundings(url, **more), timeout=120)
 
 
-def begin(url: str, *words: str, **more: str) -> "subprocess.Popen[str]":
+def begin(url: str, *words: str, **more: str) -> Program:
     """Begin a Python process and do not wait for it."""
-    pipes: dict[str, Any] = {"stdout": subprocess.PIPE, "stderr": subprocess.PIPE, "text": True}
-    return subprocess.Popen([sys.executable, *words], cwd=HOUSE, env=surroundings(url, **more), **pipes)
+    return Program(words, surroundings(url, **more))
 
 
 class Listening:
     """What a process says, line by line, without waiting for ever."""
 
-    def __init__(self, process: "subprocess.Popen[str]") -> None:
+    def __init__(self, process: Program) -> None:
         self.lines: queue.Queue[str] = queue.Queue()
         threading.Thread(target=self.read, args=(process,), daemon=True).start()
 
-    def read(self, process: "subprocess.Popen[str]") -> None:
-        assert process.stdout
+    def read(self, process: Program) -> None:
         for line in process.stdout:
             self.lines.put(line.strip())
 

@@ -1,23 +1,15 @@
 import os
 import subprocess
-import sys
-from pathlib import Path
 
 import pytest
 
-HOUSE = Path(__file__).resolve().parents[2]
+from tests.programs import HOUSE, completed
+
 SECRET = "k9" * 40
 
 
 def start(**environment: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-c", "import api.settings"],
-        cwd=HOUSE,
-        env={"PATH": os.environ["PATH"], **environment},
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    return completed(("-c", "import api.settings"), {"PATH": os.environ["PATH"], **environment}, timeout=60)
 
 
 @pytest.mark.parametrize(

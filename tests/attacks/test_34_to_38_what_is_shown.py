@@ -18,8 +18,8 @@ from rest_framework.test import APIClient
 
 from api.edge.log_lines import JsonLines, TextLines
 from tests import factories as make
-from tests.api.test_settings import HOUSE
 from tests.conftest import ClientFor
+from tests.programs import HOUSE, completed
 
 pytestmark = pytest.mark.django_db
 ITEMS = "/api/v1/items/"
@@ -146,19 +146,13 @@ for name, cookie in sorted(client.cookies.items()):
 
 
 def in_production(*arguments: str, tmp: Any) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, *arguments],
-        cwd=HOUSE,
-        env={
-            "PATH": os.environ["PATH"],
-            "DJANGO_SETTINGS_MODULE": "api.settings",
-            "DATABASE_URL": f"sqlite:///{tmp}/p.sqlite3",
-            **PRODUCTION,
-        },
-        capture_output=True,
-        text=True,
-        check=False,
-    )
+    surroundings = {
+        "PATH": os.environ["PATH"],
+        "DJANGO_SETTINGS_MODULE": "api.settings",
+        "DATABASE_URL": f"sqlite:///{tmp}/p.sqlite3",
+        **PRODUCTION,
+    }
+    return completed(arguments, surroundings, timeout=120)
 
 
 def test_36_in_production_cookies_are_for_this_host_over_tls_alone(

@@ -4,21 +4,20 @@ from decimal import Decimal
 
 import pytest
 
-from api.answers.exposure import calculate_exposure, year_of
-from api.answers.frontier import calculate_frontier
+from api.answers.exposure import PlantExposure, year_of
+from api.answers.frontier import Frontier
 from drives.models import EndedBy, Installation, Request
 from inventory.models import MovementKind, StockEntry, StockLevel
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
 
 
-def test_ledger_budget_and_drives_add_up() -> None:
-    found = calculate_frontier("5000")
-    value = found.stock_value
+def test_ledger_budget_and_drives_add_up(frontier: Frontier) -> None:
+    value = frontier.stock_value
     ledger = sum(
         (
             level.on_hand * level.item.unit_cost
-            for level in StockLevel.objects.select_related("item").filter(item__currency=found.currency)
+            for level in StockLevel.objects.select_related("item").filter(item__currency=frontier.currency)
             if level.item.unit_cost is not None
         ),
         Decimal(0),
@@ -28,36 +27,36 @@ def test_ledger_budget_and_drives_add_up() -> None:
         value.on_shelves - value.on_hold - value.reserved + value.on_order == value.weighed + value.left_out
     )
 
-    parts = [part for row in found.by_drive for part in row.parts]
+    parts = [part for row in frontier.by_drive for part in row.parts]
     cents = Decimal("0.01") * len(parts)
-    assert sum(row.downtime_cost_per_year for row in found.by_drive) == sum(
+    assert sum(row.downtime_cost_per_year for row in frontier.by_drive) == sum(
         part.downtime_cost_per_year for part in parts
     )
     assert (
-        abs(sum(part.downtime_cost_per_year for part in parts) - found.today.downtime_cost_per_year) < cents
+        abs(sum(part.downtime_cost_per_year for part in parts) - frontier.today.downtime_cost_per_year)
+        < cents
     )
-    last = found.buys[-1]
-    assert last.downtime_cost_per_year < found.today.downtime_cost_per_year
+    last = frontier.buys[-1]
+    assert last.downtime_cost_per_year < frontier.today.downtime_cost_per_year
 
 
-def test_budget_exposure_and_record_are_one_story() -> None:
-    budget, exposure = calculate_frontier("5000"), calculate_exposure()
+def test_budget_exposure_and_record_are_one_story(frontier: Frontier, exposure: PlantExposure) -> None:
     years = [row.year for row in exposure.positions if row.year]
     total = year_of(exposure.positions)
 
-    of_drives = {row.drive: row.downtime_cost_per_year for row in budget.by_drive}
+    of_drives = {row.drive: row.downtime_cost_per_year for row in frontier.by_drive}
     of_positions = dict.fromkeys(of_drives, Decimal(0))
     for row in exposure.positions:
         if row.year and row.year.downtime_cost_per_year:
             of_positions[row.position.drive] += row.year.downtime_cost_per_year
     assert of_positions == of_drives
     assert total.downtime_cost_per_year == sum(one.downtime_cost_per_year for one in years) > 0
-    parts = sum(len(row.parts) for row in budget.by_drive)
+    parts = sum(len(row.parts) for row in frontier.by_drive)
     rounding = Decimal("0.01") * parts
-    assert abs(total.downtime_cost_per_year - budget.today.downtime_cost_per_year) < rounding
-    assert total.recorded == budget.recorded
+    assert abs(total.downtime_cost_per_year - frontier.today.downtime_cost_per_year) < rounding
+    assert total.recorded == frontier.recorded
 
-    facts = {one.code: one.values for one in budget.method}
+    facts = {one.code: one.values for one in frontier.method}
     explained = facts["downtime_of_a_year"], facts["more_stops_than_recorded"], facts["waits_on_record"]
     assert Decimal(explained[0]["cost"]) == total.downtime_cost_per_year
     assert Decimal(explained[0]["cost"]) == Decimal(explained[1]["cost_of_recorded_stops"]) + Decimal(
@@ -66,9 +65,9 @@ def test_budget_exposure_and_record_are_one_story() -> None:
     assert Decimal(explained[2]["cost"]) == total.recorded.cost_per_year
 
 
-def test_the_recorded_waits_are_those_of_the_raw_rows() -> None:
+def test_the_recorded_waits_are_those_of_the_raw_rows(frontier: Frontier) -> None:
     """Of failures, from each request without a piece to the issue of its order, at the price of the drive."""
-    found = calculate_frontier("5000").recorded
+    found = frontier.recorded
     ends = dict(Installation.objects.filter(removed_at__isnull=False).values_list("work_order", "ended_by"))
     issued = {
         (entry.work_order, entry.item_id): entry.occurred_at

@@ -7,10 +7,8 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 from django.utils import timezone
 
-from api.answers.exposure import calculate_exposure
-from api.answers.frontier import calculate_frontier
-from drives.demand.needs import needs_of
-from drives.demand.snapshot import load_demand_snapshot
+from api.answers.exposure import PlantExposure
+from api.answers.frontier import Frontier
 from drives.figures.shelves import excess
 from inventory.facts import fact
 from inventory.models import Item, Recommendation, Storeroom, TransferTime
@@ -24,11 +22,6 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
 Part = tuple[int, ...]
 DEAR = "41-0205"
 """1,480 EUR, once in 14 years, 98 days from order to shelf; one piece lies in the kiln cabinet."""
-
-
-@pytest.fixture(scope="module")
-def needs(demo_plant: None) -> list[Need]:
-    return needs_of(load_demand_snapshot(timezone.now()))
 
 
 def test_every_need_is_served_by_exactly_one_pool(needs: list[Need]) -> None:
@@ -71,9 +64,8 @@ def current() -> list[Recommendation]:
     return list(Recommendation.objects.current().select_related("item", "storeroom"))
 
 
-def test_the_first_purchases_never_buy_what_lies_within_reach(needs: list[Need]) -> None:
+def test_the_first_purchases_never_buy_what_lies_within_reach(needs: list[Need], frontier: Frontier) -> None:
     """What storerooms share counts as there; what they keep apart saves minutes where a piece lies within reach."""
-    found = calculate_frontier("5000")
     ways = set(TransferTime.objects.values_list("from_storeroom", "to_storeroom"))
     positions = load_stock_positions(timezone.localdate())
     kept = {(need.item_id, need.storeroom_id): need for need in needs if need.is_kept_here}
@@ -84,20 +76,19 @@ def test_the_first_purchases_never_buy_what_lies_within_reach(needs: list[Need])
         if need.chain is None and there.on_hand > there.reserved:
             within_reach.add(key)
     assert len(within_reach) > 10
-    assert len(found.buys) > 50
-    assert not within_reach & {(buy.item_id, buy.storeroom_id) for buy in found.buys}
-    for buy in found.buys:
+    assert len(frontier.buys) > 50
+    assert not within_reach & {(buy.item_id, buy.storeroom_id) for buy in frontier.buys}
+    for buy in frontier.buys:
         need = kept[buy.item_id, buy.storeroom_id]
         if need.chain is None:
             own = positions.of(need.member_ids, need.storeroom_ids)
             assert buy.stock_after > max(own.inventory_position, 0)
     dear = Item.objects.get(stock_number=DEAR)
-    left = {one.storeroom_id: one.reason.code for one in found.left_out if one.item_id == dear.pk}
+    left = {one.storeroom_id: one.reason.code for one in frontier.left_out if one.item_id == dear.pk}
     assert left == {Storeroom.objects.get(code="OM-KILN").pk: "kept_in_storeroom"}
 
 
-def test_a_position_with_a_piece_some_minutes_away_is_priced_with_them() -> None:
-    exposure = calculate_exposure()
+def test_a_position_with_a_piece_some_minutes_away_is_priced_with_them(exposure: PlantExposure) -> None:
     fetched = 0
     for row in exposure.positions:
         per_hour, nearest = row.position.downtime_cost_per_hour, row.nearest
@@ -115,11 +106,11 @@ def test_a_position_with_a_piece_some_minutes_away_is_priced_with_them() -> None
     assert fetched > 5
 
 
-def test_every_page_tells_the_same_of_the_dear_part(client: Client) -> None:
+def test_every_page_tells_the_same_of_the_dear_part(client: Client, exposure: PlantExposure) -> None:
     dear = Item.objects.get(stock_number=DEAR)
     advices = {one.storeroom.code: one for one in current() if one.item_id == dear.pk}
     assert {code: one.order_up_to for code, one in advices.items()} == {"OM-MAIN": 2, "OM-KILN": 0}
-    (row,) = (one for one in calculate_exposure().positions if DEAR in {c.stock_number for c in one.covers})
+    (row,) = (one for one in exposure.positions if DEAR in {c.stock_number for c in one.covers})
     assert (row.nearest.storeroom, row.nearest.minutes) == ("OM-KILN", 6)  # type: ignore[union-attr]
     assert 0 < row.expected_cost < 100  # type: ignore[operator]
 

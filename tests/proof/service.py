@@ -7,17 +7,16 @@ import signal
 import socket
 import sqlite3
 import subprocess
-import sys
 import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import psycopg
 
-HOUSE = Path(__file__).resolve().parents[2]
+from tests.programs import Program, completed
+
 STARTS_WITHIN_SECONDS = 60
 
 
@@ -40,7 +39,7 @@ class Service:
     def __init__(self, url: str, token: str, **surroundings: str) -> None:
         self.url, self.token, self.more = url, token, surroundings
         self.port = free_port()
-        self.process: subprocess.Popen[bytes] | None = None
+        self.process: Program | None = None
 
     @property
     def surroundings(self) -> dict[str, str]:
@@ -51,9 +50,7 @@ class Service:
         command = ["-m", "gunicorn", application, "-b", bind, "-w", str(workers), "--threads", str(threads)]
         if "SCHEDULER_INSIDE" not in self.more:
             command.append("--preload")  # The application is loaded once for all workers.
-        self.process = subprocess.Popen(
-            [sys.executable, *command], cwd=HOUSE, env=self.surroundings, start_new_session=True
-        )
+        self.process = Program(tuple(command), self.surroundings, is_heard=False)
         self.wait_until(lambda: self.get("/healthz", auth=False).status == 200)
 
     def wait_until(self, claim: Any) -> None:
@@ -143,15 +140,7 @@ def surroundings(url: str, **more: str) -> dict[str, str]:
 
 def program(url: str, *words: str, **more: str) -> subprocess.CompletedProcess[str]:
     """Run a Python program of the house to its end, whatever that is."""
-    return subprocess.run(
-        [sys.executable, *words],
-        cwd=HOUSE,
-        env=surroundings(url, **more),
-        capture_output=True,
-        text=True,
-        timeout=180,
-        check=False,
-    )
+    return completed(words, surroundings(url, **more), timeout=180)
 
 
 def verified(url: str) -> str:

@@ -8,8 +8,6 @@ which is the database's promise (WAL, `synchronous=FULL`).
 
 import os
 import signal
-import subprocess
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -17,7 +15,7 @@ import pytest
 from django.db import connection
 
 from tests.proof.conftest import Prepared
-from tests.proof.service import HOUSE, NoAnswer, Service, number_of, program, running, surroundings, verified
+from tests.proof.service import NoAnswer, Service, number_of, program, running, verified
 
 DYING = "tests.proof.dying_wsgi"
 
@@ -62,9 +60,8 @@ def movements_file(folder: Path, rows: int) -> Path:
 def test_an_import_leaves_nothing_or_everything_behind(prepared: Prepared, tmp_path: Path) -> None:
     url, path = prepared.copy("import"), movements_file(tmp_path, 1_500)
     for statements in (1, 3, 5):
-        dying = [sys.executable, "-m", "tests.proof.dying_import", str(statements), "movements", str(path)]
-        died = subprocess.run(dying, cwd=HOUSE, env=surroundings(url), capture_output=True, check=False)
-        assert died.returncode == -signal.SIGKILL, died.stderr.decode()
+        died = program(url, "-m", "tests.proof.dying_import", str(statements), "movements", str(path))
+        assert died.returncode == -signal.SIGKILL, died.stderr
         assert number_of(url, "SELECT count(*) FROM inventory_stockentry") == 1
     for _ in range(2):
         done = program(url, "manage.py", "import_records", "movements", str(path))

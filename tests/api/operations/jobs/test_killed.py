@@ -5,7 +5,6 @@ Other processes do the work, on a database that they share: nothing is left to t
 
 import json
 import signal
-import subprocess
 from pathlib import Path
 from typing import Any
 
@@ -17,6 +16,7 @@ from api.operations.jobs.queue import Requester
 from api.operations.jobs.recompute import request_recompute
 from tests import factories as make
 from tests.processes import begin, shared_database
+from tests.programs import Program
 
 pytestmark = pytest.mark.django_db(transaction=True)
 INES = Requester("Ines", "user:1")
@@ -75,7 +75,7 @@ def carried_out(url: str) -> dict[str, Any]:
     return state(begin(url, "-c", WORKER + REPORT, "0", ""))
 
 
-def state(process: "subprocess.Popen[str]") -> dict[str, Any]:
+def state(process: Program) -> dict[str, Any]:
     said, errors = process.communicate(timeout=120)
     assert process.returncode == 0, errors
     found: dict[str, Any] = json.loads(said)
