@@ -4,10 +4,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
+from operator import itemgetter
 
 from django.db.models.functions import Coalesce
 
-from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time
+from drives.demand.cover import grouped
+from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time, moment, within
 from drives.lessons.wear_notice import worn_chains
 from drives.models import EndedBy, Installation, Position, RecordSource, Request
 from drives.models.feed import ORDER_REFERENCE
@@ -81,12 +83,14 @@ class _Stops:
         for at, drive, ended_by in ends:
             if ended_by != EndedBy.OPPORTUNITY:
                 self._of_drive[drive].append((at, ended_by))
+        for of_drive in self._of_drive.values():
+            of_drive.sort()
 
     def is_stop(self, at: datetime, drive: int, ended_by: str) -> bool:
         """What was renewed because the drive stood open stops it as what opened it does."""
         if ended_by != EndedBy.OPPORTUNITY:
             return ended_by not in CHOSEN_DAYS
-        near = [end for moment, end in self._of_drive[drive] if abs(moment - at) <= self._same_need]
+        near = [end for _, end in within(self._of_drive[drive], at, self._same_need, key=itemgetter(0))]
         return not near or any(end not in CHOSEN_DAYS for end in near)
 
 
@@ -128,11 +132,8 @@ class _RemovalWork:
         return own[-1:] or self._nearest(position_id, work_order, at)
 
     def _nearest(self, position_id: int, work_order: str, at: datetime) -> list[DemandEvent]:
-        near = [
-            removal
-            for removal in self._of_position[position_id]
-            if abs(removal.at - at) <= self._same_need and not (removal.work_order and work_order)
-        ]
+        removals = within(self._of_position[position_id], at, self._same_need, key=moment)
+        near = [removal for removal in removals if not (removal.work_order and work_order)]
         return sorted(near, key=lambda removal: (abs(removal.at - at), removal.at))[:1]
 
 
@@ -211,16 +212,25 @@ def _subtract_returns(
     entries = entries.exclude(reason_code__in=(ReasonCode.DEFECTIVE, ReasonCode.WORN))
     entries = entries.exclude(reason_code="", condition=Condition.USED_SERVICEABLE)
     left = sorted(events, key=by_time) + sorted(lent, key=by_time)
+    places = _places_to_return_from(left)
     for entry in entries.order_by(
         "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"
     ):
-        pieces = entry.net
-        for index in range(len(left) - 1, -1, -1):
-            if pieces and _is_returned(left[index], entry, positions.get(entry.position)):
+        pieces, position = entry.net, positions.get(entry.position)
+        key: object = entry.work_order or (entry.storeroom_id, position)
+        for index in reversed(places.get(key, ())):
+            if pieces and _is_returned(left[index], entry, position):
                 taken = min(pieces, left[index].quantity)
                 left[index] = replace(left[index], quantity=left[index].quantity - taken)
                 pieces -= taken
     return [event for event in left[: len(events)] if event.quantity > 0]
+
+
+def _places_to_return_from(events: list[DemandEvent]) -> Mapping[object, tuple[int, ...]]:
+    """Where the events of each work order, and of each storeroom and position, stand in the list."""
+    of_order = ((event.work_order, place) for place, event in enumerate(events) if event.work_order)
+    of_position = (((event.storeroom_id, event.position_id), place) for place, event in enumerate(events))
+    return grouped((*of_order, *of_position))
 
 
 def _is_returned(event: DemandEvent, entry: StockEntry, position: int | None) -> bool:

@@ -39,8 +39,7 @@ def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> I
 
 def _items_in(snapshot: DemandSnapshot, pool: Pool, room: int) -> set[int]:
     """Items of the part that are kept in a storeroom, or have levels there."""
-    known = snapshot.kept | snapshot.levels.keys()
-    return {item_id for item_id in pool.member_ids if (item_id, room) in known}
+    return {item_id for item_id in pool.member_ids if (item_id, room) in snapshot.kept_or_with_levels}
 
 
 def _outlasted(snapshot: DemandSnapshot, pool: Pool) -> Iterable[Fact]:

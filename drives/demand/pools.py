@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from functools import cached_property
 
-from drives.demand.cover import CoverMap, cover_map
+from drives.demand.cover import CoverMap, cover_map, grouped
 from drives.demand.demand_events import load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items
 from drives.demand.record_start import RecordDays, StartOfRecord, load_set_starts
@@ -71,9 +71,12 @@ class Pool:
     def record_from(self) -> datetime:
         return self.record.at
 
+    @property
+    def storeroom_ids(self) -> tuple[int, ...]:
+        return (self.storeroom.pk, *(one.storeroom_id for one in self.keeps_for))
+
     def includes(self, other: "Pool") -> bool:
-        rooms = {self.storeroom.pk, *(one.storeroom_id for one in self.keeps_for)}
-        return other.part == self.part and other.storeroom.pk in rooms
+        return other.part == self.part and other.storeroom.pk in self.storeroom_ids
 
     @cached_property
     def events(self) -> tuple[DemandEvent, ...]:
@@ -127,7 +130,7 @@ class Pool:
     def record_years(self) -> float:
         return years_between(self.record_from, self.as_of)
 
-    @property
+    @cached_property
     def exposure_years(self) -> float:
         """Position-years; of a part that no position needs, the years of the record."""
         return sum(one.years for one in self.positions) if self.positions else self.record_years
@@ -149,6 +152,11 @@ class DemandPools:
     """Proposed by storeroom and source."""
     settings: DemandSettings = SHIPPED
     storerooms: tuple[Storeroom, ...] = ()
+
+    @cached_property
+    def positions_of_part(self) -> Mapping[int, tuple[int, ...]]:
+        """Positions by the part that they need."""
+        return grouped((self.parts.part_of[item], position) for position, item in self.position_items.items())
 
     @cached_property
     def storeroom_codes(self) -> Mapping[int, str]:

@@ -1,7 +1,7 @@
 """The unplanned demand of each position over any time: its pool's rate, or the age of the unit in service."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
 
@@ -96,29 +96,34 @@ def position_demands(
 ) -> dict[int, PositionDemand]:
     """Of every position of these pools."""
     return {
-        one.position.pk: _position_demand(pool, one.position, model, priors.prior_of(pool))
+        position: demand
         for pool, model in selected
-        for one in pool.positions
+        if pool.positions
+        for position, demand in _of_pool(pool, model, priors.prior_of(pool))
     }
 
 
-def _position_demand(
-    pool: Pool, position: Position, selected: SelectedModel, prior: RatePrior
-) -> PositionDemand:
-    unit = _unit_in_service(pool, position, selected) if selected.model == "weibull_renewal" else None
-    pieces = selected.evidence["sudden_pieces"] if unit else pool.unplanned_pieces
-    return PositionDemand(
-        pieces=float(pieces),
-        years=pool.exposure_years,
-        prior_shape=prior.shape,
-        prior_years=prior.years,
-        unit=unit,
-    )
+def _of_pool(pool: Pool, selected: SelectedModel, prior: RatePrior) -> Iterator[tuple[int, PositionDemand]]:
+    ages = unit_ages(pool) if selected.model == "weibull_renewal" else {}
+    for one in pool.positions:
+        unit = _unit_in_service(one.position, ages.get(one.position.pk), selected)
+        pieces = selected.evidence["sudden_pieces"] if unit else pool.unplanned_pieces
+        yield (
+            one.position.pk,
+            PositionDemand(
+                pieces=float(pieces),
+                years=pool.exposure_years,
+                prior_shape=prior.shape,
+                prior_years=prior.years,
+                unit=unit,
+            ),
+        )
 
 
-def _unit_in_service(pool: Pool, position: Position, selected: SelectedModel) -> UnitInService | None:
+def _unit_in_service(
+    position: Position, age_hours: float | None, selected: SelectedModel
+) -> UnitInService | None:
     hours_per_year = position.drive.hours_per_year
-    age_hours = unit_ages(pool).get(position.pk)
     if age_hours is None or not hours_per_year:
         return None
     return UnitInService(age_hours, float(hours_per_year), selected.laws)

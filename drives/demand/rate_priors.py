@@ -1,16 +1,18 @@
 """Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 from drives.demand.cover import grouped
-from drives.demand.pools import DemandPools, Pool
+from drives.demand.pools import DemandPools, Pool, PoolKey
 from drives.reliability.rate_pooling import PooledRates, pool_rates
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Environment
 
 SHORTEST_EXPOSURE_YEARS = 1e-3
+PARTS_OF_A_YEAR = 2**1074
+"""The smallest double is one of them."""
 HARSH = frozenset(
     {Environment.WASHDOWN, Environment.CORROSIVE, Environment.CHLORIDE, Environment.ABRASIVE, Environment.HOT}
 )
@@ -28,11 +30,51 @@ class RatePrior:
 
 
 @dataclass(frozen=True)
+class _Family:
+    """The pools of one family, added up once; no order of the pools makes a difference."""
+
+    pools: tuple[Pool, ...]
+
+    @cached_property
+    def rates(self) -> PooledRates:
+        return pool_rates(
+            [len(pool.pieces_by_job) for pool in self.pools],
+            exposure=[pool.exposure_years for pool in self.pools],
+        )
+
+    @cached_property
+    def jobs(self) -> int:
+        return sum(len(pool.pieces_by_job) for pool in self.pools)
+
+    @cached_property
+    def _exact_years(self) -> int:
+        return sum(_exact(pool.exposure_years) for pool in self.pools)
+
+    def years(self, *, without: Iterable[Pool] = ()) -> float:
+        own = sum(_exact(pool.exposure_years) for pool in without)
+        return (self._exact_years - own) / PARTS_OF_A_YEAR
+
+    @cached_property
+    def _by_key(self) -> Mapping[PoolKey, Pool]:
+        return {(pool.part, pool.storeroom.pk): pool for pool in self.pools}
+
+    def included_in(self, pool: Pool) -> list[Pool]:
+        """The pools of the family that are part of one that storerooms share."""
+        keys = [(pool.part, room) for room in pool.storeroom_ids]
+        return [self._by_key[key] for key in keys if key in self._by_key]
+
+
+def _exact(years: float) -> int:
+    """A double is a whole number of the smallest one: such numbers add up without rounding."""
+    top, bottom = years.as_integer_ratio()
+    return top * (PARTS_OF_A_YEAR // bottom)
+
+
+@dataclass(frozen=True)
 class RatePriors:
     """The priors of all pools; each family is fitted once, when it is first needed."""
 
     demand: DemandPools
-    _fits: dict[Fact, PooledRates] = field(default_factory=dict)
 
     def prior_of(self, pool: Pool) -> RatePrior:
         """From the narrowest family that is large enough, differs beyond chance and has no pool unlike the others.
@@ -42,17 +84,17 @@ class RatePriors:
         why: Fact | None = None
         alone: Fact | None = None
         for family in self._families(pool):
-            pools = self._members[family]
-            if len(pools) < self.demand.settings.fewest_pools:
+            members = self._members[family]
+            if len(members.pools) < self.demand.settings.fewest_pools:
                 continue
-            rates = self._fit(family)
+            pools, rates = members.pools, members.rates
             if rates.cautions:
                 why = why or fact(
                     "family_not_alike", family=family, caution=self._named(rates.cautions[0], pools)
                 )
                 alone = self._unlike(rates, pools, pool)
             elif rates.common_rate > 0:
-                return _fitted(family, rates, pool, pools, self.demand.settings.prior_events)
+                return _fitted(family, members, pool, self.demand.settings.prior_events)
         return self._weak(pool, why) if alone is None else self._alone(alone)
 
     def _families(self, pool: Pool) -> list[Fact]:
@@ -72,17 +114,9 @@ class RatePriors:
         ]
 
     @cached_property
-    def _members(self) -> Mapping[Fact, tuple[Pool, ...]]:
-        return grouped((family, pool) for pool in self.demand.pools for family in self._families(pool))
-
-    def _fit(self, family: Fact) -> PooledRates:
-        if family not in self._fits:
-            pools = self._members[family]
-            self._fits[family] = pool_rates(
-                [len(pool.pieces_by_job) for pool in pools],
-                exposure=[pool.exposure_years for pool in pools],
-            )
-        return self._fits[family]
+    def _members(self) -> Mapping[Fact, _Family]:
+        members = grouped((family, pool) for pool in self.demand.pools for family in self._families(pool))
+        return {family: _Family(pools) for family, pools in members.items()}
 
     def _named(self, caution: Fact, pools: tuple[Pool, ...]) -> Fact:
         """A group by the stock number of its part."""
@@ -109,9 +143,8 @@ class RatePriors:
         return RatePrior(weight, SHORTEST_EXPOSURE_YEARS, None, 1, reason)
 
     def _weak(self, pool: Pool, why: Fact | None) -> RatePrior:
-        pools = self._members[self._families(pool)[-1]]
-        years = sum(other.exposure_years for other in pools)
-        events = sum(len(other.pieces_by_job) for other in pools)
+        family = self._members[self._families(pool)[-1]]
+        pools, years, events = family.pools, family.years(), family.jobs
         weight = self.demand.settings.prior_events
         why = why or fact("family_too_small_or_without_demand", pools=len(pools))
         if events:
@@ -123,17 +156,17 @@ class RatePriors:
         return RatePrior(weight, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
 
 
-def _fitted(
-    family: Fact, rates: PooledRates, pool: Pool, pools: tuple[Pool, ...], least_events: float
-) -> RatePrior:
+def _fitted(family: Fact, members: _Family, pool: Pool, least_events: float) -> RatePrior:
+    rates, pools = members.rates, members.pools
     if rates.alpha is not None and rates.beta is not None:
         worth = {"events": rates.alpha, "years": rates.beta}
         reason = fact("prior_from_family", pools=len(pools), family=family, **worth)
         return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
-    others = [other for other in pools if not pool.includes(other)]
+    own = members.included_in(pool)
+    jobs = members.jobs - sum(len(one.pieces_by_job) for one in own)
     return RatePrior(
-        max(sum(len(other.pieces_by_job) for other in others), least_events),
-        max(sum(other.exposure_years for other in others), SHORTEST_EXPOSURE_YEARS),
+        max(jobs, least_events),
+        max(members.years(without=own), SHORTEST_EXPOSURE_YEARS),
         family,
         len(pools),
         fact("prior_from_common_rate", pools=len(pools), family=family, rate_per_year=rates.common_rate),

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from datetime import datetime
 
-from drives.demand.cover import refresh_cover
+from drives.demand.cover_refresh import refresh_cover
 from drives.demand.needs import needs_of
 from drives.demand.position_demand import store_demands
 from drives.demand.record_start import store_proposals

@@ -1,12 +1,16 @@
 """A demand event, and which records belong to one need: each requested piece is matched by at most one issue or removal."""
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TypeVar
 
 from drives.models import RequestResult
 from inventory.models import PartKind
+
+Row = TypeVar("Row")
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +61,17 @@ def by_time(event: DemandEvent) -> tuple[object, ...]:
     )
 
 
+def moment(event: DemandEvent) -> datetime:
+    return event.at
+
+
+def within(
+    rows: Sequence[Row], at: datetime, span: timedelta, *, key: Callable[[Row], datetime]
+) -> Sequence[Row]:
+    """Of rows in the order of time those no farther than a span from a moment."""
+    return rows[bisect_left(rows, at - span, key=key) : bisect_right(rows, at + span, key=key)]
+
+
 @dataclass(slots=True)
 class _Unmatched:
     event: DemandEvent
@@ -85,12 +100,18 @@ class RequestMatcher:
         return matched
 
     def _same_need(self, repeated: DemandEvent) -> Iterator[_Unmatched]:
-        found = {id(one): one for key in _keys(repeated) for one in self._by_key.get(key, ())}
+        found = {id(one): one for key in _keys(repeated) for one in self._near(key, repeated.at)}
         for one in found.values():
             if not one.left or not self._is_same_part(one.event, repeated):
                 continue
             if _is_same_need(one.event, repeated, self._same_need_within):
                 yield one
+
+    def _near(self, key: Hashable, at: datetime) -> Sequence[_Unmatched]:
+        """What shares no work order has to be near in time too."""
+        rows = self._by_key.get(key, [])
+        is_order = isinstance(key, tuple) and key[0] == "order"
+        return rows if is_order else within(rows, at, self._same_need_within, key=lambda one: one.event.at)
 
     def _is_same_part(self, event: DemandEvent, repeated: DemandEvent) -> bool:
         """The item issued may differ from the one requested, and the unit removed from both."""

@@ -1,9 +1,10 @@
 """The demand of every part in every storeroom at one moment, loaded once: what needs and their evidence are made from."""
 
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
-from functools import cached_property
+from functools import cache, cached_property
 
 from drives.demand.importance import PartImportance, part_importances
 from drives.demand.model_selection import select_model
@@ -16,6 +17,7 @@ from inventory.models import StockLevel, StockPolicy
 from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.demand_settings import DemandSettings
+from inventory.stocking.lead_time_demand import LeadTimeDemand
 from inventory.stores.lead_times import LeadTimes, lead_times
 from inventory.stores.reach import storeroom_reach
 
@@ -41,9 +43,30 @@ class DemandSnapshot:
         return position_demands(self.priors, self.by_storeroom)
 
     @cached_property
+    def kept_items(self) -> frozenset[int]:
+        return frozenset(item for item, _ in self.kept)
+
+    @cached_property
+    def kept_or_with_levels(self) -> frozenset[ItemStoreroom]:
+        return self.kept | self.levels.keys()
+
+    @cached_property
+    def most_kept(self) -> Mapping[int, int]:
+        """By item, what the policies of all storerooms order up to."""
+        found: Counter[int] = Counter()
+        for (item, _), most in self.levels.items():
+            found[item] += most
+        return found
+
+    @cached_property
+    def demand_over(self) -> Callable[[int, float], LeadTimeDemand]:
+        """Of a position over so many days; worked out once."""
+        return cache(lambda position, days: self.position_demands[position].over(days))
+
+    @cached_property
     def importances(self) -> Mapping[int, PartImportance]:
         """By part."""
-        return part_importances(self.demand, frozenset(item for item, _ in self.kept))
+        return part_importances(self.demand, self.kept_items)
 
 
 def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = None) -> DemandSnapshot:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from drives.demand.cover import CoverEdge
+from drives.demand.cover import CoverEdge, grouped
 from drives.demand.pools import Pool
 from drives.demand.snapshot import DemandSnapshot
 from inventory.facts import Fact, fact
@@ -39,14 +39,13 @@ def substitute_cover(snapshot: DemandSnapshot, pool: Pool, item_id: int) -> tupl
     """The items kept anywhere that serve some of the pool's positions, the best first; `item_id` is the item that is kept."""
     lead = snapshot.lead_times.of(item_id, pool.storeroom.pk)
     days = lead.mean_days if lead is not None else snapshot.demand.settings.substitute_days
-    kept = frozenset(item for item, _ in snapshot.kept)
-    others = {
-        edge.item_id
-        for position in pool.position_ids
+    edges = grouped(
+        (edge.item_id, edge)
+        for position in sorted(pool.position_ids)
         for edge in snapshot.demand.cover.items_of(position)
-        if edge.item_id in kept and snapshot.demand.parts.part_of[edge.item_id] != pool.part
-    }
-    found = [_cover_by(snapshot, item, pool.position_ids, days) for item in sorted(others)]
+        if edge.item_id in snapshot.kept_items and snapshot.demand.parts.part_of[edge.item_id] != pool.part
+    )
+    found = [_cover_by(snapshot, item, own, days) for item, own in sorted(edges.items())]
     return tuple(sorted(found, key=_best_first)[:MOST_NAMED])
 
 
@@ -54,9 +53,10 @@ def _best_first(cover: SubstituteCover) -> tuple[object, ...]:
     return (GRADE_RANK[Grade(cover.grade)], -cover.averts, cover.work_minutes or 0, cover.item)
 
 
-def _cover_by(snapshot: DemandSnapshot, item_id: int, here: frozenset[int], days: float) -> SubstituteCover:
-    edges = [edge for edge in snapshot.demand.cover.positions_of(item_id) if edge.position_id in here]
-    pieces = max(sum(most for (item, _), most in snapshot.levels.items() if item == item_id), 1)
+def _cover_by(
+    snapshot: DemandSnapshot, item_id: int, edges: tuple[CoverEdge, ...], days: float
+) -> SubstituteCover:
+    pieces = max(snapshot.most_kept[item_id], 1)
     worst = max(edges, key=_work)
     return SubstituteCover(
         item=snapshot.demand.items[item_id].stock_number,
@@ -77,14 +77,11 @@ def _averted(
     snapshot: DemandSnapshot, item_id: int, covered: list[int], *, pieces: int, days: float
 ) -> float:
     """Expected shortage without the cross cover less that with it: a piece that its own positions need averts nothing."""
-    part_of, demands = snapshot.demand.parts.part_of, snapshot.position_demands
-    own = [
-        position
-        for position, item in snapshot.demand.position_items.items()
-        if part_of[item] == part_of[item_id] and position in demands and position not in covered
-    ]
+    demands, part = snapshot.position_demands, snapshot.demand.parts.part_of[item_id]
+    of_part = snapshot.demand.positions_of_part.get(part, ())
+    own = [position for position in of_part if position in demands and position not in covered]
     others = [position for position in covered if position in demands]
-    over = [demands[position].over(days) for position in [*own, *others]]
+    over = [snapshot.demand_over(position, days) for position in [*own, *others]]
     first, every = range(len(own)), range(len(over))
     apart = expected_shortage(shared_stock([pieces], [list(first)], len(over)), over).expected_short
     together = expected_shortage(shared_stock([pieces], [list(every)], len(over)), over).expected_short

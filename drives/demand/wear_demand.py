@@ -9,9 +9,10 @@ from functools import cache, cached_property, partial
 
 import numpy as np
 
+from drives.demand.cover import grouped
 from drives.demand.pools import Pool
 from drives.demand.rate_priors import RatePrior
-from drives.demand.request_matching import DemandEvent
+from drives.demand.request_matching import DemandEvent, within
 from drives.lessons.unit_lives import UnitLife
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.rate_pooling import demand_distribution
@@ -46,11 +47,17 @@ def sudden_pieces(pool: Pool) -> int:
 
 def events_beyond_wear(pool: Pool, positions: frozenset[int]) -> list[DemandEvent]:
     """Unplanned events, less a piece of its own for each life that wore out at these positions."""
-    left, within = list(pool.unplanned), pool.settings.same_need
+    left, span = list(pool.unplanned), pool.settings.same_need
+    of_order = grouped((event.work_order, place) for place, event in enumerate(left))
+    of_position = grouped((event.position_id, place) for place, event in enumerate(left))
     for life in pool.lives:
         if life.is_worn_out and life.position_id in positions and life.removed_at is not None:
+            near = within(
+                of_position.get(life.position_id, ()), life.removed_at, span, key=lambda place: left[place].at
+            )
+            places = {*near, *(of_order.get(life.work_order, ()) if life.work_order else ())}
             own = [
-                index for index, event in enumerate(left) if event.quantity and renews(event, life, within)
+                index for index in sorted(places) if left[index].quantity and renews(left[index], life, span)
             ]
             if own:
                 index = min(own, key=lambda index: _nearness(left[index], life))
@@ -58,10 +65,10 @@ def events_beyond_wear(pool: Pool, positions: frozenset[int]) -> list[DemandEven
     return [event for event in left if event.quantity]
 
 
-def renews(event: DemandEvent, life: UnitLife, within: timedelta) -> bool:
+def renews(event: DemandEvent, life: UnitLife, span: timedelta) -> bool:
     if event.work_order and life.work_order:
         return event.work_order == life.work_order and event.position_id in (None, life.position_id)
-    return event.position_id == life.position_id and _nearness(event, life)[1] <= within
+    return event.position_id == life.position_id and _nearness(event, life)[1] <= span
 
 
 def _nearness(event: DemandEvent, life: UnitLife) -> tuple[bool, timedelta]:

@@ -10,7 +10,7 @@ from inventory.models.fields import check, unique
 
 
 class Cover(models.Model):
-    """An item that fits a position; unfit items have no row. Written by `drives.demand.cover` alone."""
+    """An item that serves a position; what is unfit or left to a person has no row. `drives.demand.cover_refresh` alone writes it."""
 
     position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="cover")
     item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="cover")

@@ -3,11 +3,13 @@
 from dataclasses import fields
 from decimal import Decimal
 from enum import StrEnum
+from functools import lru_cache
 from typing import Any, TypeVar, get_args, get_type_hints
 
 from inventory.interchange.requirement import Engagement, Sprocket
 from inventory.models import Specification
 from inventory.models.engagement import ChainEngagement
+from inventory.standards.chains import Chain
 
 Word = TypeVar("Word", bound=StrEnum)
 
@@ -24,7 +26,7 @@ def engagement_of(record: ChainEngagement) -> Engagement | None:
     """The engagement of a record: its standard chain, or its own dimensions when all three are known."""
     chain = record.standard_chain()
     if chain is not None:
-        return Engagement.of(chain)
+        return _standard_engagement(chain)
     if record.pitch_mm is None or record.roller_diameter_mm is None or record.inner_width_mm is None:
         return None
     return Engagement(
@@ -33,6 +35,11 @@ def engagement_of(record: ChainEngagement) -> Engagement | None:
         inner_width_mm=float(record.inner_width_mm),
         transverse_pitch_mm=number(record.transverse_pitch_mm),
     )
+
+
+@lru_cache(maxsize=1024)
+def _standard_engagement(chain: Chain) -> Engagement:
+    return Engagement.of(chain)
 
 
 WORDS: dict[str, type[StrEnum]] = {

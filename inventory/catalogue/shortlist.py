@@ -84,11 +84,17 @@ def shortlisted(required: Requirement, teeth: ToothRange, practice: Practice) ->
 
 def could_engage(required: Requirement, offered: Sprocket, teeth: ToothRange, practice: Practice) -> bool:
     """The same choice as `shortlist`, for one item whose attributes are at hand."""
-    if required.chain is not None and offered.chain is not None:
-        tolerance = practice.thresholds.pitch_tolerance_mm
-        if all(abs(offered.chain.pitch_mm - pitch_mm) > tolerance for pitch_mm in _pitches(required)):
-            return False
+    if offered.chain is not None and not has_pitch_near(required, offered.chain.pitch_mm, practice):
+        return False
     return teeth is None or offered.teeth is None or teeth[0] <= offered.teeth <= teeth[1]
+
+
+def has_pitch_near(required: Requirement, pitch_mm: float, practice: Practice) -> bool:
+    """Whether a rim of this pitch could engage; any, where the chain is not known."""
+    if required.chain is None:
+        return True
+    tolerance = practice.thresholds.pitch_tolerance_mm
+    return any(abs(pitch_mm - own_mm) <= tolerance for own_mm in _pitches(required))
 
 
 def _pitches(required: Requirement) -> list[float]:

@@ -202,8 +202,9 @@ class EmergencyTimes:
             return _median(own, True, fact("emergency_orders_of_item", orders=len(own)))
         longest = self.longest_ordinary_days
         is_alike = ordinary_days is not None and longest is not None and ordinary_days <= longest
-        return self.of_all() if is_alike else None
+        return self.of_all if is_alike else None
 
+    @cached_property
     def of_all(self) -> EmergencyHours | None:
         return self._of_all
 

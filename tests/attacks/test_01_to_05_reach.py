@@ -11,7 +11,7 @@ from rest_framework.test import APIClient
 
 from api.edge.scope import limit_to
 from api.models import AccessToken
-from drives.demand.cover import refresh_cover
+from drives.demand.cover_refresh import refresh_cover
 from drives.demand.recompute import recompute
 from drives.models import Cover, Position, WorkOrder
 from inventory.models import Item, Recommendation, StockEntry, StockingRun, StockPolicy, SupplyOrder

@@ -4,8 +4,9 @@ from decimal import Decimal
 
 import pytest
 
-from drives.demand import cover
-from drives.demand.cover import CoverEdge, CoverMap, cover_map, refresh_cover
+from drives.demand import cover_refresh
+from drives.demand.cover import CoverEdge, CoverMap, cover_map
+from drives.demand.cover_refresh import refresh_cover
 from drives.models import Cover
 from tests.drives.demand.demand_records import day, ran, sprocket
 from tests.factories import (
@@ -39,13 +40,13 @@ def edges(position=None):
 def judged(monkeypatch):
     """Tags of the positions that were judged."""
     tags = []
-    store = cover._store
+    store = cover_refresh._store
 
-    def note(position, inputs):
-        tags.append(position.tag)
-        store(position, inputs)
+    def note(changed):
+        tags.extend(one.asked.position.tag for one in changed)
+        store(changed)
 
-    monkeypatch.setattr(cover, "_store", note)
+    monkeypatch.setattr(cover_refresh, "_store", note)
     return tags
 
 

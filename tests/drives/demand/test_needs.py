@@ -8,7 +8,7 @@ from random import Random
 import pytest
 from django.db import transaction
 
-from drives.demand.cover import refresh_cover
+from drives.demand.cover_refresh import refresh_cover
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import end_of_day, load_demand_snapshot
 from drives.models import Request

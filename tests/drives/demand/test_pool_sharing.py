@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from drives.demand.cover import refresh_cover
+from drives.demand.cover_refresh import refresh_cover
 from drives.demand.needs import needs_of
 from drives.demand.recompute import recompute
 from drives.demand.snapshot import load_demand_snapshot

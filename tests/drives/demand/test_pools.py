@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from drives.demand.cover import refresh_cover
+from drives.demand.cover_refresh import refresh_cover
 from drives.demand.pools import load_demand_pools
 from drives.models import Cover
 from tests import movements
