@@ -78,6 +78,8 @@ def database(url: str, name: str = "DATABASE_URL") -> dict[str, object]:
         config["TEST"] = {"NAME": None}
     elif not engine.endswith("postgresql"):
         raise ImproperlyConfigured(f"{name} must begin with sqlite:// or postgresql://.")
+    elif flag("PREPARED_STATEMENTS", True):
+        config["OPTIONS"] = {"prepare_threshold": 5, **dict(config.get("OPTIONS") or {})}  # type: ignore[call-overload]
     return config
 
 
@@ -132,6 +134,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "api.edge.middleware.RequestIdMiddleware",
+    "api.edge.slow_requests.SlowRequestMiddleware",
     "api.edge.middleware.PrivateResponseMiddleware",
     "api.edge.body_limits.BodyLimitMiddleware",
     "django.middleware.security.SecurityMiddleware",
@@ -293,6 +296,8 @@ SPECTACULAR_SETTINGS = {
     ],
 }
 
+# A request that takes longer is logged with what it read; 0 logs none.
+SLOW_REQUEST_MS = whole_number("SLOW_REQUEST_MS", 2_000, at_least=0, at_most=600_000)
 LOG_FORMAT = one_of("LOG_FORMAT", "text", {"text", "json"})
 LOGGING = {
     "version": 1,

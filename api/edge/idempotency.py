@@ -19,7 +19,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
-from django.db import IntegrityError, connection, transaction
+from django.db import DEFAULT_DB_ALIAS, connection, transaction
 from django.http import HttpResponse, HttpResponseBase
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
@@ -36,12 +36,14 @@ from api.edge.errors import (
 )
 from api.edge.retries import LostRace
 from api.models import IdempotencyRecord
+from inventory.plumbing.prepared import PreparedInsert, preparing_cursor
 
 HEADER = "Idempotency-Key"
 KEPT_DAYS = 30
 DELETED_AT_ONCE = 5_000
 KEPT_HEADERS = ("Location", "ETag", "Link")
 IS_KNOWN = f"SELECT 1 FROM {IdempotencyRecord._meta.db_table} WHERE caller = %s AND key = %s"
+KEPT = PreparedInsert(IdempotencyRecord, unique="caller, key")
 VISIBLE_ASCII = re.compile(r"[\x21-\x7e]{1,255}")
 
 _running: set[tuple[str, str]] = set()
@@ -112,10 +114,8 @@ def answer_once(request: Request, key: str, effect: Callable[[], HttpResponseBas
 def keep(record: IdempotencyRecord, state: str, response: HttpResponseBase) -> None:
     record.state, record.status, record.body = state, response.status_code, content_of(response)
     record.headers = {name: response[name] for name in KEPT_HEADERS if name in response}
-    try:
-        record.save(force_insert=True)
-    except IntegrityError as error:
-        raise LostRace() from error
+    if not KEPT.write(record):
+        raise LostRace()
 
 
 def replay_answer(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
@@ -149,7 +149,7 @@ def key_held(caller: str, key: str) -> Iterator[None]:
 def lock_key(caller: str, key: str) -> IdempotencyRecord | None:
     """Hold the key to the end of the transaction; the record of a request that is over, if there is one."""
     number = int.from_bytes(hashlib.sha256(f"{caller}\n{key}".encode()).digest()[:8], "big", signed=True)
-    with connection.cursor() as cursor:
+    with preparing_cursor(DEFAULT_DB_ALIAS) as cursor:
         # On SQLite the transaction is alone. On PostgreSQL a record that commits between the snapshot of this statement and
         # its lock is not seen; then the record of this request meets it, and the request is run again.
         held, lock = (

@@ -4,6 +4,7 @@ import contextvars
 import json
 import logging
 import re
+from collections.abc import Mapping
 from datetime import UTC, datetime
 from typing import Any
 
@@ -40,12 +41,16 @@ class JsonLines(logging.Formatter):
     """One JSON object a line; line breaks inside a message are escaped, so that no entry can be forged."""
 
     def format(self, record: logging.LogRecord) -> str:
-        entry = {
+        entry: dict[str, Any] = {
             "at": datetime.fromtimestamp(record.created, UTC).isoformat(),
             "level": record.levelname,
             "logger": record.name,
             "message": without_secrets(record.getMessage()),
             "request_id": current_id.get(),
+        }
+        members: Mapping[str, Any] = getattr(record, "members", {})
+        entry |= {
+            name: without_secrets(one) if isinstance(one, str) else one for name, one in members.items()
         }
         if record.exc_info:
             entry["exception"] = without_secrets(self.formatException(record.exc_info))

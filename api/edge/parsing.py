@@ -181,7 +181,9 @@ def unbound_copy(field: Any) -> Any:
         or hasattr(field, "child_relation")
     ):
         return copy.deepcopy(field)
-    return copy.copy(field)
+    copied = object.__new__(type(field))
+    copied.__dict__.update(field.__dict__)
+    return copied
 
 
 # Refuses unknown members by name, and members that the service sets unless they repeat what stands.

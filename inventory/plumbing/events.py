@@ -10,14 +10,18 @@ from typing import Any
 from django.core.serializers.json import DjangoJSONEncoder
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Max
-from django.utils import timezone
 
 from inventory.models import Event
+from inventory.plumbing.prepared import PreparedInsert
 
 # One of the writers at an aggregate succeeds each time, so this many may write at once without a failure.
 MEETINGS = 200
 BATCH = 500
-TABLE = Event._meta.db_table
+COUNTED = PreparedInsert(
+    Event,
+    unique="aggregate, version",
+    version=f"COALESCE((SELECT MAX(version) FROM {Event._meta.db_table} WHERE aggregate = %s), 0) + 1",
+)
 # A key of PostgreSQL's advisory locks, held while waiting events are numbered.
 NUMBERING_LOCK = 0x7370_6172_6573_0001
 
@@ -78,23 +82,9 @@ def write(news: Sequence[NewEvent]) -> list[Event]:
 def write_one(new: NewEvent) -> Event:
     """Most changes have one event: it is counted by the statement that writes it, and no error has to be rolled back."""
     event = event_of(new, version=0)
-    event.recorded_at = timezone.now()
-    columns = {
-        str(field.column): field.get_db_prep_save(getattr(event, field.attname), connection)
-        for field in Event._meta.concrete_fields
-        if field.name not in ("id", "sequence", "version")
-    }
-    statement = f"""
-        INSERT INTO {TABLE} (version, {", ".join(columns)})
-        VALUES (COALESCE((SELECT MAX(version) FROM {TABLE} WHERE aggregate = %s), 0) + 1{", %s" * len(columns)})
-        ON CONFLICT (aggregate, version) DO NOTHING RETURNING id, version
-    """
-    with connection.cursor() as cursor:
-        for _ in range(MEETINGS):
-            cursor.execute(statement, [new.aggregate, *columns.values()])
-            if written := cursor.fetchone():
-                event.pk, event.version = written
-                return event
+    for _ in range(MEETINGS):
+        if COUNTED.write(event, new.aggregate):
+            return event
     raise IntegrityError(f"Others wrote {MEETINGS} events of {new.aggregate} first.")
 
 

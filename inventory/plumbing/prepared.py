@@ -1,14 +1,29 @@
-"""Queries of every request whose SQL is made once: making it takes longer than the database takes to answer."""
+"""Statements of every request whose SQL is made once: making it takes longer than the database takes to answer.
+
+PostgreSQL keeps them parsed and planned for a connection that has sent them five times (`prepare_threshold`).
+"""
 
 import functools
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import Any, Generic, TypeVar
 
-from django.db import connections
+import psycopg
+from django.db import connections, router
 from django.db.models import Expression, Model, QuerySet
 from django.db.models.query import get_related_populators
 
 M = TypeVar("M", bound=Model)
+
+
+@contextmanager
+def preparing_cursor(alias: str) -> Iterator[Any]:
+    """A cursor that sends values beside the statement; Django's writes them into it, so that none is ever sent again."""
+    connection = connections[alias]
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.cursor = psycopg.Cursor(connection.connection)
+        yield cursor
 
 
 class Place(Expression):
@@ -37,9 +52,8 @@ class Plan:
         self.converters = compiler.get_converters([column for column, *_ in chosen])
 
     def first(self, values: Sequence[str | int]) -> Any:
-        connection = connections[self.alias]
         given = [values[one.number] if isinstance(one, Place) else one for one in self.parameters]
-        with connection.cursor() as cursor:
+        with preparing_cursor(self.alias) as cursor:
             cursor.execute(self.sql, given)
             found = cursor.fetchone()
         if found is None:
@@ -47,7 +61,7 @@ class Plan:
         row = list(found)
         for at, (converters, column) in self.converters.items():
             for convert in converters:
-                row[at] = convert(row[at], column, connection)
+                row[at] = convert(row[at], column, connections[self.alias])
         record = self.model.from_db(self.alias, self.names, row[self.own])
         for populator in self.populators:
             populator.populate(row, record)
@@ -73,3 +87,40 @@ class PreparedQuery(Generic[M]):
             self.plans[alias] = Plan(self.query, alias)
         found: M | None = self.plans[alias].first(values)
         return found
+
+
+class PreparedInsert:
+    """Writes one record at a time; `computed` are SQL expressions for columns that the database works out.
+
+    With `unique`, a record that meets another in these columns is not written.
+    """
+
+    def __init__(self, model: type[Model], *, unique: str = "", **computed: str) -> None:
+        self.model, own = model, model._meta.concrete_fields
+        self.given = [field for field in own if not field.primary_key and field.name not in computed]
+        names = [f'"{field.column}"' for field in self.given] + list(computed)
+        marks = ["%s"] * len(self.given) + list(computed.values())
+        conflict = f"ON CONFLICT ({unique}) DO NOTHING" if unique else ""
+        returned = ", ".join([str(model._meta.pk.column), *computed])
+        self.sql = (
+            f'INSERT INTO "{model._meta.db_table}" ({", ".join(names)}) VALUES ({", ".join(marks)}) '
+            f"{conflict} RETURNING {returned}"
+        )
+        self.computed = list(computed)
+
+    def write(self, record: Model, *more: str | int) -> bool:
+        """Whether it was written; `more` are the values of the computed columns."""
+        alias = router.db_for_write(self.model)
+        connection = connections[alias]
+        record._prepare_related_fields_for_save(operation_name="save")  # type: ignore[attr-defined]
+        values = [field.get_db_prep_save(field.pre_save(record, True), connection) for field in self.given]
+        with preparing_cursor(alias) as cursor:
+            cursor.execute(self.sql, [*values, *more])
+            found = cursor.fetchone()
+        if found is None:
+            return False
+        record.pk, *computed = found
+        for name, value in zip(self.computed, computed, strict=True):
+            setattr(record, name, value)
+        record._state.adding, record._state.db = False, alias
+        return True

@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from inventory.catalogue.plant_practice import allowed_chain_joints
 from inventory.models import MovementKind, ReasonCode, Reservation, ReservationState, StockEntry
+from inventory.plumbing.prepared import PreparedInsert
 from inventory.stores.ledger.locking import chunks, close_kits, lock_shelves, write_shelves
 from inventory.stores.ledger.movement import KINDS_IN, Booked, Movement, checked, name_of
 from inventory.stores.ledger.movement_events import publish_movements, publish_reservations
@@ -21,6 +22,7 @@ from inventory.stores.ledger.refusals import AlreadyBooked, LedgerRefusal, Reser
 from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
 Outcome = Booked | LedgerRefusal
+ONE_ENTRY = PreparedInsert(StockEntry)
 
 
 @dataclass(slots=True)
@@ -90,7 +92,10 @@ def write(batch: Batch) -> None:
     """Write the levels, the entries and their events."""
     shelves = batch.shelves.values()
     write_shelves(shelves, batch.now)
-    StockEntry.objects.bulk_create(batch.entries, batch_size=500)
+    if len(batch.entries) == 1:
+        ONE_ENTRY.write(batch.entries[0])
+    else:
+        StockEntry.objects.bulk_create(batch.entries, batch_size=500)
     publish_movements(batch.entries)
     used = {reservation.pk: reservation for shelf in shelves for reservation in shelf.used_reservations}
     shortened = {reservation.pk: reservation for shelf in shelves for reservation in shelf.shortened}

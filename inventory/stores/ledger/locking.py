@@ -8,8 +8,8 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any, TypeVar
 
-from django.db import connection
-from django.db.models import F, Q
+from django.db import connection, router
+from django.db.models import Model, Q
 
 from inventory.models import (
     Kit,
@@ -21,7 +21,7 @@ from inventory.models import (
     StockPiece,
     Unit,
 )
-from inventory.plumbing.prepared import PreparedQuery
+from inventory.plumbing.prepared import PreparedQuery, preparing_cursor
 from inventory.stores.ledger.refusals import ShelfMoved
 from inventory.stores.ledger.shelf import LockedShelf, ShelfKey, shelf_key, shelves_of
 
@@ -31,6 +31,11 @@ AT_ONCE = 500
 LOCKED_LEVEL = PreparedQuery(
     lambda: StockLevel.objects.select_for_update(), "item_id", "storeroom_id", "condition"
 )
+CHANGE_LEVEL = f"""
+    UPDATE {StockLevel._meta.db_table}
+    SET on_hand = on_hand + %s, reserved = reserved + %s, bin_id = %s, last_counted_at = %s, updated_at = %s
+    WHERE id = %s AND on_hand = %s AND reserved = %s
+"""
 
 T = TypeVar("T")
 
@@ -164,19 +169,32 @@ def _write_level(shelf: LockedShelf, level: StockLevel, now: datetime) -> None:
     if not more and not more_reserved and same_day:
         return
     # The condition proves that the level is as it was read under the lock. It can fail only where the isolation of the database
-    # is not what the ledger needs; then nothing is booked. F() keeps the sum right in the database all the same.
-    as_locked = StockLevel.objects.filter(
-        pk=level.pk, on_hand=shelf.booked_on_hand, reserved=shelf.booked_reserved
-    )
-    written = as_locked.update(
-        on_hand=F("on_hand") + more,
-        reserved=F("reserved") + more_reserved,
-        last_counted_at=shelf.last_counted_at,
-        bin_id=shelf.bin_id,
-        updated_at=now,
-    )
+    # is not what the ledger needs; then nothing is booked. Adding there keeps the sum right in the database all the same.
+    moments = [
+        _stored(StockLevel, name, value)
+        for name, value in (("last_counted_at", shelf.last_counted_at), ("updated_at", now))
+    ]
+    with preparing_cursor(router.db_for_write(StockLevel)) as cursor:
+        cursor.execute(
+            CHANGE_LEVEL,
+            [
+                more,
+                more_reserved,
+                shelf.bin_id,
+                *moments,
+                level.pk,
+                shelf.booked_on_hand,
+                shelf.booked_reserved,
+            ],
+        )
+        written = cursor.rowcount
     if written != 1:
         raise ShelfMoved(f"Level {level.pk} changed under its lock: nothing was booked.")
+
+
+def _stored(model: type[Model], name: str, value: Any) -> Any:
+    """As the database takes it."""
+    return model._meta.get_field(name).get_db_prep_save(value, connection)  # type: ignore[union-attr]
 
 
 def _write_reservation(reservation: Reservation, now: datetime) -> None:

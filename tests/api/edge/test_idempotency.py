@@ -80,7 +80,7 @@ def test_a_fault_leaves_neither_effect_nor_record(as_manager: APIClient, monkeyp
     def fail(*args: Any, **kwargs: Any) -> None:
         raise RuntimeError("the disk is full")
 
-    monkeypatch.setattr(IdempotencyRecord, "save", fail)
+    monkeypatch.setattr(idempotency.KEPT, "write", fail)
     as_manager.raise_request_exception = False
     assert as_manager.post(PEOPLE, {"username": "ann"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 500
     assert not User.objects.exists()

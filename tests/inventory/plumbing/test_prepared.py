@@ -1,12 +1,15 @@
+from datetime import UTC, datetime
+from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.db import connection
 
-from inventory.models import Item, StockLevel
-from inventory.plumbing.prepared import PreparedQuery
+from inventory.models import Bin, Event, Item, StockLevel, Storeroom
+from inventory.plumbing.prepared import PreparedInsert, PreparedQuery
 from tests import factories as make
 
+NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 pytestmark = pytest.mark.django_db
 
 
@@ -51,3 +54,35 @@ def test_several_columns_take_their_values_in_order() -> None:
     assert query.first("on_hold", rooms[0].pk, item.pk) is None
     locks = "FOR UPDATE" in query.plans["default"].sql
     assert locks == connection.features.has_select_for_update
+
+
+def test_a_record_is_written_as_save_writes_it() -> None:
+    item = Item(stock_number="SPR-1", unit_cost=Decimal("12.50"), description="Größe ' -- %s")
+    assert PreparedInsert(Item).write(item)
+    read = Item.objects.get(pk=item.pk)
+    assert values(read) == values(item)
+    assert not item._state.adding
+
+
+def test_what_it_refers_to_may_have_been_written_after_it_was_made() -> None:
+    room = Storeroom(code="LATE")
+    place = Bin(storeroom=room, code="A-1")
+    room.save()
+    assert PreparedInsert(Bin).write(place)
+    assert Bin.objects.get().storeroom == room
+    with pytest.raises(ValueError, match="unsaved related object"):
+        PreparedInsert(Bin).write(Bin(storeroom=Storeroom(code="NEVER"), code="A-2"))
+
+
+def test_a_column_may_be_worked_out_by_the_database_and_a_second_of_its_kind_is_not_written() -> None:
+    def event() -> Event:
+        return Event(type="item.changed", aggregate="item/1", occurred_at=NOON, data={"n": 1})
+
+    counted, stubborn = (
+        PreparedInsert(Event, unique="aggregate, version", version=how) for how in ("%s + 1", "%s")
+    )
+    one, two = event(), event()
+    assert counted.write(one, 6)
+    assert (one.version, Event.objects.get().version) == (7, 7)
+    assert not stubborn.write(two, 7)
+    assert (two.pk, Event.objects.count()) == (None, 1)
