@@ -163,7 +163,9 @@ def lock_key(caller: str, key: str) -> IdempotencyRecord | None:
 
 
 class KeyRunning(Conflict):
-    """The first request with this key has no answer yet."""
+    """The first request with this key has no answer yet: the one 409 that is not the answer, so it has a code of its own."""
+
+    default_code = "request_still_running"
 
 
 def still_running() -> KeyRunning:

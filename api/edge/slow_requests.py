@@ -68,7 +68,7 @@ class SlowRequestMiddleware(Middleware):
             rows = iter(response.streaming_content)  # type: ignore[attr-defined]
             response.streaming_content = streamed(rows, meter, request, response)  # type: ignore[attr-defined]
         else:
-            meter.answered_bytes = len(response.content)
+            meter.answered_bytes = len(response.content)  # type: ignore[attr-defined]
             note_if_slow(meter, request, response)
         return response
 

@@ -89,7 +89,8 @@ def test_a_fault_leaves_neither_effect_nor_record(as_manager: APIClient, monkeyp
 def test_it_says_that_the_first_is_still_running(as_manager: APIClient) -> None:
     token = AccessToken.objects.get()
     with idempotency.key_held(f"token:{token.pk}", "k"):
-        assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 409
+        answer = as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k")
+    assert (answer.status_code, answer.json()["code"]) == (409, "request_still_running")
     assert as_manager.post(GROUPS, {"name": "x"}, HTTP_IDEMPOTENCY_KEY="k").status_code == 201
 
 
