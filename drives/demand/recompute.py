@@ -8,8 +8,9 @@ from drives.demand.needs import needs_of
 from drives.demand.position_demand import store_demands
 from drives.demand.record_start import store_proposals
 from drives.demand.snapshot import load_demand_snapshot
+from drives.demand.unchanged import digest_of_inputs
 from inventory.models import StockingRun
-from inventory.planning.runs import carry_out, failing_into, start_run
+from inventory.planning.runs import carry_out, failing_into, has_changed, start_run
 from inventory.stores.lead_times import emergency_hours
 
 
@@ -23,6 +24,10 @@ def recompute(
     """How many of every part to keep, by what is known at a moment; RunRefused while another run is under way."""
     run = start_run(as_of=as_of, by=by, is_full=is_full)
     with failing_into(run):
+        if not has_changed(run, digest_of_inputs(as_of)):
+            if progress is not None:
+                progress(run.done, run.total)
+            return run
         refresh_cover()
         snapshot = load_demand_snapshot(as_of)
         store_proposals(snapshot.demand.starts)

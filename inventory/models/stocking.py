@@ -205,6 +205,9 @@ class StockingRun(models.Model):
     finished_at = models.DateTimeField(null=True, blank=True)
     started_by_name = models.CharField(max_length=150, blank=True)
     error = models.TextField(blank=True)
+    inputs_digest = models.CharField(
+        max_length=64, blank=True, help_text="Of everything that it was made from; empty: not known."
+    )
 
     class Meta:
         ordering = ["-id"]

@@ -114,6 +114,23 @@ def report(run: StockingRun, done: int, total: int) -> None:
         raise RunEnded(f"run {run.pk} was ended by another one: start a new run")
 
 
+def has_changed(run: StockingRun, digest: str) -> bool:
+    """Whether a run has anything to do; False ends it. `digest` is kept, so that the next run can tell.
+
+    What the last run left has to stand whole: one that failed may have left half of its results.
+    """
+    run.inputs_digest = digest
+    StockingRun.objects.filter(pk=run.pk).update(inputs_digest=digest)
+    last = StockingRun.objects.exclude(pk=run.pk).first()
+    if run.is_full or last is None or last.state != RunState.DONE or last.inputs_digest != digest:
+        return True
+    if Recommendation.objects.current().count() != last.total:
+        return True
+    report(run, last.total, last.total)
+    _end(run, RunState.DONE, "")
+    return False
+
+
 def carry_out(
     run: StockingRun,
     needs: Sequence[Need],
