@@ -69,12 +69,14 @@ def partitions_of(table: str) -> list[Partition]:
 
 
 def period_of(moment: datetime) -> Period:
+    """Counted from year 0, so that periods of several years begin alike everywhere too."""
     months = settings.PARTITION_MONTHS
-    first = (moment.month - 1) // months * months
-    begins = datetime(moment.year, first + 1, 1, tzinfo=UTC)
-    return Period(
-        begins, datetime(moment.year + (first + months) // 12, (first + months) % 12 + 1, 1, tzinfo=UTC)
-    )
+    first = (moment.year * 12 + moment.month - 1) // months * months
+    return Period(_month(first), _month(first + months))
+
+
+def _month(number: int) -> datetime:
+    return datetime(number // 12, number % 12 + 1, 1, tzinfo=UTC)
 
 
 def prepare(table: str, key: str, now: datetime, *, moved_at_most: int = MOVED_AT_MOST) -> list[str]:

@@ -26,6 +26,7 @@ def day(year: int, month: int = 1, number: int = 1) -> datetime:
 @pytest.mark.parametrize(
     ("months", "begins", "ends"),
     [
+        (60, day(2025), day(2030)),
         (12, day(2026), day(2027)),
         (6, day(2026, 7), day(2027)),
         (3, day(2026, 10), day(2027)),
@@ -92,8 +93,9 @@ def counts(table: str) -> dict[str, int]:
 
 
 @pytest.fixture
-def years(db: None) -> dict[str, list[tuple[Any, ...]]]:
+def years(db: None, settings: Any) -> dict[str, list[tuple[Any, ...]]]:
     """Filled while the tables were whole, then partitioned."""
+    settings.PARTITION_MONTHS = 12
     with_editor(MIGRATION.join)
     fill()
     whole = {table: rows_of(table) for table in (LEDGER, LOG)}
