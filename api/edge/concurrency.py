@@ -23,7 +23,11 @@ from api.edge.scope import OUTSIDE_SCOPE
 
 def etag_of(data: Any) -> str:
     """Strong entity tag of a representation."""
-    return f'"{hashlib.sha256(JSONRenderer().render(data)).hexdigest()[:32]}"'
+    return etag_of_json(JSONRenderer().render(data))
+
+
+def etag_of_json(rendered: bytes) -> str:
+    return f'"{hashlib.sha256(rendered).hexdigest()[:32]}"'
 
 
 def is_unchanged(request: Request, etag: str) -> bool:
@@ -44,10 +48,13 @@ def check_if_match(request: Request, etag: str) -> None:
 
 def etag_response(request: Request, data: Any, code: int = status.HTTP_200_OK) -> HttpResponseBase:
     """An answer with its ETag; 304 for a reader that has it already."""
-    etag = etag_of(data)
+    rendered = JSONRenderer().render(data)
+    etag = etag_of_json(rendered)
     if request.method in ("GET", "HEAD") and is_unchanged(request, etag):
         return HttpResponse(status=status.HTTP_304_NOT_MODIFIED, headers={"ETag": etag})
-    return Response(data, status=code, headers={"ETag": etag})
+    response = Response(data, status=code, headers={"ETag": etag})
+    response.kept_body = rendered  # type: ignore[attr-defined]
+    return response
 
 
 def lock_row(instance: models.Model) -> None:

@@ -128,6 +128,8 @@ def replay_answer(known: IdempotencyRecord, operation: str, digest: str) -> Http
 
 
 def content_of(response: HttpResponseBase) -> str:
+    if (rendered := getattr(response, "kept_body", None)) is not None:
+        return str(rendered, "utf-8")
     if isinstance(response, Response):
         return "" if response.data is None else JSONRenderer().render(response.data).decode()
     return response.content.decode() if isinstance(response, HttpResponse) else ""

@@ -173,17 +173,22 @@ def nearest(name: str, known: Iterable[str]) -> str:
 _made_fields: dict[type, dict[str, Any]] = {}
 
 
-def unbound_copy(field: Any) -> Any:
-    """A field keeps to itself only what binding sets on it; one with fields inside is copied with these."""
-    if (
+def made_once(serializer: Any, fields: dict[str, Any]) -> dict[str, Any]:
+    """Bound, but to no serializer: what binding sets besides its parent follows from the class."""
+    for name, field in fields.items():
+        if not is_nest(field):
+            field.bind(name, serializer)
+            field.parent = None
+    return fields
+
+
+def is_nest(field: Any) -> bool:
+    """Whether it has fields inside, which know it as their parent: such a one is copied as the rest framework does it."""
+    return (
         isinstance(field, serializers.BaseSerializer)
         or hasattr(field, "child")
         or hasattr(field, "child_relation")
-    ):
-        return copy.deepcopy(field)
-    copied = object.__new__(type(field))
-    copied.__dict__.update(field.__dict__)
-    return copied
+    )
 
 
 # Refuses unknown members by name, and members that the service sets unless they repeat what stands.
@@ -197,11 +202,15 @@ class StrictSerializerMixin:
         """The members follow from the class alone: they are made once, and every serializer binds copies of its own."""
         own = type(self)
         if own not in _made_fields:
-            _made_fields[own] = self.get_fields()  # type: ignore[attr-defined]
-        bound = BindingDict(cast(Any, self))
+            _made_fields[own] = made_once(self, self.get_fields())  # type: ignore[attr-defined]
+        found = BindingDict(cast(Any, self))
         for name, field in _made_fields[own].items():
-            bound[name] = unbound_copy(field)
-        return bound
+            if is_nest(field):
+                found[name] = copy.deepcopy(field)
+            else:
+                found.fields[name] = copied = object.__new__(type(field))
+                copied.__dict__.update(field.__dict__, parent=self)
+        return found
 
     def to_internal_value(self, data: Any) -> Any:
         refused = self.refused_members(data) if isinstance(data, Mapping) else {}

@@ -4,8 +4,7 @@ PostgreSQL keeps them parsed and planned for a connection that has sent them fiv
 """
 
 import functools
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Sequence
 from typing import Any, Generic, TypeVar
 
 import psycopg
@@ -16,14 +15,16 @@ from django.db.models.query import get_related_populators
 M = TypeVar("M", bound=Model)
 
 
-@contextmanager
-def preparing_cursor(alias: str) -> Iterator[Any]:
+def preparing_cursor(alias: str) -> Any:
     """A cursor that sends values beside the statement; Django's writes them into it, so that none is ever sent again."""
-    connection = connections[alias]
-    with connection.cursor() as cursor:
-        if connection.vendor == "postgresql":
-            cursor.cursor = psycopg.Cursor(connection.connection)
-        yield cursor
+    connection: Any = connections[alias]
+    if connection.vendor != "postgresql":
+        return connection.cursor()
+    # What `connection.cursor()` does, with another class of cursor.
+    connection.close_if_health_check_failed()
+    connection.ensure_connection()
+    with connection.wrap_database_errors:
+        return connection._prepare_cursor(psycopg.Cursor(connection.connection))
 
 
 class Place(Expression):

@@ -81,6 +81,10 @@ def one_round(service: Service, tokens: list[str], items: list[str], seconds: fl
     before = len(at_once(raw_clients, seconds / 2))
     times = at_once(ours, seconds)
     after = len(at_once(raw_clients, seconds / 2))
+    if not times or not before + after:
+        raise SystemExit(
+            f"Nothing was taken within {seconds:g} s: set ISSUE_SECONDS higher on a machine this busy."
+        )
     return Round(len(times) / seconds, (before + after) / seconds, percentile(times, 95) * 1000)
 
 
@@ -106,10 +110,8 @@ def stocked() -> list[str]:
     """Stock numbers of items that lie in a storeroom of the benchmark's own; the ledger wrote all of it."""
     room, _ = Storeroom.objects.get_or_create(code=STOCKROOM, defaults={"name": "Raw and ours"})
     names = [f"RAW-{number}" for number in range(SHELVES)]
-    known = set(Item.objects.filter(stock_number__in=names).values_list("stock_number", flat=True))
-    for name in names:
-        if name not in known:
-            Item.objects.create(stock_number=name, description="Of the benchmark of issues")
+    made = [Item(stock_number=name, description="Of the benchmark of issues") for name in names]
+    Item.objects.bulk_create(made, ignore_conflicts=True)
     items = Item.objects.filter(stock_number__in=names)
     levels = StockLevel.objects.filter(item__in=items, storeroom=room)
     there = dict(levels.values_list("item__stock_number", "on_hand"))

@@ -134,9 +134,9 @@ def stocked(stores: Stores, hot_pieces: int) -> None:
     from inventory.stores import ledger
 
     rooms = [Storeroom.objects.create(code=code, name="Of a load test") for code in stores.rooms]
-    receipts = []
-    for name in [stores.hot, *stores.wide, *stores.to_and_fro]:
-        item = Item.objects.create(stock_number=name, description="Of a load test")
+    names, receipts = [stores.hot, *stores.wide, *stores.to_and_fro], []
+    made = [Item(stock_number=name, description="Of a load test") for name in names]
+    for name, item in zip(names, Item.objects.bulk_create(made), strict=True):
         pieces = hot_pieces if name == stores.hot else PLENTY
         for room in rooms if name in stores.to_and_fro else rooms[:1]:
             receipt = {"item": item, "storeroom": room, "quantity": pieces, "by": "the load test"}
