@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from drives.models import Plant
+from drives.models import Plant, Position
 from inventory.models import Event, Storeroom
 from inventory.models.fields import Stamped, one_of
 
@@ -250,6 +250,28 @@ class BackgroundJob(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.pk}: {self.state}"
+
+
+class ExposureLine(models.Model):
+    """One position of a calculated list of positions at risk, as the scope of its job sees it; `place` counts from 1."""
+
+    job = models.ForeignKey(BackgroundJob, on_delete=models.CASCADE, related_name="exposure_lines")
+    place = models.PositiveIntegerField()
+    position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="+")
+    plant = models.ForeignKey(Plant, on_delete=models.CASCADE, related_name="+")
+    criticality = models.CharField(max_length=20, blank=True)
+    risk = models.JSONField()
+
+    class Meta:
+        ordering = ["job", "place"]
+        indexes = [models.Index(fields=["job", "plant", "place"], name="exposure_line_of_plant")]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "place"], name="exposure_line_has_its_place"),
+            models.UniqueConstraint(fields=["job", "position"], name="exposure_line_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.place}. of {self.job_id}"
 
 
 class ImportState(models.TextChoices):

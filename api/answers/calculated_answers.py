@@ -57,7 +57,7 @@ class CalculatedQuery(forms.Form):
 
 class AsOfSerializer(serializers.Serializer[Any]):
     as_of = serializers.SerializerMethodField(
-        help_text="The calculation started then; an answer is valid for ten minutes."
+        help_text="The calculation started then; `calculated_after` asks for a newer one."
     )
 
     @extend_schema_field({"type": ["string", "null"], "format": "date-time"})

@@ -1,8 +1,7 @@
 """Which positions stand without cover, the costliest first; and who else could need an item."""
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Iterable, Mapping
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django import forms
@@ -11,9 +10,11 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.utils.urls import replace_query_param
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.exposure_lines import ExposureSums, PlantExposure, lines_of, risks_on, store_lines
 from api.answers.frontier import RecordedWaitsSerializer, needs_for_caller
 from api.answers.substitutes import tagged_or_404
 from api.edge.errors import parameter_errors
@@ -27,18 +28,20 @@ from api.wire.facts import FactSerializer
 from drives.demand.recorded_waits import recorded_waits
 from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
-from drives.exposure.position_years import PositionYear, explained, position_years, year_of_all
-from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk, ranked
+from drives.exposure.position_years import PositionYear, position_years
+from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk
 from drives.exposure.risk_inputs import StoreroomStock, load_item_risk, load_risk_inputs
 from drives.models import Plant, Position
-from inventory.facts import Fact, fact
+from inventory.facts import fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, Storeroom
+from inventory.models import Item, RunState, StockingRun, Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import downtime_by_drive
 from inventory.stores.lead_times import emergency_hours
 
 DEFAULT_LIMIT = 50
+A_DAY = timedelta(hours=26)
+"""From one nightly run to the end of the next."""
 
 
 class StoreroomStockSerializer(CoreAnswerSerializer):
@@ -107,6 +110,7 @@ class ExposureSerializer(AsOfSerializer):
     year_currency = serializers.CharField(help_text="Of all money in `year`: that of the stocking terms.")
     year = PositionYearSerializer(help_text="Of all positions that were considered.")
     notes = FactSerializer(many=True)
+    next = serializers.URLField(allow_null=True, help_text="The next page of the results.")
     results = PositionRiskSerializer(many=True)
 
 
@@ -114,17 +118,12 @@ class ExposureQuery(CalculatedQuery):
     storeroom = forms.CharField(required=False, max_length=20)
     plant = forms.CharField(required=False, max_length=20)
     limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    after = NumberText(
+        span=Range(0, 1e9, whole=True),
+        required=False,
+        help_text="The place in the list after which the page begins.",
+    )
     at = NearMomentText(required=False)
-
-
-@dataclass(frozen=True)
-class PlantExposure:
-    """Every position that the caller may see, the most exposed first, and what is known of all of them."""
-
-    positions: tuple[PositionRisk, ...]
-    is_cover_known: bool
-    currency: str
-    """Of the downtime of a year."""
 
 
 def calculate_exposure(at: str = "") -> PlantExposure:
@@ -145,8 +144,21 @@ def calculate_exposure(at: str = "") -> PlantExposure:
     return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, currency)
 
 
+def since_last_run() -> datetime:
+    """What a run calculated is shown until the next one; a day after it the answer is too old in any case."""
+    done = StockingRun.objects.filter(state=RunState.DONE).order_by("-as_of").values_list("as_of", flat=True)
+    longest = timezone.now() - A_DAY
+    return max(done.first() or longest, longest)
+
+
 EXPOSURE = declare_calculation(
-    "exposure", PlantExposure, calculate_exposure, usual_seconds=7.0, address="exposure"
+    "exposure",
+    ExposureSums,
+    calculate_exposure,
+    usual_seconds=7.0,
+    address="exposure",
+    without_lines=store_lines,
+    valid_since=since_last_run,
 )
 
 
@@ -158,36 +170,6 @@ def refuse_unknown_codes(query: Mapping[str, Any]) -> None:
     }
     if wrong:
         raise parameter_errors(wrong)
-
-
-def chosen_positions(exposure: PlantExposure, storeroom: str, plant: str) -> list[PositionRisk]:
-    """Positions of a plant, or of the plants that a storeroom serves, the most exposed first."""
-    return ranked(
-        risk
-        for risk in exposure.positions
-        if storeroom in ("", risk.position.storeroom) and plant in ("", risk.position.plant)
-    )
-
-
-def notes_on(exposure: PlantExposure, risks: Sequence[PositionRisk]) -> list[Fact]:
-    """What is not known of all positions together."""
-    notes = []
-    if not exposure.is_cover_known:
-        notes.append(fact("cover_not_calculated"))
-    waits_unknown = sum(risk.hourly_cost is not None and risk.expected_cost is None for risk in risks)
-    if waits_unknown:
-        notes.append(fact("hours_to_wait_not_known", positions=waits_unknown))
-    unpriced = sum(bool(risk.chance) and risk.position.downtime_cost_per_hour is None for risk in risks)
-    if unpriced:
-        notes.append(fact("downtime_costs_not_known", positions=unpriced))
-    unknown = sum(risk.chance is None for risk in risks)
-    if unknown:
-        notes.append(fact("chances_not_known", positions=unknown))
-    return [*notes, *explained(year_of(risks), exposure.currency)]
-
-
-def year_of(risks: Iterable[PositionRisk]) -> PositionYear:
-    return year_of_all(risk.year for risk in risks if risk.year)
 
 
 class ExposureView(StrictAPIView):
@@ -203,15 +185,23 @@ class ExposureView(StrictAPIView):
         answer = found_or_accepted(request, EXPOSURE, at, calculated_after=query["calculated_after"])
         if isinstance(answer, Response):
             return answer
-        risks = chosen_positions(answer.found, query["storeroom"], query["plant"])
+        chosen = {"storeroom": query["storeroom"], "plant": query["plant"]}
+        sums, limit = answer.found.of(**chosen), int(query["limit"] or DEFAULT_LIMIT)
+        lines = lines_of(answer.job, **chosen).filter(place__gt=int(query["after"] or 0))[: limit + 1]
+        page = list(lines)[:limit]
         shown = {
-            "judged": len(risks),
-            "year_currency": answer.found.currency,
-            "year": year_of(risks),
-            "notes": notes_on(answer.found, risks),
-            "results": risks[: int(query["limit"] or DEFAULT_LIMIT)],
+            "judged": sums.count(),
+            "year_currency": sums.currency,
+            "year": sums.year,
+            "notes": sums.notes,
+            "next": next_address(request, page[-1].place) if len(lines) > limit else None,
+            "results": risks_on(page),
         }
         return Response(ExposureSerializer(shown, context={"as_of": answer.as_of}).data)
+
+
+def next_address(request: Request, place: int) -> str:
+    return str(replace_query_param(request.build_absolute_uri(), "after", place))
 
 
 class OtherPositionSerializer(CoreAnswerSerializer):

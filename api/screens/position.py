@@ -68,6 +68,7 @@ def _context(
     fitted = answer.place.fitted if answer.place else None
     usual = (answer.place.lender or fitted) if answer.place else None
     exposures = item_exposures(_available(single, shown), record.pk, options.at)
+    risk_as_of, risk = exposure_of_position(record.pk) or (None, None)
     return {
         "position": record,
         "drive": record.drive,
@@ -76,7 +77,8 @@ def _context(
         "required": answer.required,
         "fitted": fitted,
         "policies": policies_by_storeroom(usual.item_id) if usual and usual.item_id else [],
-        "risk": exposure_of_position(record.tag),
+        "risk": risk,
+        "risk_as_of": risk_as_of,
         "wear": _last_wear(record),
         "options": options,
         "storerooms": storerooms,

@@ -22,7 +22,7 @@ import django
 
 from tests.benchmarks.measures import Measure
 
-PROBES: tuple[str, ...] = ("issues",)
+PROBES: tuple[str, ...] = ("issues", "exposure")
 """Modules beside this one with a function `measures() -> Iterator[Measure]`."""
 
 

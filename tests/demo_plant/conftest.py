@@ -8,7 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
-from api.answers.exposure import PlantExposure, calculate_exposure
+from api.answers.exposure import calculate_exposure
+from api.answers.exposure_lines import PlantExposure
 from api.answers.frontier import Frontier, calculate_frontier
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot

@@ -4,8 +4,9 @@ from decimal import Decimal
 
 import pytest
 
-from api.answers.exposure import PlantExposure, year_of
+from api.answers.exposure_lines import PlantExposure, sums_of
 from api.answers.frontier import Frontier
+from drives.exposure.position_years import year_of_all
 from drives.models import EndedBy, Installation, Request
 from inventory.models import MovementKind, StockEntry, StockLevel
 
@@ -42,7 +43,7 @@ def test_ledger_budget_and_drives_add_up(frontier: Frontier) -> None:
 
 def test_budget_exposure_and_record_are_one_story(frontier: Frontier, exposure: PlantExposure) -> None:
     years = [row.year for row in exposure.positions if row.year]
-    total = year_of(exposure.positions)
+    total, listed = year_of_all(years), sums_of(exposure).year
 
     of_drives = {row.drive: row.downtime_cost_per_year for row in frontier.by_drive}
     of_positions = dict.fromkeys(of_drives, Decimal(0))
@@ -55,6 +56,10 @@ def test_budget_exposure_and_record_are_one_story(frontier: Frontier, exposure: 
     rounding = Decimal("0.01") * parts
     assert abs(total.downtime_cost_per_year - frontier.today.downtime_cost_per_year) < rounding
     assert total.recorded == frontier.recorded
+    assert listed.downtime_cost_per_year == total.downtime_cost_per_year
+    assert listed.recorded
+    assert total.recorded
+    assert listed.recorded.cost_per_year == total.recorded.cost_per_year
 
     facts = {one.code: one.values for one in frontier.method}
     explained = facts["downtime_of_a_year"], facts["more_stops_than_recorded"], facts["waits_on_record"]

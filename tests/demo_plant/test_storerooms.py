@@ -7,7 +7,7 @@ from django.contrib.auth import get_user_model
 from django.test import Client
 from django.utils import timezone
 
-from api.answers.exposure import PlantExposure
+from api.answers.exposure_lines import PlantExposure
 from api.answers.frontier import Frontier
 from drives.figures.shelves import excess
 from inventory.facts import fact

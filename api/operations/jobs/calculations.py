@@ -30,6 +30,7 @@ class Calculated(Generic[Answer]):
 
     as_of: datetime
     found: Answer
+    job: int
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -55,6 +56,8 @@ class CalculationKind(Generic[Answer]):
 
     answer: type[Answer]
     job_kind: JobKind
+    valid_since: Callable[[], datetime]
+    """An answer from before is too old."""
 
     def find(
         self, parameters: Parameters, *, by: Requester, calculated_after: datetime | None = None
@@ -63,8 +66,8 @@ class CalculationKind(Generic[Answer]):
 
         `calculated_after` is for callers who know that something has changed since.
         """
-        now = timezone.now()
-        since = max(now - VALID_FOR, calculated_after or now - VALID_FOR)
+        now, since = timezone.now(), self.valid_since()
+        since = max(since, calculated_after or since)
         answer = self.newest(parameters)
         if answer is not None and answer.as_of >= since:
             return Calculation(answer=answer)
@@ -85,7 +88,7 @@ class CalculationKind(Generic[Answer]):
         if row is None or row.started_at is None:
             return None
         found = if_readable(self.answer, row.answer)
-        return None if found is None else Calculated(row.started_at, found)
+        return None if found is None else Calculated(row.started_at, found, row.pk)
 
     def newest_row(self, parameters: Parameters) -> BackgroundJob | None:
         key = job_key(self.job_kind, parameters, current_scope())
@@ -97,25 +100,38 @@ def broken_lately(key: str, *, since: datetime) -> bool:
     return BackgroundJob.objects.filter(key=key, state__in=broken, finished_at__gte=since).exists()
 
 
+def ten_minutes_ago() -> datetime:
+    return timezone.now() - VALID_FOR
+
+
+def no_lines(job: JobInHand, found: Any) -> Any:
+    return found
+
+
 _calculations: list[str] = []
 
 
 def declare_calculation(
     name: str,
     answer: type[Answer],
-    calculate: Callable[..., Answer],
+    calculate: Callable[..., Any],
     *,
     usual_seconds: float,
     address: str,
+    without_lines: Callable[[JobInHand, Any], Answer] = no_lines,
+    valid_since: Callable[[], datetime] = ten_minutes_ago,
 ) -> CalculationKind[Answer]:
-    """`calculate` is called with the parameters by name; they are the query of `address`, the name of an address."""
+    """`calculate` is called with the parameters by name; they are the query of `address`, the name of an address.
+
+    `without_lines` stores what is too long for one answer, and returns what is left of it.
+    """
 
     def work(job: JobInHand) -> Any:
-        return to_stored(calculate(**job.parameters))
+        return to_stored(without_lines(job, calculate(**job.parameters)))
 
     def result_address(parameters: Parameters) -> str:
         return reverse(address, query=parameters)
 
     _calculations.append(name)
     kind = JobKind(name=name, work=work, usual_seconds=usual_seconds, address=result_address)
-    return CalculationKind(answer, declare_kind(kind))
+    return CalculationKind(answer, declare_kind(kind), valid_since)

@@ -20,6 +20,9 @@ class JobInHand(Protocol):
     """What the work of a job is given."""
 
     @property
+    def row(self) -> BackgroundJob: ...
+
+    @property
     def parameters(self) -> Parameters: ...
 
     def report_progress(self, done: int, total: int) -> None:

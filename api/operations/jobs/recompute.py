@@ -5,12 +5,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from api.models import BackgroundJob, JobState
-from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
+from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind, find_kind
 from api.operations.jobs.queue import Requester, request_job
 from drives.demand.recompute import recompute
 from inventory.models import RunState, StockingRun
 from inventory.models.access_scope import EVERYTHING
 from inventory.planning.runs import announce_run, interrupt_run, reset_run
+
+AFTER_RUN = ("exposure",)
+"""Calculations whose answers each run makes old; they follow it, so that nobody waits for them."""
 
 
 def work(job: JobInHand) -> None:
@@ -20,6 +23,8 @@ def work(job: JobInHand) -> None:
     if run.alive_at is not None:
         reset_run(run)
     recompute(as_of=run.as_of, by=run.started_by_name, is_full=run.is_full, progress=job.report_progress)
+    for name in AFTER_RUN:
+        request_job(find_kind(name), {}, scope=EVERYTHING, by=Requester(run.started_by_name, ""))
 
 
 def end_run(job: BackgroundJob, state: JobState) -> None:

@@ -1,17 +1,20 @@
 """Positions at risk: where a stop would find no part available, the most expensive first."""
 
+from datetime import datetime
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from api.answers.exposure import EXPOSURE, PlantExposure, notes_on, year_of
+from api.answers.exposure import EXPOSURE
+from api.answers.exposure_lines import ExposureSums, lines_of, risks_on
 from api.edge.scope import visible_to_caller
-from api.operations.jobs.calculations import VALID_FOR
+from api.models import ExposureLine
+from api.operations.jobs.calculations import Calculated
 from api.operations.jobs.stored_form import if_readable
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import ListFilters, list_filters_of
@@ -24,14 +27,14 @@ PAGE_SIZE = 50
 MOST_COVERS = 3
 
 
-def exposure_of_position(tag: str) -> PositionRisk | None:
-    """Of one position, if the list was calculated recently: the page of a position does not wait for it."""
+def exposure_of_position(position: int) -> tuple[datetime, PositionRisk] | None:
+    """Of one position as it was calculated last, with the moment: the page of a position does not wait for it."""
     row = EXPOSURE.newest_row({})
-    if row is None or row.started_at is None or row.started_at < timezone.now() - VALID_FOR:
+    if row is None or row.started_at is None:
         return None
-    answer: dict[str, Any] = row.answer or {}
-    found = (one for one in answer.get("positions", ()) if one["position"]["tag"] == tag)
-    return next((if_readable(PositionRisk, one) for one in found), None)
+    line = lines_of(row.pk).filter(position=position).first()
+    found = line and if_readable(PositionRisk, line.risk)
+    return (row.started_at, found) if found else None
 
 
 @require_safe
@@ -46,29 +49,28 @@ def exposure(request: HttpRequest) -> HttpResponse:
         "importances": IMPORTANCES.items(),
         **context_of(calculated),
     }
-    if calculated.found is not None:
-        context |= list_of(calculated.found, filters)
+    if calculated.calculation.answer is not None:
+        context |= list_of(calculated.calculation.answer, filters)
     with storeroom_time(storerooms, filters.storeroom):
         return render(request, "planning/exposure.html", context)
 
 
-def list_of(found: PlantExposure, filters: ListFilters) -> dict[str, Any]:
-    chosen = [row for row in found.positions if _is_chosen(row, filters.storeroom, filters.importance)]
-    page = Paginator(chosen, PAGE_SIZE).get_page(filters.page)
+def list_of(answer: Calculated[ExposureSums], filters: ListFilters) -> dict[str, Any]:
+    chosen = {"storeroom": filters.storeroom, "importance": filters.importance}
+    sums = answer.found.of(**chosen)
+    page = Paginator(range(sums.count()), PAGE_SIZE).get_page(filters.page)
+    lines, start = lines_of(answer.job, **chosen), max(page.start_index() - 1, 0)
+    # Of all positions the index finds the page by their places.
+    lines = lines[start : start + PAGE_SIZE] if any(chosen.values()) else between(lines, start)
     return {
-        "notes": notes_on(found, chosen),
-        "year": year_of(chosen),
+        "notes": sums.notes,
+        "year": sums.year,
         "page": page,
-        "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in page],
-        "without_part": sum(
-            row.chance is not None and not any(c.available for c in row.covers) for row in chosen
-        ),
-        "not_known": sum(row.chance is None for row in chosen),
+        "rows": [(row, max(len(row.covers) - MOST_COVERS, 0)) for row in risks_on(lines)],
+        "without_part": sums.count("without_part"),
+        "not_known": sums.count("not_known"),
     }
 
 
-def _is_chosen(row: PositionRisk, storeroom: str, importance: str) -> bool:
-    return storeroom in ("", row.position.storeroom) and importance in (
-        "",
-        row.position.criticality or "unknown",
-    )
+def between(lines: QuerySet[ExposureLine], start: int) -> QuerySet[ExposureLine]:
+    return lines.filter(place__gt=start, place__lte=start + PAGE_SIZE)

@@ -3,8 +3,12 @@ from decimal import Decimal
 
 import pytest
 from django.core.cache import cache
+from django.utils import timezone
 
 from api.answers.exposure import calculate_exposure
+from api.answers.exposure_lines import sums_of
+from api.models import BackgroundJob
+from drives.exposure.position_years import year_of_all
 from drives.models import Cover, Request
 from inventory.models import StockingTerms
 from tests.factories import (
@@ -18,7 +22,7 @@ from tests.factories import (
     StoreroomFactory,
     stock,
 )
-from tests.jobs import forget_answers, get_calculated
+from tests.jobs import forget_answers, get_calculated, run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/exposure/"
@@ -133,12 +137,66 @@ def test_it_filters_by_plant_and_by_storeroom_and_limits_the_list(as_manager):
     assert (short["judged"], len(short["results"])) == (3, 1)
 
 
+def test_page_by_page_every_position_comes_once_in_the_same_order(as_manager):
+    for number in range(5):
+        place(ItemFactory(), downtime_cost_per_hour=Decimal(100 + 50 * number))
+    whole = ask(as_manager)
+    assert (len(whole["results"]), whole["next"]) == (5, None)
+    first = as_manager.get(ADDRESS, {"at": AT, "limit": 2}).json()
+    second = as_manager.get(first["next"]).json()
+    third = as_manager.get(second["next"]).json()
+    assert third["next"] is None
+    assert [*first["results"], *second["results"], *third["results"]] == whole["results"]
+    assert third["year"] == whole["year"]
+
+
+def test_a_run_stores_the_list_for_the_answers_of_the_day(as_manager):
+    place(ItemFactory())
+    as_manager.post("/api/v1/stocking/runs/")
+    while run_queued_jobs():
+        pass
+    answer = as_manager.get(ADDRESS)
+    assert (answer.status_code, answer.json()["judged"]) == (200, 1)
+    # The next run makes it old, and stores the next one.
+    before = answer.json()["as_of"]
+    as_manager.post("/api/v1/stocking/runs/")
+    while run_queued_jobs():
+        pass
+    answer = as_manager.get(ADDRESS)
+    assert answer.status_code == 200
+    assert answer.json()["as_of"] > before
+
+
+def test_lines_of_older_answers_are_dropped_once_a_newer_one_is_there(as_manager):
+    place(ItemFactory())
+    for _ in range(3):
+        get_calculated(as_manager, ADDRESS, {"calculated_after": timezone.now().isoformat()})
+    jobs = BackgroundJob.objects.filter(kind="exposure")
+    assert jobs.count() == 3
+    assert [one.exposure_lines.count() for one in jobs.order_by("pk")] == [0, 1, 1]
+
+
+@pytest.mark.parametrize("criticality", ["vital", ""])
+def test_sums_of_the_lines_are_those_of_all_positions(criticality):
+    place(ItemFactory(lead_time_days=None), criticality="vital")
+    place(ItemFactory(), downtime_cost_per_hour=None, criticality="")
+    place(ItemFactory())
+    exposure = calculate_exposure(AT)
+    chosen = [one for one in exposure.positions if one.position.criticality == criticality]
+    sums = sums_of(exposure).of(importance=criticality or "unknown")
+    assert sums.count() == len(chosen) == 1
+    assert sums.count("not_known") == sum(one.chance is None for one in chosen)
+    assert sums.count("without_price") == (criticality == "")
+    assert sums.year == year_of_all(one.year for one in chosen if one.year)
+
+
 @pytest.mark.parametrize(
     ("query", "name"),
     [
         ({"storeroom": "NOWHERE"}, "storeroom"),
         ({"plant": "NOWHERE"}, "plant"),
         ({"limit": "0"}, "limit"),
+        ({"after": "-1"}, "after"),
         ({"at": "tonight"}, "at"),
         ({"sort": "cost"}, "sort"),
     ],
@@ -153,7 +211,7 @@ def test_bad_parameters_are_named(as_manager, query, name):
 def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_assert_num_queries):
     place(ItemFactory())
     ask(as_manager)
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(4):
         as_manager.get(ADDRESS, {"at": AT})
     cache.clear()
     with django_assert_num_queries(48):

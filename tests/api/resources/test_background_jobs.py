@@ -42,10 +42,19 @@ def test_the_stored_answer_is_given_to_every_caller_with_its_moment(
 
 
 def test_an_answer_is_valid_for_ten_minutes(as_viewer: APIClient) -> None:
-    as_viewer.get(EXPOSURE)
+    address = f"{FRONTIER}?budget=100"
+    as_viewer.get(address)
     run_queued_jobs()
     for minutes, status in ((9, 200), (11, 202)):
         BackgroundJob.objects.update(started_at=timezone.now() - timedelta(minutes=minutes))
+        assert as_viewer.get(address).status_code == status
+
+
+def test_the_list_of_positions_at_risk_is_valid_until_the_next_run(as_viewer: APIClient) -> None:
+    as_viewer.get(EXPOSURE)
+    run_queued_jobs()
+    for hours, status in ((25, 200), (27, 202)):
+        BackgroundJob.objects.filter(state="done").update(started_at=timezone.now() - timedelta(hours=hours))
         assert as_viewer.get(EXPOSURE).status_code == status
 
 

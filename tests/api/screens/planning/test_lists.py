@@ -154,7 +154,7 @@ def test_until_it_is_there_the_page_says_since_when_and_how_long(client, place):
 
 def test_an_older_answer_is_shown_while_it_is_calculated_again(client, place):
     read(client, "/planning/exposure/")
-    BackgroundJob.objects.update(started_at=timezone.now() - timedelta(minutes=11))
+    BackgroundJob.objects.update(started_at=timezone.now() - timedelta(hours=27))
     text = client.get("/planning/exposure/").content.decode()
     assert "Until then the answer of" in text
     assert "STEEP-EL1-D1-DRV" in text
