@@ -289,6 +289,7 @@ class ImportRun(models.Model):
     dry_run = models.BooleanField(default=False)
     partial = models.BooleanField(default=False)
     written = models.BooleanField(default=False)
+    progress = models.JSONField(default=dict)
     counts = models.JSONField(default=dict)
     problems = models.JSONField(default=list)
     notes = models.JSONField(default=list)
@@ -313,13 +314,19 @@ class ImportRun(models.Model):
 
 
 class ImportFile(models.Model):
-    """What was sent, until its run has ended."""
+    """A part of what was sent, until its run has ended: no process holds the whole of a large file."""
 
-    run = models.OneToOneField(ImportRun, on_delete=models.CASCADE, related_name="file")
+    run = models.ForeignKey(ImportRun, on_delete=models.CASCADE, related_name="parts")
+    number = models.PositiveSmallIntegerField(default=0)
     content = models.BinaryField()
 
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["run", "number"], name="one_part_of_a_file_of_a_number")
+        ]
+
     def __str__(self) -> str:
-        return f"file of {self.run}"
+        return f"part {self.number} of the file of {self.run}"
 
 
 class WebhookState(models.TextChoices):

@@ -7,7 +7,8 @@ from api.edge.errors import PayloadTooLarge, problem_response
 from api.edge.middleware import Middleware
 
 FILES_AT = "/api/v1/imports/"
-MAX_FILE_BYTES = 50_000_000
+MAX_FILE_BYTES = 300_000_000
+"""A million rows of a kind with many columns; a file goes from disk to database in parts, and nobody holds the whole of it."""
 FORM_BYTES = 100_000
 """For the borders and headers of a form around its file."""
 

@@ -4,11 +4,13 @@ Called where writing begins: by the views, the admin pages and the imports. What
 events) is left out. Of a change only what differs is kept; a secret is never kept, only that it changed.
 """
 
+import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, time
 from decimal import Decimal
+from json.encoder import encode_basestring_ascii
 from typing import Any
 from uuid import UUID
 
@@ -20,6 +22,7 @@ from api.edge.declarations import LogName, find_declaration
 from api.edge.log_lines import current_id
 from api.models import Change
 from inventory.models import Recommendation, StockPolicy
+from inventory.plumbing.many_rows import Columns, Memo, insert_columns
 
 AT_ONCE = 500
 HIDDEN = "•••"
@@ -134,6 +137,120 @@ def write_changes(
         [one.entry(label, names.get(one.pk, (str(one.pk), "", "")), who) for one in kept],
         batch_size=AT_ONCE,
     )
+
+
+NOTHING: tuple[Any, ...] = (None, "", [], {})
+
+
+class Fragments:
+    """A member of logged states as JSON, by value."""
+
+    def __init__(self, field: "models.Field[Any, Any]") -> None:
+        self.name = field.name
+        self.begin = f"{json.dumps(field.name)}: "
+        # Lists cannot be remembered.
+        self.is_plain = not isinstance(field, models.JSONField)
+
+    def of(self, column: Iterable[Any]) -> Iterable[str]:
+        return map(Memo(self.fragment).__getitem__ if self.is_plain else self.fragment, column)
+
+    def of_new(self, column: Iterable[Any]) -> Iterable[str]:
+        """Nothing where a new record says nothing."""
+        return map(Memo(self.fragment_of_new).__getitem__ if self.is_plain else self.fragment_of_new, column)
+
+    def fragment(self, value: Any) -> str:
+        if type(value) is str and self.name not in SECRETS:
+            return self.begin + encode_basestring_ascii(value)
+        return self.begin + json.dumps(json_value(self.name, value))
+
+    def fragment_of_new(self, value: Any) -> str:
+        return "" if value in NOTHING else self.fragment(value)
+
+
+def log_columns_created(model: type[models.Model], keys: Sequence[Any], columns: Columns) -> None:
+    """As `write_changes` does it for new records, for many at once."""
+    if not is_logged(model):
+        return
+    fragments = [Fragments(field).of_new(columns[field.attname]) for field in logged_fields(model, columns)]
+    after = [braced(filter(None, parts)) for parts in zip(*fragments, strict=True)]
+    insert_changes(model, keys, columns, "create", ["{}"] * len(keys), after)
+
+
+def log_columns_changed(
+    model: type[models.Model], keys: Sequence[Any], before: Columns, after: Columns
+) -> None:
+    """As `write_changes` does it for changed records: what differs is kept, and a row without a difference is not."""
+    if not is_logged(model):
+        return
+    old: list[list[str]] = [[] for _ in keys]
+    new: list[list[str]] = [[] for _ in keys]
+    for field in logged_fields(model, after):
+        pairs = zip(before[field.attname], after[field.attname], strict=True)
+        rows = [row for row, (was, now) in enumerate(pairs) if was != now]
+        fragments = Fragments(field)
+        for states, columns in ((old, before), (new, after)):
+            found = fragments.of(columns[field.attname][row] for row in rows)
+            for row, fragment in zip(rows, found, strict=True):
+                states[row].append(fragment)
+    kept = [row for row, parts in enumerate(new) if parts]
+    if kept:
+        insert_changes(
+            model,
+            [keys[row] for row in kept],
+            {name: [column[row] for row in kept] for name, column in after.items()},
+            "change",
+            [braced(old[row]) for row in kept],
+            [braced(new[row]) for row in kept],
+        )
+
+
+def logged_fields(model: type[models.Model], columns: Columns) -> "list[models.Field[Any, Any]]":
+    fields = (field for field in model._meta.concrete_fields if field.attname in columns)
+    return sorted((field for field in fields if field.name not in STAMPS), key=lambda field: field.name)
+
+
+def braced(parts: Iterable[str]) -> str:
+    return "{" + ", ".join(parts) + "}"
+
+
+def insert_changes(
+    model: type[models.Model],
+    keys: Sequence[Any],
+    columns: Columns,
+    action: str,
+    before: Sequence[str],
+    after: Sequence[str],
+) -> None:
+    size = len(keys)
+    names, storerooms, plants = names_in_columns(model, keys, columns)
+    insert_columns(
+        Change,
+        {
+            "by_name": [author_name()] * size,
+            "request_id": [current_id.get()] * size,
+            "action": [action] * size,
+            "record": [model._meta.label_lower] * size,
+            "key": [name[:LONGEST_KEY] for name in names],
+            "storeroom": storerooms,
+            "plant": plants,
+            "before": before,
+            "after": after,
+        },
+    )
+
+
+def names_in_columns(
+    model: type[models.Model], keys: Sequence[Any], columns: Columns
+) -> tuple[Sequence[str], Sequence[str], Sequence[str]]:
+    """As `names_of`; no query where the record itself holds its name."""
+    naming = naming_of(model)
+    if not naming.storeroom and not naming.plant and len(naming.key) == 1:
+        own = keys if naming.key == ("pk",) else columns.get(naming.key[0])
+        if own is not None:
+            return [str(part) for part in own], [""] * len(keys), [""] * len(keys)
+    found = names_of(model, keys)
+    parts = list(zip(*(found[key] for key in keys), strict=True))
+    return parts[0], parts[1], parts[2]
 
 
 def log_creation(record: models.Model) -> None:

@@ -1,61 +1,44 @@
-"""Many records in few statements."""
+"""New and changed records by column, with their change log."""
 
 from collections.abc import Sequence
 from typing import Any
 
 from django.db import models
-from django.utils import timezone
 
-from api.edge.change_log import RecordChange, RecordValues, rows_of, values_of, write_changes
-
-WRITTEN_AT_ONCE = 500
+from api.edge.change_log import log_columns_changed, log_columns_created
+from inventory.plumbing.many_rows import Columns, default_of, insert_columns, new_keys, update_columns
 
 
-def stored_key(value: Any) -> Any:
-    return value.pk if isinstance(value, models.Model) else value
+def data_fields(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
+    """What a record says: no key, no stamp, nothing that the database works out."""
+    return [
+        field
+        for field in model._meta.concrete_fields
+        if not field.primary_key
+        and not field.generated
+        and not getattr(field, "auto_now", False)
+        and not getattr(field, "auto_now_add", False)
+    ]
 
 
-def stored_attribute(record: models.Model, name: str) -> Any:
-    field = record._meta.get_field(name)
-    return getattr(record, getattr(field, "attname", name))
+def create(model: type[models.Model], columns: Columns, keys: Sequence[Any] | None = None) -> Sequence[Any]:
+    """Insert rows with all their columns; gives their keys."""
+    size = len(next(iter(columns.values())))
+    if not size:
+        return ()
+    made = new_keys(model, size) if keys is None else keys
+    insert_columns(model, {"id": made, **columns})
+    log_columns_created(model, made, columns)
+    return made
 
 
-def changed_fields(before: models.Model, after: models.Model) -> set[str]:
-    """Names of the fields in which two states of one record differ."""
-    return {
-        field.name
-        for field in before._meta.concrete_fields
-        if getattr(before, field.attname) != getattr(after, field.attname)
-    }
-
-
-def create(records: Sequence[Any]) -> None:
-    if records:
-        model = type(records[0])
-        model._default_manager.bulk_create(records, batch_size=WRITTEN_AT_ONCE)
-        write_changes(model, [RecordChange(record.pk, None, values_of(record)) for record in records])
-
-
-def update(entries: Sequence[tuple[Any, set[str]]]) -> None:
-    if not entries:
+def update(model: type[models.Model], keys: Sequence[Any], before: Columns, after: Columns) -> None:
+    """Update the columns in which some row differs, and the stamp of every row."""
+    if not keys:
         return
-    names = sorted(set().union(*(fields for _, fields in entries)))
-    records = [record for record, _ in entries]
-    model = type(records[0])
-    if any(field.name == "updated_at" for field in model._meta.concrete_fields):
-        now = timezone.now()
-        for record in records:
-            record.updated_at = now
-        names.append("updated_at")
-    before = recorded_values(model, records)
-    model._default_manager.bulk_update(records, names, batch_size=WRITTEN_AT_ONCE)
-    write_changes(
-        model, [RecordChange(record.pk, before.get(record.pk, {}), values_of(record)) for record in records]
-    )
+    names = [name for name, column in after.items() if column != before[name]]
+    update_columns(model, keys, {name: after[name] for name in names})
+    log_columns_changed(model, keys, before, after)
 
 
-def recorded_values(model: type[models.Model], records: Sequence[Any]) -> dict[Any, RecordValues]:
-    """Their recorded values."""
-    keys = [record.pk for record in records]
-    batches = (keys[start : start + WRITTEN_AT_ONCE] for start in range(0, len(keys), WRITTEN_AT_ONCE))
-    return rows_of(model._default_manager.filter(pk__in=batch) for batch in batches)
+__all__ = ["Columns", "create", "data_fields", "default_of", "update"]

@@ -1,28 +1,64 @@
-"""From cells to values: the header against the table, every cell against its column, every reference against the records."""
+"""From cells to values, column by column: the header against the table, every cell against its column.
 
+Checked rows wait on disk, so that nothing is written before the whole file is known, and a million rows need no more memory than
+a thousand.
+"""
+
+import pickle
+import tempfile
+from array import array
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from itertools import islice
+from itertools import compress, islice
 from typing import Any, TypeVar
 
-from django.db import models
+import numpy as np
 
 from api.edge.parsing import closest
-from api.edge.scope import visible_to_caller
-from api.exchange.reading import Sheet, SourceRow
+from api.exchange.progress import RowProgress
+from api.exchange.reading import ABSENT, Absent, Sheet, SourceRow
 from api.exchange.refusals import FileRefused
 from api.exchange.results import Report
 from api.exchange.tables import FileTable
 from api.wire.cells import Cell, CellRefused, is_empty, shown, with_point
-from api.wire.declaration import Column, Lookup
+from api.wire.declaration import Column
 from inventory.facts import Fact, fact
 
-AT_ONCE = 500
-SUGGESTIONS = 50
+AT_ONCE = 2_000
+"""Rows that are checked, looked up and written together."""
+MOST_IN_MEMORY = 200_000
+"""Rows of a kind that is written in one go: messages, and units in the order of time."""
 PROBLEMS_SHOWN = 50
-WORDS_KEPT = 2_000
+WORDS_KEPT = 5_000
+Key = tuple[Any, ...]
 T = TypeVar("T")
+
+
+@dataclass(frozen=True)
+class Chunk:
+    """Some rows as columns: the lines they begin on, their keys, and the values of each column of the file."""
+
+    lines: list[int]
+    keys: list[Key]
+    cells: dict[str, list[Any]]
+
+    def __len__(self) -> int:
+        return len(self.lines)
+
+    def name(self, row: int) -> str:
+        return name_of(self.keys[row])
+
+    def where(self, kept: Sequence[bool]) -> "Chunk":
+        cells = {name: list(compress(column, kept)) for name, column in self.cells.items()}
+        return Chunk(list(compress(self.lines, kept)), list(compress(self.keys, kept)), cells)
+
+
+def name_of(key: Key) -> str:
+    parts = (
+        part.isoformat() if isinstance(part, datetime) else str(part) for part in key if part is not None
+    )
+    return " / ".join(parts)
 
 
 @dataclass
@@ -30,19 +66,13 @@ class ParsedRow:
     """One row as values: `cells` by column as read, `values` by field with references found."""
 
     line: int
-    key: tuple[Any, ...]
+    key: Key
     cells: dict[str, Any]
     values: dict[str, Any] = field(default_factory=dict)
-    specification: dict[str, Any] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
-        parts = (
-            part.isoformat() if isinstance(part, datetime) else str(part)
-            for part in self.key
-            if part is not None
-        )
-        return " / ".join(parts)
+        return name_of(self.key)
 
 
 def batches(things: Iterable[T], size: int = AT_ONCE) -> Iterator[list[T]]:
@@ -68,25 +98,38 @@ def check_columns(sheet: Sheet, table: FileTable) -> None:
         raise FileRefused(*problems, fact("columns_known", kind=table.kind, columns=", ".join(known)))
 
 
-class CellReader:
-    """Reads the cells of one column; repeated words are parsed once."""
+class CellReader(dict[str, Any]):
+    """The values of one column by cell; repeated words are parsed once. The value of a cell that is refused is the fact."""
 
     def __init__(self, column: Column, *, decimal_commas: bool) -> None:
+        super().__init__()
         self.column = column
         self.with_point = column.decimal and decimal_commas
-        self.known: dict[str, Any] = {}
+        self.has_refused = False
 
-    def read(self, cell: Cell) -> Any:
-        if type(cell) is not str:
-            return self.understand(cell)
-        if cell in self.known:
-            return self.known[cell]
+    def __missing__(self, cell: str) -> Any:
         value = self.understand(cell)
-        if len(self.known) < WORDS_KEPT:
-            self.known[cell] = value
+        if len(self) < WORDS_KEPT:
+            self[cell] = value
         return value
 
-    def understand(self, cell: Cell) -> Any:
+    def read(self, cells: Sequence[Cell | Absent], *, is_text: bool) -> list[Any]:
+        if is_text:
+            return list(map(self.__getitem__, cells))  # type: ignore[arg-type]
+        return [self[cell] if type(cell) is str else self.understand(cell) for cell in cells]
+
+    def understand(self, cell: Cell | Absent) -> Any:
+        try:
+            return self.value_of(cell)
+        except CellRefused as error:
+            self.has_refused = True
+            return error.fact
+
+    def value_of(self, cell: Cell | Absent) -> Any:
+        if isinstance(cell, Absent):
+            if self.column.required:
+                raise CellRefused(fact("column_missing_in_row", column=self.column.name))
+            return ABSENT
         if is_empty(cell):
             if self.column.required:
                 raise CellRefused(fact("cell_empty", column=self.column.name))
@@ -94,158 +137,144 @@ class CellReader:
         return self.column.parse(with_point(cell) if self.with_point else cell)
 
 
-def parse_rows(sheet: Sheet, table: FileTable, report: Report) -> list[ParsedRow]:
-    """Rows in which every cell is valid; errors in the others are reported by cell."""
-    readers = [CellReader(column, decimal_commas=sheet.decimal_commas) for column in table.every_column]
-    return [row for source in sheet.rows if (row := parse_row(source, table, readers, report)) is not None]
+class Checker:
+    """Reads the rows of a sheet as values; rows with a cell that is refused are reported and left out."""
 
+    def __init__(self, sheet: Sheet, table: FileTable, report: Report) -> None:
+        self.sheet, self.table, self.report = sheet, table, report
+        self.readers = {
+            column.name: CellReader(column, decimal_commas=sheet.decimal_commas)
+            for column in table.every_column
+            if column.name in sheet.columns
+        }
 
-def parse_row(
-    source: SourceRow, table: FileTable, readers: list[CellReader], report: Report
-) -> ParsedRow | None:
-    if source.problem:
-        report.reject(source.line, "", "", source.problem)
-        return None
-    found: dict[str, Any] = {}
-    errors: list[tuple[str, Fact]] = []
-    for reader in readers:
-        name = reader.column.name
-        if name not in source.cells:
-            if reader.column.required:
-                errors.append((name, fact("column_missing_in_row", column=name)))
-            continue
-        try:
-            found[name] = reader.read(source.cells[name])
-        except CellRefused as error:
-            errors.append((name, error.fact))
-    row = ParsedRow(source.line, tuple(found.get(name) for name in table.key), found)
-    for column_name, refusal in errors:
-        report.reject(row.line, row.name, column_name, refusal)
-    return None if errors else row
+    def chunks(self, progress: RowProgress | None = None) -> Iterator[Chunk]:
+        progress = progress or RowProgress()
+        for rows in batches(self.sheet.rows):
+            yield self.checked(rows)
+            progress.read += len(rows)
+        progress.rows = progress.read
 
-
-def refuse_two_of_a_key(rows: list[ParsedRow], report: Report) -> list[ParsedRow]:
-    """The rows without exact repetitions; the same key with other data stops the file."""
-    first: dict[tuple[Any, ...], ParsedRow] = {}
-    problems, kept = [], []
-    for row in rows:
-        earlier = first.setdefault(row.key, row)
-        if earlier is row:
-            kept.append(row)
-        elif earlier.cells == row.cells:
-            report.repeated(row.line, row.name, earlier.line)
-        else:
-            other = [name for name in row.cells if row.cells[name] != earlier.cells.get(name)]
-            problems.append(
-                fact(
-                    "two_rows_of_one_key",
-                    first_line=earlier.line,
-                    line=row.line,
-                    key=row.name,
-                    differs=", ".join(other[:5]),
-                )
-            )
-    if problems:
-        more = len(problems) - PROBLEMS_SHOWN
-        shown_problems = problems[:PROBLEMS_SHOWN] + (
-            [fact("more_rows_of_one_key", count=more)] if more > 0 else []
+    def checked(self, rows: list[SourceRow]) -> Chunk:
+        for row in rows:
+            if row.problem:
+                self.report.reject(row.line, "", "", row.problem)
+        sound = [row for row in rows if row.problem is None]
+        by_column = dict(
+            zip(self.sheet.columns, zip(*(row.cells for row in sound), strict=True), strict=False)
         )
-        raise FileRefused(*shown_problems)
-    return kept
+        is_text = self.sheet.is_text
+        cells = {
+            name: reader.read(by_column.get(name, ()), is_text=is_text)
+            for name, reader in self.readers.items()
+        }
+        chunk = Chunk([row.line for row in sound], self.keys_of(cells, len(sound)), cells)
+        return self.without_refused(chunk)
+
+    def keys_of(self, cells: dict[str, list[Any]], size: int) -> list[Key]:
+        none = [None] * size
+        columns = [cells.get(name, none) for name in self.table.key]
+        if self.sheet.is_text and not any(self.readers[n].has_refused for n in self.table.key if n in cells):
+            return list(zip(*columns, strict=True))
+        given = ([None if isinstance(v, Fact | Absent) else v for v in column] for column in columns)
+        return list(zip(*given, strict=True))
+
+    def without_refused(self, chunk: Chunk) -> Chunk:
+        suspects = [name for name, reader in self.readers.items() if reader.has_refused]
+        refused: dict[int, list[tuple[str, Fact]]] = {}
+        for name in suspects:
+            for row, value in enumerate(chunk.cells[name]):
+                if type(value) is Fact:
+                    refused.setdefault(row, []).append((name, value))
+        for row, errors in sorted(refused.items()):
+            for name, error in errors:
+                self.report.reject(chunk.lines[row], chunk.name(row), name, error)
+        return chunk.where([row not in refused for row in range(len(chunk))]) if refused else chunk
 
 
-def find_references(rows: list[ParsedRow], table: FileTable, report: Report) -> list[ParsedRow]:
-    """Fill `values`, with each reference found; rows that refer to what is not recorded are reported."""
-    finders = {c.name: Finder(c, rows) for c in table.every_column if c.lookup}
-    for row in rows:
-        for column in table.columns:
-            if column.name in row.cells and column.field:
-                row.values[column.field] = value_of(row, column, finders.get(column.name), report)
-        row.specification = {c.field: row.cells[c.name] for c in table.specification if c.name in row.cells}
-    return [row for row in rows if not report.is_rejected(row.line)]
+class Spool:
+    """Checked rows on disk, and a number for each key in memory, which finds rows of the same key."""
 
+    def __init__(self) -> None:
+        self.file = tempfile.TemporaryFile()  # noqa: SIM115 - closed where the spool is left
+        self.numbers = array("q")
+        self.count = 0
 
-def value_of(row: ParsedRow, column: Column, finder: "Finder | None", report: Report) -> Any:
-    given = row.cells[column.name]
-    if finder is None or given is None:
-        return given
-    found = finder.find(row)
-    if found is None:
-        report.reject(row.line, row.name, column.name, finder.refusal(row))
-    return found
+    def __enter__(self) -> "Spool":
+        return self
+
+    def __exit__(self, *error: object) -> None:
+        self.file.close()
+
+    def add(self, chunk: Chunk) -> None:
+        self.numbers.extend(map(hash, chunk.keys))
+        self.count += len(chunk)
+        pickle.dump(chunk, self.file, pickle.HIGHEST_PROTOCOL)
+
+    def refuse_more_than(self, most: int) -> None:
+        if self.count > most:
+            raise FileRefused(fact("file_has_too_many_rows", most=most))
+
+    def __iter__(self) -> Iterator[Chunk]:
+        self.file.seek(0)
+        while True:
+            try:
+                yield pickle.load(self.file)
+            except EOFError:
+                return
+
+    def repeated(self) -> frozenset[int]:
+        """The numbers of keys that more than one row may have."""
+        numbers = np.frombuffer(self.numbers, dtype=np.int64) if self.numbers else np.empty(0, np.int64)
+        found = np.sort(numbers)
+        return frozenset(found[1:][found[1:] == found[:-1]].tolist())
 
 
 @dataclass(frozen=True)
-class InFile:
-    """A reference to a record that the same file creates."""
-
-    key: str
-
-
-class Finder:
-    """The records that one column of a file refers to, fetched in a few queries."""
-
-    def __init__(self, column: Column, rows: Sequence[ParsedRow]) -> None:
-        assert column.lookup is not None
-        self.lookup: Lookup = column.lookup
-        asked = {key for row in rows if (key := self.key_of(row)) is not None}
-        self.found = dict(self.fetch(asked))
-        self.in_file = {row.key[0] for row in rows} if self.lookup.in_file else set()
-        self.refusals: dict[tuple[Any, ...], Fact] = {}
-        self.known: list[str] | None = None
-
-    def key_of(self, row: ParsedRow) -> tuple[Any, ...] | None:
-        key = tuple(first_given(row, names) for names in self.lookup.columns)
-        return None if key[-1] is None else key
-
-    def fetch(self, asked: set[tuple[Any, ...]]) -> Iterator[tuple[tuple[Any, ...], models.Model]]:
-        records = visible_to_caller(self.lookup.model._default_manager.all())
-        names = self.lookup.fields
-        for batch in batches(sorted({key[-1] for key in asked})):
-            chosen = records.filter(**{f"{names[-1]}__in": batch})
-            related = [*self.lookup.related, *(name.rpartition("__")[0] for name in names if "__" in name)]
-            for record in chosen.select_related(*related) if related else chosen:
-                yield tuple(reach(record, name) for name in names), record
-
-    def find(self, row: ParsedRow) -> Any:
-        key = self.key_of(row)
-        assert key is not None
-        found = self.found.get(key)
-        return InFile(key[0]) if found is None and key[0] in self.in_file else found
-
-    def refusal(self, row: ParsedRow) -> Fact:
-        key = self.key_of(row)
-        assert key is not None
-        if key not in self.refusals:
-            self.refusals[key] = self.missing(key)
-        return self.refusals[key]
-
-    def missing(self, key: tuple[Any, ...]) -> Fact:
-        return fact(
-            "record_to_refer_to_missing",
-            kind=self.lookup.what,
-            name=shown(key[-1]),
-            place=shown(key[0]) if len(key) > 1 else None,
-            suggestion=self.suggestion(key) if len(self.refusals) < SUGGESTIONS else None,
-        )
-
-    def suggestion(self, key: tuple[Any, ...]) -> str | None:
-        names = self.lookup.fields
-        if self.known is None or len(names) > 1:
-            place = dict(zip(names[:-1], key[:-1], strict=True))
-            records = visible_to_caller(self.lookup.model._default_manager.filter(**place))
-            values = records.values_list(names[-1], flat=True)
-            self.known = list(values[:20_000])
-        return closest(key[-1], self.known)
+class Told:
+    line: int
+    cells: tuple[Any, ...]
 
 
-def first_given(row: ParsedRow, names: str) -> Any:
-    """The cell of the column, or of the first one filled where several are named with '|' between them."""
-    return next((cell for name in names.split("|") if (cell := row.cells.get(name)) is not None), None)
+def refuse_two_of_a_key(spool: Spool, report: Report) -> frozenset[int]:
+    """The lines that repeat an earlier row exactly; the same key with other data stops the file."""
+    numbers = spool.repeated()
+    if not numbers:
+        return frozenset()
+    first: dict[Key, Told] = {}
+    repeats: set[int] = set()
+    problems: list[Fact] = []
+    count = 0
+    for chunk in spool:
+        for row in [row for row, key in enumerate(chunk.keys) if hash(key) in numbers]:
+            told = Told(chunk.lines[row], tuple(column[row] for column in chunk.cells.values()))
+            earlier = first.setdefault(chunk.keys[row], told)
+            if earlier is told:
+                continue
+            if earlier.cells == told.cells:
+                report.repeated(told.line, chunk.name(row), earlier.line)
+                repeats.add(told.line)
+                continue
+            count += 1
+            if count <= PROBLEMS_SHOWN:
+                problems.append(two_rows(chunk.name(row), earlier, told, list(chunk.cells)))
+    if problems:
+        more = count - PROBLEMS_SHOWN
+        raise FileRefused(*problems, *([fact("more_rows_of_one_key", count=more)] if more > 0 else []))
+    return frozenset(repeats)
 
 
-def reach(record: models.Model, path: str) -> Any:
-    value: Any = record
-    for name in path.split("__"):
-        value = getattr(value, name)
-    return value
+def two_rows(key: str, first: Told, other: Told, columns: list[str]) -> Fact:
+    pairs = zip(columns, first.cells, other.cells, strict=True)
+    differs = [name for name, one, two in pairs if one != two and two is not ABSENT]
+    return fact(
+        "two_rows_of_one_key",
+        first_line=first.line,
+        line=other.line,
+        key=key,
+        differs=", ".join(differs[:5]),
+    )
+
+
+def without_lines(chunk: Chunk, lines: frozenset[int]) -> Chunk:
+    return chunk.where([line not in lines for line in chunk.lines]) if lines else chunk

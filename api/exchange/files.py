@@ -1,36 +1,54 @@
 """The one door for a file: its size, what it really is, and the reader for it."""
 
+from os import SEEK_END
 from pathlib import PurePath
 from typing import IO
 
 from api.edge.body_limits import MAX_FILE_BYTES
 from api.exchange.ndjson import read_ndjson
-from api.exchange.reading import OLE, ZIP, Sheet, read_csv
+from api.exchange.reading import Sheet, read_csv
 from api.exchange.refusals import FileRefused
 from api.exchange.spreadsheet import read_spreadsheet
 from api.exchange.tables import MESSAGE_KINDS
+from api.exchange.text_files import CHUNK_BYTES, open_text
 from inventory.facts import fact
 
+ZIP, OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
 SPREADSHEET_NAMES = (".xlsx", ".xlsm")
 JSON_NAMES = (".ndjson", ".jsonl", ".json")
 
 
 def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
-    """The rows of a file, by what it holds rather than by what it is called; `kind` picks a sheet of that name."""
-    content = stream.read(MAX_FILE_BYTES + 1)
-    if len(content) > MAX_FILE_BYTES:
+    """The rows of a file that can be read more than once, by what it holds rather than by what it is called.
+
+    `kind` picks a sheet of that name. Damage further down is found when the rows are read.
+    """
+    if stream.seek(0, SEEK_END) > MAX_FILE_BYTES:
         raise FileRefused(fact("file_too_large", most_bytes=MAX_FILE_BYTES))
+    stream.seek(0)
+    head = stream.read(len(OLE))
     ending = PurePath(name).suffix.lower()
-    if content.startswith(ZIP):
+    if head.startswith(ZIP):
         if ending and ending not in SPREADSHEET_NAMES:
             raise FileRefused(fact("file_is_archive", ending=ending))
-        return read_spreadsheet(content, kind)
-    if content.startswith(OLE):
+        return read_spreadsheet(stream, kind)
+    if head.startswith(OLE):
         raise FileRefused(fact("file_is_old_workbook"))
     if ending in SPREADSHEET_NAMES:
         raise FileRefused(fact("file_is_no_workbook", ending=ending))
-    if not content.strip():
+    begin = first_letters(stream)
+    if not begin:
         raise FileRefused(fact("file_empty"))
-    if ending in JSON_NAMES or content.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
-        return read_ndjson(content, nested=kind in MESSAGE_KINDS)
-    return read_csv(content)
+    text = open_text(stream)
+    if ending in JSON_NAMES or begin.startswith(b"{"):
+        return read_ndjson(text, nested=kind in MESSAGE_KINDS)
+    return read_csv(text)
+
+
+def first_letters(stream: IO[bytes]) -> bytes:
+    """What stands behind the mark of the encoding and white space; empty where nothing does."""
+    stream.seek(0)
+    while chunk := stream.read(CHUNK_BYTES):
+        if found := chunk.lstrip(b"\xef\xbb\xbf \t\r\n\v\f"):
+            return found[:10]
+    return b""

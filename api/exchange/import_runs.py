@@ -1,23 +1,29 @@
 """The job that imports an uploaded file and stores the result of each row."""
 
-import io
-from contextlib import nullcontext
-from typing import Any
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from functools import partial
+from typing import IO, Any
 
 from django.db import transaction
+from django.db.models import Max
 from django.urls import reverse
 from django.utils import timezone
 
+from api.exchange.progress import RowProgress, stored
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
 from api.models import BackgroundJob, ImportFile, ImportRun, ImportState, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind
 from api.operations.jobs.queue import Requester, request_job
+from api.operations.jobs.runner import JobLost
 from inventory.facts import fact
 from inventory.models.access_scope import current_scope
 
 UNFINISHED = (ImportState.QUEUED, ImportState.RUNNING)
+PART_BYTES = 1_000_000
 
 
 def work(job: JobInHand) -> None:
@@ -25,32 +31,60 @@ def work(job: JobInHand) -> None:
 
     Messages commit one by one: another attempt brings the rest, as each is known by its key.
     """
-    run = ImportRun.objects.select_related("file", "by").get(pk=job.parameters["run"])
+    run = ImportRun.objects.select_related("by").get(pk=job.parameters["run"])
     if run.state not in UNFINISHED:
         return  # An earlier attempt committed it, and its process ended before it could say so.
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
-    with nullcontext() if run.kind in MESSAGE_KINDS else transaction.atomic():
-        record(run, result_of(run))
-        job.hold_until_commit()
+    progress = RowProgress()
+    with sent_file(run) as file, stored(progress, partial(store_progress, run, job)) as stop_storing:
+
+        def seal(result: ImportResult) -> None:
+            # The thread may wait for the row of the run, which this transaction is about to lock.
+            stop_storing()
+            record(run, result, progress)
+            job.hold_until_commit()
+
+        result = import_stream(
+            run.kind,
+            file,
+            name=run.file_name,
+            dry_run=run.dry_run,
+            partial=run.partial,
+            by=run.by or run.by_name,
+            author=run.by_name,
+            progress=progress,
+            seal=seal,
+        )
+        if run.state in UNFINISHED:
+            with transaction.atomic():
+                seal(result)
 
 
-def result_of(run: ImportRun) -> ImportResult:
-    return import_stream(
-        run.kind,
-        io.BytesIO(bytes(run.file.content)),
-        name=run.file_name,
-        dry_run=run.dry_run,
-        partial=run.partial,
-        by=run.by or run.by_name,
-        author=run.by_name,
-    )
+def store_progress(run: ImportRun, job: JobInHand, progress: RowProgress) -> None:
+    ImportRun.objects.filter(pk=run.pk).update(progress=progress.as_json())
+    # Where another worker has taken the job over, the work finds it out before it commits.
+    with suppress(JobLost):
+        job.report_progress(progress.done, progress.total)
 
 
-def record(run: ImportRun, result: ImportResult) -> None:
+@contextmanager
+def sent_file(run: ImportRun) -> Iterator[IO[bytes]]:
+    """The file as it was sent, on the disk of this machine."""
+    parts = ImportFile.objects.filter(run=run)
+    last = parts.aggregate(last=Max("number"))["last"]
+    with tempfile.TemporaryFile() as file:
+        for number in range(last + 1):
+            file.write(parts.values_list("content", flat=True).get(number=number))
+        file.seek(0)
+        yield file
+
+
+def record(run: ImportRun, result: ImportResult, progress: RowProgress) -> None:
     values: dict[str, Any] = {
         "state": ImportState.DONE if is_done(result) else ImportState.FAILED,
         "written": result.written,
+        "progress": progress.as_json(),
         "counts": result.counts,
         "problems": [problem.as_json() for problem in result.problems],
         "notes": [note.as_json() for note in result.notes],
@@ -86,7 +120,9 @@ IMPORT = declare_kind(
 )
 
 
-def request_import(run: ImportRun, content: bytes, *, by: Requester) -> BackgroundJob:
-    """Keep the file until the scheduler has imported it, within what its sender may see."""
-    ImportFile.objects.create(run=run, content=content)
+def request_import(run: ImportRun, file: IO[bytes], *, by: Requester) -> BackgroundJob:
+    """Keep the file, in parts, until the scheduler has imported it, within what its sender may see."""
+    file.seek(0)
+    for number, content in enumerate(iter(lambda: file.read(PART_BYTES), b"")):
+        ImportFile.objects.create(run=run, number=number, content=content)
     return request_job(IMPORT, {"run": run.pk}, scope=current_scope(), by=by)

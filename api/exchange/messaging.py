@@ -11,11 +11,20 @@ from django.db import transaction
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
 from api.edge.errors import flatten
-from api.exchange.checking import ParsedRow, check_columns, parse_rows, refuse_two_of_a_key
+from api.exchange.checking import (
+    MOST_IN_MEMORY,
+    Checker,
+    ParsedRow,
+    Spool,
+    check_columns,
+    refuse_two_of_a_key,
+    without_lines,
+)
 from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
-from api.exchange.reading import Sheet
+from api.exchange.reading import Sheet, SourceRow
+from api.exchange.reference_finding import rows_of
 from api.exchange.refusals import FileRefused
-from api.exchange.results import ImportResult, Report, RowOutcome, counted
+from api.exchange.results import ImportResult, Report, RowOutcome
 from api.wire.facts import stored_fact
 from api.wire.work_order_bodies import check_key, valid_body
 from drives.feed.intake import IntakeResult, take_in
@@ -48,7 +57,7 @@ def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bo
         messages = list(valid_messages(kind, sheet, report))
     except FileRefused as refusal:
         return ImportResult(kind, problems=refusal.facts, notes=sheet.notes, dry_run=dry_run)
-    written = partial or not counted(report.rows()).get("rejected")
+    written = partial or not report.has_rejected
     if written:
         with transaction.atomic() if dry_run else nullcontext():
             for message in messages:
@@ -59,7 +68,8 @@ def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bo
         for message in messages:
             note_lines(report, message, RowOutcome.UNCHANGED)
     rows = report.rows()
-    return ImportResult(kind, tuple(rows), (), sheet.notes, dry_run, written and not dry_run, counted(rows))
+    notes = (*sheet.notes, *report.notes())
+    return ImportResult(kind, tuple(rows), (), notes, dry_run, written and not dry_run, report.counts)
 
 
 def key_of(message: Message) -> tuple[str, str]:
@@ -87,10 +97,18 @@ def fact_of_error(text: ErrorDetail | str) -> Fact:
 
 def read_messages(kind: str, sheet: Sheet, report: Report) -> list[Message]:
     if kind == "work-orders" and is_nested(sheet):
-        return [message for row in sheet.rows if (message := nested_message(row, report)) is not None]
+        rows_sent = ((row, sheet.named(row)) for row in sheet.rows)
+        return [
+            found for row, cells in rows_sent if (found := nested_message(row, cells, report)) is not None
+        ]
     table = MESSAGE_TABLES[kind]
     check_columns(sheet, table)
-    rows = refuse_two_of_a_key(parse_rows(sheet, table, report), report)
+    with Spool() as spool:
+        for chunk in Checker(sheet, table, report).chunks():
+            spool.add(chunk)
+        spool.refuse_more_than(MOST_IN_MEMORY)
+        repeats = refuse_two_of_a_key(spool, report)
+        rows = [row for chunk in spool for row in rows_of(without_lines(chunk, repeats))]
     return list(gathered(rows)) if kind == "parts-used" else [flat_message(row) for row in rows]
 
 
@@ -99,15 +117,15 @@ def is_nested(sheet: Sheet) -> bool:
     return any(
         name in NESTED and not isinstance(value, str | bool | None)
         for row in sheet.rows
-        for name, value in row.cells.items()
+        for name, value in sheet.named(row).items()
     )
 
 
-def nested_message(row: Any, report: Report) -> Message | None:
+def nested_message(row: SourceRow, cells: dict[str, Any], report: Report) -> Message | None:
     if row.problem:
         report.reject(row.line, "", "", row.problem)
         return None
-    body = json_value(row.cells)
+    body = json_value(cells)
     key = [body.pop(name, None) for name in ("source", "external_id")]
     if not all(isinstance(part, str) for part in key):
         report.reject(row.line, "", "external_id", fact("message_without_key"))

@@ -1,42 +1,67 @@
 """Newline-delimited JSON to rows: one object a line, every member once, finite numbers only."""
 
 import json
+from collections.abc import Iterator
+from contextlib import suppress
 from decimal import Decimal
 from typing import Any, NoReturn
 
 from api.exchange.reading import (
+    ABSENT,
     MAX_CELL_CHARACTERS,
     MAX_COLUMNS,
-    MAX_ROWS,
     Sheet,
     SourceRow,
-    decoded,
-    refuse_cut_off,
-    refuse_no_rows,
+    SourceRows,
+    refuse_incomplete,
+    within_rows,
 )
 from api.exchange.refusals import FileRefused
+from api.exchange.text_files import TextFile
 from api.wire.cells import shown
 from inventory.facts import Fact, fact
 
 MAX_DIGITS = 60
+Members = dict[str, Any]
 
 
-def read_ndjson(content: bytes, *, nested: bool = False) -> Sheet:
+def read_ndjson(text: TextFile, *, nested: bool = False) -> Sheet:
     """`nested` lets members be objects and lists, as messages of the feed have them."""
-    text, notes = decoded(content)
-    lines = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip()]
-    if len(lines) > MAX_ROWS:
-        raise FileRefused(fact("file_has_too_many_rows", most=MAX_ROWS))
-    rows = [read_line(number, line, nested=nested) for number, line in lines]
-    refuse_cut_off(text, rows)
-    refuse_no_rows(rows)
-    columns = tuple(dict.fromkeys(name for row in rows for name in row.cells))
-    if len(columns) > MAX_COLUMNS:
-        raise FileRefused(fact("file_has_too_many_columns", columns=len(columns), most=MAX_COLUMNS))
-    return Sheet(columns, rows, notes)
+    columns = columns_in(text)
+    rows = SourceRows(lambda: json_rows(text, columns, nested=nested))
+    return Sheet(columns, rows, text.notes, expected_rows=text.line_count)
 
 
-def read_line(number: int, line: str, *, nested: bool = False) -> SourceRow:
+def columns_in(text: TextFile) -> tuple[str, ...]:
+    """Every member that some line has; what is wrong with a line is said when the rows are read."""
+    names: dict[str, None] = {}
+    for _, line in within_rows(filled_lines(text)):
+        with suppress(ValueError, RecursionError):
+            found = json.loads(line)
+            names.update(dict.fromkeys(found) if isinstance(found, dict) else {})
+        if len(names) > MAX_COLUMNS:
+            raise FileRefused(fact("file_has_too_many_columns", columns=len(names), most=MAX_COLUMNS))
+    return tuple(names)
+
+
+def json_rows(text: TextFile, columns: tuple[str, ...], *, nested: bool) -> Iterator[SourceRow]:
+    last: SourceRow | None = None
+    for number, line in filled_lines(text):
+        found = read_line(line, nested=nested)
+        if isinstance(found, Fact):
+            last = SourceRow(number, (), found)
+        else:
+            last = SourceRow(number, [found.get(name, ABSENT) for name in columns])
+        yield last
+    refuse_incomplete(last, text)
+
+
+def filled_lines(text: TextFile) -> Iterator[tuple[int, str]]:
+    return ((number, line) for number, line in enumerate(text.lines(newline="\n"), 1) if line.strip())
+
+
+def read_line(line: str, *, nested: bool) -> Members | Fact:
+    """The members of a line, or why it cannot be read."""
     try:
         found = json.loads(
             line,
@@ -46,16 +71,16 @@ def read_line(number: int, line: str, *, nested: bool = False) -> SourceRow:
             parse_int=number_of,
         )
     except RecursionError:
-        return SourceRow(number, {}, fact("row_nested_too_deeply"))
+        return fact("row_nested_too_deeply")
     except ValueError as error:
-        return SourceRow(number, {}, fact("row_not_json", problem=str(error)))
+        return fact("row_not_json", problem=str(error))
     if not isinstance(found, dict):
-        return SourceRow(number, {}, fact("row_not_object"))
+        return fact("row_not_object")
     for name, value in found.items():
         problem = None if nested and isinstance(value, dict | list) else problem_of(name, value)
         if problem:
-            return SourceRow(number, {}, problem)
-    return SourceRow(number, found)
+            return problem
+    return found
 
 
 def once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

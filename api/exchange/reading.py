@@ -1,97 +1,98 @@
-"""A file to rows: which format it is, its encoding, its delimiter, and the limits it must keep."""
+"""A file to rows: its delimiter, its columns, and the limits that it must keep. Rows are read one after another, as often as needed."""
 
 import csv
-import io
 import re
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from enum import Enum
+from typing import Any, NamedTuple
 
 from api.exchange.refusals import FileRefused
+from api.exchange.text_files import TextFile
 from api.wire.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
 from inventory.facts import Fact, fact
 
 MAX_COLUMNS = 200
-MAX_ROWS = 200_000
+MAX_ROWS = 1_000_000
+"""The goal that the mechanism is built for: memory does not grow with the rows, so time and disk are what bounds them."""
 MAX_HEADER_CHARACTERS = 20_000
 MAX_CELL_CHARACTERS = 20_000
 DELIMITERS = {",": "commas", ";": "semicolons", "\t": "tabs"}
-ZIP, OLE = b"PK\x03\x04", b"\xd0\xcf\x11\xe0"
-LEGACY = "cp1252"
-# What UTF-8 looks like when it was read as Windows-1252 somewhere on the way.
-MISREAD = re.compile("[ÃÂ][\u0080-\u00bf€‚ƒ„…†‡ˆ‰Š‹Œ‘’“”•–—˜™š›œ]|â€")
+
+
+class Absent(Enum):
+    """Stands where a line of JSON has no such member."""
+
+    ABSENT = "absent"
+
+
+ABSENT = Absent.ABSENT
+
+
+class SourceRow(NamedTuple):
+    """One row as it was sent: the line it begins on, its cells in the order of the columns, or why it cannot be read."""
+
+    line: int
+    cells: Sequence[Cell | Absent]
+    problem: Fact | None = None
 
 
 @dataclass(frozen=True)
-class SourceRow:
-    """One row as it was sent: the line it begins on, its cells by column, or why it cannot be read."""
+class SourceRows:
+    """Rows that are read from the file each time somebody goes through them."""
 
-    line: int
-    cells: dict[str, Cell]
-    problem: Fact | None = None
+    read: Callable[[], Iterator[SourceRow]]
+
+    def __iter__(self) -> Iterator[SourceRow]:
+        return self.read()
 
 
 @dataclass(frozen=True)
 class Sheet:
     columns: tuple[str, ...]
-    rows: list[SourceRow]
+    rows: SourceRows
     notes: tuple[Fact, ...] = ()
     decimal_commas: bool = field(default=False)
+    is_text: bool = False
+    """Every cell is text."""
+    expected_rows: int | None = None
+    """About how many rows there are, before they are read."""
+
+    def named(self, row: SourceRow) -> dict[str, Any]:
+        """The cells that the row has, by column."""
+        pairs = zip(self.columns, row.cells, strict=False)
+        return {name: cell for name, cell in pairs if cell is not ABSENT}
 
 
-def read_csv(content: bytes) -> Sheet:
-    text, notes = decoded(content)
-    first, _, _ = text.partition("\n")
-    if len(first) > MAX_HEADER_CHARACTERS:
-        raise FileRefused(fact("header_too_long", length=len(first), most=MAX_COLUMNS))
+def read_csv(text: TextFile) -> Sheet:
+    first, length = text.first_line()
+    if length > MAX_HEADER_CHARACTERS:
+        raise FileRefused(fact("header_too_long", length=length, most=MAX_COLUMNS))
     delimiter = delimiter_of(first)
-    lines = csv_lines(text, delimiter)
-    _, header = next(lines, (1, []))
+    _, header = next(csv_lines(text, delimiter), (1, []))
     columns = named_columns(header)
-    rows = [csv_row(line, cells, columns) for line, cells in within_rows(lines)]
-    refuse_cut_off(text, rows)
-    refuse_no_rows(rows)
+    rows = SourceRows(lambda: csv_rows(text, delimiter, columns))
     commas = delimiter != "," and writes_decimal_commas(rows)
-    return Sheet(columns, rows, notes, commas)
+    return Sheet(columns, rows, text.notes, commas, is_text=True, expected_rows=text.line_count - 1)
 
 
-def decoded(content: bytes) -> tuple[str, tuple[Fact, ...]]:
-    """The text and what had to be assumed about its encoding."""
-    for mark, encoding in (
-        (b"\xef\xbb\xbf", "utf-8"),
-        (b"\xff\xfe", "utf-16-le"),
-        (b"\xfe\xff", "utf-16-be"),
-    ):
-        if content.startswith(mark):
-            try:
-                return without_nul(content[len(mark) :].decode(encoding)), ()
-            except UnicodeDecodeError as error:
-                damage = fact("file_encoding_damaged", encoding=encoding, byte=len(mark) + error.start)
-                raise FileRefused(damage) from error
-    if b"\0" in content:
-        raise FileRefused(fact("file_has_nul_bytes"))
-    try:
-        return content.decode("utf-8"), ()
-    except UnicodeDecodeError as error:
-        return legacy_text(content, error)
+def csv_rows(text: TextFile, delimiter: str, columns: tuple[str, ...]) -> Iterator[SourceRow]:
+    lines = csv_lines(text, delimiter)
+    next(lines)
+    last: SourceRow | None = None
+    for line, cells in within_rows(lines):
+        last = csv_row(line, cells, columns)
+        yield last
+    refuse_incomplete(last, text)
 
 
-def without_nul(text: str) -> str:
-    if "\0" in text:
-        raise FileRefused(fact("file_has_nul_characters"))
-    return text
-
-
-def legacy_text(content: bytes, error: UnicodeDecodeError) -> tuple[str, tuple[Fact, ...]]:
-    line = content.count(b"\n", 0, error.start) + 1
-    refusal = fact("file_encoding_not_known", line=line)
-    try:
-        text = content.decode(LEGACY)
-    except UnicodeDecodeError as legacy_error:
-        raise FileRefused(refusal) from legacy_error
-    if MISREAD.search(text) or any(ord(c) < 32 and c not in "\r\n\t" for c in text):
-        raise FileRefused(refusal)
-    return text, (fact("read_as_windows_1252", line=line),)
+def refuse_incomplete(last: SourceRow | None, text: TextFile) -> None:
+    """A file without rows, or one whose last row is cut off."""
+    if last is None:
+        raise FileRefused(fact("file_without_rows"))
+    if last.problem and not text.is_whole():
+        raise FileRefused(fact("file_breaks_off", line=last.line))
 
 
 def delimiter_of(first_line: str) -> str:
@@ -106,13 +107,13 @@ def delimiter_of(first_line: str) -> str:
     return best
 
 
-def csv_lines(text: str, delimiter: str) -> Iterator[tuple[int, list[str]]]:
+def csv_lines(text: TextFile, delimiter: str) -> Iterator[tuple[int, list[str]]]:
     """Each record with the line that it begins on; blank ones left out."""
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    reader = csv.reader(text.lines(), delimiter=delimiter, strict=True)
     begins = 1
     try:
         for cells in reader:
-            if any(cell.strip() for cell in cells):
+            if any(map(str.strip, cells)):
                 yield begins, cells
             begins = reader.line_num + 1
     except csv.Error as error:
@@ -140,7 +141,7 @@ def named_columns(header: list[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
-def within_rows(lines: Iterator[tuple[int, list[str]]]) -> Iterator[tuple[int, list[str]]]:
+def within_rows(lines: Iterator[tuple[int, Any]]) -> Iterator[tuple[int, Any]]:
     for count, line in enumerate(lines, 1):
         if count > MAX_ROWS:
             raise FileRefused(fact("file_has_too_many_rows", most=MAX_ROWS))
@@ -152,31 +153,21 @@ def csv_row(line: int, cells: list[str], columns: tuple[str, ...]) -> SourceRow:
         cells.pop()
     if len(cells) != len(columns):
         problem = fact("row_has_other_cell_count", cells=len(cells), columns=len(columns))
-        return SourceRow(line, {}, problem)
-    return SourceRow(line, dict(zip(columns, cells, strict=True)), too_long(cells))
+        return SourceRow(line, (), problem)
+    return SourceRow(line, cells, too_long(cells))
 
 
-def too_long(cells: list[str]) -> Fact | None:
+def too_long(cells: Sequence[str]) -> Fact | None:
     longest = max(map(len, cells), default=0)
     if longest <= MAX_CELL_CHARACTERS:
         return None
     return fact("row_has_long_cell", length=longest, most=MAX_CELL_CHARACTERS)
 
 
-def refuse_cut_off(text: str, rows: list[SourceRow]) -> None:
-    if rows and rows[-1].problem and not text.endswith(("\n", "\r")):
-        raise FileRefused(fact("file_breaks_off", line=rows[-1].line))
-
-
-def refuse_no_rows(rows: list[SourceRow]) -> None:
-    if not rows:
-        raise FileRefused(fact("file_without_rows"))
-
-
-def writes_decimal_commas(rows: list[SourceRow]) -> bool:
+def writes_decimal_commas(rows: SourceRows) -> bool:
     """Whether some number of the file can only be read with a decimal comma."""
     for row in rows:
-        for cell in row.cells.values():
+        for cell in row.cells:
             if isinstance(cell, str) and "," in cell:
                 text = cell.strip()
                 if COMMA_DECIMAL.fullmatch(text) and not COMMA_AMBIGUOUS.fullmatch(text):

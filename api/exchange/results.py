@@ -1,6 +1,7 @@
 """Results of an import, row by row and in total."""
 
 from collections import Counter
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
@@ -74,43 +75,69 @@ class ImportResult:
         return [row.as_json() for row in self.row_results]
 
 
-def counted(rows: list[RowResult]) -> Counter[str]:
-    return Counter(str(row.outcome) for row in rows)
+MOST_REJECTED = 20_000
+"""Rows with errors that are told one by one: what a person corrects in one go. Two in a hundred of a million rows."""
+MOST_LISTED = 10_000
+"""Other rows that are told one by one; their outcome is counted all the same."""
 
 
 class Report:
-    """Collects the result of each row, in any order."""
+    """Collects the result of each row, in any order. All are counted; so many are kept that a person can read."""
 
     def __init__(self) -> None:
-        self._outcomes: dict[int, tuple[str, RowOutcome]] = {}
+        self.counts: Counter[str] = Counter()
+        self.left_out: Counter[tuple[str, str]] = Counter()
+        """Errors of rows that are not told one by one, by column and code."""
+        self._listed: dict[int, tuple[str, RowOutcome]] = {}
         self._errors: dict[int, list[CellError]] = {}
         self._reasons: dict[int, list[CellError]] = {}
+        self._rejected = bytearray()
         self._repeats: dict[int, tuple[str, int]] = {}
 
     def note(self, line: int, key: str, outcome: RowOutcome) -> None:
-        self._outcomes[line] = (key, outcome)
+        self.counts[outcome] += 1
+        if len(self._listed) < MOST_LISTED:
+            self._listed[line] = (key, outcome)
+
+    def note_all(
+        self, lines: Sequence[int], name: Callable[[int], str], outcomes: Sequence[RowOutcome]
+    ) -> None:
+        """Of many rows; `name` gives the key of the row at a place."""
+        self.counts.update(outcomes)
+        for place in range(min(len(lines), MOST_LISTED - len(self._listed))):
+            self._listed[lines[place]] = (name(place), outcomes[place])
 
     def reject(self, line: int, key: str, column: str, refusal: Fact) -> None:
-        self._errors.setdefault(line, []).append(CellError(column, refusal))
-        self._outcomes[line] = (key, RowOutcome.REJECTED)
+        if not self.is_rejected(line):
+            self.counts[RowOutcome.REJECTED] += 1
+            if line >= len(self._rejected):
+                self._rejected.extend(bytes(line + 1 - len(self._rejected)))
+            self._rejected[line] = True
+            if len(self._errors) < MOST_REJECTED:
+                self._errors[line] = []
+                self._listed[line] = (key, RowOutcome.REJECTED)
+        if line in self._errors:
+            self._errors[line].append(CellError(column, refusal))
+        else:
+            self.left_out[column, refusal.code] += 1
 
     def wait(self, line: int, key: str, column: str, reason: Fact) -> None:
         """The row is kept and waits for a record that it names."""
+        if line not in self._reasons:
+            self.counts[RowOutcome.WAITING] += 1
+            self._listed[line] = (key, RowOutcome.WAITING)
         self._reasons.setdefault(line, []).append(CellError(column, reason))
-        self._outcomes[line] = (key, RowOutcome.WAITING)
-
-    def upgrade(self, line: int, outcome: RowOutcome) -> None:
-        """A row that seemed unchanged was written after all."""
-        key, before = self._outcomes[line]
-        if before is RowOutcome.UNCHANGED:
-            self._outcomes[line] = (key, outcome)
 
     def repeated(self, line: int, key: str, first_line: int) -> None:
         """The row repeats an earlier one: it gets the same result and is not counted twice."""
         self._repeats[line] = (key, first_line)
 
     def is_rejected(self, line: int) -> bool:
-        return line in self._errors
+        return line < len(self._rejected) and bool(self._rejected[line])
+
+    @property
+    def has_rejected(self) -> bool:
+        return bool(self.counts[RowOutcome.REJECTED])
 
     def rows(self) -> list[RowResult]:
         for line, (key, first_line) in self._repeats.items():
@@ -121,5 +148,14 @@ class Report:
         self._repeats.clear()
         return [
             RowResult(line, key, outcome, tuple(self._errors.get(line) or self._reasons.get(line) or ()))
-            for line, (key, outcome) in sorted(self._outcomes.items())
+            for line, (key, outcome) in sorted(self._listed.items())
         ]
+
+    def notes(self) -> tuple[Fact, ...]:
+        """What is not told row by row, counted."""
+        hidden = sum(self.counts.values()) - len(self._listed)
+        found = [fact("rows_not_listed", count=hidden, listed=len(self._listed))] if hidden else []
+        for (column, code), count in self.left_out.most_common():
+            code_of = "more_rows_refused" if column else "more_whole_rows_refused"
+            found.append(fact(code_of, count=count, column=column, reason=code))
+        return tuple(found)

@@ -1,12 +1,12 @@
 """A workbook to rows, looked at as an archive first: nothing is expanded that claims to be too large."""
 
-import io
 import re
 import zipfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date, datetime, time
 from decimal import Decimal
-from typing import Any
+from typing import IO, Any
 
 import openpyxl
 
@@ -14,8 +14,8 @@ from api.exchange.reading import (
     MAX_ROWS,
     Sheet,
     SourceRow,
+    SourceRows,
     named_columns,
-    refuse_no_rows,
     too_long,
 )
 from api.exchange.refusals import FileRefused
@@ -32,28 +32,31 @@ FORBIDDEN = re.compile(rb"<!(DOCTYPE|ENTITY)|<\0!\0(D|E)|\0<\0!\0(D|E)", re.IGNO
 WRITTEN_WITH_ZEROS = re.compile(r"0{2,20}")
 
 
-def read_spreadsheet(content: bytes, sheet_name: str = "") -> Sheet:
-    refuse_bomb(content)
+def read_spreadsheet(stream: IO[bytes], sheet_name: str = "") -> Sheet:
+    refuse_bomb(stream)
     try:
-        workbook = openpyxl.load_workbook(
-            io.BytesIO(content), read_only=True, data_only=False, keep_links=False
-        )
+        stream.seek(0)
+        workbook = openpyxl.load_workbook(stream, read_only=True, data_only=False, keep_links=False)
     except Exception as error:
         raise FileRefused(fact("workbook_damaged")) from error
-    try:
+    with refusing_damage():
         return sheet_of(workbook, sheet_name)
+
+
+@contextmanager
+def refusing_damage() -> Iterator[None]:
+    try:
+        yield
     except FileRefused:
         raise
     except Exception as error:
         raise FileRefused(fact("sheet_damaged")) from error
-    finally:
-        workbook.close()
 
 
-def refuse_bomb(content: bytes) -> None:
+def refuse_bomb(stream: IO[bytes]) -> None:
     """Judge the archive by its directory; the archive reader never expands a member beyond the size stated there."""
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+        with zipfile.ZipFile(stream) as archive:
             members = archive.infolist()
             refuse_directory(members)
             for member in members:
@@ -98,12 +101,21 @@ def sheet_of(workbook: Any, sheet_name: str) -> Sheet:
     if not hasattr(worksheet, "reset_dimensions"):
         raise FileRefused(fact("sheet_is_chart", sheet=chosen))
     worksheet.reset_dimensions()
-    lines = filled_lines(worksheet)
-    _, header = next(lines, (1, []))
+    _, header = next(filled_lines(worksheet), (1, []))
     columns = named_columns(["" if cell is None else str(cell) for cell in header])
-    rows = [sheet_row(line, cells, columns) for line, cells in lines]
-    refuse_no_rows(rows)
-    return Sheet(columns, rows, notes)
+    return Sheet(columns, SourceRows(lambda: sheet_rows(worksheet, columns)), notes)
+
+
+def sheet_rows(worksheet: Any, columns: tuple[str, ...]) -> Iterator[SourceRow]:
+    with refusing_damage():
+        lines = filled_lines(worksheet)
+        next(lines)
+        row: SourceRow | None = None
+        for line, cells in lines:
+            row = sheet_row(line, cells, columns)
+            yield row
+        if row is None:
+            raise FileRefused(fact("file_without_rows"))
 
 
 def filled_lines(worksheet: Any) -> Iterator[tuple[int, list[Cell]]]:
@@ -136,7 +148,7 @@ def cell_of(cell: Any) -> Cell:
 def sheet_row(line: int, cells: list[Cell], columns: tuple[str, ...]) -> SourceRow:
     if len(cells) > len(columns):
         problem = fact("row_has_cells_without_column", cells=len(cells), columns=len(columns))
-        return SourceRow(line, {}, problem)
+        return SourceRow(line, (), problem)
     padded = [*cells, *([None] * (len(columns) - len(cells)))]
     texts = [cell for cell in cells if isinstance(cell, str)]
-    return SourceRow(line, dict(zip(columns, padded, strict=True)), too_long(texts))
+    return SourceRow(line, padded, too_long(texts))

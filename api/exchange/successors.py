@@ -1,69 +1,111 @@
 """Items replaced by others, which may stand further down in the same file."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from typing import Any
 
-from api.exchange.bulk import update
-from api.exchange.checking import InFile, ParsedRow, batches
-from api.exchange.results import Report, RowOutcome
+from api.exchange.checking import Chunk, Spool
+from api.exchange.reading import ABSENT
+from api.exchange.reference_finding import Columns, InFile
+from api.exchange.results import Report
 from inventory.facts import fact
 from inventory.models import Item
 
 FIELD = "replaced_by"
+Rows = tuple[Chunk, Columns]
 
 
-def refuse_circles(rows: Sequence[ParsedRow], report: Report) -> None:
-    """Report each row whose successors lead back to it, over what is recorded and what the file says."""
-    said = {row.key[0]: row.cells[FIELD] for row in rows if FIELD in row.cells}
-    if not any(said.values()):
-        return
-    recorded = Item.objects.filter(replaced_by__isnull=False).values_list(
-        "stock_number", "replaced_by__stock_number"
-    )
-    successor = {**dict(recorded), **said}
-    for row in rows:
-        if said.get(row.key[0]) and leads_back(row.key[0], successor):
-            report.reject(row.line, row.name, FIELD, fact("successors_lead_back", item=row.name))
+class Successors:
+    """What a file says of successors. Rows that name one of the same file wait until that one is written."""
+
+    def __init__(self, spool: Spool, report: Report) -> None:
+        self.report = report
+        self.waiting: list[Rows] = []
+        said = {
+            key[0]: successor
+            for chunk in spool
+            for key, successor in zip(chunk.keys, chunk.cells.get(FIELD, ()), strict=False)
+            if successor and successor is not ABSENT
+        }
+        named = set(said.values())
+        self.lines: dict[str, int] = {}
+        if said:
+            self.look_through(spool, said, named)
+
+    def look_through(self, spool: Spool, said: dict[str, str], named: set[str]) -> None:
+        """Where the successors stand in the file; rows whose successors lead back to them are reported.
+
+        What is recorded counts too, unless the file takes it back.
+        """
+        recorded = dict(
+            Item.objects.filter(replaced_by__isnull=False).values_list(
+                "stock_number", "replaced_by__stock_number"
+            )
+        )
+        for chunk in spool:
+            cells = chunk.cells[FIELD]
+            for key, line, successor in zip(chunk.keys, chunk.lines, cells, strict=True):
+                if key[0] in named:
+                    self.lines.setdefault(key[0], line)
+                if successor is not ABSENT:
+                    recorded.pop(key[0], None)
+        successor_of = {**recorded, **said}
+        for chunk in spool:
+            for row, key in enumerate(chunk.keys):
+                if said.get(key[0]) and leads_back(key[0], successor_of):
+                    problem = fact("successors_lead_back", item=chunk.name(row))
+                    self.report.reject(chunk.lines[row], chunk.name(row), FIELD, problem)
+
+    @property
+    def in_file(self) -> set[str]:
+        return set(self.lines)
+
+    def hold_back(self, chunk: Chunk, values: Columns) -> Rows:
+        """The rows that can be written now."""
+        waits = [isinstance(link, InFile) for link in values.get(FIELD, ())]
+        if not any(waits):
+            return chunk, values
+        self.waiting.append(where(chunk, values, waits))
+        return where(chunk, values, [not one for one in waits])
+
+    def held_back(self) -> Iterator[Rows]:
+        """The rows that waited, those first whose successor is written by now; each gets the item that it names."""
+        waiting, self.waiting = self.waiting, []
+        while waiting:
+            open_keys = {key[0] for chunk, _ in waiting for key in chunk.keys}
+            later = []
+            for chunk, values in waiting:
+                waits = [link.key in open_keys for link in values[FIELD]]
+                if any(waits):
+                    later.append(where(chunk, values, waits))
+                yield self.linked(*where(chunk, values, [not one for one in waits]))
+            if sum(len(chunk) for chunk, _ in later) == sum(len(chunk) for chunk, _ in waiting):
+                return  # Only circles are left, and their rows are rejected.
+            waiting = later
+
+    def linked(self, chunk: Chunk, values: Columns) -> Rows:
+        links = [link.key for link in values[FIELD]]
+        rejected = [self.report.is_rejected(self.lines[key]) for key in links]
+        for row, key in enumerate(links):
+            if rejected[row] and not self.report.is_rejected(chunk.lines[row]):
+                problem = fact("successor_rejected", successor=key)
+                self.report.reject(chunk.lines[row], chunk.name(row), FIELD, problem)
+        made = dict(Item.objects.filter(stock_number__in=links).values_list("stock_number", "pk"))
+        # Where nothing is written any more, the successor has no key: it is another one than stands.
+        return chunk, {**values, FIELD: [made.get(key, -1) for key in links]}
 
 
-def leads_back(start: str, successor: dict[str, str | None]) -> bool:
+def where(chunk: Chunk, values: Columns, kept: Sequence[bool]) -> Rows:
+    columns: dict[str, list[Any]] = {
+        name: [value for value, is_kept in zip(column, kept, strict=True) if is_kept]
+        for name, column in values.items()
+    }
+    return chunk.where(kept), columns
+
+
+def leads_back(start: str, successor: dict[str, str]) -> bool:
     seen = {start}
     at = successor.get(start)
     while at is not None and at not in seen:
         seen.add(at)
         at = successor.get(at)
     return at == start
-
-
-def refuse_without_successor(rows: Sequence[ParsedRow], report: Report) -> None:
-    """Report each row whose successor is a row that was rejected, and so on back along the line."""
-    predecessors: dict[str, list[ParsedRow]] = {}
-    for row in rows:
-        if isinstance(link := row.values.get(FIELD), InFile):
-            predecessors.setdefault(link.key, []).append(row)
-    sound = {row.key[0] for row in rows if not report.is_rejected(row.line)}
-    rejected = [key for key in predecessors if key not in sound]
-    while rejected:
-        key = rejected.pop()
-        for row in predecessors.get(key, ()):
-            if not report.is_rejected(row.line):
-                report.reject(row.line, row.name, FIELD, fact("successor_rejected", successor=key))
-                rejected.append(row.key[0])
-
-
-def link_successors(written: Sequence[tuple[ParsedRow, Item]], report: Report) -> None:
-    """Link successors that were created by the same file."""
-    waiting = [
-        (row, item, link) for row, item in written if isinstance(link := row.values.get(FIELD), InFile)
-    ]
-    numbers = sorted({link.key for _, _, link in waiting})
-    made = {
-        item.stock_number: item
-        for batch in batches(numbers)
-        for item in Item.objects.filter(stock_number__in=batch)
-    }
-    linked: list[tuple[Item, set[str]]] = []
-    for row, item, link in waiting:
-        item.replaced_by = made[link.key]
-        linked.append((item, {FIELD}))
-        report.upgrade(row.line, RowOutcome.UPDATED)
-    update(linked)

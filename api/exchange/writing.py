@@ -1,19 +1,21 @@
-"""Write new and changed records in bulk; an unchanged row costs no write."""
+"""Write new and changed records of a chunk by column; an unchanged row costs no write."""
 
-import copy
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from itertools import compress
 from typing import Any
 
+from django.db import connection, models
 from django.db.models import Q
 
 from api.edge.scope import visible_to_caller
-from api.exchange.bulk import changed_fields, create, stored_attribute, stored_key, update
-from api.exchange.checking import InFile, ParsedRow, batches
+from api.exchange.bulk import create, data_fields, default_of, update
+from api.exchange.checking import Chunk
+from api.exchange.reading import ABSENT, Absent
+from api.exchange.reference_finding import Columns
 from api.exchange.results import Report, RowOutcome
-from api.exchange.specifications import SpecificationWriter
-from api.exchange.successors import link_successors, refuse_circles, refuse_without_successor
-from api.exchange.tables import FileTable
-from api.wire.invariants import adopt_standard, broken_rules
+from api.wire.invariants import Broken, RuleColumns
 from drives.models import Plant
 from inventory.facts import fact
 from inventory.models import Storeroom
@@ -21,111 +23,212 @@ from inventory.models.access_scope import current_scope
 
 PLACES = (Plant, Storeroom)
 """Callers are limited to those named to them: a new one lies outside."""
+IMPORT_LOCK = 0x7370_6172_6573_0002
+"""A key of PostgreSQL's advisory locks: of two imports one waits, so that they cannot lock the same records in a circle."""
+State = tuple[Any, ...]
+
+
+def one_import_at_a_time() -> None:
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [IMPORT_LOCK])
 
 
 @dataclass(frozen=True)
-class PlannedRow:
-    """A row with its record; `changed` is None for a new one, and empty where nothing changes."""
+class Standing:
+    """Records as they stand: the key of each and its state, a value for each name."""
 
-    row: ParsedRow
-    record: Any
-    changed: set[str] | None
+    key: Any
+    state: State
 
-    @property
-    def outcome(self) -> RowOutcome:
-        if self.changed is None:
-            return RowOutcome.CREATED
-        return RowOutcome.UPDATED if self.changed else RowOutcome.UNCHANGED
+
+class RecordTable:
+    """The columns of a model: what stands, what a file makes of it, and the rules that it must keep."""
+
+    def __init__(self, model: type[models.Model]) -> None:
+        self.model = model
+        self.fields = data_fields(model)
+        self.names = [field.attname for field in self.fields]
+        self.defaults = {field.attname: default_of(field) for field in self.fields}
+        self.rules = RuleColumns(model)
+
+    def standing(self, condition: Q, *, lock: bool = False) -> list[Standing]:
+        rows = self.model._default_manager.filter(condition).order_by("pk")
+        rows = rows.select_for_update() if lock else rows
+        return [Standing(pk, tuple(state)) for pk, *state in rows.values_list("pk", *self.names)]
+
+    def planned(
+        self, given: Mapping[str, Sequence[Any]], before: Sequence[Standing | None], *, lock: bool
+    ) -> "Planned":
+        """With `lock`, what will be changed is locked and read again: nothing that somebody writes meanwhile is lost."""
+        found = Planned(self, given, before)
+        changed = [one.key for one, touched in zip(before, found.touched, strict=True) if one and touched]
+        if not lock or not changed or not connection.features.has_select_for_update:
+            return found
+        now = {one.key: one for one in self.standing(Q(pk__in=changed), lock=True)}
+        gone = set(changed) - now.keys()
+        again = [None if one is None or one.key in gone else now.get(one.key, one) for one in before]
+        return found if again == list(before) else Planned(self, given, again)
+
+    def merged(self, given: Mapping[str, Sequence[Any]], before: Sequence[Standing | None]) -> Columns:
+        """What the rows say; what they leave out stays as it stands, or is the default of a new record."""
+        return {
+            name: self.column(place, name, given.get(name), before) for place, name in enumerate(self.names)
+        }
+
+    def column(
+        self, place: int, name: str, given: Sequence[Any] | None, before: Sequence[Standing | None]
+    ) -> list[Any]:
+        default = self.defaults[name]
+        if given is None:
+            return [default if one is None else one.state[place] for one in before]
+        if Absent not in set(map(type, given)):
+            return list(given)
+        pairs = zip(given, before, strict=True)
+        return [
+            value if value is not ABSENT else default if one is None else one.state[place]
+            for value, one in pairs
+        ]
+
+    def states(self, columns: Columns) -> list[State]:
+        return list(zip(*(columns[name] for name in self.names), strict=True))
+
+
+class Planned:
+    """Rows of one model before and after a chunk of the file."""
+
+    def __init__(
+        self, table: RecordTable, given: Mapping[str, Sequence[Any]], before: Sequence[Standing | None]
+    ) -> None:
+        self.table, self.before = table, before
+        self.columns = table.merged(given, before)
+        self.broken = table.rules.adopt(self.columns)
+
+    @cached_property
+    def touched(self) -> list[bool]:
+        """Which rows are new or say something else than stands."""
+        states = self.table.states(self.columns)
+        return [one is None or one.state != state for one, state in zip(self.before, states, strict=True)]
+
+    def check(self) -> dict[int, Broken]:
+        """Every rule that a touched row breaks, by its place."""
+        touched = [row for row, is_touched in enumerate(self.touched) if is_touched]
+        columns = {**self.columns, "id": [one and one.key for one in self.before]}
+        if len(touched) < len(self.before):
+            columns = {name: [column[row] for row in touched] for name, column in columns.items()}
+        for place, broken in self.table.rules.broken(columns).items():
+            self.broken.setdefault(touched[place], []).extend(broken)
+        return self.broken
+
+    def create(self, rows: Sequence[int]) -> Sequence[Any]:
+        return create(self.table.model, self.picked(rows))
+
+    def update(self, rows: Sequence[int]) -> None:
+        standing = [one for row in rows if (one := self.before[row]) is not None]
+        before = dict(
+            zip(self.table.names, map(list, zip(*(one.state for one in standing), strict=True)), strict=False)
+        )
+        update(self.table.model, [one.key for one in standing], before, self.picked(rows))
+
+    def picked(self, rows: Sequence[int]) -> Columns:
+        if len(rows) == len(self.before):
+            return self.columns
+        return {name: [column[row] for row in rows] for name, column in self.columns.items()}
 
 
 class Upsert:
-    """Write one file of plain records: each row is new, changed or unchanged."""
+    """Write plain records: each row is new, changed or unchanged. `stamped` is written on each new or changed one."""
 
-    def __init__(self, table: FileTable, rows: list[ParsedRow], report: Report) -> None:
-        self.table, self.rows, self.report = table, rows, report
-        self.columns = {column.field: column.name for column in table.columns}
-        fields = {column.name: column.field for column in table.columns}
-        self.fields = [fields[name] for name in table.key]
-        self.planned: list[PlannedRow] = []
+    def __init__(
+        self,
+        model: type[models.Model],
+        columns: Mapping[str, str],
+        key: Sequence[str],
+        report: Report,
+        *,
+        stamped: Mapping[str, Any] | None = None,
+    ) -> None:
+        self.records = RecordTable(model)
+        self.report = report
+        self.stamped = dict(stamped or {})
+        self.column_of = {field: name for name, field in columns.items()}
+        self.key = [model._meta.get_field(columns[name]).attname for name in key]  # type: ignore[union-attr]
+        self.attname = {field.name: field.attname for field in self.records.fields}
+        self.key_places = [self.records.names.index(name) for name in self.key]
 
-    def write(self) -> None:
-        if self.table.names_successors:
-            refuse_circles(self.rows, self.report)
-        recorded = self.recorded()
-        self.refuse_beyond_reach(recorded)
-        for row in self.rows:
-            if not self.report.is_rejected(row.line):
-                self.plan(row, recorded.get(self.key_of_values(row.values)))
-        specifications = SpecificationWriter(self.table, self.report)
-        if self.table.specification:
-            self.plan_specifications(specifications)
-        if self.table.names_successors:
-            refuse_without_successor(self.rows, self.report)
-        self.save(specifications)
+    def take(self, chunk: Chunk, values: Columns, *, write: bool) -> None:
+        given = {self.attname[name]: column for name, column in values.items()}
+        before = self.recorded(given)
+        self.refuse_beyond_reach(chunk, before)
+        planned = self.records.planned(given, before, lock=write)
+        self.reject(chunk, planned.check())
+        sound = self.sound(chunk)
+        self.note(chunk, sound, planned.touched, planned.before)
+        if write:
+            self.stamp(planned)
+            self.write(planned, sound)
 
-    def key_of_values(self, values: dict[str, Any]) -> tuple[Any, ...]:
-        return tuple(stored_key(values.get(name)) for name in self.fields)
+    def recorded(self, given: Columns) -> list[Standing | None]:
+        """What stands of each row, by natural key."""
+        keys = list(zip(*(given[name] for name in self.key), strict=True))
+        condition = Q()
+        for name, column in zip(self.key, zip(*keys, strict=True), strict=False):
+            asked = set(column)
+            known = Q(**{f"{name}__in": sorted(asked - {None})})
+            condition &= known | Q(**{f"{name}__isnull": True}) if None in asked else known
+        found = {self.key_of(one): one for one in self.records.standing(condition)} if keys else {}
+        return [found.get(key) for key in keys]
 
-    def recorded(self) -> dict[tuple[Any, ...], Any]:
-        """Records that the file names, by natural key. Locked in primary key order, so that two imports cannot deadlock."""
-        manager = self.table.model._default_manager
-        first = self.fields[0]
-        asked = {stored_key(row.values.get(first)) for row in self.rows}
-        found: dict[tuple[Any, ...], Any] = {}
-        conditions = [
-            Q(**{f"{first}__in": batch}) for batch in batches(sorted(a for a in asked if a is not None))
-        ]
-        if None in asked:
-            conditions.append(Q(**{f"{first}__isnull": True}))
-        for condition in conditions:
-            chosen = manager.filter(condition).order_by("pk").select_for_update(of=("self",))
-            if self.table.specification:
-                chosen = chosen.select_related("specification")
-            for record in chosen:
-                found[tuple(stored_attribute(record, name) for name in self.fields)] = record
-        return found
+    def key_of(self, one: Standing) -> State:
+        return tuple(one.state[place] for place in self.key_places)
 
-    def refuse_beyond_reach(self, recorded: dict[tuple[Any, ...], Any]) -> None:
+    def refuse_beyond_reach(self, chunk: Chunk, before: Sequence[Standing | None]) -> None:
         """A row may not change a record that the caller cannot see, nor add a place that it could not see."""
         if current_scope().is_whole:
             return
-        manager = self.table.model._default_manager
-        standing = {record.pk for record in recorded.values()}
-        seen = set(visible_to_caller(manager.filter(pk__in=standing)).values_list("pk", flat=True))
-        makes_places = self.table.model in PLACES
-        for row in self.rows:
-            record = recorded.get(self.key_of_values(row.values))
-            if makes_places if record is None else record.pk not in seen:
-                self.report.reject(row.line, row.name, "", fact("record_outside_reach"))
+        model = self.records.model
+        standing = [one.key for one in before if one is not None]
+        seen = set(
+            visible_to_caller(model._default_manager.filter(pk__in=standing)).values_list("pk", flat=True)
+        )
+        for row, one in enumerate(before):
+            if model in PLACES if one is None else one.key not in seen:
+                self.report.reject(chunk.lines[row], chunk.name(row), "", fact("record_outside_reach"))
 
-    def plan(self, row: ParsedRow, recorded: Any) -> None:
-        record = copy.copy(recorded) if recorded is not None else self.table.model()
-        for name, value in row.values.items():
-            if not isinstance(value, InFile):
-                setattr(record, name, value)
-        broken = adopt_standard(record)
-        changed = set() if recorded is None else changed_fields(recorded, record)
-        if recorded is None or changed:
-            broken += broken_rules(record)
-        for name, refusal in broken:
-            self.report.reject(row.line, row.name, self.columns.get(name, name), refusal)
-        if broken:
-            return
-        self.planned.append(PlannedRow(row, record, None if recorded is None else changed))
+    def reject(self, chunk: Chunk, broken: Mapping[int, Broken]) -> None:
+        for row, errors in sorted(broken.items()):
+            for name, refusal in errors:
+                column = self.column_of.get(name, name)
+                self.report.reject(chunk.lines[row], chunk.name(row), column, refusal)
 
-    def plan_specifications(self, specifications: SpecificationWriter) -> None:
-        """A changed specification changes its item's row in the report, and the item itself where it gets another."""
-        for planned in self.planned:
-            if specifications.plan(planned.row, planned.record) and planned.changed is not None:
-                planned.changed.add("specification")
+    def sound(self, chunk: Chunk) -> list[int]:
+        return [row for row, line in enumerate(chunk.lines) if not self.report.is_rejected(line)]
 
-    def save(self, specifications: SpecificationWriter) -> None:
-        sound = [planned for planned in self.planned if not self.report.is_rejected(planned.row.line)]
-        specifications.save()
-        create([planned.record for planned in sound if planned.changed is None])
-        update([(planned.record, planned.changed) for planned in sound if planned.changed])
-        specifications.remove_unused()
-        for planned in sound:
-            self.report.note(planned.row.line, planned.row.name, planned.outcome)
-        if self.table.names_successors:
-            link_successors([(planned.row, planned.record) for planned in sound], self.report)
+    def note(
+        self, chunk: Chunk, sound: Sequence[int], touched: Sequence[bool], before: Sequence[Standing | None]
+    ) -> None:
+        outcomes = [
+            RowOutcome.CREATED
+            if before[row] is None
+            else RowOutcome.UPDATED
+            if touched[row]
+            else RowOutcome.UNCHANGED
+            for row in sound
+        ]
+        lines = [chunk.lines[row] for row in sound]
+        self.report.note_all(lines, lambda place: chunk.name(sound[place]), outcomes)
+
+    def stamp(self, planned: Planned) -> None:
+        for name, value in self.stamped.items():
+            column = planned.columns[name]
+            planned.columns[name] = [
+                value if touched else stands for stands, touched in zip(column, planned.touched, strict=True)
+            ]
+
+    def write(self, planned: Planned, sound: Iterable[int]) -> None:
+        rows = list(compress(sound, (planned.touched[row] for row in sound)))
+        planned.create([row for row in rows if planned.before[row] is None])
+        planned.update([row for row in rows if planned.before[row] is not None])
+
+    def finish(self) -> None:
+        """What is left to do after the last chunk."""

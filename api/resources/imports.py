@@ -1,13 +1,14 @@
 """Imports of files: accepted with 202, results row by row at the address in Location."""
 
-import io
+import tempfile
 from collections.abc import Mapping
+from itertools import islice
 from typing import IO, Any
 
 from django import forms
 from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
-from django.core.files.uploadedfile import SimpleUploadedFile, UploadedFile
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpResponseBase
 from django.urls import reverse
 from django.utils.datastructures import MultiValueDict
@@ -25,7 +26,8 @@ from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
 from api.edge.reading import follow
 from api.exchange.files import read_file
-from api.exchange.import_runs import request_import
+from api.exchange.import_runs import PART_BYTES, request_import
+from api.exchange.progress import RowProgress
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
@@ -39,6 +41,7 @@ from api.wire.views import ReadRecordViewSet, filterset_of
 from api.wording.sentences import sentence
 from inventory.models.access_scope import current_scope
 
+ROWS_LOOKED_AT = 20_000
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
 """What a storeroom writes every day; the other kinds are the manager's."""
 MANAGER_KINDS = frozenset({"stock-policies", "service-targets"})
@@ -66,10 +69,14 @@ class FileParser(BaseParser):
     ending = ""
 
     def parse(self, stream: IO[bytes], media_type: Any = None, parser_context: Any = None) -> Any:
-        content = stream.read(MAX_FILE_BYTES + 1)
-        if len(content) > MAX_FILE_BYTES:
-            raise PayloadTooLarge()
-        return MultiValueDict({"file": [SimpleUploadedFile(f"body{self.ending}", content)]})
+        file: Any = tempfile.SpooledTemporaryFile(PART_BYTES)  # noqa: SIM115 - closed with the request
+        size = 0
+        while chunk := stream.read(PART_BYTES):
+            size += len(chunk)
+            if size > MAX_FILE_BYTES:
+                raise PayloadTooLarge()
+            file.write(chunk)
+        return MultiValueDict({"file": [UploadedFile(file, f"body{self.ending}", size=size)]})
 
 
 class CsvParser(FileParser):
@@ -113,6 +120,18 @@ class OutcomeCountField(serializers.IntegerField):
         return int(value.count_of(self.field_name))
 
 
+class ProgressSerializer(serializers.Serializer[Any]):
+    """How many rows are done; a row that is rejected is read and checked, and not written."""
+
+    rows = serializers.IntegerField(allow_null=True, help_text="In the file; estimated while it is read.")
+    read = serializers.IntegerField()
+    checked = serializers.IntegerField(help_text="Against the records that they name.")
+    written = serializers.IntegerField(help_text="They stand once the import is done.")
+
+    def to_representation(self, instance: Mapping[str, Any]) -> dict[str, Any]:
+        return RowProgress(**instance).as_json()
+
+
 class ImportSerializer(ReadSerializer):
     """One file that was sent, and how many of its rows did what."""
 
@@ -121,13 +140,14 @@ class ImportSerializer(ReadSerializer):
     updated = OutcomeCountField()
     unchanged = OutcomeCountField()
     rejected = OutcomeCountField()
+    progress = ProgressSerializer(read_only=True)
     problems = FactSerializer(many=True, read_only=True)
     notes = FactSerializer(many=True, read_only=True)
     by = serializers.CharField(source="by_name", read_only=True)
 
 
 class ImportResultSerializer(ImportSerializer):
-    """The import with the result of every row."""
+    """The import with the result of each row: of up to 20,000 that are rejected and 10,000 others; `notes` count the rest."""
 
     rows = RowSerializer(source="row_results", many=True, read_only=True)
 
@@ -182,7 +202,7 @@ class ImportViewSet(ReadRecordViewSet):
         options = self.options_of(request)
         self.refuse_role(request, options["kind"])
         upload = file_of(request)
-        content = read_upload(upload, options["kind"])
+        file = checked_file(upload, options["kind"])
         run = ImportRun.objects.create(
             kind=options["kind"],
             file_name=shown_name(upload),
@@ -192,7 +212,7 @@ class ImportViewSet(ReadRecordViewSet):
             by_name=caller_name(request),
             caller=caller_id(request),
         )
-        job = request_import(run, content, by=requester_of(request))
+        job = request_import(run, file, by=requester_of(request))
         return accepted(
             request, self.represent(run), address=reverse("import-detail", kwargs={"pk": run.pk}), job=job
         )
@@ -230,17 +250,21 @@ def file_of(request: Request) -> "UploadedFile[Any]":
     return upload
 
 
-def read_upload(upload: "UploadedFile[Any]", kind: str) -> bytes:
-    """The file as it was sent; one that cannot be read is refused before it is kept."""
+def checked_file(upload: "UploadedFile[Any]", kind: str) -> IO[bytes]:
+    """The file as it was sent; one that cannot be read is refused before it is kept.
+
+    Looked at are its encoding and its first rows: what is damaged further down is a problem of the run.
+    """
     if (upload.size or 0) > MAX_FILE_BYTES:
         raise PayloadTooLarge()
-    upload.seek(0)
-    content: bytes = upload.read()
+    file: IO[bytes] = upload.file  # type: ignore[assignment]
     try:
-        read_file(io.BytesIO(content), name=upload.name or "", kind=kind)
+        sheet = read_file(file, name=upload.name or "", kind=kind)
+        for _ in islice(sheet.rows, ROWS_LOOKED_AT):
+            pass
     except FileRefused as refusal:
         raise field_errors({"/file": refusal.facts}) from refusal
-    return content
+    return file
 
 
 def shown_name(upload: "UploadedFile[Any]") -> str:

@@ -81,7 +81,7 @@ class Text:
         text = cell if isinstance(cell, str) else format(Decimal(cell), "f")
         text = text[1:] if NEUTRALISED.match(text) else text
         allowed = "\n\r\t" if self.lines else "\t"
-        for character in text:
+        for character in "" if text.isprintable() else text:
             if not character.isprintable() and unicodedata.category(character) in {"Cc", "Cs"}:
                 if character in allowed:
                     continue
@@ -112,8 +112,10 @@ class Designation:
             raise CellRefused(fact("code_turned_into_date", cell=shown(cell)))
         if isinstance(cell, str) and EXPONENT.fullmatch(cell.strip()) and "+" in cell:
             raise CellRefused(fact("code_turned_into_number", cell=shown(cell)))
-        code = unicodedata.normalize("NFC", Text(self.longest)(cell).strip())
-        if any(unicodedata.category(c) in {"Cf", "Zl", "Zp"} or c == "\t" for c in code):
+        code = Text(self.longest)(cell).strip()
+        is_plain = code.isascii() and code.isprintable()
+        code = code if is_plain else unicodedata.normalize("NFC", code)
+        if not is_plain and any(unicodedata.category(c) in {"Cf", "Zl", "Zp"} or c == "\t" for c in code):
             raise CellRefused(fact("code_has_invisible_character", cell=shown(code)))
         if self.words_only and not re.fullmatch(r"[A-Za-z0-9_-]+", code):
             raise CellRefused(fact("code_has_forbidden_character", cell=shown(code)))

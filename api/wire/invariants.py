@@ -1,11 +1,12 @@
 """Database constraints checked in Python, so that every error of a row can be reported."""
 
 import operator
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from functools import cache
+from functools import cache, partial
 from math import pi, sin
+from types import SimpleNamespace
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -14,8 +15,9 @@ from django.db.models import F, Q
 
 from api.edge.lengths import INCH, OUTSIDE_TO_PITCH_DIAMETER, SHORTEST_CENTRES_IN_PITCHES
 from inventory.facts import Fact, fact
-from inventory.models.engagement import ChainEngagement
+from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
 from inventory.models.messages import fact_of_invalid
+from inventory.plumbing.many_rows import Memo
 
 COMPARE: dict[str, Callable[[Any, Any], Any]] = {
     "exact": operator.eq,
@@ -36,6 +38,8 @@ class RecordRule:
     holds: Holds
     field: str
     code: str
+    reads: tuple[str, ...] = ()
+    """The columns that decide it."""
 
 
 def adopt_standard(record: models.Model) -> list[tuple[str, Fact]]:
@@ -62,6 +66,7 @@ def rules_of(model: type[models.Model]) -> list[RecordRule]:
             condition_of(constraint.condition, model),
             next(fields_in(constraint.condition), ""),
             constraint.name,
+            columns_read(constraint.condition, model),
         )
         for constraint in model._meta.constraints
         if isinstance(constraint, models.CheckConstraint)
@@ -118,6 +123,81 @@ def fields_in(condition: Any) -> Iterator[str]:
             yield from fields_in(child)
         else:
             yield child[0].partition("__")[0]
+
+
+def columns_read(condition: Any, model: type[models.Model]) -> tuple[str, ...]:
+    names = dict.fromkeys([*fields_in(condition), *fields_compared(condition)])
+    return tuple(getattr(model._meta.get_field(name), "attname", name) for name in names)
+
+
+def fields_compared(condition: Any) -> Iterator[str]:
+    for child in condition.children:
+        if isinstance(child, Q):
+            yield from fields_compared(child)
+        elif isinstance(child[1], F):
+            yield child[1].name  # type: ignore[attr-defined]
+
+
+Broken = list[tuple[str, Fact]]
+DOUBTED = ("pitch_mm", "centre_distance_mm", "outside_diameter_mm", "teeth")
+"""The columns that `questions` reads."""
+
+
+class RuleColumns:
+    """The same rules over many records at once: each is asked once for each combination of the values that it reads."""
+
+    def __init__(self, model: type[models.Model]) -> None:
+        self.model = model
+        self.checks = [
+            (names, Memo(partial(self.broken_by, names, rules))) for names, rules in grouped(model)
+        ]
+        self.engagement = Memo(self.adopted)
+
+    def broken_by(self, names: tuple[str, ...], rules: list[RecordRule], values: Any) -> Broken:
+        record: Any = SimpleNamespace(
+            **dict(zip(names, values if len(names) > 1 else (values,), strict=True))
+        )
+        broken = [(rule.field, fact(rule.code)) for rule in rules if rule.holds(record) is False]
+        return broken if rules else questions(record)
+
+    def broken(self, columns: Mapping[str, Sequence[Any]]) -> dict[int, Broken]:
+        """What `broken_rules` says of each row, by the place of the row; sound rows are left out."""
+        found: dict[int, Broken] = {}
+        for names, known in self.checks:
+            values = columns[names[0]] if len(names) == 1 else zip(*(columns[n] for n in names), strict=True)
+            answers = list(map(known.__getitem__, values))
+            if any(answers):
+                for row, broken in enumerate(answers):
+                    if broken:
+                        found.setdefault(row, []).extend(broken)
+        return found
+
+    def adopt(self, columns: dict[str, list[Any]]) -> dict[int, Broken]:
+        """What `adopt_standard` does to each row; the columns are replaced."""
+        if not issubclass(self.model, ChainEngagement):
+            return {}
+        states = list(zip(*(columns[name] for name in ENGAGEMENT), strict=True))
+        adopted = list(map(self.engagement.__getitem__, states))
+        for place, name in enumerate(ENGAGEMENT):
+            columns[name] = [state[place] for state, _ in adopted]
+        return {row: list(broken) for row, (_, broken) in enumerate(adopted) if broken}
+
+    def adopted(self, state: tuple[Any, ...]) -> tuple[tuple[Any, ...], Broken]:
+        record = self.model(**dict(zip(ENGAGEMENT, state, strict=True)))
+        broken = adopt_standard(record)
+        return tuple(getattr(record, name) for name in ENGAGEMENT), broken
+
+
+ENGAGEMENT = ("chain_designation", *ENGAGEMENT_LENGTHS)
+
+
+def grouped(model: type[models.Model]) -> list[tuple[tuple[str, ...], list[RecordRule]]]:
+    """The rules by the columns that they read; those of no rule are what `questions` reads."""
+    groups: dict[tuple[str, ...], list[RecordRule]] = {}
+    for rule in rules_of(model):
+        groups.setdefault(rule.reads, []).append(rule)
+    names = tuple(name for name in DOUBTED if name in {field.name for field in model._meta.concrete_fields})
+    return [*groups.items(), *([(names, [])] if len(names) > 1 and names[0] == DOUBTED[0] else [])]
 
 
 def questions(record: models.Model) -> list[tuple[str, Fact]]:

@@ -152,6 +152,9 @@ FILES: dict[str, Sentence] = {
     "file_without_columns": gettext_lazy("The file is empty: its first line must name the columns."),
     "file_without_rows": gettext_lazy("The file names its columns but has no rows."),
     "file_has_too_many_rows": gettext_lazy("The file has more than {most:d} rows: send it in parts."),
+    "line_too_long": gettext_lazy(
+        "A line of the file has more than {most:d} characters: check its quotation marks and line ends."
+    ),
     "file_has_too_many_columns": gettext_lazy("The file has {columns:d} columns, at most {most:d} are read."),
     "file_breaks_off": gettext_lazy("The file breaks off in line {line:d}: send the whole file."),
     "file_is_archive": gettext_lazy(
@@ -210,6 +213,11 @@ FILES: dict[str, Sentence] = {
 }
 
 RESULTS: dict[str, Sentence] = {
+    "rows_not_listed": gettext_lazy("{listed:d} rows are listed, {count:d} more are counted only."),
+    "more_rows_refused": gettext_lazy(
+        "{count:d} more errors of the kind {reason} stand in the column '{column}' of rows that are not listed."
+    ),
+    "more_whole_rows_refused": gettext_lazy("{count:d} more rows are rejected with {reason} and not listed."),
     "import_refused": gettext_lazy("{kind}: the file was refused, nothing was written."),
     "rows_imported": gettext_lazy(
         "{kind}: {created:d} created, {updated:d} updated, {unchanged:d} unchanged, {rejected:d} rejected."
@@ -233,7 +241,7 @@ WORKBOOKS: dict[str, Sentence] = {
     "archive_is_no_workbook": gettext_lazy("The file is an archive but no .xlsx workbook."),
     "workbook_has_password": gettext_lazy("The workbook is protected by a password: save it without one."),
     "workbook_expands_too_far": gettext_lazy(
-        "The workbook expands to {bytes:d} bytes, at most {most_bytes:d} are read."
+        "The workbook expands to {bytes:d} bytes, at most {most_bytes:d} are read: save the table as CSV."
     ),
     "workbook_part_expands_too_far": gettext_lazy(
         "A part of the workbook expands more than {most_times:d} times: it is not read."

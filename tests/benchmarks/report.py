@@ -22,7 +22,7 @@ import django
 
 from tests.benchmarks.measures import Measure
 
-PROBES: tuple[str, ...] = ("issues", "exposure")
+PROBES: tuple[str, ...] = ("issues", "exposure", "imports")
 """Modules beside this one with a function `measures() -> Iterator[Measure]`."""
 
 

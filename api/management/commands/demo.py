@@ -78,7 +78,7 @@ class Command(BaseCommand):
             result = import_stream(kind, stream, name=path.name, by="demo")
         if not result.is_accepted:
             raise CommandError("\n".join([f"{path.name} was not accepted.", *complaints(result)]))
-        return len(result.row_results)
+        return result.counts.total()
 
     def make_accounts(self) -> None:
         known = 0
@@ -120,7 +120,8 @@ def demo_files() -> Iterator[tuple[str, Path]]:
 def demo_plants() -> list[str]:
     path = FILES / "plants.csv"
     with path.open("rb") as stream:
-        return [str(row.cells["code"]) for row in read_file(stream, name=path.name).rows]
+        sheet = read_file(stream, name=path.name)
+        return [str(sheet.named(row)["code"]) for row in sheet.rows]
 
 
 def complaints(result: ImportResult) -> list[str]:

@@ -1,5 +1,6 @@
 """Who changed what from what to what, whichever door it came through, and that nobody rewrites it."""
 
+import io
 import time
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.db import DatabaseError, connection, transaction
 from django.test import Client
 from rest_framework.test import APIClient
 
-from api.exchange.reading import read_csv
+from api.exchange.files import read_file
 from api.exchange.run import run_import
 from api.models import AccessToken, Change
 from inventory.models import Item, StockPolicy
@@ -197,7 +198,7 @@ def test_a_token_made_and_revoked_is_logged_without_its_hash(chief: Client) -> N
 
 
 def imported(rows: str, **options: Any) -> Any:
-    return run_import("storerooms", read_csv(rows.encode()), **options)
+    return run_import("storerooms", read_file(io.BytesIO(rows.encode())), **options)
 
 
 def test_an_import_logs_each_row_that_it_writes() -> None:
@@ -221,7 +222,7 @@ def test_ten_thousand_rows_are_logged_in_few_queries(django_assert_max_num_queri
     rows = "stock_number,description\n" + "".join(f"SPR-{n:05d},part {n}\n" for n in range(10_000))
     began = time.perf_counter()
     with django_assert_max_num_queries(400):
-        run_import("items", read_csv(rows.encode()))
+        run_import("items", read_file(io.BytesIO(rows.encode())))
     assert time.perf_counter() - began < 60
     assert Change.objects.count() == Item.objects.count() == 10_000
 

@@ -6,7 +6,7 @@ from typing import Any
 from django.db import models
 
 from api.edge.csv_writing import csv_text
-from api.exchange.checking import reach
+from api.exchange.reference_finding import reach
 from api.exchange.tables import FileTable
 from api.wire.declaration import Column
 

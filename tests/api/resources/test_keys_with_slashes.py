@@ -1,11 +1,12 @@
 """Tags and numbers with slashes come in by every door, and have an address of their own."""
 
+import io
 from typing import Any
 
 import pytest
 from rest_framework.test import APIClient
 
-from api.exchange.reading import read_csv
+from api.exchange.files import read_file
 from api.exchange.run import run_import
 from drives.models import Position
 from inventory.models import Item
@@ -52,12 +53,12 @@ def test_what_cannot_stand_in_an_address_is_refused_by_either_door(
     refused = post(as_manager, f"{API}items/", {"stock_number": number})
     assert (refused.status_code, set(errors(refused))) == (400, {"/stock_number"})
     content = f"stock_number,description\n{number},x\n".encode()
-    report = run_import("items", read_csv(content))
+    report = run_import("items", read_file(io.BytesIO(content)))
     assert [error.fact.code for row in report.row_results for error in row.errors] == ["key_without_address"]
     assert not Item.objects.exists()
 
 
 def test_a_file_brings_the_same_numbers(as_viewer: APIClient) -> None:
     content = b"stock_number,description\nSPR/1,x\n"
-    run_import("items", read_csv(content))
+    run_import("items", read_file(io.BytesIO(content)))
     assert as_viewer.get(f"{API}items/SPR%2F1/").status_code == 200

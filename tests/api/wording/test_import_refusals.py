@@ -44,6 +44,22 @@ SENTENCES: list[tuple[str, dict[str, Any], str]] = [
         "Lines 2 and 4 both say heavy_mass_kg, with different value: keep one of them.",
     ),
     ("file_has_too_many_rows", {"most": 200_000}, "The file has more than 200000 rows: send it in parts."),
+    (
+        "rows_not_listed",
+        {"count": 990_000, "listed": 10_000},
+        "10000 rows are listed, 990000 more are counted only.",
+    ),
+    (
+        "more_rows_refused",
+        {"count": 3, "column": "teeth", "reason": "cell_not_number"},
+        "3 more errors of the kind cell_not_number stand in the column 'teeth' of rows that are not listed.",
+    ),
+    (
+        "more_whole_rows_refused",
+        {"count": 2, "column": "", "reason": "row_not_json"},
+        "2 more rows are rejected with row_not_json and not listed.",
+    ),
+    ("line_too_long", {"most": 4_000_000}, "A line of the file has more than 4000000 characters"),
     ("sheet_chosen", {"sheet": "bins", "sheets": 2}, "Read the sheet 'bins' of 2."),
     ("read_as_windows_1252", {"line": 2}, "Read as Windows-1252 (Latin-1), because line 2 is not UTF-8"),
     ("message_not_valid", {"rule": "required", "text": "Give it."}, "Give it."),

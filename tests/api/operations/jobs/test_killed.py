@@ -3,6 +3,7 @@
 Other processes do the work, on a database that they share: nothing is left to the memory of one.
 """
 
+import io
 import json
 import signal
 from pathlib import Path
@@ -86,7 +87,9 @@ def state(process: Program) -> dict[str, Any]:
 def url(tmp_path: Path) -> str:
     """With one import in the queue."""
     request_import(
-        ImportRun.objects.create(kind="rules", file_name="rules.csv", by_name="Ines"), RULES, by=INES
+        ImportRun.objects.create(kind="rules", file_name="rules.csv", by_name="Ines"),
+        io.BytesIO(RULES),
+        by=INES,
     )
     return shared_database(tmp_path)
 

@@ -1,3 +1,4 @@
+import io
 import logging
 import threading
 from pathlib import Path
@@ -97,7 +98,7 @@ def test_what_a_command_prints_goes_to_the_log(
 def test_queued_jobs_are_carried_out_after_the_commands(commands: None) -> None:
     done: list[str] = []
     run = ImportRun.objects.create(kind="rules", file_name="rules.csv", by_name="Ines")
-    request_import(run, b"name,value\nheavy_mass_kg,2\n", by=Requester("Ines", "user:1"))
+    request_import(run, io.BytesIO(b"name,value\nheavy_mass_kg,2\n"), by=Requester("Ines", "user:1"))
     scheduler(done, Clock()).run_once()
     run.refresh_from_db()
     assert (run.state, len(done)) == ("done", 2)

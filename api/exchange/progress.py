@@ -1,0 +1,72 @@
+"""How far an import is: counted by whoever works, stored by a thread of its own that no transaction of the work holds up."""
+
+import logging
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+
+from django.db import DatabaseError, connection
+
+logger = logging.getLogger(__name__)
+SECONDS_BETWEEN = 2.0
+
+
+@dataclass
+class RowProgress:
+    """Rows of the file read, checked against the records, and written; `rows` is how many there are, estimated while it is read."""
+
+    rows: int | None = None
+    read: int = 0
+    checked: int = 0
+    written: int = 0
+
+    @property
+    def done(self) -> int:
+        """Each row is read and then checked."""
+        return self.read + self.checked
+
+    @property
+    def total(self) -> int:
+        return 2 * max(self.rows or 0, self.read)
+
+    def as_json(self) -> dict[str, int | None]:
+        return asdict(self)
+
+
+@contextmanager
+def stored(progress: RowProgress, store: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
+    """Store it every two seconds while the block works; gives what ends that early.
+
+    SQLite lets nobody write beside the transaction that writes the rows: there the state before it stands until it ends.
+    """
+    done = threading.Event()
+    thread = threading.Thread(target=keep_storing, args=(progress, store, done), daemon=True)
+
+    def stop() -> None:
+        done.set()
+        thread.join()
+
+    thread.start()
+    try:
+        yield stop
+    finally:
+        stop()
+
+
+def keep_storing(progress: RowProgress, store: Callable[[RowProgress], None], done: threading.Event) -> None:
+    last = progress.done
+    try:
+        if connection.vendor == "sqlite":
+            # The work may be about to stop this thread while it holds the database: a short wait, and the next try.
+            with connection.cursor() as cursor:
+                cursor.execute("PRAGMA busy_timeout = 200")
+        while not done.wait(SECONDS_BETWEEN):
+            if progress.done != last:
+                last = progress.done
+                try:
+                    store(progress)
+                except DatabaseError:
+                    logger.info("The progress of an import could not be stored; this is tried again.")
+    finally:
+        connection.close()

@@ -1,0 +1,126 @@
+"""Many rows of one model written by columns: COPY on PostgreSQL, one prepared statement on SQLite.
+
+Values are taken as they are: checking them, and logging them, is for the caller. A conflict is an IntegrityError.
+"""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from decimal import Decimal
+from enum import Enum
+from typing import Any
+
+from django.db import connection, models
+from django.utils import timezone
+
+PLAIN = frozenset({str, int, float, bool, type(None)})
+"""Both databases take them as they are."""
+STAGE = "rows_to_update"
+WORDS_KEPT = 5_000
+Columns = Mapping[str, Sequence[Any]]
+
+
+class Memo(dict[Any, Any]):
+    """What a function makes of a value, remembered for the values that came first."""
+
+    def __init__(self, function: Callable[[Any], Any]) -> None:
+        super().__init__()
+        self.function = function
+
+    def __missing__(self, value: Any) -> Any:
+        found = self.function(value)
+        if len(self) < WORDS_KEPT:
+            self[value] = found
+        return found
+
+
+def default_of(field: "models.Field[Any, Any]") -> Any:
+    value = field.get_default()
+    return value.value if isinstance(value, Enum) else value
+
+
+def new_keys(model: type[models.Model], count: int) -> list[int]:
+    """Primary keys for rows that this transaction will insert."""
+    table = model._meta.db_table
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(
+                "SELECT nextval(pg_get_serial_sequence(%s, 'id')) FROM generate_series(1, %s)",
+                [connection.ops.quote_name(table), count],
+            )
+            return [key for (key,) in cursor.fetchall()]
+        # A write transaction is alone on SQLite: nobody else takes the next ones.
+        cursor.execute("SELECT seq FROM sqlite_sequence WHERE name = %s", [table])
+        last = (cursor.fetchone() or (0,))[0]
+        return list(range(last + 1, last + count + 1))
+
+
+def insert_columns(model: type[models.Model], columns: Columns) -> None:
+    """Rows with a value for every column named; the stamps of the model are added."""
+    size = len(next(iter(columns.values())))
+    given: dict[str, Sequence[Any]] = {**stamps_of(model, size, is_new=True), **columns}
+    fields = [field for field in model._meta.concrete_fields if field.attname in given]
+    rows = zip(*(prepared(field, given[field.attname]) for field in fields), strict=True)
+    names = ", ".join(connection.ops.quote_name(field.column or "") for field in fields)
+    table = connection.ops.quote_name(model._meta.db_table)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            copy_rows(cursor, table, names, rows)
+        else:
+            marks = ", ".join(["%s"] * len(fields))
+            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(rows))
+
+
+def update_columns(model: type[models.Model], keys: Sequence[Any], columns: Columns) -> None:
+    """Set the columns named in the rows of the keys, and when they were updated."""
+    given: dict[str, Sequence[Any]] = {**columns, **stamps_of(model, len(keys), is_new=False)}
+    fields = [field for field in model._meta.concrete_fields if field.attname in given]
+    values = [prepared(field, given[field.attname]) for field in fields]
+    names = [connection.ops.quote_name(field.column or "") for field in fields]
+    table = connection.ops.quote_name(model._meta.db_table)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            listed = ", ".join(["id", *names])
+            # The stage takes the types of the table.
+            cursor.execute(f"CREATE TEMPORARY TABLE {STAGE} AS SELECT {listed} FROM {table} WITH NO DATA")
+            copy_rows(cursor, STAGE, listed, zip(keys, *values, strict=True))
+            changes = ", ".join(f"{name} = {STAGE}.{name}" for name in names)
+            cursor.execute(f"UPDATE {table} SET {changes} FROM {STAGE} WHERE {table}.id = {STAGE}.id")
+            cursor.execute(f"DROP TABLE {STAGE}")
+        else:
+            changes = ", ".join(f"{name} = %s" for name in names)
+            cursor.executemany(
+                f"UPDATE {table} SET {changes} WHERE id = %s", list(zip(*values, keys, strict=True))
+            )
+
+
+def stamps_of(model: type[models.Model], size: int, *, is_new: bool) -> dict[str, list[Any]]:
+    """Ready to be stored: one moment for all of them."""
+    now = timezone.now()
+    return {
+        field.attname: [as_stored(field, now)] * size
+        for field in model._meta.concrete_fields
+        if getattr(field, "auto_now", False) or (is_new and getattr(field, "auto_now_add", False))
+    }
+
+
+def prepared(field: "models.Field[Any, Any]", column: Sequence[Any]) -> Sequence[Any]:
+    """The values as the database takes them. JSON may come as text that is ready."""
+    if isinstance(field, models.JSONField):
+        return [
+            value if type(value) is str else field.get_db_prep_save(value, connection) for value in column
+        ]
+    if PLAIN.issuperset(map(type, column)):
+        return column
+    known = Memo(lambda value: as_stored(field, value))
+    return [value if type(value) in PLAIN else known[value] for value in column]
+
+
+def as_stored(field: "models.Field[Any, Any]", value: Any) -> Any:
+    found = field.get_db_prep_save(value, connection)
+    # SQLite gets a decimal as its text; to make that text here, once for each value, is cheaper than an adapter for each cell.
+    return str(found) if isinstance(found, Decimal) and connection.vendor == "sqlite" else found
+
+
+def copy_rows(cursor: Any, table: str, names: str, rows: Iterable[Sequence[Any]]) -> None:
+    with cursor.copy(f"COPY {table} ({names}) FROM STDIN") as copy:
+        for row in rows:
+            copy.write_row(row)

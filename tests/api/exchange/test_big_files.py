@@ -1,0 +1,198 @@
+"""Files of more than one chunk: what belongs together may stand far apart, memory and report stay bounded."""
+
+import io
+import threading
+import tracemalloc
+from typing import Any
+
+import pytest
+from django.db import DatabaseError
+
+from api.exchange import checking, import_runs, results
+from api.exchange import progress as progress_module
+from api.exchange.import_runs import sent_file
+from api.exchange.progress import RowProgress, stored
+from api.exchange.run import import_stream
+from api.models import Change, ImportFile, ImportRun
+from inventory.facts import fact
+from inventory.models import Item, Specification
+from inventory.plumbing import many_rows
+from tests.api.exchange.files import load, load_up_to, sentences
+from tests.jobs import run_queued_jobs
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def small_chunks(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(checking.batches, "__defaults__", (2,))
+
+
+def items(*rows: str) -> str:
+    return "stock_number,description,replaced_by,kind,chain,teeth\n" + "".join(f"{row}\n" for row in rows)
+
+
+def test_successors_may_stand_in_other_parts_of_the_file() -> None:
+    text = items("A,,C,,,", "B,,A,,,", "C,,,,,", "D,,B,,,", "E,,,,,")
+
+    first, second = load("items", text), load("items", text)
+
+    assert first.counts["created"] == 5
+    assert second.counts["unchanged"] == 5
+    assert dict(Item.objects.values_list("stock_number", "replaced_by__stock_number")) == {
+        "A": "C",
+        "B": "A",
+        "C": None,
+        "D": "B",
+        "E": None,
+    }
+
+
+def test_a_rejected_successor_rejects_what_it_replaces_all_along_the_line() -> None:
+    text = items("A,,B,,,", "B,,C,,,", "X,,,,,", "C,,,sprocket,08B,5", "Y,,,,,")
+
+    result = load("items", text, partial=True)
+
+    assert [(line, column) for line, column, _ in sentences(result)] == [
+        (2, "replaced_by"),
+        (3, "replaced_by"),
+        (5, "teeth"),
+    ]
+    assert set(Item.objects.values_list("stock_number", flat=True)) == {"X", "Y"}
+
+
+def test_successors_that_lead_back_are_found_across_the_file() -> None:
+    result = load("items", items("A,,C,,,", "B,,,,,", "X,,,,,", "C,,A,,,"))
+
+    assert {error.fact.code for row in result.row_results for error in row.errors} == {"successors_lead_back"}
+    assert result.counts == {"rejected": 2, "created": 2}
+
+
+def test_a_row_repeated_in_another_part_is_written_once_and_another_of_its_key_stops_the_file() -> None:
+    repeated = load("items", items("A,one,,,,", "B,,,,,", "C,,,,,", "A,one,,,,"))
+    other = load("items", items("A,one,,,,", "B,,,,,", "C,,,,,", "A,two,,,,"))
+
+    assert repeated.counts == {"created": 3, "unchanged": 1}
+    assert [problem.code for problem in other.problems] == ["two_rows_of_one_key"]
+    assert other.problems[0].values["differs"] == "description"
+
+
+def test_a_bad_row_at_the_end_keeps_everything_out() -> None:
+    result = load("items", items("A,,,sprocket,08B,20", "B,,,,,", "C,,,,,", "D,,,sprocket,08B,5"))
+
+    assert (result.counts["created"], result.rejected, result.written) == (3, 1, False)
+    assert not Item.objects.exists()
+    assert not Specification.objects.exists()
+    assert not Change.objects.exists()
+
+
+def test_lines_of_json_keep_what_they_leave_out() -> None:
+    load("items", items("A,old words,,sprocket,08B,20", "B,more,,,,"))
+    lines = b'{"stock_number": "A", "teeth": 21}\n{"stock_number": "B", "description": "new"}\n{"stock_number": "C"}\n'
+
+    result = import_stream("items", io.BytesIO(lines), name="items.ndjson")
+
+    assert result.counts == {"updated": 2, "created": 1}, result.row_results
+    item = Item.objects.select_related("specification").get(stock_number="A")
+    assert item.specification is not None
+    assert (item.description, item.specification.teeth, item.specification.chain_designation) == (
+        *("old words", 21),
+        "08B",
+    )
+    assert Item.objects.get(stock_number="B").specification is None
+
+
+def test_a_changed_row_logs_what_changed_of_item_and_part() -> None:
+    load("items", items("A,old,,sprocket,08B,20", "B,x,,,,", "C,x,,,,"))
+    before = Change.objects.count()
+
+    result = load("items", items("A,new,,sprocket,08B,21", "B,x,,,,", "C,x,,,,"))
+
+    assert result.counts == {"updated": 1, "unchanged": 2}
+    logged = [(one.record, one.before, one.after) for one in Change.objects.order_by("id")[before:]]
+    assert logged == [
+        ("inventory.specification", {"teeth": 20}, {"teeth": 21}),
+        ("inventory.item", {"description": "old"}, {"description": "new"}),
+    ]
+
+
+def test_every_bad_row_is_counted_although_a_report_has_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(results, "MOST_REJECTED", 2)
+    monkeypatch.setattr(results, "MOST_LISTED", 3)
+
+    result = load(
+        "items", items("A,,,sprocket,08B,x", "B,,,,,", "C,,,sprocket,08B,y", "D,,,sprocket,08B,z", "E,,,,,")
+    )
+
+    assert result.counts == {"rejected": 3, "created": 2}
+    assert [row.line for row in result.row_results] == [2, 3, 4]
+    assert result.notes == (
+        fact("rows_not_listed", count=2, listed=3),
+        fact("more_rows_refused", count=1, column="teeth", reason="cell_not_number"),
+    )
+
+
+def test_a_file_travels_in_parts_and_shows_its_progress(
+    as_manager: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(import_runs, "PART_BYTES", 10)
+    text = "name,value\nheavy_mass_kg,2\nfast_driver_rpm,3\n"
+
+    answer = as_manager.post("/api/v1/imports/?kind=rules", text.encode(), content_type="text/csv")
+
+    assert ImportFile.objects.count() == 5
+    with sent_file(ImportRun.objects.get()) as file:
+        assert file.read().decode() == text
+    assert answer.json()["progress"] == {"rows": None, "read": 0, "checked": 0, "written": 0}
+    run_queued_jobs()
+    found = as_manager.get(answer["Location"]).json()
+    assert found["progress"] == {"rows": 2, "read": 2, "checked": 2, "written": 2}
+
+
+def test_rejected_rows_are_checked_and_not_written() -> None:
+    progress = RowProgress()
+    load_up_to("storerooms")
+    text = b"storeroom,code\nMAIN,A\nMAIN,B\nMIAN,C\nMAIN,D\n"
+
+    import_stream("bins", io.BytesIO(text), name="bins.csv", progress=progress)
+
+    assert (progress.rows, progress.read, progress.checked, progress.written) == (4, 4, 4, 2)
+    assert (progress.done, progress.total) == (8, 8)
+
+
+def test_progress_is_stored_while_the_work_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(progress_module, "SECONDS_BETWEEN", 0.01)
+    told: list[int] = []
+    first = threading.Event()
+    progress = RowProgress()
+
+    def store(one: RowProgress) -> None:
+        told.append(one.read)
+        first.set()
+        raise DatabaseError("somebody else writes")
+
+    with stored(progress, store) as stop:
+        progress.read = 5
+        assert first.wait(10)
+        stop()
+
+    assert told == [5]
+
+
+def test_memory_does_not_grow_with_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(checking.batches, "__defaults__", (100,))
+    for module in (checking, many_rows):
+        monkeypatch.setattr(module, "WORDS_KEPT", 50)
+    monkeypatch.setattr(results, "MOST_LISTED", 100)
+
+    def peak(rows: int) -> int:
+        text = io.BytesIO(items(*(f"{rows}-{n},part {n},,,," for n in range(rows))).encode())
+        tracemalloc.start()
+        result = import_stream("items", text, name="items.csv", dry_run=True)
+        _, most = tracemalloc.get_traced_memory()
+        tracemalloc.stop()
+        assert result.counts == {"created": rows}
+        return most
+
+    peak(200)
+    assert peak(4_000) - peak(400) < 3_600 * 100, "bytes; a row that is kept takes a thousand"
