@@ -5,12 +5,13 @@ decides who may do what, jobs, keys, leases and the feed of events. After a writ
 cookie; of a token its row says when it wrote, which every request reads anyway.
 """
 
+import logging
 from contextvars import ContextVar
 from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
-from django.db import DEFAULT_DB_ALIAS, connections
+from django.db import DEFAULT_DB_ALIAS, DatabaseError, connections
 from django.db.models import Model, Q
 from django.http import HttpRequest, HttpResponseBase
 from django.utils import timezone
@@ -19,6 +20,8 @@ from api.edge.caller import Caller, current_caller
 from api.edge.middleware import Middleware
 from api.edge.replicas import NOTED_EVERY_SECONDS, REPLICAS, primary_position
 from api.models import AccessToken
+
+logger = logging.getLogger(__name__)
 
 COOKIE = "__Host-written" if settings.PRODUCTION else "written"
 COOKIE_SECONDS = 60
@@ -112,7 +115,12 @@ class ReadingMiddleware(Middleware):
         finally:
             _present.reset(marker)
         if reading.has_written and response.status_code < 500:
-            remember_write(reading, response)
+            try:
+                remember_write(reading, response)
+            except (
+                DatabaseError
+            ) as error:  # What was written stands, and without the primary nothing is read.
+                logger.warning("The write of a caller could not be noted: %s", error)
         return response
 
 

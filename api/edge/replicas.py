@@ -1,7 +1,7 @@
 """Which replica may answer now. Each is looked at before every request that reads from it, and left out while it does not serve.
 
-How old a replica is, nobody has to be believed: the position of the primary's log is noted with the moment at which it was
-read, and a replica that has replayed the position of a moment is no older than that moment.
+How old a replica is, it is not asked itself, as one without its primary looks current. The position of the primary's log is
+noted with the moment at which it was read: a replica that has replayed the position of a moment is no older than that moment.
 """
 
 import logging
@@ -76,24 +76,25 @@ class Replica:
         if time.monotonic() < self.try_again_at:
             return False
         replayed = self.look(needed)
-        return self.state == ReplicaState.USED and replayed >= after
+        return replayed is not None and replayed >= after
 
-    def look(self, needed: int) -> int:
-        """Ask it how far it has replayed, and note its state."""
+    def look(self, needed: int) -> int | None:
+        """Ask it how far it has replayed, and note its state; None where it is not to be used."""
         try:
             is_replica, position = self.ask()
         except Error as error:
             self.leave_out(error)
-            return 0
+            return None
         self.try_again_at, replayed = 0.0, int(position or 0)
         if not is_replica:
             self.note(ReplicaState.PROMOTED, "it is no replica any more and takes writes of its own")
-        elif replayed < needed:
+            return None
+        if replayed < needed:
             self.note(
                 ReplicaState.BEHIND, f"it is more than {settings.REPLICA_LAG_SECONDS} s behind the primary"
             )
-        else:
-            self.note(ReplicaState.USED)
+            return None
+        self.note(ReplicaState.USED)
         return replayed
 
     def ask(self) -> tuple[bool, int | None]:
@@ -139,7 +140,7 @@ class Replicas:
         self.log = PrimaryLog()
 
     def choose(self, after: int) -> str:
-        """The alias of one that serves, each in its turn by chance; that of the primary where none does."""
+        """The alias of one that serves, picked at random; that of the primary where none does."""
         needed = self.log.needed(self.lag_seconds)
         serving = (one.alias for one in self.in_any_order() if one.serves(needed=needed, after=after))
         return next(serving, DEFAULT_DB_ALIAS)

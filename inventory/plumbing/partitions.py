@@ -81,12 +81,23 @@ def _month(number: int) -> datetime:
 
 def prepare(table: str, key: str, now: datetime, *, moved_at_most: int = MOVED_AT_MOST) -> list[str]:
     """Create what the next months need and what the rest holds rows of; the names of the new partitions."""
+    if not missing_periods(table, key, now, moved_at_most):
+        return []
     with transaction.atomic(), _locking_soon():
-        # One at a time, and nobody writes between the look at the rest and the move out of it.
+        # One at a time, and nobody writes between this look at the rest and the move out of it.
         _run(f"LOCK TABLE {table} IN ACCESS EXCLUSIVE MODE")
-        moments = [*moments_ahead(now), *_moments_of_rest(table, key, moved_at_most)]
-        periods = free_periods([one.period for one in partitions_of(table) if one.period], moments)
+        periods = missing_periods(table, key, now, moved_at_most)
         return _create(table, key, periods) if periods else []
+
+
+def missing_periods(table: str, key: str, now: datetime, moved_at_most: int) -> list[Period]:
+    moments = [*moments_ahead(now), *_moments_of_rest(table, key, moved_at_most)]
+    return free_periods([one.period for one in partitions_of(table) if one.period], moments)
+
+
+def has_more_in_rest(table: str, rows: int) -> bool:
+    ((many,),) = _rows(f"SELECT count(*) FROM (SELECT FROM {rest_of(table)} LIMIT {rows + 1}) AS kept")
+    return int(many) > rows
 
 
 def free_periods(taken: list[Period], moments: list[datetime]) -> list[Period]:
@@ -112,13 +123,10 @@ def moments_ahead(now: datetime) -> Iterator[datetime]:
 
 def _moments_of_rest(table: str, key: str, moved_at_most: int) -> list[datetime]:
     """One of each month of which the rest holds rows; none where they are too many to be moved now."""
-    rest = rest_of(table)
-    ((many,),) = _rows(f"SELECT count(*) FROM (SELECT FROM {rest} LIMIT {moved_at_most + 1}) AS kept")
-    if not 0 < many <= moved_at_most:
+    if has_more_in_rest(table, moved_at_most):
         return []
-    return [
-        moment for (moment,) in _rows(f"SELECT min({key}) FROM {rest} GROUP BY date_trunc('month', {key})")
-    ]
+    month = f"date_trunc('month', {key} AT TIME ZONE 'UTC')"
+    return [moment for (moment,) in _rows(f"SELECT min({key}) FROM {rest_of(table)} GROUP BY {month}")]
 
 
 def rest_of(table: str) -> str:

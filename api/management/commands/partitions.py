@@ -5,7 +5,13 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 
 from inventory.plumbing.leases import database_now
-from inventory.plumbing.partitions import MOVED_AT_MOST, partitioned_tables, partitions_of, prepare
+from inventory.plumbing.partitions import (
+    MOVED_AT_MOST,
+    has_more_in_rest,
+    partitioned_tables,
+    partitions_of,
+    prepare,
+)
 
 MANY = 10**12
 
@@ -37,3 +43,8 @@ class Command(BaseCommand):
                     else "the rest"
                 )
                 self.stdout.write(f"  {part.name}: {span}, about {part.rows} rows, {part.bytes // 1024} kB")
+            if has_more_in_rest(table, MOVED_AT_MOST):
+                self.stdout.write(
+                    f"  More than {MOVED_AT_MOST} rows lie in the rest: when nobody has to write, run "
+                    "`manage.py partitions --move-all`."
+                )

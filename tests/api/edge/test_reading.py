@@ -169,6 +169,23 @@ def test_a_failure_of_the_primary_is_not_tried_again(chosen: list[int]) -> None:
     assert tried == ["default"]
 
 
+def test_a_write_that_stands_is_answered_also_where_it_cannot_be_noted(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def fail() -> int:
+        raise OperationalError("gone")
+
+    def write(request: HttpRequest) -> HttpResponse:
+        ROUTER.db_for_write(Item)
+        return HttpResponse(status=201)
+
+    monkeypatch.setattr(reading, "primary_position", fail)
+    response = ReadingMiddleware(write)(make.post("/x/"))
+    assert (response.status_code, response.cookies) == (201, {})
+    monkeypatch.setattr(reading, "primary_position", lambda: 31)
+    assert ReadingMiddleware(write)(make.post("/x/")).cookies[reading.COOKIE].value == "1f"
+
+
 @pytest.mark.django_db
 def test_a_write_of_a_token_is_noted_once_a_second() -> None:
     token, _ = AccessToken.objects.issue("of the storeroom", role="storeroom")

@@ -8,6 +8,7 @@ from django.apps import apps
 from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 
+from api.management.commands import partitions as partitions_command
 from api.models import Change
 from inventory.models import StockEntry
 from inventory.plumbing import partitions
@@ -145,7 +146,9 @@ def test_what_was_guaranteed_of_one_table_is_guaranteed_over_all_years(years: ob
 
 
 @in_postgresql
-def test_rows_of_no_period_are_taken_and_get_one_at_night(years: object) -> None:
+def test_rows_of_no_period_are_taken_and_get_one_at_night(
+    years: object, monkeypatch: pytest.MonkeyPatch
+) -> None:
     before = rows_of(LEDGER)
     run(
         f"INSERT INTO {LEDGER} (kind, condition, change, balance_after, work_order, position, reason, reference, reason_code, "
@@ -160,6 +163,10 @@ def test_rows_of_no_period_are_taken_and_get_one_at_night(years: object) -> None
         f"{LEDGER}_2030_01",
         f"{LEDGER}_2031_01",
     ]
+    monkeypatch.setattr(partitions_command, "MOVED_AT_MOST", 99)
+    out = StringIO()
+    call_command("partitions", stdout=out)
+    assert "More than 99 rows lie in the rest" in out.getvalue()
     assert counts(LEDGER)[f"{LEDGER}_rest"] == 100
     assert prepare(LEDGER, "occurred_at", now) == [f"{LEDGER}_1999_01", f"{LEDGER}_2000_01"]
     assert counts(LEDGER)[f"{LEDGER}_1999_01"] == 50
