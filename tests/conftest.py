@@ -87,7 +87,7 @@ def migrated_file(django_db_setup: Path | None, tmp_path_factory: pytest.TempPat
     return file
 
 
-hypothesis.settings.register_profile("ci", derandomize=True, deadline=None, print_blob=True)
+hypothesis.settings.register_profile("ci", max_examples=60, derandomize=True, deadline=None, print_blob=True)
 hypothesis.settings.register_profile("search", max_examples=2_000, deadline=None)
 hypothesis.settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 
@@ -149,9 +149,10 @@ def as_stranger(db: None) -> APIClient:
 
 
 def pytest_collection_finish() -> None:
-    """What was collected stays to the end: the collector of garbage need not go through it again and again."""
+    """The collector of garbage took a seventh of the time: what was collected here stays to the end, and it comes less often."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(20_000, 20, 50)
 
 
 def asks_for_the_database(item: pytest.Item) -> bool:

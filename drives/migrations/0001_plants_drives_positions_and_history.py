@@ -88,6 +88,28 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['tag'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='drive_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='drive_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='drive_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='drive_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('centre_distance_mm__isnull', True), ('centre_distance_mm__gt', 0), _connector='OR'), name='drive_centre_distance_mm_positive', violation_error_message='centre_distance_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('power_kw__isnull', True), ('power_kw__gt', 0), _connector='OR'), name='drive_power_kw_positive', violation_error_message='power_kw must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('driver_speed_rpm__isnull', True), ('driver_speed_rpm__gt', 0), _connector='OR'), name='drive_driver_speed_rpm_positive', violation_error_message='driver_speed_rpm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('service_factor__isnull', True), ('service_factor__gt', 0), _connector='OR'), name='drive_service_factor_positive', violation_error_message='service_factor must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='drive_strands_within_bounds', violation_error_message='strands must lie from 1 to 10.'),
+                    models.CheckConstraint(condition=models.Q(('links__isnull', True), models.Q(('links__gte', 6), ('links__lte', 20000)), _connector='OR'), name='drive_links_within_bounds', violation_error_message='links must lie from 6 to 20000.'),
+                    models.CheckConstraint(condition=models.Q(('hours_per_year__isnull', True), models.Q(('hours_per_year__gte', 0), ('hours_per_year__lte', 8784)), _connector='OR'), name='drive_hours_per_year_within_bounds', violation_error_message='hours_per_year must lie from 0 to 8784.'),
+                    models.CheckConstraint(condition=models.Q(('ratio_tolerance_percent__isnull', True), models.Q(('ratio_tolerance_percent__gte', 0), ('ratio_tolerance_percent__lte', 100)), _connector='OR'), name='drive_ratio_tolerance_percent_within_bounds', violation_error_message='ratio_tolerance_percent must lie from 0 to 100.'),
+                    models.CheckConstraint(condition=models.Q(('fitting_minutes__isnull', True), models.Q(('fitting_minutes__gte', 0), ('fitting_minutes__lte', 10080)), _connector='OR'), name='drive_fitting_minutes_within_bounds', violation_error_message='fitting_minutes must lie from 0 to 10080.'),
+                    models.CheckConstraint(condition=models.Q(('temperature_c__isnull', True), models.Q(('temperature_c__gte', -100), ('temperature_c__lte', 1000)), _connector='OR'), name='drive_temperature_c_within_bounds', violation_error_message='temperature_c must lie from -100 to 1000.'),
+                    models.CheckConstraint(condition=models.Q(('downtime_cost_per_hour__isnull', True), ('downtime_cost_per_hour__gte', 0), _connector='OR'), name='drive_downtime_cost_per_hour_not_negative', violation_error_message='downtime_cost_per_hour must be 0 or more.'),
+                    models.CheckConstraint(condition=models.Q(('lubrication__in', ['none', 'manual', 'drip', 'bath', 'stream', ''])), name='drive_lubrication_known_word', violation_error_message='lubrication must be one of none, manual, drip, bath, stream.'),
+                    models.CheckConstraint(condition=models.Q(('criticality__in', ['vital', 'essential', 'desirable', ''])), name='drive_criticality_known_word', violation_error_message='criticality must be one of vital, essential, desirable.'),
+                    models.CheckConstraint(condition=models.Q(('shock__in', ['smooth', 'moderate', 'heavy', ''])), name='drive_shock_known_word', violation_error_message='shock must be one of smooth, moderate, heavy.'),
+                    models.CheckConstraint(condition=models.Q(('in_use_from__isnull', True), ('in_use_until__isnull', True), ('in_use_from__lte', models.F('in_use_until')), _connector='OR'), name='drive_in_use_from_not_after_in_use_until', violation_error_message='in_use_from must not be after in_use_until.'),
+                    models.CheckConstraint(condition=models.Q(('centre_adjustment_min_mm__isnull', True), ('centre_adjustment_max_mm__isnull', True), ('centre_adjustment_min_mm__lte', models.F('centre_adjustment_max_mm')), _connector='OR'), name='drive_adjustment_in_order', violation_error_message='centre_adjustment_min_mm must not be above centre_adjustment_max_mm.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -145,6 +167,26 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['tag'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('shaft_diameter_mm__isnull', True), ('shaft_diameter_mm__gt', 0), _connector='OR'), name='position_shaft_diameter_mm_positive', violation_error_message='shaft_diameter_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('key_width_mm__isnull', True), ('key_width_mm__gt', 0), _connector='OR'), name='position_key_width_mm_positive', violation_error_message='key_width_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='position_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='position_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='position_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('envelope_outside_diameter_mm__isnull', True), ('envelope_outside_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_outside_diameter_mm_positive', violation_error_message='envelope_outside_diameter_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('envelope_hub_diameter_mm__isnull', True), ('envelope_hub_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_hub_diameter_mm_positive', violation_error_message='envelope_hub_diameter_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('envelope_length_through_bore_mm__isnull', True), ('envelope_length_through_bore_mm__gt', 0), _connector='OR'), name='position_envelope_length_through_bore_mm_positive', violation_error_message='envelope_length_through_bore_mm must be greater than 0, or left out where it is not known.'),
+                    models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='position_teeth_within_bounds', violation_error_message='teeth must lie from 6 to 400.'),
+                    models.CheckConstraint(condition=models.Q(('minimum_teeth__isnull', True), models.Q(('minimum_teeth__gte', 6), ('minimum_teeth__lte', 400)), _connector='OR'), name='position_minimum_teeth_within_bounds', violation_error_message='minimum_teeth must lie from 6 to 400.'),
+                    models.CheckConstraint(condition=models.Q(('role__in', ['driver', 'driven', 'idler'])), name='position_role_known_word', violation_error_message='role must be one of driver, driven, idler.'),
+                    models.CheckConstraint(condition=models.Q(('idler_kind__in', ['fixed', 'adjustable', 'spring_loaded', ''])), name='position_idler_kind_known_word', violation_error_message='idler_kind must be one of fixed, adjustable, spring_loaded.'),
+                    models.CheckConstraint(condition=models.Q(('requirement_basis__in', ['stated', 'copied_from_fitted'])), name='position_requirement_basis_known_word', violation_error_message='requirement_basis must be one of stated, copied_from_fitted.'),
+                    models.CheckConstraint(condition=models.Q(('in_use_from__isnull', True), ('in_use_until__isnull', True), ('in_use_from__lte', models.F('in_use_until')), _connector='OR'), name='position_in_use_from_not_after_in_use_until', violation_error_message='in_use_from must not be after in_use_until.'),
+                    models.CheckConstraint(condition=models.Q(('shaft_kind__in', ['keyed', 'plain', 'hex', 'spline', 'pin', ''])), name='position_shaft_kind_known_word', violation_error_message='shaft_kind must be one of keyed, plain, hex, spline, pin.'),
+                    models.CheckConstraint(condition=models.Q(('key_standard__in', ['ISO 773', 'ISO 773 low', 'ASME B17.1', 'BS 46', ''])), name='position_key_standard_known_word', violation_error_message='key_standard must be one of ISO 773, ISO 773 low, ASME B17.1, BS 46.'),
+                    models.CheckConstraint(condition=models.Q(('hub_style__in', ['A', 'B', 'C', 'D', 'split', 'weld_on', 'flanged', ''])), name='position_hub_style_known_word', violation_error_message='hub_style must be one of A, B, C, D, split, weld_on, flanged.'),
+                    models.CheckConstraint(condition=models.Q(('material__in', ['carbon_steel', 'alloy_steel', 'cast_iron', 'stainless_steel', 'sintered_steel', 'plastic', ''])), name='position_material_known_word', violation_error_message='material must be one of carbon_steel, alloy_steel, cast_iron, stainless_steel, sintered_steel, plastic.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -176,6 +218,19 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-installed_at', '-id'],
+                'indexes': [
+                    models.Index(fields=['position', '-installed_at'], name='installation_of_position'),
+                ],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('removed_at__isnull', True)), fields=('position',), name='one_unit_fitted_per_position', violation_error_message='A unit is fitted at this position: record its removal first.'),
+                    models.CheckConstraint(condition=models.Q(('removed_at__isnull', True), ('removed_at__gte', models.F('installed_at')), _connector='OR'), name='removed_not_before_installed', violation_error_message='removed_at must not be before installed_at.'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('ended_by', ''), ('removed_at__isnull', True)), models.Q(('removed_at__isnull', False), models.Q(('ended_by', ''), _negated=True)), _connector='OR'), name='installation_end_says_why', violation_error_message='An end needs both removed_at and ended_by (unknown is allowed).'),
+                    models.CheckConstraint(condition=models.Q(('running_hours__isnull', True), ('running_hours__gte', 0), _connector='OR'), name='installation_running_hours_not_negative', violation_error_message='running_hours must be 0 or more.'),
+                    models.CheckConstraint(condition=models.Q(('ended_by__in', ['failure', 'limit_reached', 'preventive', 'opportunity', 'relocated', 'modification', 'decommissioned', 'unknown', ''])), name='installation_ended_by_known_word', violation_error_message='ended_by must be one of failure, limit_reached, preventive, opportunity, relocated, modification, decommissioned, unknown.'),
+                    models.CheckConstraint(condition=models.Q(('mechanism__in', ['wear', 'misalignment', 'corrosion', 'fracture', 'fatigue', 'deformation', 'looseness', 'seizure', 'overload', 'bush_loose', 'key_failure', 'bearing', 'contamination', 'other', 'unknown', ''])), name='installation_mechanism_known_word', violation_error_message='mechanism must be one of wear, misalignment, corrosion, fracture, fatigue, deformation, looseness, seizure, overload, bush_loose, key_failure, bearing, contamination, other, unknown.'),
+                    models.CheckConstraint(condition=models.Q(('age_basis__in', ['meter', 'calendar', ''])), name='installation_age_basis_known_word', violation_error_message='age_basis must be one of meter, calendar.'),
+                    models.CheckConstraint(condition=models.Q(('item__isnull', False), ('specification__isnull', False), _connector='OR'), name='installation_says_what', violation_error_message='Say what was fitted: an item or a specification.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -193,210 +248,17 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-at', '-id'],
+                'indexes': [
+                    models.Index(fields=['position', '-at'], name='inspection_of_position'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('elongation_percent__isnull', True), models.Q(('elongation_percent__gte', -1), ('elongation_percent__lte', 20)), _connector='OR'), name='inspection_elongation_within_bounds', violation_error_message='elongation_percent must lie from -1 to 20: was it measured over enough pitches?'),
+                    models.CheckConstraint(condition=models.Q(('running_hours__isnull', True), ('running_hours__gte', 0), _connector='OR'), name='inspection_running_hours_not_negative', violation_error_message='running_hours must be 0 or more.'),
+                ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='drive_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='drive_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='drive_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='drive_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('centre_distance_mm__isnull', True), ('centre_distance_mm__gt', 0), _connector='OR'), name='drive_centre_distance_mm_positive', violation_error_message='centre_distance_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('power_kw__isnull', True), ('power_kw__gt', 0), _connector='OR'), name='drive_power_kw_positive', violation_error_message='power_kw must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('driver_speed_rpm__isnull', True), ('driver_speed_rpm__gt', 0), _connector='OR'), name='drive_driver_speed_rpm_positive', violation_error_message='driver_speed_rpm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('service_factor__isnull', True), ('service_factor__gt', 0), _connector='OR'), name='drive_service_factor_positive', violation_error_message='service_factor must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='drive_strands_within_bounds', violation_error_message='strands must lie from 1 to 10.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('links__isnull', True), models.Q(('links__gte', 6), ('links__lte', 20000)), _connector='OR'), name='drive_links_within_bounds', violation_error_message='links must lie from 6 to 20000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('hours_per_year__isnull', True), models.Q(('hours_per_year__gte', 0), ('hours_per_year__lte', 8784)), _connector='OR'), name='drive_hours_per_year_within_bounds', violation_error_message='hours_per_year must lie from 0 to 8784.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('ratio_tolerance_percent__isnull', True), models.Q(('ratio_tolerance_percent__gte', 0), ('ratio_tolerance_percent__lte', 100)), _connector='OR'), name='drive_ratio_tolerance_percent_within_bounds', violation_error_message='ratio_tolerance_percent must lie from 0 to 100.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('fitting_minutes__isnull', True), models.Q(('fitting_minutes__gte', 0), ('fitting_minutes__lte', 10080)), _connector='OR'), name='drive_fitting_minutes_within_bounds', violation_error_message='fitting_minutes must lie from 0 to 10080.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('temperature_c__isnull', True), models.Q(('temperature_c__gte', -100), ('temperature_c__lte', 1000)), _connector='OR'), name='drive_temperature_c_within_bounds', violation_error_message='temperature_c must lie from -100 to 1000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('downtime_cost_per_hour__isnull', True), ('downtime_cost_per_hour__gte', 0), _connector='OR'), name='drive_downtime_cost_per_hour_not_negative', violation_error_message='downtime_cost_per_hour must be 0 or more.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('lubrication__in', ['none', 'manual', 'drip', 'bath', 'stream', ''])), name='drive_lubrication_known_word', violation_error_message='lubrication must be one of none, manual, drip, bath, stream.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('criticality__in', ['vital', 'essential', 'desirable', ''])), name='drive_criticality_known_word', violation_error_message='criticality must be one of vital, essential, desirable.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('shock__in', ['smooth', 'moderate', 'heavy', ''])), name='drive_shock_known_word', violation_error_message='shock must be one of smooth, moderate, heavy.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('in_use_from__isnull', True), ('in_use_until__isnull', True), ('in_use_from__lte', models.F('in_use_until')), _connector='OR'), name='drive_in_use_from_not_after_in_use_until', violation_error_message='in_use_from must not be after in_use_until.'),
-        ),
-        migrations.AddConstraint(
-            model_name='drive',
-            constraint=models.CheckConstraint(condition=models.Q(('centre_adjustment_min_mm__isnull', True), ('centre_adjustment_max_mm__isnull', True), ('centre_adjustment_min_mm__lte', models.F('centre_adjustment_max_mm')), _connector='OR'), name='drive_adjustment_in_order', violation_error_message='centre_adjustment_min_mm must not be above centre_adjustment_max_mm.'),
         ),
         migrations.AddConstraint(
             model_name='area',
             constraint=models.UniqueConstraint(fields=('plant', 'code'), name='area_code_once_per_plant', violation_error_message='This plant already has an area of that code.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('shaft_diameter_mm__isnull', True), ('shaft_diameter_mm__gt', 0), _connector='OR'), name='position_shaft_diameter_mm_positive', violation_error_message='shaft_diameter_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('key_width_mm__isnull', True), ('key_width_mm__gt', 0), _connector='OR'), name='position_key_width_mm_positive', violation_error_message='key_width_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='position_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='position_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='position_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_outside_diameter_mm__isnull', True), ('envelope_outside_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_outside_diameter_mm_positive', violation_error_message='envelope_outside_diameter_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_hub_diameter_mm__isnull', True), ('envelope_hub_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_hub_diameter_mm_positive', violation_error_message='envelope_hub_diameter_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_length_through_bore_mm__isnull', True), ('envelope_length_through_bore_mm__gt', 0), _connector='OR'), name='position_envelope_length_through_bore_mm_positive', violation_error_message='envelope_length_through_bore_mm must be greater than 0, or left out where it is not known.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='position_teeth_within_bounds', violation_error_message='teeth must lie from 6 to 400.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('minimum_teeth__isnull', True), models.Q(('minimum_teeth__gte', 6), ('minimum_teeth__lte', 400)), _connector='OR'), name='position_minimum_teeth_within_bounds', violation_error_message='minimum_teeth must lie from 6 to 400.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('role__in', ['driver', 'driven', 'idler'])), name='position_role_known_word', violation_error_message='role must be one of driver, driven, idler.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('idler_kind__in', ['fixed', 'adjustable', 'spring_loaded', ''])), name='position_idler_kind_known_word', violation_error_message='idler_kind must be one of fixed, adjustable, spring_loaded.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('requirement_basis__in', ['stated', 'copied_from_fitted'])), name='position_requirement_basis_known_word', violation_error_message='requirement_basis must be one of stated, copied_from_fitted.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('in_use_from__isnull', True), ('in_use_until__isnull', True), ('in_use_from__lte', models.F('in_use_until')), _connector='OR'), name='position_in_use_from_not_after_in_use_until', violation_error_message='in_use_from must not be after in_use_until.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('shaft_kind__in', ['keyed', 'plain', 'hex', 'spline', 'pin', ''])), name='position_shaft_kind_known_word', violation_error_message='shaft_kind must be one of keyed, plain, hex, spline, pin.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('key_standard__in', ['ISO 773', 'ISO 773 low', 'ASME B17.1', 'BS 46', ''])), name='position_key_standard_known_word', violation_error_message='key_standard must be one of ISO 773, ISO 773 low, ASME B17.1, BS 46.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('hub_style__in', ['A', 'B', 'C', 'D', 'split', 'weld_on', 'flanged', ''])), name='position_hub_style_known_word', violation_error_message='hub_style must be one of A, B, C, D, split, weld_on, flanged.'),
-        ),
-        migrations.AddConstraint(
-            model_name='position',
-            constraint=models.CheckConstraint(condition=models.Q(('material__in', ['carbon_steel', 'alloy_steel', 'cast_iron', 'stainless_steel', 'sintered_steel', 'plastic', ''])), name='position_material_known_word', violation_error_message='material must be one of carbon_steel, alloy_steel, cast_iron, stainless_steel, sintered_steel, plastic.'),
-        ),
-        migrations.AddIndex(
-            model_name='installation',
-            index=models.Index(fields=['position', '-installed_at'], name='installation_of_position'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.UniqueConstraint(condition=models.Q(('removed_at__isnull', True)), fields=('position',), name='one_unit_fitted_per_position', violation_error_message='A unit is fitted at this position: record its removal first.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('removed_at__isnull', True), ('removed_at__gte', models.F('installed_at')), _connector='OR'), name='removed_not_before_installed', violation_error_message='removed_at must not be before installed_at.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_by', ''), ('removed_at__isnull', True)), models.Q(('removed_at__isnull', False), models.Q(('ended_by', ''), _negated=True)), _connector='OR'), name='installation_end_says_why', violation_error_message='An end needs both removed_at and ended_by (unknown is allowed).'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('running_hours__isnull', True), ('running_hours__gte', 0), _connector='OR'), name='installation_running_hours_not_negative', violation_error_message='running_hours must be 0 or more.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('ended_by__in', ['failure', 'limit_reached', 'preventive', 'opportunity', 'relocated', 'modification', 'decommissioned', 'unknown', ''])), name='installation_ended_by_known_word', violation_error_message='ended_by must be one of failure, limit_reached, preventive, opportunity, relocated, modification, decommissioned, unknown.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('mechanism__in', ['wear', 'misalignment', 'corrosion', 'fracture', 'fatigue', 'deformation', 'looseness', 'seizure', 'overload', 'bush_loose', 'key_failure', 'bearing', 'contamination', 'other', 'unknown', ''])), name='installation_mechanism_known_word', violation_error_message='mechanism must be one of wear, misalignment, corrosion, fracture, fatigue, deformation, looseness, seizure, overload, bush_loose, key_failure, bearing, contamination, other, unknown.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('age_basis__in', ['meter', 'calendar', ''])), name='installation_age_basis_known_word', violation_error_message='age_basis must be one of meter, calendar.'),
-        ),
-        migrations.AddConstraint(
-            model_name='installation',
-            constraint=models.CheckConstraint(condition=models.Q(('item__isnull', False), ('specification__isnull', False), _connector='OR'), name='installation_says_what', violation_error_message='Say what was fitted: an item or a specification.'),
-        ),
-        migrations.AddIndex(
-            model_name='inspection',
-            index=models.Index(fields=['position', '-at'], name='inspection_of_position'),
-        ),
-        migrations.AddConstraint(
-            model_name='inspection',
-            constraint=models.CheckConstraint(condition=models.Q(('elongation_percent__isnull', True), models.Q(('elongation_percent__gte', -1), ('elongation_percent__lte', 20)), _connector='OR'), name='inspection_elongation_within_bounds', violation_error_message='elongation_percent must lie from -1 to 20: was it measured over enough pitches?'),
-        ),
-        migrations.AddConstraint(
-            model_name='inspection',
-            constraint=models.CheckConstraint(condition=models.Q(('running_hours__isnull', True), ('running_hours__gte', 0), _connector='OR'), name='inspection_running_hours_not_negative', violation_error_message='running_hours must be 0 or more.'),
         ),
     ]

@@ -3,6 +3,8 @@
 import django.db.models.deletion
 from django.db import migrations, models
 
+from inventory.plumbing.text_migrations import AlterTexts
+
 
 class Migration(migrations.Migration):
 
@@ -12,254 +14,256 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterField(
-            model_name='drive',
-            name='centre_adjustment_min_mm',
-            field=models.DecimalField(blank=True, decimal_places=3, help_text='How far the shafts can move together, as a negative number of mm.', max_digits=10, null=True),
-        ),
-        migrations.AlterField(
-            model_name='drive',
-            name='chain_designation',
-            field=models.CharField(blank=True, help_text='Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.', max_length=12),
-        ),
-        migrations.AlterField(
-            model_name='drive',
-            name='hardened_teeth_required',
-            field=models.BooleanField(blank=True, help_text="The drive's own rule on tooth hardness; empty: the general rule applies.", null=True),
-        ),
-        migrations.AlterField(
-            model_name='equipment',
-            name='standby',
-            field=models.BooleanField(default=False, help_text='A standby machine takes over when this one stops.'),
-        ),
-        migrations.AlterField(
-            model_name='inboundmessage',
-            name='outcome',
-            field=models.CharField(choices=[('applied', 'applied'), ('unchanged', 'nothing new'), ('stale', 'older than the record'), ('waiting', 'waiting'), ('discarded', 'discarded')], max_length=10),
-        ),
-        migrations.AlterField(
-            model_name='installation',
-            name='ended_by',
-            field=models.CharField(blank=True, choices=[('failure', 'failure'), ('limit_reached', 'worn to the limit'), ('preventive', 'preventive'), ('opportunity', 'replaced with its mate'), ('relocated', 'relocated'), ('modification', 'modification'), ('decommissioned', 'decommissioned'), ('unknown', 'unknown')], max_length=15),
-        ),
-        migrations.AlterField(
-            model_name='installation',
-            name='stock_entry',
-            field=models.OneToOneField(blank=True, help_text='The issue from stock.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='installation', to='inventory.stockentry'),
-        ),
-        migrations.AlterField(
-            model_name='plant',
-            name='storeroom',
-            field=models.ForeignKey(blank=True, help_text='The storeroom that serves this plant.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='plants', to='inventory.storeroom'),
-        ),
-        migrations.AlterField(
-            model_name='position',
-            name='bush_size',
-            field=models.CharField(blank=True, help_text='The bush that is on the shaft now.', max_length=6),
-        ),
-        migrations.AlterField(
-            model_name='position',
-            name='envelope_length_through_bore_mm',
-            field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest length that the shaft and the guard allow, in mm.', max_digits=11, null=True),
-        ),
-        migrations.AlterField(
-            model_name='position',
-            name='envelope_outside_diameter_mm',
-            field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest outside diameter that the guard allows, in mm.', max_digits=11, null=True),
-        ),
-        migrations.AlterField(
-            model_name='position',
-            name='keyway_depth_mm',
-            field=models.DecimalField(blank=True, decimal_places=6, help_text='Required keyway depth in the hub over the key, in mm.', max_digits=11, null=True),
-        ),
-        migrations.AlterField(
-            model_name='request',
-            name='is_planned',
-            field=models.BooleanField(blank=True, help_text='Known in advance, so no stock is needed for it; empty: derived from how the unit ended.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='request',
-            name='issued_item',
-            field=models.ForeignKey(blank=True, help_text='The issued item.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='issued_for', to='inventory.item'),
-        ),
-        migrations.AlterField(
-            model_name='request',
-            name='item',
-            field=models.ForeignKey(blank=True, help_text='The requested item.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='requests', to='inventory.item'),
-        ),
-        migrations.AlterField(
-            model_name='request',
-            name='reference',
-            field=models.CharField(blank=True, help_text="The sender's number; a repeated number is recorded once.", max_length=80),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='attributes',
-            field=models.JSONField(blank=True, default=dict, help_text='Extra data of the source, returned unchanged.'),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='ended_by',
-            field=models.CharField(blank=True, choices=[('failure', 'failure'), ('limit_reached', 'worn to the limit'), ('preventive', 'preventive'), ('opportunity', 'replaced with its mate'), ('relocated', 'relocated'), ('modification', 'modification'), ('decommissioned', 'decommissioned'), ('unknown', 'unknown')], max_length=15),
-        ),
-        migrations.AlterField(
-            model_name='workorder',
-            name='unread_codes',
-            field=models.JSONField(blank=True, default=dict, help_text='Codes that are not mapped yet, by field.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='approval',
-            name='approval_names_its_approver',
-            constraint=models.CheckConstraint(condition=models.Q(('approved_by', ''), _negated=True), name='approval_names_its_approver', violation_error_message='Give approved_by, who allowed it.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_pitch_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='drive_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_roller_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='drive_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_inner_width_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='drive_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_transverse_pitch_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='drive_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_centre_distance_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('centre_distance_mm__isnull', True), ('centre_distance_mm__gt', 0), _connector='OR'), name='drive_centre_distance_mm_positive', violation_error_message='centre_distance_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_power_kw_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('power_kw__isnull', True), ('power_kw__gt', 0), _connector='OR'), name='drive_power_kw_positive', violation_error_message='power_kw must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_driver_speed_rpm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('driver_speed_rpm__isnull', True), ('driver_speed_rpm__gt', 0), _connector='OR'), name='drive_driver_speed_rpm_positive', violation_error_message='driver_speed_rpm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_service_factor_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('service_factor__isnull', True), ('service_factor__gt', 0), _connector='OR'), name='drive_service_factor_positive', violation_error_message='service_factor must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_strands_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='drive_strands_within_bounds', violation_error_message='strands must be from 1 to 10.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_links_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('links__isnull', True), models.Q(('links__gte', 6), ('links__lte', 20000)), _connector='OR'), name='drive_links_within_bounds', violation_error_message='links must be from 6 to 20000.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_hours_per_year_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('hours_per_year__isnull', True), models.Q(('hours_per_year__gte', 0), ('hours_per_year__lte', 8784)), _connector='OR'), name='drive_hours_per_year_within_bounds', violation_error_message='hours_per_year must be from 0 to 8784.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_ratio_tolerance_percent_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('ratio_tolerance_percent__isnull', True), models.Q(('ratio_tolerance_percent__gte', 0), ('ratio_tolerance_percent__lte', 100)), _connector='OR'), name='drive_ratio_tolerance_percent_within_bounds', violation_error_message='ratio_tolerance_percent must be from 0 to 100.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_fitting_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('fitting_minutes__isnull', True), models.Q(('fitting_minutes__gte', 0), ('fitting_minutes__lte', 10080)), _connector='OR'), name='drive_fitting_minutes_within_bounds', violation_error_message='fitting_minutes must be from 0 to 10080.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='drive',
-            name='drive_temperature_c_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('temperature_c__isnull', True), models.Q(('temperature_c__gte', -100), ('temperature_c__lte', 1000)), _connector='OR'), name='drive_temperature_c_within_bounds', violation_error_message='temperature_c must be from -100 to 1000.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='inboundmessage',
-            name='message_kept_once',
-            constraint=models.UniqueConstraint(fields=('source', 'kind', 'external_id', 'version_at', 'body_hash'), name='message_kept_once', violation_error_message='This message is stored already.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='inspection',
-            name='inspection_elongation_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('elongation_percent__isnull', True), models.Q(('elongation_percent__gte', -1), ('elongation_percent__lte', 20)), _connector='OR'), name='inspection_elongation_within_bounds', violation_error_message='elongation_percent must be from -1 to 20: was it measured over enough pitches?'),
-        ),
-        migrations.AlterConstraint(
-            model_name='installation',
-            name='installation_says_what',
-            constraint=models.CheckConstraint(condition=models.Q(('item__isnull', False), ('specification__isnull', False), _connector='OR'), name='installation_says_what', violation_error_message='Give an item or a specification.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='meterreading',
-            name='meter_reading_known_once',
-            constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='meter_reading_known_once', violation_error_message='This source already has a reading of that number.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_shaft_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('shaft_diameter_mm__isnull', True), ('shaft_diameter_mm__gt', 0), _connector='OR'), name='position_shaft_diameter_mm_positive', violation_error_message='shaft_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_key_width_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('key_width_mm__isnull', True), ('key_width_mm__gt', 0), _connector='OR'), name='position_key_width_mm_positive', violation_error_message='key_width_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_key_height_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='position_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_keyway_depth_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='position_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_hex_across_flats_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='position_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_envelope_outside_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_outside_diameter_mm__isnull', True), ('envelope_outside_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_outside_diameter_mm_positive', violation_error_message='envelope_outside_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_envelope_hub_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_hub_diameter_mm__isnull', True), ('envelope_hub_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_hub_diameter_mm_positive', violation_error_message='envelope_hub_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_envelope_length_through_bore_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('envelope_length_through_bore_mm__isnull', True), ('envelope_length_through_bore_mm__gt', 0), _connector='OR'), name='position_envelope_length_through_bore_mm_positive', violation_error_message='envelope_length_through_bore_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_teeth_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='position_teeth_within_bounds', violation_error_message='teeth must be from 6 to 400.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='position',
-            name='position_minimum_teeth_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('minimum_teeth__isnull', True), models.Q(('minimum_teeth__gte', 6), ('minimum_teeth__lte', 400)), _connector='OR'), name='position_minimum_teeth_within_bounds', violation_error_message='minimum_teeth must be from 6 to 400.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='request',
-            name='request_says_for_what',
-            constraint=models.CheckConstraint(condition=models.Q(('item__isnull', False), ('position__isnull', False), _connector='OR'), name='request_says_for_what', violation_error_message='Give an item, a position or both.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='workorder',
-            name='work_order_known_once',
-            constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='work_order_known_once', violation_error_message='This source already has a work order of that number.'),
-        ),
+        AlterTexts([
+            migrations.AlterField(
+                model_name='drive',
+                name='centre_adjustment_min_mm',
+                field=models.DecimalField(blank=True, decimal_places=3, help_text='How far the shafts can move together, as a negative number of mm.', max_digits=10, null=True),
+            ),
+            migrations.AlterField(
+                model_name='drive',
+                name='chain_designation',
+                field=models.CharField(blank=True, help_text='Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.', max_length=12),
+            ),
+            migrations.AlterField(
+                model_name='drive',
+                name='hardened_teeth_required',
+                field=models.BooleanField(blank=True, help_text="The drive's own rule on tooth hardness; empty: the general rule applies.", null=True),
+            ),
+            migrations.AlterField(
+                model_name='equipment',
+                name='standby',
+                field=models.BooleanField(default=False, help_text='A standby machine takes over when this one stops.'),
+            ),
+            migrations.AlterField(
+                model_name='inboundmessage',
+                name='outcome',
+                field=models.CharField(choices=[('applied', 'applied'), ('unchanged', 'nothing new'), ('stale', 'older than the record'), ('waiting', 'waiting'), ('discarded', 'discarded')], max_length=10),
+            ),
+            migrations.AlterField(
+                model_name='installation',
+                name='ended_by',
+                field=models.CharField(blank=True, choices=[('failure', 'failure'), ('limit_reached', 'worn to the limit'), ('preventive', 'preventive'), ('opportunity', 'replaced with its mate'), ('relocated', 'relocated'), ('modification', 'modification'), ('decommissioned', 'decommissioned'), ('unknown', 'unknown')], max_length=15),
+            ),
+            migrations.AlterField(
+                model_name='installation',
+                name='stock_entry',
+                field=models.OneToOneField(blank=True, help_text='The issue from stock.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='installation', to='inventory.stockentry'),
+            ),
+            migrations.AlterField(
+                model_name='plant',
+                name='storeroom',
+                field=models.ForeignKey(blank=True, help_text='The storeroom that serves this plant.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='plants', to='inventory.storeroom'),
+            ),
+            migrations.AlterField(
+                model_name='position',
+                name='bush_size',
+                field=models.CharField(blank=True, help_text='The bush that is on the shaft now.', max_length=6),
+            ),
+            migrations.AlterField(
+                model_name='position',
+                name='envelope_length_through_bore_mm',
+                field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest length that the shaft and the guard allow, in mm.', max_digits=11, null=True),
+            ),
+            migrations.AlterField(
+                model_name='position',
+                name='envelope_outside_diameter_mm',
+                field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest outside diameter that the guard allows, in mm.', max_digits=11, null=True),
+            ),
+            migrations.AlterField(
+                model_name='position',
+                name='keyway_depth_mm',
+                field=models.DecimalField(blank=True, decimal_places=6, help_text='Required keyway depth in the hub over the key, in mm.', max_digits=11, null=True),
+            ),
+            migrations.AlterField(
+                model_name='request',
+                name='is_planned',
+                field=models.BooleanField(blank=True, help_text='Known in advance, so no stock is needed for it; empty: derived from how the unit ended.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='request',
+                name='issued_item',
+                field=models.ForeignKey(blank=True, help_text='The issued item.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='issued_for', to='inventory.item'),
+            ),
+            migrations.AlterField(
+                model_name='request',
+                name='item',
+                field=models.ForeignKey(blank=True, help_text='The requested item.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='requests', to='inventory.item'),
+            ),
+            migrations.AlterField(
+                model_name='request',
+                name='reference',
+                field=models.CharField(blank=True, help_text="The sender's number; a repeated number is recorded once.", max_length=80),
+            ),
+            migrations.AlterField(
+                model_name='workorder',
+                name='attributes',
+                field=models.JSONField(blank=True, default=dict, help_text='Extra data of the source, returned unchanged.'),
+            ),
+            migrations.AlterField(
+                model_name='workorder',
+                name='ended_by',
+                field=models.CharField(blank=True, choices=[('failure', 'failure'), ('limit_reached', 'worn to the limit'), ('preventive', 'preventive'), ('opportunity', 'replaced with its mate'), ('relocated', 'relocated'), ('modification', 'modification'), ('decommissioned', 'decommissioned'), ('unknown', 'unknown')], max_length=15),
+            ),
+            migrations.AlterField(
+                model_name='workorder',
+                name='unread_codes',
+                field=models.JSONField(blank=True, default=dict, help_text='Codes that are not mapped yet, by field.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='approval',
+                name='approval_names_its_approver',
+                constraint=models.CheckConstraint(condition=models.Q(('approved_by', ''), _negated=True), name='approval_names_its_approver', violation_error_message='Give approved_by, who allowed it.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_pitch_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='drive_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_roller_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='drive_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_inner_width_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='drive_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_transverse_pitch_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='drive_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_centre_distance_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('centre_distance_mm__isnull', True), ('centre_distance_mm__gt', 0), _connector='OR'), name='drive_centre_distance_mm_positive', violation_error_message='centre_distance_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_power_kw_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('power_kw__isnull', True), ('power_kw__gt', 0), _connector='OR'), name='drive_power_kw_positive', violation_error_message='power_kw must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_driver_speed_rpm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('driver_speed_rpm__isnull', True), ('driver_speed_rpm__gt', 0), _connector='OR'), name='drive_driver_speed_rpm_positive', violation_error_message='driver_speed_rpm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_service_factor_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('service_factor__isnull', True), ('service_factor__gt', 0), _connector='OR'), name='drive_service_factor_positive', violation_error_message='service_factor must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_strands_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='drive_strands_within_bounds', violation_error_message='strands must be from 1 to 10.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_links_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('links__isnull', True), models.Q(('links__gte', 6), ('links__lte', 20000)), _connector='OR'), name='drive_links_within_bounds', violation_error_message='links must be from 6 to 20000.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_hours_per_year_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('hours_per_year__isnull', True), models.Q(('hours_per_year__gte', 0), ('hours_per_year__lte', 8784)), _connector='OR'), name='drive_hours_per_year_within_bounds', violation_error_message='hours_per_year must be from 0 to 8784.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_ratio_tolerance_percent_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('ratio_tolerance_percent__isnull', True), models.Q(('ratio_tolerance_percent__gte', 0), ('ratio_tolerance_percent__lte', 100)), _connector='OR'), name='drive_ratio_tolerance_percent_within_bounds', violation_error_message='ratio_tolerance_percent must be from 0 to 100.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_fitting_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('fitting_minutes__isnull', True), models.Q(('fitting_minutes__gte', 0), ('fitting_minutes__lte', 10080)), _connector='OR'), name='drive_fitting_minutes_within_bounds', violation_error_message='fitting_minutes must be from 0 to 10080.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='drive',
+                name='drive_temperature_c_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('temperature_c__isnull', True), models.Q(('temperature_c__gte', -100), ('temperature_c__lte', 1000)), _connector='OR'), name='drive_temperature_c_within_bounds', violation_error_message='temperature_c must be from -100 to 1000.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='inboundmessage',
+                name='message_kept_once',
+                constraint=models.UniqueConstraint(fields=('source', 'kind', 'external_id', 'version_at', 'body_hash'), name='message_kept_once', violation_error_message='This message is stored already.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='inspection',
+                name='inspection_elongation_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('elongation_percent__isnull', True), models.Q(('elongation_percent__gte', -1), ('elongation_percent__lte', 20)), _connector='OR'), name='inspection_elongation_within_bounds', violation_error_message='elongation_percent must be from -1 to 20: was it measured over enough pitches?'),
+            ),
+            migrations.AlterConstraint(
+                model_name='installation',
+                name='installation_says_what',
+                constraint=models.CheckConstraint(condition=models.Q(('item__isnull', False), ('specification__isnull', False), _connector='OR'), name='installation_says_what', violation_error_message='Give an item or a specification.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='meterreading',
+                name='meter_reading_known_once',
+                constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='meter_reading_known_once', violation_error_message='This source already has a reading of that number.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_shaft_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('shaft_diameter_mm__isnull', True), ('shaft_diameter_mm__gt', 0), _connector='OR'), name='position_shaft_diameter_mm_positive', violation_error_message='shaft_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_key_width_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('key_width_mm__isnull', True), ('key_width_mm__gt', 0), _connector='OR'), name='position_key_width_mm_positive', violation_error_message='key_width_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_key_height_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='position_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_keyway_depth_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='position_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_hex_across_flats_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='position_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_envelope_outside_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('envelope_outside_diameter_mm__isnull', True), ('envelope_outside_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_outside_diameter_mm_positive', violation_error_message='envelope_outside_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_envelope_hub_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('envelope_hub_diameter_mm__isnull', True), ('envelope_hub_diameter_mm__gt', 0), _connector='OR'), name='position_envelope_hub_diameter_mm_positive', violation_error_message='envelope_hub_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_envelope_length_through_bore_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('envelope_length_through_bore_mm__isnull', True), ('envelope_length_through_bore_mm__gt', 0), _connector='OR'), name='position_envelope_length_through_bore_mm_positive', violation_error_message='envelope_length_through_bore_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_teeth_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='position_teeth_within_bounds', violation_error_message='teeth must be from 6 to 400.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='position',
+                name='position_minimum_teeth_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('minimum_teeth__isnull', True), models.Q(('minimum_teeth__gte', 6), ('minimum_teeth__lte', 400)), _connector='OR'), name='position_minimum_teeth_within_bounds', violation_error_message='minimum_teeth must be from 6 to 400.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='request',
+                name='request_says_for_what',
+                constraint=models.CheckConstraint(condition=models.Q(('item__isnull', False), ('position__isnull', False), _connector='OR'), name='request_says_for_what', violation_error_message='Give an item, a position or both.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='workorder',
+                name='work_order_known_once',
+                constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='work_order_known_once', violation_error_message='This source already has a work order of that number.'),
+            ),
+        ]),
     ]

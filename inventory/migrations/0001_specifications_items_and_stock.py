@@ -146,6 +146,15 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['stock_number'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('stock_number', ''), _negated=True), name='item_stock_number_given', violation_error_message='stock_number must not be empty.'),
+                    models.CheckConstraint(condition=models.Q(('unit_cost__isnull', True), ('unit_cost__gte', 0), _connector='OR'), name='item_unit_cost_not_negative', violation_error_message='unit_cost must be 0 or more.'),
+                    models.CheckConstraint(condition=models.Q(('unit__in', ['each', 'link'])), name='item_unit_known_word', violation_error_message='unit must be one of each, link.'),
+                    models.CheckConstraint(condition=models.Q(('holding_reason__in', ['usage', 'insurance', 'project', 'surplus'])), name='item_holding_reason_known_word', violation_error_message='holding_reason must be one of usage, insurance, project, surplus.'),
+                    models.CheckConstraint(condition=models.Q(('lifecycle__in', ['active', 'run_down', 'blocked'])), name='item_lifecycle_known_word', violation_error_message='lifecycle must be one of active, run_down, blocked.'),
+                    models.CheckConstraint(condition=models.Q(('replaced_by__isnull', True), models.Q(('replaced_by', models.F('id')), _negated=True), _connector='OR'), name='item_not_replaced_by_itself', violation_error_message='replaced_by must name another item.'),
+                    models.CheckConstraint(condition=models.Q(('lead_time_days__isnull', True), models.Q(('lead_time_days__gte', 1), ('lead_time_days__lte', 3650)), _connector='OR'), name='item_lead_time_days_within_bounds', violation_error_message='lead_time_days must lie from 1 to 3650.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -163,6 +172,12 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['item_id', 'storeroom_id', 'condition'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='on_hand_not_negative', violation_error_message='There is not that much on the shelf.'),
+                    models.CheckConstraint(condition=models.Q(('reserved__gte', 0), ('reserved__lte', models.F('on_hand'))), name='reserved_not_above_on_hand', violation_error_message='What is left is reserved for other work.'),
+                    models.CheckConstraint(condition=models.Q(('on_hand__isnull', True), ('on_hand__lte', 1000000000), _connector='OR'), name='stock_level_on_hand_at_most', violation_error_message='on_hand must be at most 1000000000.'),
+                    models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='stock_level_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -177,6 +192,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['level_id', '-links', 'id'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('links__gte', 0)), name='piece_links_not_negative', violation_error_message='The piece is not that long.'),
+                    models.CheckConstraint(condition=models.Q(('links__isnull', True), ('links__lte', 1000000000), _connector='OR'), name='piece_links_at_most', violation_error_message='links must be at most 1000000000.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -195,6 +214,10 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['code'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('pick_minutes__isnull', True), models.Q(('pick_minutes__gte', 0), ('pick_minutes__lte', 10080)), _connector='OR'), name='storeroom_pick_minutes_within_bounds', violation_error_message='pick_minutes must lie from 0 to 10080.'),
+                    models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='storeroom_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must lie from 0 to 10080.'),
+                ],
             },
         ),
         migrations.AddField(
@@ -232,6 +255,24 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name_plural': 'stock entries',
                 'ordering': ['-id'],
+                'indexes': [
+                    models.Index(fields=['item', 'storeroom', 'condition', 'id'], name='stock_entry_replay'),
+                    models.Index(fields=['work_order'], name='stock_entry_work_order'),
+                    models.Index(fields=['transfer'], name='stock_entry_transfer'),
+                ],
+                'constraints': [
+                    models.UniqueConstraint(condition=models.Q(('reference', ''), _negated=True), fields=('reference', 'storeroom'), name='movement_reference_booked_once', violation_error_message='A movement of that reference is booked already.'),
+                    models.CheckConstraint(condition=models.Q(('balance_after__gte', 0)), name='balance_after_not_negative', violation_error_message='A movement must not take the shelf below zero.'),
+                    models.CheckConstraint(condition=models.Q(('kind__in', ['receipt', 'issue', 'return', 'transfer', 'count', 'scrap'])), name='stock_entry_kind_known_word', violation_error_message='kind must be one of receipt, issue, return, transfer, count, scrap.'),
+                    models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='stock_entry_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
+                    models.CheckConstraint(condition=models.Q(('reason_code__in', ['not_needed', 'did_not_fit', 'wrong_item', 'defective', 'surplus', 'found', 'not_there', 'written_off', ''])), name='stock_entry_reason_code_known_word', violation_error_message='reason_code must be one of not_needed, did_not_fit, wrong_item, defective, surplus, found, not_there, written_off.'),
+                    models.CheckConstraint(condition=models.Q(('balance_after__isnull', True), ('balance_after__lte', 1000000000), _connector='OR'), name='stock_entry_balance_after_at_most', violation_error_message='balance_after must be at most 1000000000.'),
+                    models.CheckConstraint(condition=models.Q(('unit_cost__isnull', True), ('unit_cost__gte', 0), _connector='OR'), name='stock_entry_unit_cost_not_negative', violation_error_message='unit_cost must be 0 or more.'),
+                    models.CheckConstraint(condition=models.Q(('reverses__isnull', False), models.Q(('change__gt', 0), ('kind__in', ['receipt', 'return'])), models.Q(('change__lt', 0), ('kind__in', ['issue', 'scrap'])), models.Q(('kind', 'transfer'), models.Q(('change', 0), _negated=True)), ('kind', 'count'), _connector='OR'), name='stock_entry_sign_follows_kind', violation_error_message='A receipt or a return adds, an issue or a scrap takes away.'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('kind', 'transfer'), ('other_storeroom__isnull', False), ('transfer__isnull', False)), models.Q(models.Q(('kind', 'transfer'), _negated=True), ('other_storeroom__isnull', True), ('transfer__isnull', True)), _connector='OR'), name='stock_entry_transfer_has_two_ends', violation_error_message='A transfer, and only a transfer, names its other storeroom.'),
+                    models.CheckConstraint(condition=models.Q(('reverses__isnull', True), models.Q(('reverses', models.F('id')), _negated=True), _connector='OR'), name='stock_entry_does_not_reverse_itself', violation_error_message='An entry takes back another entry, not itself.'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('kind', 'count'), _negated=True), ('counted__isnull', False), _connector='OR'), name='count_says_what_was_found', violation_error_message='A count must say what was found: give counted.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -252,6 +293,21 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['-id'],
+                'indexes': [
+                    models.Index(condition=models.Q(('state', 'open')), fields=['item', 'storeroom', 'condition'], name='reservation_open_of_level'),
+                    models.Index(condition=models.Q(('state', 'open')), fields=['expires_at'], name='reservation_open_expiry'),
+                    models.Index(fields=['work_order'], name='reservation_work_order'),
+                ],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(('state__in', ['open', 'used', 'released', 'expired'])), name='reservation_state_known_word', violation_error_message='state must be one of open, used, released, expired.'),
+                    models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='reservation_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
+                    models.CheckConstraint(condition=models.Q(('quantity__isnull', True), ('quantity__lte', 1000000000), _connector='OR'), name='reservation_quantity_at_most', violation_error_message='quantity must be at most 1000000000.'),
+                    models.CheckConstraint(condition=models.Q(('open_quantity__gte', 0)), name='reservation_open_quantity_not_negative', violation_error_message='open_quantity must be 0 or more.'),
+                    models.CheckConstraint(condition=models.Q(models.Q(('open_quantity__gt', 0), ('state', 'open')), models.Q(models.Q(('state', 'open'), _negated=True), ('open_quantity', 0)), _connector='OR'), name='reservation_holds_back_only_while_open', violation_error_message='An open reservation holds something back, an ended one nothing.'),
+                    models.CheckConstraint(condition=models.Q(('work_order', ''), _negated=True), name='reservation_says_for_what', violation_error_message='Say for which work order it is held back.'),
+                    models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='reservation_quantity_positive', violation_error_message='quantity must be at least 1.'),
+                    models.CheckConstraint(condition=models.Q(('open_quantity__lte', models.F('quantity'))), name='reservation_open_not_above_quantity', violation_error_message='No more can be held back than was reserved.'),
+                ],
             },
         ),
         migrations.CreateModel(
@@ -267,6 +323,11 @@ class Migration(migrations.Migration):
             options={
                 'verbose_name_plural': 'opening hours',
                 'ordering': ['weekday', 'opens'],
+                'constraints': [
+                    models.CheckConstraint(condition=models.Q(models.Q(('machine_shop__isnull', True), ('storeroom__isnull', False)), models.Q(('machine_shop__isnull', False), ('storeroom__isnull', True)), _connector='OR'), name='opening_hours_of_one_place', violation_error_message='Opening hours belong to a storeroom or a machine shop, not to both.'),
+                    models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='opening_hours_weekday_known', violation_error_message='weekday must be 0 (Monday) to 6 (Sunday).'),
+                    models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens')), ('closes', datetime.time(0, 0)), _connector='OR'), name='opening_hours_close_after_opening', violation_error_message='closes must be after opens: write a night over two weekdays.'),
+                ],
             },
         ),
         migrations.AddField(
@@ -286,198 +347,19 @@ class Migration(migrations.Migration):
             ],
             options={
                 'ordering': ['from_storeroom_id', 'to_storeroom_id'],
+                'constraints': [
+                    models.UniqueConstraint(fields=('from_storeroom', 'to_storeroom'), name='transfer_time_once_per_way', violation_error_message='The minutes of this way are recorded already: change that row.'),
+                    models.CheckConstraint(condition=models.Q(('from_storeroom', models.F('to_storeroom')), _negated=True), name='transfer_time_between_two_places', violation_error_message='A way needs two storerooms.'),
+                    models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='transfer_time_minutes_within_bounds', violation_error_message='minutes must lie from 0 to 10080.'),
+                ],
             },
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('stock_number', ''), _negated=True), name='item_stock_number_given', violation_error_message='stock_number must not be empty.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('unit_cost__isnull', True), ('unit_cost__gte', 0), _connector='OR'), name='item_unit_cost_not_negative', violation_error_message='unit_cost must be 0 or more.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('unit__in', ['each', 'link'])), name='item_unit_known_word', violation_error_message='unit must be one of each, link.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('holding_reason__in', ['usage', 'insurance', 'project', 'surplus'])), name='item_holding_reason_known_word', violation_error_message='holding_reason must be one of usage, insurance, project, surplus.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('lifecycle__in', ['active', 'run_down', 'blocked'])), name='item_lifecycle_known_word', violation_error_message='lifecycle must be one of active, run_down, blocked.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('replaced_by__isnull', True), models.Q(('replaced_by', models.F('id')), _negated=True), _connector='OR'), name='item_not_replaced_by_itself', violation_error_message='replaced_by must name another item.'),
-        ),
-        migrations.AddConstraint(
-            model_name='item',
-            constraint=models.CheckConstraint(condition=models.Q(('lead_time_days__isnull', True), models.Q(('lead_time_days__gte', 1), ('lead_time_days__lte', 3650)), _connector='OR'), name='item_lead_time_days_within_bounds', violation_error_message='lead_time_days must lie from 1 to 3650.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockpiece',
-            constraint=models.CheckConstraint(condition=models.Q(('links__gte', 0)), name='piece_links_not_negative', violation_error_message='The piece is not that long.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockpiece',
-            constraint=models.CheckConstraint(condition=models.Q(('links__isnull', True), ('links__lte', 1000000000), _connector='OR'), name='piece_links_at_most', violation_error_message='links must be at most 1000000000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='storeroom',
-            constraint=models.CheckConstraint(condition=models.Q(('pick_minutes__isnull', True), models.Q(('pick_minutes__gte', 0), ('pick_minutes__lte', 10080)), _connector='OR'), name='storeroom_pick_minutes_within_bounds', violation_error_message='pick_minutes must lie from 0 to 10080.'),
-        ),
-        migrations.AddConstraint(
-            model_name='storeroom',
-            constraint=models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='storeroom_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must lie from 0 to 10080.'),
         ),
         migrations.AddConstraint(
             model_name='stocklevel',
             constraint=models.UniqueConstraint(fields=('item', 'storeroom', 'condition'), name='stock_level_once_per_place', violation_error_message='This item already has a row in that storeroom and condition.'),
         ),
         migrations.AddConstraint(
-            model_name='stocklevel',
-            constraint=models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='on_hand_not_negative', violation_error_message='There is not that much on the shelf.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stocklevel',
-            constraint=models.CheckConstraint(condition=models.Q(('reserved__gte', 0), ('reserved__lte', models.F('on_hand'))), name='reserved_not_above_on_hand', violation_error_message='What is left is reserved for other work.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stocklevel',
-            constraint=models.CheckConstraint(condition=models.Q(('on_hand__isnull', True), ('on_hand__lte', 1000000000), _connector='OR'), name='stock_level_on_hand_at_most', violation_error_message='on_hand must be at most 1000000000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stocklevel',
-            constraint=models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='stock_level_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['item', 'storeroom', 'condition', 'id'], name='stock_entry_replay'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['work_order'], name='stock_entry_work_order'),
-        ),
-        migrations.AddIndex(
-            model_name='stockentry',
-            index=models.Index(fields=['transfer'], name='stock_entry_transfer'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.UniqueConstraint(condition=models.Q(('reference', ''), _negated=True), fields=('reference', 'storeroom'), name='movement_reference_booked_once', violation_error_message='A movement of that reference is booked already.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('balance_after__gte', 0)), name='balance_after_not_negative', violation_error_message='A movement must not take the shelf below zero.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['receipt', 'issue', 'return', 'transfer', 'count', 'scrap'])), name='stock_entry_kind_known_word', violation_error_message='kind must be one of receipt, issue, return, transfer, count, scrap.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='stock_entry_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('reason_code__in', ['not_needed', 'did_not_fit', 'wrong_item', 'defective', 'surplus', 'found', 'not_there', 'written_off', ''])), name='stock_entry_reason_code_known_word', violation_error_message='reason_code must be one of not_needed, did_not_fit, wrong_item, defective, surplus, found, not_there, written_off.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('balance_after__isnull', True), ('balance_after__lte', 1000000000), _connector='OR'), name='stock_entry_balance_after_at_most', violation_error_message='balance_after must be at most 1000000000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('unit_cost__isnull', True), ('unit_cost__gte', 0), _connector='OR'), name='stock_entry_unit_cost_not_negative', violation_error_message='unit_cost must be 0 or more.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', False), models.Q(('change__gt', 0), ('kind__in', ['receipt', 'return'])), models.Q(('change__lt', 0), ('kind__in', ['issue', 'scrap'])), models.Q(('kind', 'transfer'), models.Q(('change', 0), _negated=True)), ('kind', 'count'), _connector='OR'), name='stock_entry_sign_follows_kind', violation_error_message='A receipt or a return adds, an issue or a scrap takes away.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'transfer'), ('other_storeroom__isnull', False), ('transfer__isnull', False)), models.Q(models.Q(('kind', 'transfer'), _negated=True), ('other_storeroom__isnull', True), ('transfer__isnull', True)), _connector='OR'), name='stock_entry_transfer_has_two_ends', violation_error_message='A transfer, and only a transfer, names its other storeroom.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', True), models.Q(('reverses', models.F('id')), _negated=True), _connector='OR'), name='stock_entry_does_not_reverse_itself', violation_error_message='An entry takes back another entry, not itself.'),
-        ),
-        migrations.AddConstraint(
-            model_name='stockentry',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'count'), _negated=True), ('counted__isnull', False), _connector='OR'), name='count_says_what_was_found', violation_error_message='A count must say what was found: give counted.'),
-        ),
-        migrations.AddIndex(
-            model_name='reservation',
-            index=models.Index(condition=models.Q(('state', 'open')), fields=['item', 'storeroom', 'condition'], name='reservation_open_of_level'),
-        ),
-        migrations.AddIndex(
-            model_name='reservation',
-            index=models.Index(condition=models.Q(('state', 'open')), fields=['expires_at'], name='reservation_open_expiry'),
-        ),
-        migrations.AddIndex(
-            model_name='reservation',
-            index=models.Index(fields=['work_order'], name='reservation_work_order'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['open', 'used', 'released', 'expired'])), name='reservation_state_known_word', violation_error_message='state must be one of open, used, released, expired.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('condition__in', ['new', 'used_serviceable', 'on_hold'])), name='reservation_condition_known_word', violation_error_message='condition must be one of new, used_serviceable, on_hold.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__isnull', True), ('quantity__lte', 1000000000), _connector='OR'), name='reservation_quantity_at_most', violation_error_message='quantity must be at most 1000000000.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('open_quantity__gte', 0)), name='reservation_open_quantity_not_negative', violation_error_message='open_quantity must be 0 or more.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('open_quantity__gt', 0), ('state', 'open')), models.Q(models.Q(('state', 'open'), _negated=True), ('open_quantity', 0)), _connector='OR'), name='reservation_holds_back_only_while_open', violation_error_message='An open reservation holds something back, an ended one nothing.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('work_order', ''), _negated=True), name='reservation_says_for_what', violation_error_message='Say for which work order it is held back.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('quantity__gt', 0)), name='reservation_quantity_positive', violation_error_message='quantity must be at least 1.'),
-        ),
-        migrations.AddConstraint(
-            model_name='reservation',
-            constraint=models.CheckConstraint(condition=models.Q(('open_quantity__lte', models.F('quantity'))), name='reservation_open_not_above_quantity', violation_error_message='No more can be held back than was reserved.'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('machine_shop__isnull', True), ('storeroom__isnull', False)), models.Q(('machine_shop__isnull', False), ('storeroom__isnull', True)), _connector='OR'), name='opening_hours_of_one_place', violation_error_message='Opening hours belong to a storeroom or a machine shop, not to both.'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.CheckConstraint(condition=models.Q(('weekday__lte', 6)), name='opening_hours_weekday_known', violation_error_message='weekday must be 0 (Monday) to 6 (Sunday).'),
-        ),
-        migrations.AddConstraint(
-            model_name='openinghours',
-            constraint=models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens')), ('closes', datetime.time(0, 0)), _connector='OR'), name='opening_hours_close_after_opening', violation_error_message='closes must be after opens: write a night over two weekdays.'),
-        ),
-        migrations.AddConstraint(
             model_name='bin',
             constraint=models.UniqueConstraint(fields=('storeroom', 'code'), name='bin_code_once_per_storeroom', violation_error_message='This storeroom already has a bin of that code.'),
-        ),
-        migrations.AddConstraint(
-            model_name='transfertime',
-            constraint=models.UniqueConstraint(fields=('from_storeroom', 'to_storeroom'), name='transfer_time_once_per_way', violation_error_message='The minutes of this way are recorded already: change that row.'),
-        ),
-        migrations.AddConstraint(
-            model_name='transfertime',
-            constraint=models.CheckConstraint(condition=models.Q(('from_storeroom', models.F('to_storeroom')), _negated=True), name='transfer_time_between_two_places', violation_error_message='A way needs two storerooms.'),
-        ),
-        migrations.AddConstraint(
-            model_name='transfertime',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='transfer_time_minutes_within_bounds', violation_error_message='minutes must lie from 0 to 10080.'),
         ),
     ]

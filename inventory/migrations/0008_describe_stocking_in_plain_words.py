@@ -2,6 +2,8 @@
 
 from django.db import migrations, models
 
+from inventory.plumbing.text_migrations import AlterTexts
+
 
 class Migration(migrations.Migration):
 
@@ -10,79 +12,81 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterField(
-            model_name='recommendation',
-            name='evidence',
-            field=models.JSONField(blank=True, default=dict, help_text='Events, lives, pool, lead times and cover that it is based on.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='explanation',
-            field=models.JSONField(blank=True, default=list, help_text='Its reasons as facts, in order: code and values of each.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='planned_per_year',
-            field=models.FloatField(default=0, help_text='Planned demand a year, in pieces.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='rate_per_year',
-            field=models.FloatField(help_text='Unplanned demand a year, in pieces.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='review_after_days',
-            field=models.PositiveSmallIntegerField(default=365, help_text='Days from the decision to its review.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='since_last',
-            field=models.JSONField(blank=True, default=list, help_text='What changed since the last one, as facts.'),
-        ),
-        migrations.AlterField(
-            model_name='servicetarget',
-            name='tolerable_wait_hours',
-            field=models.FloatField(blank=True, help_text='A stop this long is acceptable; empty: none is. Parts that an emergency order brings sooner need no stock.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='servicetarget',
-            name='value',
-            field=models.FloatField(help_text='Between 0 and 1; not used where the kind is least cost.'),
-        ),
-        migrations.AlterField(
-            model_name='stockingrun',
-            name='alive_at',
-            field=models.DateTimeField(blank=True, help_text='The last sign of progress; empty: it has not started yet.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockingrun',
-            name='as_of',
-            field=models.DateTimeField(help_text='What happened later is not used.'),
-        ),
-        migrations.AlterField(
-            model_name='stockingrun',
-            name='is_full',
-            field=models.BooleanField(default=False, help_text='Calculated again even where no input changed.'),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='are_set',
-            field=models.BooleanField(default=False, help_text='The plant has confirmed these values.'),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='holding_rate_per_year',
-            field=models.FloatField(default=0.2, help_text='Cost of holding a piece for a year, as a share of its price.'),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='hours_to_expedite',
-            field=models.FloatField(blank=True, help_text='From the stop to an emergency delivery; empty: from past emergency orders.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='planning_days',
-            field=models.FloatField(default=7, help_text='From seeing wear to sending the order; counts against the notice that inspections give.'),
-        ),
+        AlterTexts([
+            migrations.AlterField(
+                model_name='recommendation',
+                name='evidence',
+                field=models.JSONField(blank=True, default=dict, help_text='Events, lives, pool, lead times and cover that it is based on.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='explanation',
+                field=models.JSONField(blank=True, default=list, help_text='Its reasons as facts, in order: code and values of each.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='planned_per_year',
+                field=models.FloatField(default=0, help_text='Planned demand a year, in pieces.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='rate_per_year',
+                field=models.FloatField(help_text='Unplanned demand a year, in pieces.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='review_after_days',
+                field=models.PositiveSmallIntegerField(default=365, help_text='Days from the decision to its review.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='since_last',
+                field=models.JSONField(blank=True, default=list, help_text='What changed since the last one, as facts.'),
+            ),
+            migrations.AlterField(
+                model_name='servicetarget',
+                name='tolerable_wait_hours',
+                field=models.FloatField(blank=True, help_text='A stop this long is acceptable; empty: none is. Parts that an emergency order brings sooner need no stock.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='servicetarget',
+                name='value',
+                field=models.FloatField(help_text='Between 0 and 1; not used where the kind is least cost.'),
+            ),
+            migrations.AlterField(
+                model_name='stockingrun',
+                name='alive_at',
+                field=models.DateTimeField(blank=True, help_text='The last sign of progress; empty: it has not started yet.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockingrun',
+                name='as_of',
+                field=models.DateTimeField(help_text='What happened later is not used.'),
+            ),
+            migrations.AlterField(
+                model_name='stockingrun',
+                name='is_full',
+                field=models.BooleanField(default=False, help_text='Calculated again even where no input changed.'),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='are_set',
+                field=models.BooleanField(default=False, help_text='The plant has confirmed these values.'),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='holding_rate_per_year',
+                field=models.FloatField(default=0.2, help_text='Cost of holding a piece for a year, as a share of its price.'),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='hours_to_expedite',
+                field=models.FloatField(blank=True, help_text='From the stop to an emergency delivery; empty: from past emergency orders.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='planning_days',
+                field=models.FloatField(default=7, help_text='From seeing wear to sending the order; counts against the notice that inspections give.'),
+            ),
+        ]),
     ]

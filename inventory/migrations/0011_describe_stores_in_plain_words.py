@@ -5,6 +5,8 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
+from inventory.plumbing.text_migrations import AlterTexts
+
 
 class Migration(migrations.Migration):
 
@@ -14,404 +16,406 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
-        migrations.AlterField(
-            model_name='counttask',
-            name='cause',
-            field=models.CharField(choices=[('value', 'costly if wrong'), ('zero', 'book shows none'), ('found', 'found, not in the book'), ('not_there', 'in the book, not found'), ('asked', 'requested by a person')], max_length=10),
-        ),
-        migrations.AlterField(
-            model_name='counttask',
-            name='worth',
-            field=models.FloatField(default=0, help_text='Expected cost of a wrong record; the highest is counted first.'),
-        ),
-        migrations.AlterField(
-            model_name='event',
-            name='aggregate',
-            field=models.CharField(help_text='The subject, such as stock/41-0105/OM-MAIN/new.', max_length=120),
-        ),
-        migrations.AlterField(
-            model_name='event',
-            name='storeroom',
-            field=models.CharField(blank=True, help_text='Visible to those who may see this storeroom; empty: to everybody.', max_length=20),
-        ),
-        migrations.AlterField(
-            model_name='fitquestion',
-            name='verdict',
-            field=models.JSONField(blank=True, default=dict, help_text='The verdict of the records on this part at this position.'),
-        ),
-        migrations.AlterField(
-            model_name='kit',
-            name='place',
-            field=models.CharField(blank=True, help_text='Where the parts are staged.', max_length=60),
-        ),
-        migrations.AlterField(
-            model_name='machineshop',
-            name='call_out_minutes',
-            field=models.PositiveIntegerField(blank=True, help_text='Minutes until someone is there outside opening hours; empty: no call-out.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='is_answered',
-            field=models.BooleanField(default=True, help_text='False: data is missing; the explanation says which.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='model',
-            field=models.CharField(help_text='Demand model.', max_length=20),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='reorder_point',
-            field=models.IntegerField(help_text='-1: ordered only when needed.'),
-        ),
-        migrations.AlterField(
-            model_name='recommendation',
-            name='today',
-            field=models.JSONField(blank=True, default=dict, help_text='The same figures for the policy in force; empty if there is none.'),
-        ),
-        migrations.AlterField(
-            model_name='reservation',
-            name='open_quantity',
-            field=models.PositiveIntegerField(help_text='Still reserved on the shelf.'),
-        ),
-        migrations.AlterField(
-            model_name='reservation',
-            name='short_quantity',
-            field=models.PositiveIntegerField(default=0, help_text='Taken for urgent work: still needed, no longer reserved.'),
-        ),
-        migrations.AlterField(
-            model_name='reservation',
-            name='taken_by',
-            field=models.CharField(blank=True, help_text='The work order that took the short quantity.', max_length=60),
-        ),
-        migrations.AlterField(
-            model_name='specification',
-            name='bush_size',
-            field=models.CharField(blank=True, help_text='Size of the bush that it takes, or of the bush itself, such as 1610 or SDS.', max_length=6),
-        ),
-        migrations.AlterField(
-            model_name='specification',
-            name='chain_designation',
-            field=models.CharField(blank=True, help_text='Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.', max_length=12),
-        ),
-        migrations.AlterField(
-            model_name='specification',
-            name='food_contact',
-            field=models.BooleanField(blank=True, help_text='Declared suitable for food contact.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='specification',
-            name='max_bore_mm',
-            field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest bore with keyway that the hub allows, in mm.', max_digits=11, null=True),
-        ),
-        migrations.AlterField(
-            model_name='specification',
-            name='non_sparking',
-            field=models.BooleanField(blank=True, help_text='Declared suitable for explosive atmospheres.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='change',
-            field=models.IntegerField(help_text='Change of stock: positive in, negative out.'),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='counted',
-            field=models.PositiveIntegerField(blank=True, help_text='Of a count: the counted quantity.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='expected_back_on',
-            field=models.DateField(blank=True, help_text='Of an issue on loan: when it is due back.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='position',
-            field=models.CharField(blank=True, help_text='Tag of the position that it was issued for.', max_length=60),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='reference',
-            field=models.CharField(blank=True, help_text="The sender's number of this movement; a repeated number is booked once.", max_length=80),
-        ),
-        migrations.AlterField(
-            model_name='stockentry',
-            name='reverses',
-            field=models.OneToOneField(blank=True, help_text='The mistaken entry that this one reverses.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.stockentry'),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='order_cost',
-            field=models.DecimalField(blank=True, decimal_places=2, help_text='Of one order line; empty: not known, so every order is for one piece.', max_digits=14, null=True),
-        ),
-        migrations.AlterField(
-            model_name='stockingterms',
-            name='worst_grade',
-            field=models.CharField(choices=[('drop_in', 'drop-in'), ('with_work', 'with work')], default='with_work', help_text='The worst grade at which another part counts as a substitute in stock.', max_length=12),
-        ),
-        migrations.AlterField(
-            model_name='stockpiece',
-            name='links',
-            field=models.PositiveIntegerField(help_text='Links left in this piece; 0 if used up.'),
-        ),
-        migrations.AlterField(
-            model_name='stockpolicy',
-            name='reorder_point',
-            field=models.IntegerField(help_text='-1: ordered only when needed.'),
-        ),
-        migrations.AlterField(
-            model_name='storeroom',
-            name='call_out_minutes',
-            field=models.PositiveIntegerField(blank=True, help_text='Minutes until someone is there outside opening hours; empty: no call-out.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='storeroom',
-            name='machine_shop',
-            field=models.ForeignKey(blank=True, help_text='The shop that machines parts from here.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='storerooms', to='inventory.machineshop'),
-        ),
-        migrations.AlterField(
-            model_name='storeroom',
-            name='pick_minutes',
-            field=models.PositiveIntegerField(default=10, help_text='Minutes from the request until the part is on the counter.'),
-        ),
-        migrations.AlterField(
-            model_name='supplyorder',
-            name='received_at',
-            field=models.DateTimeField(blank=True, help_text='When the last piece was on the shelf.', null=True),
-        ),
-        migrations.AlterField(
-            model_name='supplyorder',
-            name='source_updated_at',
-            field=models.DateTimeField(blank=True, help_text="The sender's version: an older message changes nothing.", null=True),
-        ),
-        migrations.AlterConstraint(
-            model_name='counttask',
-            name='one_open_count_per_shelf',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('item', 'storeroom', 'condition'), name='one_open_count_per_shelf', violation_error_message='This shelf is on the count list already.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='counttask',
-            name='counted_task_says_what_was_found',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'counted'), _negated=True), models.Q(('booked__isnull', False), ('counted__isnull', False)), _connector='OR'), name='counted_task_says_what_was_found', violation_error_message='A finished count needs the counted and the booked quantity.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='item',
-            name='item_lead_time_days_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('lead_time_days__isnull', True), models.Q(('lead_time_days__gte', 1), ('lead_time_days__lte', 3650)), _connector='OR'), name='item_lead_time_days_within_bounds', violation_error_message='lead_time_days must be from 1 to 3650.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='kit',
-            name='one_kit_alive_per_job',
-            constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['open', 'staged'])), fields=('work_order', 'storeroom'), name='one_kit_alive_per_job', violation_error_message='This work order already has a kit in that storeroom: use that one.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='machineshop',
-            name='machine_shop_call_out_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='machine_shop_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must be from 0 to 10080.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='openinghours',
-            name='opening_hours_of_one_place',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('machine_shop__isnull', True), ('storeroom__isnull', False)), models.Q(('machine_shop__isnull', False), ('storeroom__isnull', True)), _connector='OR'), name='opening_hours_of_one_place', violation_error_message='Opening hours belong to a storeroom or to a machine shop, not to both.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='openinghours',
-            name='opening_hours_close_after_opening',
-            constraint=models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens')), ('closes', datetime.time(0, 0)), _connector='OR'), name='opening_hours_close_after_opening', violation_error_message='closes must be after opens: enter a night shift as two weekdays.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='reservation',
-            name='reservation_holds_back_only_while_open',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('open_quantity__gt', 0), ('state', 'open')), models.Q(models.Q(('state', 'open'), _negated=True), ('open_quantity', 0)), _connector='OR'), name='reservation_holds_back_only_while_open', violation_error_message='An open reservation has an open quantity, an ended one has none.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='reservation',
-            name='reservation_says_for_what',
-            constraint=models.CheckConstraint(condition=models.Q(('work_order', ''), _negated=True), name='reservation_says_for_what', violation_error_message='Give the work order of the reservation.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='reservation',
-            name='reservation_open_not_above_quantity',
-            constraint=models.CheckConstraint(condition=models.Q(('open_quantity__lte', models.F('quantity'))), name='reservation_open_not_above_quantity', violation_error_message='open_quantity must not exceed quantity.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='shoptime',
-            name='shop_time_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='shop_time_minutes_within_bounds', violation_error_message='minutes must be from 0 to 10080.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_pitch_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='specification_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_roller_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='specification_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_inner_width_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='specification_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_transverse_pitch_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='specification_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_bore_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('bore_mm__isnull', True), ('bore_mm__gt', 0), _connector='OR'), name='specification_bore_mm_positive', violation_error_message='bore_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_max_bore_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('max_bore_mm__isnull', True), ('max_bore_mm__gt', 0), _connector='OR'), name='specification_max_bore_mm_positive', violation_error_message='max_bore_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_keyway_width_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('keyway_width_mm__isnull', True), ('keyway_width_mm__gt', 0), _connector='OR'), name='specification_keyway_width_mm_positive', violation_error_message='keyway_width_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_keyway_depth_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='specification_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_hex_across_flats_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='specification_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_hub_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('hub_diameter_mm__isnull', True), ('hub_diameter_mm__gt', 0), _connector='OR'), name='specification_hub_diameter_mm_positive', violation_error_message='hub_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_hub_diameter_2_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('hub_diameter_2_mm__isnull', True), ('hub_diameter_2_mm__gt', 0), _connector='OR'), name='specification_hub_diameter_2_mm_positive', violation_error_message='hub_diameter_2_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_length_through_bore_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('length_through_bore_mm__isnull', True), ('length_through_bore_mm__gt', 0), _connector='OR'), name='specification_length_through_bore_mm_positive', violation_error_message='length_through_bore_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_outside_diameter_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('outside_diameter_mm__isnull', True), ('outside_diameter_mm__gt', 0), _connector='OR'), name='specification_outside_diameter_mm_positive', violation_error_message='outside_diameter_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_tooth_width_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('tooth_width_mm__isnull', True), ('tooth_width_mm__gt', 0), _connector='OR'), name='specification_tooth_width_mm_positive', violation_error_message='tooth_width_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_key_height_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='specification_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_key_length_mm_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('key_length_mm__isnull', True), ('key_length_mm__gt', 0), _connector='OR'), name='specification_key_length_mm_positive', violation_error_message='key_length_mm must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_mass_kg_positive',
-            constraint=models.CheckConstraint(condition=models.Q(('mass_kg__isnull', True), ('mass_kg__gt', 0), _connector='OR'), name='specification_mass_kg_positive', violation_error_message='mass_kg must be greater than 0, or empty if it is not known.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_teeth_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='specification_teeth_within_bounds', violation_error_message='teeth must be from 6 to 400.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_strands_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='specification_strands_within_bounds', violation_error_message='strands must be from 1 to 10.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_set_screws_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('set_screws__isnull', True), models.Q(('set_screws__gte', 0), ('set_screws__lte', 8)), _connector='OR'), name='specification_set_screws_within_bounds', violation_error_message='set_screws must be from 0 to 8.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='specification',
-            name='specification_bore_not_above_greatest',
-            constraint=models.CheckConstraint(condition=models.Q(('bore_mm__isnull', True), ('max_bore_mm__isnull', True), ('max_bore_mm__gte', models.F('bore_mm')), _connector='OR'), name='specification_bore_not_above_greatest', violation_error_message='max_bore_mm must not be smaller than bore_mm.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockentry',
-            name='balance_after_not_negative',
-            constraint=models.CheckConstraint(condition=models.Q(('balance_after__gte', 0)), name='balance_after_not_negative', violation_error_message='A movement must not make the stock negative.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockentry',
-            name='stock_entry_sign_follows_kind',
-            constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', False), models.Q(('change__gt', 0), ('kind__in', ['receipt', 'return'])), models.Q(('change__lt', 0), ('kind__in', ['issue', 'scrap'])), models.Q(('kind', 'transfer'), models.Q(('change', 0), _negated=True)), ('kind', 'count'), _connector='OR'), name='stock_entry_sign_follows_kind', violation_error_message='A receipt or a return adds stock, an issue or a scrap removes it.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockentry',
-            name='stock_entry_does_not_reverse_itself',
-            constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', True), models.Q(('reverses', models.F('id')), _negated=True), _connector='OR'), name='stock_entry_does_not_reverse_itself', violation_error_message='An entry cannot reverse itself.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockentry',
-            name='count_says_what_was_found',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'count'), _negated=True), ('counted__isnull', False), _connector='OR'), name='count_says_what_was_found', violation_error_message='A count needs the counted quantity: give counted.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockingrun',
-            name='one_run_at_a_time',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'running')), fields=('state',), name='one_run_at_a_time', violation_error_message='Another run is in progress: wait until it ends.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stockingterms',
-            name='stocking_terms_once',
-            constraint=models.CheckConstraint(condition=models.Q(('id', 1)), name='stocking_terms_once', violation_error_message='There is one set of stocking terms: change that one.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stocklevel',
-            name='on_hand_not_negative',
-            constraint=models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='on_hand_not_negative', violation_error_message='There is not enough on the shelf.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='stocklevel',
-            name='reserved_not_above_on_hand',
-            constraint=models.CheckConstraint(condition=models.Q(('reserved__gte', 0), ('reserved__lte', models.F('on_hand'))), name='reserved_not_above_on_hand', violation_error_message='The rest is reserved for other work.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='storeroom',
-            name='storeroom_pick_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('pick_minutes__isnull', True), models.Q(('pick_minutes__gte', 0), ('pick_minutes__lte', 10080)), _connector='OR'), name='storeroom_pick_minutes_within_bounds', violation_error_message='pick_minutes must be from 0 to 10080.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='storeroom',
-            name='storeroom_call_out_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='storeroom_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must be from 0 to 10080.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='supplyorder',
-            name='supply_order_known_once',
-            constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='supply_order_known_once', violation_error_message='This source already has an order of that number.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='transfertime',
-            name='transfer_time_once_per_way',
-            constraint=models.UniqueConstraint(fields=('from_storeroom', 'to_storeroom'), name='transfer_time_once_per_way', violation_error_message='This transfer time is recorded already: change that row.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='transfertime',
-            name='transfer_time_between_two_places',
-            constraint=models.CheckConstraint(condition=models.Q(('from_storeroom', models.F('to_storeroom')), _negated=True), name='transfer_time_between_two_places', violation_error_message='A transfer needs two different storerooms.'),
-        ),
-        migrations.AlterConstraint(
-            model_name='transfertime',
-            name='transfer_time_minutes_within_bounds',
-            constraint=models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='transfer_time_minutes_within_bounds', violation_error_message='minutes must be from 0 to 10080.'),
-        ),
+        AlterTexts([
+            migrations.AlterField(
+                model_name='counttask',
+                name='cause',
+                field=models.CharField(choices=[('value', 'costly if wrong'), ('zero', 'book shows none'), ('found', 'found, not in the book'), ('not_there', 'in the book, not found'), ('asked', 'requested by a person')], max_length=10),
+            ),
+            migrations.AlterField(
+                model_name='counttask',
+                name='worth',
+                field=models.FloatField(default=0, help_text='Expected cost of a wrong record; the highest is counted first.'),
+            ),
+            migrations.AlterField(
+                model_name='event',
+                name='aggregate',
+                field=models.CharField(help_text='The subject, such as stock/41-0105/OM-MAIN/new.', max_length=120),
+            ),
+            migrations.AlterField(
+                model_name='event',
+                name='storeroom',
+                field=models.CharField(blank=True, help_text='Visible to those who may see this storeroom; empty: to everybody.', max_length=20),
+            ),
+            migrations.AlterField(
+                model_name='fitquestion',
+                name='verdict',
+                field=models.JSONField(blank=True, default=dict, help_text='The verdict of the records on this part at this position.'),
+            ),
+            migrations.AlterField(
+                model_name='kit',
+                name='place',
+                field=models.CharField(blank=True, help_text='Where the parts are staged.', max_length=60),
+            ),
+            migrations.AlterField(
+                model_name='machineshop',
+                name='call_out_minutes',
+                field=models.PositiveIntegerField(blank=True, help_text='Minutes until someone is there outside opening hours; empty: no call-out.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='is_answered',
+                field=models.BooleanField(default=True, help_text='False: data is missing; the explanation says which.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='model',
+                field=models.CharField(help_text='Demand model.', max_length=20),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='reorder_point',
+                field=models.IntegerField(help_text='-1: ordered only when needed.'),
+            ),
+            migrations.AlterField(
+                model_name='recommendation',
+                name='today',
+                field=models.JSONField(blank=True, default=dict, help_text='The same figures for the policy in force; empty if there is none.'),
+            ),
+            migrations.AlterField(
+                model_name='reservation',
+                name='open_quantity',
+                field=models.PositiveIntegerField(help_text='Still reserved on the shelf.'),
+            ),
+            migrations.AlterField(
+                model_name='reservation',
+                name='short_quantity',
+                field=models.PositiveIntegerField(default=0, help_text='Taken for urgent work: still needed, no longer reserved.'),
+            ),
+            migrations.AlterField(
+                model_name='reservation',
+                name='taken_by',
+                field=models.CharField(blank=True, help_text='The work order that took the short quantity.', max_length=60),
+            ),
+            migrations.AlterField(
+                model_name='specification',
+                name='bush_size',
+                field=models.CharField(blank=True, help_text='Size of the bush that it takes, or of the bush itself, such as 1610 or SDS.', max_length=6),
+            ),
+            migrations.AlterField(
+                model_name='specification',
+                name='chain_designation',
+                field=models.CharField(blank=True, help_text='Designation of the chain, such as 08B or 60H; empty for a chain outside the standards.', max_length=12),
+            ),
+            migrations.AlterField(
+                model_name='specification',
+                name='food_contact',
+                field=models.BooleanField(blank=True, help_text='Declared suitable for food contact.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='specification',
+                name='max_bore_mm',
+                field=models.DecimalField(blank=True, decimal_places=6, help_text='Greatest bore with keyway that the hub allows, in mm.', max_digits=11, null=True),
+            ),
+            migrations.AlterField(
+                model_name='specification',
+                name='non_sparking',
+                field=models.BooleanField(blank=True, help_text='Declared suitable for explosive atmospheres.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='change',
+                field=models.IntegerField(help_text='Change of stock: positive in, negative out.'),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='counted',
+                field=models.PositiveIntegerField(blank=True, help_text='Of a count: the counted quantity.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='expected_back_on',
+                field=models.DateField(blank=True, help_text='Of an issue on loan: when it is due back.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='position',
+                field=models.CharField(blank=True, help_text='Tag of the position that it was issued for.', max_length=60),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='reference',
+                field=models.CharField(blank=True, help_text="The sender's number of this movement; a repeated number is booked once.", max_length=80),
+            ),
+            migrations.AlterField(
+                model_name='stockentry',
+                name='reverses',
+                field=models.OneToOneField(blank=True, help_text='The mistaken entry that this one reverses.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='reversed_by', to='inventory.stockentry'),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='order_cost',
+                field=models.DecimalField(blank=True, decimal_places=2, help_text='Of one order line; empty: not known, so every order is for one piece.', max_digits=14, null=True),
+            ),
+            migrations.AlterField(
+                model_name='stockingterms',
+                name='worst_grade',
+                field=models.CharField(choices=[('drop_in', 'drop-in'), ('with_work', 'with work')], default='with_work', help_text='The worst grade at which another part counts as a substitute in stock.', max_length=12),
+            ),
+            migrations.AlterField(
+                model_name='stockpiece',
+                name='links',
+                field=models.PositiveIntegerField(help_text='Links left in this piece; 0 if used up.'),
+            ),
+            migrations.AlterField(
+                model_name='stockpolicy',
+                name='reorder_point',
+                field=models.IntegerField(help_text='-1: ordered only when needed.'),
+            ),
+            migrations.AlterField(
+                model_name='storeroom',
+                name='call_out_minutes',
+                field=models.PositiveIntegerField(blank=True, help_text='Minutes until someone is there outside opening hours; empty: no call-out.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='storeroom',
+                name='machine_shop',
+                field=models.ForeignKey(blank=True, help_text='The shop that machines parts from here.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='storerooms', to='inventory.machineshop'),
+            ),
+            migrations.AlterField(
+                model_name='storeroom',
+                name='pick_minutes',
+                field=models.PositiveIntegerField(default=10, help_text='Minutes from the request until the part is on the counter.'),
+            ),
+            migrations.AlterField(
+                model_name='supplyorder',
+                name='received_at',
+                field=models.DateTimeField(blank=True, help_text='When the last piece was on the shelf.', null=True),
+            ),
+            migrations.AlterField(
+                model_name='supplyorder',
+                name='source_updated_at',
+                field=models.DateTimeField(blank=True, help_text="The sender's version: an older message changes nothing.", null=True),
+            ),
+            migrations.AlterConstraint(
+                model_name='counttask',
+                name='one_open_count_per_shelf',
+                constraint=models.UniqueConstraint(condition=models.Q(('state', 'open')), fields=('item', 'storeroom', 'condition'), name='one_open_count_per_shelf', violation_error_message='This shelf is on the count list already.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='counttask',
+                name='counted_task_says_what_was_found',
+                constraint=models.CheckConstraint(condition=models.Q(models.Q(('state', 'counted'), _negated=True), models.Q(('booked__isnull', False), ('counted__isnull', False)), _connector='OR'), name='counted_task_says_what_was_found', violation_error_message='A finished count needs the counted and the booked quantity.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='item',
+                name='item_lead_time_days_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('lead_time_days__isnull', True), models.Q(('lead_time_days__gte', 1), ('lead_time_days__lte', 3650)), _connector='OR'), name='item_lead_time_days_within_bounds', violation_error_message='lead_time_days must be from 1 to 3650.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='kit',
+                name='one_kit_alive_per_job',
+                constraint=models.UniqueConstraint(condition=models.Q(('state__in', ['open', 'staged'])), fields=('work_order', 'storeroom'), name='one_kit_alive_per_job', violation_error_message='This work order already has a kit in that storeroom: use that one.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='machineshop',
+                name='machine_shop_call_out_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='machine_shop_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must be from 0 to 10080.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='openinghours',
+                name='opening_hours_of_one_place',
+                constraint=models.CheckConstraint(condition=models.Q(models.Q(('machine_shop__isnull', True), ('storeroom__isnull', False)), models.Q(('machine_shop__isnull', False), ('storeroom__isnull', True)), _connector='OR'), name='opening_hours_of_one_place', violation_error_message='Opening hours belong to a storeroom or to a machine shop, not to both.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='openinghours',
+                name='opening_hours_close_after_opening',
+                constraint=models.CheckConstraint(condition=models.Q(('closes__gt', models.F('opens')), ('closes', datetime.time(0, 0)), _connector='OR'), name='opening_hours_close_after_opening', violation_error_message='closes must be after opens: enter a night shift as two weekdays.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='reservation',
+                name='reservation_holds_back_only_while_open',
+                constraint=models.CheckConstraint(condition=models.Q(models.Q(('open_quantity__gt', 0), ('state', 'open')), models.Q(models.Q(('state', 'open'), _negated=True), ('open_quantity', 0)), _connector='OR'), name='reservation_holds_back_only_while_open', violation_error_message='An open reservation has an open quantity, an ended one has none.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='reservation',
+                name='reservation_says_for_what',
+                constraint=models.CheckConstraint(condition=models.Q(('work_order', ''), _negated=True), name='reservation_says_for_what', violation_error_message='Give the work order of the reservation.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='reservation',
+                name='reservation_open_not_above_quantity',
+                constraint=models.CheckConstraint(condition=models.Q(('open_quantity__lte', models.F('quantity'))), name='reservation_open_not_above_quantity', violation_error_message='open_quantity must not exceed quantity.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='shoptime',
+                name='shop_time_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='shop_time_minutes_within_bounds', violation_error_message='minutes must be from 0 to 10080.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_pitch_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('pitch_mm__isnull', True), ('pitch_mm__gt', 0), _connector='OR'), name='specification_pitch_mm_positive', violation_error_message='pitch_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_roller_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('roller_diameter_mm__isnull', True), ('roller_diameter_mm__gt', 0), _connector='OR'), name='specification_roller_diameter_mm_positive', violation_error_message='roller_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_inner_width_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('inner_width_mm__isnull', True), ('inner_width_mm__gt', 0), _connector='OR'), name='specification_inner_width_mm_positive', violation_error_message='inner_width_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_transverse_pitch_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('transverse_pitch_mm__isnull', True), ('transverse_pitch_mm__gt', 0), _connector='OR'), name='specification_transverse_pitch_mm_positive', violation_error_message='transverse_pitch_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_bore_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('bore_mm__isnull', True), ('bore_mm__gt', 0), _connector='OR'), name='specification_bore_mm_positive', violation_error_message='bore_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_max_bore_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('max_bore_mm__isnull', True), ('max_bore_mm__gt', 0), _connector='OR'), name='specification_max_bore_mm_positive', violation_error_message='max_bore_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_keyway_width_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('keyway_width_mm__isnull', True), ('keyway_width_mm__gt', 0), _connector='OR'), name='specification_keyway_width_mm_positive', violation_error_message='keyway_width_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_keyway_depth_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('keyway_depth_mm__isnull', True), ('keyway_depth_mm__gt', 0), _connector='OR'), name='specification_keyway_depth_mm_positive', violation_error_message='keyway_depth_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_hex_across_flats_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('hex_across_flats_mm__isnull', True), ('hex_across_flats_mm__gt', 0), _connector='OR'), name='specification_hex_across_flats_mm_positive', violation_error_message='hex_across_flats_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_hub_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('hub_diameter_mm__isnull', True), ('hub_diameter_mm__gt', 0), _connector='OR'), name='specification_hub_diameter_mm_positive', violation_error_message='hub_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_hub_diameter_2_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('hub_diameter_2_mm__isnull', True), ('hub_diameter_2_mm__gt', 0), _connector='OR'), name='specification_hub_diameter_2_mm_positive', violation_error_message='hub_diameter_2_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_length_through_bore_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('length_through_bore_mm__isnull', True), ('length_through_bore_mm__gt', 0), _connector='OR'), name='specification_length_through_bore_mm_positive', violation_error_message='length_through_bore_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_outside_diameter_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('outside_diameter_mm__isnull', True), ('outside_diameter_mm__gt', 0), _connector='OR'), name='specification_outside_diameter_mm_positive', violation_error_message='outside_diameter_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_tooth_width_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('tooth_width_mm__isnull', True), ('tooth_width_mm__gt', 0), _connector='OR'), name='specification_tooth_width_mm_positive', violation_error_message='tooth_width_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_key_height_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('key_height_mm__isnull', True), ('key_height_mm__gt', 0), _connector='OR'), name='specification_key_height_mm_positive', violation_error_message='key_height_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_key_length_mm_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('key_length_mm__isnull', True), ('key_length_mm__gt', 0), _connector='OR'), name='specification_key_length_mm_positive', violation_error_message='key_length_mm must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_mass_kg_positive',
+                constraint=models.CheckConstraint(condition=models.Q(('mass_kg__isnull', True), ('mass_kg__gt', 0), _connector='OR'), name='specification_mass_kg_positive', violation_error_message='mass_kg must be greater than 0, or empty if it is not known.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_teeth_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('teeth__isnull', True), models.Q(('teeth__gte', 6), ('teeth__lte', 400)), _connector='OR'), name='specification_teeth_within_bounds', violation_error_message='teeth must be from 6 to 400.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_strands_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('strands__isnull', True), models.Q(('strands__gte', 1), ('strands__lte', 10)), _connector='OR'), name='specification_strands_within_bounds', violation_error_message='strands must be from 1 to 10.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_set_screws_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('set_screws__isnull', True), models.Q(('set_screws__gte', 0), ('set_screws__lte', 8)), _connector='OR'), name='specification_set_screws_within_bounds', violation_error_message='set_screws must be from 0 to 8.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='specification',
+                name='specification_bore_not_above_greatest',
+                constraint=models.CheckConstraint(condition=models.Q(('bore_mm__isnull', True), ('max_bore_mm__isnull', True), ('max_bore_mm__gte', models.F('bore_mm')), _connector='OR'), name='specification_bore_not_above_greatest', violation_error_message='max_bore_mm must not be smaller than bore_mm.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockentry',
+                name='balance_after_not_negative',
+                constraint=models.CheckConstraint(condition=models.Q(('balance_after__gte', 0)), name='balance_after_not_negative', violation_error_message='A movement must not make the stock negative.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockentry',
+                name='stock_entry_sign_follows_kind',
+                constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', False), models.Q(('change__gt', 0), ('kind__in', ['receipt', 'return'])), models.Q(('change__lt', 0), ('kind__in', ['issue', 'scrap'])), models.Q(('kind', 'transfer'), models.Q(('change', 0), _negated=True)), ('kind', 'count'), _connector='OR'), name='stock_entry_sign_follows_kind', violation_error_message='A receipt or a return adds stock, an issue or a scrap removes it.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockentry',
+                name='stock_entry_does_not_reverse_itself',
+                constraint=models.CheckConstraint(condition=models.Q(('reverses__isnull', True), models.Q(('reverses', models.F('id')), _negated=True), _connector='OR'), name='stock_entry_does_not_reverse_itself', violation_error_message='An entry cannot reverse itself.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockentry',
+                name='count_says_what_was_found',
+                constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'count'), _negated=True), ('counted__isnull', False), _connector='OR'), name='count_says_what_was_found', violation_error_message='A count needs the counted quantity: give counted.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockingrun',
+                name='one_run_at_a_time',
+                constraint=models.UniqueConstraint(condition=models.Q(('state', 'running')), fields=('state',), name='one_run_at_a_time', violation_error_message='Another run is in progress: wait until it ends.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stockingterms',
+                name='stocking_terms_once',
+                constraint=models.CheckConstraint(condition=models.Q(('id', 1)), name='stocking_terms_once', violation_error_message='There is one set of stocking terms: change that one.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stocklevel',
+                name='on_hand_not_negative',
+                constraint=models.CheckConstraint(condition=models.Q(('on_hand__gte', 0)), name='on_hand_not_negative', violation_error_message='There is not enough on the shelf.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='stocklevel',
+                name='reserved_not_above_on_hand',
+                constraint=models.CheckConstraint(condition=models.Q(('reserved__gte', 0), ('reserved__lte', models.F('on_hand'))), name='reserved_not_above_on_hand', violation_error_message='The rest is reserved for other work.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='storeroom',
+                name='storeroom_pick_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('pick_minutes__isnull', True), models.Q(('pick_minutes__gte', 0), ('pick_minutes__lte', 10080)), _connector='OR'), name='storeroom_pick_minutes_within_bounds', violation_error_message='pick_minutes must be from 0 to 10080.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='storeroom',
+                name='storeroom_call_out_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('call_out_minutes__isnull', True), models.Q(('call_out_minutes__gte', 0), ('call_out_minutes__lte', 10080)), _connector='OR'), name='storeroom_call_out_minutes_within_bounds', violation_error_message='call_out_minutes must be from 0 to 10080.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='supplyorder',
+                name='supply_order_known_once',
+                constraint=models.UniqueConstraint(fields=('source', 'external_id'), name='supply_order_known_once', violation_error_message='This source already has an order of that number.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='transfertime',
+                name='transfer_time_once_per_way',
+                constraint=models.UniqueConstraint(fields=('from_storeroom', 'to_storeroom'), name='transfer_time_once_per_way', violation_error_message='This transfer time is recorded already: change that row.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='transfertime',
+                name='transfer_time_between_two_places',
+                constraint=models.CheckConstraint(condition=models.Q(('from_storeroom', models.F('to_storeroom')), _negated=True), name='transfer_time_between_two_places', violation_error_message='A transfer needs two different storerooms.'),
+            ),
+            migrations.AlterConstraint(
+                model_name='transfertime',
+                name='transfer_time_minutes_within_bounds',
+                constraint=models.CheckConstraint(condition=models.Q(('minutes__isnull', True), models.Q(('minutes__gte', 0), ('minutes__lte', 10080)), _connector='OR'), name='transfer_time_minutes_within_bounds', violation_error_message='minutes must be from 0 to 10080.'),
+            ),
+        ]),
     ]

@@ -4,7 +4,6 @@ from collections.abc import Iterator
 
 import pytest
 from django.core.management import call_command
-from django.db import transaction
 from django.utils import timezone
 from pytest_django import DjangoDbBlocker
 
@@ -14,15 +13,14 @@ from api.answers.frontier import Frontier, calculate_frontier
 from drives.demand.needs import needs_of
 from drives.demand.snapshot import load_demand_snapshot
 from inventory.planning.policy_inputs import Need
+from tests.shared_rows import shared_rows
 
 
 @pytest.fixture(scope="package")
 def demo_plant(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
-    """In a transaction that is rolled back in the end, around those of the tests."""
-    with django_db_blocker.unblock(), transaction.atomic():
+    with shared_rows(django_db_blocker):
         call_command("demo", "--no-serve")
         yield
-        transaction.set_rollback(True)
 
 
 @pytest.fixture(scope="package")

@@ -1,17 +1,23 @@
+from collections.abc import Iterator
+
 import pytest
+from pytest_django import DjangoDbBlocker
 
 from api.exchange.tables import TABLES
 from inventory.models import ServiceTarget, StockPolicy
 from tests.api.exchange.exported_files import exported
 from tests.api.exchange.files import load, load_up_to, sentences
+from tests.shared_rows import shared_rows
 
 pytestmark = pytest.mark.django_db
 HEADER = "item,storeroom,stocked,reorder_point,order_up_to,reason\n"
 
 
-@pytest.fixture(autouse=True)
-def everything(db: None) -> None:
-    load_up_to("service-targets")
+@pytest.fixture(autouse=True, scope="module")
+def everything(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    with shared_rows(django_db_blocker):
+        load_up_to("service-targets")
+        yield
 
 
 def test_policies_say_who_sent_them() -> None:

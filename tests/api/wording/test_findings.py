@@ -40,7 +40,7 @@ def test_every_finding_is_a_whole_sentence_with_a_source(case):
         assert reads_well(text), text
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=100, deadline=None)
 @given(places(FAMILIAR), parts(FAMILIAR))
 def test_whatever_is_recorded_every_fact_has_a_sentence_and_can_be_sent(required, offered):
     verdict = judge(required, offered)

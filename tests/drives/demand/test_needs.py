@@ -1,5 +1,6 @@
 """The need for every part, whatever the order of recording."""
 
+import os
 from collections import Counter
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
@@ -40,6 +41,8 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 TODAY = 2500
+SHUFFLES = int(os.environ.get("FEED_SHUFFLES", "8"))
+"""So many in every run; 1,000 in the nightly one."""
 
 
 def needs(at):
@@ -186,7 +189,7 @@ def test_late_corrected_and_retracted_records_give_the_same_as_in_order():
     records = maltings.records()
     expected = figures(recorded(records))
     dice = Random(4)
-    for _ in range(20):
+    for _ in range(SHUFFLES):
         dice.shuffle(records)
         assert figures(recorded(records)) == expected
     # The plant is no trivial one.

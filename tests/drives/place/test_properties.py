@@ -13,7 +13,7 @@ from tests.drives.place.cases import CASES
 from tests.drives.place.samples import driver, duty, sprocket
 from tests.inventory.interchange.strategies import FAMILIAR, complete_parts, maybe, parts, places
 
-MANY = settings(max_examples=200, deadline=None)
+MANY = settings(max_examples=100, deadline=None)
 DUTIES = st.builds(
     Duty,
     power_kw=maybe(st.floats(0.05, 40)),

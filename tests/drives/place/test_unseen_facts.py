@@ -32,7 +32,7 @@ from tests.inventory.interchange.samples import (
 )
 from tests.inventory.interchange.strategies import CHAINS, FAMILIAR, parts, places
 
-MANY = settings(max_examples=150, deadline=None)
+MANY = settings(max_examples=75, deadline=None)
 UNSEEN = [one for one in CHAINS if one.estimates]
 REMEMBERED = [one for one in UNSEEN if one.designation in {"04C", "425", "48AH", "64B"}]
 C2160, C2160H = (

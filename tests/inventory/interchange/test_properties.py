@@ -37,7 +37,7 @@ from tests.inventory.interchange.strategies import (
     places,
 )
 
-MANY = settings(max_examples=300, deadline=None)
+MANY = settings(max_examples=120, deadline=None)
 DECIDING_ATTRIBUTES = ("chain", "teeth", "strands", "bore_type")
 ANSWERED_OTHERWISE = {
     "max_bore_mm": "the wall over the keyseat, worked out from the hub, answers where no greatest bore is recorded",
