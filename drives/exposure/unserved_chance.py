@@ -2,8 +2,8 @@
 
 The demand of the other positions that share its stock is served first, as well as the stock allows; then the position needs
 one piece. The chance is that nothing is left for it then (`inventory.stocking.cover`). Where that would take too long, two
-bounds are given: unlikely states of the stock are left out, and counted as if nothing were left in them; where too many parts
-are shared even for that, a piece is left for certain where all positions that could take one need fewer, and none is left
+bounds are given: positions far away are left out, and unlikely states of the stock, counted as if nothing were left in them;
+where too many parts are shared even for that, a piece is left for certain where all positions that could take one need fewer, and none is left
 where positions served by the very same items need them all.
 """
 
@@ -15,7 +15,7 @@ from functools import cached_property
 import numpy as np
 
 from inventory.array_checks import FloatArray
-from inventory.stocking.cover import PiecesLeft, shared_stock
+from inventory.stocking.cover import Left, PiecesLeft, shared_stock
 from inventory.stocking.cover_sweep import at_least, of_note, up_to, whole_pmf
 from inventory.stocking.lead_time_demand import LeadTimeDemand, from_pmf
 
@@ -114,7 +114,7 @@ class _Sharing:
             self._classes[cover.items_for(member)].append(member)
         self._names = sorted(self._classes, key=sorted)
         self._without: dict[tuple[frozenset[Key], int], FloatArray] = {}
-        self._left: dict[frozenset[Key], tuple[FloatArray, float] | None] = {}
+        self._left: dict[frozenset[Key], Left | None] = {}
 
     def chance(self, position: int) -> UnservedChance:
         own, of_demand = self.cover.items_for(position), self._law[position].chance_above(0)
@@ -131,14 +131,14 @@ class _Sharing:
             return self._bounds(own, self._demand_without(own, position))
         if left is None:
             return 0.0, 0.0
-        (pieces, left_out), demand = left, self._demand_without(own, position)
-        least = _none_left(pieces, demand)
-        if not left_out:
+        demand = self._demand_without(own, position)
+        least = _none_left(left.at_most, demand)
+        if left.at_least is left.at_most and not left.left_out:
             return least, least
-        bounds = self._bounds(own, demand)
-        return max(least, bounds[0]), min(least + left_out, bounds[1])
+        bounds, most = self._bounds(own, demand), _none_left(left.at_least, demand) + left.left_out
+        return max(least, bounds[0]), max(min(most, bounds[1]), least)
 
-    def _left_for(self, own: frozenset[Key]) -> tuple[FloatArray, float] | None:
+    def _left_for(self, own: frozenset[Key]) -> Left | None:
         if own not in self._left:
             self._left[own] = self._pieces_left.of(self._names.index(own))
         return self._left[own]

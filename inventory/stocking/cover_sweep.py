@@ -55,12 +55,16 @@ class DemandTotals:
         return self._of_one[item]
 
     def most(self, items: tuple[int, ...]) -> int:
-        """Pieces that they may need together; quick where those from the second on were looked at before."""
+        """Pieces that they may need together."""
+        return len(self.total(items)) - 1
+
+    def total(self, items: tuple[int, ...]) -> FloatArray:
+        """Their demand together; quick where that of those from the second on was looked at before."""
         first = next(n for n in range(len(items) + 1) if items[n:] in self._of_many)
         for n in reversed(range(first)):
             total = np.convolve(self._of_many[items[n + 1 :]], self._of_one[items[n]])
             self._of_many[items[n:]] = of_note(total, self.negligible)
-        return len(self._of_many[items]) - 1
+        return self._of_many[items]
 
 
 def whole_pmf(demand: LeadTimeDemand) -> FloatArray:
@@ -110,16 +114,24 @@ def _takers(parts: Parts) -> dict[int, tuple[int, ...]]:
 
 def linked(parts: Parts) -> list[Parts]:
     """Classes linked by common parts, each set by itself, in the order of their lowest class."""
-    takers, waiting = _takers(parts), dict(sorted(parts.items()))
+    waiting = dict(sorted(parts.items()))
     found: list[Parts] = []
     while waiting:
-        group, fresh = set[int](), [next(iter(waiting))]
-        while fresh:
-            item = fresh.pop()
-            if item not in group:
-                group.add(item)
-                fresh += [other for part in parts[item] for other in takers[part]]
+        group = nearest(parts, next(iter(waiting)))
         found.append({item: waiting.pop(item) for item in sorted(group)})
+    return found
+
+
+def nearest(parts: Parts, item: int) -> list[int]:
+    """All that are linked with a class, by the steps to them; itself first."""
+    takers, found = _takers(parts), [item]
+    seen, parts_seen = {item}, set[int]()
+    for one in found:
+        for part in sorted(parts[one] - parts_seen):
+            fresh = [other for other in takers[part] if other not in seen]
+            seen.update(fresh)
+            found += fresh
+        parts_seen |= parts[one]
     return found
 
 

@@ -5,6 +5,7 @@ from hypothesis import strategies as st
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import maximum_flow
 
+from inventory.stocking import cover as shared_cover
 from inventory.stocking import cover_sweep
 from inventory.stocking.cover import PiecesLeft, expected_shortage, shared_stock
 from inventory.stocking.cover_sweep import UNSEEN_CHANCE, DemandTotals, Sweep, linked, scarce
@@ -57,9 +58,11 @@ def unserved_of(found, demand):
     """Least and largest chance that a demand takes all that is left, or more."""
     if found is None:
         return 0.0, 0.0
-    left, left_out = found
-    least = sum(chance * demand.chance_above(pieces - 1) for pieces, chance in enumerate(left))
-    return least, least + left_out
+    least, most = (
+        sum(chance * demand.chance_above(pieces - 1) for pieces, chance in enumerate(left))
+        for left in (found.at_most, found.at_least)
+    )
+    return least, most + found.left_out
 
 
 @given(graph=graphs(most_classes=4), seed=st.integers(0, 10**6))
@@ -83,6 +86,27 @@ def test_what_is_left_out_for_time_is_counted(graph, seed, ranks, monkeypatch):
     for item in range(graph.classes):
         least, most = unserved_of(left.of(item), demands[item])
         assert least - 1e-9 <= one_more_unserved(graph, demands, item) <= most + 1e-9
+
+
+@given(graph=graphs(most_classes=5), seed=st.integers(0, 10**6), near=st.integers(1, 3))
+@settings(max_examples=60, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_what_is_left_out_for_distance_is_bounded(graph, seed, near, monkeypatch):
+    random = np.random.default_rng(seed)
+    demands = [from_pmf(random.dirichlet(np.ones(4))) for _ in range(graph.classes)]
+    monkeypatch.setattr(shared_cover, "MOST_LINKED", 1)
+    monkeypatch.setattr(shared_cover, "MOST_NEAR", near)
+    left = PiecesLeft(graph, demands)
+    for item in range(graph.classes):
+        least, most = unserved_of(left.of(item), demands[item])
+        assert least - 1e-9 <= one_more_unserved(graph, demands, item) <= most + 1e-9
+
+
+def test_what_is_far_away_hardly_matters():
+    classes = 60
+    graph = shared_stock([1] * classes, [{one, min(one + 1, classes - 1)} for one in range(classes)], classes)
+    demands = [poisson(0.2)] * classes
+    least, most = unserved_of(PiecesLeft(graph, demands).of(30), demands[30])
+    assert 0 < most - least < 0.01 * most
 
 
 def ordinary_stock(seed, classes=30):
