@@ -14,6 +14,7 @@ from django.utils.translation import gettext_lazy as _
 from drives.models import Plant, Position
 from inventory.models import Event, Storeroom
 from inventory.models.fields import Stamped, one_of
+from inventory.models.text_index import TextIndex
 
 TOKEN_MARK = "spares_"
 TOKEN_BYTES = 32
@@ -184,6 +185,7 @@ class Change(models.Model):
         indexes = [
             models.Index(fields=["record", "key", "id"], name="change_of_record"),
             models.Index(fields=["by_name", "id"], name="change_of_person"),
+            TextIndex(fields=["key", "by_name"], name="change_text"),
         ]
 
     def __str__(self) -> str:

@@ -19,6 +19,8 @@ from rest_framework.request import Request
 from api.edge.errors import PointedErrors, parameter_errors
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
+from inventory.models.text_index import among, has_normal_form, normal
+from inventory.plumbing.text_search import rows_with_words
 
 LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
 MAX_TEXT = 200
@@ -211,13 +213,17 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
         return [*cls.base_filters, *(["q"] if cls.can_search() else [])]
 
     def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
-        """Rows in which every word of the text occurs in one of the search fields."""
-        for word in text.split():
-            found = Q()
-            for path in self.search_fields:
-                found |= Q(**{f"{path}__icontains": word})
-            queryset = queryset.filter(found)
-        return queryset
+        """Rows in which every word of the text occurs in one of the search fields, or that are called so, however it is spaced."""
+        words, model = text.split(), queryset.model
+        occurs = Q()
+        for word in words:
+            found = [Q(**{f"{path}__icontains": word}) for path in self.search_fields]
+            occurs &= Q(*found, _connector=Q.OR)
+        names = [path for path in self.search_fields if has_normal_form(model, path)]
+        called = [Q(**{f"{path}__normal": normal(text)}) for path in names if normal(text)]
+        queryset = queryset.filter(Q(occurs, *called, _connector=Q.OR))
+        keys = rows_with_words(model, self.search_fields, [[word] for word in words])
+        return queryset if keys is None else queryset.filter(among("pk", keys))
 
 
 def query_faults(request: Request, known: Collection[str]) -> dict[str, str | list[str]]:

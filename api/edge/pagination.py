@@ -2,7 +2,7 @@
 
 import binascii
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
 from typing import Any
@@ -11,8 +11,10 @@ from uuid import UUID
 
 from django.core.exceptions import FieldDoesNotExist
 from django.core.signing import BadSignature, Signer
-from django.db.models import F, Q, QuerySet
+from django.db import connections
+from django.db.models import F, Model, Q, QuerySet, Subquery
 from django.db.models.expressions import OrderBy
+from django.db.models.functions import Coalesce
 from rest_framework.pagination import BasePagination
 from rest_framework.request import Request
 from rest_framework.response import Response
@@ -48,18 +50,21 @@ class OrderKey:
         falling = self.descending != backward
         return F(self.path).desc(**options) if falling else F(self.path).asc(**options)
 
+    def comparison(self, backward: bool) -> str:
+        return "lt" if self.descending != backward else "gt"
+
+    def is_known(self, known: bool) -> Q:
+        return Q(**{f"{self.path}__isnull": not known})
+
     def same(self, value: Any) -> Q:
-        return Q(**{f"{self.path}__isnull": True}) if value is None else Q(**{self.path: value})
+        return self.is_known(False) if value is None else Q(**{self.path: value})
 
     def after_value(self, value: Any, backward: bool) -> Q | None:
         """Rows after this value; None if there can be none."""
         if value is None:
-            return Q(**{f"{self.path}__isnull": False}) if backward else None
-        comparison = "lt" if self.descending != backward else "gt"
-        further = Q(**{f"{self.path}__{comparison}": value})
-        if self.nullable and not backward:
-            further |= Q(**{f"{self.path}__isnull": True})
-        return further
+            return self.is_known(True) if backward else None
+        further = Q(**{f"{self.path}__{self.comparison(backward)}": value})
+        return further | self.is_known(False) if self.nullable and not backward else further
 
 
 @dataclass(frozen=True)
@@ -132,14 +137,14 @@ def read_ordering(request: Request, view: Any) -> list[tuple[str, bool]]:
 
 
 def is_nullable(queryset: QuerySet[Any], path: str) -> bool:
-    """Whether rows can lack the value; an annotation may."""
+    """Whether rows can lack the value; an annotation that orders a list always has one."""
     options = queryset.model._meta
     nullable = False
     for part in path.split("__"):
         try:
             field = options.pk if part == "pk" else options.get_field(part)
         except FieldDoesNotExist:
-            return True
+            return False
         nullable = nullable or bool(getattr(field, "null", True))
         if field.is_relation and field.related_model:
             options = field.related_model._meta
@@ -163,7 +168,89 @@ def after_row(keys: Sequence[OrderKey], values: Sequence[Any], backward: bool) -
         if further is not None:
             condition |= equal & further
         equal &= key.same(value)
-    return condition
+    lead, first = keys[0], values[0]
+    if lead.nullable or first is None:
+        return condition
+    # Implied by the condition; but only with this bound does the database begin at the row, and not at the start.
+    return condition & Q(**{f"{lead.path}__{lead.comparison(backward)}e": first})
+
+
+@dataclass(frozen=True)
+class Part:
+    """Rows of a list that follow each other in the order of one index."""
+
+    rows: QuerySet[Any]
+    keys: Sequence[OrderKey]
+    backward: bool
+    by_groups: bool = False
+    """Whether many rows may be equal in the leading key, and follow each other against the order of its index."""
+
+    def read(self, most: int) -> list[Any]:
+        lead = self.keys[0]
+        walked = self.rows.order_by(lead.order(self.backward)).values_list(lead.path, flat=True)
+        if self.by_groups:
+            return self.read_groups(list(walked[:most]), most)
+        if len(self.keys) > 2 and "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
+            # SQLite sorts whatever is ordered over several tables: it gets no more rows than share the values of the page.
+            falling = lead.descending != self.backward
+            last = Coalesce(
+                Subquery(walked[most - 1 : most]), Subquery(outermost(self.rows.model, lead.path, falling))
+            )
+            return list(self.ordered.filter(**{f"{lead.path}__{'gte' if falling else 'lte'}": last})[:most])
+        return list(self.ordered[:most])
+
+    @property
+    def ordered(self) -> QuerySet[Any]:
+        return self.rows.order_by(*(key.order(self.backward) for key in self.keys))
+
+    def read_groups(self, values: list[Any], most: int) -> list[Any]:
+        """The leading values of the page come from the index. All rows of each are on it, but of the last only the first ones."""
+        if not values or values[-1] is None:
+            return list(self.ordered[:most])
+        lead = self.keys[0]
+        whole = [value for value in dict.fromkeys(values) if value != values[-1]]
+        found = list(self.ordered.filter(**{f"{lead.path}__in": whole})[:most]) if whole else []
+        found += self.ordered.filter(lead.same(values[-1]))[: values.count(values[-1])]
+        # Rows that went in between must not make the page look like the last.
+        return found if len(found) == len(values) else list(self.ordered[:most])
+
+
+def outermost(model: type[Model], path: str, least: bool) -> QuerySet[Any]:
+    """The least or the greatest value at the end of a path, in the record that is referred to."""
+    target: Any = model
+    *places, name = path.split("__")
+    for place in places:
+        target = target._meta.get_field(place).related_model
+    return target._base_manager.order_by(name if least else f"-{name}").values_list(name, flat=True)[:1]  # type: ignore[no-any-return]
+
+
+def parts_of(
+    rows: QuerySet[Any],
+    keys: Sequence[OrderKey],
+    values: Sequence[Any] | None,
+    backward: bool,
+    by_groups: bool = False,
+) -> list[Part]:
+    """What is read one after the other: rows with a value of the leading key, then those without."""
+    lead, rest = replace(keys[0], nullable=False), keys[1:]
+    there = [lead, *rest]
+    known, last = rows, list[Part]()
+    if keys[0].nullable:
+        known, unknown = rows.filter(lead.is_known(True)), rows.filter(lead.is_known(False))
+        without = [replace(lead, descending=rest[0].descending), *rest]
+        last = [Part(unknown, without, backward)]
+    if values is None:
+        return [Part(known, there, backward, by_groups), *last]
+    if values[0] is None:
+        beside = Part(unknown.filter(after_row(rest, values[1:], backward)), without, backward)
+        return [beside, Part(known, there, backward, by_groups)] if backward else [beside]
+    if by_groups and rest:
+        same = parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward)
+        further = known.filter(lead.after_value(values[0], backward) or Q())
+        parts = [*same, Part(further, there, backward, by_groups)]
+    else:
+        parts = [Part(known.filter(after_row(there, values, backward)), there, backward)]
+    return parts if backward else [*parts, *last]
 
 
 class KeysetPagination(BasePagination):
@@ -187,10 +274,14 @@ class KeysetPagination(BasePagination):
         if cursor and (cursor.ordering != name or len(cursor.values) != len(keys)):
             raise parameter_errors({"cursor": BAD_CURSOR})
         backward = bool(cursor and cursor.backward)
-        if cursor:
-            queryset = queryset.filter(after_row(keys, cursor.values, backward))
         queryset = queryset.annotate(**{f"_key_{at}": F(key.path) for at, key in enumerate(keys)})
-        rows = list(queryset.order_by(*(key.order(backward) for key in keys))[: self.limit + 1])
+        values = cursor.values if cursor else None
+        falls_and_rises = any(key.descending != keys[0].descending for key in keys)
+        by_groups = falls_and_rises and "ordering" in self.request.query_params
+        rows: list[Any] = []
+        for part in parts_of(queryset, keys, values, backward, by_groups):
+            if len(rows) <= self.limit:
+                rows += part.read(self.limit + 1 - len(rows))
         more, rows = len(rows) > self.limit, rows[: self.limit]
         if backward:
             rows.reverse()

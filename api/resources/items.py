@@ -30,7 +30,6 @@ from api.wire.references import IdField
 from api.wire.serializers import MemberErrors, RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
 from inventory.models import Item, Specification, StockEntry, StockLevel, with_stock_totals
-from inventory.models.item import ItemQuerySet
 
 Direction = Literal["request", "response"]
 
@@ -144,9 +143,6 @@ class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
         method="filter_storeroom", help_text="Items that have a place there; with in_stock, free there."
     )
     in_stock = TruthFilter(method="filter_in_stock", help_text="At least one is free.")
-
-    def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
-        return cast(ItemQuerySet, queryset).matching_words(text)
 
     def filter_storeroom(self, queryset: QuerySet[Any], name: str, codes: list[str]) -> QuerySet[Any]:
         if self.form.cleaned_data.get("in_stock") is not None:

@@ -27,11 +27,13 @@ from inventory.models.fields import (
     money,
     not_negative,
     one_of,
+    orders,
     positive,
     within,
     word,
 )
 from inventory.models.messages import invalid
+from inventory.models.text_index import NormalForm, TextIndex
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 
@@ -102,6 +104,11 @@ class Drive(ChainEngagement, Stamped):
 
     class Meta:
         ordering = ["tag"]
+        indexes = [
+            TextIndex(fields=["tag", "name"], name="drive_text", keeps_words=True),
+            models.Index(NormalForm("tag"), name="drive_normal_tag"),
+            *orders("drive", "name power_kw driver_speed_rpm downtime_cost_per_hour updated_at"),
+        ]
         constraints = [
             *positive(
                 "drive",
@@ -210,7 +217,12 @@ class Position(Stamped):
 
     class Meta:
         ordering = ["tag"]
-        indexes = [models.Index(fields=["teeth", "role"], name="position_of_teeth")]
+        indexes = [
+            models.Index(fields=["teeth", "role"], name="position_of_teeth"),
+            TextIndex(fields=["tag", "name"], name="position_text", keeps_words=True),
+            models.Index(NormalForm("tag"), name="position_normal_tag"),
+            *orders("position", "role teeth shaft_diameter_mm updated_at"),
+        ]
         constraints = [
             *positive("position", POSITION_LENGTHS),
             within("position", "teeth", *COUNTED_TEETH),

@@ -10,6 +10,7 @@ from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
 from drives.models.plant import Equipment, Plant
 from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
+from inventory.models.text_index import TextIndex
 
 ORDER_REFERENCE = "wo:"
 """Requests and movements of the feed have references that begin so."""
@@ -78,6 +79,7 @@ class WorkOrder(Stamped):
         indexes = [
             models.Index(fields=["status", "needed_by"], name="work_order_due"),
             models.Index(fields=["position", "closed_at"], name="work_order_of_position"),
+            TextIndex(fields=["external_id", "title", "failure_note"], name="work_order_text"),
         ]
         constraints = [
             unique(
@@ -171,6 +173,7 @@ class InboundMessage(models.Model):
         indexes = [
             models.Index(fields=["id"], condition=Q(outcome="waiting"), name="message_waiting"),
             models.Index(fields=["source", "version_at"], name="message_of_day"),
+            TextIndex(fields=["external_id"], name="message_text"),
         ]
         constraints = [
             unique(

@@ -6,7 +6,8 @@ from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from inventory.models import Item, Specification, StockEntry
-from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
+from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, orders, unique
+from inventory.models.text_index import TextIndex
 
 
 class EndedBy(models.TextChoices):
@@ -104,7 +105,11 @@ class Installation(Stamped):
 
     class Meta:
         ordering = ["-installed_at", "-id"]
-        indexes = [models.Index(fields=["position", "-installed_at"], name="installation_of_position")]
+        indexes = [
+            models.Index(fields=["position", "-installed_at"], name="installation_of_position"),
+            *orders("installation", "installed_at removed_at running_hours temporary_until inspect_by"),
+            TextIndex(fields=["installed_why", "cause", "note", "work_order"], name="installation_text"),
+        ]
         constraints = [
             unique(
                 "one_unit_fitted_per_position",
@@ -149,7 +154,11 @@ class Inspection(Stamped):
 
     class Meta:
         ordering = ["-at", "-id"]
-        indexes = [models.Index(fields=["position", "-at"], name="inspection_of_position")]
+        indexes = [
+            models.Index(fields=["position", "-at"], name="inspection_of_position"),
+            *orders("inspection", "at elongation_percent"),
+            TextIndex(fields=["note"], name="inspection_text"),
+        ]
         constraints = [
             check(
                 "inspection_elongation_within_bounds",

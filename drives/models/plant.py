@@ -5,6 +5,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.models import MachineShop, Storeroom
 from inventory.models.fields import Stamped, one_of, optional_link, timezone_name, unique
+from inventory.models.text_index import TextIndex
 
 
 class SubstituteApproval(models.TextChoices):
@@ -66,6 +67,7 @@ class Equipment(Stamped):
     class Meta:
         ordering = ["tag"]
         verbose_name_plural = _("equipment")
+        indexes = [TextIndex(fields=["tag", "name"], name="equipment_text", keeps_words=True)]
 
     def __str__(self) -> str:
         return self.tag

@@ -8,7 +8,17 @@ from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
 from inventory.models import Item, Storeroom
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, one_of, optional_link, unique
+from inventory.models.fields import (
+    GREATEST_QUANTITY,
+    Stamped,
+    at_most,
+    check,
+    one_of,
+    optional_link,
+    orders,
+    unique,
+)
+from inventory.models.text_index import TextIndex
 
 
 class RequestResult(models.TextChoices):
@@ -57,6 +67,8 @@ class Request(Stamped):
             models.Index(fields=["item", "at"], name="request_of_item"),
             models.Index(fields=["position", "at"], name="request_of_position"),
             models.Index(fields=["work_order"], name="request_work_order"),
+            *orders("request", "at quantity retracted_at"),
+            TextIndex(fields=["reference", "work_order", "note"], name="request_text"),
         ]
         constraints = [
             unique(

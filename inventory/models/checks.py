@@ -8,6 +8,7 @@ from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, 
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
 from inventory.models.stock import Condition, StockEntry
+from inventory.models.text_index import TextIndex
 
 
 class CountCause(models.TextChoices):
@@ -55,6 +56,7 @@ class CountTask(Stamped):
 
     class Meta:
         ordering = ["due_on", "-worth", "id"]
+        indexes = [TextIndex(fields=["note"], name="count_task_text")]
         constraints = [
             one_of("count_task", "condition", Condition, optional=False),
             one_of("count_task", "cause", CountCause, optional=False),
@@ -117,7 +119,8 @@ class FitQuestion(Stamped):
     class Meta:
         ordering = ["-id"]
         indexes = [
-            models.Index(fields=["item"], condition=Q(answered_at__isnull=True), name="fit_question_open")
+            models.Index(fields=["item"], condition=Q(answered_at__isnull=True), name="fit_question_open"),
+            TextIndex(fields=["position", "work_order", "measure", "answer"], name="fit_question_text"),
         ]
         constraints = [
             check(

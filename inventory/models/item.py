@@ -5,9 +5,10 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models.fields import Stamped, check, currency, money, not_negative, one_of, within
+from inventory.models.fields import Stamped, check, currency, money, not_negative, one_of, orders, within
 from inventory.models.messages import invalid
 from inventory.models.specification import Specification
+from inventory.models.text_index import NormalForm, TextIndex
 
 
 class Unit(models.TextChoices):
@@ -31,18 +32,6 @@ class Lifecycle(models.TextChoices):
 class ItemQuerySet(models.QuerySet["Item"]):
     def with_specification(self) -> "ItemQuerySet":
         return self.select_related("specification")
-
-    def matching_words(self, words: str) -> "ItemQuerySet":
-        """Items that contain every word in the stock number, description, maker or maker's part number."""
-        found = self
-        for part in words.split():
-            found = found.filter(
-                Q(stock_number__icontains=part)
-                | Q(description__icontains=part)
-                | Q(maker_part_number__icontains=part)
-                | Q(maker__icontains=part)
-            )
-        return found
 
 
 class Item(Stamped):
@@ -71,6 +60,16 @@ class Item(Stamped):
 
     class Meta:
         ordering = ["stock_number"]
+        indexes = [
+            TextIndex(
+                fields=["stock_number", "description", "maker", "maker_part_number"],
+                name="item_text",
+                keeps_words=True,
+            ),
+            models.Index(NormalForm("stock_number"), name="item_normal_number"),
+            models.Index(NormalForm("maker_part_number"), name="item_normal_maker_number"),
+            *orders("item", "description unit_cost lead_time_days updated_at"),
+        ]
         constraints = [
             check("item_stock_number_given", ~Q(stock_number=""), _("stock_number must not be empty.")),
             not_negative("item", "unit_cost"),

@@ -8,6 +8,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import Stamped, check, one_of, unique
 from inventory.models.places import Storeroom
+from inventory.models.text_index import TextIndex
 
 
 class KitState(models.TextChoices):
@@ -41,6 +42,7 @@ class Kit(Stamped):
 
     class Meta:
         ordering = ["-id"]
+        indexes = [TextIndex(fields=["work_order", "place", "made_by_name"], name="kit_text")]
         constraints = [
             one_of("kit", "state", KitState, optional=False),
             unique(

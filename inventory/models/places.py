@@ -8,6 +8,7 @@ from django.utils.dates import WEEKDAYS
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.fields import MINUTES_A_WEEK, Stamped, check, timezone_name, unique, within
+from inventory.models.text_index import TextIndex
 
 
 class MachineShop(Stamped):
@@ -68,6 +69,7 @@ class Bin(Stamped):
 
     class Meta:
         ordering = ["storeroom_id", "code"]
+        indexes = [TextIndex(fields=["code"], name="bin_text")]
         constraints = [
             unique(
                 "bin_code_once_per_storeroom",

@@ -7,7 +7,8 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
-from inventory.models.fields import Stamped, check, length_mm, one_of, positive, within, word
+from inventory.models.fields import Stamped, check, length_mm, one_of, orders, positive, within, word
+from inventory.models.text_index import TextIndex
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
 LENGTHS = (
@@ -83,6 +84,8 @@ class Specification(ChainEngagement, Stamped):
             models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist"),
             models.Index("kind", Upper("bush_size"), name="specification_bush"),
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
+            *orders("specification", "chain_designation teeth strands bore_mm pitch_mm updated_at"),
+            TextIndex(fields=["chain_designation", "bush_size", "material_grade"], name="specification_text"),
         ]
         constraints = [
             *positive("specification", (*LENGTHS, "mass_kg")),

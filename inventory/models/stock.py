@@ -6,15 +6,25 @@ from typing import Any
 
 from django.conf import settings
 from django.db import models
-from django.db.models import Case, F, Max, OuterRef, Q, Subquery, Sum, When
+from django.db.models import F, Func, Max, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models.access_scope import in_storerooms
-from inventory.models.fields import GREATEST_QUANTITY, Stamped, at_most, check, not_negative, one_of, unique
+from inventory.models.fields import (
+    GREATEST_QUANTITY,
+    Stamped,
+    at_most,
+    check,
+    not_negative,
+    one_of,
+    orders,
+    unique,
+)
 from inventory.models.item import Item, ItemQuerySet
 from inventory.models.kits import Kit
 from inventory.models.places import Bin, Storeroom
+from inventory.models.text_index import TextIndex
 
 
 class Condition(models.TextChoices):
@@ -33,6 +43,18 @@ class Totals:
     available: int
 
 
+class FreeQuantity(Func):
+    """What may be issued; 0 if the condition forbids it. Written out, so that SQLite knows it again in an index."""
+
+    output_field = models.IntegerField()
+    arity = 3
+
+    def as_sql(self, compiler: Any, connection: Any, **extra: Any) -> Any:  # type: ignore[override]
+        condition, on_hand, reserved = (compiler.compile(one)[0] for one in self.get_source_expressions())
+        words = ", ".join(f"'{word.value}'" for word in AVAILABLE_CONDITIONS)
+        return f"CASE WHEN {condition} IN ({words}) THEN {on_hand} - {reserved} ELSE 0 END", ()
+
+
 class StockLevelQuerySet(models.QuerySet["StockLevel"]):
     def available(self) -> "StockLevelQuerySet":
         """Rows with stock that may be issued and is not reserved."""
@@ -46,13 +68,7 @@ class StockLevelQuerySet(models.QuerySet["StockLevel"]):
 
     def with_available(self) -> "StockLevelQuerySet":
         """Each row with `free`: what may be issued, 0 if the condition forbids it."""
-        return self.annotate(
-            free=Case(
-                When(condition__in=AVAILABLE_CONDITIONS, then=F("on_hand") - F("reserved")),
-                default=0,
-                output_field=models.IntegerField(),
-            )
-        )
+        return self.annotate(free=FreeQuantity("condition", "on_hand", "reserved"))
 
     def totals(self) -> "Totals":
         """Sums over these rows, in one query."""
@@ -80,6 +96,10 @@ class StockLevel(Stamped):
 
     class Meta:
         ordering = ["item_id", "storeroom_id", "condition"]
+        indexes = [
+            *orders("stock", "on_hand last_counted_at updated_at"),
+            models.Index(FreeQuantity("condition", "on_hand", "reserved"), "id", name="stock_by_free"),
+        ]
         constraints = [
             unique(
                 "stock_level_once_per_place",
@@ -263,6 +283,8 @@ class StockEntry(models.Model):
             models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay"),
             models.Index(fields=["work_order"], name="stock_entry_work_order"),
             models.Index(fields=["transfer"], name="stock_entry_transfer"),
+            TextIndex(fields=["reason", "work_order", "reference", "position"], name="stock_entry_text"),
+            *orders("stock_entry", "occurred_at recorded_at"),
         ]
         constraints = [
             unique(
@@ -370,6 +392,7 @@ class Reservation(Stamped):
             ),
             models.Index(fields=["expires_at"], condition=Q(state="open"), name="reservation_open_expiry"),
             models.Index(fields=["work_order"], name="reservation_work_order"),
+            TextIndex(fields=["work_order", "reserved_by_name"], name="reservation_text"),
         ]
         constraints = [
             one_of("reservation", "state", ReservationState, optional=False),

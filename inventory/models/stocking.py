@@ -17,6 +17,7 @@ from inventory.models.fields import (
 )
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
+from inventory.models.text_index import TextIndex
 
 MOST_KEPT = 1_000_000
 """Distributions of demand are calculated no further."""
@@ -169,6 +170,7 @@ class StockPolicy(Levels, Stamped):
     class Meta:
         ordering = ["item_id", "storeroom_id"]
         verbose_name_plural = _("stock policies")
+        indexes = [TextIndex(fields=["reason", "set_by_name"], name="stock_policy_text")]
         constraints = [
             unique(
                 "stock_policy_once_per_place",

@@ -20,6 +20,7 @@ from inventory.models.fields import (
 )
 from inventory.models.item import Item
 from inventory.models.places import Storeroom
+from inventory.models.text_index import TextIndex
 
 
 class SupplyStatus(models.TextChoices):
@@ -77,6 +78,7 @@ class SupplyOrder(Stamped):
         indexes = [
             models.Index(fields=["item", "storeroom", "status"], name="supply_order_of_item"),
             models.Index(fields=["item", "received_at"], name="supply_order_lead_time"),
+            TextIndex(fields=["external_id"], name="supply_order_text"),
         ]
         constraints = [
             unique(

@@ -275,13 +275,6 @@ def test_items_come_with_their_totals_in_one_query(shelves, django_assert_num_qu
     assert totals == {"SPR-1": (9, 3, 4), "CHN-1": (100, 0, 100), "SPR-2": (0, 0, 0)}
 
 
-def test_words_are_found_in_number_description_and_maker():
-    item = ItemFactory(stock_number="SPR-77", maker="Own works", maker_part_number="OW-9")
-    ItemFactory(stock_number="SPR-78")
-    assert list(Item.objects.matching_words("spr own")) == [item]
-    assert Item.objects.matching_words("").count() == 2
-
-
 def test_what_is_lent_out_is_missed_after_its_day(shelves):
     item, _ = shelves
     north = StoreroomFactory(code="NORTH")

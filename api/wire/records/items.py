@@ -25,6 +25,7 @@ ITEMS = declare(
                 "unit_cost": Range(0, 10**11),
             },
             quantities="on_hand reserved available",
+            search="stock_number description maker_part_number maker",
             sortable=(
                 "stock_number description unit_cost lead_time_days on_hand available updated_at "
                 "teeth=specification__teeth bore_mm=specification__bore_mm"

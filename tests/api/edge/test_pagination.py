@@ -5,6 +5,8 @@ from uuid import UUID
 
 import pytest
 from django.contrib.auth.models import User
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
@@ -70,6 +72,35 @@ def test_it_misses_nothing_that_stays_while_rows_come_and_go(
     people[2].delete()
     User.objects.create(username="a-new-one-before")
     assert walk(as_viewer, page["next"]) == ["p3", "p4", "p5", "p6"]
+
+
+@pytest.mark.parametrize(
+    ("ordering", "first"), [("last_login", "p2"), ("-last_login", "p1"), ("first_name", "p1")]
+)
+def test_a_walk_meets_each_surviving_row_once_while_others_come_and_go(
+    as_viewer: APIClient, people: list[User], ordering: str, first: str
+) -> None:
+    address, met = f"{PEOPLE}?limit=1&ordering={ordering}", []
+    for step in range(20):
+        page = as_viewer.get(address).json()
+        met += [one["username"] for one in page["results"]]
+        address = page["next"]
+        if not address:
+            break
+        User.objects.create(username=f"n{step}", first_name="Abe", last_login=START if step % 2 else None)
+        User.objects.filter(username__in=["p0", "p4"][: step + 1]).delete()
+    survivors = ["p1", "p2", "p3", "p5", "p6"]
+    assert met[0] == first
+    assert sorted(name for name in met if name in survivors) == survivors
+    assert len(met) == len(set(met))
+
+
+def test_a_deep_page_begins_at_its_row(as_viewer: APIClient, people: list[User]) -> None:
+    """The bound on the leading key alone lets an index be entered in the middle."""
+    second = as_viewer.get(f"{PEOPLE}?limit=3&ordering=first_name").json()["next"]
+    with CaptureQueriesContext(connection) as caught:
+        as_viewer.get(second)
+    assert any("\"first_name\" >= 'Ann'" in one["sql"] for one in caught)
 
 
 def test_it_links_in_the_header_too(as_viewer: APIClient, people: list[User]) -> None:

@@ -1,7 +1,13 @@
+import random
+
 import pytest
 from django.test import Client
 
-from api.screens.search import search
+from api.screens import search as search_module
+from api.screens.search import SOURCES, one_typo_away, search
+from drives.models import Drive, Position
+from inventory.models import Item
+from inventory.models.text_index import normal
 from tests.factories import EquipmentFactory, ItemFactory, PositionFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
@@ -78,9 +84,11 @@ def test_everything_that_matches_is_counted_but_not_all_shown(plant):
     assert (len(found.hits), len(found.shown), found.left_out) == (60, 40, 20)
 
 
-@pytest.mark.parametrize("question", ["nothing of the kind", TAG, "bag", "50B18"])
-def test_three_queries_answer_whatever_is_asked(plant, question, django_assert_num_queries):
-    with django_assert_num_queries(3):
+@pytest.mark.parametrize(
+    ("question", "queries"), [(TAG, 3), ("bag", 12), ("50B18", 9), ("nothing of the kind", 25)]
+)
+def test_queries_are_few_and_read_indexes(plant, question, queries, django_assert_max_num_queries):
+    with django_assert_max_num_queries(queries):
         search(question)
 
 
@@ -92,3 +100,113 @@ def test_one_hit_goes_straight_there_and_near_ones_are_listed(plant):
     near = client.get("/", {"q": "41-0l05"})
     assert near.status_code == 200
     assert "Nothing is called" in near.content.decode()
+
+
+def everything():
+    found = [(Position, "tag"), (Drive, "tag"), (Item, "stock_number")]
+    return [
+        source.hit(*row)
+        for source, (model, name) in zip(SOURCES, found, strict=True)
+        for row in model.objects.order_by(name).values_list(*source.columns)
+    ]
+
+
+def read_through(text):
+    """The same search by reading every record, as the indexed one must find it."""
+    key, words = normal(text), [normal(word) for word in text.split()]
+    hits = everything()
+    equal = [hit for hit in hits if key in hit.keys]
+    if equal:
+        return equal
+    starting = [hit for hit in hits if any(own.startswith(key) for own in hit.keys)]
+    wording = [hit for hit in hits if hit not in starting and all(map(occurring(hit), words))]
+    if starting or wording:
+        return starting + wording
+    by_key = [hit for hit in hits if any(search_module._is_one_typo(key, own) for own in hit.keys)]
+    return by_key or [hit for hit in hits if all(search_module._has(hit, word) for word in words)]
+
+
+def occurring(hit):
+    columns = [normal(part) for part in (hit.name, *hit.other_names, *hit.description.split(", "))]
+    return lambda word: any(word in column for column in columns)
+
+
+def slipped(text, rng):
+    """The text with a letter left out, doubled, swapped or changed."""
+    at = rng.randrange(len(text) - 1)
+    kinds = (
+        text[at + 1 :],
+        text[at] * 2 + text[at + 1 :],
+        text[at + 1] + text[at] + text[at + 2 :],
+        "x" + text[at + 1 :],
+    )
+    return text[:at] + rng.choice(kinds)
+
+
+def test_the_index_finds_what_reading_every_record_finds(db, monkeypatch):
+    rng = random.Random(5)
+    words = [
+        "SPKT",
+        "sprocket",
+        "TAPER",
+        "bush",
+        "1610",
+        "50B18",
+        "kiln",
+        "Bag",
+        "conveyor",
+        "1-1/4",
+        "FB",
+        "idler",
+    ]
+    for number in range(40):
+        some = " ".join(rng.sample(words, 3))
+        ItemFactory(
+            stock_number=f"{rng.randrange(40, 44)}-{number:03}",
+            description=some,
+            maker_part_number=rng.choice(["", f"CU {number}"]),
+        )
+    for number in range(8):
+        machine = EquipmentFactory(tag=f"BC{number:02}", name=f"{rng.choice(words)} machine {number}")
+        PositionFactory(
+            tag=f"BC{number:02}-D1-DRV",
+            name=rng.choice(["", "driver end"]),
+            drive__tag=f"BC{number:02}-D1",
+            drive__name=f"{rng.choice(words)} drive",
+            drive__equipment=machine,
+        )
+    names = [name for hit in everything() for name in (hit.name, *hit.other_names) if name]
+    asked = rng.sample(names, 15) + [" ".join(rng.sample(words, rng.choice((1, 2)))) for _ in range(25)]
+    asked += [slipped(text, rng) for text in rng.sample(names, 8) + rng.sample(words, 8)] + [
+        "bc 0",
+        "d1",
+        "drv",
+        "e",
+        "18",
+    ]
+    for text in asked:
+        if any(len(word) > 1 for word in text.split()):
+            assert list(search(text).hits) == read_through(text), text
+    monkeypatch.setattr(search_module, "MOST_COUNTED", 2)
+    for text in ("spkt", "drv", "bc 0"):
+        few = search(text)
+        assert few.is_cut
+        assert set(few.hits) <= set(read_through(text))
+
+
+def test_a_slip_in_a_code_is_found_among_the_first_five(plant):
+    rng = random.Random(3)
+    for number in range(50):
+        ItemFactory(stock_number=f"41-{number + 200:04}")
+    for _ in range(20):
+        assert "41-0105" in names(slipped("41-0105", rng))[:5]
+
+
+def test_single_letters_find_what_begins_with_them(plant):
+    assert names("o") == [TAG, "OM-DSP-BC01-D1"]
+    assert names("z") == []
+
+
+def test_typing_errors_of_one_letter_are_all_tried():
+    assert {"abdc", "abc", "abxd", "abcde", "zabcd"} <= set(one_typo_away("abcd"))
+    assert one_typo_away("abc") == []
