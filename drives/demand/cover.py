@@ -11,7 +11,7 @@ from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
 Name = TypeVar("Name", bound=Hashable)
 Row = TypeVar("Row")
-ROWS_AT_ONCE = 10_000
+ROWS_AT_ONCE = 2_000
 GRADES_KEPT = (Grade.DROP_IN, Grade.WITH_WORK)
 """What is for review serves nothing until a person has judged it."""
 

@@ -8,7 +8,7 @@ from operator import itemgetter
 
 from django.db.models.functions import Coalesce
 
-from drives.demand.cover import grouped
+from drives.demand.cover import ROWS_AT_ONCE, grouped
 from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time, moment, within
 from drives.lessons.wear_notice import worn_chains
 from drives.models import EndedBy, Installation, Position, RecordSource, Request
@@ -155,7 +155,7 @@ def _requests(as_of: datetime, work: _RemovalWork) -> list[DemandEvent]:
             origin=source_of(row.reference, RecordSource.REQUESTS),
             stops=work.stops(row.position_id, row.work_order, row.at),
         )
-        for row in Request.objects.standing().until(as_of).order_by("at")
+        for row in Request.objects.standing().until(as_of).order_by("at").iterator(ROWS_AT_ONCE)
     ]
 
 
@@ -169,7 +169,8 @@ def _issues(
     """What was issued for good, and what is lent out and expected back, which is no demand."""
     issued: list[DemandEvent] = []
     lent: list[DemandEvent] = []
-    for entry in StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of).order_by():
+    entries = StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of).order_by()
+    for entry in entries.iterator(ROWS_AT_ONCE):
         position = positions.get(entry.position)
         is_lent = entry.expected_back_on is not None and entry.expected_back_on >= as_of.date()
         (lent if is_lent else issued).append(

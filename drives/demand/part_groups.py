@@ -63,15 +63,15 @@ def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:
     Every other item stands alone.
     """
     drop_in = cover.at("drop_in")
-    first: dict[object, int] = {}
-    part_of, duty_of = {}, {}
-    for item in sorted(items, key=lambda item: item.pk):
+    keys, duty_of = {}, {}
+    for item in items:
         record = item.specification
         duty = _duty(record) if record is not None and record.kind == PartKind.SPROCKET else None
-        part_of[item.pk] = first.setdefault(_part_key(item, drop_in, duty), item.pk)
+        keys[item.pk] = _part_key(item, drop_in, duty)
         if duty is not None:
             duty_of[item.pk] = duty
-    return PartGroups(part_of, duty_of)
+    first: dict[object, int] = {}
+    return PartGroups({pk: first.setdefault(keys[pk], pk) for pk in sorted(keys)}, duty_of)
 
 
 def _duty(sprocket: Specification) -> tuple[object, ...]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from functools import cached_property
 
-from drives.demand.cover import CoverMap, cover_map, grouped
+from drives.demand.cover import ROWS_AT_ONCE, CoverMap, cover_map, grouped
 from drives.demand.demand_events import load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items
 from drives.demand.record_start import RecordDays, StartOfRecord, load_set_starts
@@ -23,6 +23,9 @@ from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 SHORTEST_RECORD_YEARS = 1.0 / 12
 """A record younger than a month says nothing of a rate: it counts as a month. Judgement."""
+
+ITEM_COLUMNS = ("stock_number", "unit_cost", "currency", "lifecycle", "unit", "specification__kind")
+"""All that is kept of each item, where there may be a million."""
 
 PoolKey = tuple[int, int]
 """Part and storeroom."""
@@ -255,11 +258,12 @@ def load_demand_pools(
     Exposure runs to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
     """
     known_until, settings = known_until or as_of, settings or current_demand_settings()
-    items = {item.pk: item for item in Item.objects.with_specification().order_by("pk")}
+    every = Item.objects.with_specification().order_by("pk")
+    items = {item.pk: item for item in every.only(*ITEM_COLUMNS).iterator(ROWS_AT_ONCE)}
     positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
     cover, events = cover_map(worst_grade), load_demand_events(known_until, settings)
-    lives = unit_lives(as_of, known_until=known_until)
-    parts = group_parts(items.values(), cover)
+    lives = unit_lives(as_of, known_until=known_until, positions=positions)
+    parts = group_parts(every.iterator(ROWS_AT_ONCE), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
     today = known_until.date()

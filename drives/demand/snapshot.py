@@ -2,16 +2,19 @@
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cache, cached_property
 
 from drives.demand.importance import PartImportance, part_importances
+from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import select_model
 from drives.demand.pool_sharing import SelectedPool, shared_pools
-from drives.demand.pools import DemandPools, load_demand_pools
+from drives.demand.pools import DemandPools, Pool, load_demand_pools
 from drives.demand.position_demand import PositionDemand, position_demands
 from drives.demand.rate_priors import RatePriors
+from drives.demand.wear_demand import look_ahead
 from drives.lessons.wear_notice import PositionNotice, wear_notices
 from inventory.models import StockLevel, StockPolicy
 from inventory.planning.policy_inputs import ItemStoreroom
@@ -79,7 +82,8 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
     policies = {
         (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
     }
-    by_storeroom = tuple((pool, select_model(pool, priors.prior_of(pool))) for pool in demand.pools)
+    leads = lead_times(as_of)
+    by_storeroom = tuple(_selected(pool, priors, leads) for pool in demand.pools)
     stocked = set(StockLevel.objects.not_empty().values_list("item_id", "storeroom_id"))
     return DemandSnapshot(
         demand=demand,
@@ -93,11 +97,21 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
             stocked={(demand.parts.part_of[item], room) for item, room in stocked},
         ),
         notices=wear_notices(as_of, demand.settings),
-        lead_times=lead_times(as_of),
+        lead_times=leads,
         terms=terms,
         kept=_kept(policies, stocked),
         levels=policies,
     )
+
+
+def _selected(pool: Pool, priors: RatePriors, leads: LeadTimes) -> SelectedPool:
+    found = select_model(pool, priors.prior_of(pool))
+    if found.laws:
+        kept = item_to_keep(priors.demand, pool).pk
+        # What cannot be worked out is said in the recommendation.
+        with suppress(ValueError, OverflowError):
+            look_ahead(found.demand, leads.of(kept, pool.storeroom.pk))
+    return pool, found
 
 
 def end_of_day(moment: datetime) -> datetime:

@@ -2,10 +2,10 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from functools import cache, cached_property, partial
+from functools import cache, cached_property, lru_cache, partial
 
 import numpy as np
 
@@ -22,8 +22,9 @@ from drives.reliability.weibull_uncertainty import LikelyWeibull
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.planning.stocking_decision import REVIEW_DAYS
-from inventory.stocking.demand_models import DAYS_PER_YEAR, GivenDemand
+from inventory.stocking.demand_models import DAYS_PER_YEAR, Demand, GivenDemand
 from inventory.stocking.mixtures import gamma_lead_times
+from inventory.stores.lead_times import LeadTime
 
 
 def wear_lives(pool: Pool) -> Lifetimes:
@@ -90,6 +91,26 @@ def wear_demand(
     return _AgingPool(pool, prior, laws, sudden, _ages(pool, without_wear_at)).demand()
 
 
+Laws = tuple[tuple[float, tuple[AgingUnits, ...]], ...]
+
+
+# A few megabytes each: those of all pools of a large plant would fill the memory.
+@lru_cache(maxsize=32)
+def _windows(laws: Laws, years: int) -> RenewalWindows:
+    return renewal_windows(laws, horizon_days=REVIEW_DAYS, longest_days=years * DAYS_PER_YEAR)
+
+
+def look_ahead(demand: Demand | None, lead: LeadTime | None) -> None:
+    """Work out what a recommendation will ask for this lead time, while the windows of these units are at hand."""
+    if not isinstance(demand, GivenDemand) or lead is None:
+        return
+    for one in (demand, demand.long_run):
+        if one is not None:
+            one.over(lead.mean_days, lead.sd_days)
+    if demand.span is not None:
+        demand.span(lead.mean_days)
+
+
 @dataclass(frozen=True, eq=False)
 class _AgingPool:
     pool: Pool
@@ -108,7 +129,7 @@ class _AgingPool:
         return GivenDemand(
             law_over=cache(self.chances_over),
             rate_per_year=year.expected_within(DAYS_PER_YEAR) + sudden,
-            span=self.span if self.ages else None,
+            span=cache(self.span) if self.ages else None,
             long_run=long_run if self.ages else None,
         )
 
@@ -138,25 +159,21 @@ class _AgingPool:
     def windows(self, longest_days: float) -> RenewalWindows:
         """For windows of so many days; whole years doubled, so that a few serve every lead time."""
         doublings = max(0, math.ceil(math.log2(longest_days / DAYS_PER_YEAR)))
-        return self._windows_of_years(2**doublings)
+        return _windows(self._laws, 2**doublings)
 
     @cached_property
-    def _windows_of_years(self) -> Callable[[int], RenewalWindows]:
-        def windows(years: int) -> RenewalWindows:
-            laws = [(law.chance, self._units(law)) for law in self.laws]
-            return renewal_windows(laws, horizon_days=REVIEW_DAYS, longest_days=years * DAYS_PER_YEAR)
+    def _laws(self) -> Laws:
+        return tuple((law.chance, self._units(law)) for law in self.laws)
 
-        return cache(windows)
-
-    def _units(self, law: LikelyWeibull) -> list[AgingUnits]:
-        return [
+    def _units(self, law: LikelyWeibull) -> tuple[AgingUnits, ...]:
+        return tuple(
             AgingUnits(
                 tuple(age * DAYS_PER_YEAR / yearly for age in ages),
                 law.shape,
                 law.scale_hours * DAYS_PER_YEAR / yearly,
             )
             for yearly, ages in self.ages.items()
-        ]
+        )
 
     @property
     def sudden_per_year(self) -> float:

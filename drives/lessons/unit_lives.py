@@ -1,9 +1,10 @@
 """How long units lasted at each position, and the age of those in service."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from drives.models import AgeBasis, EndedBy, Installation, Mechanism
+from drives.models import AgeBasis, EndedBy, Installation, Mechanism, Position
 from drives.reliability.lifetimes import OBSERVED_ENDS
 from drives.service_record.history import age_by_calendar
 
@@ -11,6 +12,12 @@ WEAR_MECHANISMS = frozenset({Mechanism.WEAR, Mechanism.CORROSION, Mechanism.FATI
 """Mechanisms that come with age; all others come at any age."""
 NOT_RECORDED = frozenset({"", Mechanism.UNKNOWN})
 """A unit worn to its limit counts as wear, unless another mechanism is recorded."""
+
+ROWS_AT_ONCE = 2_000
+COLUMNS = (
+    *("position_id", "item_id", "installed_at", "removed_at", "running_hours", "age_basis"),
+    *("ended_by", "mechanism", "work_order", "temporary_until"),
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +55,23 @@ class UnitLife:
         return self.removed_at is None
 
 
-def unit_lives(as_of: datetime, *, known_until: datetime | None = None) -> tuple[UnitLife, ...]:
+def unit_lives(
+    as_of: datetime, *, known_until: datetime | None = None, positions: Mapping[int, Position] | None = None
+) -> tuple[UnitLife, ...]:
     """Every unit, those in service aged to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
 
-    The order in which the units were recorded makes no difference.
+    The order in which the units were recorded makes no difference. `positions` are all of them with their drives, where
+    they are loaded already.
     """
     known_until = known_until or as_of
-    rows = Installation.objects.filter(installed_at__lte=known_until).select_related("position__drive")
-    return tuple(sorted((unit_life(row, as_of, known_until=known_until) for row in rows), key=_by_position))
+    rows = Installation.objects.filter(installed_at__lte=known_until).order_by()
+    rows = rows.select_related("position__drive") if positions is None else rows.only(*COLUMNS)
+    lives = []
+    for row in rows.iterator(ROWS_AT_ONCE):
+        if positions is not None:
+            row.position = positions[row.position_id]
+        lives.append(unit_life(row, as_of, known_until=known_until))
+    return tuple(sorted(lives, key=_by_position))
 
 
 def _by_position(life: UnitLife) -> tuple[object, ...]:

@@ -3,17 +3,21 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict
+from dataclasses import asdict, fields
+from functools import lru_cache
 from typing import Any
 
 from inventory.facts import Fact, fact, fact_from_json
-from inventory.planning.policy_inputs import PolicyLevels, RecommendationInput, levels_fact
+from inventory.planning.policy_inputs import ItemDetails, PolicyLevels, RecommendationInput, levels_fact
+from inventory.planning.terms import ImportanceTarget, Terms
 
 METHOD = 7
 """Raised when the method changes, so that the next run calculates everything again."""
 
 SHOWN_DIGITS = 3
 """A change that these digits do not show is not named."""
+
+ITEM_DETAILS = tuple(one.name for one in fields(ItemDetails))
 
 WITHOUT_FIGURES = ("terms", "members", "notice", "kept_in", "keeps_for")
 """Inputs whose change is named without what they were and are."""
@@ -30,20 +34,21 @@ def inputs_hash(basis: str, policy: PolicyLevels | None) -> str:
     return digest([basis, None if policy is None else policy.as_json()])
 
 
-def basis_of(given: RecommendationInput) -> str:
-    """Hash of everything but the policy in force."""
+def basis_of(given: RecommendationInput, named: Mapping[str, Any] | None = None) -> str:
+    """Hash of everything but the policy in force; `named` are its `named_inputs`, where they are at hand."""
+    named = named or named_inputs(given)
     need, lead_time = given.need, given.lead_time
     known = {
         "method": METHOD,
-        "named": {name: value for name, value in named_inputs(given).items() if name != "policy"},
+        "named": {name: value for name, value in named.items() if name != "policy"},
         "demand": need.evidence,
         "order_by": None if need.notice is None else need.notice.order_by,
         "near": [asdict(one) for one in (need.kept_in, *need.keeps_for) if one],
         "downtime": None if need.downtime is None else asdict(need.downtime),
         "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],
-        "terms": _terms(given),
-        "target": asdict(given.target),
-        "item": asdict(given.item),
+        "terms": _terms(given.terms),
+        "target": _target(given.target),
+        "item": {name: getattr(given.item, name) for name in ITEM_DETAILS},
         "explanation": _as_json([*need.explanation, *need.cover_explanation]),
     }
     return digest(known)
@@ -82,14 +87,26 @@ def named_inputs(given: RecommendationInput) -> dict[str, Any]:
         "downtime_per_hour": _money(downtime.cost_per_hour, downtime.currency) if downtime else None,
         "hours_to_expedite": given.hours_to_expedite,
         "notice": [notice.wear_share, notice.notice_days] if notice else None,
-        "terms": digest(_terms(given))[:12],
+        "terms": _terms_digest(given.terms)[:12],
         "policy": levels_fact(given.today).as_json(),
     }
 
 
-def _terms(given: RecommendationInput) -> dict[str, Any]:
+# Terms and targets are the same for nearly every recommendation of a run.
+@lru_cache(maxsize=64)
+def _terms(terms: Terms) -> Mapping[str, Any]:
     """Without what only concerns the dates of jobs."""
-    return {name: value for name, value in asdict(given.terms).items() if name != "staging_days"}
+    return {name: value for name, value in asdict(terms).items() if name != "staging_days"}
+
+
+@lru_cache(maxsize=64)
+def _terms_digest(terms: Terms) -> str:
+    return digest(_terms(terms))
+
+
+@lru_cache(maxsize=64)
+def _target(target: ImportanceTarget) -> Mapping[str, Any]:
+    return asdict(target)
 
 
 def _money(amount: Any, currency: str) -> dict[str, Any]:

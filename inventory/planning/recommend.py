@@ -68,7 +68,8 @@ def _levels(given: RecommendationInput, decision: StockingDecision) -> PolicyLev
 
 def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
     need, lead_time, service, levels = given.need, given.lead_time, found.service, found.levels
-    is_cost = given.target.kind == TargetKind.COST
+    is_cost, named = given.target.kind == TargetKind.COST, named_inputs(given)
+    basis = basis_of(given, named)
     return Recommendation(
         item_id=need.item_id,
         storeroom_id=need.storeroom_id,
@@ -90,9 +91,9 @@ def _draft(given: RecommendationInput, found: _Result) -> Recommendation:
         currency=given.item.currency,
         today=_today(given, found),
         explanation=_plain(_explanation(given, found)),
-        evidence=_plain(_evidence(given, found)),
+        evidence=_plain(_evidence(given, found) | {"inputs": named, "basis": basis}),
         review_after_days=found.decision.review_after_days,
-        inputs_hash=inputs_hash(basis_of(given), given.today),
+        inputs_hash=inputs_hash(basis, given.today),
     )
 
 
@@ -207,8 +208,6 @@ def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
         "lead_time": {"basis": lead_time.basis, "reasons": lead_time.reasons} if lead_time else None,
         "lead_time_law": _law(found.demand) if found.demand else None,
         "figures": service.as_json(found.levels) if service else None,
-        "inputs": named_inputs(given),
-        "basis": basis_of(given),
     }
 
 

@@ -1,0 +1,164 @@
+"""The recompute beside the least that it could cost: reading its rows, one pass over arrays, and writing as many results.
+
+Seconds are those of this process on the processor; on PostgreSQL those of the server come on top, for ours and the anchor alike.
+After a failure the run is compared with a full one, to the last digit. The graph of what serves where is worked out for one
+catalogue and for eight of the same density side by side: an item may cost no more among eight times as many.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from time import process_time
+from typing import Any
+
+import numpy as np
+from django.db import transaction
+
+from drives.demand import cover_refresh
+from drives.demand.cover_refresh import CoverInputs, Judges
+from drives.demand.recompute import recompute
+from drives.demand.sprocket_index import SprocketIndex
+from drives.models import Installation, Position, Request
+from drives.reliability.rate_pooling import pool_rates
+from drives.substitutes.position_requirement import (
+    PositionRequirement,
+    position_requirement,
+    positions_with_requirements,
+)
+from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.plant_practice import current_practice
+from inventory.interchange.requirement import Engagement, Requirement, Sprocket
+from inventory.models import Item, PartKind, Recommendation, Specification, StockEntry, StockingRun
+from tests.benchmarks.measures import Measure
+
+AT = datetime(2026, 11, 29, tzinfo=UTC)
+MOST_POSITIONS, MOST_SPROCKETS = 150, 5_000
+COPIES = 8
+READ = (Item, Specification, Position, Installation, Request, StockEntry)
+
+
+def measures() -> Iterator[Measure]:
+    StockingRun.objects.filter(state="running").update(state="failed")
+    first, again = seconds(lambda: run(is_full=True)), seconds(run)
+    known = advice()
+    run(is_full=True)
+    if advice() != known:
+        raise SystemExit("A full run gave other advice than the one before: nothing was measured.")
+    least = seconds(least_work)
+    yield Measure(
+        "recompute, first", "s", first, 2.0, "ratio", anchor=least, anchor_name="read, arrays, write"
+    )
+    yield Measure("recompute, again", "s", again, 0.1, "ratio", anchor=first, anchor_name="recompute, first")
+    yield Measure("recompute, after one failure", "ms", after_a_failure() * 1000, 50.0, "ours")
+    yield from graph()
+
+
+def run(**more: Any) -> StockingRun:
+    return recompute(as_of=AT, by="benchmark", **more)
+
+
+def seconds(call: Callable[[], object]) -> float:
+    began = process_time()
+    call()
+    return process_time() - began
+
+
+def advice() -> str:
+    """One digest of all that is advised."""
+    rows = Recommendation.objects.current().order_by("item", "storeroom")
+    found = sha256()
+    for row in rows.values_list("item", "storeroom", "reorder_point", "order_up_to", "evidence").iterator(
+        2_000
+    ):
+        found.update(repr(row).encode())
+    return found.hexdigest()
+
+
+def least_work() -> None:
+    """Every row that is read and every result that is written, with one pooling of rates over arrays between them."""
+    for record in READ:
+        for _ in record.objects.order_by().values_list().iterator(2_000):
+            pass
+    place = np.array(Request.objects.exclude(item=None).order_by().values_list("item", flat=True))
+    pool_rates(np.bincount(place), exposure=np.full(place.max() + 1, 10.0))
+    results = list(Recommendation.objects.current())
+    for row in results:
+        row.pk, row.state = None, "superseded"
+    with transaction.atomic():
+        Recommendation.objects.bulk_create(results, batch_size=500)
+        transaction.set_rollback(True)
+
+
+def after_a_failure() -> float:
+    unit = Installation.objects.filter(removed_at=None, item__isnull=False).order_by("-pk")[0]
+    unit.removed_at, unit.ended_by, unit.mechanism = AT - timedelta(days=1), "failure", "wear"
+    unit.save()
+    took = seconds(run)
+    followed = advice()
+    run(is_full=True)
+    if advice() != followed:
+        raise SystemExit("A run after one failure gave other advice than a full one.")
+    unit.removed_at, unit.ended_by, unit.mechanism = None, "", ""
+    unit.save()
+    return took
+
+
+def graph() -> Iterator[Measure]:
+    asked = [
+        position_requirement(row) for row in positions_with_requirements().order_by("pk")[:MOST_POSITIONS]
+    ]
+    records = Specification.objects.filter(kind=PartKind.SPROCKET).order_by("pk")[:MOST_SPROCKETS]
+    sprockets = [attributes_of(record) for record in records]
+    one, edges, tested = worked_out(asked, sprockets, 1)
+    eight, _, _ = worked_out(asked, sprockets, COPIES)
+    yield Measure(
+        f"graph, an item among {COPIES} times as many",
+        "µs",
+        eight / COPIES / len(sprockets) * 1e6,
+        1.3,
+        "ratio",
+        anchor=one / len(sprockets) * 1e6,
+        anchor_name="among its own catalogue",
+    )
+    yield Measure("graph, pairs judged for each edge", "pairs", tested / max(edges, 1), 20.0, "ours")
+
+
+def worked_out(
+    asked: list[PositionRequirement], sprockets: list[Sprocket], copies: int
+) -> tuple[float, int, int]:
+    """Seconds, edges and judged pairs of copies that cannot engage with each other."""
+    every = {
+        copy * len(sprockets) + place: replace(one, chain=other_pitch(one.chain, copy))
+        for copy in range(copies)
+        for place, one in enumerate(sprockets, 1)
+    }
+    wanted = [replace(one, required=elsewhere(one.required, copy)) for copy in range(copies) for one in asked]
+    practice, judged, edges = current_practice(), [0], 0
+    judge = cover_refresh.judge_for_place
+
+    def counting(*args: Any, **more: Any) -> Any:
+        judged[0] += 1
+        return judge(*args, **more)
+
+    cover_refresh.judge_for_place = counting
+    began = process_time()
+    try:
+        judges = Judges(practice, SprocketIndex(every, practice), every)
+        for one in wanted:
+            inputs = CoverInputs(one, None, judges)
+            edges += len(inputs.edges()) + (not inputs.hash)
+    finally:
+        cover_refresh.judge_for_place = judge
+    return process_time() - began, edges, judged[0]
+
+
+def other_pitch(chain: Engagement | None, copy: int) -> Engagement | None:
+    """Farther off than any tolerance, and near no other chain."""
+    return None if chain is None else replace(chain, pitch_mm=chain.pitch_mm + 0.173 * (copy + 1))
+
+
+def elsewhere(required: Requirement, copy: int) -> Requirement:
+    lender = required.interface
+    moved = lender and replace(lender, chain=other_pitch(lender.chain, copy))
+    return replace(required, chain=other_pitch(required.chain, copy), interface=moved)
