@@ -139,9 +139,6 @@ def write_changes(
     )
 
 
-NOTHING: tuple[Any, ...] = (None, "", [], {})
-
-
 class Fragments:
     """A member of logged states as JSON, by value."""
 
@@ -159,12 +156,15 @@ class Fragments:
         return map(Memo(self.fragment_of_new).__getitem__ if self.is_plain else self.fragment_of_new, column)
 
     def fragment(self, value: Any) -> str:
-        if type(value) is str and self.name not in SECRETS:
-            return self.begin + encode_basestring_ascii(value)
-        return self.begin + json.dumps(json_value(self.name, value))
+        said = json_value(self.name, value)
+        if type(said) is str:
+            return self.begin + encode_basestring_ascii(said)
+        return self.begin + (str(said) if type(said) is int else json.dumps(said))
 
     def fragment_of_new(self, value: Any) -> str:
-        return "" if value in NOTHING else self.fragment(value)
+        # A decimal is slow to compare with what is no number.
+        says_nothing = value is None or (isinstance(value, str | list | dict) and not value)
+        return "" if says_nothing else self.fragment(value)
 
 
 def log_columns_created(model: type[models.Model], keys: Sequence[Any], columns: Columns) -> None:

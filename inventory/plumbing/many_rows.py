@@ -4,6 +4,7 @@ Values are taken as they are: checking them, and logging them, is for the caller
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
 from typing import Any
@@ -14,6 +15,8 @@ from django.utils import timezone
 PLAIN = frozenset({str, int, float, bool, type(None)})
 """Both databases take them as they are."""
 STAGE = "rows_to_update"
+NATIVE = frozenset({Decimal, datetime, date})
+"""PostgreSQL takes these too."""
 WORDS_KEPT = 5_000
 Columns = Mapping[str, Sequence[Any]]
 
@@ -96,7 +99,7 @@ def stamps_of(model: type[models.Model], size: int, *, is_new: bool) -> dict[str
     """Ready to be stored: one moment for all of them."""
     now = timezone.now()
     return {
-        field.attname: [as_stored(field, now)] * size
+        field.attname: [field.get_db_prep_save(now, connection)] * size
         for field in model._meta.concrete_fields
         if getattr(field, "auto_now", False) or (is_new and getattr(field, "auto_now_add", False))
     }
@@ -108,16 +111,14 @@ def prepared(field: "models.Field[Any, Any]", column: Sequence[Any]) -> Sequence
         return [
             value if type(value) is str else field.get_db_prep_save(value, connection) for value in column
         ]
-    if PLAIN.issuperset(map(type, column)):
+    kinds = set(map(type, column))
+    if kinds <= PLAIN or (connection.vendor == "postgresql" and kinds <= PLAIN | NATIVE):
         return column
-    known = Memo(lambda value: as_stored(field, value))
+    if kinds <= PLAIN | {Decimal}:
+        # SQLite gets a decimal as its text: cheaper to make here than by an adapter for each cell.
+        return [str(value) if type(value) is Decimal else value for value in column]
+    known = Memo(lambda value: field.get_db_prep_save(value, connection))
     return [value if type(value) in PLAIN else known[value] for value in column]
-
-
-def as_stored(field: "models.Field[Any, Any]", value: Any) -> Any:
-    found = field.get_db_prep_save(value, connection)
-    # SQLite gets a decimal as its text; to make that text here, once for each value, is cheaper than an adapter for each cell.
-    return str(found) if isinstance(found, Decimal) and connection.vendor == "sqlite" else found
 
 
 def copy_rows(cursor: Any, table: str, names: str, rows: Iterable[Sequence[Any]]) -> None:
