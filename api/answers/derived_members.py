@@ -1,9 +1,10 @@
 """Members of an answer, from the type hints of the dataclass of a core."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
 from enum import Enum
-from functools import cache
+from functools import cache, cached_property
+from operator import attrgetter
 from types import NoneType, UnionType
 from typing import Any, ClassVar, Literal, Union, get_args, get_origin, get_type_hints
 
@@ -45,6 +46,27 @@ def words_of(kind: Any) -> list[str]:
     return [word.value for word in kind] if isinstance(kind, type) and issubclass(kind, Enum) else []
 
 
+@cache
+def shared(kind: type[serializers.Serializer[Any]]) -> Any:
+    """One that shows values and keeps none, so that its members are built once a process."""
+    return kind()
+
+
+def _finder(field: Any) -> Callable[[Any], Any]:
+    """As the field finds its value, without asking what kind of thing it looks into."""
+    if field.source == "*":
+        return lambda instance: instance
+    get = attrgetter(field.source)
+
+    def find(instance: Any) -> Any:
+        try:
+            return get(instance)
+        except AttributeError:  # A mapping, or nothing where the path leads through.
+            return field.get_attribute(instance)
+
+    return find
+
+
 # `members` of the dataclass `of`, in order; `name=path` stands elsewhere in it. Declared ones are as declared.
 class CoreAnswerSerializer(serializers.Serializer[Any]):
     of: ClassVar[type]
@@ -55,6 +77,17 @@ class CoreAnswerSerializer(serializers.Serializer[Any]):
         super().__init_subclass__()
         if "of" in vars(cls):
             ANSWERED.setdefault(cls.of, cls)
+
+    @cached_property
+    def _plan(self) -> list[tuple[str, Callable[[Any], Any], Callable[[Any], Any]]]:
+        """Name, where it stands and how it is shown: worked out once, as an answer shows the same members thousands of times."""
+        return [(name, _finder(field), field.to_representation) for name, field in self.fields.items()]
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        return {
+            name: None if (value := find(instance)) is None else show(value)
+            for name, find, show in self._plan
+        }
 
     def get_fields(self) -> dict[str, Any]:
         declared = super().get_fields()

@@ -50,6 +50,9 @@ class PairSerializer(FindingSerializer, CoreAnswerSerializer):
 
 class PairOffersSerializer(serializers.Serializer[Any]):
     notes = FactSerializer(many=True)
+    left_out = serializers.IntegerField(
+        help_text="Sprockets in stock that were not combined, as enough of the same tooth count were."
+    )
     results = PairSerializer(many=True, source="pairs")
 
 

@@ -11,7 +11,7 @@ from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.derived_members import CoreAnswerSerializer, shared
 from api.answers.verdicts import VerdictSerializer
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
@@ -29,7 +29,7 @@ from drives.substitutes.offers import (
 )
 from drives.substitutes.position_requirement import positions_with_requirements
 from drives.substitutes.ready_time import ReadyTime
-from inventory.catalogue.shortlist import NotJudged
+from inventory.catalogue.ranked_shortlist import NotJudged
 from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Grade, Outcome
@@ -56,8 +56,14 @@ class CompanionShelfSerializer(CoreAnswerSerializer):
 
 class CompanionSerializer(CoreAnswerSerializer):
     of = Companion
-    members = "kind needed must_fetch quantity available is_short note stock=shelves"
-    texts = {"quantity": "Pieces or links; null: not known."}
+    members = "kind needed must_fetch quantity available is_short note stock=nearest_shelves further_shelves"
+    texts = {
+        "quantity": "Pieces or links; null: not known.",
+        "available": "On the shelves looked at: of bushes and chain the hundred nearest, of keys and links those of the "
+        "storeroom that asks and that of the plant, and ten others.",
+        "stock": "The nearest shelves.",
+        "further_shelves": "How many of the shelves looked at are not in `stock`.",
+    }
 
 
 class ReadyTimeSerializer(CoreAnswerSerializer):
@@ -117,7 +123,8 @@ class OfferSerializer(CoreAnswerSerializer):
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
-        return {companion.kind: dict(CompanionSerializer(companion).data) for companion in offer.companions}
+        shown = shared(CompanionSerializer)
+        return {companion.kind: shown.to_representation(companion) for companion in offer.companions}
 
 
 class BestSerializer(serializers.Serializer[Any]):
@@ -132,7 +139,7 @@ class NotJudgedSerializer(CoreAnswerSerializer):
     members = "lower_ranked certainly_unfit unknown_parts"
     texts = {
         "lower_ranked": "By grade they could be no better than the results.",
-        "certainly_unfit": "Too few rows, or a bore that is much too large.",
+        "certainly_unfit": "What is known of them is enough to refuse them, such as the rows, the chain or the bore.",
         "unknown_parts": "Neither pitch nor teeth are recorded: it could be anything.",
     }
 
@@ -185,7 +192,7 @@ def select_offers(answer: RankedOffers, wanted: Wanted) -> list[Offer]:
 
 def answer_json(answer: RankedOffers, wanted: Wanted) -> dict[str, Any]:
     grades = [offer.candidate.verdict.grade for offer in answer.offers]
-    shown = SubstitutesSerializer(
+    found: dict[str, Any] = shared(SubstitutesSerializer).to_representation(
         {
             "judged": len(answer.offers),
             "by_grade": {grade.value: grades.count(grade) for grade in Grade},
@@ -195,7 +202,7 @@ def answer_json(answer: RankedOffers, wanted: Wanted) -> dict[str, Any]:
             "results": select_offers(answer, wanted),
         }
     )
-    return dict(shown.data)
+    return found
 
 
 def _number(offer: Offer | None) -> str | None:

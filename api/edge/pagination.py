@@ -1,10 +1,11 @@
 """Lists page by page: keyset cursors over a total order, the same order on both databases."""
 
 import binascii
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
+from itertools import islice
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
@@ -26,6 +27,8 @@ DEFAULT_LIMIT = 50
 MAX_LIMIT = 500
 MAX_ORDERING_FIELDS = 5
 MAX_CURSOR_LENGTH = 8_000
+WALKED = "@"
+"""In place of the order: the list has but one."""
 BAD_CURSOR = "This is not a cursor of this list; begin again without it."
 TYPES: dict[str, Callable[[str], Any]] = {
     "decimal": Decimal,
@@ -289,10 +292,41 @@ class KeysetPagination(BasePagination):
         def link(row: Any, back: bool) -> str:
             return self.link(Cursor(name, back, [getattr(row, f"_key_{at}") for at in range(len(keys))]))
 
+        self.link_ends(rows, link, cursor, more=more)
+        return rows
+
+    def link_ends(
+        self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, *, more: bool
+    ) -> None:
+        backward = bool(cursor and cursor.backward)
         if rows and (more or backward):
             self.next = link(rows[-1], False)
         if rows and (more if backward else cursor):
             self.previous = link(rows[0], True)
+
+    def paginate_walk(
+        self,
+        walk: Callable[[list[Any] | None, bool], Iterator[Any]],
+        request: Request,
+        key: Callable[[Any], Any],
+    ) -> list[Any]:
+        """Of a list that is worked out as it is walked: `walk` gives it from behind a key on, or backward from before it."""
+        self.request, self.limit = request, read_limit(request)
+        self.next = self.previous = None
+        text = request.query_params.get("cursor")
+        cursor = None if text is None else decode(text)
+        if cursor and cursor.ordering != WALKED:
+            raise parameter_errors({"cursor": BAD_CURSOR})
+        backward = bool(cursor and cursor.backward)
+        rows = list(islice(walk(cursor.values if cursor else None, backward), self.limit + 1))
+        more, rows = len(rows) > self.limit, rows[: self.limit]
+        if backward:
+            rows.reverse()
+
+        def link(row: Any, back: bool) -> str:
+            return self.link(Cursor(WALKED, back, list(key(row))))
+
+        self.link_ends(rows, link, cursor, more=more)
         return rows
 
     def slice(self, rows: Sequence[Any], cursor: Cursor | None) -> list[Any]:

@@ -1,6 +1,7 @@
 """The reorder list: what to order, how many, and which returns to wait for; as JSON or CSV."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -23,7 +24,7 @@ from api.wire.facts import FactSerializer
 from api.wording.sentences import sentence
 from inventory.facts import fact
 from inventory.models import Storeroom
-from inventory.planning.reorder_list import ORDER, TRANSFER, WAIT, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, TRANSFER, WAIT, ReorderLine, place_of, reorder_lines
 
 FILE_NAME = "reorder-list.csv"
 
@@ -102,12 +103,17 @@ class ReorderListView(StrictAPIView):
     )
     def get(self, request: Request) -> HttpResponseBase:
         wanted = self.read_query()
-        lines = reorder_list(today=timezone.localdate(), storeroom=storeroom_of(wanted["storeroom"]))
+        walk = partial(reorder_lines, today=timezone.localdate(), storeroom=storeroom_of(wanted["storeroom"]))
         if getattr(request.accepted_renderer, "format", "") == CsvRenderer.format:
-            return csv_of(lines)
+            return csv_of(walk())
         pager = KeysetPagination()
-        page = pager.paginate_queryset(lines, request)
+        page = pager.paginate_walk(partial(_walked, walk), request, place_of)
         return pager.get_paginated_response(ReorderLineSerializer(page, many=True).data)
+
+
+def _walked(walk: Any, place: list[str] | None, backward: bool) -> Iterator[ReorderLine]:
+    found: Iterator[ReorderLine] = walk(after=place and (place[0], place[1]), backward=backward)
+    return found
 
 
 def storeroom_of(code: str) -> Storeroom | None:
@@ -124,7 +130,7 @@ def csv_row(line: ReorderLine) -> list[Any]:
     return list(shown.values())
 
 
-def csv_of(lines: Sequence[ReorderLine]) -> HttpResponse:
+def csv_of(lines: Iterable[ReorderLine]) -> HttpResponse:
     """Text that a spreadsheet takes for no formula."""
     header = list(ReorderLineSerializer().fields)
     rows = map(csv_row, lines)

@@ -128,10 +128,11 @@ def reasons_of(offer: Offer) -> tuple[Finding, ...]:
 
 
 def wanted_on_page(options: PageOptions) -> Wanted:
-    """Twice what is shown in full, as the refused look-alikes come behind it."""
-    count = MOST_ON_PAGE if options.show_all else 2 * (FULL_CARDS + ROWS)
+    """What is shown, and as many look-alikes that do not fit."""
+    count = MOST_ON_PAGE if options.show_all else FULL_CARDS + ROWS
     in_stock = True if options.shelf_only else None
-    return Wanted(count, options.order, in_stock=in_stock, also=(options.part,) if options.part else ())
+    also = (options.part,) if options.part else ()
+    return Wanted(count, options.order, in_stock=in_stock, also=also, refused=REFUSALS)
 
 
 def lay_out(
@@ -145,13 +146,13 @@ def lay_out(
     refused_shown = sorted(refused, key=lambda offer: _mistake_key(offer, here_id))[
         : None if show_all else REFUSALS
     ]
-    headed = _by_time(shown) if soonest_first else _by_grade(shown)
+    headed, left = _by_time(shown) if soonest_first else _by_grade(shown), answer.left_out
     return CandidateLayout(
         groups=tuple(_trimmed(headed)),
         mistaken=tuple(offer for offer in refused_shown if is_easily_mistaken(offer)),
         refused=tuple(offer for offer in refused_shown if not is_easily_mistaken(offer)),
-        offers_left_out=len(usable) - len(shown),
-        refusals_left_out=len(refused) - len(refused_shown),
+        offers_left_out=len(usable) - len(shown) + (0 if show_all else left.lower_ranked),
+        refusals_left_out=len(refused) - len(refused_shown) + (0 if show_all else left.certainly_unfit),
         lookalike=next(
             (offer for offer in refused_shown if is_easily_mistaken(offer) and _on_hand(offer, here_id)), None
         ),

@@ -55,6 +55,7 @@ def drive(request: HttpRequest, tag: str) -> HttpResponse:
         "pairs_left_out": len(pairs.pairs) - len(shown),
         "pairs_found": len(pairs.pairs),
         "pair_notes": pairs.notes,
+        "not_combined": pairs.left_out,
     }
     with timezone.override(ZoneInfo(record.equipment.area.plant.timezone)):
         return render(request, "screens/drive.html", context)

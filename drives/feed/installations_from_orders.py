@@ -149,7 +149,9 @@ def reported_removal(order: WorkOrder, unit: Installation, context: PositionCont
         hours = metered_hours(context.readings, unit.installed_at, moment_of(order))
     basis = str(AgeBasis.METER)
     if hours is None:
-        hours, basis = age_by_calendar(context.position, unit.installed_at, moment_of(order))
+        hours, basis = age_by_calendar(
+            context.position.drive.hours_per_year, unit.installed_at, moment_of(order)
+        )
     return {
         "removed_at": moment_of(order),
         "ended_by": str(ended_by),

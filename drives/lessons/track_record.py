@@ -5,13 +5,12 @@ role. Units fitted for a limited time are kept apart from those fitted to stay. 
 changes a grade, but among equal grades an item that lasted shorter is never put first.
 """
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from typing import Any
-
-from django.db.models import Q
 
 from drives.lessons.life_comparison import (
     FEWEST_LIVES,
@@ -21,12 +20,13 @@ from drives.lessons.life_comparison import (
     is_usable,
     shown_among,
 )
-from drives.lessons.unit_lives import UnitLife, unit_life
+from drives.lessons.unit_lives import UnitLife, UnitRow, unit_life
 from drives.models import Installation, Position
 from drives.reliability.survival import LifetimeComparison
 from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import Outcome
 from inventory.models import Item
+from inventory.plumbing.joint_statement import Parameters, Question, Row, answers, moment_of
 
 
 @dataclass(frozen=True)
@@ -57,25 +57,34 @@ class TrackRecord:
 
 
 @dataclass(frozen=True)
-class _FittedHere:
+class FittedHere:
     """All lives at a position and those alike, and the item usually fitted there."""
 
     position_id: int
     lives: Sequence[UnitLife]
     stock_numbers: dict[int, str]
 
+    @cached_property
+    def _usable(self) -> dict[tuple[int | None, bool], list[UnitLife]]:
+        found: dict[tuple[int | None, bool], list[UnitLife]] = defaultdict(list)
+        for life in self.lives:
+            if is_usable(life):
+                found[life.item_id, life.is_temporary].append(life)
+        return found
+
     def sample(self, item: int, *, is_here: bool, is_temporary: bool = False) -> LifeSample:
-        lives = (
-            life
-            for life in self.lives
-            if life.item_id == item
-            and life.is_temporary is is_temporary
-            and is_usable(life)
-            and (life.position_id == self.position_id or not is_here)
-        )
+        lives = self._usable.get((item, is_temporary), ())
+        if is_here:
+            lives = [life for life in lives if life.position_id == self.position_id]
         return LifeSample(tuple(lives), is_here, is_temporary)
 
-    def comparisons(self) -> "_Comparisons":
+    def records(self, items: Iterable[int]) -> dict[int, TrackRecord]:
+        """Of those of the items that were ever fitted."""
+        compared = self._comparisons
+        return {item: _record(self, item, compared) for item in sorted({*items} & self.stock_numbers.keys())}
+
+    @cached_property
+    def _comparisons(self) -> "_Comparisons":
         """All that can be made for this place, whoever was asked about: what is shown depends on how many there are."""
         usual, found = self.usual_item(), {}
         for item in sorted(self.stock_numbers):
@@ -116,37 +125,62 @@ class _Comparisons:
     count: int
 
 
+def lives_question(position: Position, put: Parameters) -> Question:
+    """Every unit at the position and at those that need the same chain, teeth and role; only at itself where these are not recorded."""
+    drive = position.drive
+    places = f"u.position_id = {put.put(position.pk)}"
+    if position.teeth is not None and drive.pitch_mm is not None and drive.roller_diameter_mm is not None:
+        alike = {"p.teeth": position.teeth, "p.role": str(position.role)}
+        names = ("chain_designation", "pitch_mm", "roller_diameter_mm", "strands")
+        alike |= {f"d.{name}": getattr(drive, name) for name in names}
+        same = (
+            f"{column} IS NULL" if value is None else f"{column} = {put.put(value)}"
+            for column, value in alike.items()
+        )
+        places = (
+            "u.position_id IN (SELECT p.id FROM drives_position p JOIN drives_drive d ON d.id = p.drive_id "
+            f"WHERE {' AND '.join(same)})"
+        )
+    return Question(
+        UNIT_COLUMNS,
+        "FROM drives_installation u JOIN inventory_item i ON i.id = u.item_id "
+        "JOIN drives_position q ON q.id = u.position_id JOIN drives_drive e ON e.id = q.drive_id "
+        f"WHERE {places}",
+    )
+
+
+UNIT_COLUMNS = (
+    *("i.stock_number", "u.id", "u.position_id", "u.item_id", "u.installed_at", "u.removed_at"),
+    *("u.running_hours", "u.age_basis", "u.ended_by", "u.mechanism", "u.work_order", "u.temporary_until"),
+    "e.hours_per_year",
+)
+
+
+def fitted_by(rows: Iterable[Row], position: Position, at: datetime) -> "FittedHere":
+    """Of the rows of `lives_question`: as they were known at a moment."""
+    found = [(number, pk, _unit_row(columns)) for number, pk, *columns in rows]
+    known = sorted(
+        (one for one in found if one[2].installed_at <= at),
+        key=lambda one: (one[2].position_id, one[2].installed_at, one[1]),
+    )
+    stock_numbers = {row.item_id: number for number, _, row in known if row.item_id is not None}
+    lives = [unit_life(row, at, known_until=at) for _, _, row in known]
+    return FittedHere(position.pk, lives, stock_numbers)
+
+
+def _unit_row(columns: Row) -> UnitRow:
+    position, item, installed, removed, *others = columns
+    return UnitRow(position, item, moment_of(installed), removed and moment_of(removed), *others)
+
+
 def track_records(position: Position, items: Iterable[Item], at: datetime) -> dict[int, TrackRecord]:
     """Of each item that was fitted here or at a position alike by a moment; one query. The position has its drive."""
-    rows = (
-        Installation.objects.filter(_alike(position), item__isnull=False, installed_at__lte=at)
-        .select_related("position__drive", "item")
-        .order_by("position_id", "installed_at", "id")
-    )
-    stock_numbers = {row.item.pk: row.item.stock_number for row in rows if row.item}
-    fitted = _FittedHere(position.pk, [unit_life(row, at, known_until=at) for row in rows], stock_numbers)
-    candidates = sorted({item.pk for item in items} & stock_numbers.keys())
-    compared = fitted.comparisons()
-    return {item: _record(fitted, item, compared) for item in candidates}
+    put = Parameters()
+    found = answers(Installation, put, {"lives": lives_question(position, put)})
+    return fitted_by(found["lives"], position, at).records(item.pk for item in items)
 
 
-def _alike(position: Position) -> Q:
-    """The position and those that need the same chain, teeth and role; only itself where these are not recorded."""
-    here, drive = Q(position=position), position.drive
-    if position.teeth is None or drive.pitch_mm is None or drive.roller_diameter_mm is None:
-        return here
-    alike = Position.objects.filter(
-        teeth=position.teeth,
-        role=position.role,
-        drive__chain_designation=drive.chain_designation,
-        drive__pitch_mm=drive.pitch_mm,
-        drive__roller_diameter_mm=drive.roller_diameter_mm,
-        drive__strands=drive.strands,
-    )
-    return here | Q(position__in=alike.order_by())
-
-
-def _record(fitted: _FittedHere, item: int, compared: _Comparisons) -> TrackRecord:
+def _record(fitted: FittedHere, item: int, compared: _Comparisons) -> TrackRecord:
     own = [life for life in fitted.lives if life.item_id == item and life.position_id == fitted.position_id]
     ended = [life for life in own if not life.is_running]
     hours = [life.hours for life in ended if life.hours is not None]
@@ -161,7 +195,7 @@ def _record(fitted: _FittedHere, item: int, compared: _Comparisons) -> TrackReco
     return _of_usual(here, fitted, item) if item == compared.usual and not found.is_outlasted else found
 
 
-def _of_usual(here: TrackRecord, fitted: _FittedHere, item: int) -> TrackRecord:
+def _of_usual(here: TrackRecord, fitted: FittedHere, item: int) -> TrackRecord:
     sample, alike = (fitted.sample(item, is_here=alone) for alone in (True, False))
     if len(sample.lives) < FEWEST_TOGETHER and len(alike.lives) > len(sample.lives):
         sample = alike
@@ -170,7 +204,7 @@ def _of_usual(here: TrackRecord, fitted: _FittedHere, item: int) -> TrackRecord:
     return replace(here, median_hours=median, reason=reason if sample.lives else None)
 
 
-def _samples(fitted: _FittedHere, item: int, usual: int) -> tuple[LifeSample, LifeSample]:
+def _samples(fitted: FittedHere, item: int, usual: int) -> tuple[LifeSample, LifeSample]:
     """Candidate and usual item, both here or both at all positions alike; those fitted to stay are preferred."""
     options = [
         (

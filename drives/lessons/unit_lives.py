@@ -86,7 +86,24 @@ def _by_position(life: UnitLife) -> tuple[object, ...]:
     )
 
 
-def unit_life(row: Installation, as_of: datetime, *, known_until: datetime) -> UnitLife:
+@dataclass(frozen=True, slots=True)
+class UnitRow:
+    """As much of an installation as its life needs, with the hours of its drive."""
+
+    position_id: int
+    item_id: int | None
+    installed_at: datetime
+    removed_at: datetime | None
+    running_hours: float | None
+    age_basis: str
+    ended_by: str
+    mechanism: str
+    work_order: str
+    temporary_until: str | None
+    hours_per_year: int | None
+
+
+def unit_life(row: Installation | UnitRow, as_of: datetime, *, known_until: datetime) -> UnitLife:
     ended = row.removed_at is not None and row.removed_at <= known_until
     hours, basis = _hours(row, row.removed_at if ended and row.removed_at else as_of, ended)
     return UnitLife(
@@ -103,10 +120,11 @@ def unit_life(row: Installation, as_of: datetime, *, known_until: datetime) -> U
     )
 
 
-def _hours(row: Installation, until: datetime, ended: bool) -> tuple[float | None, str]:
+def _hours(row: Installation | UnitRow, until: datetime, ended: bool) -> tuple[float | None, str]:
     if ended and row.running_hours is not None:
         return float(row.running_hours), row.age_basis or AgeBasis.METER
-    hours, basis = age_by_calendar(row.position, row.installed_at, until)
+    per_year = row.hours_per_year if isinstance(row, UnitRow) else row.position.drive.hours_per_year
+    hours, basis = age_by_calendar(per_year, row.installed_at, until)
     return None if hours is None else float(hours), basis
 
 

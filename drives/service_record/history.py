@@ -223,9 +223,8 @@ def calendar_hours(begin: datetime, end: datetime, hours_per_year: int) -> Decim
     return (elapsed * hours_per_year / HOURS_PER_YEAR).quantize(TENTH, ROUND_HALF_UP)
 
 
-def age_by_calendar(position: Position, begin: datetime, end: datetime) -> tuple[Decimal | None, str]:
-    """Running hours and their basis; None where the hours of the drive are not known."""
-    per_year = position.drive.hours_per_year
+def age_by_calendar(per_year: int | None, begin: datetime, end: datetime) -> tuple[Decimal | None, str]:
+    """Running hours by those of the drive and their basis; None where these are not known."""
     if per_year is None:
         return None, ""
     return calendar_hours(begin, end, per_year), AgeBasis.CALENDAR
@@ -291,7 +290,7 @@ def _complete_end(unit: Installation) -> None:
         unit.age_basis = unit.age_basis or AgeBasis.METER
     else:
         unit.running_hours, unit.age_basis = age_by_calendar(
-            unit.position, unit.installed_at, unit.removed_at
+            unit.position.drive.hours_per_year, unit.installed_at, unit.removed_at
         )
 
 

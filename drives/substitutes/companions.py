@@ -13,6 +13,7 @@ from inventory.interchange.vocabulary import Operation, ShaftKind
 from inventory.stocking.chain_pieces import jobs_served
 
 MOST_PIECES_NAMED = 5
+MOST_SHELVES_NAMED = 4
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -33,6 +34,20 @@ class Companion:
     @property
     def available(self) -> int:
         return sum(row.shelf.available for row in self.shelves)
+
+    @property
+    def nearest_shelves(self) -> tuple[CompanionShelf, ...]:
+        """The first to be named; those without a recorded way come last."""
+        minutes = sorted(
+            self.shelves,
+            key=lambda row: (row.shelf.transfer_minutes is None, row.shelf.transfer_minutes or 0),
+        )
+        return tuple(minutes[:MOST_SHELVES_NAMED])
+
+    @property
+    def further_shelves(self) -> int:
+        """Of those looked at, how many are not among the nearest."""
+        return max(len(self.shelves) - MOST_SHELVES_NAMED, 0)
 
     @property
     def is_short(self) -> bool:

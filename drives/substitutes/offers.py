@@ -1,11 +1,11 @@
 """What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import partial
 
-from drives.lessons.track_record import TrackRecord, track_records
+from drives.lessons.track_record import TrackRecord, fitted_by, lives_question
 from drives.models import Position
 from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
@@ -18,18 +18,28 @@ from drives.substitutes.position_requirement import (
 from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
 from inventory.catalogue.candidates import Candidate, grade_order, judge_candidates
 from inventory.catalogue.core_values import attributes_of
-from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.shortlist import NotJudged, Shortlist, tooth_range
-from inventory.catalogue.stock_on_hand import CompanionNeeds, load_stock, load_stock_of_items
+from inventory.catalogue.plant_practice import SETTINGS, current_practice, practice_of
+from inventory.catalogue.ranked_shortlist import NotJudged, Shortlist
+from inventory.catalogue.shortlist import tooth_range
+from inventory.catalogue.stock_on_hand import (
+    CompanionNeeds,
+    StockOnHand,
+    StockQuestions,
+    bushes_of,
+    bushes_question,
+    stock_of,
+    stock_questions,
+)
 from inventory.facts import Fact, fact
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, PartKind, Storeroom
-from inventory.stores.logistics import Logistics
-from inventory.stores.open_orders import OpenOrder, open_orders
+from inventory.models import Item, MachineShop, PartKind, Storeroom
+from inventory.plumbing.joint_statement import Parameters, answers
+from inventory.stores.logistics import Logistics, hours_question
+from inventory.stores.open_orders import OpenOrder, orders_of, orders_question
 
 MOST_AVAILABLE_SUBSTITUTES = 5
 ALL_JUDGED = NotJudged()
@@ -71,13 +81,17 @@ class RankedOffers:
 
 @dataclass(frozen=True)
 class Wanted:
-    """How many of the best are asked for, of which kind and order; `also` are stock numbers that are judged in any case."""
+    """How many of the best are asked for, of which kind and order; `also` are stock numbers that are judged in any case.
+
+    `refused` of those that do not fit are judged too, however many fit: a look-alike is worth a warning.
+    """
 
     count: int = 20
     ordering: str = "grade"
     worst_grade: Grade = Grade.UNFIT
     in_stock: bool | None = None
     also: tuple[str, ...] = ()
+    refused: int = 0
 
     def passes(self, offer: Offer) -> bool:
         if GRADE_RANK[offer.candidate.verdict.grade] > GRADE_RANK[self.worst_grade]:
@@ -94,22 +108,26 @@ def substitutes_for_position(
     """What could serve, or be mistaken for what serves, at a position: the best of it, and how many were left out.
 
     The position comes from `positions_with_requirements`. `here_id` is the storeroom whose counter asks; by default the one
-    that serves the plant. Five queries for each batch of the shortlist, whatever the plants own beside it.
+    that serves the plant. One query, and two more for each batch of the shortlist: nearly always one.
     """
-    place, site, practice = position_requirement(position), DriveSite.of(position.drive), current_practice()
+    place, site, put = position_requirement(position), DriveSite.of(position.drive), Parameters()
     required, duty = place.required, place.duty
     here_id = here_id if here_id is not None else site.storeroom_id
+    further = {"bushes": bushes_question(required, put), "lives": lives_question(position, put)}
+    known = answers(Item, put, SETTINGS | further)
+    practice, fitted = practice_of(known), fitted_by(known["lives"], position, at)
+    bushes_of_shaft = bushes_of(known["bushes"], required, practice.thresholds)
+    judge_here = partial(judge_for_place, required, duty=duty, practice=practice)
 
     def offers_of(items: Sequence[Item]) -> list[Offer]:
-        keys, needs = [item.pk for item in items], CompanionNeeds.of(required, items)
-        stock = load_stock(keys, needs, limits=practice.thresholds, to_storeroom_id=site.storeroom_id)
-        bushes, logistics = stock.bushes_at_hand(), Logistics.load(stock.storerooms, site.shop)
-        candidates = judge_candidates(
-            items,
-            stock,
-            lambda offered: judge_for_place(required, offered, duty=duty, practice=practice, bushes=bushes),
+        keys, needs = [item.pk for item in items], CompanionNeeds.of(required, items, bushes_of_shaft)
+        asked = stock_questions(
+            keys, needs, limits=practice.thresholds, to_storeroom_id=site.storeroom_id, at_hand=(here_id,)
         )
-        records, on_order = track_records(position, items, at), open_orders(keys, at)
+        stock, logistics, on_order = _lying(asked, keys, site.shop, at)
+        bushes = stock.bushes_at_hand()
+        candidates = judge_candidates(items, stock, partial(judge_here, bushes=bushes))
+        records = fitted.records(keys)
         offers = []
         for candidate in candidates:
             companions = companions_for(
@@ -124,14 +142,16 @@ def substitutes_for_position(
             offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
         return offers
 
-    teeth = tooth_range(required, duty.ratio_tolerance_percent)
     listing = Shortlist(
-        required,
-        teeth,
-        practice,
-        here_id,
+        required=required,
+        teeth=tooth_range(required, duty.ratio_tolerance_percent),
+        practice=practice,
+        judge=partial(judge_here, bushes=bushes_of_shaft),
+        bushes=bushes_of_shaft,
+        here_id=here_id,
         only_available=wanted.in_stock is True,
         named=wanted.also,
+        refused=wanted.refused,
     )
     return _ranked(listing, offers_of, wanted, place=place)
 
@@ -144,11 +164,12 @@ def substitutes_for_item(
         return RankedOffers(Requirement(), notes=(fact("item_is_no_recorded_sprocket"),))
     practice = current_practice()
     required = requirement_of(attributes_of(item.specification))
+    judge_part = partial(judge, required, practice=practice)
 
     def offers_of(items: Sequence[Item]) -> list[Offer]:
-        stock = load_stock_of_items((other.pk for other in items), to_storeroom_id=here_id)
-        site, logistics = DriveSite(here_id, None, 0), Logistics.load(stock.storerooms, None)
-        on_order = open_orders((other.pk for other in items), at)
+        keys, site = [other.pk for other in items], DriveSite(here_id, None, 0)
+        asked = stock_questions(keys, limits=practice.thresholds, to_storeroom_id=here_id)
+        stock, logistics, on_order = _lying(asked, keys, None, at)
         return [
             Offer(
                 candidate,
@@ -157,19 +178,19 @@ def substitutes_for_item(
                 None,
                 on_order.get(candidate.item.pk, ()),
             )
-            for candidate in judge_candidates(
-                items, stock, lambda offered: judge(required, offered, practice=practice)
-            )
+            for candidate in judge_candidates(items, stock, judge_part)
         ]
 
     listing = Shortlist(
-        required,
-        tooth_range(required),
-        practice,
-        here_id,
+        required=required,
+        teeth=tooth_range(required),
+        practice=practice,
+        judge=judge_part,
+        here_id=here_id,
         only_available=wanted.in_stock is True,
         other_than=item.pk,
         named=wanted.also,
+        refused=wanted.refused,
     )
     return _ranked(listing, offers_of, wanted)
 
@@ -194,6 +215,17 @@ def available_substitutes(
         answer = substitutes_for_item(known, here_id=here.pk, at=at, wanted=wanted)
     usable = [offer for offer in answer.offers if offer.is_usable and offer.candidate.available]
     return usable[:MOST_AVAILABLE_SUBSTITUTES]
+
+
+def _lying(
+    asked: StockQuestions, items: Sequence[int], shop: MachineShop | None, at: datetime
+) -> tuple[StockOnHand, Logistics, Mapping[int, tuple[OpenOrder, ...]]]:
+    """What lies on the shelves, when it can be fetched and what is to come; one query."""
+    put = asked.parameters
+    further = {"hours": hours_question(put, shop), "orders": orders_question(put, items)}
+    rows = answers(Item, put, {**asked.questions, **further}, beginning=asked.beginning)
+    stock = stock_of(rows)
+    return stock, Logistics.of(stock.storerooms, shop, rows["hours"]), orders_of(rows["orders"], at)
 
 
 def _quote(place: PositionRequirement, candidate: Candidate, practice: Practice) -> str:
@@ -221,7 +253,7 @@ def _ranked(
     key = grade_order(listing.here_id)
     offers: list[Offer] = []
     not_judged = NotJudged()
-    for batch in listing.batches():
+    for batch in listing.batches(wanted.count):
         offers, not_judged = offers + offers_of(batch.items), batch.not_judged
         passing = sorted(key(offer.candidate) for offer in offers if wanted.passes(offer))
         if (

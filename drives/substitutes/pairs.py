@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from math import ceil, floor
 
 from drives.chain.take_up import TakeUp
 from drives.models import Drive
@@ -14,18 +15,29 @@ from drives.substitutes.position_requirement import (
     positions_with_requirements,
 )
 from inventory.catalogue.candidates import Candidate, judge_candidates
-from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.shortlist import shortlisted
-from inventory.catalogue.stock_on_hand import CompanionNeeds, StockOnHand, bush_sizes_of, load_stock
+from inventory.catalogue.plant_practice import SETTINGS, practice_of
+from inventory.catalogue.ranked_shortlist import Shortlist
+from inventory.catalogue.stock_on_hand import (
+    CompanionNeeds,
+    StockOnHand,
+    bush_sizes_of,
+    bushes_of,
+    bushes_question,
+    load_stock,
+)
 from inventory.facts import Fact, fact
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Verdict
-from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.interchange.requirement import Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import GRADE_RANK, Aspect, Grade, Operation, PositionRole
 from inventory.models import Item
+from inventory.plumbing.joint_statement import Parameters, answers
+from inventory.standards.tooth_counts import COUNTED_TEETH
 
 MOST_PAIRS = 50
+MOST_OF_A_COUNT = 6
+"""Of each tooth count so many sprockets are combined at either end, the best first."""
 SAME_RATIO_PERCENT = 1e-6
 """Where a drive has no ratio tolerance recorded, only the same ratio is offered; this much is rounding."""
 SAME_SPEED_PERCENT = 0.005
@@ -122,6 +134,8 @@ class SprocketPair:
 class PairOffers:
     pairs: tuple[SprocketPair, ...] = ()
     notes: tuple[Fact, ...] = ()
+    left_out: int = 0
+    """Sprockets in stock that were not combined, as enough of the same count were."""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -135,6 +149,7 @@ class _Ends:
     practice: Practice
     stock: StockOnHand
     bushes: BushesAtHand
+    left_out: int
 
     def judge(self, end: PositionRequirement, offered: Sprocket, duty: Duty) -> Verdict:
         """The verdict at the candidate's own count: in a pair the other sprocket makes up for it."""
@@ -172,8 +187,9 @@ def substitute_pairs(drive: Drive) -> PairOffers:
     present = _present(drivers[0], drivens[0])
     if present is None:
         return PairOffers(notes=(fact("pair_needs_teeth_and_length"),))
-    found = sorted(_pairs(_load_ends(drivers[0], drivens[0]), present), key=_preference)[:MOST_PAIRS]
-    return PairOffers(tuple(found), () if found else (fact("no_pair_keeps_the_ratio"),))
+    ends = _load_ends(drivers[0], drivens[0], present)
+    found = sorted(_pairs(ends, present), key=_preference)[:MOST_PAIRS]
+    return PairOffers(tuple(found), () if found else (fact("no_pair_keeps_the_ratio"),), ends.left_out)
 
 
 def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Present | None:
@@ -184,20 +200,81 @@ def _present(driver: PositionRequirement, driven: PositionRequirement) -> _Prese
     return _Present((driver_teeth, driven_teeth), links)
 
 
-def _load_ends(driver: PositionRequirement, driven: PositionRequirement) -> _Ends:
-    practice = current_practice()
-    items = {one.required.role: _of_the_pitch(one.required, practice) for one in (driver, driven)}
-    known = {item.pk: item for found in items.values() for item in found}
-    needs = CompanionNeeds(bush_sizes_of(known.values()))
-    stock = load_stock(known, needs, limits=practice.thresholds)
-    bushes = stock.bushes_at_hand()
-    return _Ends(driver=driver, driven=driven, items=items, practice=practice, stock=stock, bushes=bushes)
+def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present: _Present) -> _Ends:
+    put, ends = Parameters(), (driver, driven)
+    bushes_asked = {
+        one.required.role.value: bushes_question(one.required, put) for one in ends if one.required.role
+    }
+    rows = answers(Item, put, SETTINGS | bushes_asked)
+    practice = practice_of(rows)
+    items: dict[PositionRole | None, list[Item]] = {}
+    needs, left_out = [], 0
+    for end, counts in zip(ends, _counts(driver, driven, present), strict=True):
+        own = bushes_of(rows[str(end.required.role)], end.required, practice.thresholds)
+        found, more = _listing(end, practice, own).best_of_each_count(counts, MOST_OF_A_COUNT)
+        items[end.required.role] = found
+        needs.append(CompanionNeeds(bush_sizes_of(found), _shaft_mm(end)))
+        left_out += more
+    known = {item.pk for found in items.values() for item in found}
+    stock = load_stock(known, *needs, limits=practice.thresholds)
+    return _Ends(
+        driver=driver,
+        driven=driven,
+        items=items,
+        practice=practice,
+        stock=stock,
+        bushes=stock.bushes_at_hand(),
+        left_out=left_out,
+    )
 
 
-def _of_the_pitch(required: Requirement, practice: Practice) -> list[Item]:
+def _shaft_mm(end: PositionRequirement) -> float | None:
+    return end.required.shaft.diameter_mm if end.required.shaft is not None else None
+
+
+def _listing(end: PositionRequirement, practice: Practice, bushes: BushesAtHand) -> Shortlist:
     """Sprockets at any count: in a pair the other one makes up for it."""
-    found = Item.objects.with_specification().filter(shortlisted(required, None, practice))
-    return list(found.order_by("stock_number"))
+    required = replace(end.required, teeth=None)
+
+    def judge_at_own_count(offered: Sprocket) -> Verdict:
+        own = replace(required, teeth=offered.teeth, single_cut=offered.single_cut)
+        return judge_for_place(own, offered, duty=Duty(lifting=False), practice=practice, bushes=bushes)
+
+    return Shortlist(
+        required=required, teeth=None, practice=practice, judge=judge_at_own_count, bushes=bushes
+    )
+
+
+def _counts(
+    driver: PositionRequirement, driven: PositionRequirement, present: _Present
+) -> tuple[set[int], set[int]]:
+    """Of either end, the counts to which there is one of the other end that keeps the ratio on some chain."""
+    chain, counted = driver.required.chain, range(COUNTED_TEETH[0], COUNTED_TEETH[1] + 1)
+    if chain is None or (chain.is_double_pitch and not chain.has_large_rollers):
+        return set(counted), set(counted)
+    tolerance = driver.duty.ratio_tolerance_percent or SAME_RATIO_PERCENT
+    wanted = present.teeth[1] / present.teeth[0]
+    found: tuple[set[int], set[int]] = (set(), set())
+    for own in counted:
+        for other in range(
+            floor(wanted * own * (1 - tolerance / 100)),
+            ceil(wanted * own / (1 - min(tolerance, 50) / 100)) + 1,
+        ):
+            change = 100 * (wanted * own / other - 1) if other > 0 else tolerance + 1
+            is_other = other in counted and (own, other) != present.teeth
+            if is_other and abs(change) <= tolerance and _is_taken_up(driver, present, (own, other)):
+                found[0].add(own)
+                found[1].add(other)
+    return found
+
+
+def _is_taken_up(driver: PositionRequirement, present: _Present, after: tuple[int, int]) -> bool:
+    """Where no take-up is recorded nothing can be ruled out."""
+    chain, duty = driver.required.chain, driver.duty
+    if chain is None or duty.adjustment_mm is None:
+        return True
+    taken = lengths_taken_up(chain, duty, links=present.links, before=present.teeth, after=after)
+    return any(one.fits is not False for one in taken)
 
 
 def _pairs(ends: _Ends, present: _Present) -> Iterator[SprocketPair]:

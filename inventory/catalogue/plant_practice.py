@@ -1,27 +1,31 @@
 """What this plant has set for itself: thresholds and shop times, over the shipped ones."""
 
-from django.db.models import FloatField, Value
-from django.db.models.functions import Cast
+from collections.abc import Mapping
 
 from inventory.interchange.thresholds import Practice, ShopTimes, Thresholds
-from inventory.models import PlantSetting, Rule, ShopTime, StockingTerms
+from inventory.models import PlantSetting, Rule, StockingTerms
+from inventory.plumbing.joint_statement import Parameters, Question, Row, answers
 from inventory.stocking.demand_settings import DemandSettings
+
+SETTINGS = {
+    "rules": Question(("name", "value"), "FROM inventory_rule"),
+    "times": Question(("operation", "minutes", "basis"), "FROM inventory_shoptime"),
+    "joints": Question(("chain_joints",), "FROM inventory_stockingterms"),
+}
+"""What `practice_of` reads; may be put together with other questions."""
 
 
 def current_practice() -> Practice:
-    """The plant's practice; one query. A rule names a threshold: the database holds it."""
-    rules = Rule.objects.order_by().values_list(Value("rule"), "name", "value", Value(""))
-    times = ShopTime.objects.order_by().values_list(
-        Value("time"), "operation", Cast("minutes", FloatField()), "basis"
-    )
-    joints = StockingTerms.objects.order_by().values_list(
-        Value("joints"), Value("chain"), Cast("chain_joints", FloatField()), Value("")
-    )
-    settings = list(rules.union(times, joints, all=True))
-    stated = {name: value for kind, name, value, _ in settings if kind == "rule"}
-    minutes = {name: (round(value), basis) for kind, name, value, basis in settings if kind == "time"}
+    """The plant's practice; one query."""
+    return practice_of(answers(Rule, Parameters(), SETTINGS))
+
+
+def practice_of(rows: Mapping[str, list[Row]]) -> Practice:
+    """Of the rows of `SETTINGS`. A rule names a threshold: the database holds it."""
+    stated = {name: float(value) for name, value in rows["rules"]}
+    minutes = {name: (round(value), basis) for name, value, basis in rows["times"]}
     return Practice(
-        chain_joints=next((round(value) for kind, _, value, _ in settings if kind == "joints"), 0),
+        chain_joints=next((joints for (joints,) in rows["joints"]), 0),
         thresholds=Thresholds.with_rules(stated),
         times=ShopTimes().of_plant(minutes),
         stated=tuple(sorted(stated)),

@@ -5,52 +5,54 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import (
-    Case,
-    F,
-    FilteredRelation,
-    IntegerField,
-    OuterRef,
-    Q,
-    QuerySet,
-    Subquery,
-    Value,
-    When,
-)
-from django.db.models.functions import Upper
-
 from inventory.catalogue.core_values import core_value
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.requirement import Engagement, Requirement
 from inventory.interchange.thresholds import Thresholds
 from inventory.interchange.vocabulary import KeyStandard, ShaftKind
-from inventory.models import Item, PartKind, StockLevel, TransferTime
-from inventory.models.access_scope import in_storerooms
+from inventory.models import Item, PartKind, StockLevel
 from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
-from inventory.models.stock import StockLevelQuerySet
+from inventory.models.stock import AVAILABLE_CONDITIONS
+from inventory.plumbing.joint_statement import Parameters, Question, Row, answers
 from inventory.stocking.chain_pieces import pieces_left
 
-OWN_COLUMNS = (
-    *("pk", "item_id", "storeroom_id", "condition", "on_hand", "reserved", "free"),
-    *("transfer_minutes", "is_companion"),
-)
 PART_COLUMNS = (
     *("kind", "bush_size", "bore_mm", "keyway_width_mm", "keyway_depth_mm", "key_height_mm", "key_standard"),
     *("chain_designation", "strands"),
 )
-COLUMNS = {
-    "stock_number": "item__stock_number",
-    "storeroom_code": "storeroom__code",
-    "timezone": "storeroom__timezone",
-    "pick_minutes": "storeroom__pick_minutes",
-    "call_out_minutes": "storeroom__call_out_minutes",
-    "bin_code": "bin__code",
-    "links": "piece__links",
-    **{name: f"item__specification__{name}" for name in PART_COLUMNS},
+LEVEL_COLUMNS = {
+    "pk": "k.id",
+    "is_companion": "lying.is_companion",
+    "item_id": "k.item_id",
+    "storeroom_id": "k.storeroom_id",
+    "condition": "k.condition",
+    "on_hand": "k.on_hand",
+    "reserved": "k.reserved",
+    "transfer_minutes": "lying.minutes",
+    "stock_number": "i.stock_number",
+    "storeroom_code": "r.code",
+    "timezone": "r.timezone",
+    "pick_minutes": "r.pick_minutes",
+    "call_out_minutes": "r.call_out_minutes",
+    "bin_code": "b.code",
+    "links": "p.links",
+    **{name: f"s.{name}" for name in PART_COLUMNS},
 }
+SHELVES = Question(
+    tuple(LEVEL_COLUMNS.values()),
+    """FROM lying JOIN inventory_stocklevel k ON k.id = lying.id JOIN inventory_item i ON i.id = k.item_id
+  JOIN inventory_storeroom r ON r.id = k.storeroom_id LEFT JOIN inventory_specification s ON s.id = i.specification_id
+  LEFT JOIN inventory_bin b ON b.id = k.bin_id LEFT JOIN inventory_stockpiece p ON p.level_id = k.id AND p.links > 0""",
+)
+"""A row of chain comes once for each of its pieces."""
 LEAST_STEP_MM = 1e-6
-CHAIN_KINDS = (PartKind.CHAIN, PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
+WIDEST_TOLERANCE_MM = 1.0
+"""No plant may set a wider one."""
+MOST_FETCHED = 100
+"""Of what has to be fetched the nearest shelves are looked at, of bushes and chain each so many."""
+MOST_ELSEWHERE = 10
+"""Keys and links are only named: those at hand, and so many in other storerooms."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +104,8 @@ class StockOnHand:
     of_items: Mapping[int, tuple[ShelfStock, ...]]
     companions: tuple[CompanionShelf, ...]
     storerooms: tuple[StoreroomTimes, ...]
+    other_bores: tuple[BushAtHand, ...] = ()
+    """Of bushes of which none has the bore that is needed."""
 
     def of_item(self, item_id: int) -> tuple[ShelfStock, ...]:
         return self.of_items.get(item_id, ())
@@ -134,7 +138,8 @@ class StockOnHand:
     def bushes_at_hand(self) -> BushesAtHand:
         """The available bushes as values of the core."""
         return BushesAtHand(
-            tuple(
+            self.other_bores
+            + tuple(
                 BushAtHand(
                     size=row.bush_size or "",
                     bore_mm=row.bore_mm,
@@ -155,48 +160,153 @@ def _of_chain(rows: list[CompanionShelf], designation: str, strands: int) -> lis
 
 @dataclass(frozen=True)
 class CompanionNeeds:
-    """What goes with the sprockets of an answer; the shelves are searched for these sizes alone."""
+    """What goes with the sprockets of an answer; the shelves are searched for these sizes alone.
+
+    Of the bushes of `bare_sizes` none has the bore, so that all bores of that size are named.
+    """
 
     bush_sizes: frozenset[str] = frozenset()
+    bush_bore_mm: float | None = None
+    bare_sizes: frozenset[str] = frozenset()
     key_width_mm: float | None = None
     chain: Engagement | None = None
     strands: int | None = None
 
     @classmethod
-    def of(cls, required: Requirement, items: Iterable[Item]) -> "CompanionNeeds":
-        shaft = required.shaft
+    def of(cls, required: Requirement, items: Iterable[Item], bushes: BushesAtHand) -> "CompanionNeeds":
+        """`bushes` are those with the bore that the shaft asks for."""
+        shaft, sizes = required.shaft, bush_sizes_of(items)
         is_keyed = shaft is not None and shaft.kind is ShaftKind.KEYED
+        bore_mm = None if shaft is None else shaft.diameter_mm
+        has_bore = sizes & {bush.size.upper() for bush in bushes.bushes}
         return cls(
-            bush_sizes=bush_sizes_of(items),
+            bush_sizes=sizes if bore_mm is None else has_bore,
+            bush_bore_mm=bore_mm,
+            bare_sizes=frozenset() if bore_mm is None else sizes - has_bore,
             key_width_mm=keyseat_for(shaft).width_mm if shaft is not None and is_keyed else None,
             chain=required.chain,
             strands=required.strands,
         )
 
-    def conditions(self, limits: Thresholds) -> Iterator[Q]:
+    def searches(self, put: Parameters, limits: Thresholds) -> Iterator["_Search"]:
         """One for each kind, so that each keeps the index that serves it."""
-        part = "item__specification__"
         if self.bush_sizes:
-            yield Q(**{f"{part}kind": PartKind.BUSH, "bush_size_upper__in": self.bush_sizes})
-        if self.key_width_mm is not None:
-            # A little wider than the tolerance: the core compares what comes back.
-            span = limits.bore_tolerance_mm + LEAST_STEP_MM
-            width = {f"{part}keyway_width_mm__gte": self.key_width_mm - span}
-            yield Q(
-                **width,
-                **{f"{part}kind": PartKind.KEY, f"{part}keyway_width_mm__lte": self.key_width_mm + span},
+            sizes = f"UPPER(s.bush_size) IN {put.put_all(sorted(self.bush_sizes))}"
+            bore_mm = self.bush_bore_mm
+            bore = "" if bore_mm is None else f" AND {_near('s.bore_mm', bore_mm, put, limits)}"
+            yield _Search(
+                (PartKind.BUSH,), sizes + bore, most_nearest=None if bore_mm is None else MOST_FETCHED
             )
+        if self.key_width_mm is not None:
+            width = _near("s.keyway_width_mm", self.key_width_mm, put, limits)
+            yield _Search((PartKind.KEY,), width, most_elsewhere=MOST_ELSEWHERE)
         if self.chain is not None and self.chain.designation and self.strands is not None:
             span = float(DESIGNATION_TOLERANCE_MM)
-            yield Q(
-                **{
-                    f"{part}kind__in": CHAIN_KINDS,
-                    f"{part}pitch_mm__gte": self.chain.pitch_mm - span,
-                    f"{part}pitch_mm__lte": self.chain.pitch_mm + span,
-                    f"{part}chain_designation": self.chain.designation,
-                    f"{part}strands": self.strands,
-                }
+            least, most = (put.put(self.chain.pitch_mm + one) for one in (-span, span))
+            chain = (
+                f"s.pitch_mm BETWEEN {least} AND {most} AND s.chain_designation = {put.put(self.chain.designation)} "
+                f"AND s.strands = {put.put(self.strands)}"
             )
+            yield _Search((PartKind.CHAIN,), chain, most_nearest=MOST_FETCHED)
+            links = (PartKind.JOINING_LINK, PartKind.CRANKED_LINK)
+            yield _Search(links, chain, most_elsewhere=MOST_ELSEWHERE)
+
+
+@dataclass(frozen=True)
+class _Search:
+    """Available parts of some kinds: all, the nearest shelves, or all at hand and some elsewhere."""
+
+    kinds: tuple[PartKind, ...]
+    condition: str
+    most_nearest: int | None = None
+    most_elsewhere: int | None = None
+
+    @property
+    def _of_kind(self) -> str:
+        """Written out, so that the index of that kind alone may serve."""
+        names = [f"'{kind.value}'" for kind in self.kinds]
+        return f"s.kind = {names[0]}" if len(names) == 1 else f"s.kind IN ({', '.join(names)})"
+
+    def parts(self, put: Parameters, ways: "_Ways", rooms: Iterable[int]) -> Iterator[str]:
+        found = (
+            f"SELECT k.id, 1 AS is_companion, k.storeroom_id, {ways.minutes} AS minutes "
+            f"FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id "
+            f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} {ways.join} "
+            f"WHERE {self._of_kind} AND {self.condition}"
+        )
+        if self.most_elsewhere is not None:
+            at_hand = put.put_all(sorted(rooms))
+            yield f"{found} AND k.storeroom_id IN {at_hand}"
+            elsewhere = f" AND k.storeroom_id NOT IN {at_hand}" if rooms else ""
+            yield f"SELECT * FROM ({found}{elsewhere} LIMIT {self.most_elsewhere}) elsewhere"
+        elif self.most_nearest is not None:
+            order = f"ORDER BY {ways.minutes} IS NULL, {ways.minutes}, k.id"
+            yield f"SELECT * FROM ({found} {order} LIMIT {self.most_nearest}) nearest"
+        else:
+            yield found
+
+
+@dataclass(frozen=True)
+class _Ways:
+    """SQL for the minutes from a shelf `k` to the storeroom of the question."""
+
+    minutes: str
+    join: str
+
+    @classmethod
+    def to(cls, room: int | None, put: Parameters) -> "_Ways":
+        if room is None:
+            return cls("CAST(NULL AS integer)", "")
+        here = put.put(room)
+        return cls(
+            f"CASE WHEN k.storeroom_id = {here} THEN 0 ELSE w.minutes END",
+            "LEFT JOIN inventory_transfertime w ON w.from_storeroom_id = k.storeroom_id "
+            f"AND w.to_storeroom_id = {here}",
+        )
+
+
+def available_sql(put: Parameters) -> str:
+    """That the shelf `k` is visible and has something that may be issued."""
+    conditions = put.put_all(map(str, AVAILABLE_CONDITIONS))
+    return f"k.condition IN {conditions} AND k.on_hand > k.reserved{put.in_scope('k.storeroom_id')}"
+
+
+def _near(column: str, size_mm: float, put: Parameters, limits: Thresholds) -> str:
+    """A little wider than the tolerance: the core compares what comes back."""
+    span = limits.bore_tolerance_mm + LEAST_STEP_MM
+    return f"{column} BETWEEN {put.put(size_mm - span)} AND {put.put(size_mm + span)}"
+
+
+def bushes_question(required: Requirement, put: Parameters) -> Question:
+    """The bushes at hand with about the bore of a round shaft, alike ones added up."""
+    shaft = required.shaft
+    bore = "1 = 0"
+    if shaft is not None and shaft.diameter_mm is not None:
+        least, most = (
+            put.put(shaft.diameter_mm + one) for one in (-WIDEST_TOLERANCE_MM, WIDEST_TOLERANCE_MM)
+        )
+        bore = f"s.bore_mm BETWEEN {least} AND {most}"
+    names = ", ".join(f"s.{name}" for name in BUSH_COLUMNS)
+    return Question(
+        (*(f"s.{name}" for name in BUSH_COLUMNS), "SUM(k.on_hand - k.reserved)"),
+        "FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id "
+        f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} "
+        f"WHERE s.kind = 'bush' AND {bore} GROUP BY {names}",
+    )
+
+
+BUSH_COLUMNS = ("bush_size", "bore_mm", "keyway_width_mm", "keyway_depth_mm", "key_standard")
+
+
+def bushes_of(rows: Iterable[Row], required: Requirement, limits: Thresholds) -> BushesAtHand:
+    """Of the rows of `bushes_question`, those with the very bore."""
+    bore_mm = required.shaft.diameter_mm if required.shaft is not None else None
+    found = []
+    for *values, pieces in rows:
+        part = _part_of(dict(zip(BUSH_COLUMNS, values, strict=True)))
+        if bore_mm is not None and limits.is_same_size(part["bore_mm"], bore_mm):
+            found.append(BushAtHand(size=part.pop("bush_size") or "", available=pieces, **part))
+    return BushesAtHand(tuple(found))
 
 
 def bush_sizes_of(items: Iterable[Item]) -> frozenset[str]:
@@ -204,66 +314,68 @@ def bush_sizes_of(items: Iterable[Item]) -> frozenset[str]:
     return frozenset(part.bush_size.upper() for part in parts if part is not None and part.bush_size)
 
 
+@dataclass(frozen=True)
+class StockQuestions:
+    """What `stock_of` reads: `beginning` finds the shelves, which `questions` and further ones of its kind look at."""
+
+    parameters: Parameters
+    beginning: str
+    questions: Mapping[str, Question]
+
+
+def stock_questions(
+    item_ids: Iterable[int],
+    *needs: CompanionNeeds,
+    limits: Thresholds,
+    to_storeroom_id: int | None = None,
+    at_hand: Iterable[int | None] = (),
+) -> StockQuestions:
+    """Stock of the items and of what goes with them; `at_hand` are the storerooms in which keys and links are looked for."""
+    put = Parameters()
+    ways = _Ways.to(to_storeroom_id, put)
+    rooms = {room for room in (to_storeroom_id, *at_hand) if room is not None}
+    own = (
+        f"SELECT k.id, 0 AS is_companion, k.storeroom_id, {ways.minutes} AS minutes FROM inventory_stocklevel k {ways.join} "
+        f"WHERE k.item_id IN {put.put_all(item_ids)} AND k.on_hand > 0{put.in_scope('k.storeroom_id')}"
+    )
+    searches = [one for need in needs for one in need.searches(put, limits)]
+    companions = [part for one in searches for part in one.parts(put, ways, rooms)]
+    beginning = f"WITH lying AS MATERIALIZED ({' UNION ALL '.join((own, *companions))})"
+    questions = {"shelves": SHELVES}
+    bare_sizes = {size for need in needs for size in need.bare_sizes}
+    if bare_sizes:
+        questions["bores"] = Question(
+            ("UPPER(s.bush_size)", "s.bore_mm"),
+            "FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id "
+            f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} WHERE s.kind = 'bush' "
+            f"AND UPPER(s.bush_size) IN {put.put_all(sorted(bare_sizes))} AND s.bore_mm IS NOT NULL "
+            "GROUP BY UPPER(s.bush_size), s.bore_mm",
+        )
+    return StockQuestions(put, beginning, questions)
+
+
 def load_stock(
     item_ids: Iterable[int],
-    needs: CompanionNeeds,
-    *,
+    *needs: CompanionNeeds,
     limits: Thresholds,
     to_storeroom_id: int | None = None,
 ) -> StockOnHand:
     """Stock of the items and of what goes with them; one query."""
-    companions = StockLevel.objects.available().annotate(
-        bush_size_upper=Upper("item__specification__bush_size")
-    )
-    # A union and not an OR: each part keeps the index that serves it.
-    rows = _of_items(item_ids, to_storeroom_id).union(
-        *(
-            _rows(companions.filter(wanted), to_storeroom_id, is_companion=True)
-            for wanted in needs.conditions(limits)
-        ),
-        all=True,
-    )
-    return _gathered(rows)
+    asked = stock_questions(item_ids, *needs, limits=limits, to_storeroom_id=to_storeroom_id)
+    return stock_of(answers(StockLevel, asked.parameters, asked.questions, beginning=asked.beginning))
 
 
 def load_stock_of_items(item_ids: Iterable[int], *, to_storeroom_id: int | None = None) -> StockOnHand:
     """Stock of the items alone; one query."""
-    return _gathered(_of_items(item_ids, to_storeroom_id))
+    return load_stock(item_ids, limits=Thresholds(), to_storeroom_id=to_storeroom_id)
 
 
-Row = dict[str, Any]
-Rows = QuerySet[Any, Row]
-
-
-def _of_items(item_ids: Iterable[int], to_storeroom_id: int | None) -> Rows:
-    levels = StockLevel.objects.not_empty().filter(item_id__in=list(item_ids))
-    return _rows(levels, to_storeroom_id, is_companion=False)
-
-
-def _rows(levels: StockLevelQuerySet, to_storeroom_id: int | None, *, is_companion: bool) -> Rows:
-    """The visible rows with what is shown of them; a row of chain comes once for each of its pieces."""
-    way = TransferTime.objects.filter(from_storeroom=OuterRef("storeroom"), to_storeroom=to_storeroom_id)
-    rows: Any = in_storerooms(levels).with_available()
-    shown: Rows = (
-        rows.annotate(
-            piece=FilteredRelation("pieces", condition=Q(pieces__links__gt=0)),
-            transfer_minutes=Case(
-                When(storeroom=to_storeroom_id, then=0),
-                default=Subquery(way.order_by().values("minutes")[:1]),
-                output_field=IntegerField(),
-            ),
-            is_companion=Value(is_companion),
-        )
-        .order_by()
-        .values(*OWN_COLUMNS, **{name: F(path) for name, path in COLUMNS.items()})
-    )
-    return shown
-
-
-def _gathered(rows: Rows) -> StockOnHand:
-    levels: dict[int, Row] = {}
+def stock_of(rows: Mapping[str, list[Row]]) -> StockOnHand:
+    """Of the rows of `stock_questions`."""
+    levels: dict[int, dict[str, Any]] = {}
     links: dict[int, list[int]] = defaultdict(list)
-    for row in rows.order_by("stock_number", "storeroom_id", "condition"):
+    found = (dict(zip(LEVEL_COLUMNS, row, strict=True)) for row in rows["shelves"])
+    for row in sorted(found, key=lambda one: (one["stock_number"], one["storeroom_id"], one["condition"])):
         levels.setdefault(row["pk"], row)
         if row["links"] is not None:
             links[row["pk"]].append(row["links"])
@@ -280,10 +392,13 @@ def _gathered(rows: Rows) -> StockOnHand:
             _companion_of(row, links[row["pk"]]) for row in levels.values() if row["is_companion"]
         ),
         storerooms=tuple({row["storeroom_id"]: _storeroom_of(row) for row in levels.values()}.values()),
+        other_bores=tuple(
+            BushAtHand(size=size, bore_mm=float(bore_mm)) for size, bore_mm in rows.get("bores", ())
+        ),
     )
 
 
-def _shelf_of(row: Row) -> ShelfStock:
+def _shelf_of(row: dict[str, Any]) -> ShelfStock:
     return ShelfStock(
         stock_number=row["stock_number"],
         storeroom_id=row["storeroom_id"],
@@ -292,16 +407,24 @@ def _shelf_of(row: Row) -> ShelfStock:
         condition=row["condition"],
         on_hand=row["on_hand"],
         reserved=row["reserved"],
-        available=row["free"],
+        available=row["on_hand"] - row["reserved"] if row["condition"] in AVAILABLE_CONDITIONS else 0,
         transfer_minutes=row["transfer_minutes"],
     )
 
 
-def _companion_of(row: Row, links: list[int]) -> CompanionShelf:
-    part = {name: core_value(name, row[name]) for name in PART_COLUMNS}
+def _companion_of(row: dict[str, Any], links: list[int]) -> CompanionShelf:
+    part = _part_of({name: row[name] for name in PART_COLUMNS})
     free = sorted((left for left in pieces_left(links, row["reserved"]) if left), reverse=True)
     return CompanionShelf(shelf=_shelf_of(row), **part, piece_links=tuple(free))
 
 
-def _storeroom_of(row: Row) -> StoreroomTimes:
+def _storeroom_of(row: dict[str, Any]) -> StoreroomTimes:
     return StoreroomTimes(row["storeroom_id"], row["timezone"], row["pick_minutes"], row["call_out_minutes"])
+
+
+def _part_of(columns: Mapping[str, Any]) -> dict[str, Any]:
+    """As the core has them: SQLite gives back a whole length without its decimals."""
+    known = {name: core_value(name, value) for name, value in columns.items()}
+    return {
+        name: float(one) if name.endswith("_mm") and one is not None else one for name, one in known.items()
+    }

@@ -82,7 +82,9 @@ class Specification(ChainEngagement, Stamped):
         ordering = ["id"]
         indexes = [
             models.Index(fields=["kind", "pitch_mm", "teeth"], name="specification_shortlist"),
-            models.Index("kind", Upper("bush_size"), name="specification_bush"),
+            # Of bushes alone, so that no search for sprockets takes one of them for a short way.
+            models.Index(Upper("bush_size"), "bore_mm", condition=Q(kind="bush"), name="specification_bush"),
+            models.Index(fields=["bore_mm"], condition=Q(kind="bush"), name="specification_bush_bore"),
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
             *orders("specification", "chain_designation teeth strands bore_mm pitch_mm updated_at"),
             TextIndex(fields=["chain_designation", "bush_size", "material_grade"], name="specification_text"),

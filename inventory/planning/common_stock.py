@@ -1,7 +1,7 @@
 """Which stock counts together: all numbers of a part, and the storerooms that share it, as the current recommendations say."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,12 +44,14 @@ class PolicyGroup:
         return self.policies[0]
 
 
-def policy_groups(policies: Iterable[StockPolicy]) -> list[PolicyGroup]:
-    """Each part once in all storerooms that share it, so that no piece counts twice; one query.
+def policy_groups(
+    policies: Iterable[StockPolicy], known: Mapping[ItemStoreroom, CommonStock] | None = None
+) -> list[PolicyGroup]:
+    """Each part once in all storerooms that share it, so that no piece counts twice; one query, none with what is known.
 
     The policy of what is kept decides, else one of the storeroom that keeps it, else the highest.
     """
-    known = load_common_stock()
+    known = load_common_stock() if known is None else known
     found: dict[tuple[int, tuple[int, ...]], list[tuple[StockPolicy, CommonStock]]] = defaultdict(list)
     for policy in policies:
         item, room = policy.item_id, policy.storeroom_id
@@ -68,10 +70,13 @@ def _group(rows: list[tuple[StockPolicy, CommonStock]]) -> PolicyGroup:
     return PolicyGroup(tuple(policy for policy, _ in ordered), ordered[0][1])
 
 
-def load_common_stock() -> dict[ItemStoreroom, CommonStock]:
-    """Of every current recommendation; one query."""
+def load_common_stock(items: Collection[int] | None = None) -> dict[ItemStoreroom, CommonStock]:
+    """Of every current recommendation; of the parts of some items, two queries."""
     columns = ("member_ids", "kept_as_id", "kept_in", "chain")
     rows = Recommendation.objects.current().order_by("item_id", "storeroom_id")
+    if items is not None:
+        own = rows.filter(item__in=items).order_by().values_list("evidence__member_ids", flat=True)
+        rows = rows.filter(item__in={*items, *(one for ids in own for one in ids or ())})
     read = [
         (item, room, tuple(sorted({*(ids or ()), item})), *more)
         for item, room, ids, *more in rows.values_list(

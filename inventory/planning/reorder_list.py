@@ -1,19 +1,26 @@
 """The reorder list: what has fallen to its reorder point, how many to order, what to bring over, and which returns to wait for."""
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from math import ceil
 
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
 from inventory.facts import Fact, fact
-from inventory.models import Item, StockPolicy, Storeroom
+from inventory.models import Item, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.models.access_scope import current_scope
-from inventory.planning.common_stock import PolicyGroup, policy_groups
+from inventory.planning.common_stock import PolicyGroup, load_common_stock, policy_groups
 from inventory.planning.stock_position import StockPosition, StockPositions, load_stock_positions
 from inventory.stocking.chain_pieces import jobs_served, pieces_left, remnants
 from inventory.stores.reach import Way, transfer_minutes
 
+CHUNK = 200
+"""So many policies are looked at together."""
+Place = tuple[str, str]
+"""Of a line: storeroom and stock number."""
 ORDER = "order"
 WAIT = "wait_for_return"
 TRANSFER = "transfer"
@@ -55,23 +62,69 @@ class _Stock:
 
 
 def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
-    """By storeroom and stock number; eleven queries, however long it is."""
-    policies = StockPolicy.objects.filter(stocked=True).select_related("item", "storeroom")
-    pools = sorted(policy_groups(policies.order_by("pk")), key=_by_place)
+    """All of it, by storeroom and stock number."""
+    return list(reorder_lines(today=today, storeroom=storeroom))
+
+
+def reorder_lines(
+    *,
+    today: date,
+    storeroom: Storeroom | None = None,
+    after: Place | None = None,
+    backward: bool = False,
+) -> Iterator[ReorderLine]:
+    """The lines behind a place of the list (before it, the last one first), as far as they are read.
+
+    A few queries for each chunk of the policies whose own storeroom may lack pieces.
+    """
     rooms = _visible_storerooms()
-    listed = [
-        pool
-        for pool in pools
-        if pool.policy.storeroom_id in rooms
-        and (storeroom is None or pool.policy.storeroom_id == storeroom.pk)
-    ]
-    stock = _Stock(load_stock_positions(today), _stock_numbers(listed), transfer_minutes(), rooms)
+    wanted = [pk for pk in rooms if storeroom is None or pk == storeroom.pk]
+    while True:
+        policies = list(_short_policies(wanted, after, backward=backward)[:CHUNK])
+        yield from _lines(policies, rooms, today)
+        if len(policies) < CHUNK:
+            return
+        after = place_of(policies[-1])
+
+
+def place_of(line: ReorderLine | StockPolicy) -> Place:
+    return line.storeroom.code, line.item.stock_number
+
+
+def _short_policies(rooms: Collection[int], after: Place | None, *, backward: bool) -> QuerySet[StockPolicy]:
+    """Those that may need something: what lies free in the storeroom itself is not above the reorder point.
+
+    No other storeroom and no other number takes anything away from that, so that the others need nothing.
+    """
+    here = StockLevel.objects.available().filter(item=OuterRef("item"), storeroom=OuterRef("storeroom"))
+    free = here.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved"))).values("free")
+    found = StockPolicy.objects.filter(stocked=True, storeroom__in=rooms).select_related("item", "storeroom")
+    # Of chain only whole jobs count, so that what lies there may not be enough.
+    found = found.annotate(free=Coalesce(Subquery(free), 0)).filter(
+        Q(item__unit=Unit.LINK) | Q(free__lte=F("reorder_point"))
+    )
+    order, further = ("-", "lt") if backward else ("", "gt")
+    if after is not None:
+        room, number = after
+        same = Q(storeroom__code=room, **{f"item__stock_number__{further}": number})
+        found = found.filter(Q(**{f"storeroom__code__{further}": room}) | same)
+    return found.order_by(f"{order}storeroom__code", f"{order}item__stock_number")
+
+
+def _lines(policies: Sequence[StockPolicy], rooms: Mapping[int, str], today: date) -> Iterator[ReorderLine]:
+    """Of the parts that are ordered by one of these policies, in their order."""
+    if not policies:
+        return
+    common = load_common_stock({policy.item_id for policy in policies})
+    members = {one for stock in common.values() for one in stock.member_ids}
+    members |= {policy.item_id for policy in policies}
+    of_parts = StockPolicy.objects.filter(stocked=True, item__in=members).select_related("item", "storeroom")
+    pools = {pool.policy.pk: pool for pool in policy_groups(of_parts.order_by("pk"), common)}
+    listed = [pools[policy.pk] for policy in policies if policy.pk in pools]
+    ways = transfer_minutes({pool.policy.storeroom_id for pool in listed})
+    stock = _Stock(load_stock_positions(today, members), _stock_numbers(listed), ways, rooms)
     lines = (_line(pool, stock) for pool in listed)
-    return [line for line in lines if line is not None]
-
-
-def _by_place(pool: PolicyGroup) -> tuple[str, str]:
-    return pool.policy.storeroom.code, pool.policy.item.stock_number
+    yield from (line for line in lines if line is not None)
 
 
 def _visible_storerooms() -> dict[int, str]:

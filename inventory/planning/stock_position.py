@@ -92,18 +92,21 @@ class StockPositions:
         return tuple(sorted((links for key in keys for links in self.piece_links.get(key, ())), reverse=True))
 
 
-def load_stock_positions(today: date) -> StockPositions:
-    """Of every item in every storeroom with stock, orders or lends; six queries."""
-    parts = [_on_shelf(), _on_order(), _lent(today)]
+def load_stock_positions(today: date, items: Collection[int] | None = None) -> StockPositions:
+    """Of every item, or of some, in every storeroom with stock, orders or lends; six queries."""
+    of_items = Q() if items is None else Q(item__in=items)
+    parts = [_on_shelf(of_items), _on_order(of_items), _lent(of_items, today)]
     found: dict[ItemStoreroom, StockPosition] = {}
     for part in parts:
         for key, position in part.items():
             found[key] = found.get(key, NOTHING) + position
-    return StockPositions(found, _piece_links(), load_terms().chain_joints)
+    return StockPositions(found, _piece_links(items), load_terms().chain_joints)
 
 
-def _piece_links() -> dict[ItemStoreroom, tuple[int, ...]]:
+def _piece_links(items: Collection[int] | None) -> dict[ItemStoreroom, tuple[int, ...]]:
     rows = StockPiece.objects.filter(links__gt=0, level__condition__in=AVAILABLE_CONDITIONS).order_by("pk")
+    if items is not None:
+        rows = rows.filter(level__item__in=items)
     found: dict[ItemStoreroom, list[int]] = defaultdict(list)
     for item, room, links in rows.values_list("level__item_id", "level__storeroom_id", "links"):
         found[item, room].append(links)
@@ -118,8 +121,8 @@ def not_available(storerooms: Collection[int] | None = None) -> list[tuple[int, 
     return list(rows.values_list("item_id").annotate(Sum("on_hand")))
 
 
-def _on_shelf() -> dict[ItemStoreroom, StockPosition]:
-    rows = StockLevel.objects.filter(condition__in=AVAILABLE_CONDITIONS).order_by()
+def _on_shelf(of_items: Q) -> dict[ItemStoreroom, StockPosition]:
+    rows = StockLevel.objects.filter(of_items, condition__in=AVAILABLE_CONDITIONS).order_by()
     sums = rows.values_list("item_id", "storeroom_id").annotate(Sum("on_hand"), Sum("reserved"))
     return {
         (item, room): StockPosition(on_hand=on_hand, reserved=reserved)
@@ -127,9 +130,9 @@ def _on_shelf() -> dict[ItemStoreroom, StockPosition]:
     }
 
 
-def _on_order() -> dict[ItemStoreroom, StockPosition]:
+def _on_order(of_items: Q) -> dict[ItemStoreroom, StockPosition]:
     found: dict[ItemStoreroom, StockPosition] = {}
-    rows = SupplyOrder.objects.open().filter(received_quantity__lt=F("quantity")).order_by()
+    rows = SupplyOrder.objects.open().filter(of_items, received_quantity__lt=F("quantity")).order_by()
     columns = ("item_id", "storeroom_id", "quantity", "received_quantity", "promised_on")
     for item, room, ordered, received, promised in rows.values_list(*columns):
         coming = StockPosition(on_order=ordered - received, next_due_on=promised)
@@ -137,13 +140,13 @@ def _on_order() -> dict[ItemStoreroom, StockPosition]:
     return found
 
 
-def _lent(today: date) -> dict[ItemStoreroom, StockPosition]:
+def _lent(of_items: Q, today: date) -> dict[ItemStoreroom, StockPosition]:
     """Lends that were not reversed, less what the same work order returned since."""
-    lends = StockEntry.objects.issues().not_reversed().filter(expected_back_on__isnull=False)
+    lends = StockEntry.objects.issues().not_reversed().filter(of_items, expected_back_on__isnull=False)
     rows = lends.order_by("expected_back_on", "id").values_list(
         "item_id", "storeroom_id", "work_order", "net", "expected_back_on", "id"
     )
-    returned = _returned(lends.values("work_order"))
+    returned = _returned(of_items, lends.values("work_order"))
     found: dict[ItemStoreroom, StockPosition] = {}
     for item, room, work_order, change, day, entry in rows:
         returns = returned.get((item, room, work_order), [])
@@ -160,9 +163,12 @@ Returns = dict[tuple[int, int, str], list[list[int]]]
 """By item, storeroom and work order: entry and pieces not yet set against a lend."""
 
 
-def _returned(work_orders: object) -> Returns:
+def _returned(of_items: Q, work_orders: object) -> Returns:
     rows = StockEntry.objects.not_reversed().filter(
-        Q(kind=MovementKind.RETURN, work_order__in=work_orders) & ~Q(work_order="") & ~Q(reason_code="worn")
+        of_items
+        & Q(kind=MovementKind.RETURN, work_order__in=work_orders)
+        & ~Q(work_order="")
+        & ~Q(reason_code="worn")
     )
     found: Returns = defaultdict(list)
     columns = ("item_id", "storeroom_id", "work_order", "id", "net")

@@ -3,14 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import datetime, timedelta
-
-from django.db.models import Q
+from datetime import datetime, time, timedelta
 
 from inventory.catalogue.stock_on_hand import ShelfStock, StoreroomTimes
 from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
-from inventory.models import MachineShop, OpeningHours
+from inventory.models import MachineShop
+from inventory.plumbing.joint_statement import Parameters, Question, Row
 from inventory.stores.opening_hours import OpenPeriod, WeeklyHours
 
 AT_THE_DRIVE = frozenset({Operation.CHANGE_BUSH, Operation.FIT_CHAIN, Operation.ADJUST_CENTRE})
@@ -35,16 +34,15 @@ class Logistics:
     shop_hours: WeeklyHours | None
 
     @classmethod
-    def load(cls, storerooms: Iterable[StoreroomTimes], shop: MachineShop | None) -> "Logistics":
-        """One query."""
+    def of(
+        cls, storerooms: Iterable[StoreroomTimes], shop: MachineShop | None, rows: Iterable[Row]
+    ) -> "Logistics":
+        """With the rows of `hours_question`."""
         rooms = {room.pk: room for room in storerooms}
-        places = Q(storeroom__in=rooms)
-        if shop is not None:
-            places |= Q(machine_shop=shop)
         periods: dict[int | None, list[OpenPeriod]] = defaultdict(list)
-        for row in OpeningHours.objects.filter(places):
+        for room, weekday, opens, closes in rows:
             # The shop's own rows have no storeroom.
-            periods[row.storeroom_id].append(OpenPeriod(row.weekday, row.opens, row.closes))
+            periods[room].append(OpenPeriod(weekday, time.fromisoformat(opens), time.fromisoformat(closes)))
         return cls(
             storerooms=rooms,
             hours={pk: _weekly_hours(room, periods[pk]) for pk, room in rooms.items()},
@@ -70,6 +68,15 @@ class Logistics:
             return at
         total = _total(minutes)
         return None if total is None or self.shop_hours is None else self.shop_hours.done_at(at, total)
+
+
+def hours_question(put: Parameters, shop: MachineShop | None) -> Question:
+    """Opening hours of the storerooms in which the shelves of `stock_questions` stand, and of a shop."""
+    own = "" if shop is None else f" OR h.machine_shop_id = {put.put(shop.pk)}"
+    return Question(
+        ("h.storeroom_id", "h.weekday", "h.opens", "h.closes"),
+        f"FROM inventory_openinghours h WHERE h.storeroom_id IN (SELECT storeroom_id FROM lying){own}",
+    )
 
 
 def minutes_at_the_drive(steps: Iterable[WorkStep]) -> int | None:

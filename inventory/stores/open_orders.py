@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from inventory.facts import Fact, fact
 from inventory.models import SupplyOrder
-from inventory.models.access_scope import in_storerooms
+from inventory.plumbing.joint_statement import Parameters, Question, Row, answers, moment_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,25 +37,42 @@ class OpenOrder:
 
 def open_orders(item_ids: Iterable[int], at: datetime) -> Mapping[int, tuple[OpenOrder, ...]]:
     """Of these items, in the storerooms that the caller may see: the first promised first; one query."""
+    put = Parameters()
+    return orders_of(answers(SupplyOrder, put, {"orders": orders_question(put, item_ids)})["orders"], at)
+
+
+def orders_question(put: Parameters, item_ids: Iterable[int]) -> Question:
+    return Question(
+        (
+            *("o.item_id", "o.source", "o.external_id", "r.code", "r.timezone"),
+            *("o.quantity - o.received_quantity", "o.ordered_at", "o.promised_on", "o.id"),
+        ),
+        "FROM inventory_supplyorder o JOIN inventory_storeroom r ON r.id = o.storeroom_id WHERE o.status = 'open' "
+        f"AND o.quantity > o.received_quantity AND o.item_id IN {put.put_all(item_ids)}{put.in_scope('o.storeroom_id')}",
+    )
+
+
+def orders_of(rows: Iterable[Row], at: datetime) -> Mapping[int, tuple[OpenOrder, ...]]:
+    """Of the rows of `orders_question`."""
     found: dict[int, list[OpenOrder]] = defaultdict(list)
-    rows = in_storerooms(SupplyOrder.objects.open()).filter(item_id__in=list(item_ids))
-    for row in rows.select_related("storeroom").order_by("promised_on", "ordered_at", "pk"):
-        if row.outstanding:
-            found[row.item_id].append(_open_order(row, at))
+    for row in sorted(rows, key=lambda row: (row[7] is None, row[7] or "", moment_of(row[6]), row[8])):
+        found[row[0]].append(_open_order(row, at))
     return {item: tuple(sorted(orders, key=_when)) for item, orders in found.items()}
 
 
-def _open_order(row: SupplyOrder, at: datetime) -> OpenOrder:
+def _open_order(row: Row, at: datetime) -> OpenOrder:
     """Days by the calendar of the storeroom."""
-    zone = ZoneInfo(row.storeroom.timezone)
-    late = None if row.promised_on is None else max((at.astimezone(zone).date() - row.promised_on).days, 0)
+    _, source, external_id, storeroom, timezone, pieces, ordered_at, promised, _ = row
+    zone = ZoneInfo(timezone)
+    promised_on = None if promised is None else date.fromisoformat(promised)
+    late = None if promised_on is None else max((at.astimezone(zone).date() - promised_on).days, 0)
     return OpenOrder(
-        source=row.source,
-        external_id=row.external_id,
-        storeroom=row.storeroom.code,
-        pieces=row.outstanding,
-        ordered_on=row.ordered_at.astimezone(zone).date(),
-        promised_on=row.promised_on,
+        source=source,
+        external_id=external_id,
+        storeroom=storeroom,
+        pieces=pieces,
+        ordered_on=moment_of(ordered_at).astimezone(zone).date(),
+        promised_on=promised_on,
         overdue_days=late,
     )
 

@@ -1,9 +1,11 @@
 """The reorder list by storeroom, on the screen, on paper and as a file."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date
 from decimal import Decimal
+from itertools import islice
+from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -12,10 +14,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from api.edge.scope import visible_to_caller
-from api.screens.planning.list_filters import list_filters_of
+from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from inventory.models import Storeroom
-from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, reorder_list
+from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, place_of, reorder_lines
+
+PAGE_LINES = 100
 
 
 @dataclass
@@ -46,20 +50,33 @@ def reorder(request: HttpRequest) -> HttpResponse:
     storerooms = list(visible_to_caller(Storeroom.objects.order_by("code")))
     filters = list_filters_of(request.GET, storerooms)
     room = next((room for room in storerooms if room.code == filters.storeroom), None)
+    place = (request.GET.get(name, "").replace("\0", "") for name in ("after_room", "after_item"))
+    after = (next(place), next(place))
+    walk = reorder_lines(today=timezone.localdate(), storeroom=room, after=after if all(after) else None)
+    lines = list(islice(walk, PAGE_LINES + 1))
+    shown, has_more = lines[:PAGE_LINES], len(lines) > PAGE_LINES
     context = {
         "filters": filters,
         "storerooms": storerooms,
-        "lists": lists_of(timezone.localdate(), room),
+        "lists": lists_of(shown),
+        "next": filters.address() + _behind(filters, shown[-1]) if has_more else "",
+        "is_part": has_more or all(after),
+        "is_first": not all(after),
         "now": timezone.now(),
     }
     with storeroom_time(storerooms, filters.storeroom):
         return render(request, "planning/reorder.html", context)
 
 
-def lists_of(today: date, room: Storeroom | None) -> list[StoreroomReorderList]:
+def _behind(filters: ListFilters, line: ReorderLine) -> str:
+    room, item = place_of(line)
+    return ("&" if filters.storeroom else "") + urlencode({"after_room": room, "after_item": item})
+
+
+def lists_of(lines: Iterable[ReorderLine]) -> list[StoreroomReorderList]:
     """By storeroom, in the order of the reorder list."""
     found: dict[str, StoreroomReorderList] = {}
-    for line in reorder_list(today=today, storeroom=room):
+    for line in lines:
         mine = found.setdefault(line.storeroom.code, StoreroomReorderList(line.storeroom))
         {ORDER: mine.order, WAIT: mine.wait}.get(line.action, mine.transfer).append(line)
     return list(found.values())

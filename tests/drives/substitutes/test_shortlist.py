@@ -6,24 +6,32 @@ Random parts and positions around a few pitches, half an inch among them, where 
 
 import os
 import random
+from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import pytest
 from django.utils import timezone
 
 from drives.models import Position
+from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes.offers import RankedOffers, Wanted, substitutes_for_position
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
-from inventory.catalogue import shortlist
+from inventory.catalogue import ranked_shortlist
+from inventory.catalogue.candidates import Candidate, grade_order
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
-from inventory.catalogue.shortlist import NotJudged, Shortlist, tooth_range
+from inventory.catalogue.ranked_shortlist import NotJudged, Shortlist, ShortlistedItem
+from inventory.catalogue.shortlist import could_engage, tooth_range
+from inventory.catalogue.stock_on_hand import load_stock_of_items
+from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.part_requirement import requirement_of
 from inventory.interchange.requirement import Requirement
 from inventory.interchange.verdict import judge
-from inventory.interchange.vocabulary import GRADE_RANK, Grade
+from inventory.interchange.vocabulary import Grade, PositionRole
 from inventory.models import Item, PartKind, Specification
 from tests.factories import (
     DriveFactory,
@@ -38,7 +46,7 @@ from tests.factories import (
 pytestmark = pytest.mark.django_db
 
 LONG = os.environ.get("PROOF") == "long"
-PARTS, REQUIREMENTS = (200, 60) if LONG else (40, 12)
+PARTS, REQUIREMENTS = (200, 60) if LONG else (30, 8)
 CHAINS = ("08B", "08A", "085", "12A", "12B", "212B", "60H")
 BUSHES = ("1210", "1610", "1615", "2012", "2517")
 BORES = tuple(map(Decimal, ("19.05", "20", "24", "25", "25.4", "28", "30", "38", "38.1", "40")))
@@ -102,38 +110,100 @@ def some_requirements(dice: random.Random) -> list[Requirement]:
     return [place.required for place in places] + [requirement_of(attributes_of(part)) for part in parts]
 
 
+ALL = 10_000
+
+
+def some_duty(dice: random.Random) -> Duty:
+    def maybe(value: Any, chance: float = 0.6) -> Any:
+        return value if dice.random() < chance else None
+
+    return Duty(
+        power_kw=maybe(dice.choice((0.5, 2.2, 15, 90))),
+        speed_rpm=maybe(dice.choice((20, 120, 900))),
+        service_factor=maybe(dice.choice((1, 1.5))),
+        mating_teeth=maybe(dice.choice((19, 38, 57))),
+        centre_distance_mm=maybe(800.0),
+        links=maybe(110),
+        centre_adjustment_mm=maybe((-15.0, 15.0)),
+        ratio_tolerance_percent=maybe(dice.choice((0, 2, 6))),
+        elongation_percent=maybe(dice.choice((0.5, 2.5)), 0.3),
+        lifting=maybe(dice.random() < 0.1),
+    )
+
+
+def some_bushes(dice: random.Random) -> BushesAtHand:
+    return BushesAtHand(
+        tuple(
+            BushAtHand(
+                size=size, bore_mm=float(dice.choice(BORES)), keyway_width_mm=dice.choice((None, 8, 10))
+            )
+            for size in BUSHES
+            for _ in range(dice.randrange(3))
+        )
+    )
+
+
+def some_questions(dice: random.Random) -> Iterator[tuple[Shortlist, Any]]:
+    """A shortlist for each requirement: part for part, and at places of a drive with or without bushes on the shelf."""
+    practice = current_practice()
+    for required in some_requirements(dice):
+        judge_part = partial(judge, required, practice=practice)
+        yield (
+            Shortlist(required=required, teeth=tooth_range(required), practice=practice, judge=judge_part),
+            judge_part,
+        )
+        for bushes in (None, some_bushes(dice)):
+            duty = some_duty(dice)
+            place = replace(required, role=dice.choice(tuple(PositionRole)))
+            judge_here = partial(judge_for_place, place, duty=duty, practice=practice, bushes=bushes)
+            teeth = tooth_range(place, duty.ratio_tolerance_percent)
+            listing = Shortlist(
+                required=place, teeth=teeth, practice=practice, judge=judge_here, bushes=bushes
+            )
+            yield listing, judge_here
+
+
 def test_no_item_is_better_than_its_bound() -> None:
     dice = random.Random(int(os.environ.get("PROOF_SEED", "4")))
     for _ in range(PARTS):
-        ItemFactory(specification=some_part(dice))
-    practice, pairs, bounded = current_practice(), 0, 0
-    for required in some_requirements(dice):
-        listing = Shortlist(required, tooth_range(required), practice)
-        for item in listing.in_order():
-            offered = attributes_of(item.specification)
-            for verdict in (
-                judge(required, offered, practice=practice),
-                judge_for_place(required, offered, practice=practice),
-            ):
-                assert GRADE_RANK[verdict.grade] >= item.best_rank, (required, offered)
+        item = ItemFactory(specification=some_part(dice), unit_cost=dice.choice((None, 20, 30)))
+        if dice.random() < 0.3:
+            StockLevelFactory(item=item, on_hand=1)
+    pairs = bounded = exact = 0
+    for listing, judge_one in some_questions(dice):
+        order = grade_order(None)
+        rows, _ = listing.rows(0, ALL)
+        stock = load_stock_of_items([row.item.pk for row in rows])
+        for row in {row.item.pk: row for row in rows if row.is_placed}.values():
+            offered = attributes_of(row.item.specification)
+            verdict = judge_one(offered)
+            found = order(Candidate(row.item, offered, verdict, stock.of_item(row.item.pk)))
+            assert row.bound <= found, (listing.required, offered, [one.code for one in verdict.deciding])
             pairs += 1
-            bounded += item.best_rank > 0
-    assert pairs > REQUIREMENTS * PARTS // 10
-    assert bounded > pairs // 5, "a bound that is always the best grade ranks nothing"
+            bounded += row.best_rank > 0
+            exact += row.bound == found
+    assert pairs > REQUIREMENTS * PARTS // 4
+    assert bounded > pairs // 2, "a bound that is always the best grade ranks nothing"
+    assert exact > pairs // 4, "a bound that is never the verdict leaves everything to be judged"
+
+
+def placed(rows: list[ShortlistedItem]) -> set[int]:
+    return {row.item.pk for row in rows if row.is_placed}
 
 
 def test_what_is_shortlisted_is_all_that_could_engage() -> None:
     dice = random.Random(5)
     items = [ItemFactory(specification=some_part(dice)) for _ in range(PARTS)]
-    practice = current_practice()
-    for required in some_requirements(dice):
-        teeth = tooth_range(required)
-        listed = {item.pk for item in Shortlist(required, teeth, practice).in_order()}
+    for listing, _ in some_questions(dice):
+        required, teeth = listing.required, listing.teeth
+        rows, (every, _, _) = listing.rows(0, ALL)
+        listed = placed(rows)
+        assert len(listed) == every
         for item in items:
             offered = attributes_of(item.specification)
             is_unknown = offered.chain is None and offered.teeth is None
             if required.chain is None or teeth is None or not is_unknown:
-                assert (item.pk in listed) is shortlist.could_engage(required, offered, teeth, practice)
+                assert (item.pk in listed) is could_engage(required, offered, teeth, listing.practice)
             else:
                 assert item.pk not in listed
 
@@ -166,10 +236,10 @@ def numbers(found: RankedOffers, count: int) -> list[str]:
 def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch) -> None:
     position = PositionFactory(drive__equipment__area__plant__storeroom=StoreroomFactory())
     many_parts(position, 90)
-    monkeypatch.setattr(shortlist, "BATCH", 10_000)
-    whole = answer(position, Wanted(5))
+    whole = answer(position, Wanted(10_000))
     assert whole.left_out == NotJudged()
-    monkeypatch.setattr(shortlist, "BATCH", 4)
+    monkeypatch.setattr(ranked_shortlist, "SPARE", 0)
+    monkeypatch.setattr(ranked_shortlist, "SOONEST", 2)
     short = answer(position, Wanted(5))
     assert numbers(short, 5) == numbers(whole, 5)
     assert len(short.offers) < len(whole.offers)
@@ -182,15 +252,11 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
 def test_a_named_item_is_judged_however_far_behind_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
     position = PositionFactory(drive__equipment__area__plant__storeroom=StoreroomFactory())
     many_parts(position, 40)
-    monkeypatch.setattr(shortlist, "BATCH", 4)
-    everything = Shortlist(
-        position_requirement(positions_with_requirements().get(pk=position.pk)).required,
-        None,
-        current_practice(),
-    )
-    last = list(everything.in_order())[-1].stock_number
+    monkeypatch.setattr(ranked_shortlist, "SPARE", 0)
+    last = numbers(answer(position, Wanted(1_000)), 1_000)[-1]
     found = answer(position, Wanted(2, also=(last,)))
     assert last in numbers(found, len(found.offers))
+    assert len(found.offers) < 40
 
 
 def test_parts_of_which_nothing_is_known_are_counted_and_not_judged() -> None:
