@@ -152,7 +152,7 @@ def pytest_collection_finish() -> None:
     """The collector of garbage took a seventh of the time: what was collected here stays to the end, and it comes less often."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(20_000, 20, 50)
+    gc.set_threshold(100_000, 10, 20)
 
 
 def asks_for_the_database(item: pytest.Item) -> bool:
