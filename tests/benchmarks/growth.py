@@ -97,14 +97,17 @@ def counted() -> Iterator[Counter]:
 
 
 def _rows_read() -> int:
-    """Rows that scans and indexes of all tables gave so far, on PostgreSQL."""
+    """Rows that scans and indexes of all tables gave so far, those of the open transaction included, on PostgreSQL."""
     from django.db import connection
 
     if connection.vendor != "postgresql":
         return 0
     with connection.cursor() as cursor:
         cursor.execute("SELECT pg_stat_force_next_flush()")
-        cursor.execute("SELECT sum(seq_tup_read + coalesce(idx_tup_fetch, 0)) FROM pg_stat_user_tables")
+        cursor.execute(
+            "SELECT sum(rows) FROM (SELECT seq_tup_read + coalesce(idx_tup_fetch, 0) AS rows FROM pg_stat_user_tables"
+            " UNION ALL SELECT seq_tup_read + coalesce(idx_tup_fetch, 0) FROM pg_stat_xact_user_tables) AS every"
+        )
         return int(cursor.fetchone()[0] or 0)
 
 

@@ -1,0 +1,28 @@
+"""Ten times the plant around the same question leaves the work of its answer as it is, on either database."""
+
+import pytest
+from django.core.cache import cache
+from django.db import transaction
+
+from tests.benchmarks.growth import Work, compare, measure_all
+from tests.benchmarks.synthetic_group import make, size_of
+
+pytestmark = pytest.mark.django_db
+
+SMALL, LARGE = 5_000, 50_000
+
+
+def work_of(items: int) -> dict[str, Work]:
+    """What each question costs in a group of that size, of which nothing stays."""
+    with transaction.atomic():
+        for _ in make(size_of(items)):
+            pass
+        cache.clear()
+        work = measure_all()
+        transaction.set_rollback(True)
+    return work
+
+
+def test_ten_times_the_plant_leaves_the_work_of_an_answer_as_it_is() -> None:
+    rows = compare(work_of(SMALL), work_of(LARGE))
+    assert not {row["what"]: row["growth"] for row in rows if not row["met"]}
