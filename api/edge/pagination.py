@@ -179,7 +179,7 @@ def after_row(keys: Sequence[OrderKey], values: Sequence[Any], backward: bool) -
 
 
 @dataclass(frozen=True)
-class Part:
+class ListPart:
     """Rows of a list that follow each other in the order of one index."""
 
     rows: QuerySet[Any]
@@ -233,26 +233,26 @@ def parts_of(
     values: Sequence[Any] | None,
     backward: bool,
     by_groups: bool = False,
-) -> list[Part]:
+) -> list[ListPart]:
     """What is read one after the other: rows with a value of the leading key, then those without."""
     lead, rest = replace(keys[0], nullable=False), keys[1:]
     there = [lead, *rest]
-    known, last = rows, list[Part]()
+    known, last = rows, list[ListPart]()
     if keys[0].nullable:
         known, unknown = rows.filter(lead.is_known(True)), rows.filter(lead.is_known(False))
         without = [replace(lead, descending=rest[0].descending), *rest]
-        last = [Part(unknown, without, backward)]
+        last = [ListPart(unknown, without, backward)]
     if values is None:
-        return [Part(known, there, backward, by_groups), *last]
+        return [ListPart(known, there, backward, by_groups), *last]
     if values[0] is None:
-        beside = Part(unknown.filter(after_row(rest, values[1:], backward)), without, backward)
-        return [beside, Part(known, there, backward, by_groups)] if backward else [beside]
+        beside = ListPart(unknown.filter(after_row(rest, values[1:], backward)), without, backward)
+        return [beside, ListPart(known, there, backward, by_groups)] if backward else [beside]
     if by_groups and rest:
         same = parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward)
         further = known.filter(lead.after_value(values[0], backward) or Q())
-        parts = [*same, Part(further, there, backward, by_groups)]
+        parts = [*same, ListPart(further, there, backward, by_groups)]
     else:
-        parts = [Part(known.filter(after_row(there, values, backward)), there, backward)]
+        parts = [ListPart(known.filter(after_row(there, values, backward)), there, backward)]
     return parts if backward else [*parts, *last]
 
 
