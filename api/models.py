@@ -268,8 +268,16 @@ class ExposureLine(models.Model):
         ordering = ["job", "place"]
         indexes = [models.Index(fields=["job", "plant", "place"], name="exposure_line_of_plant")]
         constraints = [
-            models.UniqueConstraint(fields=["job", "place"], name="exposure_line_has_its_place"),
-            models.UniqueConstraint(fields=["job", "position"], name="exposure_line_once"),
+            models.UniqueConstraint(
+                fields=["job", "place"],
+                name="exposure_line_has_its_place",
+                violation_error_message=_("Another position has this place in the list of the job."),
+            ),
+            models.UniqueConstraint(
+                fields=["job", "position"],
+                name="exposure_line_once",
+                violation_error_message=_("The job lists this position already."),
+            ),
         ]
 
     def __str__(self) -> str:
@@ -324,7 +332,11 @@ class ImportFile(models.Model):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(fields=["run", "number"], name="one_part_of_a_file_of_a_number")
+            models.UniqueConstraint(
+                fields=["run", "number"],
+                name="one_part_of_a_file_of_a_number",
+                violation_error_message=_("The run has this part of its file already."),
+            )
         ]
 
     def __str__(self) -> str:

@@ -26,7 +26,7 @@ class Migration(migrations.Migration):
             options={
                 'ordering': ['job', 'place'],
                 'indexes': [models.Index(fields=['job', 'plant', 'place'], name='exposure_line_of_plant')],
-                'constraints': [models.UniqueConstraint(fields=('job', 'place'), name='exposure_line_has_its_place'), models.UniqueConstraint(fields=('job', 'position'), name='exposure_line_once')],
+                'constraints': [models.UniqueConstraint(fields=('job', 'place'), name='exposure_line_has_its_place', violation_error_message='Another position has this place in the list of the job.'), models.UniqueConstraint(fields=('job', 'position'), name='exposure_line_once', violation_error_message='The job lists this position already.')],
             },
         ),
     ]

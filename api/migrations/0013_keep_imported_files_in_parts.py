@@ -28,6 +28,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name='importfile',
-            constraint=models.UniqueConstraint(fields=('run', 'number'), name='one_part_of_a_file_of_a_number'),
+            constraint=models.UniqueConstraint(fields=('run', 'number'), name='one_part_of_a_file_of_a_number', violation_error_message='The run has this part of its file already.'),
         ),
     ]

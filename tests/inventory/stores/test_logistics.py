@@ -8,7 +8,9 @@ from inventory.catalogue.stock_on_hand import ShelfStock, load_stock_of_items
 from inventory.facts import fact
 from inventory.interchange.findings import WorkStep
 from inventory.interchange.vocabulary import Operation
-from inventory.stores.logistics import Logistics, minutes_at_the_drive
+from inventory.models import OpeningHours
+from inventory.plumbing.joint_statement import Parameters, answers
+from inventory.stores.logistics import Logistics, hours_question, minutes_at_the_drive
 from tests.factories import (
     ItemFactory,
     MachineShopFactory,
@@ -39,12 +41,19 @@ def always_open(**place):
         OpeningHoursFactory(**{"storeroom": None} | place, weekday=weekday, opens=time(0), closes=time(0))
 
 
+def logistics_of(storerooms, shop) -> Logistics:
+    put = Parameters()
+    asked = {"hours": hours_question(put, shop)}
+    lying = "WITH lying AS (SELECT id AS storeroom_id FROM inventory_storeroom)"
+    return Logistics.of(storerooms, shop, answers(OpeningHours, put, asked, beginning=lying)["hours"])
+
+
 def shelves(to, *storerooms) -> tuple[tuple[ShelfStock, ...], Logistics]:
     item = ItemFactory()
     for room in storerooms:
         stock(item, room, 1)
     found = load_stock_of_items([item.pk], to_storeroom_id=to.pk)
-    return found.of_item(item.pk), Logistics.load(found.storerooms, None)
+    return found.of_item(item.pk), logistics_of(found.storerooms, None)
 
 
 def test_a_piece_here_is_on_the_counter_after_picking(main):
@@ -84,10 +93,10 @@ def test_only_the_hours_of_the_shop_itself_count():
     other = MachineShopFactory(code="OTHER", timezone="UTC", call_out_minutes=None)
     always_open(machine_shop=other)
 
-    assert Logistics.load([], shop).shop_done_at(TUESDAY, [BORE]) is None
-    assert Logistics.load([], other).shop_done_at(TUESDAY, [BORE]) == TUESDAY + timedelta(minutes=30)
+    assert logistics_of([], shop).shop_done_at(TUESDAY, [BORE]) is None
+    assert logistics_of([], other).shop_done_at(TUESDAY, [BORE]) == TUESDAY + timedelta(minutes=30)
 
 
 def test_the_shop_does_not_wait_for_work_at_the_drive():
-    assert Logistics.load([], None).shop_done_at(TUESDAY, [FIT_CHAIN]) == TUESDAY
+    assert logistics_of([], None).shop_done_at(TUESDAY, [FIT_CHAIN]) == TUESDAY
     assert minutes_at_the_drive([BORE, FIT_CHAIN]) == 40
