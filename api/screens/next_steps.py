@@ -19,6 +19,9 @@ from inventory.interchange.vocabulary import Grade
 from inventory.models import Storeroom
 from inventory.stores.lead_times import LeadTimeBasis, lead_times_of
 
+MOST_NAMED = 6
+"""Storerooms in a sentence; more are counted."""
+
 MOST_TO_ORDER = 3
 
 
@@ -154,5 +157,7 @@ def _shop(position: Position, storerooms: list[Storeroom], usable: list[Offer]) 
         yield NextStep(fact("ask_machine_shop", shop=name))
     holding = {shelf.storeroom_id for offer in usable for shelf in offer.candidate.shelves}
     others = [room.name for room in storerooms if room.pk not in holding | {plant.storeroom_id}]
-    if others:
+    if len(others) > MOST_NAMED:
+        yield NextStep(fact("none_in_many_other_storerooms", storerooms=len(others)))
+    elif others:
         yield NextStep(fact("none_in_other_storerooms", storerooms=tuple(others)))

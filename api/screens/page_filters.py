@@ -8,8 +8,8 @@ from math import ceil
 
 from django import template
 from django.utils import formats, timezone
-from django.utils.html import format_html
-from django.utils.safestring import SafeString
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
 from django.utils.translation import gettext as _
 from django.utils.translation import ngettext
 
@@ -23,10 +23,12 @@ from drives.substitutes.companions import Companion
 from inventory.facts import Fact
 from inventory.interchange.requirement import Engagement
 from inventory.interchange.vocabulary import Aspect, Grade
+from inventory.models import Storeroom
 from inventory.standards.chains import find_chain
 from inventory.standards.sizes import inch_text
 
 register = template.Library()
+SELECTED = mark_safe(" selected")
 register.filter("reasons", reasons_of)
 register.filter("sentence", sentence)
 register.filter("sentences", sentences)
@@ -65,6 +67,16 @@ def oneline(parser: template.base.Parser, token: template.base.Token) -> OneLine
     nodelist = parser.parse(("endoneline",))
     parser.delete_first_token()
     return OneLine(nodelist)
+
+
+@register.simple_tag
+def storeroom_options(storerooms: Iterable[Storeroom], selected: str) -> SafeString:
+    """Joined here: a loop of the template over the storerooms of a large group would take most of the page's time."""
+    return format_html_join(
+        "\n",
+        '<option value="{}"{}>{} {}</option>',
+        ((room.code, SELECTED if room.code == selected else "", room.code, room.name) for room in storerooms),
+    )
 
 
 @register.simple_tag

@@ -6,6 +6,7 @@ from functools import cached_property
 from typing import Any
 
 from django.db.models import F, Model, Q, QuerySet, Value
+from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, NullIf
 from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
@@ -78,11 +79,17 @@ class Source:
     def named(self, keys: Iterable[str]) -> list[Hit]:
         """What is called by one of these normal forms."""
         wanted = list(keys)
-        return self.hits(Q(*(among(f"{name}__normal", wanted) for name in self.names), _connector=Q.OR))
+        return self.hits(*(among(f"{name}__normal", wanted) & _filled(name) for name in self.names))
 
-    def hits(self, condition: Q) -> list[Hit]:
-        """Sorted here: asked for an order, SQLite would rather walk the table in it than look up the few that are meant."""
-        rows = self.rows().order_by().filter(condition).values_list(*self.columns)
+    def hits(self, *conditions: Q) -> list[Hit]:
+        """What meets one of the conditions, each of which an index answers: asked for "one or the other", SQLite reads the table.
+
+        Sorted here: asked for an order, it would rather walk the table in it than look up the few that are meant.
+        """
+        first, *others = (
+            self.rows().order_by().filter(condition).values_list(*self.columns) for condition in conditions
+        )
+        rows = first.union(*others) if others else first
         return sorted((self.hit(*row) for row in rows), key=lambda hit: hit.name)
 
     def with_words(self, words: Sequence[Sequence[str]], key: str) -> tuple[list[Hit], bool]:
@@ -100,9 +107,15 @@ class Source:
         found: list[Hit] = []
         for name in self.names:
             column = f"{name}__normal"
-            rows = self.rows().filter(**{f"{column}__gte": key, f"{column}__lt": key + chr(0x10FFFF)})
+            begins = Q(**{f"{column}__gte": key, f"{column}__lt": key + chr(0x10FFFF)})
+            rows = self.rows().filter(begins & _filled(name))
             found += [self.hit(*row) for row in rows.order_by(column).values_list(*self.columns)[:MOST_SHOWN]]
         return found
+
+
+def _filled(name: str) -> Q:
+    """In the words of the index of an optional name: a parameter would hide from SQLite that the index answers."""
+    return Q(**{f"{name}__gt": RawSQL("''", [])})
 
 
 def _once(*parts: str) -> str:

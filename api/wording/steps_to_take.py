@@ -57,6 +57,9 @@ SENTENCES: dict[str, Sentence] = {
         "later, with an engineer: changing both sprockets together may keep the ratio."
     ),
     "ask_machine_shop": _("Ask the machine shop whether one can be made, and by when: {shop}."),
+    "none_in_many_other_storerooms": _(
+        "None on record in {storerooms} other storerooms either. Ask the shift whether one lies in a locker."
+    ),
     "none_in_other_storerooms": _(
         "None on record in {storerooms} either. Ask the shift whether one lies in a locker."
     ),

@@ -45,7 +45,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='installation',
-            index=models.Index(fields=['removed_at', 'id'], name='installation_by_removed_at'),
+            index=models.Index(condition=models.Q(('removed_at__isnull', False)), fields=['removed_at', 'id'], name='installation_by_removed_at'),
         ),
         migrations.AddIndex(
             model_name='installation',
@@ -53,11 +53,11 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='installation',
-            index=models.Index(fields=['temporary_until', 'id'], name='installation_by_temporary_unti'),
+            index=models.Index(condition=models.Q(('temporary_until__isnull', False)), fields=['temporary_until', 'id'], name='installation_by_temporary_unti'),
         ),
         migrations.AddIndex(
             model_name='installation',
-            index=models.Index(fields=['inspect_by', 'id'], name='installation_by_inspect_by'),
+            index=models.Index(condition=models.Q(('inspect_by__isnull', False)), fields=['inspect_by', 'id'], name='installation_by_inspect_by'),
         ),
         migrations.AddIndex(
             model_name='position',
@@ -85,6 +85,6 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='request',
-            index=models.Index(fields=['retracted_at', 'id'], name='request_by_retracted_at'),
+            index=models.Index(condition=models.Q(('retracted_at__isnull', False)), fields=['retracted_at', 'id'], name='request_by_retracted_at'),
         ),
     ]

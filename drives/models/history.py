@@ -107,7 +107,11 @@ class Installation(Stamped):
         ordering = ["-installed_at", "-id"]
         indexes = [
             models.Index(fields=["position", "-installed_at"], name="installation_of_position"),
-            *orders("installation", "installed_at removed_at running_hours temporary_until inspect_by"),
+            *orders(
+                "installation",
+                "installed_at running_hours",
+                mostly_empty="removed_at temporary_until inspect_by",
+            ),
             TextIndex(fields=["installed_why", "cause", "note", "work_order"], name="installation_text"),
         ]
         constraints = [

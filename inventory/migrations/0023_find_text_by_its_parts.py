@@ -55,7 +55,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='item',
-            index=models.Index(inventory.models.text_index.NormalForm('maker_part_number'), name='item_normal_maker_number'),
+            index=models.Index(inventory.models.text_index.NormalForm('maker_part_number'), condition=models.Q(('maker_part_number__gt', '')), name='item_normal_maker_number'),
         ),
         migrations.AddIndex(
             model_name='kit',

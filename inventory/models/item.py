@@ -67,7 +67,12 @@ class Item(Stamped):
                 keeps_words=True,
             ),
             models.Index(NormalForm("stock_number"), name="item_normal_number"),
-            models.Index(NormalForm("maker_part_number"), name="item_normal_maker_number"),
+            # Without the rows that have none: where most have none, SQLite would read them all rather than this index.
+            models.Index(
+                NormalForm("maker_part_number"),
+                name="item_normal_maker_number",
+                condition=Q(maker_part_number__gt=""),
+            ),
             *orders("item", "description unit_cost lead_time_days updated_at"),
         ]
         constraints = [

@@ -32,6 +32,11 @@ from inventory.facts import fact
             {"storerooms": ("North", "Kiln")},
             "None on record in North and Kiln either.",
         ),
+        (
+            "none_in_many_other_storerooms",
+            {"storerooms": 298},
+            "None on record in 298 other storerooms either.",
+        ),
         ("no_substitute_for_lifting_drive", {}, "This is a lifting drive: no substitute is offered."),
     ],
 )
