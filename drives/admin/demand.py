@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from drives.models import Cover, CoverState, RecordStart, Request
+from drives.models import Cover, CoverState, RecordStart, Request, StoredDemand
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
@@ -46,5 +46,12 @@ class CoverAdmin(ReadOnlyAdmin):
 @admin.register(CoverState)
 class CoverStateAdmin(ReadOnlyAdmin):
     list_display = ("position", "inputs_hash")
+    list_select_related = ("position",)
+    search_fields = ("position__tag",)
+
+
+@admin.register(StoredDemand)
+class StoredDemandAdmin(ReadOnlyAdmin):
+    list_display = ("position", "as_of", "pieces", "years")
     list_select_related = ("position",)
     search_fields = ("position__tag",)

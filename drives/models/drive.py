@@ -107,6 +107,7 @@ class Drive(ChainEngagement, Stamped):
         indexes = [
             TextIndex(fields=["tag", "name"], name="drive_text", keeps_words=True),
             models.Index(NormalForm("tag"), name="drive_normal_tag"),
+            models.Index(fields=["chain_designation", "pitch_mm"], name="drive_of_chain"),
             *orders("drive", "name power_kw driver_speed_rpm downtime_cost_per_hour updated_at"),
         ]
         constraints = [

@@ -110,7 +110,7 @@ class Installation(Stamped):
             *orders(
                 "installation",
                 "installed_at running_hours",
-                mostly_empty="removed_at temporary_until inspect_by",
+                known_only="removed_at temporary_until inspect_by",
             ),
             TextIndex(fields=["installed_why", "cause", "note", "work_order"], name="installation_text"),
         ]

@@ -47,7 +47,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='specification',
-            index=models.Index(fields=['pitch_mm', 'id'], name='specification_by_pitch_mm'),
+            index=models.Index(condition=models.Q(('pitch_mm__isnull', False)), fields=['pitch_mm', 'id'], name='specification_by_pitch_mm'),
         ),
         migrations.AddIndex(
             model_name='specification',

@@ -122,14 +122,14 @@ def must_be_one_of(name: str, words: Iterable[str]) -> Message:
     return format_lazy(_("{name} must be one of {words}."), name=name, words=", ".join(words))
 
 
-def orders(prefix: str, names: str, *, mostly_empty: str = "") -> list[models.Index]:
+def orders(prefix: str, names: str, *, known_only: str = "") -> list[models.Index]:
     """An index for each order that a long list offers, in both directions; with the id, so that a page begins anywhere.
 
-    The index of a column that is mostly empty leaves out the rows without a value: from its statistics SQLite would take
-    "is empty" for a rare answer and read all of them.
+    The indexes of `known_only` leave out the rows without a value. Otherwise a question for some of these, such as what is
+    still fitted of an item, would be answered from them by reading every such row.
     """
     conditions = dict.fromkeys(names.split()) | {
-        name: Q((f"{name}__isnull", False)) for name in mostly_empty.split()
+        name: Q((f"{name}__isnull", False)) for name in known_only.split()
     }
     return [
         models.Index(fields=[name, "id"], name=f"{prefix}_by_{name}"[:30], condition=condition)

@@ -86,7 +86,9 @@ class Specification(ChainEngagement, Stamped):
             models.Index(Upper("bush_size"), "bore_mm", condition=Q(kind="bush"), name="specification_bush"),
             models.Index(fields=["bore_mm"], condition=Q(kind="bush"), name="specification_bush_bore"),
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
-            *orders("specification", "chain_designation teeth strands bore_mm pitch_mm updated_at"),
+            *orders(
+                "specification", "chain_designation teeth strands bore_mm updated_at", known_only="pitch_mm"
+            ),
             TextIndex(fields=["chain_designation", "bush_size", "material_grade"], name="specification_text"),
         ]
         constraints = [

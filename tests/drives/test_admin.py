@@ -18,6 +18,7 @@ from drives.models import (
     Position,
     RecordedVerdict,
     Request,
+    StoredDemand,
     WorkOrder,
 )
 from drives.service_record import history
@@ -39,7 +40,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
-    *(Installation, Inspection, Request, Cover, CoverState),
+    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
@@ -73,6 +74,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         RequestFactory(item=item, position=driver, issued_item=item)
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
+        StoredDemand.objects.create(position=driver, as_of=MORNING)
         RecordStartFactory(storeroom=StoreroomFactory(code=f"{plant}-{n}"))
 
 

@@ -214,12 +214,12 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_a
     with django_assert_num_queries(4):
         as_manager.get(ADDRESS, {"at": AT})
     cache.clear()
-    with django_assert_num_queries(48):
+    with django_assert_num_queries(49):
         calculate_exposure(AT)
     for _ in range(3):
         place(ItemFactory())
     cache.clear()
-    with django_assert_num_queries(48):
+    with django_assert_num_queries(49):
         calculate_exposure(AT)
 
 

@@ -75,13 +75,13 @@ def test_the_recommendation_says_from_when_requests_count(as_manager):
 
 
 def test_a_day_that_is_set_changes_the_next_recommendation(as_manager):
-    part = RequestFactory(at=timezone.now() - timedelta(days=2000)).item
+    part = RequestFactory(at=timezone.now() - timedelta(days=1998)).item
     for number in range(12):
         RequestFactory(item=part, at=timezone.now() - timedelta(days=10 + 30 * number))
     recompute(as_of=timezone.now(), by="test")
     before = Recommendation.objects.current().get().rate_per_year
     (row,) = as_manager.get(PATH).json()["results"]
-    day = (timezone.now() - timedelta(days=1999)).date().isoformat()
+    day = (timezone.now() - timedelta(days=2000)).date().isoformat()
     assert (
         change(
             as_manager, f"{PATH}{row['id']}/", {"complete_from": day, "note": "book since then"}

@@ -24,8 +24,10 @@ INES = Requester("Ines", "user:1")
 RULES = b"name,value\nheavy_mass_kg,2\nfast_driver_rpm,3.5\n"
 WORKER = """
 import os, signal, sys
+from contextlib import contextmanager
 from itertools import count
 import django
+import psycopg
 django.setup()
 from django.core.management import call_command
 from django.db import connection
@@ -34,11 +36,24 @@ from inventory.models import Lease
 place, table = int(sys.argv[1]), sys.argv[2]
 writes = count(1)
 
+def note(sql):
+    if sql.startswith(("INSERT", "UPDATE", "COPY")) and f'"{table}"' in sql and next(writes) == place:
+        os.kill(os.getpid(), signal.SIGKILL)
+
 def die_after(execute, sql, *details):
     found = execute(sql, *details)
-    if sql.startswith(("INSERT", "UPDATE")) and f'"{table}"' in sql and next(writes) == place:
-        os.kill(os.getpid(), signal.SIGKILL)
+    note(sql)
     return found
+
+copy = psycopg.Cursor.copy
+
+@contextmanager
+def copy_and_die(cursor, sql, *details, **more):
+    with copy(cursor, sql, *details, **more) as writer:
+        yield writer
+    note(sql)
+
+psycopg.Cursor.copy = copy_and_die
 
 Lease.objects.update(until="2026-01-01T00:00:00Z")  # As if the time of the one before had run out.
 with connection.execute_wrapper(die_after):
@@ -51,7 +66,7 @@ django.setup()
 from api.models import BackgroundJob, ImportFile, ImportRun
 from inventory.models import Recommendation, Rule, StockingRun
 
-job = BackgroundJob.objects.get()
+job = BackgroundJob.objects.earliest("pk")  # A run has another follow it.
 print(json.dumps({
     "job": [job.state, job.attempts, job.error],
     "import": ImportRun.objects.values_list("state", "written").first(),
