@@ -85,7 +85,8 @@ class PreparedQuery(Generic[M]):
     def first(self, *values: str | int) -> M | None:
         alias = self.query.db
         if alias not in self.plans:
-            self.plans[alias] = Plan(self.query, alias)
+            # A copy: making the SQL changes a query, and two threads may do so at once.
+            self.plans[alias] = Plan(self.query.all(), alias)
         found: M | None = self.plans[alias].first(values)
         return found
 

@@ -8,6 +8,7 @@ from django.db import connection
 from inventory.models import Bin, Event, Item, StockLevel, Storeroom
 from inventory.plumbing.prepared import PreparedInsert, PreparedQuery
 from tests import factories as make
+from tests.factories import ItemFactory
 
 NOON = datetime(2026, 3, 2, 12, tzinfo=UTC)
 pytestmark = pytest.mark.django_db
@@ -86,3 +87,11 @@ def test_a_column_may_be_worked_out_by_the_database_and_a_second_of_its_kind_is_
     assert (one.version, Event.objects.get().version) == (7, 7)
     assert not stubborn.write(two, 7)
     assert (two.pk, Event.objects.count()) == (None, 1)
+
+
+def test_making_the_sql_leaves_the_query_that_all_threads_share_as_it_was() -> None:
+    item = ItemFactory()
+    prepared = PreparedQuery(lambda: Item.objects.select_related("specification"), "stock_number")
+    before = dict(prepared.query.query.alias_map)
+    assert prepared.first(item.stock_number) == item
+    assert prepared.query.query.alias_map == before
