@@ -37,6 +37,7 @@ RECURRING_COMMANDS = (
     RecurringCommand("watch_substitutes", HOUR),
     RecurringCommand("watch_jobs", 10 * MINUTE),
     RecurringCommand("partitions"),
+    RecurringCommand("refresh_statistics"),
     RecurringCommand("purge"),
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),

@@ -1,0 +1,24 @@
+"""`manage.py refresh_statistics`: looks at how the values of the tables are spread, so that SQLite takes the right index."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.db import connection
+
+ROWS_LOOKED_AT = 1_000
+
+
+class Command(BaseCommand):
+    help = (
+        "Looks at how the values of each table are spread, by which the database chooses its indexes. The scheduler runs it "
+        "every night. PostgreSQL does so by itself."
+    )
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        if connection.vendor != "sqlite":
+            self.stdout.write("This database does so by itself.")
+            return
+        with connection.cursor() as cursor:
+            cursor.execute(f"PRAGMA analysis_limit = {ROWS_LOOKED_AT}")
+            cursor.execute("ANALYZE")
+        self.stdout.write("The statistics of all tables are of now.")
