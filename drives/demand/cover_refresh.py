@@ -60,7 +60,8 @@ class CoverInputs:
         environment = sorted(self.asked.required.environment)
         duty = replace(self.asked.duty, elongation_percent=None)
         near = self.judges.index.digest_near(self.asked.required, tooth_range(self.asked.required))
-        parts = (required, environment, duty, self.fitted_item, self.judges.hash, near)
+        # What is fitted may have another tooth count than those near.
+        parts = (required, environment, duty, self.fitted_item, self._fitted, self.judges.hash, near)
         return sha256(repr(parts).encode()).hexdigest()
 
     def edges(self) -> list[CoverEdge]:
@@ -77,11 +78,15 @@ class CoverInputs:
                 edges.append(CoverEdge(position_id, item_id, verdict.grade, *work))
         return edges
 
+    @property
+    def _fitted(self) -> Sprocket | None:
+        return None if self.fitted_item is None else self.judges.sprockets.get(self.fitted_item)
+
     def _candidates(self) -> Iterator[tuple[int, Sprocket]]:
         """The fitted item, if it could engage, and every other that could come through; none has another tooth count."""
         required, duty, fitted = self.asked.required, self.asked.duty, self.fitted_item
         span = tooth_range(required, duty.ratio_tolerance_percent)
-        own = None if fitted is None else self.judges.sprockets.get(fitted)
+        own = self._fitted
         if own is not None and could_engage(required, own, span, self.judges.practice):
             yield fitted or 0, own
         if not duty.lifting:

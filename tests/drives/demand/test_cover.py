@@ -184,6 +184,18 @@ def test_the_item_fitted_there_does_not_count_when_it_is_unfit():
     assert edges(position) == set()
 
 
+def test_the_item_fitted_there_is_judged_again_when_it_changes_though_its_tooth_count_is_another():
+    position = PositionFactory(drive=DriveFactory(ratio_tolerance_percent=Decimal("10")))
+    part = sprocket(specification=SprocketFactory(teeth=position.teeth + 1))
+    ran(position, part, 0)
+    refresh_cover()
+    assert edges(position) == {(part.pk, "drop_in")}
+    part.specification.bore_mm = Decimal("26")
+    part.specification.save()
+    refresh_cover()
+    assert edges(position) == set()
+
+
 def test_a_unit_fitted_for_a_limited_time_is_judged_like_any_other():
     position, part = PositionFactory(), sprocket(specification=thin(teeth=17))
     refresh_cover()
