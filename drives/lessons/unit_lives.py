@@ -69,6 +69,8 @@ def unit_lives(
     lives = []
     for row in rows.iterator(ROWS_AT_ONCE):
         if positions is not None:
+            if row.position_id not in positions:
+                continue  # Recorded after the positions were read: the next run has it.
             row.position = positions[row.position_id]
         lives.append(unit_life(row, as_of, known_until=known_until))
     return tuple(sorted(lives, key=_by_position))
