@@ -56,7 +56,7 @@ def work(job: JobInHand) -> None:
             progress=progress,
             seal=seal,
         )
-        if run.state in UNFINISHED:
+        if not result.written or run.kind in MESSAGE_KINDS:  # Else it is recorded with its rows.
             with transaction.atomic():
                 seal(result)
 

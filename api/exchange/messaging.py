@@ -21,7 +21,7 @@ from api.exchange.checking import (
     without_lines,
 )
 from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
-from api.exchange.reading import Sheet, SourceRow
+from api.exchange.reading import Sheet, SourceRow, within_rows
 from api.exchange.reference_finding import rows_of
 from api.exchange.refusals import FileRefused
 from api.exchange.results import ImportResult, Report, RowOutcome
@@ -97,7 +97,7 @@ def fact_of_error(text: ErrorDetail | str) -> Fact:
 
 def read_messages(kind: str, sheet: Sheet, report: Report) -> list[Message]:
     if kind == "work-orders" and is_nested(sheet):
-        rows_sent = ((row, sheet.named(row)) for row in sheet.rows)
+        rows_sent = ((row, sheet.named(row)) for row in within_rows(sheet.rows, MOST_IN_MEMORY))
         return [
             found for row, cells in rows_sent if (found := nested_message(row, cells, report)) is not None
         ]

@@ -54,19 +54,24 @@ def stored(progress: RowProgress, store: Callable[[RowProgress], None]) -> Itera
         stop()
 
 
+def wait_briefly() -> None:
+    """The work may be about to stop this thread while it holds the database of SQLite: a short wait, and the next try."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA busy_timeout = 200")
+
+
 def keep_storing(progress: RowProgress, store: Callable[[RowProgress], None], done: threading.Event) -> None:
     last = progress.done
     try:
-        if connection.vendor == "sqlite":
-            # The work may be about to stop this thread while it holds the database: a short wait, and the next try.
-            with connection.cursor() as cursor:
-                cursor.execute("PRAGMA busy_timeout = 200")
         while not done.wait(SECONDS_BETWEEN):
             if progress.done != last:
                 last = progress.done
                 try:
+                    wait_briefly()
                     store(progress)
                 except DatabaseError:
                     logger.info("The progress of an import could not be stored; this is tried again.")
+                    connection.close()
     finally:
         connection.close()

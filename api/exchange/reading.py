@@ -3,10 +3,10 @@
 import csv
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from api.exchange.refusals import FileRefused
 from api.exchange.text_files import TextFile
@@ -14,6 +14,8 @@ from api.wire.cells import COMMA_AMBIGUOUS, COMMA_DECIMAL, Cell, shown
 from inventory.facts import Fact, fact
 
 MAX_COLUMNS = 200
+T = TypeVar("T")
+
 MAX_ROWS = 1_000_000
 """The goal that the mechanism is built for: memory does not grow with the rows, so time and disk are what bounds them."""
 MAX_HEADER_CHARACTERS = 20_000
@@ -141,11 +143,12 @@ def named_columns(header: list[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
-def within_rows(lines: Iterator[tuple[int, Any]]) -> Iterator[tuple[int, Any]]:
-    for count, line in enumerate(lines, 1):
-        if count > MAX_ROWS:
-            raise FileRefused(fact("file_has_too_many_rows", most=MAX_ROWS))
-        yield line
+def within_rows(rows: Iterable[T], most: int | None = None) -> Iterator[T]:
+    limit = MAX_ROWS if most is None else most
+    for count, row in enumerate(rows, 1):
+        if count > limit:
+            raise FileRefused(fact("file_has_too_many_rows", most=limit))
+        yield row
 
 
 def csv_row(line: int, cells: list[str], columns: tuple[str, ...]) -> SourceRow:

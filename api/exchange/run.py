@@ -38,7 +38,7 @@ from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, FileTable
 from api.exchange.writing import Upsert, one_import_at_a_time
 from api.wire.cells import shown
 from drives.feed.quarantine import retry_waiting
-from inventory.facts import fact
+from inventory.facts import Fact, fact
 from inventory.stores.ledger.movement import Who, name_of
 
 Seal = Callable[[ImportResult], None]
@@ -75,6 +75,11 @@ def import_stream(
     return run_import(kind, sheet, dry_run=dry_run, **options)
 
 
+def _kind_not_known(kind: str) -> Fact:
+    allowed, suggestion = ", ".join(KINDS), closest(kind, KINDS)
+    return fact("kind_of_file_not_known", kind=shown(kind), allowed=allowed, suggestion=suggestion)
+
+
 def run_import(
     kind: str,
     sheet: Sheet,
@@ -96,13 +101,7 @@ def run_import(
         return take_messages(kind, sheet, dry_run=dry_run, partial=partial)
     table = TABLES.get(kind)
     if table is None:
-        unknown = fact(
-            "kind_of_file_not_known",
-            kind=shown(kind),
-            allowed=", ".join(KINDS),
-            suggestion=closest(kind, KINDS),
-        )
-        return ImportResult(kind, problems=(unknown,))
+        return ImportResult(kind, problems=(_kind_not_known(kind),))
     counted = progress or RowProgress()
     counted.rows = sheet.expected_rows
     report = Report()

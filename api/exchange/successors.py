@@ -49,9 +49,10 @@ class Successors:
                 if successor is not ABSENT:
                     recorded.pop(key[0], None)
         successor_of = {**recorded, **said}
+        circles = in_circles(successor_of)
         for chunk in spool:
             for row, key in enumerate(chunk.keys):
-                if said.get(key[0]) and leads_back(key[0], successor_of):
+                if said.get(key[0]) and key[0] in circles:
                     problem = fact("successors_lead_back", item=chunk.name(row))
                     self.report.reject(chunk.lines[row], chunk.name(row), FIELD, problem)
 
@@ -102,10 +103,16 @@ def where(chunk: Chunk, values: Columns, kept: Sequence[bool]) -> Rows:
     return chunk.where(kept), columns
 
 
-def leads_back(start: str, successor: dict[str, str]) -> bool:
-    seen = {start}
-    at = successor.get(start)
-    while at is not None and at not in seen:
-        seen.add(at)
-        at = successor.get(at)
-    return at == start
+def in_circles(successor: dict[str, str]) -> set[str]:
+    """Those that lead back to themselves; each is walked through once."""
+    done, found = set[str](), set[str]()
+    for start in successor:
+        way: dict[str, int] = {}
+        at: str | None = start
+        while at is not None and at not in done and at not in way:
+            way[at] = len(way)
+            at = successor.get(at)
+        if at is not None and at in way:
+            found.update(list(way)[way[at] :])
+        done.update(way)
+    return found

@@ -18,7 +18,7 @@ from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
 from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
-from api.exchange.successors import leads_back
+from api.exchange.successors import in_circles
 from api.resources.movements import MovementFilter, MovementSerializer
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, shown_by
@@ -133,7 +133,7 @@ def closes_a_circle(item: Item, successor: Item | None) -> bool:
     recorded = Item.objects.filter(replaced_by__isnull=False).values_list(
         "stock_number", "replaced_by__stock_number"
     )
-    return leads_back(item.stock_number, {**dict(recorded), item.stock_number: successor.stock_number})
+    return item.stock_number in in_circles({**dict(recorded), item.stock_number: successor.stock_number})
 
 
 class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
