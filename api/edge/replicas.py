@@ -51,10 +51,14 @@ class PrimaryLog:
         """What a replica has replayed that is no older than this; without older notes it must be at the end of the log."""
         now = time.monotonic()
         with self.lock:
-            while self.noted and self.noted[0].moment < now - lag_seconds:
+            is_due = not self.noted or self.noted[-1].moment < now - NOTED_EVERY_SECONDS
+        # Asked without the lock: while the primary does not answer, no other thread waits for this one.
+        position = primary_position() if is_due else 0
+        with self.lock:
+            if is_due and (not self.noted or self.noted[-1].moment < now):
+                self.noted.append(NotedPosition(now, position))
+            while len(self.noted) > 1 and self.noted[0].moment < now - lag_seconds:
                 self.noted.popleft()
-            if not self.noted or self.noted[-1].moment < now - NOTED_EVERY_SECONDS:
-                self.noted.append(NotedPosition(now, primary_position()))
             return self.noted[0].position
 
 
@@ -154,7 +158,7 @@ class Replicas:
                 one.leave_out(reason)
 
     def states(self) -> list[dict[str, str]]:
-        """For whoever watches the service; each is asked anew."""
+        """For whoever watches the service; each is asked again."""
         needed = self.log.needed(self.lag_seconds) if self.all else 0
         for one in self.all:
             one.look(needed)
