@@ -138,7 +138,7 @@ class NotJudgedSerializer(CoreAnswerSerializer):
     of = NotJudged
     members = "lower_ranked certainly_unfit unknown_parts"
     texts = {
-        "lower_ranked": "By grade they could be no better than the results.",
+        "lower_ranked": "Their grade could not be better than that of the results.",
         "certainly_unfit": "What is known of them is enough to refuse them, such as the rows, the chain or the bore.",
         "unknown_parts": "Neither pitch nor teeth are recorded: it could be anything.",
     }

@@ -26,7 +26,7 @@ SHORTEST_START = 2
 MOST_SHOWN = 40
 MOST_COUNTED = 1_000
 """Of each kind; where more match, the first of them are shown and the rest is not counted."""
-LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789äöüß"
+LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789äöü"
 KINDS = {"position": _("Position"), "drive": _("Drive"), "item": _("Item")}
 
 
@@ -101,7 +101,7 @@ class Source:
         for forms in words:
             rows = rows.filter(Q(*(Q(searched__contains=form) for form in forms), _connector=Q.OR))
         first = [self.hit(*row) for row in rows.values_list(*self.columns)[: MOST_SHOWN + 1]]
-        return [*self.beginning_with(key), *first], True
+        return [*self.beginning_with(key), *first], len(first) > MOST_SHOWN
 
     def beginning_with(self, key: str) -> list[Hit]:
         found: list[Hit] = []
@@ -185,8 +185,9 @@ def search(text: str) -> SearchResult:
         return SearchResult(text, tuple(equal))
     words = [word for word in map(normal, text.split()) if word]
     if all(len(word) < SHORTEST_START for word in words):
-        begun = [hit for source in SOURCES for hit in source.beginning_with(key)]
-        return SearchResult(text, tuple(begun), is_cut=len(begun) >= MOST_SHOWN)
+        begun = [source.beginning_with(key) for source in SOURCES]
+        hits = dict.fromkeys(hit for some in begun for hit in some)
+        return SearchResult(text, tuple(hits), is_cut=any(len(some) >= MOST_SHOWN for some in begun))
     plain, is_cut = _matching(key, words)
     if plain:
         return SearchResult(text, tuple(plain), is_cut=is_cut)

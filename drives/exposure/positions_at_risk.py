@@ -127,11 +127,6 @@ def _worst_first(risk: PositionRisk, used: Counter[str]) -> tuple[object, ...]:
     return (0 if is_cost_known else 1, -used[currency], currency, -cost, -risk.hourly_cost, risk.position.tag)
 
 
-def position_risk(inputs: RiskInputs, position: int) -> PositionRisk:
-    """One position; its time runs until the next piece of any item that serves it can be there."""
-    return position_risks(inputs, [position])[0]
-
-
 def _position_risk(
     inputs: RiskInputs,
     position: int,

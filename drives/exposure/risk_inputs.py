@@ -78,7 +78,7 @@ class RiskInputs:
     demands_as_of: datetime | None = None
     """When the earliest of the demands was calculated."""
     not_calculated: frozenset[int] = frozenset()
-    """Positions that came after the last calculation of demands."""
+    """Positions added after the last stocking run."""
     _over: dict[tuple[int, float], LeadTimeDemand] = field(default_factory=dict, repr=False)
 
     @cached_property

@@ -7,7 +7,7 @@ where too many parts are shared even for that, a piece is left for certain where
 where positions served by the very same items need them all.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
@@ -78,28 +78,24 @@ class AvailableCover:
         return frozenset(found)
 
 
-def chance_unserved(position: int, cover: AvailableCover, demand_of: DemandOf) -> UnservedChance:
-    """Exact, or the larger of two bounds with the smaller beside it. A position that nothing serves is never served.
-
-    >>> demands = {1: from_pmf([0.5, 0.5]), 2: from_pmf([0.8, 0.2])}
-    >>> chance = chance_unserved(1, AvailableCover({(7, 1): 1}, {1: [(7, 1)], 2: [(7, 1)]}), demands.__getitem__)
-    >>> round(chance.value, 12), chance.is_exact
-    (0.1, True)
-    """
-    return chances_unserved([position], cover, demand_of)[position]
-
-
 def chances_unserved(
     positions: Iterable[int], cover: AvailableCover, demand_of: DemandOf
 ) -> dict[int, UnservedChance]:
-    """Of several positions over the same days: what they share is worked out once."""
-    found: dict[int, UnservedChance] = {}
-    waiting = sorted(positions, reverse=True)
-    while waiting:
-        if waiting[-1] not in found:
-            sharing = _Sharing(cover, cover.linked_positions(waiting[-1]), demand_of)
-            found |= {one: sharing.chance(one) for one in waiting if one in sharing.members}
-        waiting.pop()
+    """Of several positions over the same days: exact, or the larger of two bounds with the smaller beside it.
+
+    A position that nothing serves is never served; what linked positions share is worked out once.
+
+    >>> demands = {1: from_pmf([0.5, 0.5]), 2: from_pmf([0.8, 0.2])}
+    >>> cover = AvailableCover({(7, 1): 1}, {1: [(7, 1)], 2: [(7, 1)]})
+    >>> chance = chances_unserved([1], cover, demands.__getitem__)[1]
+    >>> round(chance.value, 12), chance.is_exact
+    (0.1, True)
+    """
+    wanted, found = set(positions), dict[int, UnservedChance]()
+    for position in sorted(wanted):
+        if position not in found:
+            sharing = _Sharing(cover, cover.linked_positions(position), demand_of)
+            found |= {one: sharing.chance(one) for one in sorted(sharing.members & wanted)}
     return found
 
 
@@ -113,7 +109,7 @@ class _Sharing:
         for member in sorted(members):
             self._classes[cover.items_for(member)].append(member)
         self._names = sorted(self._classes, key=sorted)
-        self._without: dict[tuple[frozenset[Key], int], FloatArray] = {}
+        self._without: dict[tuple[frozenset[Key], LeadTimeDemand], FloatArray] = {}
         self._left: dict[frozenset[Key], Left | None] = {}
 
     def chance(self, position: int) -> UnservedChance:
@@ -136,7 +132,8 @@ class _Sharing:
         if left.at_least is left.at_most and not left.left_out:
             return least, least
         bounds, most = self._bounds(own, demand), _none_left(left.at_least, demand) + left.left_out
-        return max(least, bounds[0]), max(min(most, bounds[1]), least)
+        least = max(least, bounds[0])
+        return least, max(min(most, bounds[1]), least)
 
     def _left_for(self, own: frozenset[Key]) -> Left | None:
         if own not in self._left:
@@ -168,7 +165,7 @@ class _Sharing:
 
     def _demand_without(self, own: frozenset[Key], position: int) -> FloatArray:
         """Of its class without one position; those with the very same law have one answer."""
-        key = own, id(self._law[position])
+        key = own, self._law[position]
         if key not in self._without:
             others = (self._law[one] for one in self._classes[own] if one != position)
             self._without[key] = _sum_of(others, self._pieces(own))
@@ -184,7 +181,7 @@ class _Sharing:
 def _sum_of(laws: Iterable[LeadTimeDemand], most: int) -> FloatArray:
     """Of independent demands, all above `most` as one chance; equal laws are added up by doubling."""
     total = np.ones(1)
-    for law, times in _counted(laws):
+    for law, times in Counter(laws).items():
         power = up_to(of_note(whole_pmf(law)), most)
         while times:
             if times & 1:
@@ -192,13 +189,6 @@ def _sum_of(laws: Iterable[LeadTimeDemand], most: int) -> FloatArray:
             times >>= 1
             power = of_note(up_to(np.convolve(power, power), most)) if times else power
     return total
-
-
-def _counted(laws: Iterable[LeadTimeDemand]) -> Iterable[tuple[LeadTimeDemand, int]]:
-    found: dict[int, tuple[LeadTimeDemand, int]] = {}
-    for law in laws:
-        found[id(law)] = law, found.get(id(law), (law, 0))[1] + 1
-    return found.values()
 
 
 def _none_left(left: FloatArray, demand: FloatArray) -> float:

@@ -102,6 +102,9 @@ class Wanted:
 TWENTY_BEST = Wanted()
 
 
+NO_TIME_ON_LIFTING_DRIVES = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
+
+
 def substitutes_for_position(
     position: Position, *, here_id: int | None, at: datetime, wanted: Wanted = TWENTY_BEST
 ) -> RankedOffers:
@@ -130,10 +133,9 @@ def substitutes_for_position(
         records = fitted.records(keys)
         offers = []
         for candidate in candidates:
-            companions = companions_for(
-                required, candidate.attributes, candidate.verdict, stock=stock, practice=practice
-            )
-            ready = ReadyTime(None, reason=fact("lifting_drive_takes_no_substitute"))
+            attributes, verdict = candidate.attributes, candidate.verdict
+            companions = companions_for(required, attributes, verdict, stock=stock, practice=practice)
+            ready = NO_TIME_ON_LIFTING_DRIVES
             if not duty.lifting:
                 ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
             record = records.get(candidate.item.pk)

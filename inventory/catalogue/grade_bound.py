@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
+from inventory.catalogue.shortlist import ToothRange
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.engagement import check_chain
 from inventory.interchange.findings import Finding, Verdict, WorkStep, worst_of
@@ -39,7 +40,6 @@ MARGIN_MM = 1e-5
 HUB_STEP_MM = 0.01
 GRADE_STEP, GUESS_STEP = 1000, 100
 UNFIT_CLASS = 3 * GRADE_STEP
-ToothRange = tuple[int, int] | None
 JudgeOne = Callable[[Sprocket], Verdict]
 
 
@@ -265,7 +265,7 @@ class GradeBound:
 
 
 COUNT_ASPECTS = (Aspect.TEETH, Aspect.CHAIN_WEAR)
-ROUND, OPENED = "('plain', 'finished', 'split')", "('plain', 'finished')"
+ROUND = "('plain', 'finished', 'split')"
 BUSHED = "('tapered', 'qd')"
 
 

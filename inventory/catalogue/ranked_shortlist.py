@@ -17,9 +17,8 @@ from inventory.catalogue.grade_bound import (
     UNFIT_CLASS,
     GradeBound,
     JudgeOne,
-    ToothRange,
 )
-from inventory.catalogue.shortlist import pitch_ranges
+from inventory.catalogue.shortlist import ToothRange, pitch_ranges
 from inventory.catalogue.stock_on_hand import available_sql
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.requirement import Requirement
@@ -288,6 +287,11 @@ def _columns() -> str:
 
 
 @cache
+def _names(model: type[Model]) -> list[str]:
+    return [field.attname for field in _fields(model)]
+
+
+@cache
 def _converters(alias: str) -> Mapping[int, tuple[Any, list[Any]]]:
     """By column: what the ORM does to a value of the database; most need nothing."""
     found, connection = {}, connections[alias]
@@ -305,8 +309,7 @@ def _item_of(row: tuple[Any, ...], alias: str) -> Item:
     for at, (column, converters) in _converters(alias).items():
         for convert in converters:
             values[at] = convert(values[at], column, connections[alias])
-    names, own = [field.attname for field in _fields(Item)], len(_fields(Item))
-    item = Item.from_db(alias, names, values[:own])
-    part_names = [field.attname for field in _fields(Specification)]
-    item.specification = Specification.from_db(alias, part_names, values[own:])
+    names, part_names = _names(Item), _names(Specification)
+    item = Item.from_db(alias, names, values[: len(names)])
+    item.specification = Specification.from_db(alias, part_names, values[len(names) :])
     return item

@@ -9,7 +9,7 @@ from inventory.catalogue.core_values import core_value
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.requirement import Engagement, Requirement
-from inventory.interchange.thresholds import Thresholds
+from inventory.interchange.thresholds import Thresholds, range_of
 from inventory.interchange.vocabulary import KeyStandard, ShaftKind
 from inventory.models import Item, PartKind, StockLevel
 from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
@@ -47,7 +47,7 @@ SHELVES = Question(
 )
 """A row of chain comes once for each of its pieces."""
 LEAST_STEP_MM = 1e-6
-WIDEST_TOLERANCE_MM = 1.0
+WIDEST_TOLERANCE_MM = range_of("bore_tolerance_mm")[1]
 """No plant may set a wider one."""
 MOST_FETCHED = 100
 """Of what has to be fetched the nearest shelves are looked at, of bushes and chain each so many."""

@@ -61,11 +61,6 @@ class _Stock:
         return self.positions.of(pool.stock.member_ids, seen, links_per_job=pool.stock.links_per_job)
 
 
-def reorder_list(*, today: date, storeroom: Storeroom | None = None) -> list[ReorderLine]:
-    """All of it, by storeroom and stock number."""
-    return list(reorder_lines(today=today, storeroom=storeroom))
-
-
 def reorder_lines(
     *,
     today: date,

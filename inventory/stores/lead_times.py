@@ -206,10 +206,6 @@ class EmergencyTimes:
 
     @cached_property
     def of_all(self) -> EmergencyHours | None:
-        return self._of_all
-
-    @cached_property
-    def _of_all(self) -> EmergencyHours | None:
         taken = [one for many in self.of_item.values() for one in many]
         return _median(taken, False, fact("emergency_orders_of_all", orders=len(taken))) if taken else None
 

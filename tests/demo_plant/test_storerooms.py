@@ -14,7 +14,7 @@ from inventory.facts import fact
 from inventory.models import Item, Recommendation, Storeroom, TransferTime
 from inventory.planning.decide import accept
 from inventory.planning.policy_inputs import Need
-from inventory.planning.reorder_list import reorder_list
+from inventory.planning.reorder_list import reorder_lines
 from inventory.planning.stock_position import load_stock_positions
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_plant")]
@@ -116,7 +116,7 @@ def test_every_page_tells_the_same_of_the_dear_part(client: Client, exposure: Pl
 
     accept(advices["OM-KILN"], by="test")
     accept(advices["OM-MAIN"], by="test")
-    (line,) = (one for one in reorder_list(today=timezone.localdate()) if one.item == dear)
+    (line,) = (one for one in list(reorder_lines(today=timezone.localdate())) if one.item == dear)
     # One piece lies six minutes away: one more is bought, and for the storeroom that keeps both.
     assert (line.storeroom.code, line.action, line.quantity, line.stock.on_hand) == ("OM-MAIN", "order", 1, 1)
     lies = fact("lies_in_storeroom", pieces=1, storeroom="OM-KILN", minutes=6)

@@ -32,7 +32,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, move_all: bool, **options: Any) -> None:
         tables = partitioned_tables()
         if not tables:
-            self.stdout.write("This database keeps each table whole.")
+            self.stdout.write("SQLite has no partitions.")
         for table, key in tables.items():
             made = prepare(table, key, database_now(), moved_at_most=MANY if move_all else MOVED_AT_MOST)
             self.stdout.write(f"{table} by {key}" + "".join(f", new: {name}" for name in made))

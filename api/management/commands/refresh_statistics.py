@@ -16,9 +16,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         if connection.vendor != "sqlite":
-            self.stdout.write("This database does so by itself.")
+            self.stdout.write("PostgreSQL does this by itself.")
             return
         with connection.cursor() as cursor:
             cursor.execute(f"PRAGMA analysis_limit = {ROWS_LOOKED_AT}")
             cursor.execute("ANALYZE")
-        self.stdout.write("The statistics of all tables are of now.")
+        self.stdout.write("The statistics of all tables are up to date.")

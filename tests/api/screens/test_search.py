@@ -188,6 +188,7 @@ def test_the_index_finds_what_reading_every_record_finds(db, monkeypatch):
         if any(len(word) > 1 for word in text.split()):
             assert list(search(text).hits) == read_through(text), text
     monkeypatch.setattr(search_module, "MOST_COUNTED", 2)
+    monkeypatch.setattr(search_module, "MOST_SHOWN", 1)
     for text in ("spkt", "drv", "bc 0"):
         few = search(text)
         assert few.is_cut

@@ -30,15 +30,15 @@ CASES = [
     ),
     (
         fact("chance_not_calculated_yet", position="KILN-P1"),
-        "KILN-P1 came after the last calculation: its demand is not known until the next stocking run.",
+        "KILN-P1 was added after the last stocking run: its demand is calculated in the next one.",
     ),
     (
         fact("chances_not_calculated_yet", positions=1),
-        "1 position came after the last calculation: its chance is not known until the next stocking run.",
+        "1 position was added after the last stocking run: its chance is calculated in the next one.",
     ),
     (
         fact("chances_not_calculated_yet", positions=3),
-        "3 positions came after the last calculation: their chances are not known until the next stocking run.",
+        "3 positions were added after the last stocking run: their chances are calculated in the next one.",
     ),
     (
         fact("cover_not_calculated"),

@@ -3,10 +3,14 @@ from decimal import Decimal
 
 import pytest
 
-from drives.exposure.positions_at_risk import position_risk, positions_at_risk, ranked
+from drives.exposure.positions_at_risk import position_risks, positions_at_risk, ranked
 from drives.exposure.unserved_chance import UnservedChance
 from inventory.facts import fact
 from tests.drives.exposure.built_inputs import risk_inputs, risk_position
+
+
+def position_risk(inputs, position):
+    return position_risks(inputs, [position])[0]
 
 
 def tags(found):

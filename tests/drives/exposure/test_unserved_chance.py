@@ -5,9 +5,13 @@ import numpy as np
 import pytest
 
 import drives.exposure.unserved_chance
-from drives.exposure.unserved_chance import AvailableCover, UnservedChance, chance_unserved
+from drives.exposure.unserved_chance import AvailableCover, UnservedChance, chances_unserved
 from inventory.stocking.cover import PiecesLeft
 from inventory.stocking.lead_time_demand import from_pmf, poisson
+
+
+def chance_unserved(position, cover, demand_of):
+    return chances_unserved([position], cover, demand_of)[position]
 
 
 def served(free, requests):

@@ -11,7 +11,7 @@ from inventory.models import Item, StockPolicy, Storeroom
 from inventory.planning.budget_frontier import frontier
 from inventory.planning.chain_jobs import ChainJobs, chain_jobs
 from inventory.planning.policy_inputs import ItemDetails, PolicyLevels
-from inventory.planning.reorder_list import ReorderLine, reorder_list
+from inventory.planning.reorder_list import ReorderLine, reorder_lines
 from inventory.stores import ledger
 from tests import factories as make
 from tests.inventory.planning.cases import LeadTimesByItem, advice, downtime, lead_time, need, reason, targets
@@ -102,7 +102,7 @@ def kept_chain(
 
 
 def the_line() -> ReorderLine:
-    (line,) = reorder_list(today=TODAY)
+    (line,) = list(reorder_lines(today=TODAY))
     return line
 
 
@@ -131,7 +131,7 @@ def test_short_pieces_are_no_stock_and_are_named(room: Storeroom) -> None:
 
 def test_whole_chains_are_stock_and_what_is_left_of_a_piece_is_not(room: Storeroom) -> None:
     kept_chain(room, 240, 100)
-    line = reorder_list(today=TODAY)
+    line = list(reorder_lines(today=TODAY))
     assert line == [], "two jobs are above one"
     StockPolicy.objects.update(reorder_point=224)
     found = the_line()
@@ -144,12 +144,12 @@ def test_two_short_pieces_are_a_chain_where_the_plant_allows_a_joint(room: Store
     kept_chain(room, 90, 90, jobs=jobs, levels=(0, 164))
     assert the_line().quantity == 164
     make.StockingTermsFactory(chain_joints=1)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_what_is_reserved_is_cut_before_jobs_are_counted(room: Storeroom) -> None:
     item = kept_chain(room, 120, 118, levels=(112, 224))
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
     ledger.reserve(item, room, 30, work_order="WO-1", by="Marta Keller")
     line = the_line()
     assert line.stock.inventory_position == 112

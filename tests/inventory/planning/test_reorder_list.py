@@ -12,7 +12,7 @@ from inventory.models.access_scope import AccessScope, scoped_to
 from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.decide import amend, decline
 from inventory.planning.policy_inputs import NearStoreroom
-from inventory.planning.reorder_list import ReorderLine, reorder_list
+from inventory.planning.reorder_list import ReorderLine, reorder_lines
 from inventory.stores import ledger
 from tests import factories as make
 from tests import movements
@@ -59,7 +59,7 @@ def lend(item: Item, room: Storeroom, quantity: int, back_on: date, work_order: 
 
 
 def the_line() -> ReorderLine:
-    (line,) = reorder_list(today=TODAY)
+    (line,) = list(reorder_lines(today=TODAY))
     return line
 
 
@@ -72,7 +72,7 @@ def test_what_fell_to_its_point_is_ordered_up_to_its_level(room: Storeroom, spro
 
 def test_above_its_point_nothing_is_ordered(room: Storeroom, sprocket: Item) -> None:
     make.stock(sprocket, room, 3)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_reserved_pieces_are_not_counted_and_ordered_ones_are(room: Storeroom, sprocket: Item) -> None:
@@ -83,7 +83,7 @@ def test_reserved_pieces_are_not_counted_and_ordered_ones_are(room: Storeroom, s
     assert (line.quantity, line.stock.inventory_position, line.stock.on_order) == (4, 2, 1)
     assert line.stock.next_due_on == LATER
     order(sprocket, room, 1, SOON)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_orders_that_ended_and_pieces_on_hold_count_for_nothing(room: Storeroom, sprocket: Item) -> None:
@@ -97,7 +97,7 @@ def test_orders_that_ended_and_pieces_on_hold_count_for_nothing(room: Storeroom,
 def test_a_part_that_is_not_kept_is_never_listed(room: Storeroom) -> None:
     item = make.ItemFactory()
     StockPolicy.objects.create(item=item, storeroom=room, stocked=False, reorder_point=-1, order_up_to=0)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_without_a_price_the_cost_is_not_known(room: Storeroom) -> None:
@@ -162,7 +162,7 @@ def test_pieces_of_the_same_part_count_together(room: Storeroom, sprocket: Item,
     line = the_line()
     assert (line.item, line.quantity, line.members) == (sprocket, 4, ("SPR-2",))
     make.stock(twin, room, 1)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_two_policies_of_the_same_part_order_once(room: Storeroom, sprocket: Item, twin: Item) -> None:
@@ -202,7 +202,7 @@ def test_pieces_within_reach_are_brought_over_and_not_bought(
     make.stock(sprocket, cabinet, 30)
     assert the_line().quantity == 6
     make.stock(sprocket, room, 3)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
 
 
 def test_what_is_missing_in_both_is_bought_once(room: Storeroom, sprocket: Item, cabinet: Storeroom) -> None:
@@ -215,8 +215,8 @@ def test_what_is_missing_in_both_is_bought_once(room: Storeroom, sprocket: Item,
         fact("counted_with_storeroom", storeroom="CABINET", reorder_point=1, order_up_to=3),
         fact("lies_in_storeroom", pieces=1, storeroom="CABINET", minutes=6),
     )
-    assert reorder_list(today=TODAY, storeroom=cabinet) == []
-    assert len(reorder_list(today=TODAY, storeroom=room)) == 1
+    assert list(reorder_lines(today=TODAY, storeroom=cabinet)) == []
+    assert len(list(reorder_lines(today=TODAY, storeroom=room))) == 1
 
 
 @pytest.mark.parametrize("decision", ["amended", "declined"])
@@ -225,7 +225,7 @@ def test_who_decides_otherwise_keeps_a_storeroom_for_itself(
 ) -> None:
     kept(sprocket, cabinet, 1, 3)
     make.stock(sprocket, room, 3)
-    assert reorder_list(today=TODAY) == []
+    assert list(reorder_lines(today=TODAY)) == []
     advice = Recommendation.objects.current().get(storeroom=cabinet)
     if decision == "amended":
         amend(advice, by="Ines Okafor", reorder_point=1, order_up_to=3, reason="the lift is narrow")
@@ -272,9 +272,9 @@ def test_it_can_be_limited_to_one_storeroom(room: Storeroom, sprocket: Item) -> 
     north = make.StoreroomFactory(code="NORTH")
     kept(sprocket, north)
     make.stock(sprocket, room, 6)
-    assert [line.storeroom.code for line in reorder_list(today=TODAY)] == ["NORTH"]
-    assert reorder_list(today=TODAY, storeroom=room) == []
-    assert len(reorder_list(today=TODAY, storeroom=north)) == 1
+    assert [line.storeroom.code for line in list(reorder_lines(today=TODAY))] == ["NORTH"]
+    assert list(reorder_lines(today=TODAY, storeroom=room)) == []
+    assert len(list(reorder_lines(today=TODAY, storeroom=north))) == 1
 
 
 def test_it_costs_the_same_queries_however_long(room: Storeroom, twin: Item) -> None:
@@ -283,6 +283,6 @@ def test_it_costs_the_same_queries_however_long(room: Storeroom, twin: Item) -> 
         for _ in range(5):
             order(kept(make.ItemFactory(), room), room, 1, SOON)
         with CaptureQueriesContext(connection) as queries:
-            reorder_list(today=TODAY)
+            list(reorder_lines(today=TODAY))
         counts.append(len(queries))
     assert counts[0] == counts[1]

@@ -183,4 +183,4 @@ def test_rows_of_no_period_are_taken_and_get_one_at_night(
 def test_sqlite_keeps_each_table_whole() -> None:
     out = StringIO()
     call_command("partitions", stdout=out)
-    assert out.getvalue() == "This database keeps each table whole.\n"
+    assert out.getvalue() == "SQLite has no partitions.\n"
