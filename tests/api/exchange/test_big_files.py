@@ -6,9 +6,9 @@ import tracemalloc
 from typing import Any
 
 import pytest
-from django.db import DatabaseError
+from django.db import DatabaseError, IntegrityError
 
-from api.exchange import checking, import_runs, results
+from api.exchange import checking, import_runs, messaging, results
 from api.exchange import progress as progress_module
 from api.exchange.import_runs import sent_file
 from api.exchange.progress import RowProgress, stored
@@ -196,3 +196,39 @@ def test_memory_does_not_grow_with_the_rows(monkeypatch: pytest.MonkeyPatch) -> 
 
     peak(200)
     assert peak(4_000) - peak(400) < 3_600 * 100, "bytes; a row that is kept takes a thousand"
+
+
+def test_a_commit_that_fails_leaves_its_reason_with_the_run(
+    as_manager: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    work = import_runs.import_stream
+
+    def sealed_and_lost(*args: Any, seal: Any, **more: Any) -> Any:
+        def seal_then_fail(result: Any) -> None:
+            seal(result)
+            raise IntegrityError("a record that is referred to was deleted meanwhile")
+
+        return work(*args, seal=seal_then_fail, **more)
+
+    monkeypatch.setattr(import_runs, "import_stream", sealed_and_lost)
+    as_manager.post("/api/v1/imports/?kind=items", items("A,,,,,"), content_type="text/csv")
+    run_queued_jobs()
+
+    run = ImportRun.objects.get()
+    assert [one["code"] for one in run.problems] == ["written_by_another_import"]
+    assert not Item.objects.exists()
+    assert not ImportFile.objects.exists()
+
+
+def test_nested_work_orders_are_held_to_the_rows_that_fit_into_memory(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(messaging, "MOST_IN_MEMORY", 1)
+    lines = "".join(
+        f'{{"source": "orders", "external_id": "{number}", "failure": {{"mechanism": "wear"}}}}\n'
+        for number in (1, 2)
+    )
+
+    result = import_stream("work-orders", io.BytesIO(lines.encode()), name="orders.ndjson", by="import")
+
+    assert [one.code for one in result.problems] == ["file_has_too_many_rows"]
