@@ -231,7 +231,7 @@ class Spool:
 
 
 @dataclass(frozen=True)
-class Told:
+class SeenRow:
     line: int
     cells: tuple[Any, ...]
 
@@ -241,30 +241,30 @@ def refuse_two_of_a_key(spool: Spool, report: Report) -> frozenset[int]:
     numbers = spool.repeated()
     if not numbers:
         return frozenset()
-    first: dict[Key, Told] = {}
+    first: dict[Key, SeenRow] = {}
     repeats: set[int] = set()
     problems: list[Fact] = []
     count = 0
     for chunk in spool:
         for row in [row for row, key in enumerate(chunk.keys) if hash(key) in numbers]:
-            told = Told(chunk.lines[row], tuple(column[row] for column in chunk.cells.values()))
-            earlier = first.setdefault(chunk.keys[row], told)
-            if earlier is told:
+            row_seen = SeenRow(chunk.lines[row], tuple(column[row] for column in chunk.cells.values()))
+            earlier = first.setdefault(chunk.keys[row], row_seen)
+            if earlier is row_seen:
                 continue
-            if earlier.cells == told.cells:
-                report.repeated(told.line, chunk.name(row), earlier.line)
-                repeats.add(told.line)
+            if earlier.cells == row_seen.cells:
+                report.repeated(row_seen.line, chunk.name(row), earlier.line)
+                repeats.add(row_seen.line)
                 continue
             count += 1
             if count <= PROBLEMS_SHOWN:
-                problems.append(two_rows(chunk.name(row), earlier, told, list(chunk.cells)))
+                problems.append(two_rows(chunk.name(row), earlier, row_seen, list(chunk.cells)))
     if problems:
         more = count - PROBLEMS_SHOWN
         raise FileRefused(*problems, *([fact("more_rows_of_one_key", count=more)] if more > 0 else []))
     return frozenset(repeats)
 
 
-def two_rows(key: str, first: Told, other: Told, columns: list[str]) -> Fact:
+def two_rows(key: str, first: SeenRow, other: SeenRow, columns: list[str]) -> Fact:
     pairs = zip(columns, first.cells, other.cells, strict=True)
     differs = [name for name, one, two in pairs if one != two and two is not ABSENT]
     return fact(

@@ -76,9 +76,9 @@ class ImportResult:
 
 
 MOST_REJECTED = 20_000
-"""Rows with errors that are told one by one: what a person corrects in one go. Two in a hundred of a million rows."""
+"""Rows with errors that are listed: what a person corrects in one go. Two in a hundred of a million rows."""
 MOST_LISTED = 10_000
-"""Other rows that are told one by one; their outcome is counted all the same."""
+"""Other rows that are listed; their outcome is counted all the same."""
 
 
 class Report:
@@ -87,7 +87,7 @@ class Report:
     def __init__(self) -> None:
         self.counts: Counter[str] = Counter()
         self.left_out: Counter[tuple[str, str]] = Counter()
-        """Errors of rows that are not told one by one, by column and code."""
+        """Errors of rows that are not listed, by column and code."""
         self._listed: dict[int, tuple[str, RowOutcome]] = {}
         self._errors: dict[int, list[CellError]] = {}
         self._reasons: dict[int, list[CellError]] = {}
@@ -152,7 +152,7 @@ class Report:
         ]
 
     def notes(self) -> tuple[Fact, ...]:
-        """What is not told row by row, counted."""
+        """What is not listed row by row, counted."""
         hidden = sum(self.counts.values()) - len(self._listed)
         found = [fact("rows_not_listed", count=hidden, listed=len(self._listed))] if hidden else []
         for (column, code), count in self.left_out.most_common():

@@ -125,7 +125,7 @@ class TextIndex(models.Index):
         return made
 
     def _triggers(self, table: str, columns: list[str]) -> list[str]:
-        """And the rows there are: written anew, as the index may have been made before."""
+        """And the rows there are: written again, as the index may have been made before."""
         new, old = (text_sql("sqlite", [f"{row}.{one}" for one in columns]) for row in ("NEW", "OLD"))
         insert = f'INSERT INTO "{self.name}"(rowid, text) VALUES (NEW.id, {new});'
         delete = f'INSERT INTO "{self.name}"("{self.name}", rowid, text) VALUES (\'delete\', OLD.id, {old});'

@@ -1,4 +1,4 @@
-"""Which rows words can be found in, told by the text indexes before a row is read."""
+"""Find the rows that may contain words, from the text indexes, before a row is read."""
 
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -26,13 +26,13 @@ def rows_with_words(
     wanted = [[normal(form) for form in forms] for forms in words]
     if set(places) == {""}:
         return _keys_in(model, places[""], wanted, most)
-    told = Q()
+    condition = Q()
     for forms in wanted:
         found = _place_of(model, places, forms, most)
         if found == NOWHERE:
             return []
-        told &= found or Q()
-    return _keys(model, told, most) if told else None
+        condition &= found or Q()
+    return _keys(model, condition, most) if condition else None
 
 
 def _place_of(model: type[Model], places: dict[str, set[str]], forms: list[str], most: int) -> Q | None:
@@ -50,8 +50,8 @@ def _place_of(model: type[Model], places: dict[str, set[str]], forms: list[str],
 
 def _keys_in(model: type[Model], columns: set[str], words: list[list[str]], most: int) -> list[Any] | None:
     index = text_index_of(model)
-    told = index.containing(words, most + 1) if index and columns <= set(index.fields) else None
-    return None if told is None else _keys(model, told, most)
+    condition = index.containing(words, most + 1) if index and columns <= set(index.fields) else None
+    return None if condition is None else _keys(model, condition, most)
 
 
 def _keys(model: type[Model], condition: Q, most: int) -> list[Any] | None:
