@@ -1,4 +1,4 @@
-"""Many rows of one model written by columns: COPY on PostgreSQL, one prepared statement on SQLite.
+"""Many rows of one model written by columns: COPY on PostgreSQL, statements of many rows on SQLite.
 
 Values are taken as they are: checking them, and logging them, is for the caller. A conflict is an IntegrityError.
 """
@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from enum import Enum
+from itertools import chain
 from typing import Any
 
 from django.db import connection, models
@@ -18,6 +19,8 @@ STAGE = "rows_to_update"
 NATIVE = frozenset({Decimal, datetime, date})
 """PostgreSQL takes these too."""
 WORDS_KEPT = 5_000
+MOST_VALUES = 30_000
+"""Of one statement; SQLite takes 32,766."""
 Columns = Mapping[str, Sequence[Any]]
 
 
@@ -68,8 +71,16 @@ def insert_columns(model: type[models.Model], columns: Columns) -> None:
         if connection.vendor == "postgresql":
             copy_rows(cursor, table, names, rows)
         else:
-            marks = ", ".join(["%s"] * len(fields))
-            cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(rows))
+            insert_together(cursor, f"INSERT INTO {table} ({names}) VALUES ", list(rows))
+
+
+def insert_together(cursor: Any, insert: str, rows: Sequence[Sequence[Any]]) -> None:
+    """Many rows in a statement: full-text tables write to disk what they gathered at the end of each statement."""
+    marks = "(" + ", ".join(["%s"] * len(rows[0])) + ")"
+    at_once = max(1, MOST_VALUES // len(rows[0]))
+    for start in range(0, len(rows), at_once):
+        batch = rows[start : start + at_once]
+        cursor.execute(insert + ", ".join([marks] * len(batch)), list(chain.from_iterable(batch)))
 
 
 def update_columns(model: type[models.Model], keys: Sequence[Any], columns: Columns) -> None:
@@ -79,20 +90,24 @@ def update_columns(model: type[models.Model], keys: Sequence[Any], columns: Colu
     values = [prepared(field, given[field.attname]) for field in fields]
     names = [connection.ops.quote_name(field.column or "") for field in fields]
     table = connection.ops.quote_name(model._meta.db_table)
+    listed = ", ".join(["id", *names])
+    rows = zip(keys, *values, strict=True)
     with connection.cursor() as cursor:
+        # The stage takes the types of the table.
+        cursor.execute(f"CREATE TEMPORARY TABLE {STAGE} AS SELECT {listed} FROM {table} LIMIT 0")
         if connection.vendor == "postgresql":
-            listed = ", ".join(["id", *names])
-            # The stage takes the types of the table.
-            cursor.execute(f"CREATE TEMPORARY TABLE {STAGE} AS SELECT {listed} FROM {table} WITH NO DATA")
-            copy_rows(cursor, STAGE, listed, zip(keys, *values, strict=True))
+            copy_rows(cursor, STAGE, listed, rows)
             changes = ", ".join(f"{name} = {STAGE}.{name}" for name in names)
             cursor.execute(f"UPDATE {table} SET {changes} FROM {STAGE} WHERE {table}.id = {STAGE}.id")
-            cursor.execute(f"DROP TABLE {STAGE}")
         else:
-            changes = ", ".join(f"{name} = %s" for name in names)
-            cursor.executemany(
-                f"UPDATE {table} SET {changes} WHERE id = %s", list(zip(*values, keys, strict=True))
+            insert_together(cursor, f"INSERT INTO {STAGE} ({listed}) VALUES ", list(rows))
+            changed = ", ".join(names)
+            staged = f"SELECT {changed} FROM {STAGE} WHERE {STAGE}.id = {table}.id"
+            cursor.execute(f"CREATE INDEX {STAGE}_id ON {STAGE} (id)")
+            cursor.execute(
+                f"UPDATE {table} SET ({changed}) = ({staged}) WHERE id IN (SELECT id FROM {STAGE})"
             )
+        cursor.execute(f"DROP TABLE {STAGE}")
 
 
 def stamps_of(model: type[models.Model], size: int, *, is_new: bool) -> dict[str, list[Any]]:
