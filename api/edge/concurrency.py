@@ -115,10 +115,13 @@ class EtagCreateMixin(RepresentationMixin):
 
     requires_idempotency_key = False
 
-    @idempotent()
-    def create(self, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
+    def valid_body(self, request: Request) -> Any:
         serializer = self.get_write_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
+        return serializer
+
+    @idempotent(prepare=valid_body)
+    def create(self, request: Request, serializer: Any, *args: Any, **kwargs: Any) -> HttpResponseBase:
         written = self.perform_create(serializer)
         log_creation(written)
         instance = self.fresh(written)

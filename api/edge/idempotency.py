@@ -3,7 +3,7 @@
 Kept: answers that stand (2xx) and refusals by the state (409). Not kept: what was not understood, not
 allowed or not found, so that a mended request may use its key again. The record commits with the effect. While a
 request runs, its key is held by this process and, on PostgreSQL, by an advisory lock that ends with
-the transaction or the connection; on SQLite a second process waits for the write lock and then finds the answer.
+the transaction or the connection; on SQLite a second process finds the answer when it keeps its own, and begins again.
 
 A key is kept for 30 days (`KEPT_DAYS`) and deleted by `manage.py purge`; after that it is a new one.
 """
@@ -50,19 +50,31 @@ _running: set[tuple[str, str]] = set()
 _running_lock = threading.Lock()
 
 Handler = Callable[..., HttpResponseBase]
+Prepare = Callable[[Any, Request], Any]
 
 
-def idempotent(*, required: bool = False) -> Callable[[Handler], Handler]:
-    """Decorator for a view's POST handler; a view may also set `requires_idempotency_key` itself."""
+def idempotent(*, required: bool = False, prepare: Prepare | None = None) -> Callable[[Handler], Handler]:
+    """Decorator for a view's POST handler; a view may also set `requires_idempotency_key` itself.
+
+    `prepare` reads what the handler needs, which gets it behind the request: on SQLite before the transaction, whose write
+    lock is for all.
+    """
 
     def decorate(handler: Handler) -> Handler:
         @functools.wraps(handler)
         def answer(view: Any, request: Request, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            def read() -> tuple[Any, ...]:
+                return () if prepare is None else (prepare(view, request),)
+
+            def act(prepared: tuple[Any, ...]) -> HttpResponseBase:
+                return handler(view, request, *prepared, *args, **kwargs)
+
             key = read_key(request, required or getattr(view, "requires_idempotency_key", False))
             if key is None:
+                prepared = read()
                 with transaction.atomic():
-                    return handler(view, request, *args, **kwargs)
-            return answer_once(request, key, lambda: handler(view, request, *args, **kwargs))
+                    return act(prepared)
+            return answer_once(request, key, read, act)
 
         answer.idempotency = "required" if required else "optional"  # type: ignore[attr-defined]
         return answer
@@ -83,21 +95,30 @@ def read_key(request: Request, required: bool) -> str | None:
     return key
 
 
-def answer_once(request: Request, key: str, effect: Callable[[], HttpResponseBase]) -> HttpResponseBase:
+def answer_once(
+    request: Request,
+    key: str,
+    read: Callable[[], tuple[Any, ...]],
+    effect: Callable[[tuple[Any, ...]], HttpResponseBase],
+) -> HttpResponseBase:
     caller = caller_id(request)
     # Read before the transaction: an unreadable body must not wait for a lock.
     operation, digest = f"{request.method} {request.get_full_path()}"[:500], body_digest(request)
     record = IdempotencyRecord(caller=caller, key=key, operation=operation, body_digest=digest)
+
+    def done(prepared: tuple[Any, ...]) -> HttpResponseBase:
+        response = effect(prepared)
+        if response.status_code < 300 or response.status_code == 409:
+            keep(record, IdempotencyRecord.State.DONE, response)
+        return response
+
     with key_held(caller, key):
         try:
+            if connection.vendor == "sqlite":
+                return answer_alone(record, read, done)
             with transaction.atomic():
                 known = lock_key(caller, key)
-                if known is not None:
-                    return replay_answer(known, operation, digest)
-                response = effect()
-                if response.status_code < 300 or response.status_code == 409:
-                    keep(record, IdempotencyRecord.State.DONE, response)
-                return response
+                return replay_answer(known, record) if known else done(read())
         except KeyRunning:
             raise
         except Exception as error:
@@ -111,6 +132,25 @@ def answer_once(request: Request, key: str, effect: Callable[[], HttpResponseBas
             return response
 
 
+def answer_alone(
+    record: IdempotencyRecord,
+    read: Callable[[], tuple[Any, ...]],
+    done: Callable[[tuple[Any, ...]], HttpResponseBase],
+) -> HttpResponseBase:
+    """On SQLite the transaction is alone, so it is short. Where another process used the key meanwhile, its record is met at the end."""
+    if known := lock_key(record.caller, record.key):
+        return replay_answer(known, record)
+    try:
+        prepared = read()
+    except Exception:
+        # What was fine when the request was sent first may be refused after it.
+        if known := lock_key(record.caller, record.key):
+            return replay_answer(known, record)
+        raise
+    with transaction.atomic():
+        return done(prepared)
+
+
 def keep(record: IdempotencyRecord, state: str, response: HttpResponseBase) -> None:
     record.state, record.status, record.body = state, response.status_code, content_of(response)
     record.headers = {name: response[name] for name in KEPT_HEADERS if name in response}
@@ -118,8 +158,8 @@ def keep(record: IdempotencyRecord, state: str, response: HttpResponseBase) -> N
         raise LostRace()
 
 
-def replay_answer(known: IdempotencyRecord, operation: str, digest: str) -> HttpResponse:
-    if (known.operation, known.body_digest) != (operation, digest):
+def replay_answer(known: IdempotencyRecord, asked: IdempotencyRecord) -> HttpResponse:
+    if (known.operation, known.body_digest) != (asked.operation, asked.body_digest):
         raise IdempotencyMismatch()
     refused = known.state == IdempotencyRecord.State.REFUSED
     headers = {**known.headers, "Idempotency-Replayed": "true"}
@@ -149,11 +189,11 @@ def key_held(caller: str, key: str) -> Iterator[None]:
 
 
 def lock_key(caller: str, key: str) -> IdempotencyRecord | None:
-    """Hold the key to the end of the transaction; the record of a request that is over, if there is one."""
+    """The record of a request that is over, if there is one; on PostgreSQL the key is held to the end of the transaction."""
     number = int.from_bytes(hashlib.sha256(f"{caller}\n{key}".encode()).digest()[:8], "big", signed=True)
     with preparing_cursor(DEFAULT_DB_ALIAS) as cursor:
-        # On SQLite the transaction is alone. On PostgreSQL a record that commits between the snapshot of this statement and
-        # its lock is not seen; then the record of this request meets it, and the request is run again.
+        # A record that commits between the snapshot of this statement and its lock is not seen; then the record of this
+        # request meets it, and the request is run again.
         held, lock = (
             ("1", []) if connection.vendor == "sqlite" else ("pg_try_advisory_xact_lock(%s)", [number])
         )

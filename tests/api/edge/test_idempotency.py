@@ -8,10 +8,12 @@ from django.contrib.auth.models import Group, User
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, transaction
 from django.http import QueryDict
+from django.test.utils import CaptureQueriesContext
 from rest_framework.test import APIClient
 
 from api.edge import idempotency
 from api.models import AccessToken, IdempotencyRecord
+from tests.api.edge.edge_site import GroupViewSet
 from tests.conftest import ClientFor
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
@@ -136,6 +138,40 @@ def test_a_record_that_commits_beside_the_look_for_it_is_found_at_the_end(
     assert (again.content, again["Idempotency-Replayed"]) == (first.content, "true")
     assert len(looks) == 2
     assert not Group.objects.exists()
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_body_that_is_refused_because_its_first_request_was_done_gets_the_answer_of_that(
+    as_manager: APIClient, monkeypatch: Any
+) -> None:
+    first = as_manager.post(GROUPS, {"name": "fitters"}, HTTP_IDEMPOTENCY_KEY="k")
+    looks, look = [], idempotency.lock_key
+
+    def overlook_once(caller: str, key: str) -> IdempotencyRecord | None:
+        looks.append(key)
+        return look(caller, key) if len(looks) > 1 else None
+
+    if connection.vendor == "sqlite":  # PostgreSQL holds the key while the body is read.
+        monkeypatch.setattr(idempotency, "lock_key", overlook_once)
+    again = as_manager.post(GROUPS, {"name": "fitters"}, HTTP_IDEMPOTENCY_KEY="k")
+    assert (again.status_code, again.content, again["Idempotency-Replayed"]) == (201, first.content, "true")
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL locks single rows")
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("headers", [{}, {"HTTP_IDEMPOTENCY_KEY": "k"}])
+def test_the_write_lock_is_taken_when_everything_is_read(
+    as_manager: APIClient, monkeypatch: Any, headers: dict[str, Any]
+) -> None:
+    monkeypatch.setattr(GroupViewSet, "requires_idempotency_key", False)
+    with CaptureQueriesContext(connection) as told:
+        assert as_manager.post(GROUPS, {"name": "fitters"}, **headers).status_code == 201
+    statements = [one["sql"] for one in told]
+    begun = next(at for at, sql in enumerate(statements) if sql.startswith("BEGIN"))
+    is_taken = [at for at, sql in enumerate(statements) if "SELECT 1" in sql and "auth_group" in sql]
+    written = next(at for at, sql in enumerate(statements) if sql.startswith('INSERT INTO "auth_group"'))
+    assert is_taken
+    assert max(is_taken) < begun < written
 
 
 @pytest.mark.postgresql
