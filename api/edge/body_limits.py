@@ -19,11 +19,15 @@ def largest_body(path: str) -> int:
     return max(plain, MAX_FILE_BYTES + FORM_BYTES) if path.startswith(FILES_AT) else plain
 
 
+def too_large(most_bytes: int) -> PayloadTooLarge:
+    return PayloadTooLarge(f"The body is larger than {most_bytes} bytes, the most that is read here.")
+
+
 class BodyLimitMiddleware(Middleware):
     """A body that says it is too large is refused."""
 
     def __call__(self, request: HttpRequest) -> HttpResponseBase:
-        length = request.META.get("CONTENT_LENGTH") or "0"
-        if not length.isascii() or not length.isdigit() or int(length[:20]) > largest_body(request.path_info):
-            return problem_response(PayloadTooLarge(), request)
+        length, most = request.META.get("CONTENT_LENGTH") or "0", largest_body(request.path_info)
+        if not length.isascii() or not length.isdigit() or int(length[:20]) > most:
+            return problem_response(too_large(most), request)
         return self.get_response(request)

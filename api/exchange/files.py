@@ -18,10 +18,11 @@ SPREADSHEET_NAMES = (".xlsx", ".xlsm")
 JSON_NAMES = (".ndjson", ".jsonl", ".json")
 
 
-def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
+def read_file(stream: IO[bytes], *, name: str = "", kind: str = "", looked_at: int | None = None) -> Sheet:
     """The rows of a file that can be read more than once, by what it holds rather than by what it is called.
 
-    `kind` picks a sheet of that name. Damage further down is found when the rows are read.
+    `kind` picks a sheet of that name; `looked_at` bounds the rows that are read for the columns. Damage further down is found
+    when the rows are read.
     """
     if stream.seek(0, SEEK_END) > MAX_FILE_BYTES:
         raise FileRefused(fact("file_too_large", most_bytes=MAX_FILE_BYTES))
@@ -41,8 +42,8 @@ def read_file(stream: IO[bytes], *, name: str = "", kind: str = "") -> Sheet:
         raise FileRefused(fact("file_empty"))
     text = open_text(stream)
     if ending in JSON_NAMES or begin.startswith(b"{"):
-        return read_ndjson(text, nested=kind in MESSAGE_KINDS)
-    return read_csv(text)
+        return read_ndjson(text, nested=kind in MESSAGE_KINDS, looked_at=looked_at)
+    return read_csv(text, looked_at=looked_at)
 
 
 def first_letters(stream: IO[bytes]) -> bytes:

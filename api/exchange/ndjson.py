@@ -4,6 +4,7 @@ import json
 from collections.abc import Iterator
 from contextlib import suppress
 from decimal import Decimal
+from itertools import islice
 from typing import Any, NoReturn
 
 from api.exchange.reading import (
@@ -25,17 +26,17 @@ MAX_DIGITS = 60
 Members = dict[str, Any]
 
 
-def read_ndjson(text: TextFile, *, nested: bool = False) -> Sheet:
+def read_ndjson(text: TextFile, *, nested: bool = False, looked_at: int | None = None) -> Sheet:
     """`nested` lets members be objects and lists, as messages of the feed have them."""
-    columns = columns_in(text)
+    columns = columns_in(text, looked_at)
     rows = SourceRows(lambda: json_rows(text, columns, nested=nested))
     return Sheet(columns, rows, text.notes, expected_rows=text.line_count)
 
 
-def columns_in(text: TextFile) -> tuple[str, ...]:
+def columns_in(text: TextFile, looked_at: int | None = None) -> tuple[str, ...]:
     """Every member that some line has; what is wrong with a line is said when the rows are read."""
     names: dict[str, None] = {}
-    for _, line in within_rows(filled_lines(text)):
+    for _, line in islice(within_rows(filled_lines(text)), looked_at):
         with suppress(ValueError, RecursionError):
             found = json.loads(line)
             names.update(dict.fromkeys(found) if isinstance(found, dict) else {})

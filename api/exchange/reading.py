@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from enum import Enum
+from itertools import islice
 from typing import Any, NamedTuple, TypeVar
 
 from api.exchange.refusals import FileRefused
@@ -67,7 +68,7 @@ class Sheet:
         return {name: cell for name, cell in pairs if cell is not ABSENT}
 
 
-def read_csv(text: TextFile) -> Sheet:
+def read_csv(text: TextFile, *, looked_at: int | None = None) -> Sheet:
     first, length = text.first_line()
     if length > MAX_HEADER_CHARACTERS:
         raise FileRefused(fact("header_too_long", length=length, most=MAX_COLUMNS))
@@ -75,7 +76,7 @@ def read_csv(text: TextFile) -> Sheet:
     _, header = next(csv_lines(text, delimiter), (1, []))
     columns = named_columns(header)
     rows = SourceRows(lambda: csv_rows(text, delimiter, columns))
-    commas = delimiter != "," and writes_decimal_commas(rows)
+    commas = delimiter != "," and writes_decimal_commas(islice(rows, looked_at))
     return Sheet(columns, rows, text.notes, commas, is_text=True, expected_rows=text.line_count - 1)
 
 
@@ -167,7 +168,7 @@ def too_long(cells: Sequence[str]) -> Fact | None:
     return fact("row_has_long_cell", length=longest, most=MAX_CELL_CHARACTERS)
 
 
-def writes_decimal_commas(rows: SourceRows) -> bool:
+def writes_decimal_commas(rows: Iterable[SourceRow]) -> bool:
     """Whether some number of the file can only be read with a decimal comma."""
     for row in rows:
         for cell in row.cells:

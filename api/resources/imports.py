@@ -19,8 +19,8 @@ from rest_framework.parsers import BaseParser, MultiPartParser
 from rest_framework.request import Request
 
 from api.edge.auth import caller_id, caller_name, roles_of
-from api.edge.body_limits import MAX_FILE_BYTES
-from api.edge.errors import PayloadTooLarge, field_errors, parameter_errors, pointer
+from api.edge.body_limits import MAX_FILE_BYTES, too_large
+from api.edge.errors import field_errors, parameter_errors, pointer
 from api.edge.filtering import TruthText, WordsFilter
 from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
@@ -74,7 +74,7 @@ class FileParser(BaseParser):
         while chunk := stream.read(PART_BYTES):
             size += len(chunk)
             if size > MAX_FILE_BYTES:
-                raise PayloadTooLarge()
+                raise too_large(MAX_FILE_BYTES)
             file.write(chunk)
         return MultiValueDict({"file": [UploadedFile(file, f"body{self.ending}", size=size)]})
 
@@ -196,13 +196,18 @@ class ImportViewSet(ReadRecordViewSet):
     def get_serializer_class(self) -> type[ImportSerializer]:
         return ImportSerializer if self.action == "list" else ImportResultSerializer
 
-    @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=ACCEPTED)
-    @idempotent()
-    def create(self, request: Request) -> HttpResponseBase:
+    def sent(self, request: Request) -> tuple[dict[str, Any], "UploadedFile[Any]", IO[bytes]]:
         options = self.options_of(request)
         self.refuse_role(request, options["kind"])
         upload = file_of(request)
-        file = checked_file(upload, options["kind"])
+        return options, upload, checked_file(upload, options["kind"])
+
+    @extend_schema(request=BODY, responses={202: ImportResultSerializer}, parameters=ACCEPTED)
+    @idempotent(prepare=sent)
+    def create(
+        self, request: Request, sent: tuple[dict[str, Any], "UploadedFile[Any]", IO[bytes]]
+    ) -> HttpResponseBase:
+        options, upload, file = sent
         run = ImportRun.objects.create(
             kind=options["kind"],
             file_name=shown_name(upload),
@@ -256,10 +261,10 @@ def checked_file(upload: "UploadedFile[Any]", kind: str) -> IO[bytes]:
     Looked at are its encoding and its first rows: what is damaged further down is a problem of the run.
     """
     if (upload.size or 0) > MAX_FILE_BYTES:
-        raise PayloadTooLarge()
+        raise too_large(MAX_FILE_BYTES)
     file: IO[bytes] = upload.file  # type: ignore[assignment]
     try:
-        sheet = read_file(file, name=upload.name or "", kind=kind)
+        sheet = read_file(file, name=upload.name or "", kind=kind, looked_at=ROWS_LOOKED_AT)
         for _ in islice(sheet.rows, ROWS_LOOKED_AT):
             pass
     except FileRefused as refusal:

@@ -1,4 +1,5 @@
 import io
+import json
 from typing import Any
 
 import openpyxl
@@ -6,8 +7,10 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from rest_framework.test import APIClient
 
-from api.exchange import files
+from api.edge import body_limits
+from api.exchange import files, ndjson
 from api.models import Change, ImportFile, ImportRun
+from api.resources.imports import JsonLinesParser
 from inventory.models import Rule, StockEntry
 from tests.api.exchange.files import PLANT, load_up_to
 from tests.jobs import run_queued_jobs
@@ -153,9 +156,47 @@ def test_a_file_beyond_the_limit_is_too_large(as_manager: APIClient, monkeypatch
     monkeypatch.setattr("api.resources.imports.MAX_FILE_BYTES", 100)
     monkeypatch.setattr(files, "MAX_FILE_BYTES", 100)
 
-    assert send(as_manager, "name,value\n" + "x" * 100, "kind=rules").status_code == 413
+    answer = send(as_manager, "name,value\n" + "x" * 100, "kind=rules")
+    assert answer.status_code == 413
+    assert "100 bytes" in answer.json()["detail"]
     form = {"file": SimpleUploadedFile("r.csv", b"x" * 101), "kind": "rules"}
     assert as_manager.post(ADDRESS, form, format="multipart").status_code == 413
+
+
+def test_a_body_that_says_it_is_too_large_is_refused_unread_with_the_limit(
+    as_manager: APIClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(body_limits, "MAX_FILE_BYTES", 30_000_000)
+    monkeypatch.setattr(JsonLinesParser, "parse", lambda *given: pytest.fail("The body was read."))
+
+    answer = as_manager.post(
+        f"{ADDRESS}?kind=items", b"{}", content_type="application/x-ndjson", CONTENT_LENGTH=str(10**9)
+    )
+
+    assert answer.status_code == 413
+    assert "30100000 bytes" in answer.json()["detail"]
+
+
+def test_only_the_first_lines_of_json_are_read_with_the_request(
+    as_manager: APIClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("api.resources.imports.ROWS_LOOKED_AT", 2)
+    parsed: list[str] = []
+    loads = json.loads
+
+    def counted(text: str, **options: Any) -> Any:
+        parsed.append(text)
+        return loads(text, **options)
+
+    rows = "".join(f'{{"name": "rule_{n}", "value": 1}}\n' for n in range(9))
+    monkeypatch.setattr(ndjson.json, "loads", counted)
+    answer = as_manager.post(f"{ADDRESS}?kind=rules", rows.encode(), content_type="application/x-ndjson")
+    monkeypatch.undo()
+
+    assert answer.status_code == 202
+    assert {line.strip() for line in parsed if "rule_" in line} == set(rows.splitlines()[:2])
+    run_queued_jobs()
+    assert as_manager.get(answer["Location"]).json()["rejected"] == 9
 
 
 def test_the_same_key_takes_the_file_once(as_manager: APIClient) -> None:
