@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import compress, islice
-from typing import Any, TypeVar
+from typing import Any, Generic, Self, TypeVar
 
 import numpy as np
 
@@ -28,7 +28,7 @@ from inventory.facts import Fact, fact
 AT_ONCE = 2_000
 """Rows that are checked, looked up and written together."""
 MOST_IN_MEMORY = 200_000
-"""Rows of a kind that is written in one go: messages, and units in the order of time."""
+"""Rows of a kind that is written in one go, in the order of time (units and inspections); lines of orders that wait for their last one."""
 PROBLEMS_SHOWN = 50
 WORDS_KEPT = 5_000
 Key = tuple[Any, ...]
@@ -192,36 +192,46 @@ class Checker:
         return chunk.where([row not in refused for row in range(len(chunk))]) if refused else chunk
 
 
-class Spool:
-    """Checked rows on disk, and a number for each key in memory, which finds rows of the same key."""
+class OnDisk(Generic[T]):
+    """A list that waits on disk."""
 
     def __init__(self) -> None:
-        self.file = tempfile.TemporaryFile()  # noqa: SIM115 - closed where the spool is left
-        self.numbers = array("q")
-        self.count = 0
+        self.file = tempfile.TemporaryFile()  # noqa: SIM115 - closed where the list is left
 
-    def __enter__(self) -> "Spool":
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *error: object) -> None:
         self.file.close()
 
-    def add(self, chunk: Chunk) -> None:
-        self.numbers.extend(map(hash, chunk.keys))
-        self.count += len(chunk)
-        pickle.dump(chunk, self.file, pickle.HIGHEST_PROTOCOL)
+    def add(self, thing: T) -> None:
+        pickle.dump(thing, self.file, pickle.HIGHEST_PROTOCOL)
 
-    def refuse_more_than(self, most: int) -> None:
-        if self.count > most:
-            raise FileRefused(fact("file_has_too_many_rows", most=most))
-
-    def __iter__(self) -> Iterator[Chunk]:
+    def __iter__(self) -> Iterator[T]:
         self.file.seek(0)
         while True:
             try:
                 yield pickle.load(self.file)
             except EOFError:
                 return
+
+
+class Spool(OnDisk[Chunk]):
+    """Checked rows on disk, and a number for each key in memory, which finds rows of the same key."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.numbers = array("q")
+        self.count = 0
+
+    def add(self, chunk: Chunk) -> None:
+        self.numbers.extend(map(hash, chunk.keys))
+        self.count += len(chunk)
+        super().add(chunk)
+
+    def refuse_more_than(self, most: int) -> None:
+        if self.count > most:
+            raise FileRefused(fact("file_has_too_many_rows", most=most))
 
     def repeated(self) -> frozenset[int]:
         """The numbers of keys that more than one row may have."""

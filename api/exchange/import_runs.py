@@ -11,7 +11,7 @@ from django.db.models import Max
 from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.progress import RowProgress, stored
+from api.exchange.progress import RowProgress, store_if_possible, told
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
@@ -37,7 +37,8 @@ def work(job: JobInHand) -> None:
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
     progress = RowProgress()
-    with sent_file(run) as file, stored(progress, partial(store_progress, run, job)) as stop_storing:
+    store = partial(store_if_possible, partial(store_progress, run, job))
+    with sent_file(run) as file, told(progress, store) as stop_storing:
 
         def seal(result: ImportResult) -> None:
             # The thread may wait for the row of the run, which this transaction is about to lock.

@@ -1,12 +1,14 @@
 """Work-order messages from a file: each row is processed like a message sent over the API."""
 
-from collections.abc import Iterator
+from array import array
+from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
 from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 from django.db import transaction
 from rest_framework.exceptions import ErrorDetail, ValidationError
 
@@ -14,6 +16,7 @@ from api.edge.errors import flatten
 from api.exchange.checking import (
     MOST_IN_MEMORY,
     Checker,
+    OnDisk,
     ParsedRow,
     Spool,
     check_columns,
@@ -21,6 +24,7 @@ from api.exchange.checking import (
     without_lines,
 )
 from api.exchange.message_tables import FAILURE_COLUMNS, MESSAGE_TABLES
+from api.exchange.progress import RowProgress
 from api.exchange.reading import Sheet, SourceRow, within_rows
 from api.exchange.reference_finding import rows_of
 from api.exchange.refusals import FileRefused
@@ -47,26 +51,38 @@ class Message:
         return f"{self.source} / {self.external_id}"
 
 
-def take_messages(kind: str, sheet: Sheet, *, dry_run: bool = False, partial: bool = False) -> ImportResult:
+def take_messages(
+    kind: str,
+    sheet: Sheet,
+    *,
+    dry_run: bool = False,
+    partial: bool = False,
+    progress: RowProgress | None = None,
+) -> ImportResult:
     """A rejected row keeps the whole file out, unless `partial` lets the others in; each message commits by itself.
 
     So a run that is broken off leaves whole messages behind, and running it again brings the rest.
     """
-    report = Report()
-    try:
-        messages = list(valid_messages(kind, sheet, report))
-    except FileRefused as refusal:
-        return ImportResult(kind, problems=refusal.facts, notes=sheet.notes, dry_run=dry_run)
-    written = partial or not report.has_rejected
-    if written:
+    report, counted = Report(), progress or RowProgress()
+    counted.rows = sheet.expected_rows
+    with OnDisk[Message]() as messages:
+        try:
+            for message in valid_messages(kind, sheet, report, counted):
+                messages.add(message)
+        except FileRefused as refusal:
+            return ImportResult(kind, problems=refusal.facts, notes=sheet.notes, dry_run=dry_run)
+        written = partial or not report.has_rejected
         with transaction.atomic() if dry_run else nullcontext():
             for message in messages:
-                report_message(report, message, take_in(FEED_KIND[kind], *key_of(message), message.body))
+                if written:
+                    report_message(report, message, take_in(FEED_KIND[kind], *key_of(message), message.body))
+                    counted.written += len(message.lines)
+                else:
+                    note_lines(report, message, RowOutcome.UNCHANGED)
+                counted.checked += len(message.lines)
             if dry_run:
                 transaction.set_rollback(True)
-    else:
-        for message in messages:
-            note_lines(report, message, RowOutcome.UNCHANGED)
+    counted.checked = counted.read
     rows = report.rows()
     notes = (*sheet.notes, *report.notes())
     return ImportResult(kind, tuple(rows), (), notes, dry_run, written and not dry_run, report.counts)
@@ -76,9 +92,9 @@ def key_of(message: Message) -> tuple[str, str]:
     return message.source, message.external_id
 
 
-def valid_messages(kind: str, sheet: Sheet, report: Report) -> Iterator[Message]:
+def valid_messages(kind: str, sheet: Sheet, report: Report, progress: RowProgress) -> Iterator[Message]:
     """Messages that are valid by themselves; errors in the others are reported by column."""
-    for message in read_messages(kind, sheet, report):
+    for message in read_messages(kind, sheet, report, progress):
         try:
             check_key(message.source, message.external_id)
             body = valid_body(FEED_KIND[kind], message.body)
@@ -95,21 +111,30 @@ def fact_of_error(text: ErrorDetail | str) -> Fact:
     return fact("message_not_valid", rule=getattr(text, "code", "invalid"), text=str(text))
 
 
-def read_messages(kind: str, sheet: Sheet, report: Report) -> list[Message]:
+def read_messages(kind: str, sheet: Sheet, report: Report, progress: RowProgress) -> Iterator[Message]:
     if kind == "work-orders" and is_nested(sheet):
-        rows_sent = ((row, sheet.named(row)) for row in within_rows(sheet.rows, MOST_IN_MEMORY))
-        return [
-            found for row, cells in rows_sent if (found := nested_message(row, cells, report)) is not None
-        ]
+        yield from nested_messages(sheet, report, progress)
+        return
     table = MESSAGE_TABLES[kind]
     check_columns(sheet, table)
     with Spool() as spool:
-        for chunk in Checker(sheet, table, report).chunks():
+        for chunk in Checker(sheet, table, report).chunks(progress):
             spool.add(chunk)
-        spool.refuse_more_than(MOST_IN_MEMORY)
         repeats = refuse_two_of_a_key(spool, report)
-        rows = [row for chunk in spool for row in rows_of(without_lines(chunk, repeats))]
-    return list(gathered(rows)) if kind == "parts-used" else [flat_message(row) for row in rows]
+        rows = (row for chunk in spool for row in rows_of(without_lines(chunk, repeats)))
+        if kind == "parts-used":
+            yield from gathered(rows, last_lines(spool, repeats))
+        else:
+            yield from map(flat_message, rows)
+
+
+def nested_messages(sheet: Sheet, report: Report, progress: RowProgress) -> Iterator[Message]:
+    for row in within_rows(sheet.rows):
+        progress.read += 1
+        found = nested_message(row, sheet.named(row), report)
+        if found is not None:
+            yield found
+    progress.rows = progress.read
 
 
 def is_nested(sheet: Sheet) -> bool:
@@ -145,25 +170,49 @@ def flat_message(row: ParsedRow) -> Message:
     return Message((row.line,), source, number, given)
 
 
-def gathered(rows: list[ParsedRow]) -> Iterator[Message]:
-    """All lines of one order as one message, as new as its newest line."""
+def order_of(row: ParsedRow) -> tuple[str, str]:
+    return row.cells["source"], row.cells["external_id"]
+
+
+def last_lines(spool: Spool, repeats: frozenset[int]) -> "np.ndarray[Any, Any]":
+    """Of each row whether it is the last one of its order."""
+    numbers = array("q")
+    for chunk in spool:
+        numbers.extend(hash(key[:2]) for key in without_lines(chunk, repeats).keys)
+    backwards = np.frombuffer(numbers, dtype=np.int64)[::-1] if numbers else np.empty(0, np.int64)
+    _, places = np.unique(backwards, return_index=True)
+    found = np.zeros(len(backwards), dtype=bool)
+    found[len(backwards) - 1 - places] = True
+    return found
+
+
+def gathered(rows: Iterable[ParsedRow], is_last: Iterable[bool]) -> Iterator[Message]:
+    """All lines of one order as one message, once its last line is read."""
     of_order: dict[tuple[str, str], list[ParsedRow]] = {}
-    for row in rows:
-        of_order.setdefault((row.cells["source"], row.cells["external_id"]), []).append(row)
-    for (source, number), lines in of_order.items():
-        used = []
-        for row in lines:
-            left = ("source", "external_id", "updated_at")
-            used.append(
-                {name: json_value(v) for name, v in row.cells.items() if name not in left and v is not None}
-            )
-        newest = max(row.cells["updated_at"] for row in lines)
-        yield Message(
-            tuple(row.line for row in lines),
-            source,
-            number,
-            {"parts_used": used, "updated_at": newest.isoformat()},
-        )
+    waiting = 0
+    for row, ends in zip(rows, is_last, strict=True):
+        of_order.setdefault(order_of(row), []).append(row)
+        waiting += 1
+        if ends:
+            lines = of_order.pop(order_of(row))
+            waiting -= len(lines)
+            yield message_of_lines(lines)
+        elif waiting > MOST_IN_MEMORY:
+            raise FileRefused(fact("lines_of_orders_too_far_apart", most=MOST_IN_MEMORY))
+    # Two orders may share a number, and then the first of them has no last line.
+    yield from map(message_of_lines, of_order.values())
+
+
+def message_of_lines(lines: list[ParsedRow]) -> Message:
+    """As new as the newest line."""
+    left = ("source", "external_id", "updated_at")
+    used = [
+        {name: json_value(v) for name, v in row.cells.items() if name not in left and v is not None}
+        for row in lines
+    ]
+    newest = max(row.cells["updated_at"] for row in lines)
+    body = {"parts_used": used, "updated_at": newest.isoformat()}
+    return Message(tuple(row.line for row in lines), *order_of(lines[0]), body)
 
 
 def json_value(value: Any) -> Any:

@@ -1,4 +1,4 @@
-"""How far an import is: counted by whoever works, stored by a thread of its own that no transaction of the work holds up."""
+"""How far an import is: counted by whoever works, stored or shown by a thread of its own that no transaction of the work holds up."""
 
 import logging
 import threading
@@ -35,13 +35,10 @@ class RowProgress:
 
 
 @contextmanager
-def stored(progress: RowProgress, store: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
-    """Store it every two seconds while the block works; gives what ends that early.
-
-    SQLite lets nobody write beside the transaction that writes the rows: there the state before it stands until it ends.
-    """
+def told(progress: RowProgress, tell: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
+    """Tell of it every two seconds, in a thread of its own, while the block works; gives what ends that early."""
     done = threading.Event()
-    thread = threading.Thread(target=keep_storing, args=(progress, store, done), daemon=True)
+    thread = threading.Thread(target=keep_telling, args=(progress, tell, done), daemon=True)
 
     def stop() -> None:
         done.set()
@@ -54,24 +51,29 @@ def stored(progress: RowProgress, store: Callable[[RowProgress], None]) -> Itera
         stop()
 
 
-def wait_briefly() -> None:
-    """The work may be about to stop this thread while it holds the database of SQLite: a short wait, and the next try."""
-    if connection.vendor == "sqlite":
-        with connection.cursor() as cursor:
-            cursor.execute("PRAGMA busy_timeout = 200")
-
-
-def keep_storing(progress: RowProgress, store: Callable[[RowProgress], None], done: threading.Event) -> None:
+def keep_telling(progress: RowProgress, tell: Callable[[RowProgress], None], done: threading.Event) -> None:
     last = progress.done
     try:
         while not done.wait(SECONDS_BETWEEN):
             if progress.done != last:
                 last = progress.done
-                try:
-                    wait_briefly()
-                    store(progress)
-                except DatabaseError:
-                    logger.info("The progress of an import could not be stored; this is tried again.")
-                    connection.close()
+                tell(progress)
     finally:
         connection.close()
+
+
+def store_if_possible(store: Callable[[RowProgress], None], progress: RowProgress) -> None:
+    """SQLite lets nobody write beside the transaction that writes the rows: there the state before it stands until it ends."""
+    try:
+        wait_briefly()
+        store(progress)
+    except DatabaseError:
+        logger.info("The progress of an import could not be stored; this is tried again.")
+        connection.close()
+
+
+def wait_briefly() -> None:
+    """The work may be about to stop this thread while it holds the database of SQLite: a short wait, and the next try."""
+    if connection.vendor == "sqlite":
+        with connection.cursor() as cursor:
+            cursor.execute("PRAGMA busy_timeout = 200")

@@ -1,12 +1,13 @@
 """Import one file in one transaction: all rows, none, or with `partial` the valid ones."""
 
+import logging
 import shutil
 import tempfile
 from collections.abc import Callable, Iterator
 from functools import cached_property
 from typing import IO, Any
 
-from django.db import IntegrityError, transaction
+from django.db import DatabaseError, IntegrityError, transaction
 from django.utils import timezone
 
 from api.edge.caller import acting_as
@@ -41,6 +42,7 @@ from drives.feed.quarantine import retry_waiting
 from inventory.facts import Fact, fact
 from inventory.stores.ledger.movement import Who, name_of
 
+logger = logging.getLogger(__name__)
 Seal = Callable[[ImportResult], None]
 Writer = Callable[[list[ParsedRow], Report, Who], None]
 WRITERS: dict[str, Writer] = {
@@ -98,7 +100,7 @@ def run_import(
     with the result in the transaction that writes the rows.
     """
     if kind in MESSAGE_KINDS:
-        return take_messages(kind, sheet, dry_run=dry_run, partial=partial)
+        return take_messages(kind, sheet, dry_run=dry_run, partial=partial, progress=progress)
     table = TABLES.get(kind)
     if table is None:
         return ImportResult(kind, problems=(_kind_not_known(kind),))
@@ -116,8 +118,6 @@ def run_import(
                 FileWriter(table, spool, report, by, partial=partial, progress=counted).write(repeats)
                 result = result_of(kind, sheet, report, dry_run=dry_run, partial=partial)
                 if result.written:
-                    if kind in NAMED_BY_MESSAGES:
-                        retry_waiting(timezone.now())
                     seal(result)
                 else:
                     transaction.set_rollback(True)
@@ -126,7 +126,17 @@ def run_import(
     except IntegrityError:
         problems = (fact("written_by_another_import"),)
         return ImportResult(kind, problems=problems, notes=sheet.notes, dry_run=dry_run)
+    if result.written and kind in NAMED_BY_MESSAGES:
+        retry_waiting_messages()
     return result
+
+
+def retry_waiting_messages() -> None:
+    """After the commit, each in a transaction of its own: many may wait, and each locks what it names."""
+    try:
+        retry_waiting(timezone.now())
+    except DatabaseError:
+        logger.exception("Waiting messages could not be tried again after an import; the scheduler does it.")
 
 
 def result_of(kind: str, sheet: Sheet, report: Report, *, dry_run: bool, partial: bool) -> ImportResult:

@@ -151,6 +151,9 @@ FILES: dict[str, Sentence] = {
     "file_empty": gettext_lazy("The file is empty."),
     "file_without_columns": gettext_lazy("The file is empty: its first line must name the columns."),
     "file_without_rows": gettext_lazy("The file names its columns but has no rows."),
+    "lines_of_orders_too_far_apart": gettext_lazy(
+        "More than {most:d} rows wait for another row of their order: sort the file by order number."
+    ),
     "file_has_too_many_rows": gettext_lazy("The file has more than {most:d} rows: send it in parts."),
     "line_too_long": gettext_lazy(
         "A line of the file has more than {most:d} characters: check its quotation marks and line ends."

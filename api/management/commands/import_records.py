@@ -2,11 +2,14 @@
 
 import sys
 from argparse import ArgumentParser
+from collections.abc import Iterator
+from contextlib import contextmanager, nullcontext
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
+from api.exchange.progress import RowProgress, told
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
@@ -44,12 +47,35 @@ class Command(BaseCommand):
         self.stdout.write(sentences(result.summary()))
 
 
+@contextmanager
+def shown(progress: RowProgress) -> Iterator[None]:
+    """One line of the terminal that says how far the import is, and goes away at its end."""
+    with told(progress, show):
+        yield
+    sys.stderr.write("\r\x1b[K")
+
+
+def show(progress: RowProgress) -> None:
+    counts = f"{progress.read:,} read, {progress.checked:,} checked, {progress.written:,} written"
+    of = f" of {progress.rows:,} rows" if progress.rows else ""
+    sys.stderr.write(f"\r\x1b[K{counts}{of}")
+    sys.stderr.flush()
+
+
 def import_file(kind: str, name: str, *, dry_run: bool, partial: bool) -> ImportResult:
     try:
         with sys.stdin.buffer if name == "-" else Path(name).open("rb") as stream:
             file = "" if name == "-" else name
-            return import_stream(
-                kind, stream, name=file, dry_run=dry_run, partial=partial, by="import_records"
-            )
+            progress = RowProgress()
+            with shown(progress) if sys.stderr.isatty() else nullcontext():
+                return import_stream(
+                    kind,
+                    stream,
+                    name=file,
+                    dry_run=dry_run,
+                    partial=partial,
+                    by="import_records",
+                    progress=progress,
+                )
     except OSError as error:
         raise CommandError(f"{name} cannot be read: {error.strerror}.") from error

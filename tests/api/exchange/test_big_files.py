@@ -3,17 +3,19 @@
 import io
 import threading
 import tracemalloc
+from functools import partial
 from typing import Any
 
 import pytest
-from django.db import DatabaseError, IntegrityError
+from django.db import DatabaseError, IntegrityError, OperationalError, connection
 
-from api.exchange import checking, import_runs, messaging, results
+from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
 from api.exchange.import_runs import sent_file
-from api.exchange.progress import RowProgress, stored
+from api.exchange.progress import RowProgress, store_if_possible, told
 from api.exchange.run import import_stream
 from api.models import Change, ImportFile, ImportRun
+from drives.models import InboundMessage
 from inventory.facts import fact
 from inventory.models import Item, Specification
 from inventory.plumbing import many_rows
@@ -162,21 +164,21 @@ def test_rejected_rows_are_checked_and_not_written() -> None:
 
 def test_progress_is_stored_while_the_work_goes_on(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress_module, "SECONDS_BETWEEN", 0.01)
-    told: list[int] = []
+    read: list[int] = []
     first = threading.Event()
     progress = RowProgress()
 
     def store(one: RowProgress) -> None:
-        told.append(one.read)
+        read.append(one.read)
         first.set()
         raise DatabaseError("somebody else writes")
 
-    with stored(progress, store) as stop:
+    with told(progress, partial(store_if_possible, store)) as stop:
         progress.read = 5
         assert first.wait(10)
         stop()
 
-    assert told == [5]
+    assert read == [5]
 
 
 def test_memory_does_not_grow_with_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -220,15 +222,74 @@ def test_a_commit_that_fails_leaves_its_reason_with_the_run(
     assert not ImportFile.objects.exists()
 
 
-def test_nested_work_orders_are_held_to_the_rows_that_fit_into_memory(
-    monkeypatch: pytest.MonkeyPatch,
-) -> None:
-    monkeypatch.setattr(messaging, "MOST_IN_MEMORY", 1)
+def parts_used(*rows: tuple[str, int]) -> io.BytesIO:
+    """Order and line of each row."""
+    moment = "2026-03-01T06:30:00+01:00"
+    lines = (f"planning,{order},{line},{moment},SPR-A,1,MAIN\n" for order, line in rows)
+    header = "source,external_id,line,updated_at,item,quantity,storeroom\n"
+    return io.BytesIO((header + "".join(lines)).encode())
+
+
+def test_lines_of_one_order_may_stand_in_any_part_of_the_file() -> None:
+    progress = RowProgress()
+
+    result = import_stream(
+        "parts-used", parts_used(("A", 1), ("B", 1), ("C", 1), ("A", 2), ("B", 2)), name="", progress=progress
+    )
+
+    assert not result.problems
+    found = {one.external_id: one.body["parts_used"] for one in InboundMessage.objects.all()}
+    assert {order: [used["line"] for used in lines] for order, lines in found.items()} == {
+        "A": ["1", "2"],
+        "B": ["1", "2"],
+        "C": ["1"],
+    }
+    assert (progress.rows, progress.read, progress.checked, progress.written) == (5, 5, 5, 5)
+
+
+def test_only_so_many_lines_wait_for_the_rest_of_their_order(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(messaging, "MOST_IN_MEMORY", 2)
+
+    together = import_stream("parts-used", parts_used(*((one, n) for one in "ABCD" for n in (1, 2))), name="")
+    apart = import_stream("parts-used", parts_used(*((one, n) for n in (3, 4) for one in "ABCD")), name="")
+
+    assert (together.problems, InboundMessage.objects.count()) == ((), 4)
+    assert [one.code for one in apart.problems] == ["lines_of_orders_too_far_apart"]
+
+
+def test_nested_work_orders_are_read_one_by_one_and_counted() -> None:
+    progress = RowProgress()
     lines = "".join(
-        f'{{"source": "orders", "external_id": "{number}", "failure": {{"mechanism": "wear"}}}}\n'
+        f'{{"source": "orders", "external_id": "{number}", "updated_at": "2026-03-01T06:30:00Z", '
+        '"failure": {"mechanism": "wear"}}\n'
         for number in (1, 2)
     )
 
-    result = import_stream("work-orders", io.BytesIO(lines.encode()), name="orders.ndjson", by="import")
+    result = import_stream("work-orders", io.BytesIO(lines.encode()), name="orders.ndjson", progress=progress)
 
-    assert [one.code for one in result.problems] == ["file_has_too_many_rows"]
+    assert not result.problems
+    assert (progress.rows, progress.read, progress.checked, progress.written) == (2, 2, 2, 2)
+
+
+def test_what_waits_for_a_record_is_tried_again_after_the_import_is_committed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    inside: list[bool] = []
+    depth = len(connection.savepoint_ids)
+    monkeypatch.setattr(
+        run, "retry_waiting", lambda now: inside.append(len(connection.savepoint_ids) > depth)
+    )
+
+    load("items", items("A,,,,,"))
+    load("items", items("A,,,,,"), dry_run=True)
+
+    assert inside == [False]
+
+
+def test_an_import_stands_although_what_waits_cannot_be_tried_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    def locked(now: object) -> None:
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(run, "retry_waiting", locked)
+
+    assert load("items", items("A,,,,,")).counts == {"created": 1}

@@ -1,8 +1,12 @@
+import threading
 from pathlib import Path
+from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
 
+from api.exchange import progress
+from api.management.commands import import_records
 from inventory.models import Rule
 
 pytestmark = pytest.mark.django_db
@@ -66,3 +70,29 @@ def test_it_refuses_a_file_as_a_whole(tmp_path: Path, capsys: pytest.CaptureFixt
 def test_it_says_when_there_is_no_such_file() -> None:
     with pytest.raises(CommandError, match="cannot be read: No such file"):
         call_command("import_records", "rules", "nowhere.csv")
+
+
+def test_a_terminal_shows_how_far_it_is(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(progress, "SECONDS_BETWEEN", 0.01)
+    monkeypatch.setattr(import_records.sys.stderr, "isatty", lambda: True, raising=False)
+    seen = threading.Event()
+    work, show = import_records.import_stream, import_records.show
+
+    def shown(one: progress.RowProgress) -> None:
+        show(one)
+        seen.set()
+
+    def slow(*given: Any, progress: Any, **more: Any) -> Any:
+        progress.rows, progress.read = 1_200_000, 2_000
+        assert seen.wait(10)
+        return work(*given, progress=progress, **more)
+
+    monkeypatch.setattr(import_records, "show", shown)
+    monkeypatch.setattr(import_records, "import_stream", slow)
+    call_command("import_records", "rules", write(tmp_path, "name,value\nheavy_mass_kg,2\n"))
+
+    told = capsys.readouterr()
+    assert "2,000 read, 0 checked, 0 written of 1,200,000 rows" in told.err
+    assert "1 created" in told.out
