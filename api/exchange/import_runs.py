@@ -7,7 +7,7 @@ from functools import partial
 from typing import IO, Any
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
@@ -24,6 +24,11 @@ from inventory.models.access_scope import current_scope
 
 UNFINISHED = (ImportState.QUEUED, ImportState.RUNNING)
 PART_BYTES = 1_000_000
+
+
+def imports_seen_by(caller: str, runs: "QuerySet[ImportRun]") -> "QuerySet[ImportRun]":
+    """Who is limited to some plants or storerooms sees the files that they sent themselves."""
+    return runs if current_scope().is_whole else runs.filter(caller=caller)
 
 
 def work(job: JobInHand) -> None:

@@ -26,7 +26,7 @@ from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
 from api.edge.reading import follow
 from api.exchange.files import read_file
-from api.exchange.import_runs import PART_BYTES, request_import
+from api.exchange.import_runs import PART_BYTES, imports_seen_by, request_import
 from api.exchange.progress import RowProgress
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
@@ -39,7 +39,6 @@ from api.wire.records.accounts import IMPORTS
 from api.wire.serializers import ReadSerializer
 from api.wire.views import ReadRecordViewSet, filterset_of
 from api.wording.sentences import sentence
-from inventory.models.access_scope import current_scope
 
 ROWS_LOOKED_AT = 20_000
 COUNTER_KINDS = frozenset({"movements", "installations", "inspections", "requests"})
@@ -183,9 +182,7 @@ class ImportViewSet(ReadRecordViewSet):
     query_forms = {"create": ImportForm}
 
     def get_queryset(self) -> Any:
-        found = super().get_queryset()
-        if not current_scope().is_whole:
-            found = found.filter(caller=caller_id(self.request))
+        found = imports_seen_by(caller_id(self.request), super().get_queryset())
         return found.defer("row_results") if self.action == "list" else found
 
     def get_object(self) -> Any:

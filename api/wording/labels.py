@@ -55,6 +55,13 @@ LABELS: dict[str, Promise] = {
     "copied_from_fitted": _("copied from the part fitted"),
     "stated": _("stated by an engineer or a drawing"),
 }
+IMPORT_OUTCOMES = {
+    "created": pgettext_lazy("rows of a file", "created"),
+    "updated": pgettext_lazy("rows of a file", "updated"),
+    "unchanged": pgettext_lazy("rows of a file", "unchanged"),
+    "waiting": pgettext_lazy("rows of a file", "waiting"),
+    "rejected": pgettext_lazy("rows of a file", "rejected"),
+}
 IMPORTANCES = {
     "vital": _("Vital"),
     "essential": _("Essential"),

@@ -16,6 +16,7 @@ from django.urls import get_resolver
 from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
+from api.models import ImportRun
 from drives.models import Drive
 from inventory.models import Item
 from tests import factories as make
@@ -157,6 +158,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     )
     make.InstallationFactory(position=position, item=item, note=words)
     Drive.objects.update(note=words)
+    ImportRun.objects.create(kind="items", file_name=words, state="done")
     client = Client()
     client.force_login(chief)
     pages = [
@@ -169,6 +171,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/drives/BITE-D1/",
         ),
         *(
+            "/imports/",
             "/planning/",
             "/planning/reorder/",
             "/planning/exposure/",
@@ -255,7 +258,7 @@ def test_every_page_is_tried(client: Client) -> None:
     assert named <= {
         *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
-        *("position", "drive", "item", "backtest"),
+        *("position", "drive", "item", "backtest", "imports"),
     }
 
 

@@ -6,6 +6,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.test import Client
 
+from api.models import ImportRun
 from inventory.facts import fact
 from inventory.models import Recommendation
 from tests.browser.plant import SmallPlant, small_plant
@@ -53,6 +54,7 @@ class PlanningPlant:
             "/planning/reorder/",
             "/planning/backtest/",
             "/planning/backtest/?storeroom=NOWHERE",
+            "/imports/",
             f"/items/{self.plant.drop_in.stock_number}/",
             f"/positions/{TAG}/",
         ]
@@ -65,6 +67,11 @@ def planning_plant() -> PlanningPlant:
     item.unit_cost, item.lead_time_days = Decimal("38.50"), 21
     item.save()
     RequestFactory(item=item, position=plant.driver)
+    problem = {"code": "file_without_rows", "values": {}}
+    ImportRun.objects.create(
+        kind="items", file_name="items.csv", state="failed", problems=[problem], by_name="ines"
+    )
+    ImportRun.objects.create(kind="movements", state="done", counts={"created": 12_000, "unchanged": 3})
     to_decide = RecommendationFactory(
         item=item,
         importance="vital",
