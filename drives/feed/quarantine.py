@@ -56,19 +56,24 @@ def retry_waiting(now: datetime) -> tuple[int, int]:
 
 def retry_after(message: InboundMessage, now: datetime) -> None:
     """Retry messages that an applied message may have unblocked: stock that its order returned, a reading that fits now."""
-    items: set[str] | None = None
-    for other in waiting():
-        if other.pk == message.pk:
-            continue
-        short = {one["value"] for one in other.reasons if one["about"] == SHORT}
-        if short and message.kind != METER_READING:
-            items = items_of(message) if items is None else items
-            if short & items:
-                retry(other, now)
-        elif (
-            METER_READING == message.kind == other.kind and message.body["position"] == other.body["position"]
-        ):
+    for other in unblocked_by(message):
+        if other.pk != message.pk:
             retry(other, now)
+
+
+def unblocked_by(message: InboundMessage) -> list[InboundMessage]:
+    """Many may wait, so all of them are read only for an order with parts."""
+    if message.kind == METER_READING:
+        rows = InboundMessage.objects.filter(outcome=MessageOutcome.WAITING, kind=METER_READING)
+        return list(rows.filter(body__position=message.body["position"]).order_by("version_at", "id"))
+    items = items_of(message)
+    if not items:
+        return []
+    return [
+        other
+        for other in waiting()
+        if items & {one["value"] for one in other.reasons if one["about"] == SHORT}
+    ]
 
 
 def items_of(message: InboundMessage) -> set[str]:
