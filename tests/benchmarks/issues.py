@@ -1,11 +1,14 @@
 """Issues over HTTP beside the least that the database does for one: 1, 4 and 16 clients, on many shelves and on one.
 
 The service runs as in production (gunicorn, two processes of two threads); its clients and the database share the same
-processors with it. The raw transactions lock a row of a bare table, look, change it, append a line and commit.
+processors with it. The raw transactions lock a row of a bare table, look, change it, append a line and commit. Where a flush to disk
+costs next to nothing, they cost little more than its processor time: so the flushes are counted too.
 `ISSUE_SECONDS` says how long each is measured (3), `ISSUE_ROUNDS` how often (3, the median counts).
 """
 
 import os
+import tempfile
+import time
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import count
@@ -39,6 +42,7 @@ class Round:
 
 def measures() -> Iterator[Measure]:
     seconds, rounds = float(os.environ.get("ISSUE_SECONDS", "3")), int(os.environ.get("ISSUE_ROUNDS", "3"))
+    yield Measure("flushes to disk, one after another", "/s", flushes_per_second(), 0, "ours", at_least=True)
     items, tokens = stocked(), [token(number) for number in range(max(CLIENTS))]
     make_raw_tables()
     connections.close_all()
@@ -53,6 +57,19 @@ def measures() -> Iterator[Measure]:
     finally:
         service.kill()
         drop_raw_tables()
+
+
+def flushes_per_second(seconds: float = 1.0) -> float:
+    """Of 8 kB each, as a commit writes."""
+    with tempfile.TemporaryFile() as file:
+        began, done = time.monotonic(), 0
+        while (took := time.monotonic() - began) < seconds:
+            file.seek(0)
+            file.write(bytes(8_192))
+            file.flush()
+            os.fdatasync(file.fileno())
+            done += 1
+    return done / took
 
 
 def measures_of(what: str, found: list[Round], goal: float) -> Iterator[Measure]:
