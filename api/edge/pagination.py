@@ -53,21 +53,15 @@ class OrderKey:
         falling = self.descending != backward
         return F(self.path).desc(**options) if falling else F(self.path).asc(**options)
 
-    def comparison(self, backward: bool) -> str:
-        return "lt" if self.descending != backward else "gt"
-
     def is_known(self, known: bool) -> Q:
         return Q(**{f"{self.path}__isnull": not known})
 
     def same(self, value: Any) -> Q:
         return self.is_known(False) if value is None else Q(**{self.path: value})
 
-    def after_value(self, value: Any, backward: bool) -> Q | None:
-        """Rows after this value; None if there can be none."""
-        if value is None:
-            return self.is_known(True) if backward else None
-        further = Q(**{f"{self.path}__{self.comparison(backward)}": value})
-        return further | self.is_known(False) if self.nullable and not backward else further
+    def after_value(self, value: Any, backward: bool) -> Q:
+        """Rows with a value after this one."""
+        return Q(**{f"{self.path}__{'lt' if self.descending != backward else 'gt'}": value})
 
 
 @dataclass(frozen=True)
@@ -154,28 +148,23 @@ def is_nullable(queryset: QuerySet[Any], path: str) -> bool:
     return nullable
 
 
+def is_unique(model: type[Model], path: str) -> bool:
+    """Whether the order ends with this column, as no two rows are equal in it."""
+    return any(
+        field.name == path and field.unique and not field.null for field in model._meta.concrete_fields
+    )
+
+
 def order_keys(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> list[OrderKey]:
     keys = []
     for path, descending in dict(ordering).items():
         keys.append(OrderKey(path, descending, is_nullable(queryset, path)))
+        if is_unique(queryset.model, path):
+            return keys
     if not any(key.path in ("pk", queryset.model._meta.pk.name) for key in keys):
-        keys.append(OrderKey("pk", False, False))
+        # Falling with the last column, so that its index serves both directions.
+        keys.append(OrderKey("pk", bool(keys) and keys[-1].descending, False))
     return keys
-
-
-def after_row(keys: Sequence[OrderKey], values: Sequence[Any], backward: bool) -> Q:
-    """Rows after (or, backward, before) the row with these values in the order of the keys."""
-    condition, equal = Q(pk__in=[]), Q()
-    for key, value in zip(keys, values, strict=True):
-        further = key.after_value(value, backward)
-        if further is not None:
-            condition |= equal & further
-        equal &= key.same(value)
-    lead, first = keys[0], values[0]
-    if lead.nullable or first is None:
-        return condition
-    # Implied by the condition; but only with this bound does the database begin at the row, and not at the start.
-    return condition & Q(**{f"{lead.path}__{lead.comparison(backward)}e": first})
 
 
 @dataclass(frozen=True)
@@ -193,18 +182,27 @@ class ListPart:
         walked = self.rows.order_by(lead.order(self.backward)).values_list(lead.path, flat=True)
         if self.by_groups:
             return self.read_groups(list(walked[:most]), most)
-        if len(self.keys) > 2 and "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
-            # SQLite sorts whatever is ordered over several tables: it gets no more rows than share the values of the page.
-            falling = lead.descending != self.backward
-            last = Coalesce(
-                Subquery(walked[most - 1 : most]), Subquery(outermost(self.rows.model, lead.path, falling))
-            )
-            return list(self.ordered.filter(**{f"{lead.path}__{'gte' if falling else 'lte'}": last})[:most])
+        if "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
+            return self.read_narrowly(walked, most)
         return list(self.ordered[:most])
 
     @property
     def ordered(self) -> QuerySet[Any]:
         return self.rows.order_by(*(key.order(self.backward) for key in self.keys))
+
+    def read_narrowly(self, walked: QuerySet[Any], most: int) -> list[Any]:
+        """SQLite sorts whatever is ordered over several tables: it gets no more rows than share the values of the page."""
+        lead = self.keys[0]
+        falling = lead.descending != self.backward
+        edge = Subquery(outermost(self.rows.model, lead.path, falling))
+        last = Coalesce(Subquery(walked[most - 1 : most]), edge)
+        near = self.ordered.filter(**{f"{lead.path}__{'gte' if falling else 'lte'}": last})
+        if len(self.keys) > 2:
+            return list(near[:most])
+        # Nothing but the id tells these apart, so they may be many: their keys are sorted, not the rows with all their members.
+        keys = list(near.values_list("pk", flat=True)[:most])
+        found = {row.pk: row for row in self.rows.filter(pk__in=keys).order_by()}
+        return [found[key] for key in keys if key in found]
 
     def read_groups(self, values: list[Any], most: int) -> list[Any]:
         """The leading values of the page come from the index. All rows of each are on it, but of the last only the first ones."""
@@ -245,15 +243,12 @@ def parts_of(
     if values is None:
         return [ListPart(known, there, backward, by_groups), *last]
     if values[0] is None:
-        beside = ListPart(unknown.filter(after_row(rest, values[1:], backward)), without, backward)
-        return [beside, ListPart(known, there, backward, by_groups)] if backward else [beside]
-    if by_groups and rest:
-        same = parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward)
-        further = known.filter(lead.after_value(values[0], backward) or Q())
-        parts = [*same, ListPart(further, there, backward, by_groups)]
-    else:
-        parts = [ListPart(known.filter(after_row(there, values, backward)), there, backward)]
-    return parts if backward else [*parts, *last]
+        beside = parts_of(unknown, rest, values[1:], backward)
+        return [*beside, ListPart(known, there, backward, by_groups)] if backward else beside
+    # Asked apart, both begin at their row of an index, however many rows are equal in the leading key.
+    same = parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward) if rest else []
+    further = ListPart(known.filter(lead.after_value(values[0], backward)), there, backward, by_groups)
+    return [*same, further] if backward else [*same, further, *last]
 
 
 class KeysetPagination(BasePagination):

@@ -1,13 +1,15 @@
-"""Every documented order, filter and deep page of the long lists against their first page, and a search against a scan.
+"""Every documented order, filter and deepest page of every list against its first page, and searches against a scan.
 
     DATABASE_URL=... python -m tests.benchmarks.report --only lists
 
-Each list has a line for its worst order, filter and deep page, and one for each other that misses its goal; behind the anchor stands
-what the plan of the database scans without an index or sorts.
+Judged by milliseconds of this process (on PostgreSQL by the clock, as the server works elsewhere), asked again only where one call
+misses its goal, so that a million items take minutes. Each list has a line for its worst order, deepest page and filter, and one for
+each other that misses, with the steps of the database (as `growth` counts them) and what its plan scans without an index or
+sorts. Filters are judged alone; two together by the 95th percentile.
 """
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -17,20 +19,17 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from api.edge.filtering import MomentFilter, TruthFilter
-from api.edge.pagination import Cursor, encode, order_keys
-from api.wire.declaration import wire_records
+from api.wire.declaration import WireRecord, wire_records
 from api.wire.views import view_of
-from inventory.models import Item, Storeroom
-from inventory.models.text_index import among
-from inventory.plumbing.text_search import rows_with_words
-from tests.benchmarks.measures import Measure
+from inventory.models import Item
+from tests.benchmarks.growth import counted
+from tests.benchmarks.list_questions import Query, alone, deepest, orders, rows_of, together
+from tests.benchmarks.measures import Measure, percentile
 
-PATHS = ("items", "stock", "movements", "requests", "installations", "positions", "drives", "specifications")
-DEEP = 0.9
-TRIES = 3
-SAMPLED = 300
+SMALL = 500
+"""A list that is one page long at most needs no index."""
 GREATEST_DEEP, GREATEST_FILTER, LEAST_SCANS_SAVED = 1.5, 5.0, 50
+TRIES = 3
 
 
 @dataclass(frozen=True)
@@ -38,7 +37,7 @@ class Asked:
     what: str
     milliseconds: float
     first: float
-    plan: str
+    plan: str = ""
 
     @property
     def ratio(self) -> float:
@@ -49,38 +48,47 @@ class Lists:
     """The lists as a person who may see everything reads them."""
 
     def __init__(self) -> None:
-
         user, _ = get_user_model().objects.get_or_create(username="growth", is_superuser=True, is_staff=True)
         self.client = Client(SERVER_NAME="127.0.0.1")
         self.client.force_login(user)
-        self.records = {record.path: record for record in wire_records()}
 
-    def get(self, path: str, query: dict[str, str]) -> Any:
+    def get(self, path: str, query: Query) -> Any:
         response = self.client.get(f"/api/v1/{path}/?{urlencode(query)}")
         if response.status_code != 200:
             raise SystemExit(f"{path} {query} answered {response.status_code}: {response.content[:300]!r}")
         return response
 
-    def cpu(self, path: str, query: dict[str, str]) -> float:
-        """Milliseconds of this process at best. On PostgreSQL the server works elsewhere: there the clock counts."""
-
+    def cost(self, path: str, query: Query, enough: float = 0.0) -> float:
+        """Milliseconds at best of a few calls, or of the first that is good enough."""
         clock = time.process_time if connection.vendor == "sqlite" else time.perf_counter
         best = float("inf")
         for _ in range(TRIES):
             began = clock()
             self.get(path, query)
             best = min(best, (clock() - began) * 1000)
+            if best <= enough:
+                break
         return best
 
-    def asked(self, path: str, what: str, query: dict[str, str], first: float) -> Asked:
-        return Asked(what, self.cpu(path, query), first, self.plan(path, query))
+    def asked(self, record: WireRecord, what: str, query: Query, first: float, goal: float) -> Asked:
+        found = Asked(what, self.cost(record.path, query, first * goal), first)
+        return (
+            found if found.ratio <= goal else Asked(what, found.milliseconds, first, self.why(record, query))
+        )
 
-    def plan(self, path: str, query: dict[str, str]) -> str:
+    def why(self, record: WireRecord, query: Query) -> str:
+        with counted() as counter:
+            self.get(record.path, query)
+        return f"{counter.steps} steps {self.plan(record, query)}"
+
+    def is_refused(self, record: WireRecord, query: Query) -> bool:
+        return self.client.get(f"/api/v1/{record.path}/?{urlencode(query)}").status_code == 400
+
+    def plan(self, record: WireRecord, query: Query) -> str:
         """What its queries scan without an index, or sort, by the plan of the database."""
-
-        table = self.records[path].model._meta.db_table
+        table = record.model._meta.db_table
         with CaptureQueriesContext(connection) as caught:
-            self.get(path, query)
+            self.get(record.path, query)
         explain = "EXPLAIN QUERY PLAN " if connection.vendor == "sqlite" else "EXPLAIN "
         lines = set()
         with connection.cursor() as cursor:
@@ -90,55 +98,6 @@ class Lists:
                     lines |= {str(row[-1]).strip() for row in cursor.fetchall()}
         return "; ".join(sorted(line for line in lines if reads_much(line)))
 
-    def orders(self, path: str) -> Iterator[str]:
-
-        for name in view_of(self.records[path]).ordering_fields:
-            yield name
-            yield f"-{name}"
-
-    def filters(self, path: str) -> Iterator[tuple[str, str]]:
-        """Each filter with a value that stands in the list."""
-
-        room = Storeroom.objects.order_by("pk")[1].code
-        filters = view_of(self.records[path]).filterset_class.base_filters
-        columns = sorted({one.field_name for one in filters.values() if one.field_name and not one.method})
-        rows = self.rows(path)
-        middle = rows.model.objects.order_by("pk")[rows.model.objects.count() // 2].pk
-        some = rows.filter(pk__gte=middle).order_by("pk").values(*columns)[:SAMPLED]
-        values = {
-            name: next((row[name] for row in some if row[name] not in (None, "")), None) for name in columns
-        }
-        for name, one in filters.items():
-            if isinstance(one, TruthFilter):
-                yield from ((name, "true"), (name, "false"))
-            elif isinstance(one, MomentFilter) and one.method:
-                yield name, "2026-01-01T00:00:00Z"
-            elif one.method:
-                yield name, (one.extra.get("choices") or [room])[0]
-            else:
-                value = values[one.field_name]
-                if value is not None:
-                    yield name, value.isoformat() if hasattr(value, "isoformat") else str(value)
-
-    def rows(self, path: str) -> Any:
-        return view_of(self.records[path])(action="list", kwargs={}, request=None).get_queryset()
-
-    def deep(self, path: str, order: str | None) -> dict[str, str]:
-        """The query of a page that begins at nine tenths of the list."""
-
-        view, rows = view_of(self.records[path]), self.rows(path)
-        paths = view.ordering_fields
-        asked = (
-            [paths[order.removeprefix("-")]] if order else [one.removeprefix("-") for one in view.ordering]
-        )
-        falling = [order.startswith("-")] if order else [one.startswith("-") for one in view.ordering]
-        keys = order_keys(rows, list(zip(asked, falling, strict=True)))
-        ordered = rows.order_by(*(key.order(False) for key in keys)).values_list(*(key.path for key in keys))
-        row = ordered[int(rows.count() * DEEP)]
-        name = ",".join(f"{'-' * key.descending}{key.path}" for key in keys)
-        query = {"cursor": encode(Cursor(name, False, list(row)))}
-        return query | ({"ordering": order} if order else {})
-
 
 def reads_much(line: str) -> bool:
     """A scan that no index leads, or a sort of everything that is found."""
@@ -146,58 +105,98 @@ def reads_much(line: str) -> bool:
     return scans or "Seq Scan" in line or line == "USE TEMP B-TREE FOR ORDER BY" or line.startswith("Sort  (")
 
 
-def all_of(lists: Lists, path: str) -> dict[str, list[Asked]]:
-    first = lists.cpu(path, {})
-    found: dict[str, list[Asked]] = {"order": [], "filter": [], "deep page": []}
-    found["deep page"].append(lists.asked(path, "its own order", lists.deep(path, None), first))
-    for order in lists.orders(path):
-        asked = lists.asked(path, order, {"ordering": order}, first)
-        found["order"].append(asked)
-        found["deep page"].append(lists.asked(path, order, lists.deep(path, order), asked.milliseconds))
-    for name, value in lists.filters(path):
-        found["filter"].append(lists.asked(path, f"{name}={value}", {name: value}, first))
-    return found
+def all_of(lists: Lists, record: WireRecord) -> Iterator[tuple[str, float, list[Asked]]]:
+    path = record.path
+    lists.get(path, {})
+    first = lists.cost(path, {})
+    by_order = [
+        lists.asked(record, order, {"ordering": order}, first, GREATEST_FILTER) for order in orders(record)
+    ]
+    yield "order", GREATEST_FILTER, by_order
+    begins = {None: first} | {one.what: one.milliseconds for one in by_order}
+    deep = [
+        lists.asked(record, what, query, began, GREATEST_DEEP)
+        for order, began in begins.items()
+        for what, query in deepest(record, order)
+    ]
+    yield "deepest", GREATEST_DEEP, deep
+    values = alone(record)
+    single = [{name: value} for name, kinds in values.items() for value in kinds.values()]
+    yield "filter", GREATEST_FILTER, filtered(lists, record, single, first)
+    yield (
+        "filters together",
+        GREATEST_FILTER,
+        filtered(
+            lists, record, (query for query in together(values) if not lists.is_refused(record, query)), first
+        ),
+    )
+
+
+def filtered(lists: Lists, record: WireRecord, queries: Iterable[Query], first: float) -> list[Asked]:
+    return [
+        lists.asked(record, urlencode(query, safe=":,"), query, first, GREATEST_FILTER) for query in queries
+    ]
+
+
+def long_lists() -> Iterator[WireRecord]:
+    for record in wire_records():
+        if record.listed and view_of(record).ordering and rows_of(record).count() > SMALL:
+            yield record
 
 
 def measures() -> Iterator[Measure]:
     lists = Lists()
-    for path in PATHS:
-        for kind, asked in all_of(lists, path).items():
-            worst = max(asked, key=lambda one: one.ratio, default=None)
-            goal = GREATEST_DEEP if kind == "deep page" else GREATEST_FILTER
+    for record in long_lists():
+        for kind, goal, asked in all_of(lists, record):
+            if not asked:
+                continue
+            worst = max(asked, key=lambda one: one.ratio)
+            if kind == "filters together":
+                usual = percentile([one.ratio for one in asked], 95)
+                what = f"{record.path}: {len(asked)} x two filters, p95"
+                yield Measure(what, "ms", usual * worst.first, goal, "ratio", worst.first, "first page")
+                continue
             for one in asked:
                 if one is worst or one.ratio > goal:
-                    what = f"{path}: {kind} {one.what}"
                     anchor = f"first page {one.plan}".strip()
-                    yield Measure(what, "ms", one.milliseconds, goal, "ratio", one.first, anchor)
-    yield from searches()
+                    yield Measure(
+                        f"{record.path}: {kind} {one.what}",
+                        "ms",
+                        one.milliseconds,
+                        goal,
+                        "ratio",
+                        one.first,
+                        anchor,
+                    )
+    yield from searches(lists)
 
 
-def searches() -> Iterator[Measure]:
-    """Items by a part of their number in the database, as the list asks for it, against a scan with the same answer."""
-
+def searches(lists: Lists) -> Iterator[Measure]:
+    """Items by a part of their number, as the list answers it, against a scan of the columns that `q` searches."""
     number = Item.objects.order_by("pk")[Item.objects.count() // 2].stock_number
     columns = ("stock_number", "description", "maker_part_number", "maker")
 
-    def indexed() -> list[int]:
-        keys = rows_with_words(Item, columns, [[number]])
-        return list(
-            Item.objects.filter(among("pk", keys or []), stock_number__icontains=number).values_list(
-                "pk", flat=True
-            )
-        )
+    def listed() -> list[str]:
+        return [row["stock_number"] for row in lists.get("items", {"q": number}).json()["results"]]
 
-    def scanned() -> list[int]:
+    def scanned() -> list[str]:
+        table = " OR ".join(f"UPPER({name}) LIKE %s" for name in columns)
         with connection.cursor() as cursor:
-            table = "SELECT id FROM inventory_item WHERE UPPER(stock_number) LIKE %s OR UPPER(description) LIKE %s"
-            cursor.execute(table, [f"%{number.upper()}%"] * 2)
+            cursor.execute(
+                f"SELECT stock_number FROM inventory_item WHERE {table} ORDER BY stock_number",
+                [f"%{number.upper()}%"] * 4,
+            )
             return [key for (key,) in cursor.fetchall()]
 
-    if sorted(indexed()) != sorted(scanned()):
+    if listed() != scanned():
         raise SystemExit(f"{number}: the index finds other items than the scan")
-    ours, anchor = (min(_seconds(call) for _ in range(TRIES)) * 1000 for call in (indexed, scanned))
-    yield Measure(
-        "items by a part of a number", "ms", ours, 1 / LEAST_SCANS_SAVED, "ratio", anchor, "unindexed scan"
+    yield _against(number, listed, scanned)
+
+
+def _against(number: str, ours: Callable[[], object], scan: Callable[[], object]) -> Measure:
+    times = [min(_seconds(call) for _ in range(TRIES)) * 1000 for call in (ours, scan)]
+    return Measure(
+        f"items by {number}", "ms", times[0], 1 / LEAST_SCANS_SAVED, "ratio", times[1], "unindexed scan"
     )
 
 

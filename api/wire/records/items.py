@@ -24,10 +24,9 @@ ITEMS = declare(
                 "lead_time_days": Range(0, 10_000, whole=True),
                 "unit_cost": Range(0, 10**11),
             },
-            quantities="on_hand reserved available",
             search="stock_number description maker_part_number maker",
             sortable=(
-                "stock_number description unit_cost lead_time_days on_hand available updated_at "
+                "stock_number description unit_cost lead_time_days updated_at "
                 "teeth=specification__teeth bore_mm=specification__bore_mm"
             ),
             ordering="stock_number",
