@@ -208,13 +208,13 @@ def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present
     rows = answers(Item, put, SETTINGS | bushes_asked)
     practice = practice_of(rows)
     items: dict[PositionRole | None, list[Item]] = {}
-    needs, left_out = [], 0
+    needs, others = [], set[int]()
     for end, counts in zip(ends, _counts(driver, driven, present), strict=True):
         own = bushes_of(rows[str(end.required.role)], end.required, practice.thresholds)
         found, more = _listing(end, practice, own).best_of_each_count(counts, MOST_OF_A_COUNT)
         items[end.required.role] = found
         needs.append(CompanionNeeds(bush_sizes_of(found), _shaft_mm(end)))
-        left_out += more
+        others |= more
     known = {item.pk for found in items.values() for item in found}
     stock = load_stock(known, *needs, limits=practice.thresholds)
     return _Ends(
@@ -224,7 +224,7 @@ def _load_ends(driver: PositionRequirement, driven: PositionRequirement, present
         practice=practice,
         stock=stock,
         bushes=stock.bushes_at_hand(),
-        left_out=left_out,
+        left_out=len(others - known),
     )
 
 
@@ -260,6 +260,8 @@ def _counts(
             floor(wanted * own * (1 - tolerance / 100)),
             ceil(wanted * own / (1 - min(tolerance, 50) / 100)) + 1,
         ):
+            if own in found[0] and other in found[1]:
+                continue
             change = 100 * (wanted * own / other - 1) if other > 0 else tolerance + 1
             is_other = other in counted and (own, other) != present.teeth
             if is_other and abs(change) <= tolerance and _is_taken_up(driver, present, (own, other)):

@@ -86,8 +86,7 @@ WITH free AS MATERIALIZED (
   WHERE ({cases}) AND s.teeth IN {counts} AND {class_sql} < {most_class} AND EXISTS (
     SELECT 1 FROM inventory_stocklevel k WHERE k.item_id = i.id AND {available})
 )
-SELECT (SELECT COUNT(*) FROM free WHERE place > {most}) AS left_out, {columns}
-FROM (SELECT 1) one LEFT JOIN free ON free.place <= {most} LEFT JOIN inventory_item i ON i.id = free.item
+SELECT free.item, {columns} FROM free LEFT JOIN inventory_item i ON i.id = free.item AND free.place <= {most}
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
 """
 BOUND_COLUMNS = 7
@@ -197,8 +196,8 @@ class Shortlist:
         ]
         return found, rows[0][:3]
 
-    def best_of_each_count(self, counts: Iterable[int], most: int) -> tuple[list[Item], int]:
-        """The available ones that could fit, so many of each tooth count, by stock number; and how many more there are."""
+    def best_of_each_count(self, counts: Iterable[int], most: int) -> tuple[list[Item], set[int]]:
+        """The available ones that could fit, so many of each tooth count, by stock number; and the ids of the others."""
         alias, put = router.db_for_read(Item), Parameters()
         bound = GradeBound(self.required, self.practice, self.judge, None, put, self.bushes)
         sql = OF_EACH_COUNT.format(
@@ -216,7 +215,8 @@ class Shortlist:
             cursor.execute(sql, put)
             rows = cursor.fetchall()
         items = [_item_of(row[1:], alias) for row in rows if row[1] is not None]
-        return sorted(items, key=lambda item: item.stock_number), rows[0][0]
+        others = {row[0] for row in rows if row[1] is None}
+        return sorted(items, key=lambda item: item.stock_number), others
 
     def statement(self, first: int, size: int, vendor: str) -> tuple[str, Parameters]:
         put = Parameters()

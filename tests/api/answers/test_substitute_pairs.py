@@ -3,6 +3,7 @@ from decimal import Decimal
 
 import pytest
 
+from drives.substitutes import pairs as pair_counts
 from tests.factories import (
     BushedSprocketFactory,
     BushFactory,
@@ -215,6 +216,30 @@ def test_the_number_of_queries_does_not_depend_on_the_shelves(
 
     with django_assert_num_queries(len(few.captured_queries)):
         pairs(as_viewer, drive)
+
+
+def test_a_sprocket_that_is_left_out_at_both_ends_is_counted_once(as_viewer, drive):
+    # 20 teeth drive 40, or are driven by 10; of each count six are combined.
+    drive.centre_adjustment_min_mm = drive.centre_adjustment_max_mm = None
+    drive.save()
+    for _ in range(8):
+        shelf(20)
+
+    assert pairs(as_viewer, drive)["left_out"] == 2
+
+
+def test_the_take_up_of_a_pair_of_counts_is_worked_out_only_while_one_of_them_is_open(
+    as_viewer, drive, monkeypatch
+):
+    taken_up = []
+    monkeypatch.setattr(pair_counts, "_is_taken_up", lambda *asked: not taken_up.append(asked[-1]))
+    drive.ratio_tolerance_percent = Decimal("5")
+    drive.save()
+
+    pairs(as_viewer, drive)
+
+    ends = [{counts[end] for counts in taken_up} for end in (0, 1)]
+    assert len(set(taken_up)) == len(taken_up) <= len(ends[0]) + len(ends[1])
 
 
 def test_a_drive_that_does_not_exist_is_not_there(as_viewer):
