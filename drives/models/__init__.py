@@ -1,6 +1,5 @@
 """The records of the drives: plant, positions, installations, requests, work orders."""
 
-from drives.models.chances import StoredDemand
 from drives.models.cover import Cover, CoverState
 from drives.models.drive import Criticality, Drive, IdlerKind, Lubrication, Position, RequirementBasis, Shock
 from drives.models.feed import (
@@ -18,4 +17,5 @@ from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, M
 from drives.models.plant import Area, Equipment, Plant, SubstituteApproval
 from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult
+from drives.models.stored_demand import StoredDemand
 from drives.models.verdict import RecordedVerdict

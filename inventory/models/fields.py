@@ -110,6 +110,14 @@ def in_order(prefix: str, first: str, last: str) -> models.CheckConstraint:
     return check(f"{prefix}_{first}_not_after_{last}", condition, message)
 
 
+def all_or_none(prefix: str, names: str) -> models.CheckConstraint:
+    """Columns that have a value together."""
+    columns = names.split()
+    known, empty = (Q(**{f"{name}__isnull": is_empty for name in columns}) for is_empty in (False, True))
+    message = format_lazy(_("{names} have a value together, or none of them."), names=", ".join(columns))
+    return check(f"{prefix}_{columns[0]}_with_{columns[-1]}", known | empty, message)
+
+
 def one_of(
     prefix: str, name: str, words: type[StrEnum] | type[models.TextChoices], *, optional: bool = True
 ) -> models.CheckConstraint:

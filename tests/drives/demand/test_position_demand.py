@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from django.db import IntegrityError
 from scipy import stats
 
 from drives.demand.model_selection import select_model
@@ -17,6 +18,7 @@ from drives.demand.position_demand import (
 )
 from drives.demand.rate_priors import RatePriors
 from drives.demand.snapshot import load_demand_snapshot
+from drives.models import StoredDemand
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_windows import mixture
 from drives.reliability.weibull_uncertainty import LikelyWeibull
@@ -73,6 +75,16 @@ def test_they_come_back_as_they_were_stored():
     store_demands({worn: RATE}, positions=[worn], as_of=day(2))
     found = stored_demands([worn, later])
     assert (found.of, found.as_of, found.calculated) == ({worn: RATE}, day(2), {worn})
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize(
+    "part",
+    [{"pieces": 1.0}, {"prior_years": 2.0}, {"age_hours": 5.0}, {"age_hours": 5.0, "hours_per_year": 100.0}],
+)
+def test_the_database_refuses_half_a_demand(part):
+    with pytest.raises(IntegrityError, match="stored_demand"):
+        StoredDemand.objects.create(position=PositionFactory(), as_of=day(1), **part)
 
 
 def test_no_time_has_no_demand():

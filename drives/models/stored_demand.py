@@ -1,8 +1,11 @@
 """What the last calculation left of each position's demand: answers read it instead of the whole history."""
 
 from django.db import models
+from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
+from inventory.models.fields import all_or_none, check
 
 
 class StoredDemand(models.Model):
@@ -20,6 +23,17 @@ class StoredDemand(models.Model):
     hours_per_year = models.FloatField(null=True)
     laws = models.JSONField(default=list)
     """Chance, shape and scale in hours of each law of the unit's life that the record leaves possible."""
+
+    class Meta:
+        constraints = [
+            all_or_none("stored_demand", "pieces years prior_shape prior_years"),
+            all_or_none("stored_demand", "age_hours hours_per_year"),
+            check(
+                "stored_demand_of_unit_has_a_rate",
+                Q(age_hours__isnull=True) | Q(pieces__isnull=False),
+                _("The life of a unit is stored with the rate of what it does not explain."),
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"{self.position_id}"
