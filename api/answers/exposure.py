@@ -215,9 +215,11 @@ class OtherPositionSerializer(CoreAnswerSerializer):
 
 class ItemExposureSerializer(CoreAnswerSerializer):
     of = ItemExposure
-    members = "item chance lead_time_days positions is_last_piece"
+    members = "item chance chance_at_least not_known lead_time_days positions is_last_piece"
     texts = {
-        "chance": "That any of them needs a piece before the next receipt; null: not known.",
+        "chance": "That any of them needs a piece before the next receipt; null: that of one or more is not known.",
+        "chance_at_least": "That any of those needs a piece whose chance is known; null: no chance is known.",
+        "not_known": "Positions whose chance is not known.",
         "positions": "Other positions that it serves, the worst first.",
     }
     item = serializers.CharField()
@@ -250,7 +252,11 @@ class PositionExposureView(StrictAPIView):
         items = item_ids(query["item"])
         inputs = load_item_risk(query["at"] or datetime.now(UTC), items.values(), position.pk)
         found = {number: item_exposure(inputs, pk, position.pk) for number, pk in items.items()}
-        results = [{"item": number, **vars(one)} for number, one in found.items() if one]
+        results = [
+            {"item": number, "chance": one.chance, "not_known": one.not_known, **vars(one)}
+            for number, one in found.items()
+            if one
+        ]
         missing = [fact("no_piece_available", item=number) for number, one in found.items() if one is None]
         later = frozenset().union(*(one.later for one in found.values() if one))
         if later:

@@ -22,9 +22,10 @@ class OtherPosition:
 
 @dataclass(frozen=True)
 class ItemExposure:
-    """What taking one piece means for the other positions; `chance` is that any of them needs it before the next receipt."""
+    """What taking one piece means for the other positions, before the next receipt."""
 
-    chance: float | None
+    chance_at_least: float | None
+    """That any of those needs it whose chance is known; None where there are others and no chance is known."""
     lead_time_days: float | None
     positions: tuple[OtherPosition, ...]
     is_last_piece: bool
@@ -32,6 +33,16 @@ class ItemExposure:
     """When the chances were calculated."""
     later: frozenset[int] = frozenset()
     """Positions that came after that: their chance is not known yet."""
+
+    @property
+    def not_known(self) -> int:
+        """Other positions whose chance is not known: they are in no sum."""
+        return sum(other.chance is None for other in self.positions)
+
+    @property
+    def chance(self) -> float | None:
+        """That any of them needs it; None where the chance of one is not known."""
+        return None if self.not_known else self.chance_at_least
 
     @property
     def worst(self) -> tuple[OtherPosition, ...]:
@@ -65,7 +76,7 @@ def item_exposure(inputs: RiskInputs, item: int, position: int) -> ItemExposure 
         inputs.prepare(served, days)
     others = [_other(inputs, item, other, days) for other in served]
     return ItemExposure(
-        chance=_chance_of_any(others),
+        chance_at_least=_chance_of_any(others),
         lead_time_days=days,
         positions=tuple(sorted(others, key=_worst_first)),
         is_last_piece=pieces == 1,
@@ -84,7 +95,6 @@ def _other(inputs: RiskInputs, item: int, other: int, days: float | None) -> Oth
 
 
 def _chance_of_any(others: Collection[OtherPosition]) -> float | None:
-    """Of those whose chance is known; None where there are others and no chance is known."""
     known = [other.chance for other in others if other.chance is not None]
     if others and not known:
         return None

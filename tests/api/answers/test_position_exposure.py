@@ -114,6 +114,9 @@ def test_a_position_that_came_after_the_calculation_is_named_not_guessed(as_view
     chances = {one["position"]: one["chance"] for one in answer["results"][0]["positions"]}
     assert chances[other.tag] > 0
     assert chances[later.tag] is None
+    result = answer["results"][0]
+    assert (result["chance"], result["not_known"]) == (None, 1)
+    assert result["chance_at_least"] == pytest.approx(chances[other.tag])
     (note,) = answer["notes"]
     assert (note["code"], note["values"]) == ("chances_not_calculated_yet", {"positions": 1})
 

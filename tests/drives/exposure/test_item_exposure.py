@@ -11,7 +11,8 @@ def test_the_others_are_named_with_the_chance_of_their_demand():
         ("KILN-P3", pytest.approx(0.5)),
         ("KILN-P2", pytest.approx(0.2)),
     ]
-    assert found.chance == pytest.approx(1 - 0.8 * 0.5)
+    assert found.chance == found.chance_at_least == pytest.approx(1 - 0.8 * 0.5)
+    assert found.not_known == 0
 
 
 def test_one_that_nothing_else_can_serve_comes_first():
@@ -46,7 +47,8 @@ def test_without_a_lead_time_the_chances_are_not_known():
     assert (found.chance, found.lead_time_days, found.positions[0].chance) == (None, None, None)
 
 
-def test_a_position_with_unknown_demand_is_listed_before_those_with_little():
+def test_a_position_with_unknown_demand_is_not_counted_as_one_without_demand():
     found = item_exposure(risk_inputs({1: [7], 2: [7], 3: [7]}, {7: 1}, {3: 0.1}), 7, 1)
     assert [other.chance for other in found.positions] == [None, pytest.approx(0.1)]
-    assert found.chance == pytest.approx(0.1)
+    assert (found.chance, found.not_known) == (None, 1)
+    assert found.chance_at_least == pytest.approx(0.1)
