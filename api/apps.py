@@ -6,6 +6,7 @@ JOB_MODULES = (
     "answers.backtest",
     "answers.exposure",
     "answers.frontier",
+    "answers.reorder_totals",
     "exchange.import_runs",
     "operations.jobs.recompute",
 )

@@ -12,7 +12,10 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.renderers import BaseRenderer, JSONRenderer
 from rest_framework.request import Request
+from rest_framework.response import Response
 
+from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.reorder_totals import totals_of
 from api.edge.csv_writing import csv_text
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NumberText, Range
@@ -25,6 +28,7 @@ from api.wording.sentences import sentence
 from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, TRANSFER, WAIT, ReorderLine, place_of, reorder_lines
+from inventory.planning.reorder_sums import ExpectedCost, ReorderSum
 
 FILE_NAME = "reorder-list.csv"
 
@@ -66,7 +70,32 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     notes = FactSerializer(many=True)
 
 
+class ExpectedCostSerializer(CoreAnswerSerializer):
+    of = ExpectedCost
+    members = "currency amount"
+    amount = MoneyField(max_digits=30)
+
+
+class ReorderSumSerializer(CoreAnswerSerializer):
+    of = ReorderSum
+    members = "storeroom to_order without_price to_bring_over waiting costs"
+    texts = {
+        "to_order": "Lines to order.",
+        "without_price": "Of these, lines whose item has no price.",
+        "to_bring_over": "Lines to bring over from another storeroom.",
+        "waiting": "Lines that wait for a return.",
+        "costs": "Expected cost of the lines to order, by currency.",
+    }
+    costs = ExpectedCostSerializer(many=True)
+
+
 class ReorderPageSerializer(serializers.Serializer[Any]):
+    totals_as_of = serializers.DateTimeField(allow_null=True)
+    totals = ReorderSumSerializer(
+        many=True,
+        allow_null=True,
+        help_text="Of the whole list, by storeroom; of a list of several pages as a job calculated them last. Null: not yet.",
+    )
     next = serializers.URLField(allow_null=True)
     previous = serializers.URLField(allow_null=True)
     results = ReorderLineSerializer(many=True)
@@ -108,7 +137,16 @@ class ReorderListView(StrictAPIView):
             return csv_of(walk())
         pager = KeysetPagination()
         page = pager.paginate_walk(partial(_walked, walk), request, place_of)
-        return pager.get_paginated_response(ReorderLineSerializer(page, many=True).data)
+        is_whole = pager.next is None and pager.previous is None
+        totals = totals_of(request, wanted["storeroom"], page if is_whole else None)
+        shown = {
+            "totals_as_of": totals.as_of,
+            "totals": totals.rooms,
+            "next": pager.next,
+            "previous": pager.previous,
+            "results": page,
+        }
+        return Response(ReorderPageSerializer(shown).data)
 
 
 def _walked(walk: Any, place: list[str] | None, backward: bool) -> Iterator[ReorderLine]:

@@ -13,11 +13,13 @@ from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from api.answers.reorder_totals import totals_of
 from api.edge.scope import visible_to_caller
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from inventory.models import Storeroom
 from inventory.planning.reorder_list import ORDER, WAIT, ReorderLine, place_of, reorder_lines
+from inventory.planning.reorder_sums import ReorderSum
 
 PAGE_LINES = 100
 
@@ -30,6 +32,12 @@ class StoreroomReorderList:
     order: list[ReorderLine] = field(default_factory=list)
     transfer: list[ReorderLine] = field(default_factory=list)
     wait: list[ReorderLine] = field(default_factory=list)
+    total: ReorderSum | None = None
+    """Of the whole list, where these are only the lines of one page."""
+
+    @property
+    def total_sums(self) -> list[tuple[str, Decimal]]:
+        return [(one.currency, one.amount) for one in self.total.costs] if self.total else []
 
     @property
     def sums(self) -> list[tuple[str, Decimal]]:
@@ -55,12 +63,15 @@ def reorder(request: HttpRequest) -> HttpResponse:
     walk = reorder_lines(today=timezone.localdate(), storeroom=room, after=after if all(after) else None)
     lines = list(islice(walk, PAGE_LINES + 1))
     shown, has_more = lines[:PAGE_LINES], len(lines) > PAGE_LINES
+    is_part = has_more or all(after)
+    totals = totals_of(request, filters.storeroom, None if is_part else shown)
     context = {
         "filters": filters,
         "storerooms": storerooms,
-        "lists": lists_of(shown),
+        "lists": lists_of(shown, (totals.rooms or ()) if is_part else ()),
+        "totals_as_of": totals.as_of,
         "next": filters.address() + _behind(filters, shown[-1]) if has_more else "",
-        "is_part": has_more or all(after),
+        "is_part": is_part,
         "is_first": not all(after),
         "now": timezone.now(),
     }
@@ -73,10 +84,12 @@ def _behind(filters: ListFilters, line: ReorderLine) -> str:
     return ("&" if filters.storeroom else "") + urlencode({"after_room": room, "after_item": item})
 
 
-def lists_of(lines: Iterable[ReorderLine]) -> list[StoreroomReorderList]:
+def lists_of(lines: Iterable[ReorderLine], totals: Iterable[ReorderSum] = ()) -> list[StoreroomReorderList]:
     """By storeroom, in the order of the reorder list."""
     found: dict[str, StoreroomReorderList] = {}
+    sums = {one.storeroom: one for one in totals}
     for line in lines:
-        mine = found.setdefault(line.storeroom.code, StoreroomReorderList(line.storeroom))
+        room = line.storeroom
+        mine = found.setdefault(room.code, StoreroomReorderList(room, total=sums.get(room.code)))
         {ORDER: mine.order, WAIT: mine.wait}.get(line.action, mine.transfer).append(line)
     return list(found.values())

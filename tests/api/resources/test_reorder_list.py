@@ -1,5 +1,6 @@
 import csv
 import io
+from decimal import Decimal
 from typing import Any
 
 import pytest
@@ -11,6 +12,7 @@ from inventory.models import Item, StockPolicy
 from tests import factories as make
 from tests.api.records import errors, names
 from tests.conftest import ClientFor
+from tests.jobs import run_queued_jobs
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/reorder-list/"
@@ -60,6 +62,23 @@ def test_it_comes_page_by_page(as_viewer: APIClient) -> None:
     first = as_viewer.get(f"{PATH}?limit=2")
     assert names(first, "item") == ["SPR-1", "SPR-2"]
     assert names(as_viewer.get(first.json()["next"]), "item") == ["SPR-3"]
+
+
+def test_the_totals_are_those_of_the_whole_list(as_viewer: APIClient) -> None:
+    for number in ("SPR-1", "SPR-2", "SPR-3"):
+        kept(number)
+    Item.objects.filter(stock_number="SPR-3").update(unit_cost=None)
+    whole = as_viewer.get(PATH).json()
+    assert as_viewer.get(f"{PATH}?limit=2").json()["totals"] is None
+    assert run_queued_jobs() == 1
+    page = as_viewer.get(f"{PATH}?limit=2").json()
+    assert page["totals"] == whole["totals"]
+    [total] = page["totals"]
+    assert (total["storeroom"], total["to_order"], total["without_price"]) == ("MAIN", 3, 1)
+    costs = [Decimal(line["expected_cost"]) for line in whole["results"] if line["expected_cost"]]
+    assert [Decimal(cost["amount"]) for cost in total["costs"]] == [sum(costs)]
+    assert len(costs) == 2
+    assert as_viewer.get(page["next"]).json()["totals_as_of"] == page["totals_as_of"]
 
 
 def test_one_storeroom_can_be_asked_for(as_viewer: APIClient) -> None:

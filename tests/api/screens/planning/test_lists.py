@@ -190,6 +190,17 @@ def test_each_storeroom_has_its_list_with_its_sum(client):
     assert "WEST Storeroom WEST 2 to order, about 231 EUR" in text
 
 
+def test_a_page_of_the_list_has_the_sum_of_the_whole_list(client, monkeypatch):
+    monkeypatch.setattr("api.screens.planning.reorder.PAGE_LINES", 1)
+    for number in ("41-0105", "41-0110"):
+        to_order(number)
+    assert "The sums of the whole list are being calculated." in read(client, "/planning/reorder/")
+    run_queued_jobs()
+    text = plain(read(client, "/planning/reorder/"))
+    assert "1 to order on this page, about 116 EUR" in text
+    assert re.search(r"Whole list as of [^:]+:\d\d: 2 items to order, about 231 EUR", text)
+
+
 def test_one_storeroom_is_shown_alone_with_its_file(client):
     to_order("41-0105")
     to_order("41-0110", StoreroomFactory(code="WEST"))
