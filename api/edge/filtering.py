@@ -13,10 +13,12 @@ from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
 from django.db.models import Exists, Q, QuerySet
 from django.utils import timezone
+from django_filters.constants import EMPTY_VALUES
 from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
 from api.edge.errors import PointedErrors, parameter_errors
+from api.edge.narrowing import narrowed
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
 from inventory.models.text_index import among, has_normal_form, normal
@@ -26,6 +28,7 @@ LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
 MAX_TEXT = 200
 MAX_WORDS = 10
 MAX_VALUES = 100
+NARROWED = ("exact", "gte", "lte")
 PLAIN_TEXT = {"type": "string", "minLength": 1}
 
 
@@ -123,23 +126,31 @@ class DayText(forms.Field):
         raise ValidationError("A date is expected, such as 2026-03-01.")
 
 
-class NumberFilter(django_filters.Filter):  # type: ignore[misc]
+class NarrowingFilter(django_filters.Filter):  # type: ignore[misc]
+    def filter(self, qs: QuerySet[Any], value: Any) -> Any:
+        is_plain = self.lookup_expr in NARROWED and not self.exclude and not self.method
+        if value in EMPTY_VALUES or not is_plain:
+            return super().filter(qs, value)
+        return narrowed(qs, self.field_name, self.lookup_expr, value)
+
+
+class NumberFilter(NarrowingFilter):
     field_class = NumberText
 
 
-class TruthFilter(django_filters.Filter):  # type: ignore[misc]
+class TruthFilter(NarrowingFilter):
     field_class = TruthText
 
 
-class MomentFilter(django_filters.Filter):  # type: ignore[misc]
+class MomentFilter(NarrowingFilter):
     field_class = MomentText
 
 
-class DayFilter(django_filters.Filter):  # type: ignore[misc]
+class DayFilter(NarrowingFilter):
     field_class = DayText
 
 
-class WordsFilter(django_filters.Filter):  # type: ignore[misc]
+class WordsFilter(NarrowingFilter):
     """One word or a comma list; the row must have one of them. Also for natural keys and ids as text."""
 
     field_class = WordsText
@@ -149,7 +160,7 @@ class WordsFilter(django_filters.Filter):  # type: ignore[misc]
             return qs
         if self.method:
             return super().filter(qs, value)
-        return qs.filter(**{f"{self.field_name}__in": value})
+        return narrowed(qs, self.field_name, "in", value)
 
 
 class IdsFilter(WordsFilter):

@@ -21,6 +21,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
+from api.edge.narrowing import index_of
 from api.edge.parsing import nearest
 
 DEFAULT_LIMIT = 50
@@ -176,6 +177,8 @@ class ListPart:
     backward: bool
     by_groups: bool = False
     """Whether many rows may be equal in the leading key, and follow each other against the order of its index."""
+    sorts: bool = False
+    """Whether SQLite may sort what is found: it then sorts keys, and not rows with all their members."""
 
     def read(self, most: int) -> list[Any]:
         lead = self.keys[0]
@@ -184,7 +187,7 @@ class ListPart:
             return self.read_groups(list(walked[:most]), most)
         if "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
             return self.read_narrowly(walked, most)
-        return list(self.ordered[:most])
+        return self.read_keys(self.ordered, most) if self.sorts else list(self.ordered[:most])
 
     @property
     def ordered(self) -> QuerySet[Any]:
@@ -197,10 +200,11 @@ class ListPart:
         edge = Subquery(outermost(self.rows.model, lead.path, falling))
         last = Coalesce(Subquery(walked[most - 1 : most]), edge)
         near = self.ordered.filter(**{f"{lead.path}__{'gte' if falling else 'lte'}": last})
-        if len(self.keys) > 2:
-            return list(near[:most])
-        # Nothing but the id tells these apart, so they may be many: their keys are sorted, not the rows with all their members.
-        keys = list(near.values_list("pk", flat=True)[:most])
+        # Where nothing but the id tells them apart, they may be many.
+        return self.read_keys(near, most) if self.sorts or len(self.keys) < 3 else list(near[:most])
+
+    def read_keys(self, ordered: QuerySet[Any], most: int) -> list[Any]:
+        keys = list(ordered.values_list("pk", flat=True)[:most])
         found = {row.pk: row for row in self.rows.filter(pk__in=keys).order_by()}
         return [found[key] for key in keys if key in found]
 
@@ -222,7 +226,8 @@ def outermost(model: type[Model], path: str, least: bool) -> QuerySet[Any]:
     *places, name = path.split("__")
     for place in places:
         target = target._meta.get_field(place).related_model
-    return target._base_manager.order_by(name if least else f"-{name}").values_list(name, flat=True)[:1]  # type: ignore[no-any-return]
+    known = target._base_manager.filter(**{f"{name}__isnull": False})
+    return known.order_by(name if least else f"-{name}").values_list(name, flat=True)[:1]  # type: ignore[no-any-return]
 
 
 def parts_of(
@@ -231,6 +236,7 @@ def parts_of(
     values: Sequence[Any] | None,
     backward: bool,
     by_groups: bool = False,
+    sorts: bool = False,
 ) -> list[ListPart]:
     """What is read one after the other: rows with a value of the leading key, then those without."""
     lead, rest = replace(keys[0], nullable=False), keys[1:]
@@ -238,16 +244,23 @@ def parts_of(
     known, last = rows, list[ListPart]()
     if keys[0].nullable:
         known, unknown = rows.filter(lead.is_known(True)), rows.filter(lead.is_known(False))
-        without = [replace(lead, descending=rest[0].descending), *rest]
-        last = [ListPart(unknown, without, backward)]
+        model: Any = rows.model
+        if "__" not in lead.path and index_of(model, lead.path) == Q():
+            # The index of the column holds these rows too, in the order of the next one.
+            without = [replace(lead, descending=rest[0].descending), *rest]
+            last = [ListPart(unknown, without, backward, sorts=sorts)]
+        else:
+            last = parts_of(unknown, rest, None, backward, sorts=sorts)
     if values is None:
-        return [ListPart(known, there, backward, by_groups), *last]
+        return [ListPart(known, there, backward, by_groups, sorts), *last]
     if values[0] is None:
-        beside = parts_of(unknown, rest, values[1:], backward)
-        return [*beside, ListPart(known, there, backward, by_groups)] if backward else beside
+        beside = parts_of(unknown, rest, values[1:], backward, sorts=sorts)
+        return [*beside, ListPart(known, there, backward, by_groups, sorts)] if backward else beside
     # Asked apart, both begin at their row of an index, however many rows are equal in the leading key.
-    same = parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward) if rest else []
-    further = ListPart(known.filter(lead.after_value(values[0], backward)), there, backward, by_groups)
+    same = (
+        parts_of(known.filter(lead.same(values[0])), rest, values[1:], backward, sorts=sorts) if rest else []
+    )
+    further = ListPart(known.filter(lead.after_value(values[0], backward)), there, backward, by_groups, sorts)
     return [*same, further] if backward else [*same, further, *last]
 
 
@@ -277,7 +290,9 @@ class KeysetPagination(BasePagination):
         falls_and_rises = any(key.descending != keys[0].descending for key in keys)
         by_groups = falls_and_rises and "ordering" in self.request.query_params
         rows: list[Any] = []
-        for part in parts_of(queryset, keys, values, backward, by_groups):
+        is_filtered = not set(self.request.query_params) <= {"limit", "cursor", "ordering", "format"}
+        sorts = is_filtered and connections[queryset.db].vendor == "sqlite"
+        for part in parts_of(queryset, keys, values, backward, by_groups, sorts):
             if len(rows) <= self.limit:
                 rows += part.read(self.limit + 1 - len(rows))
         more, rows = len(rows) > self.limit, rows[: self.limit]

@@ -145,6 +145,19 @@ def orders(prefix: str, names: str, *, known_only: str = "") -> list[models.Inde
     ]
 
 
+def filters(prefix: str, names: str, *, words: str = "", known_only: str = "") -> list[models.Index]:
+    """An index for each filter that a long list offers, by which the rows with a rare value are found.
+
+    The indexes of `words` and `known_only` leave out the rows without a word or a value.
+    """
+    conditions = dict.fromkeys(names.split()) | {name: Q((f"{name}__gt", "")) for name in words.split()}
+    conditions |= {name: Q((f"{name}__isnull", False)) for name in known_only.split()}
+    return [
+        models.Index(fields=[name], name=f"{prefix}_of_{name}"[:30], condition=condition)
+        for name, condition in conditions.items()
+    ]
+
+
 def _empty_or(name: str, **limits: Any) -> Q:
     limited = {f"{name}__{lookup}": limit for lookup, limit in limits.items()}
     return Q(**{f"{name}__isnull": True}) | Q(**limited)

@@ -5,7 +5,17 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
-from inventory.models.fields import Stamped, check, currency, money, not_negative, one_of, orders, within
+from inventory.models.fields import (
+    Stamped,
+    check,
+    currency,
+    filters,
+    money,
+    not_negative,
+    one_of,
+    orders,
+    within,
+)
 from inventory.models.messages import invalid
 from inventory.models.specification import Specification
 from inventory.models.text_index import NormalForm, TextIndex
@@ -74,6 +84,7 @@ class Item(Stamped):
                 condition=Q(maker_part_number__gt=""),
             ),
             *orders("item", "description unit_cost lead_time_days updated_at"),
+            *filters("item", "unit stocked holding_reason lifecycle", words="maker maker_part_number"),
         ]
         constraints = [
             check("item_stock_number_given", ~Q(stock_number=""), _("stock_number must not be empty.")),

@@ -7,7 +7,7 @@ from django.utils.translation import gettext_lazy as _
 
 from inventory.interchange.vocabulary import BoreType, HubStyle, KeyStandard, Material, RoleKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS, ChainEngagement
-from inventory.models.fields import Stamped, check, length_mm, one_of, orders, positive, within, word
+from inventory.models.fields import Stamped, check, filters, length_mm, one_of, orders, positive, within, word
 from inventory.models.text_index import TextIndex
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
@@ -88,6 +88,17 @@ class Specification(ChainEngagement, Stamped):
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
             *orders(
                 "specification", "chain_designation teeth strands bore_mm updated_at", known_only="pitch_mm"
+            ),
+            *filters(
+                "spec",
+                "",
+                words="role_kind hub_style bore_type key_standard bush_size material material_grade",
+                known_only=(
+                    "roller_diameter_mm inner_width_mm transverse_pitch_mm max_bore_mm keyway_width_mm keyway_depth_mm "
+                    "set_screws hex_across_flats_mm hub_diameter_mm hub_diameter_2_mm length_through_bore_mm "
+                    "outside_diameter_mm tooth_width_mm hardened_teeth food_contact non_sparking single_cut "
+                    "key_height_mm key_length_mm mass_kg"
+                ),
             ),
             TextIndex(fields=["chain_designation", "bush_size", "material_grade"], name="specification_text"),
         ]

@@ -16,6 +16,7 @@ from inventory.models.fields import (
     Stamped,
     at_most,
     check,
+    filters,
     not_negative,
     one_of,
     orders,
@@ -98,6 +99,7 @@ class StockLevel(Stamped):
         ordering = ["item_id", "storeroom_id", "condition"]
         indexes = [
             *orders("stock", "on_hand last_counted_at updated_at"),
+            *filters("stock", "condition reserved"),
             models.Index(FreeQuantity("condition", "on_hand", "reserved"), "id", name="stock_by_free"),
         ]
         constraints = [
@@ -285,6 +287,7 @@ class StockEntry(models.Model):
             models.Index(fields=["transfer"], name="stock_entry_transfer"),
             TextIndex(fields=["reason", "work_order", "reference", "position"], name="stock_entry_text"),
             *orders("stock_entry", "occurred_at recorded_at"),
+            *filters("stock_entry", "kind", words="reason_code", known_only="expected_back_on"),
         ]
         constraints = [
             unique(

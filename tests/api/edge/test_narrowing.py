@@ -1,0 +1,136 @@
+"""Filters find what is rare by its index, and the answer is the same where it is not rare."""
+
+from decimal import Decimal
+from itertools import chain
+from typing import Any
+
+import pytest
+from django.db import connection
+from rest_framework.test import APIClient
+
+from api.edge import narrowing
+from api.edge.narrowing import index_of, narrowed, target_of
+from api.wire.declaration import wire_records
+from api.wire.views import view_of
+from inventory.models import Item, Specification, StockLevel
+from tests.factories import ItemFactory, StockLevelFactory
+
+pytestmark = pytest.mark.django_db
+
+NARROWED = ("exact", "in", "gte", "lte")
+ON_THE_FULL_LIST = {"movements": {"change", "balance_after", "condition", "position", "reference"}}
+"""What the ledger is filtered by without an index: one more would be written with each movement."""
+
+
+@pytest.fixture
+def parts() -> list[Item]:
+    bores = (Decimal("25.4"), Decimal("25"), None, Decimal("30"))
+    found = []
+    for at, bore_mm in enumerate(bores):
+        specification = Specification.objects.create(
+            kind="sprocket",
+            bore_mm=bore_mm,
+            teeth=15 + at,
+            food_contact=[True, False, None, True][at],
+            material="carbon_steel",
+        )
+        found.append(ItemFactory(stock_number=f"P-{at}", specification=specification))
+        StockLevelFactory(item=found[-1], on_hand=at, reserved=at // 2)
+    return found
+
+
+QUERIES = [
+    ("items", "bore_mm=25.4", ["P-0"]),
+    ("items", "bore_mm__gte=25.4", ["P-0", "P-3"]),
+    ("items", "bore_mm__lte=25", ["P-1"]),
+    ("items", "teeth__gte=16&teeth__lte=17", ["P-1", "P-2"]),
+    ("items", "food_contact=true", ["P-0", "P-3"]),
+    ("items", "food_contact=false&material=carbon_steel", ["P-1"]),
+    ("items", "material=carbon_steel&ordering=-bore_mm", ["P-3", "P-0", "P-1", "P-2"]),
+    ("items", "ordering=-bore_mm", ["P-3", "P-0", "P-1", "P-2"]),
+    ("items", "ordering=bore_mm", ["P-1", "P-0", "P-3", "P-2"]),
+    ("items", "unit=each,link", ["P-0", "P-1", "P-2", "P-3"]),
+    ("items", "stocked=false", []),
+    ("stock", "bore_mm__gte=25.4", ["P-0", "P-3"]),
+    ("stock", "available__gte=1", ["P-1", "P-2", "P-3"]),
+    ("stock", "reserved=1", ["P-2", "P-3"]),
+    ("stock", "kind=sprocket&condition=new&limit=500", ["P-0", "P-1", "P-2", "P-3"]),
+]
+
+
+@pytest.mark.parametrize("most", [0, 1, 2_000])
+@pytest.mark.parametrize(("path", "query", "expected"), QUERIES)
+def test_few_and_many_rows_are_the_same_answer(
+    path: str, query: str, expected: list[str], most: int, parts: Any, as_viewer: APIClient, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(narrowing, "MOST_KEYS", most)
+    rows = as_viewer.get(f"/api/v1/{path}/?{query}").json()["results"]
+    assert [row["stock_number" if path == "items" else "item"] for row in rows] == expected
+
+
+@pytest.mark.parametrize("limit", [1, 2, 3])
+@pytest.mark.parametrize("query", ["", "material=carbon_steel&", "lead_time_days__gte=1&"])
+@pytest.mark.parametrize(
+    ("ordering", "expected"),
+    [
+        ("bore_mm", "P-1 P-0 P-3 P-2"),
+        ("-bore_mm", "P-3 P-0 P-1 P-2"),
+        ("lead_time_days,-bore_mm", "P-3 P-0 P-1 P-2"),
+        ("-lead_time_days,bore_mm", "P-1 P-0 P-3 P-2"),
+    ],
+)
+def test_a_walk_over_two_tables_meets_each_row_once(
+    ordering: str, expected: str, query: str, limit: int, parts: Any, as_viewer: APIClient
+) -> None:
+    Item.objects.update(lead_time_days=7)
+    address, walks = f"/api/v1/items/?{query}limit={limit}&ordering={ordering}", {}
+    for relation in ("next", "previous"):
+        walks[relation] = met = list[list[str]]()
+        while address:
+            page = as_viewer.get(address).json()
+            met.append([row["stock_number"] for row in page["results"]])
+            last, address = address, page[relation]
+        address = last
+    assert list(chain(*walks["next"])) == expected.split()
+    assert list(chain(*reversed(walks["previous"]))) == expected.split()
+
+
+def test_rare_rows_are_found_by_their_keys(parts: list[Item]) -> None:
+    assert "bore_mm" not in str(narrowed(Item.objects.all(), "specification__bore_mm", "exact", 30).query)
+
+
+@pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has statistics")
+def test_many_rows_are_not_looked_up_one_by_one(parts: list[Item], monkeypatch: Any) -> None:
+    monkeypatch.setattr(narrowing, "MOST_KEYS", 1)
+    rows = narrowed(StockLevel.objects.order_by("pk"), "condition", "in", ["new"])
+    assert "stock_of_condition" not in rows.explain()
+
+
+@pytest.mark.parametrize("path", ["items", "stock", "specifications", "movements"])
+def test_each_filter_of_a_long_list_has_an_index(path: str) -> None:
+    record = next(one for one in wire_records() if one.path == path)
+    lacking = set()
+    for name, one in view_of(record).filterset_class.base_filters.items():
+        place, _, column = (one.field_name or "").rpartition("__")
+        if one.method or one.lookup_expr not in NARROWED or not column or column == "free":
+            continue
+        model = target_of(record.model, place)
+        if model is not None and column in {field.name for field in model._meta.concrete_fields}:
+            field: Any = model._meta.get_field(column)
+            if index_of(model, column) is None and not field.db_index:
+                lacking.add(name.split("__")[0])
+    assert lacking == ON_THE_FULL_LIST.get(path, set())
+
+
+def test_each_index_of_a_filter_serves_one() -> None:
+    """No others: an index that no list asks for costs every write."""
+    served = set()
+    for record in wire_records():
+        for one in (
+            view_of(record).filterset_class.base_filters.values() if view_of(record).filterset_class else ()
+        ):
+            place, _, column = (one.field_name or "").rpartition("__")
+            served.add((target_of(record.model, place), column))
+    for model in (Item, Specification, StockLevel):
+        named = [index for index in model._meta.indexes if "_of_" in index.name and len(index.fields) == 1]
+        assert [index.name for index in named if (model, index.fields[0]) not in served] == []
