@@ -17,8 +17,8 @@ from inventory.planning.stock_position import StockPosition, StockPositions, loa
 from inventory.stocking.chain_pieces import jobs_served, pieces_left, remnants
 from inventory.stores.reach import Way, transfer_minutes
 
-CHUNK = 200
-"""So many policies are looked at together."""
+CHUNK, LARGEST_CHUNK = 200, 3_200
+"""So many policies are looked at together, twice as many each time: the database orders what is left for each chunk."""
 Place = tuple[str, str]
 """Of a line: storeroom and stock number."""
 ORDER = "order"
@@ -74,12 +74,13 @@ def reorder_lines(
     """
     rooms = _visible_storerooms()
     wanted = [pk for pk in rooms if storeroom is None or pk == storeroom.pk]
+    size = CHUNK
     while True:
-        policies = list(_short_policies(wanted, after, backward=backward)[:CHUNK])
+        policies = list(_short_policies(wanted, after, backward=backward)[:size])
         yield from _lines(policies, rooms, today)
-        if len(policies) < CHUNK:
+        if len(policies) < size:
             return
-        after = place_of(policies[-1])
+        after, size = place_of(policies[-1]), min(2 * size, LARGEST_CHUNK)
 
 
 def place_of(line: ReorderLine | StockPolicy) -> Place:

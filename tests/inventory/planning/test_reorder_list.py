@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from inventory.facts import fact
 from inventory.models import Item, Recommendation, StockPolicy, Storeroom, SupplyOrder
 from inventory.models.access_scope import AccessScope, scoped_to
+from inventory.planning import reorder_list
 from inventory.planning.chain_jobs import ChainJobs
 from inventory.planning.decide import amend, decline
 from inventory.planning.policy_inputs import NearStoreroom
@@ -275,6 +276,22 @@ def test_it_can_be_limited_to_one_storeroom(room: Storeroom, sprocket: Item) -> 
     assert [line.storeroom.code for line in list(reorder_lines(today=TODAY))] == ["NORTH"]
     assert list(reorder_lines(today=TODAY, storeroom=room)) == []
     assert len(list(reorder_lines(today=TODAY, storeroom=north))) == 1
+
+
+@pytest.mark.parametrize("backward", [False, True])
+def test_the_list_is_the_same_in_whatever_chunks_it_is_read(
+    room: Storeroom, sprocket: Item, monkeypatch: pytest.MonkeyPatch, backward: bool
+) -> None:
+    rooms = [room, make.StoreroomFactory(code="ANNEX")]
+    for n in range(5):
+        item = make.ItemFactory(stock_number=f"SPR-CHUNK-{n}")
+        for place in rooms:
+            kept(item, place)
+    whole = list(reorder_lines(today=TODAY, backward=backward))
+    monkeypatch.setattr(reorder_list, "CHUNK", 1)
+    monkeypatch.setattr(reorder_list, "LARGEST_CHUNK", 4)
+    assert list(reorder_lines(today=TODAY, backward=backward)) == whole
+    assert len(whole) == 11
 
 
 def test_it_costs_the_same_queries_however_long(room: Storeroom, twin: Item) -> None:
