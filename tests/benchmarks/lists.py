@@ -172,35 +172,40 @@ def measures() -> Iterator[Measure]:
 
 
 def searches(lists: Lists) -> Iterator[Measure]:
-    """Items by a part of their number, as the list answers it, against a scan of the columns that `q` searches."""
+    """The statements of the list of items for a part of a number, against a scan of the columns that `q` searches."""
     number = Item.objects.order_by("pk")[Item.objects.count() // 2].stock_number
     columns = ("stock_number", "description", "maker_part_number", "maker")
+    where = " OR ".join(f"UPPER({name}) LIKE %s" for name in columns)
 
-    def listed() -> list[str]:
-        return [row["stock_number"] for row in lists.get("items", {"q": number}).json()["results"]]
+    def listed() -> tuple[float, list[str]]:
+        spent = Spent()
+        with connection.execute_wrapper(spent):
+            rows = lists.get("items", {"q": number}).json()["results"]
+        return spent.seconds, [row["stock_number"] for row in rows]
 
-    def scanned() -> list[str]:
-        table = " OR ".join(f"UPPER({name}) LIKE %s" for name in columns)
+    def scanned() -> tuple[float, list[str]]:
+        began = time.perf_counter()
         with connection.cursor() as cursor:
             cursor.execute(
-                f"SELECT stock_number FROM inventory_item WHERE {table} ORDER BY stock_number",
-                [f"%{number.upper()}%"] * 4,
+                f"SELECT stock_number FROM inventory_item WHERE {where}", [f"%{number.upper()}%"] * 4
             )
-            return [key for (key,) in cursor.fetchall()]
+            found = sorted(key for (key,) in cursor.fetchall())
+        return time.perf_counter() - began, found
 
-    if listed() != scanned():
+    if listed()[1] != scanned()[1]:
         raise SystemExit(f"{number}: the index finds other items than the scan")
-    yield _against(number, listed, scanned)
+    ours, scan = (min(call()[0] for _ in range(TRIES)) * 1000 for call in (listed, scanned))
+    yield Measure(f"items by {number}", "ms", ours, 1 / LEAST_SCANS_SAVED, "ratio", scan, "unindexed scan")
 
 
-def _against(number: str, ours: Callable[[], object], scan: Callable[[], object]) -> Measure:
-    times = [min(_seconds(call) for _ in range(TRIES)) * 1000 for call in (ours, scan)]
-    return Measure(
-        f"items by {number}", "ms", times[0], 1 / LEAST_SCANS_SAVED, "ratio", times[1], "unindexed scan"
-    )
+class Spent:
+    """Seconds that the database took for statements."""
 
+    seconds = 0.0
 
-def _seconds(call: Callable[[], object]) -> float:
-    began = time.perf_counter()
-    call()
-    return time.perf_counter() - began
+    def __call__(self, execute: Callable[..., Any], *arguments: Any) -> Any:
+        began = time.perf_counter()
+        try:
+            return execute(*arguments)
+        finally:
+            self.seconds += time.perf_counter() - began
