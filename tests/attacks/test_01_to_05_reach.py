@@ -189,7 +189,8 @@ def test_02_a_filter_by_the_other_site_finds_nothing(
 def test_02_totals_of_an_item_count_the_own_storerooms(at_weir: APIClient, weir: Site, zeta: Site) -> None:
     shown = at_weir.get(f"{API}items/SPR-BOTH/").json()
     assert (shown["on_hand"], shown["reserved"], shown["available"]) == (7, 2, 5)
-    assert at_weir.get(f"{API}items/?on_hand=14").json()["results"] == []
+    assert at_weir.get(f"{API}items/?on_hand=14").status_code == 400
+    assert at_weir.get(f"{API}stock/?item=SPR-BOTH&on_hand__gte=8").json()["results"] == []
 
 
 def test_02_substitutes_count_the_own_shelves(at_weir: APIClient, weir: Site, zeta: Site) -> None:
