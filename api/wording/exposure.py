@@ -14,7 +14,7 @@ SENTENCES: dict[str, Sentence] = {
         "{position} is not in use, or its part is not known, so its demand is not known."
     ),
     "chance_not_calculated_yet": _(
-        "{position} was added after the last stocking run: its demand is calculated in the next one."
+        "The demand of {position} is not calculated yet: the next stocking run does it."
     ),
     "chance_unserved": _(
         "{position} needs a piece within {days:.0f} days with a chance of {chance_of_demand:.1%}, and none is left for it with a"
@@ -30,8 +30,8 @@ SENTENCES: dict[str, Sentence] = {
     "no_piece_available": _("{item} is not available in any storeroom: nobody is exposed by it."),
     "chances_not_calculated_yet": counted(
         ngettext_lazy(
-            "{positions:,} position was added after the last stocking run: its chance is calculated in the next one.",
-            "{positions:,} positions were added after the last stocking run: their chances are calculated in the next one.",
+            "The chance of {positions:,} position is not calculated yet: the next stocking run does it.",
+            "The chances of {positions:,} positions are not calculated yet: the next stocking run does it.",
             "positions",
         ),
         "positions",

@@ -50,7 +50,7 @@ def test_a_position_that_came_after_the_calculation_has_no_chance_yet(shared):
     item, position, other = shared
     stock(item, StoreroomFactory(), 1)
     other.stored_demand.delete()
-    assert "1 position was added after the last stocking run: its chance is not known yet." in page(position)
+    assert "The chance of 1 position is not calculated yet: the next stocking run does it." in page(position)
 
 
 def test_of_several_pieces_it_does_not_speak_of_the_last(shared):

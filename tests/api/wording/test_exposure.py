@@ -30,15 +30,15 @@ CASES = [
     ),
     (
         fact("chance_not_calculated_yet", position="KILN-P1"),
-        "KILN-P1 was added after the last stocking run: its demand is calculated in the next one.",
+        "The demand of KILN-P1 is not calculated yet: the next stocking run does it.",
     ),
     (
         fact("chances_not_calculated_yet", positions=1),
-        "1 position was added after the last stocking run: its chance is calculated in the next one.",
+        "The chance of 1 position is not calculated yet: the next stocking run does it.",
     ),
     (
         fact("chances_not_calculated_yet", positions=3),
-        "3 positions were added after the last stocking run: their chances are calculated in the next one.",
+        "The chances of 3 positions are not calculated yet: the next stocking run does it.",
     ),
     (
         fact("cover_not_calculated"),
