@@ -2,7 +2,9 @@ import os
 import subprocess
 
 import pytest
+from django.db import connection
 
+from api.settings import database
 from tests.programs import HOUSE, completed
 
 SECRET = "k9" * 40
@@ -49,3 +51,24 @@ def test_every_setting_of_the_example_is_read() -> None:
     names = [line.lstrip("# ").partition("=")[0] for line in example if "=" in line]
     assert len(names) > 8
     assert [name for name in names if f'"{name}"' not in text] == []
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="only PostgreSQL compiles queries")
+def test_no_query_is_compiled_and_none_takes_a_second_process(db: None) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT current_setting('jit'), current_setting('max_parallel_workers_per_gather')")
+        assert cursor.fetchone() == ("off", "0")
+
+
+@pytest.mark.parametrize(
+    ("address", "environment"),
+    [
+        ("postgresql://x/y?options=-c%20work_mem%3D8MB", "-c jit=on"),
+        ("postgresql://x/y", "-c work_mem=8MB"),
+    ],
+)
+def test_options_of_the_operator_come_last(
+    address: str, environment: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PGOPTIONS", environment)
+    assert str(database(address)["OPTIONS"]["options"]).split("=0 ")[1] == "-c work_mem=8MB"  # type: ignore[index]
