@@ -201,6 +201,8 @@ def checked(result: Any, **counts: int) -> None:
 
 
 def measures() -> Iterator[Measure]:
+    if not Storeroom.objects.exists():
+        raise SystemExit("There is no storeroom to receive into: make a synthetic group first, of any size.")
     count = int(os.environ.get("IMPORT_ROWS", 0)) or Item.objects.count()
     file = items_file(count)
     with taken_back():
