@@ -3,6 +3,7 @@
 import hashlib
 from collections.abc import Iterable, Iterator
 from datetime import datetime
+from typing import Any
 
 from django.db import connection, models
 from django.db.models import Count, DateTimeField, Q
@@ -26,11 +27,16 @@ def content_digest(records: Iterable[Record], *, at: datetime) -> str:
 
 
 def _to_come(record: Record, at: datetime) -> str:
-    moments = [column.name for column in record._meta.concrete_fields if isinstance(column, DateTimeField)]
+    moments = [column.name for column in record._meta.concrete_fields if _may_lie_ahead(column)]
     if not moments:
         return ""
     later = {f"{name}_to_come": Count("pk", filter=Q(**{f"{name}__gt": at})) for name in moments}
     return str(sorted(record._base_manager.aggregate(**later).items()))
+
+
+def _may_lie_ahead(column: "models.Field[Any, Any]") -> bool:
+    """When a row was written is never still to come."""
+    return isinstance(column, DateTimeField) and not (column.auto_now or column.auto_now_add)
 
 
 def _texts(record: Record) -> Iterator[str]:

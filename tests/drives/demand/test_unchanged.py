@@ -31,6 +31,7 @@ from inventory.models import (
     SupplyOrder,
     TransferTime,
 )
+from inventory.plumbing.content_digest import content_digest
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, ran, request, sprocket
 from tests.factories import (
     InspectionFactory,
@@ -195,6 +196,12 @@ def test_what_was_still_to_come_is_followed_when_it_has_come(plant: Position, wo
     run(as_of=NOW + timedelta(hours=6))
     assert work == ["loaded", "loaded"]
     assert advice() != before
+
+
+def test_when_a_row_was_written_is_not_still_to_come(plant: Position) -> None:
+    written = Item.objects.first().created_at
+    before, after = (content_digest([Item], at=written + timedelta(minutes=shift)) for shift in (-5, 5))
+    assert before == after
 
 
 def test_any_column_of_any_table_that_is_read_counts(plant: Position) -> None:
