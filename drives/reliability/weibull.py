@@ -5,30 +5,25 @@ logarithms, profile-likelihood intervals).
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
 from typing import Any, Literal
 
 import numpy as np
-from scipy import optimize, special
+from scipy import special
 
 from drives.reliability.few_failures import rate_upper_bound
 from drives.reliability.lifetimes import Lifetimes
 from drives.reliability.weibull_groups import FEW_FAILURES, fit_adjacent_groups
+from drives.reliability.weibull_intervals import FARTHEST_LOG, Interval, ProfileIntervals
 from drives.reliability.weibull_likelihood import WeibullLikelihood
 from inventory.array_checks import FloatArray
 from inventory.facts import Fact, fact
 from inventory.number_checks import fraction, positive
 
 Verdict = Literal["wear_out", "random", "infant", "too_few"]
-Interval = tuple[float, float]
-
 CONFIDENCE = 0.95
 # Bounds closer than this, relative, are one hour: no shape below 1e9 tells them apart.
 SAME_HOUR = 1e-12
-# Shapes and scales beyond these, in logarithms from the estimate, are given as 0 or infinity.
-FARTHEST_LOG = 600.0
 
 
 @dataclass(frozen=True)
@@ -92,11 +87,10 @@ def fit_weibull(lifetimes: Lifetimes, *, confidence: float = CONFIDENCE) -> Weib
     a, shape = (float(value) for value in found.point)
     if abs(a / shape) > FARTHEST_LOG:
         return _without_estimate(lifetimes, fact("scale_not_estimable"), confidence)
+    intervals = ProfileIntervals(likelihood, found, drop=_chi_square_half(confidence))
+    shape_error, scale_error = intervals.errors
+    by_shape, by_scale = intervals.of_shape(), intervals.of_scale_hours()
     scale = likelihood.unit_hours * math.exp(-a / shape)
-    shape_error, scale_error = _log_errors(a, shape, found.derivatives.curvature)
-    top = found.derivatives.value
-    limits = _Profile(likelihood, a=a, shape=shape, top=top, drop=_chi_square_half(confidence))
-    by_shape, by_scale = limits.of_shape(shape_error), limits.of_scale_hours(scale_error)
     mean = mean_life_hours(shape, scale_hours=scale)
     verdict, reason = _judge(lifetimes.failures, shape=shape, interval=by_shape, confidence=confidence)
     return WeibullFit(
@@ -109,7 +103,7 @@ def fit_weibull(lifetimes: Lifetimes, *, confidence: float = CONFIDENCE) -> Weib
         scale_interval_hours=by_scale,
         shape_interval_wald=_wald(shape, shape_error, confidence),
         scale_interval_wald_hours=_wald(scale, scale_error, confidence),
-        log_likelihood=top,
+        log_likelihood=found.derivatives.value,
         mean_life_hours=mean,
         confidence=confidence,
     )
@@ -156,13 +150,6 @@ def _start(lifetimes: Lifetimes, likelihood: WeibullLikelihood) -> FloatArray:
     return np.array([math.log(rate), 1.0])
 
 
-def _log_errors(a: float, shape: float, curvature: FloatArray) -> tuple[float, float]:
-    """Standard errors of ln shape and ln scale, where ln scale = -a / shape."""
-    covariance = np.linalg.inv(-curvature)
-    by_scale = np.array([-1 / shape, a / shape**2])
-    return math.sqrt(covariance[1, 1]) / shape, math.sqrt(float(by_scale @ covariance @ by_scale))
-
-
 def _wald(value: float, log_error: float, confidence: float) -> Interval:
     reach = float(special.ndtri((1 + confidence) / 2)) * log_error
     if reach > FARTHEST_LOG:
@@ -173,60 +160,6 @@ def _wald(value: float, log_error: float, confidence: float) -> Interval:
 def _chi_square_half(confidence: float) -> float:
     """Half the quantile of chi-square with one degree of freedom: the drop of log-likelihood at an interval's ends."""
     return float(special.ndtri((1 + confidence) / 2)) ** 2 / 2
-
-
-class _Profile:
-    """Ends of the profile-likelihood intervals around one maximum."""
-
-    def __init__(
-        self, likelihood: WeibullLikelihood, *, a: float, shape: float, top: float, drop: float
-    ) -> None:
-        self.likelihood, self.a, self.shape, self.top, self.drop = likelihood, a, shape, top, drop
-
-    def of_shape(self, log_error: float) -> Interval:
-        log_scale = -self.a / self.shape
-
-        def excess(offset: float) -> float:
-            shape = self.shape * math.exp(offset)
-            return self.top - self.likelihood.highest_at_shape(shape, start=-shape * log_scale)[0] - self.drop
-
-        low, high = (_crossing(excess, side * log_error) for side in (-1, 1))
-        return self.shape * _exp(low), self.shape * _exp(high)
-
-    def of_scale_hours(self, log_error: float) -> Interval:
-        log_scale = -self.a / self.shape
-        warm = self.shape
-
-        def excess(offset: float) -> float:
-            nonlocal warm
-            height, warm = self.likelihood.highest_at_scale(log_scale + offset, starts=(warm, self.shape))
-            return self.top - height - self.drop
-
-        ends = []
-        for side in (-1, 1):
-            warm = self.shape
-            ends.append(_crossing(excess, side * log_error))
-        scale = self.likelihood.unit_hours * math.exp(log_scale)
-        return scale * _exp(ends[0]), scale * _exp(ends[1])
-
-
-def _exp(offset: float) -> float:
-    return math.exp(offset) if abs(offset) < FARTHEST_LOG else (0.0 if offset < 0 else math.inf)
-
-
-def _crossing(excess: Callable[[float], float], step: float) -> float:
-    """Where the drop from the maximum is that of the interval; infinite where it never is."""
-    # Each height is climbed to once: where the top is flat to the last digit, a second climb may end elsewhere.
-    drop_at = cache(excess)
-    near, far = 0.0, 2 * step
-    if drop_at(near) >= 0:
-        return near
-    while drop_at(far) < 0:
-        near, far = far, 2 * far
-        if abs(far) > FARTHEST_LOG:
-            return math.copysign(math.inf, step)
-    root: float = optimize.brentq(drop_at, near, far, xtol=1e-13, rtol=1e-13)
-    return root
 
 
 def _counts(lifetimes: Lifetimes, confidence: float) -> dict[str, Any]:

@@ -5,8 +5,10 @@ inspections) is concave in (a, b) together, as the density of z is log-concave (
 Society B 43, 1981; from memory). Damped Newton steps therefore find the one maximum from anywhere.
 """
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -24,6 +26,10 @@ LOG_OF_ZERO = -1e100
 LARGEST_EXPONENT = 600.0
 # Below this ln(1 - exp(-x)) is ln x - x/2 to the last digit.
 SMALL_GAP = 1e-8
+
+Terms = tuple[float, ...]
+"""A value, its derivatives by two numbers, and the second ones: by the first twice, by both, by the second twice."""
+NOTHING: Terms = (0.0,) * 6
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,41 +80,46 @@ class WeibullLikelihood:
 
     def at(self, point: FloatArray) -> Derivatives:
         """Log-likelihood in units of hours, with its derivatives by (a, b)."""
-        a, b = float(point[0]), float(point[1])
-        survived = self._survived(a, b)
-        exact = self._exact(a, b)
-        between = self._between(a, b)
-        return Derivatives(
-            survived.value + exact.value + between.value,
-            survived.gradient + exact.gradient + between.gradient,
-            survived.curvature + exact.curvature + between.curvature,
-        )
+        return _derivatives(self._terms(*point.tolist()))
 
-    def _survived(self, a: float, b: float) -> Derivatives:
+    def at_logs(self, point: FloatArray) -> Derivatives:
+        """The same by the logarithms of shape and of scale over `unit_hours`."""
+        log_shape, log_scale = point.tolist()
+        b = math.exp(log_shape)
+        a = -b * log_scale
+        value, by_a, by_b, aa, ab, bb = self._terms(a, b)
+        along = a * by_a + b * by_b
+        bend = a * a * aa + 2 * a * b * ab + b * b * bb + along
+        return _derivatives((value, along, -b * by_a, bend, -b * (a * aa + b * ab + by_a), b * b * aa))
+
+    def _terms(self, a: float, b: float) -> Terms:
+        terms = (self._survived(a, b), self._exact(a, b), self._between(a, b))
+        return tuple(sum(one) for one in zip(*terms, strict=True))
+
+    def _survived(self, a: float, b: float) -> Terms:
         """Minus the cumulative hazard; for a failure between two inspections, until the first."""
         mass = self.survived_weights * _power(a + b * self.survived)
         first = mass * self.survived
-        cross, square = first.sum(), (first * self.survived).sum()
-        total = mass.sum()
-        return Derivatives(
-            -float(total), -np.array([total, cross]), -np.array([[total, cross], [cross, square]])
-        )
+        total, cross, square = float(mass.sum()), float(first.sum()), float((first * self.survived).sum())
+        return -total, -total, -cross, -total, -cross, -square
 
-    def _exact(self, a: float, b: float) -> Derivatives:
+    def _exact(self, a: float, b: float) -> Terms:
         """Logarithm of the hazard, b t^b / scale^b / t."""
-        count, logs = self.exact_weights.sum(), float(np.dot(self.exact_weights, self.exact))
+        count, logs = self._exact_sums
         if not count:
-            return Derivatives(0.0, np.zeros(2), np.zeros((2, 2)))
-        value = count * (np.log(b) + a - np.log(self.unit_hours)) + (b - 1) * logs
-        return Derivatives(
-            float(value), np.array([count, count / b + logs]), np.array([[0, 0], [0, -count / b**2]])
-        )
+            return NOTHING
+        value = count * (np.log(b) + a - math.log(self.unit_hours)) + (b - 1) * logs
+        return float(value), count, count / b + logs, 0.0, 0.0, -count / b**2
 
-    def _between(self, a: float, b: float) -> Derivatives:
+    @cached_property
+    def _exact_sums(self) -> tuple[float, float]:
+        return float(self.exact_weights.sum()), float(np.dot(self.exact_weights, self.exact))
+
+    def _between(self, a: float, b: float) -> Terms:
         """Logarithm of the probability to fail before the second inspection, having passed the first."""
         w, y1, y2 = self.between_weights, self.after, self.before
         if not w.size:
-            return Derivatives(0.0, np.zeros(2), np.zeros((2, 2)))
+            return NOTHING
         z2, passed = a + b * y2, np.exp(-b * (y2 - y1))
         share = -np.expm1(-b * (y2 - y1))
         gap = _power(z2) * share
@@ -118,10 +129,8 @@ class WeibullLikelihood:
         bend = gap + q
         with np.errstate(divide="ignore"):
             value = np.where(gap > SMALL_GAP, np.log(-np.expm1(-gap)), z2 + np.log(share) - gap / 2)
-        aa, ab = np.dot(w, q * (1 - bend)), np.dot(w, q * (1 - bend) * by_b)
-        bb = np.dot(w, q * (by_bb - bend * by_b**2))
-        gradient = np.array([np.dot(w, q), np.dot(w, q * by_b)])
-        return Derivatives(float(np.dot(w, value)), gradient, np.array([[aa, ab], [ab, bb]]))
+        every = (value, q, q * by_b, q * (1 - bend), q * (1 - bend) * by_b, q * (by_bb - bend * by_b**2))
+        return tuple(float(np.dot(w, one)) for one in every)
 
     def maximum(self, start: FloatArray) -> Maximum | None:
         """The point (a, b) of the greatest likelihood, or None where the steps find none."""
@@ -154,6 +163,12 @@ class WeibullLikelihood:
             if maximum.is_reached:
                 return found[-1]
         return max(found)
+
+
+def _derivatives(terms: Terms) -> Derivatives:
+    value, first, second, first_first, first_second, second_second = terms
+    curvature = [[first_first, first_second], [first_second, second_second]]
+    return Derivatives(value, np.array([first, second]), np.array(curvature))
 
 
 def _power(z: FloatArray) -> FloatArray:

@@ -9,6 +9,7 @@ from scipy import optimize, stats
 from drives.reliability import weibull
 from drives.reliability.lifetimes import Lifetimes, right_censored
 from drives.reliability.weibull import fit_weibull, mean_life_hours, why_no_maximum
+from drives.reliability.weibull_intervals import ProfileIntervals
 from drives.reliability.weibull_likelihood import WeibullLikelihood
 from tests.drives.reliability.checks_reader import check, near, published_lifetimes, random_lifetimes
 
@@ -98,6 +99,21 @@ def test_the_ends_of_the_interval_lie_where_the_likelihood_has_dropped_by_the_qu
 
     drops = [2 * (fit.log_likelihood - highest(scale)) for scale in fit.scale_interval_hours]
     assert drops == pytest.approx([stats.chi2.ppf(0.95, 1)] * 2, rel=1e-7)
+
+
+@pytest.mark.parametrize(
+    "lifetimes", [published_lifetimes("W_fan"), inspected(WHEELS)], ids=["fan", "wheels"]
+)
+def test_steps_for_an_end_arrive_where_the_climbed_profile_crosses(lifetimes, monkeypatch):
+    ends, end = [], ProfileIntervals._end
+    monkeypatch.setattr(ProfileIntervals, "_end", lambda *which: ends.append(end(*which)) or ends[-1])
+    by_steps = fit_weibull(lifetimes)
+    monkeypatch.setattr(ProfileIntervals, "_end", lambda *which: None)
+    climbed = fit_weibull(lifetimes)
+    assert len(ends) == 4
+    assert None not in ends
+    assert by_steps.shape_interval == pytest.approx(climbed.shape_interval, rel=1e-11)
+    assert by_steps.scale_interval_hours == pytest.approx(climbed.scale_interval_hours, rel=1e-11)
 
 
 def log_likelihood(lifetimes: Lifetimes, shape: float, scale: float) -> float:
