@@ -6,19 +6,7 @@ from typing import Any
 from django.db import models
 
 from api.edge.change_log import log_columns_changed, log_columns_created
-from inventory.plumbing.many_rows import Columns, default_of, insert_columns, new_keys, update_columns
-
-
-def data_fields(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
-    """What a record says: no key, no stamp, nothing that the database works out."""
-    return [
-        field
-        for field in model._meta.concrete_fields
-        if not field.primary_key
-        and not field.generated
-        and not getattr(field, "auto_now", False)
-        and not getattr(field, "auto_now_add", False)
-    ]
+from inventory.plumbing.many_rows import Columns, insert_columns, new_keys, update_columns
 
 
 def create(model: type[models.Model], columns: Columns, keys: Sequence[Any] | None = None) -> Sequence[Any]:
@@ -39,6 +27,3 @@ def update(model: type[models.Model], keys: Sequence[Any], before: Columns, afte
     names = [name for name, column in after.items() if column != before[name]]
     update_columns(model, keys, {name: after[name] for name in names})
     log_columns_changed(model, keys, before, after)
-
-
-__all__ = ["Columns", "create", "data_fields", "default_of", "update"]

@@ -8,6 +8,7 @@ import pickle
 import tempfile
 from array import array
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import ExitStack
 from dataclasses import dataclass, field
 from datetime import datetime
 from itertools import compress, islice
@@ -27,8 +28,10 @@ from inventory.facts import Fact, fact
 
 AT_ONCE = 2_000
 """Rows that are checked, looked up and written together."""
+GATHERED = 10_000
+"""Rows of units and inspections that are written together."""
 MOST_IN_MEMORY = 200_000
-"""Rows of a kind that is written in one go, in the order of time (units and inspections); lines of orders that wait for their last one."""
+"""Lines of orders that wait for their last one."""
 PROBLEMS_SHOWN = 50
 WORDS_KEPT = 5_000
 Key = tuple[Any, ...]
@@ -229,15 +232,30 @@ class Spool(OnDisk[Chunk]):
         self.count += len(chunk)
         super().add(chunk)
 
-    def refuse_more_than(self, most: int) -> None:
-        if self.count > most:
-            raise FileRefused(fact("file_has_too_many_rows", most=most))
-
     def repeated(self) -> frozenset[int]:
         """The numbers of keys that more than one row may have."""
         found = np.frombuffer(self.numbers, dtype=np.int64) if self.numbers else np.empty(0, np.int64)
         found.sort()  # Where they lie: a copy of a million takes 8 MB.
         return frozenset(found[1:][found[1:] == found[:-1]].tolist())
+
+
+def joined(chunks: Sequence[Chunk]) -> Chunk:
+    cells = {name: [cell for one in chunks for cell in one.cells[name]] for name in chunks[0].cells}
+    return Chunk([n for one in chunks for n in one.lines], [key for one in chunks for key in one.keys], cells)
+
+
+def gathered(chunks: Iterable[Chunk], count: int) -> Iterator[Chunk]:
+    """The rows again, a part of the file at a time: those of one position (the first column of the key) in one part."""
+    size = -(-count // GATHERED)
+    with ExitStack() as stack:
+        parts: list[OnDisk[Chunk]] = [stack.enter_context(OnDisk()) for _ in range(size)]
+        for chunk in chunks:
+            part_of = [hash(key[0]) % size for key in chunk.keys]
+            for number in set(part_of):
+                parts[number].add(chunk.where([part == number for part in part_of]))
+        for part in parts:
+            if pieces := list(part):
+                yield joined(pieces)
 
 
 @dataclass(frozen=True)

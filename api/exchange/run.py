@@ -14,12 +14,12 @@ from api.edge.caller import acting_as
 from api.edge.parsing import closest
 from api.exchange.booking import book_movements
 from api.exchange.checking import (
-    MOST_IN_MEMORY,
     Checker,
     Chunk,
     ParsedRow,
     Spool,
     check_columns,
+    gathered,
     refuse_two_of_a_key,
     without_lines,
 )
@@ -52,8 +52,8 @@ WRITERS: dict[str, Writer] = {
     "requests": record_requests,
     "supply-orders": upsert_orders,
 }
-IN_ORDER_OF_TIME = frozenset({"installations", "inspections"})
-"""Written in one go: a unit is fitted where the one before it was removed, wherever their rows stand."""
+BY_POSITION = frozenset({"installations", "inspections"})
+"""All rows of a position together: a unit is fitted where the one before it was removed, wherever their rows stand."""
 NAMED_BY_MESSAGES = frozenset({"plants", "storerooms", "equipment", "positions", "items", "installations"})
 """What messages of the feed may wait for."""
 
@@ -163,16 +163,13 @@ class FileWriter:
         self.partial, self.progress = partial, progress
 
     def write(self, repeats: frozenset[int]) -> None:
-        chunks = (without_lines(chunk, repeats) for chunk in self.spool)
+        chunks: Iterator[Chunk] = (without_lines(chunk, repeats) for chunk in self.spool)
         writer = WRITERS.get(self.table.kind)
         if writer is None:
             self.upsert(chunks)
-        elif self.table.kind in IN_ORDER_OF_TIME:
-            self.spool.refuse_more_than(MOST_IN_MEMORY)
-            rows = [row for chunk in chunks for row in self.rows_of(chunk)]
-            writer(rows, self.report, self.by)
-            self.progress.checked = self.progress.written = len(rows)
         else:
+            if self.table.kind in BY_POSITION:
+                chunks = gathered(chunks, self.spool.count)
             for chunk in chunks:
                 writer(self.rows_of(chunk), self.report, self.by)
                 self.count(chunk)

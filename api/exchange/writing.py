@@ -10,7 +10,7 @@ from django.db import connection, models
 from django.db.models import Q
 
 from api.edge.scope import visible_to_caller
-from api.exchange.bulk import create, data_fields, default_of, update
+from api.exchange.bulk import create, update
 from api.exchange.checking import Chunk
 from api.exchange.reading import ABSENT, Absent
 from api.exchange.reference_finding import Columns
@@ -20,6 +20,7 @@ from drives.models import Plant
 from inventory.facts import fact
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
+from inventory.plumbing.many_rows import data_fields, default_of
 
 PLACES = (Plant, Storeroom)
 """Callers are limited to those named to them: a new one lies outside."""

@@ -1,4 +1,4 @@
-"""The only writer of installations and inspections.
+"""The only writer of installations and inspections, with `many`, which writes those of a file.
 
 Every writer locks the position first, so that two people cannot record two units there at once.
 """
@@ -88,10 +88,10 @@ INSTALLATION_FIELDS = (
 
 def install(position: Position, *, approval_follows: bool = False, **columns: Any) -> Installation:
     """Record that a unit was fitted; the item's specification of that day is kept with it."""
-    unit = _new_unit(position, columns)
-    if unit.temporary_until is not None and not approval_follows and not unit.approved_by.strip():
-        raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
-    _check_unit(unit, timezone.now())
+    unit = new_unit(position, columns)
+    if not approval_follows:
+        refuse_unapproved(unit)
+    check_unit(unit, timezone.now())
     with transaction.atomic():
         lock_position(position)
         fitted = fitted_at(position)
@@ -139,25 +139,12 @@ def remove(where: Position | Installation, *, note: str = "", **end: Unpack[Inst
         unit = _still_fitted(where)
         for name, value in end.items():
             setattr(unit, name, value)
-        _complete_end(unit)
+        complete_end(unit)
         if note:
             unit.note = f"{unit.note}\n{note}".strip()
-        _check_unit(unit, timezone.now())
+        check_unit(unit, timezone.now())
         _refuse_overlap(unit)
         unit.save(update_fields=[*END_FIELDS, "note", "updated_at"])
-    return unit
-
-
-def record_past(position: Position, **columns: Any) -> Installation:
-    """Record an installation that has ended already, as from an import of old records."""
-    unit, now = _new_unit(position, columns), timezone.now()
-    refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
-    _complete_end(unit)
-    _check_unit(unit, now)
-    with transaction.atomic():
-        lock_position(position)
-        _refuse_overlap(unit)
-        unit.save(force_insert=True)
     return unit
 
 
@@ -177,10 +164,10 @@ def correct_installations(
             unit.delete()
         # Ended units are saved before the one still fitted: the database allows one open installation per position at any time.
         for unit in sorted(changed, key=lambda unit: unit.removed_at is None):
-            _check_unit(unit, at)
+            check_unit(unit, at)
             unit.save(update_fields=[*INSTALLATION_FIELDS, "updated_at"])
         for unit in sorted(begun, key=lambda unit: unit.removed_at is None):
-            _check_unit(unit, at)
+            check_unit(unit, at)
             unit.save(force_insert=True)
         _refuse_any_overlap(position)
 
@@ -188,6 +175,14 @@ def correct_installations(
 def record_inspection(position: Position, **columns: Any) -> Inspection:
     """Record what somebody found at a position."""
     inspection = Inspection(position=position, **columns)
+    first = Installation.objects.filter(position=position).aggregate(first=Min("installed_at"))["first"]
+    check_inspection(inspection, first)
+    inspection.save(force_insert=True)
+    return inspection
+
+
+def check_inspection(inspection: Inspection, first_installed_at: datetime | None) -> None:
+    """Where no unit is recorded at its position, nothing is known of the beginning."""
     refuse_moment("at", inspection.at, timezone.now(), HistoryRefusal)
     is_measured = inspection.elongation_percent is not None or inspection.hooked_teeth is not None
     if not is_measured and not inspection.note.strip():
@@ -198,17 +193,8 @@ def record_inspection(position: Position, **columns: Any) -> Inspection:
     if seen is not None and not LEAST_ELONGATION <= seen <= GREATEST_ELONGATION:
         bounds = {"least_percent": LEAST_ELONGATION, "greatest_percent": GREATEST_ELONGATION}
         raise HistoryRefusal(fact("elongation_out_of_range", **bounds), field="elongation_percent")
-    _refuse_before_first_unit(inspection)
-    inspection.save(force_insert=True)
-    return inspection
-
-
-def _refuse_before_first_unit(inspection: Inspection) -> None:
-    """Where no unit is recorded, nothing is known of the beginning."""
-    units = Installation.objects.filter(position=inspection.position)
-    first = units.aggregate(first=Min("installed_at"))["first"]
-    if first is not None and inspection.at < first:
-        values = {"position": inspection.position.tag, "installed_on": day(first)}
+    if first_installed_at is not None and inspection.at < first_installed_at:
+        values = {"position": inspection.position.tag, "installed_on": day(first_installed_at)}
         raise HistoryRefusal(fact("inspection_before_first_unit", **values), field="at")
 
 
@@ -230,7 +216,7 @@ def age_by_calendar(per_year: int | None, begin: datetime, end: datetime) -> tup
     return calendar_hours(begin, end, per_year), AgeBasis.CALENDAR
 
 
-def _new_unit(position: Position, columns: dict[str, Any]) -> Installation:
+def new_unit(position: Position, columns: dict[str, Any]) -> Installation:
     unit = Installation(position=position, **columns)
     if unit.specification is None and unit.item is not None:
         unit.specification = unit.item.specification
@@ -275,7 +261,7 @@ def _still_fitted(where: Position | Installation) -> Installation:
     return unit
 
 
-def _complete_end(unit: Installation) -> None:
+def complete_end(unit: Installation) -> None:
     if not unit.ended_by:
         raise HistoryRefusal(
             fact("end_without_reason", allowed=tuple(map(str, EndedBy.values))), field="ended_by"
@@ -294,7 +280,12 @@ def _complete_end(unit: Installation) -> None:
         )
 
 
-def _check_unit(unit: Installation, now: datetime) -> None:
+def refuse_unapproved(unit: Installation) -> None:
+    if unit.temporary_until is not None and not unit.approved_by.strip():
+        raise HistoryRefusal(fact("temporary_unit_without_approver"), field="approved_by")
+
+
+def check_unit(unit: Installation, now: datetime) -> None:
     if unit.item_id is None and unit.specification_id is None:
         raise HistoryRefusal(fact("installation_without_part"), field="item")
     refuse_moment("installed_at", unit.installed_at, now, HistoryRefusal)
@@ -331,8 +322,10 @@ def _refuse_overlap(unit: Installation) -> None:
     others = others.filter(Q(removed_at__isnull=True) | Q(removed_at__gt=unit.installed_at))
     if unit.removed_at is not None:
         others = others.filter(installed_at__lt=unit.removed_at)
-    other = others.order_by("installed_at").first()
-    if other is None:
-        return
+    if (other := others.order_by("installed_at").first()) is not None:
+        raise overlap_of(unit, other)
+
+
+def overlap_of(unit: Installation, other: Installation) -> InstallationsOverlap:
     field = "installed_at" if other.installed_at <= unit.installed_at else "removed_at"
-    raise InstallationsOverlap(unit.position, other, field=field if unit.removed_at else "installed_at")
+    return InstallationsOverlap(unit.position, other, field=field if unit.removed_at else "installed_at")

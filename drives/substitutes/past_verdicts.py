@@ -22,6 +22,7 @@ from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.plant_practice import current_practice
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.models import Item, MovementKind, PartKind, Specification, StockEntry
+from inventory.plumbing.many_rows import insert_records
 
 AT_ONCE = 500
 
@@ -91,7 +92,8 @@ def _keep(fittings: Iterable[PastFitting]) -> list[RecordedVerdict]:
         return []
     judge = _Judge({one.position_id for one in known}, parts)
     rows = [RecordedVerdict(item=one.item, **judge.columns_of(one), **one.of) for one in known]
-    return RecordedVerdict.objects.bulk_create(rows, batch_size=AT_ONCE)
+    insert_records(RecordedVerdict, rows)
+    return rows
 
 
 def _sprockets(keys: Collection[int]) -> dict[int, Sprocket]:

@@ -3,6 +3,7 @@
 Values are taken as they are: checking them, and logging them, is for the caller. A conflict is an IntegrityError.
 """
 
+import json
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import date, datetime
 from decimal import Decimal
@@ -15,6 +16,8 @@ from django.utils import timezone
 
 PLAIN = frozenset({str, int, float, bool, type(None)})
 """Both databases take them as they are."""
+READY = frozenset({str, type(None)})
+"""Of JSON: text as it will be stored."""
 STAGE = "rows_to_update"
 NATIVE = frozenset({Decimal, datetime, date})
 """PostgreSQL takes these too."""
@@ -57,6 +60,33 @@ def new_keys(model: type[models.Model], count: int) -> list[int]:
         cursor.execute("SELECT seq FROM sqlite_sequence WHERE name = %s", [table])
         last = (cursor.fetchone() or (0,))[0]
         return list(range(last + 1, last + count + 1))
+
+
+def data_fields(model: type[models.Model]) -> "list[models.Field[Any, Any]]":
+    """What a record says: no key, no stamp, nothing that the database works out."""
+    return [
+        field
+        for field in model._meta.concrete_fields
+        if not field.primary_key
+        and not field.generated
+        and not getattr(field, "auto_now", False)
+        and not getattr(field, "auto_now_add", False)
+    ]
+
+
+def columns_of(model: type[models.Model], records: Sequence[models.Model]) -> Columns:
+    names = [field.attname for field in data_fields(model)]
+    return {name: [getattr(record, name) for record in records] for name in names}
+
+
+def insert_records(model: type[models.Model], records: Sequence[models.Model]) -> None:
+    """New records, which get their keys."""
+    if not records:
+        return
+    keys = new_keys(model, len(records))
+    insert_columns(model, {"id": keys, **columns_of(model, records)})
+    for record, key in zip(records, keys, strict=True):
+        record.pk, record._state.adding = key, False
 
 
 def insert_columns(model: type[models.Model], columns: Columns) -> None:
@@ -123,9 +153,11 @@ def stamps_of(model: type[models.Model], size: int, *, is_new: bool) -> dict[str
 def prepared(field: "models.Field[Any, Any]", column: Sequence[Any]) -> Sequence[Any]:
     """The values as the database takes them. JSON may come as text that is ready."""
     if isinstance(field, models.JSONField):
-        return [
-            value if type(value) is str else field.get_db_prep_save(value, connection) for value in column
-        ]
+        # One list may stand in many rows: it is made text once.
+        texts = {
+            id(value): json.dumps(value, cls=field.encoder) for value in column if type(value) not in READY
+        }
+        return [texts.get(id(value), value) for value in column]
     kinds = set(map(type, column))
     if kinds <= PLAIN or (connection.vendor == "postgresql" and kinds <= PLAIN | NATIVE):
         return column

@@ -23,6 +23,7 @@ from drives.models import (
 )
 from drives.service_record import history
 from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
+from tests.drives.past_units import record_past
 from tests.factories import (
     MORNING,
     AdminFactory,
@@ -61,9 +62,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         drive = DriveFactory(equipment=equipment)
         driver, _ = PositionFactory(drive=drive), DrivenFactory(drive=drive)
         item = ItemFactory()
-        history.record_past(
-            driver, item=item, installed_at=MORNING, removed_at=MORNING + DAY, ended_by="failure"
-        )
+        record_past(driver, item=item, installed_at=MORNING, removed_at=MORNING + DAY, ended_by="failure")
         fitted = history.install(driver, item=item, installed_at=MORNING + DAY)
         told_of(driver, f"{plant}-{n}")
         Approval.objects.create(installation=fitted, approved_by="Ines", until_on=MORNING.date())

@@ -15,7 +15,7 @@ from api.exchange.import_runs import sent_file
 from api.exchange.progress import RowProgress, store_if_possible, told
 from api.exchange.run import import_stream
 from api.models import Change, ImportFile, ImportRun
-from drives.models import InboundMessage
+from drives.models import InboundMessage, Installation, RecordedVerdict
 from inventory.facts import fact
 from inventory.models import Item, Specification
 from inventory.plumbing import many_rows
@@ -102,6 +102,40 @@ def test_lines_of_json_keep_what_they_leave_out() -> None:
         "08B",
     )
     assert Item.objects.get(stock_number="B").specification is None
+
+
+def test_units_are_recorded_a_part_of_the_file_at_a_time_with_those_of_a_position_together(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(checking, "GATHERED", 2)
+    load_up_to("items")
+    places = ["WL-EL-01-D1-A", "WL-EL-01-D1-B"]
+    rows = [
+        f"{place},004711,20{year}-02-01T07:30:00Z,20{year + 1}-02-01T07:30:00Z,failure,worn in {year}\n"
+        for year in (20, 12, 16, 11, 18, 14)
+        for place in places
+    ]
+    text = "position,item,installed_at,removed_at,ended_by,note\n" + "".join(rows)
+    overlapping = f"{places[0]},004711,2018-06-01T07:30:00Z,2018-07-01T07:30:00Z,failure,twice\n"
+    before = Change.objects.count()
+
+    first = load("installations", text)
+    again = load("installations", text)
+    refused = load("installations", text + overlapping)
+
+    assert (first.counts, again.counts) == ({"created": 12}, {"unchanged": 12})
+    assert (refused.counts, refused.written) == ({"unchanged": 12, "rejected": 1}, False)
+    assert [line for line, _, _ in sentences(refused)] == [14]
+    notes = Installation.objects.order_by("installed_at").values_list("position__tag", "note")
+    assert [note for tag, note in notes if tag == places[1]] == [
+        f"worn in {n}" for n in (11, 12, 14, 16, 18, 20)
+    ]
+    logged = Change.objects.order_by("id")[before:]
+    assert {(one.action, one.key.rpartition("/")[0]) for one in logged} == {
+        ("create", place) for place in places
+    }
+    assert sorted(one.after["note"] for one in logged) == sorted(2 * [note for _, note in notes][::2])
+    assert RecordedVerdict.objects.filter(installation__isnull=False).count() == 12
 
 
 def test_a_changed_row_logs_what_changed_of_item_and_part() -> None:

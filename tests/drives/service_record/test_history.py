@@ -8,6 +8,7 @@ from drives.models import Inspection, Installation
 from drives.service_record import history
 from inventory.stores import ledger
 from tests import movements
+from tests.drives.past_units import record_past
 from tests.factories import MORNING, ItemFactory, PositionFactory, SprocketFactory, StoreroomFactory, stock
 from tests.races import outcomes
 
@@ -27,7 +28,7 @@ def item():
 
 
 def past(position, item, begin, end, **details):
-    return history.record_past(
+    return record_past(
         position,
         item=item,
         installed_at=MORNING + begin * DAY,
