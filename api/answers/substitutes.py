@@ -29,7 +29,7 @@ from drives.substitutes.offers import (
 )
 from drives.substitutes.position_requirement import positions_with_requirements
 from drives.substitutes.ready_time import ReadyTime
-from inventory.catalogue.ranked_shortlist import NotJudged
+from inventory.catalogue.ranked_shortlist import MOST_UNKNOWN_COUNTED, NotJudged
 from inventory.catalogue.stock_on_hand import CompanionShelf, ShelfStock
 from inventory.facts import fact
 from inventory.interchange.vocabulary import Grade, Outcome
@@ -136,11 +136,12 @@ class BestSerializer(serializers.Serializer[Any]):
 
 class NotJudgedSerializer(CoreAnswerSerializer):
     of = NotJudged
-    members = "lower_ranked certainly_unfit unknown_parts"
+    members = "lower_ranked certainly_unfit unknown_parts more_unknown_parts"
     texts = {
         "lower_ranked": "Their grade could not be better than that of the results.",
         "certainly_unfit": "What is known of them is enough to refuse them, such as the rows, the chain or the bore.",
-        "unknown_parts": "Neither pitch nor teeth are recorded: it could be anything.",
+        "unknown_parts": f"Neither pitch nor teeth are recorded: it could be anything. {MOST_UNKNOWN_COUNTED} at most are counted.",
+        "more_unknown_parts": "There are more than were counted.",
     }
 
 

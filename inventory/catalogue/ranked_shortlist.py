@@ -38,23 +38,25 @@ MOST_JUDGED = 600
 IN_CODE_ORDER = {"postgresql": 'COLLATE "C"', "sqlite": "COLLATE BINARY"}
 """Stock numbers in the order in which Python compares them."""
 
-# Each of `listed` and `placed` is worked out once. The ways to the shelves are looked up for what could fit, and beside it only for
+# Each of `listed`, `near` and `placed` is worked out once: PostgreSQL would look up the way at each mention of it. The ways to the shelves are looked up for what could fit, and beside it only for
 # as many of the unfit as the page can show: that is what keeps a large group cheap.
 STATEMENT = """
 WITH listed AS MATERIALIZED (
   SELECT i.id AS item, i.stock_number, i.unit_cost, {class_sql} AS class, {minutes_sql} AS minutes
   FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
   WHERE ({cases}){other_than}
-), placed AS MATERIALIZED (
-  SELECT way.*, CASE WHEN way = {here} THEN 0 WHEN way IS NULL THEN 2 ELSE 1 END AS nearness,
-    CASE WHEN class >= {unfit} THEN 0 ELSE minutes END AS least_minutes
-  FROM (SELECT listed.*, (
-      SELECT MIN(CASE WHEN k.storeroom_id = {room} THEN {here} ELSE COALESCE(w.minutes, {unknown_way}) END)
-      FROM inventory_stocklevel k LEFT JOIN inventory_transfertime w
-        ON w.from_storeroom_id = k.storeroom_id AND w.to_storeroom_id = {room}
+), near AS MATERIALIZED (
+  SELECT listed.*, (
+      SELECT MIN(CASE WHEN k.storeroom_id = {room} THEN {here} ELSE COALESCE((
+          SELECT w.minutes FROM inventory_transfertime w
+          WHERE w.from_storeroom_id = k.storeroom_id AND w.to_storeroom_id = {room}), {unknown_way}) END)
+      FROM inventory_stocklevel k
       WHERE k.item_id = listed.item AND k.condition IN {conditions} AND k.on_hand > k.reserved{scope}
-    ) AS way FROM listed WHERE {looked_up}) way
-  WHERE {wanted}
+    ) AS way FROM listed WHERE {looked_up}
+), placed AS MATERIALIZED (
+  SELECT near.*, CASE WHEN way = {here} THEN 0 WHEN way IS NULL THEN 2 ELSE 1 END AS nearness,
+    CASE WHEN class >= {unfit} THEN 0 ELSE minutes END AS least_minutes
+  FROM near WHERE {wanted}
 ), best AS (
   SELECT 1 AS is_placed, placed.* FROM placed
   ORDER BY class, nearness, least_minutes, unit_cost IS NULL, unit_cost, stock_number {in_code_order}
@@ -90,9 +92,11 @@ SELECT free.item, {columns} FROM free LEFT JOIN inventory_item i ON i.id = free.
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
 """
 BOUND_COLUMNS = 7
-UNKNOWN_PARTS = """SELECT COUNT(*) FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
-  WHERE s.kind = 'sprocket' AND s.pitch_mm IS NULL AND s.teeth IS NULL"""
-"""Such a part could be anything, so it is counted and not judged."""
+MOST_UNKNOWN_COUNTED = 50
+UNKNOWN_PARTS = f"""SELECT COUNT(*) FROM (
+  SELECT 1 FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
+  WHERE s.kind = 'sprocket' AND s.pitch_mm IS NULL AND s.teeth IS NULL LIMIT {MOST_UNKNOWN_COUNTED + 1}) unknown"""
+"""Such a part could be anything, so it is counted and not judged: all that a plant has are no matter of one position."""
 
 
 @dataclass(frozen=True)
@@ -102,6 +106,8 @@ class NotJudged:
     lower_ranked: int = 0
     certainly_unfit: int = 0
     unknown_parts: int = 0
+    more_unknown_parts: bool = False
+    """Than were counted."""
 
     @property
     def total(self) -> int:
@@ -174,7 +180,12 @@ class Shortlist:
             known |= new
             is_last = len(placed) < size or first + size >= every
             seen_unfit = sum(row.is_unfit for row in known.values())
-            left = NotJudged(every - len(known) - (unfit - seen_unfit), unfit - seen_unfit, unknown)
+            left = NotJudged(
+                every - len(known) - (unfit - seen_unfit),
+                unfit - seen_unfit,
+                min(unknown, MOST_UNKNOWN_COUNTED),
+                unknown > MOST_UNKNOWN_COUNTED,
+            )
             items = [row.item for row in new.values()]
             yield ShortlistBatch(items, left, None if is_last else placed[-1].bound)
             if is_last or (placed[-1].is_unfit and first + size >= MOST_JUDGED):

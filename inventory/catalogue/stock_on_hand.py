@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from inventory.catalogue.core_values import core_value
+from inventory.catalogue.core_values import core_value, word_or_none
 from inventory.interchange.bushing import BushAtHand, BushesAtHand
 from inventory.interchange.key import keyseat_for
 from inventory.interchange.requirement import Engagement, Requirement
@@ -13,6 +13,7 @@ from inventory.interchange.thresholds import Thresholds, range_of
 from inventory.interchange.vocabulary import KeyStandard, ShaftKind
 from inventory.models import Item, PartKind, StockLevel
 from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
+from inventory.models.specification import keyway_sql
 from inventory.models.stock import AVAILABLE_CONDITIONS
 from inventory.plumbing.joint_statement import Parameters, Question, Row, answers
 from inventory.stocking.chain_pieces import pieces_left
@@ -227,11 +228,11 @@ class _Search:
         names = [f"'{kind.value}'" for kind in self.kinds]
         return f"s.kind = {names[0]}" if len(names) == 1 else f"s.kind IN ({', '.join(names)})"
 
-    def parts(self, put: Parameters, ways: "_Ways", rooms: Iterable[int]) -> Iterator[str]:
+    def parts(self, put: Parameters, minutes: str, rooms: Iterable[int]) -> Iterator[str]:
         found = (
-            f"SELECT k.id, 1 AS is_companion, k.storeroom_id, {ways.minutes} AS minutes "
+            f"SELECT k.id, 1 AS is_companion, k.storeroom_id, {minutes} AS minutes "
             f"FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id "
-            f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} {ways.join} "
+            f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} "
             f"WHERE {self._of_kind} AND {self.condition}"
         )
         if self.most_elsewhere is not None:
@@ -240,29 +241,21 @@ class _Search:
             elsewhere = f" AND k.storeroom_id NOT IN {at_hand}" if rooms else ""
             yield f"SELECT * FROM ({found}{elsewhere} LIMIT {self.most_elsewhere}) elsewhere"
         elif self.most_nearest is not None:
-            order = f"ORDER BY {ways.minutes} IS NULL, {ways.minutes}, k.id"
+            order = "ORDER BY minutes NULLS LAST, k.id"
             yield f"SELECT * FROM ({found} {order} LIMIT {self.most_nearest}) nearest"
         else:
             yield found
 
 
-@dataclass(frozen=True)
-class _Ways:
-    """SQL for the minutes from a shelf `k` to the storeroom of the question."""
-
-    minutes: str
-    join: str
-
-    @classmethod
-    def to(cls, room: int | None, put: Parameters) -> "_Ways":
-        if room is None:
-            return cls("CAST(NULL AS integer)", "")
-        here = put.put(room)
-        return cls(
-            f"CASE WHEN k.storeroom_id = {here} THEN 0 ELSE w.minutes END",
-            "LEFT JOIN inventory_transfertime w ON w.from_storeroom_id = k.storeroom_id "
-            f"AND w.to_storeroom_id = {here}",
-        )
+def way_minutes_sql(room: int | None, put: Parameters) -> str:
+    """The minutes from a shelf `k` to a storeroom; looked up for each shelf, however many ways lead there."""
+    if room is None:
+        return "CAST(NULL AS integer)"
+    here = put.put(room)
+    return (
+        f"CASE WHEN k.storeroom_id = {here} THEN 0 ELSE (SELECT w.minutes FROM inventory_transfertime w "
+        f"WHERE w.from_storeroom_id = k.storeroom_id AND w.to_storeroom_id = {here}) END"
+    )
 
 
 def available_sql(put: Parameters) -> str:
@@ -277,35 +270,58 @@ def _near(column: str, size_mm: float, put: Parameters, limits: Thresholds) -> s
     return f"{column} BETWEEN {put.put(size_mm - span)} AND {put.put(size_mm + span)}"
 
 
+KEYWAY = keyway_sql("s.keyway_width_mm", "s.keyway_depth_mm", "s.key_standard")
+OF_SIZE = "FROM inventory_specification s WHERE s.kind = 'bush' AND UPPER(s.bush_size)"
+# From each kind of bush the index leads to the next, however many bushes of a kind there are; of each the first on a shelf is enough.
+BUSHES = f"""FROM (
+  WITH RECURSIVE size(name) AS (
+    SELECT (SELECT MIN(UPPER(s.bush_size)) {OF_SIZE} >= '')
+    UNION ALL SELECT (SELECT MIN(UPPER(s.bush_size)) {OF_SIZE} > size.name) FROM size WHERE name IS NOT NULL
+  ), bore(size, mm) AS (
+    SELECT name, (SELECT MIN(s.bore_mm) {OF_SIZE} = size.name AND s.bore_mm BETWEEN {{least}} AND {{most}})
+    FROM size WHERE name IS NOT NULL
+    UNION ALL SELECT size, (SELECT MIN(s.bore_mm) {OF_SIZE} = bore.size AND s.bore_mm > bore.mm AND s.bore_mm <= {{most}})
+    FROM bore WHERE mm IS NOT NULL
+  ), bush(size, bore_mm, keyway) AS (
+    SELECT size, mm, (SELECT MIN({KEYWAY}) {OF_SIZE} = bore.size AND s.bore_mm = bore.mm) FROM bore WHERE mm IS NOT NULL
+    UNION ALL SELECT size, bore_mm, (
+      SELECT MIN({KEYWAY}) {OF_SIZE} = bush.size AND s.bore_mm = bush.bore_mm AND {KEYWAY} > bush.keyway)
+    FROM bush WHERE keyway IS NOT NULL
+  ) SELECT * FROM bush
+) bush WHERE (
+  SELECT k.id FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
+  JOIN inventory_stocklevel k ON k.item_id = i.id AND {{available}}
+  WHERE s.kind = 'bush' AND UPPER(s.bush_size) = bush.size AND s.bore_mm = bush.bore_mm AND {KEYWAY} = bush.keyway LIMIT 1
+) IS NOT NULL"""
+
+
 def bushes_question(required: Requirement, put: Parameters) -> Question:
-    """The bushes at hand with about the bore of a round shaft, alike ones added up."""
-    shaft = required.shaft
-    bore = "1 = 0"
+    """Each kind of bush at hand with about the bore of a round shaft."""
+    shaft, source = required.shaft, "FROM (SELECT '' AS size, 0 AS bore_mm, '' AS keyway) bush WHERE 1 = 0"
     if shaft is not None and shaft.diameter_mm is not None:
         least, most = (
             put.put(shaft.diameter_mm + one) for one in (-WIDEST_TOLERANCE_MM, WIDEST_TOLERANCE_MM)
         )
-        bore = f"s.bore_mm BETWEEN {least} AND {most}"
-    names = ", ".join(f"s.{name}" for name in BUSH_COLUMNS)
-    return Question(
-        (*(f"s.{name}" for name in BUSH_COLUMNS), "SUM(k.on_hand - k.reserved)"),
-        "FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id "
-        f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} "
-        f"WHERE s.kind = 'bush' AND {bore} GROUP BY {names}",
-    )
-
-
-BUSH_COLUMNS = ("bush_size", "bore_mm", "keyway_width_mm", "keyway_depth_mm", "key_standard")
+        source = BUSHES.format(least=least, most=most, available=available_sql(put))
+    return Question(("bush.size", "bush.bore_mm", "bush.keyway"), source)
 
 
 def bushes_of(rows: Iterable[Row], required: Requirement, limits: Thresholds) -> BushesAtHand:
     """Of the rows of `bushes_question`, those with the very bore."""
-    bore_mm = required.shaft.diameter_mm if required.shaft is not None else None
+    shaft_mm = required.shaft.diameter_mm if required.shaft is not None else None
     found = []
-    for *values, pieces in rows:
-        part = _part_of(dict(zip(BUSH_COLUMNS, values, strict=True)))
-        if bore_mm is not None and limits.is_same_size(part["bore_mm"], bore_mm):
-            found.append(BushAtHand(size=part.pop("bush_size") or "", available=pieces, **part))
+    for size, bore_mm, keyway in rows:
+        if shaft_mm is not None and limits.is_same_size(bore_mm, shaft_mm):
+            width_mm, depth_mm, standard = keyway.split(" ", 2)
+            found.append(
+                BushAtHand(
+                    size=size,
+                    bore_mm=float(bore_mm),
+                    keyway_width_mm=float(width_mm) if width_mm else None,
+                    keyway_depth_mm=float(depth_mm) if depth_mm else None,
+                    key_standard=word_or_none(KeyStandard, standard),
+                )
+            )
     return BushesAtHand(tuple(found))
 
 
@@ -332,14 +348,14 @@ def stock_questions(
 ) -> StockQuestions:
     """Stock of the items and of what goes with them; `at_hand` are the storerooms in which keys and links are looked for."""
     put = Parameters()
-    ways = _Ways.to(to_storeroom_id, put)
+    minutes = way_minutes_sql(to_storeroom_id, put)
     rooms = {room for room in (to_storeroom_id, *at_hand) if room is not None}
     own = (
-        f"SELECT k.id, 0 AS is_companion, k.storeroom_id, {ways.minutes} AS minutes FROM inventory_stocklevel k {ways.join} "
+        f"SELECT k.id, 0 AS is_companion, k.storeroom_id, {minutes} AS minutes FROM inventory_stocklevel k "
         f"WHERE k.item_id IN {put.put_all(item_ids)} AND k.on_hand > 0{put.in_scope('k.storeroom_id')}"
     )
     searches = [one for need in needs for one in need.searches(put, limits)]
-    companions = [part for one in searches for part in one.parts(put, ways, rooms)]
+    companions = [part for one in searches for part in one.parts(put, minutes, rooms)]
     beginning = f"WITH lying AS MATERIALIZED ({' UNION ALL '.join((own, *companions))})"
     questions = {"shelves": SHELVES}
     bare_sizes = {size for need in needs for size in need.bare_sizes}

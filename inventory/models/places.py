@@ -124,12 +124,18 @@ class OpeningHours(models.Model):
 class TransferTime(Stamped):
     """Minutes from one storeroom to another; without a row the time is not known, not 0."""
 
-    from_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_out")
-    to_storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="transfers_in")
+    # A way is looked up by both ends: an index of one alone would be taken where there are few storerooms.
+    from_storeroom = models.ForeignKey(
+        Storeroom, on_delete=models.CASCADE, related_name="transfers_out", db_index=False
+    )
+    to_storeroom = models.ForeignKey(
+        Storeroom, on_delete=models.CASCADE, related_name="transfers_in", db_index=False
+    )
     minutes = models.PositiveIntegerField()
 
     class Meta:
         ordering = ["from_storeroom_id", "to_storeroom_id"]
+        indexes = [models.Index(fields=["to_storeroom", "from_storeroom"], name="transfer_time_to")]
         constraints = [
             unique(
                 "transfer_time_once_per_way",

@@ -72,10 +72,12 @@ class Logistics:
 
 def hours_question(put: Parameters, shop: MachineShop | None) -> Question:
     """Opening hours of the storerooms in which the shelves of `stock_questions` stand, and of a shop."""
-    own = "" if shop is None else f" OR h.machine_shop_id = {put.put(shop.pk)}"
+    rooms = "SELECT DISTINCT storeroom_id, CAST(NULL AS bigint) AS shop_id FROM lying"
+    if shop is not None:
+        rooms += f" UNION ALL SELECT NULL, CAST({put.put(shop.pk)} AS bigint)"
     return Question(
         ("h.storeroom_id", "h.weekday", "h.opens", "h.closes"),
-        f"FROM inventory_openinghours h WHERE h.storeroom_id IN (SELECT storeroom_id FROM lying){own}",
+        f"FROM ({rooms}) place JOIN inventory_openinghours h ON h.storeroom_id = place.storeroom_id OR h.machine_shop_id = place.shop_id",
     )
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 from django.core.cache import cache
-from django.db import connection, transaction
+from django.db import transaction
 
 from tests.benchmarks.growth import GREATEST_GROWTH, Work, compare, measure_all
 from tests.benchmarks.synthetic_group import make, size_of
@@ -10,13 +10,6 @@ from tests.benchmarks.synthetic_group import make, size_of
 pytestmark = pytest.mark.django_db
 
 SMALL, LARGE = 5_000, 50_000
-MISSED_ON_POSTGRESQL = {
-    "substitutes of a position": 2.0,
-    "page of a position": 2.0,
-    "substitute pairs of a drive": 2.0,
-    "page of a drive": 2.0,
-}
-"""The goal is missed there: sprockets without a pitch are read to be counted, and bushes of the bore from all storerooms."""
 
 
 def work_of(items: int) -> dict[str, Work]:
@@ -32,10 +25,5 @@ def work_of(items: int) -> dict[str, Work]:
 
 def test_ten_times_the_plant_leaves_the_work_of_an_answer_as_it_is() -> None:
     rows = compare(work_of(SMALL), work_of(LARGE))
-    allowed = MISSED_ON_POSTGRESQL if connection.vendor == "postgresql" else {}
-    grown = {
-        row["what"]: row["growth"]
-        for row in rows
-        if row["growth"] > allowed.get(row["what"], GREATEST_GROWTH)
-    }
+    grown = {row["what"]: row["growth"] for row in rows if row["growth"] > GREATEST_GROWTH}
     assert grown == {}

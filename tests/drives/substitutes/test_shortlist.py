@@ -269,3 +269,14 @@ def test_parts_of_which_nothing_is_known_are_counted_and_not_judged() -> None:
     assert found.left_out == NotJudged(unknown_parts=3)
     assert Item.objects.count() == 4
     assert found.offers[0].candidate.verdict.grade in Grade
+
+
+def test_of_parts_of_which_nothing_is_known_no_more_than_a_few_are_counted() -> None:
+    position = PositionFactory()
+    most = ranked_shortlist.MOST_UNKNOWN_COUNTED
+    parts = [SpecificationFactory(kind=PartKind.SPROCKET, material="carbon_steel") for _ in range(most + 1)]
+    for part in parts[:most]:
+        ItemFactory(specification=part)
+    assert answer(position, Wanted(20)).left_out == NotJudged(unknown_parts=most)
+    ItemFactory(specification=parts[most])
+    assert answer(position, Wanted(20)).left_out == NotJudged(unknown_parts=most, more_unknown_parts=True)
