@@ -31,6 +31,11 @@ def add_up(tables: FloatArray, *, units: IntArray) -> CountDistribution:
     return CountDistribution(_product(_powers(tables, units)), float(np.dot(units, means)))
 
 
+def add_up_rows(tables: FloatArray) -> FloatArray:
+    """Chances of the sum, where each row is the distribution of one unit."""
+    return _product([tables])
+
+
 def _powers(tables: FloatArray, units: IntArray) -> list[FloatArray]:
     """Blocks of rows whose product is that of every row to the power of its units, by repeated squaring."""
     blocks = []
@@ -51,14 +56,14 @@ def _product(blocks: list[FloatArray]) -> FloatArray:
             if len(block) % 2:
                 block = np.concatenate((block, np.eye(1, block.shape[1])))
             block = _trimmed(_multiplied(block[::2], block[1::2]))
-        result = _multiplied(*_same_width(result, block))
+        result = block if result.size == 1 else _multiplied(*_same_width(result, block))
     return np.asarray(_trimmed(result)[0])
 
 
-def _same_width(one: FloatArray, other: FloatArray) -> tuple[FloatArray, FloatArray]:
-    width = max(one.shape[1], other.shape[1])
-    one, other = (np.pad(block, ((0, 0), (0, width - block.shape[1]))) for block in (one, other))
-    return one, other
+def _same_width(one: FloatArray, other: FloatArray) -> FloatArray:
+    both = np.zeros((2, 1, max(one.shape[1], other.shape[1])))
+    both[0, :, : one.shape[1]], both[1, :, : other.shape[1]] = one, other
+    return both
 
 
 def _multiplied(one: FloatArray, other: FloatArray) -> FloatArray:

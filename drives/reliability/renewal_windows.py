@@ -7,15 +7,15 @@ processes, Cox, Renewal Theory, 1962. The law of lives is one of several, each w
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, partial, reduce
+from functools import cached_property, reduce
 
 import numpy as np
 import numpy.typing as npt
 from scipy import fft
 
-from drives.reliability.count_distribution import add_up
+from drives.reliability.count_distribution import add_up_rows
 from drives.reliability.discretised_renewals import step_masses
 from drives.reliability.renewal_process import MOST_RENEWALS
 from drives.reliability.weibull import mean_life_hours
@@ -28,6 +28,8 @@ FEWEST_STEPS_TO_A_LIFE = 4
 LOST_CHANCE = 1e-12
 """Chances below this are lost in the rounding of a transform."""
 EQUAL = 1e-9
+ENTRIES_AT_ONCE = 1 << 13
+"""Of the steps of several laws that are transformed together."""
 
 
 @dataclass(frozen=True)
@@ -47,8 +49,8 @@ class UnitRenewals:
     """Mass of the first renewal, a row for each unit."""
     fresh: FloatArray
     """Mass of the end of a new life."""
-    within: FloatArray
-    """Chance that 0, 1, 2, … new lives in a row end within so many steps, a row for each number."""
+    in_a_row: FloatArray
+    """Mass of the end of the last of 0, 1, 2, … new lives in a row, a row for each number."""
     renewals: FloatArray
     """Expected renewals at each step, a row for each unit."""
     mean_life_steps: float
@@ -65,14 +67,20 @@ class UnitRenewals:
         found[:, 0] = self.renewals[:, start] / 2
         return np.asarray(found)
 
-    def chances(self, start: int | None, steps: float) -> FloatArray:
-        """Chances of 0, 1, 2, … renewals in a window of so many steps, a row for each unit."""
-        following, whole = self.next_after(start), math.floor(steps)
-        low, high = (following[:, : end + 1] @ self.within[:, end::-1].T for end in (whole, whole + 1))
-        at_least = np.clip(low + (steps - whole) * (high - low), 0.0, 1.0)
-        table = np.pad(at_least, ((0, 0), (1, 1)))
-        table[:, 0] = 1.0
-        return np.asarray(-np.diff(np.minimum.accumulate(table, axis=1), axis=1))
+    def chances(self, start: int | None, windows: Sequence[float]) -> list[FloatArray]:
+        """Chances of 0, 1, 2, … renewals in each window of so many steps, a row for each unit."""
+        following = self.next_after(start)
+        until = np.cumsum(following, axis=1) - following / 2
+        return [self._within(until, steps) for steps in windows]
+
+    def _within(self, until: FloatArray, steps: float) -> FloatArray:
+        """`until` is the chance of the next renewal within so many steps."""
+        whole = math.floor(steps)
+        low, high = (until[:, end::-1] @ self.in_a_row[:, : end + 1].T for end in (whole, whole + 1))
+        table = np.zeros((len(until), len(self.in_a_row) + 2))
+        table[:, 0], table[:, 1:-1] = 1.0, np.clip(low + (steps - whole) * (high - low), 0.0, 1.0)
+        table = np.minimum.accumulate(table, axis=1)
+        return np.asarray(table[:, :-1] - table[:, 1:])
 
     def _in_equilibrium(self) -> FloatArray:
         surviving = np.maximum(1 - np.cumsum(self.fresh), 0.0)
@@ -121,16 +129,28 @@ class RenewalWindows:
 
     def chances(self, start: int | None, days: float) -> FloatArray:
         """Chances of 0, 1, 2, … renewals of all units in a window; None is the long run."""
-        steps = days / self.step_days
-        found = [
-            (weight, reduce(np.convolve, [_of_all(one.chances(start, steps)) for one in groups], np.ones(1)))
-            for weight, groups in self.laws
+        return self.chances_over(start, [days])[0]
+
+    def chances_over(self, start: int | None, days: Sequence[float]) -> list[FloatArray]:
+        """The same for windows of so many days each, which begin together."""
+        steps = [one / self.step_days for one in days]
+        found = [(weight, [one.chances(start, steps) for one in groups]) for weight, groups in self.laws]
+        return [
+            mixture(
+                [
+                    (
+                        weight,
+                        reduce(np.convolve, [add_up_rows(tables[place]) for tables in groups], np.ones(1)),
+                    )
+                    for weight, groups in found
+                ]
+            )
+            for place in range(len(steps))
         ]
-        return mixture(found)
 
     def chances_of_each(self, start: int | None, days: float) -> list[tuple[float, FloatArray]]:
         """Of one group of units: the chance of each law with the chances of 0, 1, 2, … renewals under it, a row for each unit."""
-        return [(weight, one.chances(start, days / self.step_days)) for weight, (one,) in self.laws]
+        return [(weight, one.chances(start, [days / self.step_days])[0]) for weight, (one,) in self.laws]
 
 
 def mixture(parts: Sequence[tuple[float, FloatArray]]) -> FloatArray:
@@ -157,37 +177,51 @@ def renewal_windows(
             f"`horizon_days` and the lead time must be shorter: {reach:,.0f} days are {reach / shortest:,.0f} lives of a unit,"
             " too many renewals to follow"
         )
-    found = tuple((weight, tuple(_on_steps(one, step, steps) for one in some)) for weight, some in laws)
+    renewals = iter(_on_steps(groups, step, steps))
+    found = tuple((weight, tuple(next(renewals) for _ in some)) for weight, some in laws)
     return RenewalWindows(found, steps, step, horizon_days)
 
 
-def _on_steps(units: AgingUnits, step: float, steps: int) -> UnitRenewals:
-    masses = partial(step_masses, reach=steps * step / units.scale_days, shape=units.shape, steps=steps)
-    fresh, first = masses(np.zeros(1))[0], masses(np.array(units.ages_days) / units.scale_days)
-    within, sums = _lives_in_a_row(fresh)
-    mean = mean_life_hours(units.shape, scale_hours=units.scale_days) / step
-    return UnitRenewals(first, fresh, within, _convolved(first, sums, steps + 1), mean)
+def _on_steps(groups: Sequence[AgingUnits], step: float, steps: int) -> Iterator[UnitRenewals]:
+    """A few groups at a time, so that what is transformed together stays in the cache of a processor."""
+    at_once = max(1, ENTRIES_AT_ONCE // steps)
+    for begin in range(0, len(groups), at_once):
+        some = groups[begin : begin + at_once]
+        masses = [_masses(one, step, steps) for one in some]
+        in_a_row, sums = _lives_in_a_row(np.array([mass[0] for mass in masses]))
+        for units, mass, lives, expected in zip(some, masses, in_a_row, sums, strict=True):
+            mean = mean_life_hours(units.shape, scale_hours=units.scale_days) / step
+            renewals = _convolved(mass[1:], expected, steps + 1)
+            yield UnitRenewals(mass[1:], mass[0], lives, renewals, mean)
 
 
-def _lives_in_a_row(fresh: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Chance that n lives end within so many steps, and the expected number of lives that end at each."""
-    masses = np.zeros_like(fresh)
-    masses[0] = 1.0
-    within, sums = [np.append(0.5, np.ones(len(fresh) - 1))], masses.copy()
-    while len(within) < MOST_RENEWALS:
-        masses = _convolved(masses[None, :], fresh, len(fresh))[0]
-        if masses.sum() < LOST_CHANCE:
+def _masses(units: AgingUnits, step: float, steps: int) -> FloatArray:
+    """Of the end of a new life in the first row, below it of each unit."""
+    ages = np.append(0.0, units.ages_days) / units.scale_days
+    return step_masses(ages, reach=steps * step / units.scale_days, shape=units.shape, steps=steps)
+
+
+def _lives_in_a_row(fresh: FloatArray) -> tuple[list[FloatArray], FloatArray]:
+    """Masses of the ends of so many lives, and their sum: the expected number of lives that end at each step."""
+    size = fft.next_fast_len(2 * fresh.shape[1] - 1, real=True)
+    none = np.zeros_like(fresh)
+    none[:, 0] = 1.0
+    found, sums = [[row] for row in none], none.copy()
+    masses, law, going = fresh, fft.rfft(fresh, size), np.arange(len(fresh))
+    for _ in range(1, MOST_RENEWALS):
+        likely = masses.sum(axis=1) >= LOST_CHANCE
+        if not likely.all():
+            masses, law, going = masses[likely], law[likely], going[likely]
+        if not going.size:
             break
-        sums += masses
-        within.append(np.cumsum(masses) - masses / 2)
-    return np.array(within), sums
+        sums[going] += masses
+        for row, mass in zip(going.tolist(), masses, strict=True):
+            found[row].append(mass)
+        masses = np.maximum(fft.irfft(fft.rfft(masses, size) * law, size)[:, : fresh.shape[1]], 0.0)
+    return [np.array(rows) for rows in found], sums
 
 
 def _convolved(rows: FloatArray, other: FloatArray, length: int) -> FloatArray:
     size = fft.next_fast_len(rows.shape[1] + len(other) - 1, real=True)
-    product = fft.irfft(fft.rfft(rows, size, axis=1) * fft.rfft(other, size), size, axis=1)
+    product = fft.irfft(fft.rfft(rows, size) * fft.rfft(other, size), size)
     return np.asarray(np.maximum(product[:, :length], 0.0))
-
-
-def _of_all(tables: FloatArray) -> FloatArray:
-    return add_up(tables, units=np.ones(len(tables), dtype=np.int64)).chances
