@@ -25,4 +25,4 @@ class PlantAdminConfig(admin_apps.AdminConfig):
     """The admin whose every page writes to the log of changes."""
 
     default = False
-    default_site = "api.admin_site.PlantAdminSite"
+    default_site = "api.screens.admin_site.PlantAdminSite"

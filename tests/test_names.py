@@ -1,4 +1,4 @@
-"""One thing per word: two classes of the product never share a name."""
+"""One thing per word: two classes of the product never share a name, and few words need a glossary."""
 
 import ast
 from collections import defaultdict
@@ -26,3 +26,13 @@ def test_two_classes_never_share_a_name() -> None:
 
     assert len(found) > 500
     assert {name: files for name, files in found.items() if len(files) > 1} == {}
+
+
+def test_the_glossary_has_at_most_60_terms_in_their_order():
+    glossary = (HOUSE / "DEVELOPERS.md").read_text(encoding="utf-8").split("## Glossary")[1].split("\n## ")[0]
+    terms = [
+        line.split(" | ")[0].removeprefix("| ") for line in glossary.splitlines() if line.startswith("| ")
+    ]
+
+    assert 40 < len(terms) - 1 <= 60
+    assert terms[1:] == sorted(terms[1:])

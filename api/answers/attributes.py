@@ -1,6 +1,7 @@
 """Attributes as they come over the wire: of a sprocket, of a place, of a duty. Each bad member is named."""
 
 from collections.abc import Mapping
+from dataclasses import fields
 from typing import Any
 
 from rest_framework import serializers
@@ -67,12 +68,7 @@ class SprocketSerializer(EngagementMixin):
     """A sprocket by its generic attributes."""
 
     of = Sprocket
-    members = (
-        "strands teeth role_kind hub_style bore_type bore_mm max_bore_mm keyway_width_mm keyway_depth_mm key_standard "
-        "set_screws bush_size hex_across_flats_mm hub_diameter_mm hub_diameter_2_mm length_through_bore_mm "
-        "outside_diameter_mm tooth_width_mm material material_grade hardened_teeth food_contact non_sparking single_cut "
-        "mass_kg"
-    )
+    members = " ".join(one.name for one in fields(Sprocket) if one.name != "chain")
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         attrs = super().validate(attrs)
