@@ -1,71 +1,20 @@
 """The sentence for a fact, in the reader's language: the one door to every sentence that is made from a code."""
 
 from collections.abc import Iterable, Mapping
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Any
 
-from api.wording import (
-    cautions,
-    confidence,
-    demand,
-    drive_advice,
-    exposure,
-    feed,
-    finding_sources,
-    findings_chain,
-    findings_hub,
-    findings_material,
-    findings_mounting,
-    findings_place,
-    import_refusals,
-    jobs,
-    ledger_differences,
-    manager_figures,
-    named_records,
-    planning,
-    record_rules,
-    refusals,
-    reliability,
-    steps_to_take,
-    stocking,
-    substitutes,
-    tooth_form,
-    track_record,
-    wear_notice,
-    work_steps,
-)
+from api import wording
 from api.wording.figures import Sentence, shown
 from inventory.facts import Fact, fact_from_json
 
-ROOMS = (
-    cautions,
-    confidence,
-    demand,
-    drive_advice,
-    exposure,
-    feed,
-    finding_sources,
-    findings_chain,
-    findings_hub,
-    findings_material,
-    findings_mounting,
-    findings_place,
-    import_refusals,
-    jobs,
-    ledger_differences,
-    manager_figures,
-    named_records,
-    planning,
-    record_rules,
-    refusals,
-    reliability,
-    steps_to_take,
-    stocking,
-    substitutes,
-    tooth_form,
-    track_record,
-    wear_notice,
-    work_steps,
-)
+ROOMS = [
+    room
+    for found in iter_modules(wording.__path__, f"{wording.__name__}.")
+    if found.name != __name__ and hasattr(room := import_module(found.name), "SENTENCES")
+]
+"""Every module of this package that has sentences."""
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}
 
 

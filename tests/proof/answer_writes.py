@@ -74,8 +74,10 @@ def book_pieces(writes: Writes) -> None:
     writes.move("receipt", item, 20, **arrived)
     writes.move("receipt", item, 20, **arrived)
     writes.move("receipt", item, 21, reference="D-1")
-    issued = writes.move("issue", item, 3, work_order="WO-1", position="OM-GER-TN14-D1-DRV")
-    writes.move("issue", item, 5_000, work_order="WO-1", position="OM-GER-TN14-D1-DRV")
+    job = {"work_order": "WO-1", "position": "OM-GER-TN14-D1-DRV"}
+    writes.move("issue", item, 3, **job)
+    issued = writes.move("issue", item, 3, **job, reason="bush changed too")
+    writes.move("issue", item, 5_000, **job, reason="bush changed too")
     writes.move("issue", item, 1, work_order="WO-1", expected_back_on="2026-12-24")
     writes.move("issue", item, 1, occurred_at="2031-01-01T00:00:00Z")
     writes.move("issue", "nothing", 1)
