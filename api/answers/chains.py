@@ -115,7 +115,7 @@ class ToothFormSerializer(CoreAnswerSerializer):
     )
     texts = {
         "outside_diameter_mm": "Turned form p(0.6 + cot(180°/z)), common practice.",
-        "caliper_diameter_mm": "Over the bottoms, as a calliper reads it.",
+        "caliper_diameter_mm": "Over the bottoms, as a caliper reads it.",
         "max_hub_diameter_rule": "Which of the two published formulas was used.",
         "root_diameter_minus_tolerance_mm": "How far the root may lie below nominal; null where the limit is h11.",
         "flange_thickness_asme_mm": "Null without an inch inner width and for more than three strands.",

@@ -40,7 +40,7 @@ class FalseFitCaseSerializer(serializers.Serializer[Any]):
     position = serializers.CharField(source="verdict.position.tag")
     grade = serializers.ChoiceField(source="verdict.grade", choices=[one.value for one in Grade])
     verdict = serializers.CharField(source="verdict.quote", help_text="Its id.")
-    aspect = serializers.CharField(source="question.aspect", help_text="Empty: nothing told it.")
+    aspect = serializers.CharField(source="question.aspect", help_text="Empty: it is not known.")
     reason = serializers.CharField(source="question.entry.reason")
     measure = FactSerializer(source="question.measure_fact")
     answer = serializers.CharField(source="question.answer")

@@ -269,10 +269,10 @@ def logging_deletion(records: Sequence[models.Model]) -> Iterator[None]:
         yield
         return
     model = type(records[0])
-    told_of = [RecordChange(record.pk, values_of(record), None) for record in records]
+    deleted = [RecordChange(record.pk, values_of(record), None) for record in records]
     names = names_of(model, [record.pk for record in records])
     yield
-    write_changes(model, told_of, names)
+    write_changes(model, deleted, names)
 
 
 @contextmanager

@@ -64,7 +64,7 @@ class KindField(serializers.Field[Any, Any, Any, Any]):
     ) -> None:
         self.kinds, self.by = kinds, by
         super().__init__(**kwargs)
-        # Each object is described, as a serializer makes its fields anew for every one of its own.
+        # Each object is described, as a serializer makes its fields again for every one of its own.
         proxy = PolymorphicProxySerializer(component, dict(kinds), resource_type_field_name=by)
         set_override(self, "field", proxy)
 

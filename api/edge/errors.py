@@ -43,7 +43,7 @@ MOST_BLOCKERS_LOOKED_AT = 50
 KINDS = {
     400: ("validation", "The request is not understood"),
     401: ("authentication", "Credentials are missing or not valid"),
-    403: ("permission", "This may be seen but not done"),
+    403: ("permission", "This is not permitted"),
     404: ("not-found", "There is nothing at this address"),
     405: ("method", "This address does not take that method"),
     406: ("not-acceptable", "The answer cannot be given in that form"),

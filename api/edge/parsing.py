@@ -22,6 +22,7 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.utils.serializer_helpers import BindingDict
 
 from api.edge.errors import PayloadTooLarge, field_errors, pointer
+from api.edge.lengths import INCH
 
 MAX_DEPTH = 64
 MAX_NUMBER_LENGTH = 400
@@ -377,15 +378,8 @@ class NumberField(StrictDecimalField):
 class LengthField(NumberField):
     """A length in millimetres within a plausible range; outside it the refusal asks what was meant."""
 
-    def __init__(
-        self,
-        *,
-        min_mm: float = 0.001,
-        max_mm: float = 10_000,
-        question: str = "Is the value in millimetres?",
-        **kwargs: Any,
-    ) -> None:
-        self.low, self.high, self.question = Decimal(str(min_mm)), Decimal(str(max_mm)), question
+    def __init__(self, *, min_mm: float = 0.001, max_mm: float = 10_000, **kwargs: Any) -> None:
+        self.low, self.high = Decimal(str(min_mm)), Decimal(str(max_mm))
         super().__init__(max_digits=kwargs.pop("max_digits", 12), **kwargs)
 
     def to_internal_value(self, data: Any) -> Decimal:
@@ -395,11 +389,13 @@ class LengthField(NumberField):
         raise ValidationError(self.doubt(value), code="implausible")
 
     def doubt(self, value: Decimal) -> str:
-        outside = f"{value.normalize():f} mm is outside {self.low} to {self.high} mm."
-        converted = value * Decimal("25.4")
+        outside = (
+            f"{value.normalize():f} mm is outside {self.low.normalize():f} to {self.high.normalize():f} mm."
+        )
+        converted = value * INCH
         if 0 < value < self.low and self.low <= converted <= self.high:
-            return f"{outside} Was {value.normalize():f} in meant? Then send {converted.normalize():f}."
-        return f"{outside} {self.question}"
+            return f"{outside} Is that inches? {value.normalize():f} in is {converted.normalize():f} mm."
+        return f"{outside} Is the value in millimetres?"
 
 
 class MoneyField(StrictDecimalField):

@@ -20,7 +20,7 @@ from inventory.models import Storeroom
 from inventory.models.access_scope import EVERYTHING, AccessScope, current_scope, scoped_to
 
 Rows = TypeVar("Rows", bound=QuerySet[Any])
-OUTSIDE_SCOPE = "It lies outside the plants and storerooms that these credentials reach."
+OUTSIDE_SCOPE = "It is outside the plants and storerooms that these credentials may see."
 ELSEWHERE = "another plant"
 
 

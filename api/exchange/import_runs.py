@@ -11,7 +11,7 @@ from django.db.models import Max, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.progress import RowProgress, store_if_possible, told
+from api.exchange.progress import RowProgress, reporting, store_if_possible
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
@@ -43,7 +43,7 @@ def work(job: JobInHand) -> None:
     run.save(update_fields=["state"])
     progress = RowProgress()
     store = partial(store_if_possible, partial(store_progress, run, job))
-    with sent_file(run) as file, told(progress, store) as stop_storing:
+    with sent_file(run) as file, reporting(progress, store) as stop_storing:
 
         def seal(result: ImportResult) -> None:
             # The thread may wait for the row of the run, which this transaction is about to lock.

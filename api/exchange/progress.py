@@ -35,10 +35,10 @@ class RowProgress:
 
 
 @contextmanager
-def told(progress: RowProgress, tell: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
-    """Tell of it every two seconds, in a thread of its own, while the block works; gives what ends that early."""
+def reporting(progress: RowProgress, report: Callable[[RowProgress], None]) -> Iterator[Callable[[], None]]:
+    """Report it every two seconds, in a thread of its own, while the block works; gives what ends that early."""
     done = threading.Event()
-    thread = threading.Thread(target=keep_telling, args=(progress, tell, done), daemon=True)
+    thread = threading.Thread(target=keep_reporting, args=(progress, report, done), daemon=True)
 
     def stop() -> None:
         done.set()
@@ -51,13 +51,15 @@ def told(progress: RowProgress, tell: Callable[[RowProgress], None]) -> Iterator
         stop()
 
 
-def keep_telling(progress: RowProgress, tell: Callable[[RowProgress], None], done: threading.Event) -> None:
+def keep_reporting(
+    progress: RowProgress, report: Callable[[RowProgress], None], done: threading.Event
+) -> None:
     last = progress.done
     try:
         while not done.wait(SECONDS_BETWEEN):
             if progress.done != last:
                 last = progress.done
-                tell(progress)
+                report(progress)
     finally:
         connection.close()
 

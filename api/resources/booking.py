@@ -123,7 +123,7 @@ def quantity_field(least: int = 1) -> StrictIntegerField:
 def quote_field() -> OptionalTextField:
     return OptionalTextField(
         max_length=LONGEST_QUOTE,
-        help_text="The id of the verdict that this rests on; one that holds no longer is refused with the new one (409).",
+        help_text="The id of the verdict that this rests on; one that is out of date is refused with the new one (409).",
     )
 
 

@@ -9,7 +9,7 @@ from django.utils import timezone
 from rest_framework.request import Request
 
 from api.edge.errors import Conflict, field_refusal, state_refusal
-from api.wire.recorded_verdicts import told
+from api.wire.recorded_verdicts import verdict_as_json
 from drives.models import EndedBy, Installation
 from drives.service_record.pieces_out import PieceInMachine
 from drives.service_record.reservation_override import may_override_reservation
@@ -51,14 +51,14 @@ def ledger_refusals(request: Request, movement: Movement | None = None) -> Itera
 
 @contextmanager
 def verdict_refusals(request: Request) -> Iterator[None]:
-    """A verdict that holds no longer, or an approval that is missing, is a conflict; a missing reason is a bad member."""
+    """A verdict that is out of date, or an approval that is missing, is a conflict; a missing reason is a bad member."""
     try:
         yield
     except VerdictRefusal as refusal:
         answer: Any = state_refusal(refusal)
         if refusal.field:
             answer = field_refusal(refusal, refusal.field)
-        answer.extra = {**getattr(answer, "extra", {}), "verdict": told(refusal.verdict)}
+        answer.extra = {**getattr(answer, "extra", {}), "verdict": verdict_as_json(refusal.verdict)}
         raise answer from refusal
 
 

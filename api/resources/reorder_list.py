@@ -39,7 +39,7 @@ class ReorderLineSerializer(serializers.Serializer[Any]):
     storeroom = serializers.CharField(source="storeroom.code")
     action = serializers.ChoiceField(choices=[ORDER, TRANSFER, WAIT])
     quantity = serializers.IntegerField(
-        help_text="To order now, or to bring over from another storeroom; 0 while it waits for a return."
+        help_text="To order now, or to transfer from another storeroom; 0 while it waits for a return."
     )
     unit = serializers.CharField(source="item.unit")
     reorder_point = serializers.IntegerField()
@@ -78,11 +78,11 @@ class ExpectedCostSerializer(CoreAnswerSerializer):
 
 class ReorderSumSerializer(CoreAnswerSerializer):
     of = ReorderSum
-    members = "storeroom to_order without_price to_bring_over waiting costs"
+    members = "storeroom to_order without_price to_transfer waiting costs"
     texts = {
         "to_order": "Lines to order.",
         "without_price": "Of these, lines whose item has no price.",
-        "to_bring_over": "Lines to bring over from another storeroom.",
+        "to_transfer": "Lines to transfer from another storeroom.",
         "waiting": "Lines that wait for a return.",
         "costs": "Expected cost of the lines to order, by currency.",
     }

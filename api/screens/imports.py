@@ -1,4 +1,4 @@
-"""Files that were sent to be imported: how far each is, and what came of it."""
+"""Files that were sent to be imported: how far each is, and its result."""
 
 from dataclasses import dataclass
 

@@ -123,10 +123,10 @@ def look_up(target: Target, seconds: float) -> list[IpAddress]:
             rows = socket.getaddrinfo(target.host, target.port, type=socket.SOCK_STREAM)
             found.extend(dict.fromkeys(ip_of(str(one[4][0]).partition("%")[0]) for one in rows))
 
-    asking = threading.Thread(target=ask, daemon=True)
-    asking.start()
-    asking.join(seconds)
-    return [] if asking.is_alive() else found
+    lookup = threading.Thread(target=ask, daemon=True)
+    lookup.start()
+    lookup.join(seconds)
+    return [] if lookup.is_alive() else found
 
 
 def is_allowed(host: str, number: IpAddress) -> bool:

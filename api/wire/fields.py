@@ -15,7 +15,7 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.fields import empty
 
 from api.edge.errors import detail_of
-from api.edge.lengths import INCH, PLAUSIBLE
+from api.edge.lengths import PLAUSIBLE
 from api.edge.parsing import LengthField, NumberField, StrictCharField, StrictChoiceField, standing_record
 from api.wire.cells import KEY
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
@@ -46,15 +46,6 @@ class SizeField(LengthField):
         record = standing_record(self.parent)
         known = getattr(record, self.source or "", None)
         return known is not None and float(known) == data
-
-    def doubt(self, value: Decimal) -> str:
-        outside = (
-            f"{value.normalize():f} mm is outside {self.low.normalize():f} to {self.high.normalize():f} mm."
-        )
-        converted = value * INCH
-        if 0 < value < self.low and self.low <= converted <= self.high:
-            return f"{outside} Is that inches? {value.normalize():f} in is {converted.normalize():f} mm."
-        return f"{outside} {self.question}"
 
 
 class NullForEmptyMixin(serializers.Field[Any, Any, Any, Any]):

@@ -27,7 +27,7 @@ class ToldVerdictSerializer(serializers.Serializer[Any]):
     )
 
 
-def told(found: RecordedVerdict | FittingVerdict | None) -> dict[str, Any] | None:
+def verdict_as_json(found: RecordedVerdict | FittingVerdict | None) -> dict[str, Any] | None:
     if found is None:
         return None
     grade = Grade(found.grade)
@@ -45,4 +45,4 @@ class ToldVerdictField(serializers.Field[Any, Any, Any, Any]):
         super().__init__(**{**kwargs, "source": "*", "read_only": True})
 
     def to_representation(self, value: Any) -> dict[str, Any] | None:
-        return told(getattr(value, "recorded_verdict", None))
+        return verdict_as_json(getattr(value, "recorded_verdict", None))

@@ -97,7 +97,7 @@ def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], s
     return sentence
 
 
-def told_apart(template: Promise | str, one: str, other: str = "", *equally: str) -> Sentence:
+def with_enough_decimals(template: Promise | str, one: str, other: str = "", *equally: str) -> Sentence:
     """A template in which two numbers, and others with them, show the decimals by which the two differ.
 
     Of one number alone, the decimals by which it differs from nothing.

@@ -21,7 +21,7 @@ SENTENCES: dict[str, Sentence] = {
     "judgement": gettext_lazy("judgement of this project"),
     "iso_606_screening": _screening,
     "standard_sizes_by_name": gettext_lazy(
-        "whole millimetres and sixteenths of an inch, 25.4 mm exactly; calliper uncertainty is a setting of this project"
+        "whole millimetres and sixteenths of an inch, 25.4 mm exactly; caliper uncertainty is a setting of this project"
     ),
     "chain_on_wheel_formula": gettext_lazy("pitch diameter plus the plate height of ISO 606"),
     "iso_606_tooth_width": gettext_lazy(

@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext
 
-from api.wording.figures import Sentence, Shown, told_apart
+from api.wording.figures import Sentence, Shown, with_enough_decimals
 
 CHAIN: dict[str, Sentence] = {
     "position_chain_not_recorded": _(
@@ -23,7 +23,7 @@ CHAIN: dict[str, Sentence] = {
         "The tooth does not enter the chain: the {rim} tooth is {tooth_width_mm:.2f} mm wide, the {chain} chain has "
         "{inner_width_mm:.2f} mm between its plates."
     ),
-    "roller_too_large": told_apart(
+    "roller_too_large": with_enough_decimals(
         _(
             "The {chain} roller ({roller_mm:.2f} mm) is larger than the seat of the {rim} rim "
             "({seat_max_mm:.2f} mm at most): the chain rides high and jumps under load."
@@ -130,7 +130,7 @@ STRANDS: dict[str, Sentence] = {
     ),
     "rows_equal": _("Strands: {strands}, rows of teeth: {rows}."),
     "rows_too_few": _rows_too_few,
-    "rows_too_wide": told_apart(
+    "rows_too_wide": with_enough_decimals(
         _("The {rows} rows of teeth are {width_mm:.1f} mm wide and there is room for {room_mm:.1f} mm only."),
         "width_mm",
         "room_mm",

@@ -2,7 +2,7 @@
 
 from django.utils.translation import gettext_lazy as _
 
-from api.wording.figures import Sentence, told_apart
+from api.wording.figures import Sentence, with_enough_decimals
 
 STYLE: dict[str, Sentence] = {
     "position_hub_style_not_recorded": _("The hub style that this position needs is not recorded."),
@@ -53,7 +53,7 @@ LENGTH: dict[str, Sentence] = {
         "Length through bore {length_mm:size}, room for {room_mm:size}: {difference_mm:.1f} mm shorter, set the chain line when "
         "you fit it."
     ),
-    "hub_to_face": told_apart(
+    "hub_to_face": with_enough_decimals(
         _(
             "Length through bore {length_mm:size}, room for {room_mm:size}: face {excess_mm:.1f} mm off the hub; "
             "{room_mm:.1f} mm are left for the key."
@@ -66,7 +66,7 @@ LENGTH: dict[str, Sentence] = {
         "Length through bore {length_mm:size}, room for {room_mm:size}; it is not recorded whether there is a hub to face off: "
         "look at the part."
     ),
-    "hub_too_long": told_apart(
+    "hub_too_long": with_enough_decimals(
         _(
             "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and there is no hub to "
             "face off."
@@ -75,7 +75,7 @@ LENGTH: dict[str, Sentence] = {
         "room_mm",
         "excess_mm",
     ),
-    "bushed_hub_too_long": told_apart(
+    "bushed_hub_too_long": with_enough_decimals(
         _(
             "Length through bore {length_mm:size}, room for {room_mm:size}: {excess_mm:.1f} mm too long, and a bushed hub cannot "
             "be shortened."
@@ -104,13 +104,13 @@ ROOM: dict[str, Sentence] = {
         "How high the plates of the {chain} chain are is not known: on the wheel it measures {most_mm:.1f} mm at most, and the "
         "guard leaves {room_mm:.1f} mm. Measure over the chain on the wheel."
     ),
-    "diameter_fits": told_apart(
+    "diameter_fits": with_enough_decimals(
         _("{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm."), "diameter_mm", "room_mm"
     ),
     "little_room_under_guard": _(
         "Only {left_mm:.1f} mm of the diameter are left under the guard: turn the drive by hand before you restart it."
     ),
-    "chain_exceeds_unmeasured_room": told_apart(
+    "chain_exceeds_unmeasured_room": with_enough_decimals(
         _(
             "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm more than the recorded room of {room_mm:.1f} mm; that "
             "room was never measured: measure it."
@@ -119,7 +119,7 @@ ROOM: dict[str, Sentence] = {
         "room_mm",
         "excess_mm",
     ),
-    "diameter_exceeds_old_part": told_apart(
+    "diameter_exceeds_old_part": with_enough_decimals(
         _(
             "{diameter:Words} {diameter_mm:.1f} mm is {excess_mm:.1f} mm larger than the old part; the room under the guard was "
             "never measured: measure it."
@@ -128,7 +128,7 @@ ROOM: dict[str, Sentence] = {
         "room_mm",
         "excess_mm",
     ),
-    "diameter_fouls_guard": told_apart(
+    "diameter_fouls_guard": with_enough_decimals(
         _(
             "{diameter:Words} {diameter_mm:.1f} mm, room for {room_mm:.1f} mm: it fouls the guard by {excess_mm:.1f} mm."
         ),
@@ -148,7 +148,7 @@ ROOM: dict[str, Sentence] = {
         "The hub ({hub_mm:size}) must be turned down to {room_mm:size}; the shaft's size is not recorded, so it is not known "
         "whether it can be: measure the shaft."
     ),
-    "hub_wall_too_thin_to_turn": told_apart(
+    "hub_wall_too_thin_to_turn": with_enough_decimals(
         _(
             "Hub diameter {hub_mm:size}, room for {room_mm:size}: turned down, the hub keeps only {wall_mm:.1f} mm over the "
             "keyseat ({least_wall_mm:.1f} mm needed)."

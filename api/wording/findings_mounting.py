@@ -6,7 +6,7 @@ from django.utils.translation import gettext
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, Shown, filled, told_apart
+from api.wording.figures import Sentence, Shown, filled, with_enough_decimals
 
 SHAFT: dict[str, Sentence] = {
     "bore_type_not_recorded": _("The candidate's bore type is not recorded: look at its bore."),
@@ -247,7 +247,7 @@ BORING: dict[str, Sentence] = {
     "shaft_beyond_greatest_bore": _(
         "Bore {bore_mm:size} can be opened to {greatest_bore_mm:size} at most; the shaft is {shaft_mm:size}."
     ),
-    "wall_over_keyseat_too_thin": told_apart(
+    "wall_over_keyseat_too_thin": with_enough_decimals(
         _(
             "Bored to {shaft_mm:size}, the hub ({hub_mm:size}) keeps {wall_mm:.1f} mm over the keyseat; "
             "{least_wall_mm:.1f} mm are needed: it would crack from the keyseat corner."

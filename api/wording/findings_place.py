@@ -3,7 +3,7 @@
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, filled, told_apart
+from api.wording.figures import Sentence, filled, with_enough_decimals
 
 RATIO: dict[str, Sentence] = {
     "ratio_tolerance_not_recorded": filled(
@@ -73,7 +73,7 @@ RATING: dict[str, Sentence] = {
     "no_rating_for_chain": _(
         "The rating was not checked: the rating equations cover ASME 25 to 240 and ISO 606 B-series of 6.35 to 76.2 mm pitch, not {chain}."
     ),
-    "rating_used": told_apart(
+    "rating_used": with_enough_decimals(
         _(
             "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used."
         ),
@@ -81,7 +81,7 @@ RATING: dict[str, Sentence] = {
         "rated_power_kw",
         "used_share",
     ),
-    "rating_used_more_than_before": told_apart(
+    "rating_used_more_than_before": with_enough_decimals(
         _(
             "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
             "more than the {share_before:.0%} that the drive ran at before."
@@ -90,7 +90,7 @@ RATING: dict[str, Sentence] = {
         "rated_power_kw",
         "used_share",
     ),
-    "rating_in_galling_region": told_apart(
+    "rating_in_galling_region": with_enough_decimals(
         _(
             "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
             "but the speed is in the galling region: ask the chain's maker about lubrication."
@@ -99,7 +99,7 @@ RATING: dict[str, Sentence] = {
         "rated_power_kw",
         "used_share",
     ),
-    "rating_overloaded": told_apart(
+    "rating_overloaded": with_enough_decimals(
         _(
             "{design_power_kw:.2f} kW design power, {rated_power_kw:.2f} kW rated at {teeth:g} teeth: {used_share:.0%} used, "
             "so the chain is overloaded."
@@ -127,18 +127,18 @@ TORQUE: dict[str, Sentence] = {
         "{torque_nm:.0f} Nm go through the bush before any service factor, which is not recorded; "
         "a {bush_size} carries {capacity_nm:.0f} Nm."
     ),
-    "bush_carries_torque": told_apart(
+    "bush_carries_torque": with_enough_decimals(
         _("{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm."),
         "torque_nm",
         "capacity_nm",
     ),
-    "bush_slips": told_apart(
+    "bush_slips": with_enough_decimals(
         _("{torque_nm:.0f} Nm design torque, a {bush_size} bush carries {capacity_nm:.0f} Nm: it slips."),
         "torque_nm",
         "capacity_nm",
     ),
     "bush_overloaded_already": _(
-        "The bush on the shaft is overloaded as it stands; this part does not cure it."
+        "The bush on the shaft is overloaded as it stands; this part does not change that."
     ),
     "length_of_key_contact_not_recorded": filled(
         _(

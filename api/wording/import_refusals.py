@@ -95,7 +95,7 @@ CELLS: dict[str, Sentence] = {
         "'{cell}' is not a date and time of the calendar with an offset, such as 2026-03-01T06:30:00+01:00."
     ),
     "cell_not_date": gettext_lazy("'{cell}' is not a date written year-month-day, such as 2026-03-01."),
-    "date_not_in_calendar": gettext_lazy("'{cell}' is no day of the calendar."),
+    "date_not_in_calendar": gettext_lazy("'{cell}' is not a day in the calendar."),
     "year_out_of_range": gettext_lazy("'{cell}' must lie in the years {least:d} to {greatest:d}."),
     "cell_is_duration": gettext_lazy("'{cell}' is a duration: write the hour, such as 06:30."),
     "cell_not_time": gettext_lazy("'{cell}' is not a time of the day, such as 06:30."),
@@ -142,7 +142,7 @@ ROWS: dict[str, Sentence] = {
         "It has another {differs} than is recorded and is no newer: give in updated_at when the order was changed."
     ),
     "record_outside_reach": gettext_lazy(
-        "It lies outside the plants and storerooms that these credentials reach."
+        "It is outside the plants and storerooms that these credentials may see."
     ),
 }
 

@@ -151,14 +151,14 @@ STOCK_AT_ALL: dict[str, Sentence] = {
     "kept_for_storeroom": _(
         "Kept here for storeroom {storeroom} too, {minutes} minutes away: fetching it from here costs"
         " {fetching_cost:money} {currency} of downtime a year, a piece of its own there {holding_cost:money} {currency} for"
-        " holding. What lies there counts here."
+        " holding. The stock there counts here."
     ),
     "kept_for_storeroom_without_demand": _(
-        "Storeroom {storeroom}, {minutes} minutes away, has no demand of its own: what lies there counts here."
+        "Storeroom {storeroom}, {minutes} minutes away, has no demand of its own: its stock counts here."
     ),
     "same_part_kept_as": _("The same part is kept as {stock_number}: use these up first."),
     "kept_in_storeroom": _(
-        "Storeroom {storeroom}, {minutes} minutes away, keeps it for this one too: buy none here. What lies here counts there."
+        "Storeroom {storeroom}, {minutes} minutes away, keeps it for this one too: buy none here. The stock here counts there."
     ),
     "item_run_down": _("{stock_number} is being run down: use up the stock, buy none."),
     "item_blocked": _("{stock_number} is blocked: buy none."),
@@ -323,7 +323,7 @@ REORDER_LIST: dict[str, Sentence] = {
     "lifecycle_ends": _("{stock_number} is {lifecycle:words}: see its recommendation before you buy."),
     "lies_in_storeroom": _("{pieces} of them in storeroom {storeroom}, {minutes} minutes away."),
     "counted_with_storeroom": _(
-        "What lies in storeroom {storeroom} counts here: its own policy ({reorder_point}/{order_up_to}) needs a decision."
+        "Stock in storeroom {storeroom} counts here: its own policy ({reorder_point}/{order_up_to}) needs a decision."
     ),
     "counted_with_same_part": _(
         "{stock_number} is the same part, and its pieces count here: its own policy"

@@ -146,9 +146,7 @@ PAIRS: dict[str, Sentence] = {
 }
 
 APPROVALS: dict[str, Sentence] = {
-    "quoted_verdict_is_stale": _(
-        "The verdict {quoted} holds no longer: look at the new one, and quote that."
-    ),
+    "quoted_verdict_is_stale": _("The verdict {quoted} is out of date: read the new one and quote that."),
     "unfit_without_reason": _(
         "The records say that it does not fit at {position}: {reasons:sentences} Give the reason."
     ),
@@ -220,7 +218,7 @@ JOBS: dict[str, Sentence] = {
     "on_order_too_late": _("On order, due {due_on}: too late."),
     "missing_with_substitutes": _("{missing} missing; {substitutes} could serve."),
     "missing_and_not_on_order": _("{missing} missing and not on order."),
-    "available_in_other_storerooms": _("To be brought: {sources}."),
+    "available_in_other_storerooms": _("To transfer: {sources}."),
     "source_storeroom": _("{quantity} from {storeroom} ({minutes} min)"),
     "no_piece_for_chain_job": _no_piece_for_job,
     "reserved_in_storeroom": _("{quantity} in {storeroom} reserved for {work_order}."),

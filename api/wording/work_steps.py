@@ -3,13 +3,13 @@
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import Sentence, filled, told_apart
+from api.wording.figures import Sentence, filled, with_enough_decimals
 
 SENTENCES: dict[str, Sentence] = {
     "turn_one_hub_off": _("turn one hub off"),
     "turn_hub_flush": _("turn the hub flush and drill the bolt holes"),
     "weld_on_hub": _("weld on a hub, true it, keep the teeth below tempering heat"),
-    "face_hub": told_apart(_("face {excess_mm:.1f} mm off the hub"), "excess_mm"),
+    "face_hub": with_enough_decimals(_("face {excess_mm:.1f} mm off the hub"), "excess_mm"),
     "turn_hub_down": _("turn the hub down from {hub_mm:g} to {room_mm:g} mm"),
     "bore_hub_for_bearing": _("bore the hub to the bearing's outside diameter"),
     "press_in_bearing": _("press in a bearing for the {pin_mm:size} pin and secure it"),

@@ -56,7 +56,7 @@ class Figure:
 def valued(
     meaning: Fact, rows: Iterable[FigureRow], *, of: int | None = None, notes: Iterable[Fact] = ()
 ) -> Figure:
-    """A figure of money: the dearest rows first."""
+    """A figure of money: the most expensive rows first."""
     found = sorted(rows, key=lambda row: (-(row.value or ZERO), row.item, row.storeroom))
     sums: dict[str, Decimal] = {}
     for row in found:

@@ -56,7 +56,7 @@ class MeasuredTooth:
         return self.lawful_mm[0] <= self.width_mm <= self.lawful_mm[1]
 
     def nearest(self, uncertainty_mm: float) -> LookAlike | None:
-        """The rim of another name that the tooth is nearer to than to its own, by more than a calliper is wrong."""
+        """The rim of another name that the tooth is nearer to than to its own, by more than a caliper is wrong."""
         clearly = (one for one in self.others if one.apart_mm + uncertainty_mm < self.own.apart_mm)
         return next(clearly, None)
 

@@ -205,7 +205,7 @@ def _by_name(given_mm: float, required_mm: float, limits: Thresholds) -> NamedSi
 
 
 def _measured_between(given_mm: float, required_mm: float, by_name: NamedSize) -> Finding:
-    """A size off a calliper, which may be the required one: the next standard size is named."""
+    """A size off a caliper, which may be the required one: the next standard size is named."""
     sizes = {"size_mm": given_mm, "required_mm": required_mm, "look_alike_mm": by_name.look_alike_mm}
     facts = (fact("size_between_standard_sizes", **sizes), fact("measure_with_bore_gauge"))
     margin_mm = -round(abs(given_mm - required_mm), 4)

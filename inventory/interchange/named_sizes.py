@@ -14,7 +14,7 @@ class NamedSize:
     """What a size is taken for beside the one that is required.
 
     `look_alike_mm` is the nearest standard size of another name. `is_measured` is False where both sizes are standard ones:
-    then nothing was read off a calliper and they are what they say.
+    then nothing was read off a caliper and they are what they say.
     """
 
     look_alike_mm: float

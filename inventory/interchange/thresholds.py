@@ -36,7 +36,7 @@ class Thresholds:
     side_play_poor_share: float = 0.10
     side_play_thin_share: float = 0.035
     measuring_uncertainty_mm: float = 0.1
-    """How far a calliper in a storeroom may be wrong: two names that are nearer than this are not told apart. Judgement."""
+    """How far a caliper in a storeroom may be wrong: two names that are nearer than this are not told apart. Judgement."""
     transverse_pitch_tolerance_mm: float = 0.05
     double_pitch_no_below_teeth: int = estimated(24, low=6, high=60, kind=SourceKind.MEMORY)
     """A single-pitch rim under double-pitch chain: below this the chord is more than 0.86 % short. Two pages that were read

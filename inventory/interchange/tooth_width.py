@@ -17,7 +17,7 @@ from inventory.standards.sizes import STORED_DECIMALS, apart_mm
 from inventory.standards.tooth_formulas import across_gaps_mm, pitch_diameter_mm, width_over_strands_mm
 
 CLEAR_OVER_ROWS_MM = 0.5
-"""Widths over the rows that differ by this are told apart with a calliper. Judgement."""
+"""Widths over the rows that differ by this are told apart with a caliper. Judgement."""
 
 CLEAR_IN_GAPS_MM = 0.3
 """So are the diameters in the gaps: their own tolerance is up to 0.3 mm (printed transmission catalogue)."""
@@ -180,5 +180,5 @@ def _over_rows_mm(rim: Engagement, strands: int) -> float | None:
 
 
 def _in_gaps_mm(rim: Engagement, teeth: int) -> float:
-    """Over the bottoms of opposite gaps, as a calliper reads it."""
+    """Over the bottoms of opposite gaps, as a caliper reads it."""
     return round(across_gaps_mm(pitch_diameter_mm(rim.pitch_mm, teeth), teeth) - rim.roller_diameter_mm, 1)

@@ -134,7 +134,7 @@ class Frontier:
     curve: tuple[Point, ...]
     """From no stock to what today's stock and the budget together would buy."""
     by_drive: tuple[DriveDowntime, ...]
-    """With today's stock, the dearest first."""
+    """With today's stock, the most expensive first."""
     stock_value: StockValue
     left_out: tuple[PartLeftOut, ...]
     method: tuple[Fact, ...]

@@ -1,4 +1,4 @@
-"""The reorder list: what has fallen to its reorder point, how many to order, what to bring over, and which returns to wait for."""
+"""The reorder list: what has fallen to its reorder point, how many to order, what to transfer, and which returns to wait for."""
 
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -34,7 +34,7 @@ class ReorderLine:
     storeroom: Storeroom
     action: str
     quantity: int
-    """To order now, or to bring over from the storerooms named; 0 while it waits for a return."""
+    """To order now, or to transfer from the storerooms named; 0 while it waits for a return."""
     reorder_point: int
     order_up_to: int
     stock: StockPosition
@@ -142,7 +142,7 @@ def _line(pool: PolicyGroup, known: _Stock) -> ReorderLine | None:
     with_lent = stock.inventory_position + stock.due_back
     elsewhere = _elsewhere(pool, known)
     if stock.inventory_position > policy.reorder_point:
-        action, quantity = TRANSFER, _to_bring_over(pool, known, elsewhere)
+        action, quantity = TRANSFER, _to_transfer(pool, known, elsewhere)
         if not quantity:
             return None
     elif with_lent > policy.reorder_point:
@@ -183,7 +183,7 @@ def _elsewhere(pool: PolicyGroup, known: _Stock) -> dict[int, Fact]:
     return found
 
 
-def _to_bring_over(pool: PolicyGroup, known: _Stock, elsewhere: Mapping[int, Fact]) -> int:
+def _to_transfer(pool: PolicyGroup, known: _Stock, elsewhere: Mapping[int, Fact]) -> int:
     """As much as the storeroom that keeps the part lacks itself, of chain whole jobs; 0 while it has enough."""
     here = known.of(pool, [pool.policy.storeroom_id]).inventory_position
     if here > pool.policy.reorder_point:

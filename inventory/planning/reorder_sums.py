@@ -21,7 +21,7 @@ class ReorderSum:
     storeroom: str
     to_order: int
     without_price: int
-    to_bring_over: int
+    to_transfer: int
     waiting: int
     costs: tuple[ExpectedCost, ...]
 
@@ -44,7 +44,7 @@ def reorder_sums(lines: Iterable[ReorderLine]) -> tuple[ReorderSum, ...]:
             storeroom=code,
             to_order=found[ORDER],
             without_price=found[""],
-            to_bring_over=found[TRANSFER],
+            to_transfer=found[TRANSFER],
             waiting=found[WAIT],
             costs=tuple(
                 ExpectedCost(currency=currency, amount=amount)

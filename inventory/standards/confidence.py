@@ -1,7 +1,7 @@
 """What stands behind a fact: the kind of its source, and how far it may be off where no source shows it.
 
 A decision that is the same at both ends of the plausible error stands. One that differs turns on the fact: then it is for a
-person, who is told the fact. A fact that was only remembered or taken over from a similar case refuses nothing by itself.
+person, who sees the fact. A fact that was only remembered or taken over from a similar case refuses nothing by itself.
 """
 
 from collections.abc import Callable, Mapping

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from api.exchange.progress import RowProgress, told
+from api.exchange.progress import RowProgress, reporting
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import KINDS
@@ -50,7 +50,7 @@ class Command(BaseCommand):
 @contextmanager
 def shown(progress: RowProgress) -> Iterator[None]:
     """One line of the terminal that says how far the import is, and goes away at its end."""
-    with told(progress, show):
+    with reporting(progress, show):
         yield
     sys.stderr.write("\r\x1b[K")
 

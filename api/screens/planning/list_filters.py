@@ -71,7 +71,7 @@ def list_filters_of(query: QueryDict, storerooms: list[Storeroom]) -> ListFilter
         "show": set(LISTS),
     }
     sent = {name: query.get(name, "").strip() for name in known}
-    fault = _("This is not in the list: choose one of it.")
+    fault = _("Choose one from the list.")
     faults = tuple((name, fault) for name in known if sent[name] and sent[name] not in known[name])
     right = {name: value for name, value in sent.items() if value in known[name]}
     return ListFilters(**right, page=_page(query.get("page", "")), faults=faults)

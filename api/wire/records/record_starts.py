@@ -53,8 +53,8 @@ class RecordStartSerializer(RecordSerializer):
         if draft.storeroom_id is not None and draft.lies_in_future(timezone.now()):
             found["complete_from"] = [fact("record_start_in_future")]
         if draft.complete_from is not None and draft.complete_from.year < EARLIEST_YEAR:
-            told = {"field": "complete_from", "earliest_year": EARLIEST_YEAR}
-            found["complete_from"] = [fact("moment_implausible", **told)]
+            limit = {"field": "complete_from", "earliest_year": EARLIEST_YEAR}
+            found["complete_from"] = [fact("moment_implausible", **limit)]
         return found
 
     @extend_schema_field(FactSerializer(allow_null=True))

@@ -38,7 +38,7 @@ def plan(
 def count_candidates(
     room: Storeroom, now: datetime, stop_costs: Mapping[int, float], seen: Hazards
 ) -> list[CountTask]:
-    """A draft for every shelf of a storeroom, the dearest first: unit cost and cost of a stop, times the chance of an error."""
+    """A draft for every shelf of a storeroom, the most expensive first: unit cost and cost of a stop, times the chance of an error."""
     found = []
     for level in _levels(room):
         since = level.last_counted_at or level.first_at

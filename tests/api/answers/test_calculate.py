@@ -87,7 +87,7 @@ def test_bad_members_are_named(as_viewer, changes, pointers):
 def test_inches_in_a_millimetre_member_are_asked_about(as_viewer):
     answer = calculate(as_viewer, centre_distance_mm=15.0)
 
-    assert "Was 15 in meant?" in answer.json()["errors"][0]["detail"]
+    assert "Is that inches? 15 in is 381 mm." in answer.json()["errors"][0]["detail"]
 
 
 @pytest.mark.parametrize("body", ['{"chain": "40", "power_kw": NaN}', '{"chain": "40", "power_kw": 1e999}'])

@@ -223,7 +223,7 @@ def test_the_part_in_the_storeroom_next_door_is_there(
     (line,) = found["lines"]
     assert (found["is_ready"], line["state"], line["missing"]) == (True, "transfer", 0)
     assert line["sources"] == [{"storeroom": "NORTH", "quantity": 2, "minutes": 6, "piece_links": None}]
-    assert line["explanation"] == "To be brought: 2 from NORTH (6 min)."
+    assert line["explanation"] == "To transfer: 2 from NORTH (6 min)."
 
 
 def test_a_piece_goes_to_the_job_with_the_earlier_date(

@@ -153,7 +153,7 @@ def test_a_length_is_kept_to_a_millionth(data: float, kept: str) -> None:
 @pytest.mark.parametrize(
     ("data", "said"),
     [
-        (2.0, "2 mm is outside 5 to 500 mm. Was 2 in meant? Then send 50.8."),
+        (2.0, "2 mm is outside 5 to 500 mm. Is that inches? 2 in is 50.8 mm."),
         (0, "0 mm is outside 5 to 500 mm. Is the value in millimetres?"),
         (-25, "-25 mm is outside 5 to 500 mm. Is the value in millimetres?"),
         (25_400, "25400 mm is outside 5 to 500 mm. Is the value in millimetres?"),

@@ -12,7 +12,7 @@ from django.db import DatabaseError, IntegrityError, OperationalError, connectio
 from api.exchange import checking, import_runs, messaging, results, run
 from api.exchange import progress as progress_module
 from api.exchange.import_runs import sent_file
-from api.exchange.progress import RowProgress, store_if_possible, told
+from api.exchange.progress import RowProgress, reporting, store_if_possible
 from api.exchange.run import import_stream
 from api.models import Change, ImportFile, ImportRun
 from drives.models import InboundMessage, Installation, RecordedVerdict
@@ -207,7 +207,7 @@ def test_progress_is_stored_while_the_work_goes_on(monkeypatch: pytest.MonkeyPat
         first.set()
         raise DatabaseError("somebody else writes")
 
-    with told(progress, partial(store_if_possible, store)) as stop:
+    with reporting(progress, partial(store_if_possible, store)) as stop:
         progress.read = 5
         assert first.wait(10)
         stop()

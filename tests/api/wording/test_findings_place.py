@@ -86,7 +86,7 @@ def test_what_the_drive_says_by_how_much(found, text):
         (fact("rating_none_at_this_speed", design_power_kw=0.78, rated_power_kw=0.0, teeth=19.0), ("no rating", "overloaded")),
         (fact("drive_load_before", share_before=0.97), ("97 %",)),
         (fact("drive_load_before_not_known"), ("not known",)),
-        (fact("bush_overloaded_already"), ("overloaded as it stands", "does not cure it")),
+        (fact("bush_overloaded_already"), ("overloaded as it stands", "does not change that")),
         (fact("drive_overloaded_already"), ("overloaded already", "does not change that")),
         (fact("rating_service_factor_not_recorded", used_share=0.5), ("was not checked", "50 % of the rating")),
         (fact("key_pressure_high", torque_nm=286.5, key_width_mm=8.0, key_height_mm=7.0, length_mm=17.0, pressure_mpa=408.5, limit_mpa=100.0), ("8 × 7 mm key over 17 mm", "press 408 N/mm²", "an engineer has to look at it")),

@@ -110,7 +110,7 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("kept_in_storeroom", storeroom="OM-MAIN", minutes=6),
-            "Storeroom OM-MAIN, 6 minutes away, keeps it for this one too: buy none here. What lies here counts there.",
+            "Storeroom OM-MAIN, 6 minutes away, keeps it for this one too: buy none here. The stock here counts there.",
         ),
         (
             fact(
@@ -122,11 +122,11 @@ def text_of(one: Any) -> str:
                 currency="EUR",
             ),
             "Kept here for storeroom OM-KILN too, 6 minutes away: fetching it from here costs 12 EUR of downtime a"
-            " year, a piece of its own there 1,296 EUR for holding. What lies there counts here.",
+            " year, a piece of its own there 1,296 EUR for holding. The stock there counts here.",
         ),
         (
             fact("kept_for_storeroom_without_demand", storeroom="OM-KILN", minutes=6),
-            "Storeroom OM-KILN, 6 minutes away, has no demand of its own: what lies there counts here.",
+            "Storeroom OM-KILN, 6 minutes away, has no demand of its own: its stock counts here.",
         ),
         (
             fact("lies_in_storeroom", pieces=2, storeroom="OM-KILN", minutes=6),
@@ -134,7 +134,7 @@ def text_of(one: Any) -> str:
         ),
         (
             fact("counted_with_storeroom", storeroom="OM-KILN", reorder_point=0, order_up_to=1),
-            "What lies in storeroom OM-KILN counts here: its own policy (0/1) needs a decision.",
+            "Stock in storeroom OM-KILN counts here: its own policy (0/1) needs a decision.",
         ),
         (
             fact(

@@ -235,7 +235,7 @@ def test_a_chain_outside_the_standards_has_no_look_alike():
 @pytest.mark.parametrize(
     ("name", "strands", "width_mm", "outcome"),
     [
-        # h14 of 6 to 10 mm is 0.36: a 10B rim of 9.17 mm may have 8.81, and a calliper reads 8.71 to 9.27 mm.
+        # h14 of 6 to 10 mm is 0.36: a 10B rim of 9.17 mm may have 8.81, and a caliper reads 8.71 to 9.27 mm.
         ("06B", 1, 4.95, "ok"),
         ("06B", 1, 4.88, "review"),
         # A duplex rim may be cut like a single one: 16B 16.17 mm.

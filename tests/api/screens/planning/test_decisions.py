@@ -157,8 +157,8 @@ def test_the_list_is_narrowed(client, query, shown):
 
 def test_an_unknown_filter_is_a_fault_of_its_field(client):
     text = read(client, storeroom="NOWHERE", model="tea leaves", page="many")
-    assert '<a href="#storeroom">This is not in the list' in text
-    assert '<a href="#model">This is not in the list' in text
+    assert '<a href="#storeroom">Choose one from the list' in text
+    assert '<a href="#model">Choose one from the list' in text
 
 
 def test_fifty_are_on_a_page_and_the_filter_stays(client):
