@@ -118,7 +118,7 @@ REFUSED: list[tuple[Any, Cell, str]] = [
     (cells.moment, "2026-W09-1T06:30:00Z", "with an offset"),
     (cells.moment, "0026-03-01T06:30:00Z", "years 1900 to 2200"),
     (cells.moment, datetime(2026, 3, 1, 6, 30), "no offset from UTC"),
-    (cells.day, "2023-02-29", "no day of the calendar"),
+    (cells.day, "2023-02-29", "not a day in the calendar"),
     (cells.day, "01/03/2026", "year-month-day"),
     (cells.hour, "6:30", "time of the day"),
     (cells.hour, "25:00", "time of the day"),
