@@ -21,7 +21,6 @@ class RequestAdmin(ReadOnlyAdmin):
         "retracted_at",
     )
     list_filter = ("result", "storeroom", "is_planned", ("retracted_at", admin.EmptyFieldListFilter))
-    list_select_related = ("item", "position", "storeroom", "issued_item")
     search_fields = ("reference", "item__stock_number", "position__tag", "work_order")
     search_help_text = "Reference, stock number, tag of the position or work order."
 
@@ -30,28 +29,24 @@ class RequestAdmin(ReadOnlyAdmin):
 class RecordStartAdmin(RecordAdmin):
     list_display = ("storeroom", "source", "complete_from", "proposed_from", "note")
     list_filter = ("source", "storeroom")
-    list_select_related = ("storeroom",)
     search_fields = ("storeroom__code", "note")
-    readonly_fields = ("proposed_from", "reason", "created_at", "updated_at")
+    readonly_fields = ("proposed_from", "reason")
 
 
 @admin.register(Cover)
 class CoverAdmin(ReadOnlyAdmin):
     list_display = ("position", "item", "grade", "work_minutes", "work_basis")
     list_filter = ("grade",)
-    list_select_related = ("position", "item")
     search_fields = ("position__tag", "item__stock_number")
 
 
 @admin.register(CoverState)
 class CoverStateAdmin(ReadOnlyAdmin):
     list_display = ("position", "inputs_hash")
-    list_select_related = ("position",)
     search_fields = ("position__tag",)
 
 
 @admin.register(StoredDemand)
 class StoredDemandAdmin(ReadOnlyAdmin):
     list_display = ("position", "as_of", "pieces", "years")
-    list_select_related = ("position",)
     search_fields = ("position__tag",)

@@ -26,11 +26,8 @@ class DriveAdmin(RecordAdmin):
         "lifting",
     )
     list_filter = ("criticality", "lifting", "lubrication", "equipment__area__plant")
-    list_select_related = ("equipment",)
     search_fields = ("tag", "name", "chain_designation", "equipment__tag")
     search_help_text = "Tag, name, chain or the tag of the equipment."
-    autocomplete_fields = ("equipment",)
-    readonly_fields = ("created_at", "updated_at")
     inlines = (PositionInline,)
     show_full_result_count = False
 
@@ -48,9 +45,6 @@ class PositionAdmin(RecordAdmin):
         "requirement_basis",
     )
     list_filter = ("role", "shaft_kind", "requirement_basis")
-    list_select_related = ("drive",)
     search_fields = ("tag", "name", "drive__tag")
     search_help_text = "Tag or name of the position, or tag of the drive."
-    autocomplete_fields = ("drive",)
-    readonly_fields = ("created_at", "updated_at")
     show_full_result_count = False

@@ -18,14 +18,12 @@ from inventory.admin.pages import ReadOnlyAdmin
 class WorkOrderAdmin(ReadOnlyAdmin):
     list_display = ("source", "external_id", "title", "kind", "status", "position", "needed_by", "closed_at")
     list_filter = ("status", "kind", "source")
-    list_select_related = ("position",)
     search_fields = ("external_id", "title", "position__tag")
 
 
 @admin.register(NeededPart)
 class NeededPartAdmin(ReadOnlyAdmin):
     list_display = ("work_order", "stock_number", "quantity")
-    list_select_related = ("work_order",)
     search_fields = ("stock_number", "work_order__external_id")
 
 
@@ -47,14 +45,12 @@ class CodeWordAdmin(ReadOnlyAdmin):
 class MeterReadingAdmin(ReadOnlyAdmin):
     list_display = ("position", "at", "hours", "is_reset", "source", "external_id")
     list_filter = ("source", "is_reset")
-    list_select_related = ("position",)
     search_fields = ("position__tag", "external_id")
 
 
 @admin.register(Approval)
 class ApprovalAdmin(ReadOnlyAdmin):
     list_display = ("installation", "approved_by", "reference", "until_on", "inspect_by", "recorded_at")
-    list_select_related = ("installation",)
     search_fields = ("approved_by", "reference", "installation__position__tag")
 
 
@@ -62,5 +58,4 @@ class ApprovalAdmin(ReadOnlyAdmin):
 class RecordedVerdictAdmin(ReadOnlyAdmin):
     list_display = ("position", "item", "grade", "reason", "recorded_at", "recorded_by_name")
     list_filter = ("grade",)
-    list_select_related = ("position", "item")
     search_fields = ("position__tag", "item__stock_number", "quote")

@@ -20,7 +20,6 @@ class InstallationAdmin(ReadOnlyAdmin):
         "age_basis",
     )
     list_filter = ("ended_by", "mechanism", "age_basis", ("removed_at", admin.EmptyFieldListFilter))
-    list_select_related = ("position", "item", "specification")
     search_fields = ("position__tag", "item__stock_number", "work_order")
     search_help_text = "Tag of the position, stock number or work order."
 
@@ -29,5 +28,4 @@ class InstallationAdmin(ReadOnlyAdmin):
 class InspectionAdmin(ReadOnlyAdmin):
     list_display = ("position", "at", "elongation_percent", "hooked_teeth", "running_hours")
     list_filter = ("hooked_teeth",)
-    list_select_related = ("position",)
     search_fields = ("position__tag", "note")

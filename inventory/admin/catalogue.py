@@ -27,7 +27,6 @@ class SpecificationAdmin(RecordAdmin):
     list_filter = ("kind", "hub_style", "bore_type", "material", "hardened_teeth", "food_contact")
     search_fields = ("chain_designation", "=teeth", "bush_size", "material_grade", "items__stock_number")
     search_help_text = "Chain, teeth, bush size, grade or the stock number of an item."
-    readonly_fields = ("created_at", "updated_at")
     show_full_result_count = False
 
 
@@ -45,11 +44,9 @@ class ItemAdmin(RecordAdmin):
         "holding_reason",
     )
     list_filter = ("lifecycle", "holding_reason", "unit", "stocked")
-    list_select_related = ("specification",)
     search_fields = ("stock_number", "description", "maker", "maker_part_number")
     search_help_text = "Stock number, description, maker or the maker's number."
-    autocomplete_fields = ("specification", "replaced_by")
-    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "created_at", "updated_at")
+    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available")
     show_full_result_count = False
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:

@@ -17,7 +17,6 @@ class EventAdmin(ReadOnlyAdmin):
 class KitAdmin(ReadOnlyAdmin):
     list_display = ("work_order", "storeroom", "needed_by", "place", "state", "created_at")
     list_filter = ("state", "storeroom")
-    list_select_related = ("storeroom",)
     search_fields = ("work_order", "place")
 
 
@@ -25,7 +24,6 @@ class KitAdmin(ReadOnlyAdmin):
 class CountTaskAdmin(ReadOnlyAdmin):
     list_display = ("item", "storeroom", "condition", "cause", "due_on", "state", "counted", "counted_at")
     list_filter = ("state", "cause", "storeroom")
-    list_select_related = ("item", "storeroom")
     search_fields = ("item__stock_number",)
 
 
@@ -33,7 +31,6 @@ class CountTaskAdmin(ReadOnlyAdmin):
 class FitQuestionAdmin(ReadOnlyAdmin):
     list_display = ("item", "position", "work_order", "measurement", "answered_at", "answered_by_name")
     list_filter = (("answered_at", admin.EmptyFieldListFilter),)
-    list_select_related = ("item",)
     search_fields = ("item__stock_number", "position", "work_order")
 
     @admin.display(description="measure")

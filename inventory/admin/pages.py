@@ -6,11 +6,30 @@ from django.contrib import admin
 from django.http import HttpRequest
 
 if TYPE_CHECKING:
-    RecordAdmin = admin.ModelAdmin[Any]
+    PlainAdmin = admin.ModelAdmin[Any]
     RowsInline = admin.TabularInline[Any, Any]
 else:
-    RecordAdmin = admin.ModelAdmin
+    PlainAdmin = admin.ModelAdmin
     RowsInline = admin.TabularInline
+
+STAMPS = ("created_at", "updated_at")
+
+
+class RecordAdmin(PlainAdmin):
+    """What a record refers to is read with its list and found by a search; its stamps are shown."""
+
+    def references(self) -> list[str]:
+        return [field.name for field in self.model._meta.concrete_fields if field.is_relation]
+
+    def get_list_select_related(self, request: HttpRequest) -> Any:
+        return self.list_select_related or [name for name in self.references() if name in self.list_display]
+
+    def get_autocomplete_fields(self, request: HttpRequest) -> Any:
+        return self.references()
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
+        columns = {field.name for field in self.model._meta.concrete_fields}
+        return (*self.readonly_fields, *(name for name in STAMPS if name in columns))
 
 
 class ReadOnlyAdmin(RecordAdmin):

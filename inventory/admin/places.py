@@ -23,9 +23,7 @@ class MachineShopAdmin(RecordAdmin):
 class StoreroomAdmin(RecordAdmin):
     list_display = ("code", "name", "site", "machine_shop", "pick_minutes", "call_out_minutes")
     list_filter = ("site",)
-    list_select_related = ("machine_shop",)
     search_fields = ("code", "name", "site")
-    autocomplete_fields = ("machine_shop",)
     inlines = (OpeningHoursInline,)
 
 
@@ -33,24 +31,18 @@ class StoreroomAdmin(RecordAdmin):
 class BinAdmin(RecordAdmin):
     list_display = ("code", "storeroom")
     list_filter = ("storeroom",)
-    list_select_related = ("storeroom",)
     search_fields = ("code", "storeroom__code")
-    autocomplete_fields = ("storeroom",)
 
 
 @admin.register(OpeningHours)
 class OpeningHoursAdmin(RecordAdmin):
     list_display = ("__str__", "storeroom", "machine_shop")
     list_filter = ("weekday", "storeroom", "machine_shop")
-    list_select_related = ("storeroom", "machine_shop")
     search_fields = ("storeroom__code", "machine_shop__code")
-    autocomplete_fields = ("storeroom", "machine_shop")
 
 
 @admin.register(TransferTime)
 class TransferTimeAdmin(RecordAdmin):
     list_display = ("__str__", "from_storeroom", "to_storeroom", "minutes")
     list_filter = ("from_storeroom", "to_storeroom")
-    list_select_related = ("from_storeroom", "to_storeroom")
     search_fields = ("from_storeroom__code", "to_storeroom__code")
-    autocomplete_fields = ("from_storeroom", "to_storeroom")

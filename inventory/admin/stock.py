@@ -10,7 +10,6 @@ from inventory.models import Reservation, StockEntry, StockLevel, StockPiece
 class StockLevelAdmin(ReadOnlyAdmin):
     list_display = ("item", "storeroom", "bin", "condition", "on_hand", "reserved", "available")
     list_filter = ("storeroom", "condition")
-    list_select_related = ("item", "storeroom", "bin")
     search_fields = ("item__stock_number", "item__description", "bin__code")
     search_help_text = "Stock number, description or bin."
 
@@ -47,7 +46,6 @@ class StockEntryAdmin(ReadOnlyAdmin):
         "recorded_by_name",
     )
     list_filter = ("kind", "condition", "storeroom")
-    list_select_related = ("item", "storeroom")
     search_fields = ("item__stock_number", "work_order", "reference", "position", "recorded_by_name")
     search_help_text = "Stock number, work order, reference, position or who booked it."
 
@@ -65,5 +63,4 @@ class ReservationAdmin(ReadOnlyAdmin):
         "reserved_by_name",
     )
     list_filter = ("state", "storeroom")
-    list_select_related = ("item", "storeroom")
     search_fields = ("item__stock_number", "work_order", "reserved_by_name")

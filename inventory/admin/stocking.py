@@ -31,7 +31,6 @@ class SupplyOrderAdmin(ReadOnlyAdmin):
         "received_at",
     )
     list_filter = ("status", "emergency", "storeroom", "source")
-    list_select_related = ("item", "storeroom")
     search_fields = ("external_id", "item__stock_number", "item__description")
     search_help_text = "Number of the order, stock number or description."
 
@@ -48,11 +47,9 @@ class StockPolicyAdmin(RecordAdmin):
         "set_by_name",
     )
     list_filter = ("stocked", "storeroom")
-    list_select_related = ("item", "storeroom")
     search_fields = ("item__stock_number", "item__description", "reason", "set_by_name")
     search_help_text = "Stock number, description, reason or who set it."
-    autocomplete_fields = ("item", "storeroom")
-    readonly_fields = ("set_by_name", "created_at", "updated_at")
+    readonly_fields = ("set_by_name",)
     show_full_result_count = False
 
     def save_model(self, request: HttpRequest, obj: StockPolicy, form: Any, change: bool) -> None:
@@ -142,6 +139,5 @@ class RecommendationAdmin(ReadOnlyAdmin):
         "decided_by_name",
     )
     list_filter = ("state", "changed", "importance", "model", "storeroom")
-    list_select_related = ("item", "storeroom")
     search_fields = ("item__stock_number", "item__description", "decided_by_name")
     search_help_text = "Stock number, description or who decided."
