@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from drives.models import Cover, CoverState, RecordStart, Request, StoredDemand
+from drives.models import Cover, CoverState, RecordStart, Request, StoredDemand, StoredNeed
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
@@ -50,3 +50,11 @@ class CoverStateAdmin(ReadOnlyAdmin):
 class StoredDemandAdmin(ReadOnlyAdmin):
     list_display = ("position", "as_of", "pieces", "years")
     search_fields = ("position__tag",)
+
+
+@admin.register(StoredNeed)
+class StoredNeedAdmin(ReadOnlyAdmin):
+    list_display = ("item", "storeroom", "as_of")
+    list_filter = ("storeroom",)
+    list_select_related = ("item", "storeroom")
+    search_fields = ("item__stock_number",)

@@ -17,5 +17,5 @@ from drives.models.history import AgeBasis, EndedBy, Inspection, Installation, M
 from drives.models.plant import Area, Equipment, Plant, SubstituteApproval
 from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult
-from drives.models.stored_demand import StoredDemand
+from drives.models.stored_demand import StoredDemand, StoredNeed
 from drives.models.verdict import RecordedVerdict

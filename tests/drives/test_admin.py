@@ -19,6 +19,7 @@ from drives.models import (
     RecordedVerdict,
     Request,
     StoredDemand,
+    StoredNeed,
     WorkOrder,
 )
 from drives.service_record import history
@@ -41,7 +42,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
-    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand),
+    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
@@ -74,7 +75,9 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
         StoredDemand.objects.create(position=driver, as_of=MORNING)
-        RecordStartFactory(storeroom=StoreroomFactory(code=f"{plant}-{n}"))
+        room = StoreroomFactory(code=f"{plant}-{n}")
+        StoredNeed.objects.create(item=item, storeroom=room, as_of=MORNING, need={})
+        RecordStartFactory(storeroom=room)
 
 
 def told_of(position: Position, number: str) -> None:
