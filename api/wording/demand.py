@@ -151,6 +151,9 @@ EARLIER = counted(
 )
 DAYS = counted(ngettext_lazy("{days:,} day with records", "{days:,} days with records", "days"), "days")
 RECORD: dict[str, Sentence] = {
+    "estimates_until": _(
+        "What all parts share, the prior and the start of the record, is estimated from records up to {last_day}."
+    ),
     "record_not_begun": _("There are no records yet."),
     "record_starts_with_first": filled(_("{count} in {years:.3g} years, from the first one on."), count=DAYS),
     "record_starts_where_dense": filled(

@@ -2,7 +2,7 @@
 
 from django.contrib import admin
 
-from drives.models import Cover, CoverState, RecordStart, Request, StoredDemand, StoredNeed
+from drives.models import Cover, CoverState, PlantEstimate, PoolEstimate, RecordStart, Request, StoredDemand
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
@@ -52,9 +52,13 @@ class StoredDemandAdmin(ReadOnlyAdmin):
     search_fields = ("position__tag",)
 
 
-@admin.register(StoredNeed)
-class StoredNeedAdmin(ReadOnlyAdmin):
-    list_display = ("item", "storeroom", "as_of")
-    list_filter = ("storeroom",)
-    list_select_related = ("item", "storeroom")
-    search_fields = ("item__stock_number",)
+@admin.register(PlantEstimate)
+class PlantEstimateAdmin(ReadOnlyAdmin):
+    list_display = ("until", "inputs_digest")
+
+
+@admin.register(PoolEstimate)
+class PoolEstimateAdmin(ReadOnlyAdmin):
+    list_display = ("part", "storeroom", "jobs", "exposure_years")
+    list_select_related = ("storeroom",)
+    search_fields = ("storeroom__code",)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import asdict
+from datetime import datetime, timedelta
 from typing import Any
 
 from drives.demand.importance import PartImportance
@@ -55,6 +56,7 @@ def _pool(demand: DemandPools, pool: Pool) -> dict[str, Any]:
         "member_ids": list(pool.member_ids),
         "record_from": pool.record_from.isoformat(),
         "record_reason": pool.record.reason.as_json(),
+        "estimates_until": None if demand.starts is None else demand.starts.until.isoformat(),
         "record_until": pool.as_of.isoformat(),
         "positions": [
             {
@@ -126,6 +128,16 @@ def record_facts(pool: Pool) -> tuple[Fact, ...]:
         earlier_requests=len({event.job for event in pool.earlier_events}),
     )
     return (counted, *jump)
+
+
+def estimates_fact(demand: DemandPools) -> tuple[Fact, ...]:
+    """Up to which day the record was counted in what all parts share."""
+    until = None if demand.starts is None else demand.starts.until
+    return () if until is None else (fact("estimates_until", last_day=_day_before(until)),)
+
+
+def _day_before(moment: datetime) -> str:
+    return (moment - timedelta(microseconds=1)).date().isoformat()
 
 
 def accelerating_positions(pool: Pool) -> tuple[Fact, ...]:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from drives.demand.downtime import downtime_of
-from drives.demand.evidence import accelerating_positions, evidence_of, record_facts
+from drives.demand.evidence import accelerating_positions, estimates_fact, evidence_of, record_facts
 from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
@@ -86,6 +86,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
             *record_facts(pool),
             *accelerating_positions(pool),
             *_outlasted(snapshot, pool),
+            *estimates_fact(snapshot.demand),
             importance.reason,
         ),
         cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),

@@ -1,7 +1,7 @@
 """All that is known of one part in one storeroom, or in several that share it: positions, their demand, how long units lasted."""
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from functools import cached_property
@@ -9,7 +9,7 @@ from functools import cached_property
 from drives.demand.cover import ROWS_AT_ONCE, CoverMap, cover_map, grouped
 from drives.demand.demand_events import load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items
-from drives.demand.record_start import RecordDays, StartOfRecord, load_set_starts
+from drives.demand.record_start import RecordDays, RecordStarts, StartOfRecord, load_set_starts
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
@@ -151,8 +151,7 @@ class DemandPools:
     cover: CoverMap
     in_use: frozenset[int] = frozenset()
     """Positions in use today, whatever is known of them."""
-    starts: Mapping[tuple[int, str], StartOfRecord] = field(default_factory=dict)
-    """Proposed by storeroom and source."""
+    starts: RecordStarts | None = None
     settings: DemandSettings = SHIPPED
     storerooms: tuple[Storeroom, ...] = ()
 
@@ -174,20 +173,19 @@ class _PoolBuilder:
     keys: Mapping[int, PoolKey]
     """Of each position that needs a part here."""
     as_of: datetime
-    days: RecordDays
+    starts: RecordStarts
     events_of: dict[int, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
     other_events: dict[PoolKey, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
     lives_of: dict[int, list[UnitLife]] = field(default_factory=lambda: defaultdict(list))
-    _records: dict[tuple[int, bool], StartOfRecord] = field(default_factory=dict)
 
     def add(self, event: DemandEvent) -> None:
         """A sprocket requested for a position is that position's part; chain, bushes and keys are parts of their own."""
-        is_sprocket = event.item_id is None or _is_sprocket(self.loaded.items[event.item_id])
         position_id = event.position_id
-        self.days.add(event.storeroom_id, event, is_sprocket=is_sprocket)
-        if position_id is not None and position_id in self.keys and is_sprocket:
-            if self.keys[position_id][1] != event.storeroom_id:
-                self.days.add(self.keys[position_id][1], event, is_sprocket=True)
+        if (
+            position_id is not None
+            and position_id in self.keys
+            and _is_for_sprocket(event, self.loaded.items)
+        ):
             self.events_of[position_id].append(event)
         elif event.item_id is not None:
             self.other_events[self.loaded.parts.part_of[event.item_id], event.storeroom_id].append(event)
@@ -201,7 +199,8 @@ class _PoolBuilder:
 
     def _pool(self, key: PoolKey, storeroom: Storeroom, positions: list[int]) -> Pool:
         members = self.loaded.parts.members[key[0]]
-        record = self._record(storeroom.pk, _is_sprocket(self.loaded.items[key[0]]) or bool(positions))
+        is_sprocket = _is_sprocket(self.loaded.items[key[0]]) or bool(positions)
+        record = self.starts.start(storeroom.pk, is_sprocket=is_sprocket, as_of=self.as_of)
         lives = [life for position in positions for life in self.lives_of[position]]
         earlier = [event for position in positions for event in self.events_of[position]]
         return Pool(
@@ -220,12 +219,6 @@ class _PoolBuilder:
             ),
             is_chain=self.loaded.items[key[0]].unit == Unit.LINK,
         )
-
-    def _record(self, storeroom_id: int, is_sprocket: bool) -> StartOfRecord:
-        key = storeroom_id, is_sprocket
-        if key not in self._records:
-            self._records[key] = self.days.start(storeroom_id, is_sprocket=is_sprocket)
-        return self._records[key]
 
     def _position(self, pk: int, record_from: datetime) -> PoolPosition:
         position = self.loaded.positions[pk]
@@ -252,10 +245,12 @@ def load_demand_pools(
     worst_grade: str = "with_work",
     known_until: datetime | None = None,
     settings: DemandSettings | None = None,
+    starts: RecordStarts | None = None,
 ) -> DemandPools:
     """Everything loaded once, in a fixed number of queries; the cover is read as it is stored.
 
-    Exposure runs to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
+    Exposure runs to `as_of`; what happened after `known_until` (`as_of` by default) is ignored. `starts` are found from
+    all that is loaded where they are not given.
     """
     known_until, settings = known_until or as_of, settings or current_demand_settings()
     every = Item.objects.with_specification().order_by("pk")
@@ -269,15 +264,32 @@ def load_demand_pools(
     today = known_until.date()
     in_use = frozenset(pk for pk, position in positions.items() if position.is_in_use_on(today))
     loaded = DemandPools((), items, positions, parts, needed, cover, in_use, settings=settings)
-    days = RecordDays(as_of, load_set_starts(), settings)
-    builder = _PoolBuilder(loaded, _position_keys(loaded), as_of, days)
+    keys = _position_keys(loaded)
+    starts = starts or _record_starts(events, loaded, keys, as_of)
+    builder = _PoolBuilder(loaded, keys, as_of, starts)
     for event in events:
         builder.add(event)
     for life in lives:
         builder.lives_of[life.position_id].append(life)
     storerooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
     pools = builder.pools(storerooms, _stocked_keys(parts))
-    return replace(loaded, pools=pools, starts=days.proposals, storerooms=tuple(storerooms.values()))
+    return replace(loaded, pools=pools, starts=starts, storerooms=tuple(storerooms.values()))
+
+
+def _record_starts(
+    events: Iterable[DemandEvent], loaded: DemandPools, keys: Mapping[int, PoolKey], as_of: datetime
+) -> RecordStarts:
+    days = RecordDays(as_of, load_set_starts(), loaded.settings)
+    for event in events:
+        is_sprocket = _is_for_sprocket(event, loaded.items)
+        needed = keys.get(event.position_id or 0) if is_sprocket else None
+        for room in {event.storeroom_id, event.storeroom_id if needed is None else needed[1]}:
+            days.add(room, event, is_sprocket=is_sprocket)
+    return days.starts()
+
+
+def _is_for_sprocket(event: DemandEvent, items: Mapping[int, Item]) -> bool:
+    return event.item_id is None or _is_sprocket(items[event.item_id])
 
 
 def _is_sprocket(item: Item) -> bool:

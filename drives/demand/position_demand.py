@@ -4,7 +4,6 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
-from typing import Any
 
 import numpy as np
 
@@ -131,16 +130,10 @@ def _unit_in_service(
 
 
 def store_demands(
-    demands: Mapping[int, PositionDemand],
-    *,
-    positions: Collection[int],
-    as_of: datetime,
-    waits: Mapping[int, Any] | None = None,
+    demands: Mapping[int, PositionDemand], *, positions: Collection[int], as_of: datetime
 ) -> None:
-    """Those of these positions; without one the part of a position is not known. `waits` as they are kept."""
+    """Those of these positions; without one the part of a position is not known."""
     rows = [_stored(position, demands.get(position), as_of) for position in sorted(positions)]
-    for row in rows:
-        row.waits = (waits or {}).get(row.pk)
     columns = [column.name for column in StoredDemand._meta.concrete_fields if not column.primary_key]
     StoredDemand.objects.bulk_create(
         rows,

@@ -1,8 +1,10 @@
-"""Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs."""
+"""Prior demand rates: what pools of one family say about the rate of one position, or of a part that no position needs.
+
+Families are counted up to the end of a month: one failure moves the prior of no other part.
+"""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, field, replace
 
 from drives.demand.cover import grouped
 from drives.demand.pools import DemandPools, Pool, PoolKey
@@ -16,6 +18,7 @@ PARTS_OF_A_YEAR = 2**1074
 HARSH = frozenset(
     {Environment.WASHDOWN, Environment.CORROSIVE, Environment.CHLORIDE, Environment.ABRASIVE, Environment.HOT}
 )
+ALL_SPROCKETS = fact("family_of_all_sprockets")
 
 
 @dataclass(frozen=True)
@@ -29,39 +32,33 @@ class RatePrior:
     reason: Fact
 
 
-@dataclass(frozen=True)
-class _Family:
+@dataclass(frozen=True, slots=True)
+class PoolFigures:
+    """What a pool adds to its families; `family` is the narrowest of them."""
+
+    family: Fact
+    jobs: int
+    exposure_years: float
+
+
+@dataclass(frozen=True, slots=True)
+class RateFamily:
     """The pools of one family, added up once; no order of the pools makes a difference."""
 
-    pools: tuple[Pool, ...]
+    pools: int
+    jobs: int
+    exact_years: int
+    rates: PooledRates
+    """Its cautions name a group by the stock number of its part."""
+    unlike: tuple[tuple[PoolKey, Fact], ...] = ()
+    """The cautions about single pools."""
 
-    @cached_property
-    def rates(self) -> PooledRates:
-        return pool_rates(
-            [len(pool.pieces_by_job) for pool in self.pools],
-            exposure=[pool.exposure_years for pool in self.pools],
-        )
+    def years(self, *, without: Iterable[PoolFigures] = ()) -> float:
+        own = sum(_exact(one.exposure_years) for one in without)
+        return (self.exact_years - own) / PARTS_OF_A_YEAR
 
-    @cached_property
-    def jobs(self) -> int:
-        return sum(len(pool.pieces_by_job) for pool in self.pools)
 
-    @cached_property
-    def _exact_years(self) -> int:
-        return sum(_exact(pool.exposure_years) for pool in self.pools)
-
-    def years(self, *, without: Iterable[Pool] = ()) -> float:
-        own = sum(_exact(pool.exposure_years) for pool in without)
-        return (self._exact_years - own) / PARTS_OF_A_YEAR
-
-    @cached_property
-    def _by_key(self) -> Mapping[PoolKey, Pool]:
-        return {(pool.part, pool.storeroom.pk): pool for pool in self.pools}
-
-    def included_in(self, pool: Pool) -> list[Pool]:
-        """The pools of the family that are part of one that storerooms share."""
-        keys = [(pool.part, room) for room in pool.storeroom_ids]
-        return [self._by_key[key] for key in keys if key in self._by_key]
+NO_FAMILY = RateFamily(0, 0, 0, PooledRates(0.0))
 
 
 def _exact(years: float) -> int:
@@ -70,11 +67,99 @@ def _exact(years: float) -> int:
     return top * (PARTS_OF_A_YEAR // bottom)
 
 
+def families_of(pool: Pool, demand: DemandPools) -> list[Fact]:
+    """The families that a pool belongs to, the narrowest first."""
+    if not pool.positions:
+        record = demand.items[pool.part].specification
+        return [fact("family_without_position", kind=str(record.kind) if record else "item")]
+    position = pool.positions[0].position
+    drive = position.drive
+    pitch_mm = None if drive.pitch_mm is None else float(drive.pitch_mm)
+    surroundings = "harsh" if HARSH & set(drive.environment) else "ordinary"
+    of_pitch = fact("family_of_pitch", role=str(position.role), pitch_mm=pitch_mm, surroundings=surroundings)
+    return [of_pitch, *wider(of_pitch)]
+
+
+def wider(narrowest: Fact) -> list[Fact]:
+    """The families that hold the narrowest of a pool."""
+    if narrowest.code != "family_of_pitch":
+        return []
+    role, surroundings = narrowest.values["role"], narrowest.values["surroundings"]
+    return [
+        fact("family_of_surroundings", role=role, surroundings=surroundings),
+        fact("family_of_role", role=role),
+        ALL_SPROCKETS,
+    ]
+
+
+@dataclass(frozen=True)
+class RateFamilies:
+    """All families of a plant; each is fitted once, when it is first needed."""
+
+    figures: Mapping[PoolKey, PoolFigures] = field(default_factory=dict)
+    fitted: dict[Fact, RateFamily] = field(default_factory=dict)
+    members: Mapping[Fact, tuple[Pool, ...]] = field(default_factory=dict)
+    """Of those that are not fitted yet."""
+    stock_numbers: Mapping[int, str] = field(default_factory=dict)
+    """Of the parts of these members."""
+    fewest_pools: int = 0
+    """Smaller families are not fitted."""
+
+    @classmethod
+    def of_record(cls, demand: DemandPools) -> "RateFamilies":
+        of_pool = [(pool, families_of(pool, demand)) for pool in demand.pools]
+        return cls(
+            figures={
+                (pool.part, pool.storeroom.pk): PoolFigures(
+                    families[0], len(pool.pieces_by_job), pool.exposure_years
+                )
+                for pool, families in of_pool
+            },
+            members=grouped((family, pool) for pool, families in of_pool for family in families),
+            stock_numbers={pool.part: demand.items[pool.part].stock_number for pool in demand.pools},
+            fewest_pools=demand.settings.fewest_pools,
+        )
+
+    def of(self, family: Fact) -> RateFamily:
+        if family not in self.fitted:
+            pools = self.members.get(family)
+            self.fitted[family] = self._fit(pools) if pools else NO_FAMILY
+        return self.fitted[family]
+
+    def _fit(self, pools: tuple[Pool, ...]) -> RateFamily:
+        jobs, years = [len(pool.pieces_by_job) for pool in pools], [pool.exposure_years for pool in pools]
+        is_large = len(pools) >= self.fewest_pools
+        rates = pool_rates(jobs, exposure=years) if is_large else PooledRates(0.0)
+        named = [self._named(caution, pools) for caution in rates.cautions]
+        return RateFamily(
+            pools=len(pools),
+            jobs=sum(jobs),
+            exact_years=sum(map(_exact, years)),
+            rates=replace(rates, cautions=tuple(caution for _, caution in named)),
+            unlike=tuple((key, caution) for key, caution in named if key is not None),
+        )
+
+    def _named(self, caution: Fact, pools: tuple[Pool, ...]) -> tuple[PoolKey | None, Fact]:
+        """A group by the stock number of its part."""
+        if "group" not in caution.values:
+            return None, caution
+        pool = pools[caution.values["group"]]
+        named = fact(caution.code, **{**caution.values, "group": self.stock_numbers[pool.part]})
+        return (pool.part, pool.storeroom.pk), named
+
+    def included_in(self, pool: Pool, family: Fact) -> list[PoolFigures]:
+        """Of the pools of a family that are part of one that storerooms share."""
+        keys = [(pool.part, room) for room in pool.storeroom_ids]
+        found = [self.figures[key] for key in keys if key in self.figures]
+        return [one for one in found if family in (one.family, *wider(one.family))]
+
+
 @dataclass(frozen=True)
 class RatePriors:
-    """The priors of all pools; each family is fitted once, when it is first needed."""
+    """The priors of all pools."""
 
     demand: DemandPools
+    families: RateFamilies
 
     def prior_of(self, pool: Pool) -> RatePrior:
         """From the narrowest family that is large enough, differs beyond chance and has no pool unlike the others.
@@ -83,91 +168,56 @@ class RatePriors:
         """
         why: Fact | None = None
         alone: Fact | None = None
-        for family in self._families(pool):
-            members = self._members[family]
-            if len(members.pools) < self.demand.settings.fewest_pools:
+        names = families_of(pool, self.demand)
+        for name in names:
+            family = self.families.of(name)
+            if family.pools < self.demand.settings.fewest_pools:
                 continue
-            pools, rates = members.pools, members.rates
+            rates = family.rates
             if rates.cautions:
-                why = why or fact(
-                    "family_not_alike", family=family, caution=self._named(rates.cautions[0], pools)
-                )
-                alone = self._unlike(rates, pools, pool)
+                why = why or fact("family_not_alike", family=name, caution=rates.cautions[0])
+                alone = _unlike(family, pool)
             elif rates.common_rate > 0:
-                return _fitted(family, members, pool, self.demand.settings.prior_events)
-        return self._weak(pool, why) if alone is None else self._alone(alone)
+                return self._fitted(name, family, pool)
+        return self._weak(pool, names[-1], why) if alone is None else self._alone(alone)
 
-    def _families(self, pool: Pool) -> list[Fact]:
-        """The families that a pool belongs to, the narrowest first."""
-        if not pool.positions:
-            record = self.demand.items[pool.part].specification
-            return [fact("family_without_position", kind=str(record.kind) if record else "item")]
-        position = pool.positions[0].position
-        drive, role = position.drive, str(position.role)
-        pitch_mm = None if drive.pitch_mm is None else float(drive.pitch_mm)
-        surroundings = "harsh" if HARSH & set(drive.environment) else "ordinary"
-        return [
-            fact("family_of_pitch", role=role, pitch_mm=pitch_mm, surroundings=surroundings),
-            fact("family_of_surroundings", role=role, surroundings=surroundings),
-            fact("family_of_role", role=role),
-            fact("family_of_all_sprockets"),
-        ]
-
-    @cached_property
-    def _members(self) -> Mapping[Fact, _Family]:
-        members = grouped((family, pool) for pool in self.demand.pools for family in self._families(pool))
-        return {family: _Family(pools) for family, pools in members.items()}
-
-    def _named(self, caution: Fact, pools: tuple[Pool, ...]) -> Fact:
-        """A group by the stock number of its part."""
-        if "group" not in caution.values:
-            return caution
-        part = pools[caution.values["group"]].part
-        return fact(caution.code, **{**caution.values, "group": self.demand.items[part].stock_number})
-
-    def _unlike(self, rates: PooledRates, pools: tuple[Pool, ...], pool: Pool) -> Fact | None:
-        """What says that this pool is requested more often than the others predict."""
-        for caution in rates.cautions:
-            group = caution.values.get("group")
-            if (
-                group is not None
-                and pool.includes(pools[group])
-                and caution.values["rate"] > rates.common_rate
-            ):
-                return caution
-        return None
+    def _fitted(self, name: Fact, family: RateFamily, pool: Pool) -> RatePrior:
+        rates = family.rates
+        if rates.alpha is not None and rates.beta is not None:
+            worth = {"events": rates.alpha, "years": rates.beta}
+            reason = fact("prior_from_family", pools=family.pools, family=name, **worth)
+            return RatePrior(rates.alpha, rates.beta, name, family.pools, reason)
+        own = self.families.included_in(pool, name)
+        values = {"pools": family.pools, "family": name, "rate_per_year": rates.common_rate}
+        return RatePrior(
+            max(family.jobs - sum(one.jobs for one in own), self.demand.settings.prior_events),
+            max(family.years(without=own), SHORTEST_EXPOSURE_YEARS),
+            name,
+            family.pools,
+            fact("prior_from_common_rate", **values),
+        )
 
     def _alone(self, caution: Fact) -> RatePrior:
         weight = self.demand.settings.prior_events
         reason = fact("prior_half_event_alone", events=weight, p_value=caution.values["p_value"])
         return RatePrior(weight, SHORTEST_EXPOSURE_YEARS, None, 1, reason)
 
-    def _weak(self, pool: Pool, why: Fact | None) -> RatePrior:
-        family = self._members[self._families(pool)[-1]]
-        pools, years, events = family.pools, family.years(), family.jobs
-        weight = self.demand.settings.prior_events
-        why = why or fact("family_too_small_or_without_demand", pools=len(pools))
-        if events:
+    def _weak(self, pool: Pool, name: Fact, why: Fact | None) -> RatePrior:
+        family, weight = self.families.of(name), self.demand.settings.prior_events
+        why = why or fact("family_too_small_or_without_demand", pools=family.pools)
+        if family.jobs:
             reason = fact("prior_half_event_at_mean_rate", events=weight, why=why)
-            return RatePrior(weight, weight * years / events, None, len(pools), reason)
+            return RatePrior(weight, weight * family.years() / family.jobs, None, family.pools, reason)
         # What others ran without any demand counts: else a first event elsewhere would lower the rate of this part.
-        others = years - pool.exposure_years
+        others = family.years(without=self.families.included_in(pool, name))
         reason = fact("prior_half_event_in_years_of_others", events=weight, why=why, years=others)
         return RatePrior(weight, max(others, SHORTEST_EXPOSURE_YEARS), None, 0, reason)
 
 
-def _fitted(family: Fact, members: _Family, pool: Pool, least_events: float) -> RatePrior:
-    rates, pools = members.rates, members.pools
-    if rates.alpha is not None and rates.beta is not None:
-        worth = {"events": rates.alpha, "years": rates.beta}
-        reason = fact("prior_from_family", pools=len(pools), family=family, **worth)
-        return RatePrior(rates.alpha, rates.beta, family, len(pools), reason)
-    own = members.included_in(pool)
-    jobs = members.jobs - sum(len(one.pieces_by_job) for one in own)
-    return RatePrior(
-        max(jobs, least_events),
-        max(members.years(without=own), SHORTEST_EXPOSURE_YEARS),
-        family,
-        len(pools),
-        fact("prior_from_common_rate", pools=len(pools), family=family, rate_per_year=rates.common_rate),
-    )
+def _unlike(family: RateFamily, pool: Pool) -> Fact | None:
+    """What says that this pool is requested more often than the others predict."""
+    for (part, room), caution in family.unlike:
+        is_own = part == pool.part and room in pool.storeroom_ids
+        if is_own and caution.values["rate"] > family.rates.common_rate:
+            return caution
+    return None

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time, timedelta
 from functools import cached_property
 from zoneinfo import ZoneInfo
@@ -29,6 +29,23 @@ class StartOfRecord:
     is_set: bool = False
     earlier_days: int = 0
     jump: Fact | None = None
+
+
+@dataclass(frozen=True)
+class RecordStarts:
+    """As the records up to a moment show them."""
+
+    until: datetime
+    of: Mapping[tuple[int, bool], StartOfRecord] = field(default_factory=dict)
+    """By storeroom, of sprockets and of other parts."""
+    proposals: Mapping[tuple[int, str], StartOfRecord] = field(default_factory=dict)
+    """Of each source of a storeroom by itself."""
+
+    def start(self, storeroom_id: int, *, is_sprocket: bool, as_of: datetime) -> StartOfRecord:
+        """Where nothing was recorded by then, the record begins then."""
+        nothing = StartOfRecord(at=self.until, reason=fact("record_not_begun"))
+        found = self.of.get((storeroom_id, is_sprocket), nothing)
+        return replace(found, at=min(found.at, as_of))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +88,12 @@ class RecordDays:
         self._of_source[storeroom_id, source].append(at)
         self._of_kind[storeroom_id, is_sprocket].append(at)
 
+    def starts(self) -> RecordStarts:
+        rooms = {*self.set_starts, *(room for room, _ in self._of_source)}
+        keys = [(room, is_sprocket) for room in sorted(rooms) for is_sprocket in (False, True)]
+        of = {(room, kind): self.start(room, is_sprocket=kind) for room, kind in keys}
+        return RecordStarts(self.end, of, self.proposals)
+
     @cached_property
     def proposals(self) -> Mapping[tuple[int, str], StartOfRecord]:
         """Of each source of a storeroom by itself."""
@@ -85,7 +108,7 @@ class RecordDays:
         set_start = self.set_starts.get(storeroom_id)
         if set_start is not None:
             reason = fact("record_start_set", source=set_start.source, note=set_start.note or None)
-            found = StartOfRecord(at=min(set_start.at, self.end), reason=reason, is_set=True)
+            found = StartOfRecord(at=set_start.at, reason=reason, is_set=True)
         else:
             found = self._earliest(storeroom_id, is_sprocket)
             risen = _proposal([day for day in days if day >= found.at], self.end, self.settings)

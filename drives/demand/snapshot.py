@@ -10,12 +10,14 @@ from functools import cache, cached_property
 from drives.demand.importance import PartImportance, part_importances
 from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import select_model
+from drives.demand.plant_estimates import PlantEstimates, plant_estimates
 from drives.demand.pool_sharing import SelectedPool, shared_pools
 from drives.demand.pools import DemandPools, Pool, load_demand_pools
 from drives.demand.position_demand import PositionDemand, position_demands
 from drives.demand.rate_priors import RatePriors
 from drives.demand.wear_demand import look_ahead
 from drives.lessons.wear_notice import PositionNotice, wear_notices
+from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.models import StockLevel, StockPolicy
 from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.terms import Terms, load_terms
@@ -27,6 +29,7 @@ from inventory.stores.reach import storeroom_reach
 
 @dataclass(frozen=True)
 class DemandSnapshot:
+    estimates: PlantEstimates
     demand: DemandPools
     priors: RatePriors
     by_storeroom: tuple[SelectedPool, ...]
@@ -74,11 +77,16 @@ class DemandSnapshot:
 
 def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = None) -> DemandSnapshot:
     """Exposure counts to the end of the day, so that one day gives one answer."""
-    terms = load_terms()
+    terms, settings = load_terms(), settings or current_demand_settings()
+    estimates = plant_estimates(as_of, worst_grade=terms.worst_grade, settings=settings)
     demand = load_demand_pools(
-        end_of_day(as_of), worst_grade=terms.worst_grade, known_until=as_of, settings=settings
+        end_of_day(as_of),
+        worst_grade=terms.worst_grade,
+        known_until=as_of,
+        settings=settings,
+        starts=estimates.starts,
     )
-    priors = RatePriors(demand)
+    priors = RatePriors(demand, estimates.families)
     policies = {
         (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
     }
@@ -86,6 +94,7 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
     by_storeroom = tuple(_selected(pool, priors, leads) for pool in demand.pools)
     stocked = set(StockLevel.objects.not_empty().values_list("item_id", "storeroom_id"))
     return DemandSnapshot(
+        estimates=estimates,
         demand=demand,
         priors=priors,
         by_storeroom=by_storeroom,

@@ -11,7 +11,7 @@ from inventory.facts import Fact, fact, fact_from_json
 from inventory.planning.policy_inputs import ItemDetails, PolicyLevels, RecommendationInput, levels_fact
 from inventory.planning.terms import ImportanceTarget, Terms
 
-METHOD = 7
+METHOD = 8
 """Raised when the method changes, so that the next run calculates everything again."""
 
 SHOWN_DIGITS = 3

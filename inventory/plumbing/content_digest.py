@@ -40,17 +40,45 @@ def _may_lie_ahead(column: "models.Field[Any, Any]") -> bool:
 
 
 def _texts(record: Record) -> Iterator[str]:
-    quote = connection.ops.quote_name
-    columns = [quote(str(column.column)) for column in record._meta.concrete_fields]
-    table, key = quote(record._meta.db_table), quote(str(record._meta.pk.column))
+    return _row_texts(record._base_manager.all(), [one.attname for one in record._meta.concrete_fields])
+
+
+def digest_of_rows(rows: "models.QuerySet[Any]", columns: Iterable[str]) -> str:
+    """Of these columns of these rows; one query."""
+    found = hashlib.sha256()
+    for text in _row_texts(rows, columns):
+        found.update(text.encode())
+    return found.hexdigest()
+
+
+class _RowText(models.Func):
+    """A row as one text; on PostgreSQL a hash of it, as the sum of the hashes needs no order and no row leaves the database."""
+
+    template, output_field = "(%(expressions)s)", models.TextField()
+
+    def as_sqlite(self, compiler: Any, connection: Any, **more: Any) -> Any:
+        quoted = self.copy()
+        quoted.set_source_expressions(
+            [models.Func(one, function="quote") for one in self.get_source_expressions()]
+        )
+        return quoted.as_sql(compiler, connection, arg_joiner="||','||", **more)
+
+    def as_postgresql(self, compiler: Any, connection: Any, **more: Any) -> Any:
+        return self.as_sql(
+            compiler, connection, template="hashtextextended(ROW(%(expressions)s)::text, 0)", **more
+        )
+
+
+def _row_texts(rows: "models.QuerySet[Any]", columns: Iterable[str]) -> Iterator[str]:
+    text = _RowText(*columns)
     if connection.vendor == "sqlite":
-        row = "||','||".join(f"quote({column})" for column in columns)
-        sql = f"SELECT {row} FROM {table} ORDER BY {key}"
+        found = rows.order_by("pk").values_list(text).iterator(ROWS_AT_ONCE)
+        yield from (f"{row}\n" for (row,) in found)
     else:
-        # The sum of the hashes needs no order, and no row leaves the database.
-        row = f"hashtextextended(ROW({', '.join(columns)})::text, 0)"
-        sql = f"SELECT count(*) || ' ' || coalesce(sum({row}), 0) FROM {table}"
-    with connection.cursor() as cursor:
-        cursor.execute(sql)
-        while rows := cursor.fetchmany(ROWS_AT_ONCE):
-            yield "\n".join(row[0] for row in rows)
+        yield str(
+            sorted(
+                rows.order_by()
+                .aggregate(rows=Count("pk"), sum=models.Sum(text, output_field=models.DecimalField()))
+                .items()
+            )
+        )

@@ -5,7 +5,7 @@ A code without a check fails: a reason that rests on no row has to be named in `
 
 from collections import Counter, defaultdict
 from collections.abc import Callable, Mapping
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -298,6 +298,11 @@ CHECKS: dict[str, Check] = {
     "too_few_worn_out": lambda v, r: v["failures"] == worn_out(r) < 5,
     "no_age_effect_shown": lambda v, r: v["shape"] == r.evidence["fit"]["shape"],
     "requests_accelerate": accelerating,
+    "estimates_until": lambda v, r: (
+        (date.fromisoformat(v["last_day"]) + timedelta(days=1)).isoformat()
+        == r.evidence["pool"]["estimates_until"][:10]
+        <= r.evidence["pool"]["record_until"]
+    ),
     "record_complete_from": lambda v, r: (
         v["begins_on"] == r.evidence["pool"]["record_from"][:10]
         and v["earlier_requests"] == len(jobs(r.evidence["earlier_events"]))

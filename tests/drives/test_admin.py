@@ -15,11 +15,12 @@ from drives.models import (
     Installation,
     MeterReading,
     NeededPart,
+    PlantEstimate,
+    PoolEstimate,
     Position,
     RecordedVerdict,
     Request,
     StoredDemand,
-    StoredNeed,
     WorkOrder,
 )
 from drives.service_record import history
@@ -42,7 +43,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
-    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed),
+    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, PlantEstimate, PoolEstimate),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
@@ -75,9 +76,11 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         Cover.objects.create(position=driver, item=item, grade="drop_in")
         CoverState.objects.create(position=driver, inputs_hash="0" * 64)
         StoredDemand.objects.create(position=driver, as_of=MORNING)
-        room = StoreroomFactory(code=f"{plant}-{n}")
-        StoredNeed.objects.create(item=item, storeroom=room, as_of=MORNING, need={})
-        RecordStartFactory(storeroom=room)
+        estimates = {"until": MORNING, "families": [], "starts": {}}
+        PlantEstimate.objects.update_or_create(pk=1, defaults=estimates)
+        storeroom = StoreroomFactory(code=f"{plant}-{n}")
+        PoolEstimate.objects.create(part=n, storeroom=storeroom, family=0, jobs=1, exposure_years=1)
+        RecordStartFactory(storeroom=storeroom)
 
 
 def told_of(position: Position, number: str) -> None:

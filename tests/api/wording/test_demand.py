@@ -161,6 +161,10 @@ CASES = [
         " were never requested.",
     ),
     (
+        fact("estimates_until", last_day="2026-10-31"),
+        "What all parts share, the prior and the start of the record, is estimated from records up to 2026-10-31.",
+    ),
+    (
         fact("importance_without_position"),
         "No position ever requested it, so its importance is not known.",
     ),

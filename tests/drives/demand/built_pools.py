@@ -8,6 +8,7 @@ from typing import Any
 from drives.demand.cover import CoverEdge, CoverMap
 from drives.demand.part_groups import PartGroups
 from drives.demand.pools import DemandPools, Pool, PoolPosition
+from drives.demand.rate_priors import RateFamilies, RatePriors
 from drives.demand.record_start import StartOfRecord
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
@@ -118,3 +119,8 @@ def demand_pools(*pools: Pool, edges: Iterable[CoverEdge] = ()) -> DemandPools:
         in_use=frozenset(position.position.pk for position in positions),
         storerooms=(ROOM,),
     )
+
+
+def rate_priors(demand: DemandPools) -> RatePriors:
+    """From all of these pools."""
+    return RatePriors(demand, RateFamilies.of_record(demand))

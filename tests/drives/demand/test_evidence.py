@@ -7,17 +7,16 @@ import pytest
 from drives.demand.evidence import accelerating_positions, evidence_of
 from drives.demand.importance import part_importances
 from drives.demand.model_selection import select_model
-from drives.demand.rate_priors import RatePriors
 from drives.demand.substitute_cover import SubstituteCover
 from inventory.facts import fact
-from tests.drives.demand.built_pools import demand_pools, event, life, pool, position, years_on
+from tests.drives.demand.built_pools import demand_pools, event, life, pool, position, rate_priors, years_on
 
 COVER = SubstituteCover("SPR-009", "with_work", 35, 1, 2, 0.25)
 
 
 def evidence(one, cover=()):
     made = demand_pools(one)
-    selected = select_model(one, RatePriors(made).prior_of(one))
+    selected = select_model(one, rate_priors(made).prior_of(one))
     importance = part_importances(made, frozenset())[one.part]
     return evidence_of(made, one, selected=selected, cover=cover, importance=importance)
 

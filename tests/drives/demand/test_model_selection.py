@@ -7,14 +7,14 @@ import pytest
 from scipy import stats
 
 from drives.demand.model_selection import monthly_pieces, select_model
-from drives.demand.rate_priors import RatePrior, RatePriors
+from drives.demand.rate_priors import RatePrior
 from drives.demand.wear_demand import wear_lives
 from drives.lessons.unit_lives import take_ends_together
 from drives.reliability.weibull import fit_weibull
 from drives.reliability.weibull_uncertainty import likely_weibulls
 from inventory.facts import fact
 from inventory.stocking.lead_time_demand import compound
-from tests.drives.demand.built_pools import demand_pools, event, failing, life, pool, position
+from tests.drives.demand.built_pools import demand_pools, event, failing, life, pool, position, rate_priors
 
 
 def codes(selected):
@@ -274,7 +274,7 @@ def test_a_worn_unit_explains_the_request_of_its_own_order_before_one_near_in_ti
 
 def test_a_part_never_requested_gets_a_rate_from_its_family():
     pools = [failing(part, count) for part, count in enumerate([0, 1, 0, 2, 5, 0, 8, 3], start=1)]
-    prior = RatePriors(demand_pools(*pools)).prior_of(pools[0])
+    prior = rate_priors(demand_pools(*pools)).prior_of(pools[0])
     selected = select_model(pools[0], prior)
     assert selected.rate_per_year == pytest.approx(prior.shape / (prior.years + 5.0))
     assert 0 < selected.rate_per_year < 19 / 40

@@ -16,13 +16,12 @@ from drives.demand.position_demand import (
     store_demands,
     stored_demands,
 )
-from drives.demand.rate_priors import RatePriors
 from drives.demand.snapshot import load_demand_snapshot
 from drives.models import StoredDemand
 from drives.reliability.renewal_forecast import forecast_renewals
 from drives.reliability.renewal_windows import mixture
 from drives.reliability.weibull_uncertainty import LikelyWeibull
-from tests.drives.demand.built_pools import demand_pools, event, pool, position
+from tests.drives.demand.built_pools import demand_pools, event, pool, position, rate_priors
 from tests.drives.demand.demand_records import LATER, day, ran, request, sprocket
 from tests.drives.demand.test_model_selection import worn_pool
 from tests.factories import BushItemFactory, PositionFactory
@@ -33,7 +32,7 @@ WORN = replace(RATE, unit=UnitInService(9000.0, 8760.0, LAWS))
 
 
 def demands(*pools):
-    priors = RatePriors(demand_pools(*pools))
+    priors = rate_priors(demand_pools(*pools))
     return position_demands(priors, [(one, select_model(one, priors.prior_of(one))) for one in pools])
 
 
@@ -93,7 +92,7 @@ def test_no_time_has_no_demand():
 
 def test_the_mean_demands_of_the_positions_add_up_to_that_of_the_pool():
     found = pool(1, positions=[position(1), position(2)], events=[event(1, 1), event(2, 1), event(3, 2)])
-    priors = RatePriors(demand_pools(found))
+    priors = rate_priors(demand_pools(found))
     selected = select_model(found, priors.prior_of(found))
     assert sum(one.over(365.0).mean for one in demands(found).values()) == pytest.approx(
         selected.rate_per_year
@@ -102,7 +101,7 @@ def test_the_mean_demands_of_the_positions_add_up_to_that_of_the_pool():
 
 def test_so_do_worn_ones_each_by_the_age_of_its_own_unit():
     found = worn_pool(sudden=2, ages=(100.0, 9500.0))
-    priors = RatePriors(demand_pools(found))
+    priors = rate_priors(demand_pools(found))
     selected = select_model(found, priors.prior_of(found))
     each = demands(found)
     # The pool has the same laws on wider steps.

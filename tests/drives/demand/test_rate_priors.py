@@ -4,10 +4,9 @@ import numpy as np
 import pytest
 from scipy import optimize, stats
 
-from drives.demand.rate_priors import RatePriors
 from inventory.facts import fact
 from inventory.stocking.demand_settings import SHIPPED
-from tests.drives.demand.built_pools import demand_pools, event, failing, pool, position
+from tests.drives.demand.built_pools import demand_pools, event, failing, pool, position, rate_priors
 
 OF_PITCH = fact("family_of_pitch", role="driver", pitch_mm=12.7, surroundings="ordinary")
 # Alike in kind, but different: more scatter than chance, and no single one stands out.
@@ -23,7 +22,7 @@ def family(counts=COUNTS, years=YEARS, **drive):
 
 
 def prior(pools, index=0):
-    return RatePriors(demand_pools(*pools)).prior_of(pools[index])
+    return rate_priors(demand_pools(*pools)).prior_of(pools[index])
 
 
 def test_the_prior_is_the_likeliest_of_the_negative_binomial_law():

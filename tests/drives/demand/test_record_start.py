@@ -107,7 +107,7 @@ class TestInThePlant:
         self.old_card_and_feed()
         RecordStartFactory(storeroom=main_room(), complete_from=date(2020, 3, 1), note="mine")
         for _ in range(2):
-            store_proposals(load_demand_pools(day(365)).starts)
+            store_proposals(load_demand_pools(day(365)).starts.proposals)
         rows = {row.source: row for row in RecordStart.objects.all()}
         assert rows.keys() == {"requests"}
         own = rows["requests"]
@@ -126,5 +126,5 @@ class TestInThePlant:
         put_in_stock(bush)
         issue(10, bush)
         request(30, bush, reference="wo:0123:1")
-        origins = {source for _, source in load_demand_pools(day(365)).starts}
+        origins = {source for _, source in load_demand_pools(day(365)).starts.proposals}
         assert origins == {"movements", "work_orders"}

@@ -7,14 +7,15 @@ import pytest
 
 from drives.demand.cover import CoverEdge
 from drives.demand.model_selection import select_model
-from drives.demand.rate_priors import RatePriors
+from drives.demand.plant_estimates import PlantEstimates
+from drives.demand.record_start import RecordStarts
 from drives.demand.snapshot import DemandSnapshot
 from drives.demand.substitute_cover import substitute_cover
 from inventory.facts import fact
 from inventory.planning.terms import Terms
 from inventory.stocking.demand_settings import SHIPPED
 from inventory.stores.lead_times import LeadTimes
-from tests.drives.demand.built_pools import demand_pools, event, pool, position
+from tests.drives.demand.built_pools import demand_pools, event, pool, position, rate_priors, years_on
 
 
 def requests(pk, times):
@@ -35,9 +36,10 @@ KEPT = own(9, 3, times=30)
 
 def snapshot(*pools, edges, levels, lead_days=73):
     made = demand_pools(*pools, edges=edges)
-    priors = RatePriors(made)
+    priors = rate_priors(made)
     selected = tuple((one, select_model(one, priors.prior_of(one))) for one in pools)
     return DemandSnapshot(
+        estimates=PlantEstimates(years_on(5.0), priors.families, RecordStarts(years_on(5.0)), ""),
         demand=made,
         priors=priors,
         by_storeroom=selected,
