@@ -11,13 +11,8 @@ from typing import Any
 from django.db import connections, router
 from django.db.models import Model
 
-from inventory.catalogue.grade_bound import (
-    GRADE_STEP,
-    GUESS_STEP,
-    UNFIT_CLASS,
-    GradeBound,
-    JudgeOne,
-)
+from inventory.catalogue.bound_conditions import JudgeOne
+from inventory.catalogue.grade_bound import GRADE_STEP, GUESS_STEP, UNFIT_CLASS, GradeBound
 from inventory.catalogue.shortlist import ToothRange, pitch_ranges
 from inventory.catalogue.stock_on_hand import available_sql
 from inventory.interchange.bushing import BushesAtHand
