@@ -25,8 +25,7 @@ from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactSerializer
-from drives.demand.recorded_waits import recorded_waits
-from drives.demand.snapshot import load_demand_snapshot
+from drives.demand.stored_needs import stored_needs
 from drives.exposure.item_exposure import ItemExposure, OtherPosition, item_exposure
 from drives.exposure.position_years import PositionYear, position_years
 from drives.exposure.positions_at_risk import CoveringItem, PositionRisk, positions_at_risk
@@ -37,7 +36,8 @@ from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, RunState, StockingRun, Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import downtime_by_drive
-from inventory.stores.lead_times import emergency_hours
+from inventory.planning.terms import load_terms
+from inventory.stores.lead_times import emergency_hours, lead_times
 
 DEFAULT_LIMIT = 50
 A_DAY = timedelta(hours=26)
@@ -128,20 +128,22 @@ class ExposureQuery(CalculatedQuery):
 
 def calculate_exposure(at: str = "") -> PlantExposure:
     moment = datetime.fromisoformat(at) if at else timezone.now()
-    snapshot, rooms = load_demand_snapshot(moment), current_scope().storerooms
-    currency = snapshot.terms.currency
+    stored = stored_needs()
+    as_of = stored.as_of or moment
     by_drive = downtime_by_drive(
-        needs_for_caller(snapshot),
-        lead_times=snapshot.lead_times,
-        emergencies=emergency_hours(moment),
+        needs_for_caller(stored.needs),
+        lead_times=lead_times(as_of),
+        emergencies=emergency_hours(as_of),
         today=timezone.localdate(),
-        storerooms=rooms,
+        storerooms=current_scope().storerooms,
     )
-    recorded = recorded_waits(snapshot.demand, currency, storerooms=rooms)
-    inputs = load_risk_inputs(
-        moment, demands=snapshot.position_demands, years=position_years(by_drive, recorded)
+    inputs = load_risk_inputs(moment, years=position_years(by_drive, stored.waits))
+    return PlantExposure(
+        positions=tuple(positions_at_risk(inputs)),
+        is_cover_known=inputs.is_cover_known,
+        demand=stored.as_fact(),
+        currency=load_terms().currency,
     )
-    return PlantExposure(tuple(positions_at_risk(inputs)), inputs.is_cover_known, currency)
 
 
 def since_last_run() -> datetime:

@@ -8,11 +8,11 @@ from django.db.models import QuerySet
 
 from api.models import BackgroundJob, ExposureLine
 from api.operations.jobs.kinds import JobInHand
-from api.operations.jobs.stored_form import from_stored, to_stored
 from drives.exposure.position_years import PositionYear, explained, year_of_all
 from drives.exposure.positions_at_risk import PositionRisk
 from drives.models import Plant
 from inventory.facts import Fact, fact
+from inventory.plumbing.stored_form import from_stored, to_stored
 
 LINES_AT_ONCE = 1_000
 
@@ -23,6 +23,8 @@ class PlantExposure:
 
     positions: tuple[PositionRisk, ...]
     is_cover_known: bool
+    demand: Fact
+    """As of when it was calculated."""
     currency: str
     """Of the downtime of a year."""
 
@@ -46,6 +48,7 @@ class ExposureSum:
 class ExposureSums:
     sums: tuple[ExposureSum, ...]
     is_cover_known: bool
+    demand: Fact
     currency: str
 
     def of(self, *, storeroom: str = "", plant: str = "", importance: str = "") -> "ExposureSums":
@@ -71,7 +74,7 @@ class ExposureSums:
     @property
     def notes(self) -> list[Fact]:
         """What is not known of all positions together."""
-        notes = [] if self.is_cover_known else [fact("cover_not_calculated")]
+        notes = [self.demand, *(() if self.is_cover_known else (fact("cover_not_calculated"),))]
         for code, name in (
             ("hours_to_wait_not_known", "waits_not_known"),
             ("downtime_costs_not_known", "without_price"),
@@ -88,7 +91,12 @@ def sums_of(exposure: PlantExposure) -> ExposureSums:
         found = risk.position
         groups[found.plant, found.storeroom, found.criticality].append(risk)
     sums = tuple(_sum_of(*key, risks) for key, risks in sorted(groups.items()))
-    return ExposureSums(sums=sums, is_cover_known=exposure.is_cover_known, currency=exposure.currency)
+    return ExposureSums(
+        sums=sums,
+        is_cover_known=exposure.is_cover_known,
+        demand=exposure.demand,
+        currency=exposure.currency,
+    )
 
 
 def _sum_of(plant: str, storeroom: str, criticality: str, risks: Sequence[PositionRisk]) -> ExposureSum:

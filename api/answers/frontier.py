@@ -1,6 +1,6 @@
 """What to buy next for a budget, and how today's stock compares with the best for its money."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any, ClassVar
@@ -20,9 +20,8 @@ from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
 from api.wire.facts import FactValuesField, SentenceField
-from drives.demand.needs import needs_of
-from drives.demand.recorded_waits import recorded_waits
-from drives.demand.snapshot import DemandSnapshot, load_demand_snapshot
+from drives.demand.stored_needs import stored_needs
+from drives.models import Position
 from inventory.models import Storeroom
 from inventory.models.access_scope import current_scope
 from inventory.planning.budget_frontier import (
@@ -37,7 +36,7 @@ from inventory.planning.budget_frontier import (
 )
 from inventory.planning.policy_inputs import Need
 from inventory.planning.recorded_waits import RecordedWaits
-from inventory.stores.lead_times import emergency_hours
+from inventory.stores.lead_times import emergency_hours, lead_times
 
 LARGEST_BUDGET = 1e9
 
@@ -144,19 +143,15 @@ class FrontierQuery(CalculatedQuery):
     )
 
 
-def needs_for_caller(snapshot: DemandSnapshot) -> list[Need]:
-    """Of the storerooms that the caller may see, without the names of plants and storerooms that he may not."""
-    scope, needs = current_scope(), needs_of(snapshot)
+def needs_for_caller(needs: Iterable[Need]) -> list[Need]:
+    """Without the names of plants and storerooms that the caller may not see."""
+    scope = current_scope()
     if scope.is_whole:
-        return needs
-    hidden = frozenset(
-        name
-        for one in snapshot.demand.positions.values()
-        if scope.plants is not None and one.drive.equipment.area.plant_id not in scope.plants
-        for name in (one.tag, one.drive.tag)
-    )
-    rooms = scope.storerooms
-    return [_renamed(need, hidden, rooms) for need in needs if rooms is None or need.storeroom_id in rooms]
+        return list(needs)
+    others = Position.objects.exclude(drive__equipment__area__plant__in=scope.plants or ())
+    rows = () if scope.plants is None else others.order_by().values_list("tag", "drive__tag")
+    hidden = frozenset(name for row in rows for name in row)
+    return [_renamed(need, hidden, scope.storerooms) for need in needs]
 
 
 def _renamed(need: Need, hidden: frozenset[str], rooms: Collection[int] | None) -> Need:
@@ -174,17 +169,19 @@ def _renamed(need: Need, hidden: frozenset[str], rooms: Collection[int] | None) 
 
 
 def calculate_frontier(budget: str) -> Frontier:
-    now = timezone.now()
-    snapshot, rooms = load_demand_snapshot(now), current_scope().storerooms
-    return frontier(
-        needs_for_caller(snapshot),
-        lead_times=snapshot.lead_times,
-        emergencies=emergency_hours(now),
+    """From the needs and lead times of the last stocking run, and the stock of now."""
+    stored = stored_needs()
+    as_of = stored.as_of or timezone.now()
+    found = frontier(
+        needs_for_caller(stored.needs),
+        lead_times=lead_times(as_of),
+        emergencies=emergency_hours(as_of),
         budget=Decimal(budget),
-        today=timezone.localdate(now),
-        storerooms=rooms,
-        recorded=recorded_waits(snapshot.demand, snapshot.terms.currency, storerooms=rooms),
+        today=timezone.localdate(),
+        storerooms=current_scope().storerooms,
+        recorded=stored.waits,
     )
+    return replace(found, method=(stored.as_fact(), *found.method))
 
 
 def parameters_of(budget: Decimal) -> dict[str, str]:

@@ -27,6 +27,13 @@ SENTENCES: dict[str, Sentence] = {
     "cover_not_calculated": _(
         "It is not calculated yet which item serves which position: start a stocking run first."
     ),
+    "demand_not_calculated": _(
+        "The demand is not calculated yet, so its cost is missing here: start a stocking run first."
+    ),
+    "demand_as_of_run": _("The demand is that of the stocking run of {as_of:.10}."),
+    "demand_older_than_record": _(
+        "The demand is that of the stocking run of {as_of:.10}; requests and installations recorded since then are not in it."
+    ),
     "no_piece_available": _("{item} is not available in any storeroom: nobody is exposed by it."),
     "chances_not_calculated_yet": counted(
         ngettext_lazy(

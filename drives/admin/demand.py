@@ -2,7 +2,16 @@
 
 from django.contrib import admin
 
-from drives.models import Cover, CoverState, PlantEstimate, PoolEstimate, RecordStart, Request, StoredDemand
+from drives.models import (
+    Cover,
+    CoverState,
+    PlantEstimate,
+    PoolEstimate,
+    RecordStart,
+    Request,
+    StoredDemand,
+    StoredNeed,
+)
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 
 
@@ -50,6 +59,14 @@ class CoverStateAdmin(ReadOnlyAdmin):
 class StoredDemandAdmin(ReadOnlyAdmin):
     list_display = ("position", "as_of", "pieces", "years")
     search_fields = ("position__tag",)
+
+
+@admin.register(StoredNeed)
+class StoredNeedAdmin(ReadOnlyAdmin):
+    list_display = ("item", "storeroom", "as_of")
+    list_filter = ("storeroom",)
+    list_select_related = ("item", "storeroom")
+    search_fields = ("item__stock_number",)
 
 
 @admin.register(PlantEstimate)

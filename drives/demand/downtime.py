@@ -1,8 +1,9 @@
 """What a stop for lack of a part costs: each job at the drive that it is for, and only where it stops that drive."""
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from decimal import Decimal
+from typing import NamedTuple
 
 from drives.demand.pools import Pool
 from drives.models import Position
@@ -12,6 +13,23 @@ JOBS_TO_COME = 1.0
 """Jobs added to those on record and spread over all positions: one that never stopped may be the next. Judgement."""
 
 MICRO = Decimal("0.000001")
+
+
+class PricedPosition(NamedTuple):
+    """A position, with what an hour of its drive costs today."""
+
+    tag: str
+    drive: str
+    cost_per_hour: Decimal | None
+    currency: str
+
+
+def load_priced_positions() -> dict[int, PricedPosition]:
+    """Every position; one query."""
+    columns = ("tag", "drive__tag", "drive__downtime_cost_per_hour", "drive__currency")
+    return {
+        row[0]: PricedPosition(*row[1:]) for row in Position.objects.order_by().values_list("pk", *columns)
+    }
 
 
 def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) -> Downtime | None:
@@ -40,7 +58,7 @@ def downtime_of(pool: Pool, positions: Mapping[int, Position], currency: str) ->
         )
         for pk, position in may_stop.items()
     )
-    return _priced(tuple(sorted(shares, key=lambda one: (one.drive, one.position))), currency)
+    return priced(tuple(sorted(shares, key=lambda one: (one.drive, one.position))), currency)
 
 
 def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
@@ -54,7 +72,25 @@ def _stops(pool: Pool) -> tuple[dict[int | None, int], int]:
     return stops, len(jobs)
 
 
-def _priced(drives: tuple[DriveShare, ...], currency: str) -> Downtime | None:
+def downtime_at(
+    shares: Iterable[tuple[int, float, float]], places: Mapping[int, PricedPosition], currency: str
+) -> Downtime | None:
+    """Of stored shares: position, share of the jobs, and such stops on record in a year."""
+    drives = (
+        DriveShare(
+            drive=place.drive,
+            position=place.tag,
+            share=share,
+            cost_per_hour=place.cost_per_hour if place.currency == currency else None,
+            recorded_per_year=recorded,
+        )
+        for pk, share, recorded in shares
+        if (place := places.get(pk))
+    )
+    return priced(tuple(sorted(drives, key=lambda one: (one.drive, one.position))), currency)
+
+
+def priced(drives: tuple[DriveShare, ...], currency: str) -> Downtime | None:
     priced = [
         (Decimal(repr(one.share)), one.cost_per_hour) for one in drives if one.cost_per_hour is not None
     ]

@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import astuple, dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -130,10 +131,16 @@ def _unit_in_service(
 
 
 def store_demands(
-    demands: Mapping[int, PositionDemand], *, positions: Collection[int], as_of: datetime
+    demands: Mapping[int, PositionDemand],
+    *,
+    positions: Collection[int],
+    as_of: datetime,
+    waits: Mapping[int, Any] | None = None,
 ) -> None:
-    """Those of these positions; without one the part of a position is not known."""
+    """Those of these positions; without one the part of a position is not known. `waits` as they are kept."""
     rows = [_stored(position, demands.get(position), as_of) for position in sorted(positions)]
+    for row in rows:
+        row.waits = (waits or {}).get(row.pk)
     columns = [column.name for column in StoredDemand._meta.concrete_fields if not column.primary_key]
     StoredDemand.objects.bulk_create(
         rows,

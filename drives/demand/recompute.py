@@ -6,9 +6,9 @@ from datetime import datetime
 from drives.demand.cover_refresh import refresh_cover
 from drives.demand.needs import needs_of
 from drives.demand.plant_estimates import store_estimates
-from drives.demand.position_demand import store_demands
 from drives.demand.record_start import store_proposals
 from drives.demand.snapshot import load_demand_snapshot
+from drives.demand.stored_needs import store_snapshot
 from drives.demand.unchanged import digest_of_inputs
 from inventory.models import StockingRun
 from inventory.planning.runs import carry_out, failing_into, has_changed, start_run
@@ -33,7 +33,7 @@ def recompute(
         snapshot = load_demand_snapshot(as_of)
         store_estimates(snapshot.estimates)
         store_proposals(snapshot.estimates.starts.proposals)
-        store_demands(snapshot.position_demands, positions=snapshot.demand.positions.keys(), as_of=as_of)
         needs = needs_of(snapshot)
+        store_snapshot(snapshot, needs, as_of=as_of)
         emergencies = emergency_hours(as_of)
     return carry_out(run, needs, lead_times=snapshot.lead_times, emergencies=emergencies, progress=progress)

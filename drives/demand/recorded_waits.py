@@ -2,9 +2,11 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
-from datetime import datetime, timedelta
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 
+from drives.demand.downtime import PricedPosition
 from drives.demand.pools import DemandPools, Pool
 from drives.demand.request_matching import DemandEvent
 from drives.models import Position, Request, RequestResult
@@ -18,19 +20,60 @@ Issue = tuple[datetime, Item, str]
 """When, of what, and the tag of the position where it is recorded."""
 
 
-def recorded_waits(
-    demand: DemandPools, currency: str, *, storerooms: Collection[int] | None = None
-) -> dict[str, RecordedWaits]:
-    """By tag of each position with jobs on record in these storerooms (None: all); one query."""
+@dataclass(frozen=True, kw_only=True)
+class PositionWaits:
+    """Of one position in one storeroom, each from its request to the issue of the part."""
+
+    storeroom_id: int
+    since: date
+    until: date
+    stops: int
+    waits: int
+    hours_per_year: float
+    not_known: int
+
+
+def waits_of(demand: DemandPools) -> dict[int, tuple[PositionWaits, ...]]:
+    """Of each position with jobs on record that stopped its drive; one query."""
     issues = _issues(demand.items)
-    found: dict[str, list[RecordedWaits]] = defaultdict(list)
+    found: dict[int, tuple[PositionWaits, ...]] = defaultdict(tuple)
     for pool in demand.pools:
-        if storerooms is not None and pool.storeroom.pk not in storerooms:
-            continue
         for pk, events in _stopping(pool).items():
-            position = demand.positions[pk]
-            found[position.tag].append(_of_pool(pool, position, events, issues, currency=currency))
-    return {tag: total for tag, waits in sorted(found.items()) if (total := added_up(waits))}
+            found[pk] += (_of_pool(pool, demand.positions[pk], events, issues),)
+    return found
+
+
+def priced_waits(
+    waits: Mapping[int, Iterable[PositionWaits]],
+    places: Mapping[int, PricedPosition],
+    currency: str,
+    *,
+    storerooms: Collection[int] | None = None,
+) -> dict[str, RecordedWaits]:
+    """By tag of the position, at what an hour of its drive costs today, in these storerooms (None: all)."""
+    found = {
+        place.tag: added_up(
+            _priced(one, place.cost_per_hour if place.currency == currency else None)
+            for one in some
+            if storerooms is None or one.storeroom_id in storerooms
+        )
+        for pk, some in waits.items()
+        if (place := places.get(pk))
+    }
+    return {tag: total for tag, total in sorted(found.items()) if total}
+
+
+def _priced(waits: PositionWaits, cost_per_hour: Decimal | None) -> RecordedWaits:
+    return RecordedWaits(
+        since=waits.since,
+        until=waits.until,
+        stops=waits.stops,
+        waits=waits.waits,
+        hours_per_year=waits.hours_per_year,
+        cost_per_year=money(Decimal(repr(waits.hours_per_year)) * (cost_per_hour or 0)),
+        not_known=waits.not_known,
+        without_price=waits.waits if cost_per_hour is None else 0,
+    )
 
 
 def _stopping(pool: Pool) -> dict[int, list[DemandEvent]]:
@@ -42,13 +85,8 @@ def _stopping(pool: Pool) -> dict[int, list[DemandEvent]]:
 
 
 def _of_pool(
-    pool: Pool,
-    position: Position,
-    events: Iterable[DemandEvent],
-    issues: Mapping[str, list[Issue]],
-    *,
-    currency: str,
-) -> RecordedWaits:
+    pool: Pool, position: Position, events: Iterable[DemandEvent], issues: Mapping[str, list[Issue]]
+) -> PositionWaits:
     jobs: dict[tuple[str, str], list[DemandEvent]] = defaultdict(list)
     for event in events:
         jobs[event.job].append(event)
@@ -58,18 +96,14 @@ def _of_pool(
         if any(one.result in NOT_THERE for one in job)
     ]
     known = [hours for job in lacking if (hours := _hours(job, position, issues)) is not None]
-    drive = position.drive
-    price = drive.downtime_cost_per_hour if drive.currency == currency else None
-    hours = sum(known) / pool.record_years
-    return RecordedWaits(
+    return PositionWaits(
+        storeroom_id=pool.storeroom.pk,
         since=pool.record_from.date(),
         until=(pool.as_of - timedelta(microseconds=1)).date(),
         stops=len(jobs),
         waits=len(lacking),
-        hours_per_year=hours,
-        cost_per_year=money(Decimal(repr(hours)) * (price or 0)),
+        hours_per_year=sum(known) / pool.record_years,
         not_known=len(lacking) - len(known),
-        without_price=0 if price is not None else len(lacking),
     )
 
 

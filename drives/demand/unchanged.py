@@ -16,6 +16,7 @@ from drives.models import (
     PoolEstimate,
     RecordStart,
     StoredDemand,
+    StoredNeed,
     WorkOrder,
 )
 from inventory.catalogue.plant_practice import current_demand_settings, current_practice
@@ -33,8 +34,20 @@ from inventory.planning.inputs_hash import METHOD
 from inventory.planning.terms import load_targets, load_terms
 from inventory.plumbing.content_digest import content_digest
 
-RESULTS = (Cover, CoverState, PlantEstimate, PoolEstimate, StoredDemand, Recommendation, StockingRun)
+RESULTS = (
+    Cover,
+    CoverState,
+    PlantEstimate,
+    PoolEstimate,
+    StoredDemand,
+    StoredNeed,
+    Recommendation,
+    StockingRun,
+)
 """Written by runs alone; of the starts of records what people set is read apart."""
+
+RESULTS_FORM = 1
+"""Raised when runs leave more than they did, so that the next one leaves it even where nothing has changed."""
 
 NOT_READ = (
     CodeWord,
@@ -66,6 +79,7 @@ def digest_of_inputs(as_of: datetime) -> str:
     set_starts = RecordStart.objects.filter(complete_from__isnull=False).order_by("pk")
     parts = (
         METHOD,
+        RESULTS_FORM,
         end_of_day(as_of),
         as_of.date(),
         current_practice(),

@@ -2,7 +2,6 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import timedelta
 from functools import cache, cached_property, lru_cache, partial
@@ -88,7 +87,18 @@ def wear_demand(
 
     What is promised has to hold until levels are reviewed: of the lead times that begin before, the one with most renewals counts.
     """
-    return _AgingPool(pool, prior, laws, sudden, _ages(pool, without_wear_at)).demand()
+    pool_of_units = AgingPool(
+        laws=laws,
+        units=tuple(
+            RunningUnits(yearly, tuple(ages)) for yearly, ages in _ages(pool, without_wear_at).items()
+        ),
+        positions=len(pool.positions),
+        exposure_years=pool.exposure_years,
+        sudden=sudden,
+        prior_shape=prior.shape,
+        prior_years=prior.years,
+    )
+    return pool_of_units.demand()
 
 
 Laws = tuple[tuple[float, tuple[AgingUnits, ...]], ...]
@@ -111,14 +121,36 @@ def look_ahead(demand: Demand | None, lead: LeadTime | None) -> None:
         demand.span(lead.mean_days)
 
 
-@dataclass(frozen=True, eq=False)
-class _AgingPool:
-    pool: Pool
-    prior: RatePrior
+@dataclass(frozen=True)
+class RunningUnits:
+    """Ages of the units in service of drives that run so many hours a year."""
+
+    hours_per_year: float
+    ages_hours: tuple[float, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class WorkedOut:
+    """What was asked of the demand of an aging pool for one lead time; without `chances` there is no answer, or no lead time."""
+
+    rate_per_year: float
+    mean_days: float = 0.0
+    sd_days: float = 0.0
+    chances: tuple[float, ...] = ()
+    span: Fact | None = None
+
+
+@dataclass(frozen=True, kw_only=True)
+class AgingPool:
+    """All that the demand of units with the same laws of lives is worked out from."""
+
     laws: tuple[LikelyWeibull, ...]
+    units: tuple[RunningUnits, ...]
+    positions: int
+    exposure_years: float
     sudden: int
-    ages: Mapping[float, list[float]]
-    """Of the units in service, by the yearly hours of their drives."""
+    prior_shape: float
+    prior_years: float
 
     def demand(self) -> GivenDemand:
         year, sudden = self.windows(DAYS_PER_YEAR), self.sudden_per_year
@@ -129,8 +161,29 @@ class _AgingPool:
         return GivenDemand(
             law_over=cache(self.chances_over),
             rate_per_year=year.expected_within(DAYS_PER_YEAR) + sudden,
-            span=cache(self.span) if self.ages else None,
-            long_run=long_run if self.ages else None,
+            span=cache(self.span) if self.units else None,
+            long_run=long_run if self.units else None,
+            made_from=self,
+        )
+
+    def demand_worked_out(self, known: WorkedOut) -> GivenDemand:
+        """The same without its long run; for the lead time that is known no renewals are followed again."""
+
+        @cache
+        def law_over(mean_days: float, sd_days: float) -> FloatArray:
+            if known.chances and (mean_days, sd_days) == (known.mean_days, known.sd_days):
+                return np.array(known.chances)
+            return self.chances_over(mean_days, sd_days)
+
+        @cache
+        def span(days: float) -> Fact:
+            return known.span if known.span and days == known.mean_days else self.span(days)
+
+        return GivenDemand(
+            law_over=law_over,
+            rate_per_year=known.rate_per_year,
+            span=span if self.units else None,
+            made_from=self,
         )
 
     def chances_over(self, mean_days: float, sd_days: float, *, is_long_run: bool = False) -> FloatArray:
@@ -168,25 +221,25 @@ class _AgingPool:
     def _units(self, law: LikelyWeibull) -> tuple[AgingUnits, ...]:
         return tuple(
             AgingUnits(
-                tuple(age * DAYS_PER_YEAR / yearly for age in ages),
+                tuple(age * DAYS_PER_YEAR / one.hours_per_year for age in one.ages_hours),
                 law.shape,
-                law.scale_hours * DAYS_PER_YEAR / yearly,
+                law.scale_hours * DAYS_PER_YEAR / one.hours_per_year,
             )
-            for yearly, ages in self.ages.items()
+            for one in self.units
         )
 
     @property
     def sudden_per_year(self) -> float:
-        known = self.prior.years + self.pool.exposure_years
-        return len(self.pool.positions) * (self.prior.shape + self.sudden) / known
+        known = self.prior_years + self.exposure_years
+        return self.positions * (self.prior_shape + self.sudden) / known
 
     def _sudden_chances(self, days: float) -> FloatArray:
         return demand_distribution(
             self.sudden,
-            exposure=self.pool.exposure_years,
-            horizon=days / DAYS_PER_YEAR * len(self.pool.positions),
-            alpha=self.prior.shape,
-            beta=self.prior.years,
+            exposure=self.exposure_years,
+            horizon=days / DAYS_PER_YEAR * self.positions,
+            alpha=self.prior_shape,
+            beta=self.prior_years,
         )
 
 

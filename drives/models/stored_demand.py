@@ -1,11 +1,12 @@
-"""What the last calculation left of each position's demand: answers read it instead of the whole history."""
+"""What the last calculation left of the demand of each position and part: answers read it instead of the whole history."""
 
 from django.db import models
 from django.db.models import Q
 from django.utils.translation import gettext_lazy as _
 
 from drives.models.drive import Position
-from inventory.models.fields import all_or_none, check
+from inventory.models import Item, Storeroom
+from inventory.models.fields import all_or_none, check, unique
 
 
 class StoredDemand(models.Model):
@@ -23,6 +24,8 @@ class StoredDemand(models.Model):
     hours_per_year = models.FloatField(null=True)
     laws = models.JSONField(default=list)
     """Chance, shape and scale in hours of each law of the unit's life that the record leaves possible."""
+    waits = models.JSONField(null=True)
+    """Of each storeroom with stops on record: what waiting for parts took."""
 
     class Meta:
         constraints = [
@@ -37,3 +40,25 @@ class StoredDemand(models.Model):
 
     def __str__(self) -> str:
         return f"{self.position_id}"
+
+
+class StoredNeed(models.Model):
+    """The demand for an item in a storeroom. Written by `drives.demand` alone, all of them together."""
+
+    item = models.ForeignKey(Item, on_delete=models.CASCADE, related_name="+")
+    storeroom = models.ForeignKey(Storeroom, on_delete=models.CASCADE, related_name="+", db_index=False)
+    as_of = models.DateTimeField()
+    need = models.JSONField()
+    """What is not as `Need` has it by default."""
+
+    class Meta:
+        constraints = [
+            unique(
+                "stored_need_once",
+                ["storeroom", "item"],
+                _("The need for this item in this storeroom is stored already."),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.item_id} in {self.storeroom_id}"

@@ -1,9 +1,9 @@
 """Distribution of a count: one per unit, added up to that of the fleet."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 from scipy import fft
 
 from inventory.array_checks import FloatArray, IntArray
@@ -31,9 +31,9 @@ def add_up(tables: FloatArray, *, units: IntArray) -> CountDistribution:
     return CountDistribution(_product(_powers(tables, units)), float(np.dot(units, means)))
 
 
-def add_up_rows(tables: FloatArray) -> FloatArray:
-    """Chances of the sum, where each row is the distribution of one unit."""
-    return _product([tables])
+def add_up_rows(blocks: Sequence[FloatArray]) -> FloatArray:
+    """Chances of the sum over the first axis of all blocks, where the last one is the number; between them may be cases."""
+    return _product(blocks)
 
 
 def _powers(tables: FloatArray, units: IntArray) -> list[FloatArray]:
@@ -49,37 +49,37 @@ def _powers(tables: FloatArray, units: IntArray) -> list[FloatArray]:
     return blocks
 
 
-def _product(blocks: list[FloatArray]) -> FloatArray:
-    result = np.ones((1, 1))
+def _product(blocks: Sequence[FloatArray]) -> FloatArray:
+    result = None
     for block in blocks:
         while len(block) > 1:
             if len(block) % 2:
-                block = np.concatenate((block, np.eye(1, block.shape[1])))
+                block = np.concatenate((block, np.broadcast_to(np.eye(1, block.shape[-1]), block[:1].shape)))
             block = _trimmed(_multiplied(block[::2], block[1::2]))
-        result = block if result.size == 1 else _multiplied(*_same_width(result, block))
-    return np.asarray(_trimmed(result)[0])
+        result = block if result is None else _multiplied(*_same_width(result, block))
+    return np.ones(1) if result is None else np.asarray(_trimmed(result)[0])
 
 
 def _same_width(one: FloatArray, other: FloatArray) -> FloatArray:
-    both = np.zeros((2, 1, max(one.shape[1], other.shape[1])))
-    both[0, :, : one.shape[1]], both[1, :, : other.shape[1]] = one, other
+    both = np.zeros((2, *one.shape[:-1], max(one.shape[-1], other.shape[-1])))
+    both[0, ..., : one.shape[-1]], both[1, ..., : other.shape[-1]] = one, other
     return both
 
 
 def _multiplied(one: FloatArray, other: FloatArray) -> FloatArray:
     """Convolution row by row."""
-    width = one.shape[1]
+    width = one.shape[-1]
     if width > TERMS_FOR_TRANSFORM:
         size = fft.next_fast_len(2 * width - 1, real=True)
-        product = fft.irfft(fft.rfft(one, size) * fft.rfft(other, size), size)[:, : 2 * width - 1]
+        product = fft.irfft(fft.rfft(one, size) * fft.rfft(other, size), size)[..., : 2 * width - 1]
         return np.asarray(np.maximum(product, 0.0))
-    result: npt.NDArray[np.float64] = np.zeros((one.shape[0], 2 * width - 1))
+    result = np.zeros((*one.shape[:-1], 2 * width - 1))
     for place in range(width):
-        result[:, place : place + width] += one * other[:, place, None]
+        result[..., place : place + width] += one * other[..., place, None]
     return result
 
 
 def _trimmed(block: FloatArray) -> FloatArray:
     """Without the last columns in which no row has a chance."""
-    likely = np.flatnonzero(block.max(axis=0) > LOST_CHANCE)
-    return block[:, : likely[-1] + 1]
+    likely = np.flatnonzero(block.reshape(-1, block.shape[-1]).max(axis=0) > LOST_CHANCE)
+    return block[..., : likely[-1] + 1]

@@ -9,7 +9,7 @@ processes, Cox, Renewal Theory, 1962. The law of lives is one of several, each w
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from functools import cached_property, reduce
+from functools import cached_property
 
 import numpy as np
 import numpy.typing as npt
@@ -28,8 +28,8 @@ FEWEST_STEPS_TO_A_LIFE = 4
 LOST_CHANCE = 1e-12
 """Chances below this are lost in the rounding of a transform."""
 EQUAL = 1e-9
-ENTRIES_AT_ONCE = 1 << 13
-"""Of the steps of several laws that are transformed together."""
+ENTRIES_AT_ONCE = 1 << 15
+"""That are transformed together."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +43,7 @@ class AgingUnits:
 
 @dataclass(frozen=True, eq=False)
 class UnitRenewals:
-    """Of some units, on equal steps from now."""
+    """Of some units, on equal steps from now. The first axis of every array is the law of their lives, the last one the steps."""
 
     first: FloatArray
     """Mass of the first renewal, a row for each unit."""
@@ -53,7 +53,7 @@ class UnitRenewals:
     """Mass of the end of the last of 0, 1, 2, … new lives in a row, a row for each number."""
     renewals: FloatArray
     """Expected renewals at each step, a row for each unit."""
-    mean_life_steps: float
+    mean_life_steps: FloatArray
 
     def next_after(self, start: int | None) -> FloatArray:
         """Mass of the next renewal after a step; None is the long run."""
@@ -61,39 +61,43 @@ class UnitRenewals:
             return self._in_equilibrium()
         if start == 0:
             return self.first
-        so_far = self.renewals[:, : start + 1].copy()
-        so_far[:, -1] /= 2
-        found = self.first[:, start:] + _convolved(so_far, self.fresh, self.first.shape[1])[:, start:]
-        found[:, 0] = self.renewals[:, start] / 2
+        so_far = self.renewals[..., : start + 1].copy()
+        so_far[..., -1] /= 2
+        found = self.first[..., start:] + _convolved(so_far, self.fresh, self.fresh.shape[1])[..., start:]
+        found[..., 0] = self.renewals[..., start] / 2
         return np.asarray(found)
 
     def chances(self, start: int | None, windows: Sequence[float]) -> list[FloatArray]:
-        """Chances of 0, 1, 2, … renewals in each window of so many steps, a row for each unit."""
+        """Chances of 0, 1, 2, … renewals in each window of so many steps, for each law a row for each unit."""
         following = self.next_after(start)
-        until = np.cumsum(following, axis=1) - following / 2
+        until = np.cumsum(following, axis=-1) - following / 2
         return [self._within(until, steps) for steps in windows]
 
     def _within(self, until: FloatArray, steps: float) -> FloatArray:
         """`until` is the chance of the next renewal within so many steps."""
         whole = math.floor(steps)
-        low, high = (until[:, end::-1] @ self.in_a_row[:, : end + 1].T for end in (whole, whole + 1))
-        table = np.zeros((len(until), len(self.in_a_row) + 2))
-        table[:, 0], table[:, 1:-1] = 1.0, np.clip(low + (steps - whole) * (high - low), 0.0, 1.0)
-        table = np.minimum.accumulate(table, axis=1)
-        return np.asarray(table[:, :-1] - table[:, 1:])
+        low, high = (
+            until[..., end::-1].copy() @ self.in_a_row[..., : end + 1].swapaxes(1, 2)
+            for end in (whole, whole + 1)
+        )
+        table = np.zeros((*until.shape[:2], self.in_a_row.shape[1] + 2))
+        table[..., 0], table[..., 1:-1] = 1.0, np.clip(low + (steps - whole) * (high - low), 0.0, 1.0)
+        table = np.minimum.accumulate(table, axis=-1)
+        return np.asarray(table[..., :-1] - table[..., 1:])
 
     def _in_equilibrium(self) -> FloatArray:
-        surviving = np.maximum(1 - np.cumsum(self.fresh), 0.0)
-        mass = (surviving + np.append(0.0, surviving[:-1])) / 2 / self.mean_life_steps
-        return np.tile(mass, (len(self.first), 1))
+        surviving = np.maximum(1 - np.cumsum(self.fresh, axis=1), 0.0)
+        mass = (surviving + np.pad(surviving, ((0, 0), (1, 0)))[:, :-1]) / 2 / self.mean_life_steps[:, None]
+        return np.repeat(mass[:, None], self.first.shape[1], axis=1)
 
 
 @dataclass(frozen=True, eq=False)
 class RenewalWindows:
     """Renewals of all units together, in windows that begin within a horizon."""
 
-    laws: tuple[tuple[float, tuple[UnitRenewals, ...]], ...]
-    """Chance of a law of lives, and the groups of units under it."""
+    weights: FloatArray
+    """Chances of the laws of lives."""
+    groups: tuple[UnitRenewals, ...]
     steps: int
     step_days: float
     horizon_days: float
@@ -102,17 +106,16 @@ class RenewalWindows:
     def expected(self) -> FloatArray:
         """Expected renewals until each step."""
         at_step = np.zeros(self.steps + 1)
-        for weight, groups in self.laws:
-            for one in groups:
-                at_step += weight * one.renewals.sum(axis=0)
+        for one in self.groups:
+            at_step += self.weights @ one.renewals.sum(axis=1)
         return np.asarray(np.cumsum(at_step) - at_step / 2)
 
     @cached_property
     def per_day_in_the_long_run(self) -> float:
-        rates = [
-            weight * len(one.first) / one.mean_life_steps for weight, groups in self.laws for one in groups
+        rates: list[float] = [
+            one.first.shape[1] * float((self.weights / one.mean_life_steps).sum()) for one in self.groups
         ]
-        return float(sum(rates)) / self.step_days
+        return sum(rates) / self.step_days
 
     def expected_within(self, days: float, start: int = 0) -> float:
         """Expected renewals in a window of so many days."""
@@ -133,24 +136,17 @@ class RenewalWindows:
 
     def chances_over(self, start: int | None, days: Sequence[float]) -> list[FloatArray]:
         """The same for windows of so many days each, which begin together."""
-        steps = [one / self.step_days for one in days]
-        found = [(weight, [one.chances(start, steps) for one in groups]) for weight, groups in self.laws]
-        return [
-            mixture(
-                [
-                    (
-                        weight,
-                        reduce(np.convolve, [add_up_rows(tables[place]) for tables in groups], np.ones(1)),
-                    )
-                    for weight, groups in found
-                ]
-            )
-            for place in range(len(steps))
-        ]
+        if not self.groups:
+            return [np.ones(1) for _ in days]
+        windows = [one / self.step_days for one in days]
+        every = zip(*(one.chances(start, windows) for one in self.groups), strict=True)
+        return [self.weights @ add_up_rows([table.swapaxes(0, 1) for table in tables]) for tables in every]
 
     def chances_of_each(self, start: int | None, days: float) -> list[tuple[float, FloatArray]]:
         """Of one group of units: the chance of each law with the chances of 0, 1, 2, … renewals under it, a row for each unit."""
-        return [(weight, one.chances(start, [days / self.step_days])[0]) for weight, (one,) in self.laws]
+        (one,) = self.groups
+        (tables,) = one.chances(start, [days / self.step_days])
+        return list(zip(self.weights.tolist(), tables, strict=True))
 
 
 def mixture(parts: Sequence[tuple[float, FloatArray]]) -> FloatArray:
@@ -177,22 +173,19 @@ def renewal_windows(
             f"`horizon_days` and the lead time must be shorter: {reach:,.0f} days are {reach / shortest:,.0f} lives of a unit,"
             " too many renewals to follow"
         )
-    renewals = iter(_on_steps(groups, step, steps))
-    found = tuple((weight, tuple(next(renewals) for _ in some)) for weight, some in laws)
-    return RenewalWindows(found, steps, step, horizon_days)
+    weights = np.array([weight for weight, _ in laws])
+    found = tuple(_on_steps(one, step, steps) for one in zip(*(some for _, some in laws), strict=True))
+    return RenewalWindows(weights, found, steps, step, horizon_days)
 
 
-def _on_steps(groups: Sequence[AgingUnits], step: float, steps: int) -> Iterator[UnitRenewals]:
-    """A few groups at a time, so that what is transformed together stays in the cache of a processor."""
-    at_once = max(1, ENTRIES_AT_ONCE // steps)
-    for begin in range(0, len(groups), at_once):
-        some = groups[begin : begin + at_once]
-        masses = [_masses(one, step, steps) for one in some]
-        in_a_row, sums = _lives_in_a_row(np.array([mass[0] for mass in masses]))
-        for units, mass, lives, expected in zip(some, masses, in_a_row, sums, strict=True):
-            mean = mean_life_hours(units.shape, scale_hours=units.scale_days) / step
-            renewals = _convolved(mass[1:], expected, steps + 1)
-            yield UnitRenewals(mass[1:], mass[0], lives, renewals, mean)
+def _on_steps(by_law: Sequence[AgingUnits], step: float, steps: int) -> UnitRenewals:
+    """Of one group of units, under each law."""
+    masses = np.array([_masses(one, step, steps) for one in by_law])
+    fresh, first = masses[:, 0], masses[:, 1:]
+    in_a_row = _lives_in_a_row(fresh)
+    mean = [mean_life_hours(one.shape, scale_hours=one.scale_days) / step for one in by_law]
+    renewals = _convolved(first, in_a_row.sum(axis=1), steps + 1)
+    return UnitRenewals(first, fresh, in_a_row, renewals, np.array(mean))
 
 
 def _masses(units: AgingUnits, step: float, steps: int) -> FloatArray:
@@ -201,27 +194,40 @@ def _masses(units: AgingUnits, step: float, steps: int) -> FloatArray:
     return step_masses(ages, reach=steps * step / units.scale_days, shape=units.shape, steps=steps)
 
 
-def _lives_in_a_row(fresh: FloatArray) -> tuple[list[FloatArray], FloatArray]:
-    """Masses of the ends of so many lives, and their sum: the expected number of lives that end at each step."""
-    size = fft.next_fast_len(2 * fresh.shape[1] - 1, real=True)
-    none = np.zeros_like(fresh)
-    none[:, 0] = 1.0
-    found, sums = [[row] for row in none], none.copy()
-    masses, law, going = fresh, fft.rfft(fresh, size), np.arange(len(fresh))
-    for _ in range(1, MOST_RENEWALS):
-        likely = masses.sum(axis=1) >= LOST_CHANCE
-        if not likely.all():
-            masses, law, going = masses[likely], law[likely], going[likely]
-        if not going.size:
-            break
-        sums[going] += masses
-        for row, mass in zip(going.tolist(), masses, strict=True):
-            found[row].append(mass)
-        masses = np.maximum(fft.irfft(fft.rfft(masses, size) * law, size)[:, : fresh.shape[1]], 0.0)
-    return [np.array(rows) for rows in found], sums
+def _lives_in_a_row(fresh: FloatArray) -> FloatArray:
+    """Mass of the end of the last of 0, 1, 2, … lives, until none is likely to end within the steps; for each law."""
+    laws, width = fresh.shape
+    size = fft.next_fast_len(2 * width - 1, real=True)
+    none = np.eye(1, width)[0]
+    found = [[none] for _ in fresh]
+    for part in _parts(laws, size):
+        masses, law, going = fresh[part], fft.rfft(fresh[part], size), np.arange(laws)[part]
+        for _ in range(1, MOST_RENEWALS):
+            likely = masses.sum(axis=1) >= LOST_CHANCE
+            if not likely.all():
+                masses, law, going = masses[likely], law[likely], going[likely]
+            if not going.size:
+                break
+            for place, mass in zip(going.tolist(), masses, strict=True):
+                found[place].append(mass)
+            masses = np.maximum(fft.irfft(fft.rfft(masses, size) * law, size)[:, :width], 0.0)
+    in_a_row = np.zeros((laws, max(map(len, found)), width))
+    for place, rows in enumerate(found):
+        in_a_row[place, : len(rows)] = rows
+    return in_a_row
 
 
 def _convolved(rows: FloatArray, other: FloatArray, length: int) -> FloatArray:
-    size = fft.next_fast_len(rows.shape[1] + len(other) - 1, real=True)
-    product = fft.irfft(fft.rfft(rows, size) * fft.rfft(other, size), size)
-    return np.asarray(np.maximum(product[:, :length], 0.0))
+    """Of each law, every row with the other."""
+    size = fft.next_fast_len(rows.shape[2] + other.shape[1] - 1, real=True)
+    found = np.empty((*rows.shape[:2], length))
+    for part in _parts(len(rows), rows.shape[1] * size):
+        product = fft.irfft(fft.rfft(rows[part], size) * fft.rfft(other[part], size)[:, None], size)
+        np.maximum(product[..., :length], 0.0, out=found[part])
+    return found
+
+
+def _parts(laws: int, entries: int) -> Iterator[slice]:
+    """As many laws at a time as stay in the cache of a processor, where each has so many entries."""
+    at_once = max(1, ENTRIES_AT_ONCE // entries)
+    return (slice(begin, begin + at_once) for begin in range(0, laws, at_once))

@@ -165,6 +165,8 @@ class GivenDemand:
     """For how long the chances over such a lead time hold, where they change with the ages of units."""
     long_run: "GivenDemand | None" = None
     """The demand after that, when today's ages no longer matter."""
+    made_from: object = None
+    """What can make it again, for whoever stores it."""
 
     def __post_init__(self) -> None:
         if sum(one is not None for one in (self.pmf, self.pmf_over, self.law_over)) != 1:

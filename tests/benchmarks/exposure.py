@@ -20,6 +20,7 @@ from drives.exposure.positions_at_risk import positions_at_risk
 from drives.exposure.risk_inputs import load_risk_inputs
 from drives.models import Cover, Installation, Position, Request, StoredDemand
 from drives.reliability.weibull_uncertainty import LikelyWeibull
+from inventory.facts import fact
 from inventory.models import Item
 from tests.benchmarks.measures import Measure, milliseconds
 from tests.benchmarks.synthetic_group import YEARS
@@ -53,7 +54,9 @@ def measures() -> Iterator[Measure]:
     row = BackgroundJob.objects.create(kind="benchmark", key="benchmark", scope_key="")
     job: JobInHand = _Job(row)
     try:
-        sums, stored = _timed(lambda: store_lines(job, PlantExposure(tuple(risks), True, "EUR")))
+        sums, stored = _timed(
+            lambda: store_lines(job, PlantExposure(tuple(risks), True, fact("demand_not_calculated"), "EUR"))
+        )
         assert sums.count() == len(risks)
         taken = read + chances + stored
         yield Measure(

@@ -21,6 +21,7 @@ from drives.models import (
     RecordedVerdict,
     Request,
     StoredDemand,
+    StoredNeed,
     WorkOrder,
 )
 from drives.service_record import history
@@ -43,7 +44,8 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
-    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, PlantEstimate, PoolEstimate),
+    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed),
+    *(PlantEstimate, PoolEstimate),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
 WRITABLE = [model for model in models_of("drives") if model not in READ_ONLY]
@@ -78,9 +80,10 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         StoredDemand.objects.create(position=driver, as_of=MORNING)
         estimates = {"until": MORNING, "families": [], "starts": {}}
         PlantEstimate.objects.update_or_create(pk=1, defaults=estimates)
-        storeroom = StoreroomFactory(code=f"{plant}-{n}")
-        PoolEstimate.objects.create(part=n, storeroom=storeroom, family=0, jobs=1, exposure_years=1)
-        RecordStartFactory(storeroom=storeroom)
+        room = StoreroomFactory(code=f"{plant}-{n}")
+        StoredNeed.objects.create(item=item, storeroom=room, as_of=MORNING, need={})
+        PoolEstimate.objects.create(part=n, storeroom=room, family=0, jobs=1, exposure_years=1)
+        RecordStartFactory(storeroom=room)
 
 
 def told_of(position: Position, number: str) -> None:

@@ -11,9 +11,9 @@ from django.utils import timezone
 from api.models import BackgroundJob, JobState
 from api.operations.jobs.kinds import JobInHand, JobKind, Parameters, declare_kind, expected_seconds
 from api.operations.jobs.queue import Requester, job_key, request_job
-from api.operations.jobs.stored_form import if_readable, to_stored
 from inventory.facts import Fact, fact
 from inventory.models.access_scope import current_scope
+from inventory.plumbing.stored_form import if_readable, to_stored
 
 VALID_FOR = timedelta(seconds=600)
 FAILURE_SHOWN_FOR = timedelta(seconds=60)

@@ -81,6 +81,7 @@ def plan_of(found: Frontier) -> dict[str, object]:
         "more": max(len(found.buys) - MOST_SHOWN, 0),
         "last": found.buys[-1] if found.buys else None,
         "to_enter": to_enter(found.left_out),
+        "is_calculated": all(fact.code != "demand_not_calculated" for fact in found.method),
         "not_bought": sum(row.reason.code not in TO_ENTER for row in found.left_out),
     }
 

@@ -8,9 +8,9 @@ from typing import Any, get_args
 from django.utils import timezone
 from django.utils.translation import gettext as _
 
-from api.operations.jobs.stored_form import hints_of
 from api.wording.sentences import sentences
 from inventory.facts import fact_from_json
+from inventory.plumbing.stored_form import hints_of
 
 UNMET = frozenset({"partly", "not_filled", "not_stocked"})
 MOST_SHOWN = 60

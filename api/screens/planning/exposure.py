@@ -15,13 +15,13 @@ from api.answers.exposure_lines import ExposureSums, lines_of, risks_on
 from api.edge.scope import visible_to_caller
 from api.models import ExposureLine
 from api.operations.jobs.calculations import Calculated
-from api.operations.jobs.stored_form import if_readable
 from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import IMPORTANCES
 from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
+from inventory.plumbing.stored_form import if_readable
 
 PAGE_SIZE = 50
 MOST_COVERS = 3

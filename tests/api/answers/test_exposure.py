@@ -7,10 +7,14 @@ from django.utils import timezone
 
 from api.answers.exposure import calculate_exposure
 from api.answers.exposure_lines import sums_of
+from api.answers.frontier import needs_for_caller
+from api.edge.scope import ELSEWHERE
 from api.models import BackgroundJob
+from drives.demand.stored_needs import stored_needs
 from drives.exposure.position_years import year_of_all
 from drives.models import Cover, Request
 from inventory.models import StockingTerms
+from inventory.models.access_scope import AccessScope, scoped_to
 from tests.factories import (
     AreaFactory,
     DriveFactory,
@@ -23,6 +27,7 @@ from tests.factories import (
     stock,
 )
 from tests.jobs import forget_answers, get_calculated, run_queued_jobs
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 ADDRESS = "/api/v1/exposure/"
@@ -31,6 +36,7 @@ AT = "2026-11-24T09:00:00+01:00"
 
 def ask(client, **query):
     forget_answers()
+    calculate_demands(datetime.fromisoformat(AT))
     answer = get_calculated(client, ADDRESS, {"at": AT, **query})
     assert answer.status_code == 200, answer.content
     return answer.json()
@@ -117,11 +123,42 @@ def test_what_is_not_known_comes_last_and_is_null(as_manager):
 
 def test_without_cover_it_says_what_to_do(as_manager):
     PositionFactory()
-    note = ask(as_manager)["notes"][0]
-    assert (note["code"], "start a stocking run first" in note["explanation"]) == (
-        "cover_not_calculated",
-        True,
+    notes = {note["code"]: note["explanation"] for note in ask(as_manager)["notes"]}
+    assert "start a stocking run first" in notes["cover_not_calculated"]
+
+
+def test_without_a_stocking_run_it_says_so_and_gives_no_chance(as_manager):
+    place(ItemFactory())
+    answer = get_calculated(as_manager, ADDRESS).json()
+    assert answer["notes"][0]["code"] == "demand_not_calculated"
+    (row,) = answer["results"]
+    assert (row["chance"], row["year"], row["reason"]["code"]) == (None, None, "chance_not_calculated_yet")
+
+
+def test_it_says_that_the_record_went_on_after_the_stocking_run(as_manager):
+    position = place(ItemFactory())
+    calculate_demands()
+    assert get_calculated(as_manager, ADDRESS).json()["notes"][0]["code"] == "demand_as_of_run"
+    Request.objects.create(
+        position=position, at=timezone.now(), storeroom=StoreroomFactory(), result="filled"
     )
+    forget_answers()
+    assert get_calculated(as_manager, ADDRESS).json()["notes"][0]["code"] == "demand_older_than_record"
+
+
+def test_a_caller_finds_no_name_of_a_plant_that_he_may_not_see(as_manager):
+    place(ItemFactory(), downtime_cost_per_hour=Decimal(900))
+    calculate_demands()
+    scope = AccessScope(plants=frozenset(), storerooms=None)
+    with scoped_to(lambda: scope):
+        shown = {
+            name
+            for need in needs_for_caller(stored_needs().needs)
+            if need.downtime
+            for one in need.downtime.drives
+            for name in (one.drive, one.position)
+        }
+    assert shown == {ELSEWHERE}
 
 
 def test_it_filters_by_plant_and_by_storeroom_and_limits_the_list(as_manager):
@@ -181,6 +218,7 @@ def test_sums_of_the_lines_are_those_of_all_positions(criticality):
     place(ItemFactory(lead_time_days=None), criticality="vital")
     place(ItemFactory(), downtime_cost_per_hour=None, criticality="")
     place(ItemFactory())
+    calculate_demands(datetime.fromisoformat(AT))
     exposure = calculate_exposure(AT)
     chosen = [one for one in exposure.positions if one.position.criticality == criticality]
     sums = sums_of(exposure).of(importance=criticality or "unknown")
@@ -214,13 +252,13 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_a
     with django_assert_num_queries(4):
         as_manager.get(ADDRESS, {"at": AT})
     cache.clear()
-    # Without stored estimates the record is read once more, up to the end of the last month.
-    with django_assert_num_queries(77):
+    with django_assert_num_queries(33):
         calculate_exposure(AT)
     for _ in range(3):
         place(ItemFactory())
+    calculate_demands(datetime.fromisoformat(AT))
     cache.clear()
-    with django_assert_num_queries(77):
+    with django_assert_num_queries(33):
         calculate_exposure(AT)
 
 

@@ -9,6 +9,7 @@ from tests import factories as make
 from tests.api.records import errors
 from tests.conftest import ClientFor
 from tests.jobs import get_calculated
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 PATH = "/api/v1/stocking/frontier/"
@@ -24,6 +25,7 @@ def fitted(db: None) -> Item:
 
 
 def asked(client: APIClient, budget: str = "500") -> dict[str, Any]:
+    calculate_demands()
     response = get_calculated(client, f"{PATH}?budget={budget}")
     assert response.status_code == 200, response.content
     found: dict[str, Any] = response.json()
@@ -64,6 +66,11 @@ def test_what_cannot_be_weighed_is_listed_apart(as_viewer: APIClient, fitted: It
             "values": {},
         }
     ]
+
+
+def test_without_a_stocking_run_it_says_so(as_viewer: APIClient, fitted: Item) -> None:
+    found = get_calculated(as_viewer, f"{PATH}?budget=100").json()
+    assert (found["buys"], found["method"][0]["code"]) == ([], "demand_not_calculated")
 
 
 @pytest.mark.parametrize(

@@ -45,6 +45,18 @@ CASES = [
         "It is not calculated yet which item serves which position: start a stocking run first.",
     ),
     (
+        fact("demand_not_calculated"),
+        "The demand is not calculated yet, so its cost is missing here: start a stocking run first.",
+    ),
+    (
+        fact("demand_as_of_run", as_of="2026-03-02T01:30:00+00:00"),
+        "The demand is that of the stocking run of 2026-03-02.",
+    ),
+    (
+        fact("demand_older_than_record", as_of="2026-03-02T01:30:00+00:00"),
+        "The demand is that of the stocking run of 2026-03-02; requests and installations recorded since then are not in it.",
+    ),
+    (
         fact("no_piece_available", item="SPR-7"),
         "SPR-7 is not available in any storeroom: nobody is exposed by it.",
     ),

@@ -13,8 +13,9 @@ from decimal import Decimal
 
 import pytest
 
+from drives.demand.downtime import load_priced_positions
 from drives.demand.needs import needs_of
-from drives.demand.recorded_waits import recorded_waits
+from drives.demand.recorded_waits import priced_waits, waits_of
 from drives.demand.snapshot import load_demand_snapshot
 from drives.exposure.position_years import explained, position_years, year_of_all
 from drives.models import Cover
@@ -109,7 +110,7 @@ def worked_out():
         "emergencies": emergency_hours(LAST_DAY),
         "today": LAST_DAY.date(),
     }
-    needs, waits = needs_of(snapshot), recorded_waits(snapshot.demand, "EUR")
+    needs, waits = needs_of(snapshot), priced_waits(waits_of(snapshot.demand), load_priced_positions(), "EUR")
     by_drive = downtime_by_drive(needs, **given)
     budget = frontier(needs, budget=Decimal(500), recorded=waits, **given)
     return by_drive, position_years(by_drive, waits), budget

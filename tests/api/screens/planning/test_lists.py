@@ -29,6 +29,7 @@ from tests.factories import (
 )
 from tests.jobs import forget_answers, get_calculated, run_queued_jobs
 from tests.movements import issue
+from tests.stored_demand import calculate_demands
 
 pytestmark = pytest.mark.django_db
 
@@ -244,6 +245,7 @@ def worth_buying(place):
     part = ItemFactory(stock_number="41-0990", unit_cost=None, lead_time_days=21)
     InstallationFactory(position=bare, item=part)
     RequestFactory(item=part, position=bare)
+    calculate_demands()
     return item
 
 
@@ -269,6 +271,10 @@ def test_purchases_are_listed_in_order_with_the_downtime_left(client, worth_buyi
 
 
 def test_where_nothing_can_be_calculated_it_says_what_to_enter(client):
+    assert "start a stocking run</a> first" in read(client, "/planning/budget/", budget="1000")
+    InstallationFactory(item=ItemFactory(unit_cost=None))
+    calculate_demands()
+    forget_answers()
     assert "Nothing can be calculated yet" in read(client, "/planning/budget/", budget="1000")
 
 

@@ -18,7 +18,7 @@ def to_stored(value: Any) -> JSON:
     if isinstance(value, Fact):
         return value.as_json()
     if is_dataclass(value) and not isinstance(value, type):
-        return {one.name: to_stored(getattr(value, one.name)) for one in fields(value)}
+        return {one.name: to_stored(getattr(value, one.name)) for one in fields(value) if one.init}
     if isinstance(value, Mapping):
         return {str(name): to_stored(one) for name, one in value.items()}
     if isinstance(value, Sequence) and not isinstance(value, str):
@@ -40,6 +40,8 @@ def from_stored(form: Any, stored: JSON) -> Any:
         return tuple(from_stored(get_args(form)[0], one) for one in stored)
     if form is Fact:
         return fact_from_json(stored)
+    if isinstance(form, type) and issubclass(form, tuple):
+        return form(*stored)
     if isinstance(form, type) and is_dataclass(form):
         return form(**{name: from_stored(kind, stored[name]) for name, kind in hints_of(form).items()})
     if form in (datetime, date):
@@ -63,4 +65,4 @@ def is_enum(form: Any) -> bool:
 @cache
 def hints_of(form: type) -> dict[str, Any]:
     known = get_type_hints(form)
-    return {one.name: known[one.name] for one in fields(form)}
+    return {one.name: known[one.name] for one in fields(form) if one.init}

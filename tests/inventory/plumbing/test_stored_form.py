@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from api.operations.jobs.stored_form import from_stored, to_stored
 from inventory.facts import Fact, fact
+from inventory.plumbing.stored_form import from_stored, to_stored
 
 
 class Colour(StrEnum):
