@@ -11,6 +11,7 @@ from inventory.facts import fact
 from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
 from inventory.planning.inputs_hash import changed_inputs, inputs_hash
 from inventory.planning.policy_inputs import ItemStoreroom, levels_fact, levels_from_json, levels_of
+from inventory.plumbing.many_rows import insert_records
 
 COMPARED = ("changed", "today", "explanation", "evidence")
 """What a recommendation that waits for its decision says in addition to its figures."""
@@ -44,7 +45,7 @@ def save_recommendations(run: StockingRun, advices: Sequence[Recommendation]) ->
         Recommendation.objects.filter(pk__in=replaced).update(
             state=RecommendationState.SUPERSEDED, updated_at=now
         )
-        Recommendation.objects.bulk_create([_row(run, advice, row, drift) for advice, row in fresh])
+        insert_records(Recommendation, [_row(run, advice, row, drift) for advice, row in fresh])
         run.recomputed += len(advices)
         run.changed += sum(advice.changed for advice, _ in fresh)
         run.save(update_fields=["recomputed", "changed"])
