@@ -11,17 +11,17 @@ import django_filters
 from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import ProhibitNullCharactersValidator
-from django.db.models import Exists, Q, QuerySet
+from django.db.models import Exists, Q
 from django.utils import timezone
 from django_filters.constants import EMPTY_VALUES
 from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
 from api.edge.errors import PointedErrors, parameter_errors
-from api.edge.narrowing import narrowed
+from api.edge.narrowing import Chosen, narrowed
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
-from inventory.models.text_index import among, has_normal_form, normal
+from inventory.models.text_index import has_normal_form, normal
 from inventory.plumbing.text_search import rows_with_words
 
 LIST_PARAMETERS = ("limit", "cursor", "ordering", "format")
@@ -127,11 +127,11 @@ class DayText(forms.Field):
 
 
 class NarrowingFilter(django_filters.Filter):  # type: ignore[misc]
-    def filter(self, qs: QuerySet[Any], value: Any) -> Any:
-        is_plain = self.lookup_expr in NARROWED and not self.exclude and not self.method
-        if value in EMPTY_VALUES or not is_plain:
-            return super().filter(qs, value)
-        return narrowed(qs, self.field_name, self.lookup_expr, value)
+    def choose(self, chosen: Chosen, value: Any) -> Chosen:
+        if self.lookup_expr in NARROWED and not self.exclude and not self.method:
+            return narrowed(chosen, self.field_name, self.lookup_expr, value)
+        rows = self.filter(chosen.rows, value)
+        return chosen if rows is chosen.rows else chosen.among_many(rows)
 
 
 class NumberFilter(NarrowingFilter):
@@ -155,20 +155,18 @@ class WordsFilter(NarrowingFilter):
 
     field_class = WordsText
 
-    def filter(self, qs: QuerySet[Any], value: list[str]) -> Any:
-        if not value:
-            return qs
-        if self.method:
-            return super().filter(qs, value)
-        return narrowed(qs, self.field_name, "in", value)
+    def choose(self, chosen: Chosen, value: list[str]) -> Chosen:
+        return (
+            super().choose(chosen, value) if self.method else narrowed(chosen, self.field_name, "in", value)
+        )
 
 
 class IdsFilter(WordsFilter):
     """Comma list of ids; what is no id is nowhere."""
 
-    def filter(self, qs: QuerySet[Any], value: list[str]) -> Any:
+    def choose(self, chosen: Chosen, value: list[str]) -> Chosen:
         known = [int(one) for one in value if one.isascii() and one.isdigit() and len(one) < 19]
-        return qs.filter(**{f"{self.field_name}__in": known}) if value else qs
+        return narrowed(chosen, f"{self.field_name}__id", "in", known)
 
 
 class ConditionFilter(TruthFilter):
@@ -178,10 +176,8 @@ class ConditionFilter(TruthFilter):
         self.condition = condition
         super().__init__(**kwargs)
 
-    def filter(self, qs: QuerySet[Any], value: bool | None) -> Any:
-        if value is None:
-            return qs
-        return qs.filter(self.condition() if value else ~self.condition())
+    def choose(self, chosen: Chosen, value: bool) -> Chosen:
+        return chosen.among_many(chosen.rows.filter(self.condition() if value else ~self.condition()))
 
 
 class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
@@ -223,18 +219,25 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
     def names(cls) -> list[str]:
         return [*cls.base_filters, *(["q"] if cls.can_search() else [])]
 
-    def search(self, queryset: QuerySet[Any], text: str) -> QuerySet[Any]:
+    def choose(self, text: str) -> Chosen:
+        chosen = Chosen(self.queryset, self.queryset)
+        for name, value in self.form.cleaned_data.items():
+            if value not in EMPTY_VALUES:
+                chosen = self.filters[name].choose(chosen, value)
+        return self.search(chosen, text) if text else chosen
+
+    def search(self, chosen: Chosen, text: str) -> Chosen:
         """Rows in which every word of the text occurs in one of the search fields, or that are called so, however it is spaced."""
-        words, model = text.split(), queryset.model
+        words, model = text.split(), chosen.rows.model
         occurs = Q()
         for word in words:
             found = [Q(**{f"{path}__icontains": word}) for path in self.search_fields]
             occurs &= Q(*found, _connector=Q.OR)
         names = [path for path in self.search_fields if has_normal_form(model, path)]
         called = [Q(**{f"{path}__normal": normal(text)}) for path in names if normal(text)]
-        queryset = queryset.filter(Q(occurs, *called, _connector=Q.OR))
+        chosen = chosen.among_many(chosen.rows.filter(Q(occurs, *called, _connector=Q.OR)))
         keys = rows_with_words(model, self.search_fields, [[word] for word in words])
-        return queryset if keys is None else queryset.filter(among("pk", keys))
+        return chosen if keys is None else chosen.with_keys(keys)
 
 
 def query_faults(request: Request, known: Collection[str]) -> dict[str, str | list[str]]:
@@ -305,9 +308,7 @@ def filter_strictly(request: Request, queryset: Any, view: Any) -> Any:
         wrong = form_errors(filterset.form) | wrong
     if wrong:
         raise parameter_errors(wrong)
-    if filterset is None:
-        return queryset
-    return filterset.search(filterset.qs, text) if text else filterset.qs
+    return filterset.choose(text) if filterset else Chosen(queryset, queryset)
 
 
 class StrictFilterBackend(BaseFilterBackend):

@@ -1,6 +1,7 @@
 """Filter a list by what is rare, and walk it in its order where nothing is: databases guess which, and guess wrong."""
 
 import functools
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.db import connections
@@ -24,34 +25,69 @@ class Unindexed(Func):
         return self.as_sql(compiler, connection, template=template, **extra)
 
 
-def narrowed(queryset: QuerySet[Any], path: str, lookup: str, value: Any) -> QuerySet[Any]:
+@dataclass(frozen=True)
+class Chosen:
+    """What the filters leave of a list, and how it is found."""
+
+    rows: QuerySet[Any]
+    whole: QuerySet[Any]
+    """What is walked for it: the list itself, or what the index of a reference leaves of it."""
+    has_keys: bool = False
+    """Some filter has named the rows, and they are few."""
+    has_many: bool = False
+    """Some filter leaves too many rows to name, or has no index that names them."""
+
+    @property
+    def is_walked(self) -> bool:
+        return self.has_many and not self.has_keys
+
+    def annotated(self, **values: Any) -> "Chosen":
+        return replace(self, rows=self.rows.annotate(**values), whole=self.whole.annotate(**values))
+
+    def with_keys(self, keys: list[Any]) -> "Chosen":
+        return replace(self, rows=self.rows.filter(among("pk", keys)), has_keys=True)
+
+    def by_reference(self, condition: Q) -> "Chosen":
+        return replace(self, rows=self.rows.filter(condition), whole=self.whole.filter(condition))
+
+    def among_many(self, rows: QuerySet[Any]) -> "Chosen":
+        return replace(self, rows=rows, has_many=True)
+
+
+def narrowed(chosen: Chosen, path: str, lookup: str, value: Any) -> Chosen:
     """Rows whose column at a path has such a value: by their keys from the index of the column where they are few."""
-    plain = queryset.filter(**{f"{path}__{lookup}": value})
-    if path in queryset.query.annotations:
-        return narrowed_by_expression(queryset, path, lookup, value)
+    rows = chosen.rows
+    if value is False:
+        # Django asks for it by NOT, which no index of SQLite answers.
+        lookup, value = "in", [value]
+    if path in rows.query.annotations:
+        return narrowed_by_expression(chosen, path, lookup, value)
     place, _, column = path.rpartition("__")
-    model = target_of(queryset.model, place)
+    model = target_of(rows.model, place)
     index = index_of(model, column) if model is not None else None
     if model is None or index is None:
-        return plain
-    keys = keys_of(model._base_manager.filter(index, **{f"{column}__{lookup}": value}))
+        return chosen.among_many(rows.filter(**{f"{path}__{lookup}": value}))
     field: Any = model._meta.get_field(column)
+    keys = keys_of(model._base_manager.filter(index, **{f"{column}__{lookup}": value}))
     if keys is None:
-        return walked(queryset, path, field, lookup, value)
-    if field.unique and "__" not in place and place:
-        own = keys_of(queryset.model._base_manager.filter(among(place, keys)))
-        return plain if own is None else queryset.filter(among("pk", own))
-    return queryset.filter(among(place or "pk", keys)) if not field.unique else plain
+        return chosen.among_many(walked(rows, path, field, lookup, value))
+    own = keys_of(rows.model._base_manager.filter(among(place, keys))) if place else keys
+    if own is not None:
+        return chosen.with_keys(own)
+    if "__" in place:
+        return chosen.among_many(rows.filter(among(place, keys)))
+    return chosen.by_reference(Q(**{f"{path}__{lookup}": value}) if field.unique else among(place, keys))
 
 
-def narrowed_by_expression(queryset: QuerySet[Any], name: str, lookup: str, value: Any) -> QuerySet[Any]:
-    expression, model = queryset.query.annotations[name], queryset.model
+def narrowed_by_expression(chosen: Chosen, name: str, lookup: str, value: Any) -> Chosen:
+    rows = chosen.rows
+    expression, model = rows.query.annotations[name], rows.model
     if not any(type(one) is type(expression) for index in model._meta.indexes for one in index.expressions):
-        return queryset.filter(**{f"{name}__{lookup}": value})
+        return chosen.among_many(rows.filter(**{f"{name}__{lookup}": value}))
     keys = keys_of(model._base_manager.annotate(**{name: expression}).filter(**{f"{name}__{lookup}": value}))
     if keys is None:
-        return walked(queryset, name, expression.output_field, lookup, value)
-    return queryset.filter(among("pk", keys))
+        return chosen.among_many(walked(rows, name, expression.output_field, lookup, value))
+    return chosen.with_keys(keys)
 
 
 def keys_of(rows: QuerySet[Any]) -> list[Any] | None:

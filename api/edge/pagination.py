@@ -21,14 +21,21 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
-from api.edge.narrowing import index_of
+from api.edge.narrowing import Chosen, index_of
 from api.edge.parsing import nearest
+from inventory.models.text_index import among
 
 DEFAULT_LIMIT = 50
 MAX_LIMIT = 500
 MAX_ORDERING_FIELDS = 5
 MAX_CURSOR_LENGTH = 8_000
-WALKED = "@"
+WALKED = (500, 2_000, 5_000)
+"""Rows that a page is looked for in, step by step, where a filter has no index or leaves many. Not full by then, the page ends there."""
+STOPPED_AFTER = (
+    "Rows that were read for this page where too few of them pass the filters to fill it: it may be short or even empty, "
+    "and `next` goes on behind them."
+)
+OF_A_WALK = "@"
 """In place of the order: the list has but one."""
 BAD_CURSOR = "This is not a cursor of this list; begin again without it."
 TYPES: dict[str, Callable[[str], Any]] = {
@@ -179,6 +186,7 @@ class ListPart:
     """Whether many rows may be equal in the leading key, and follow each other against the order of its index."""
     sorts: bool = False
     """Whether SQLite may sort what is found: it then sorts keys, and not rows with all their members."""
+    only_keys: bool = False
 
     def read(self, most: int) -> list[Any]:
         lead = self.keys[0]
@@ -187,11 +195,17 @@ class ListPart:
             return self.read_groups(list(walked[:most]), most)
         if "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
             return self.read_narrowly(walked, most)
-        return self.read_keys(self.ordered, most) if self.sorts else list(self.ordered[:most])
+        if self.sorts:
+            return self.read_keys(self.ordered, most)
+        if self.rows.query.select_related and connections[self.rows.db].vendor == "sqlite":
+            # Else it may begin with a table that the rows refer to, and sort whatever they are.
+            return list(self.ordered.filter(pk__in=self.ordered.values("pk")[:most]))
+        return list(self.ordered[:most])
 
     @property
     def ordered(self) -> QuerySet[Any]:
-        return self.rows.order_by(*(key.order(self.backward) for key in self.keys))
+        ordered = self.rows.order_by(*(key.order(self.backward) for key in self.keys))
+        return ordered.values_list("pk", flat=True) if self.only_keys else ordered
 
     def read_narrowly(self, walked: QuerySet[Any], most: int) -> list[Any]:
         """SQLite sorts whatever is ordered over several tables: it gets no more rows than share the values of the page."""
@@ -205,8 +219,7 @@ class ListPart:
 
     def read_keys(self, ordered: QuerySet[Any], most: int) -> list[Any]:
         keys = list(ordered.values_list("pk", flat=True)[:most])
-        found = {row.pk: row for row in self.rows.filter(pk__in=keys).order_by()}
-        return [found[key] for key in keys if key in found]
+        return keys if self.only_keys else rows_of(self.rows, keys)
 
     def read_groups(self, values: list[Any], most: int) -> list[Any]:
         """The leading values of the page come from the index. All rows of each are on it, but of the last only the first ones."""
@@ -218,6 +231,42 @@ class ListPart:
         found += self.ordered.filter(lead.same(values[-1]))[: values.count(values[-1])]
         # Rows that went in between must not make the page look like the last.
         return found if len(found) == len(values) else list(self.ordered[:most])
+
+
+def rows_of(rows: QuerySet[Any], keys: Sequence[Any]) -> list[Any]:
+    """The rows with these keys, in their order."""
+    found = {row.pk: row for row in rows.filter(pk__in=keys).order_by()}
+    return [found[key] for key in keys if key in found]
+
+
+@dataclass(frozen=True)
+class Walk:
+    """What was found in a list on the way to the end of a page, or as far as a page is looked for."""
+
+    rows: list[Any]
+    last: Any = None
+    """The last row that was read, whether it passes the filters or not."""
+    stopped: bool = False
+
+
+def walk(chosen: Chosen, part: ListPart, most: int) -> Walk:
+    """The rows of a part are read in its order, and those that pass the filters are picked out by their keys."""
+    keys, found = list[Any](), list[Any]()
+    seen, passed = set[Any](), set[Any]()
+    for reach in WALKED:
+        if len(keys) <= reach:
+            # All at once after the first step, as what a reference leaves may have to be sorted each time.
+            keys = part.read((WALKED[-1] if keys else reach) + 1)
+        fresh = [key for key in keys[:reach] if key not in seen]
+        seen.update(fresh)
+        passed.update(chosen.rows.filter(among("pk", fresh)).order_by().values_list("pk", flat=True))
+        found = [key for key in keys[:reach] if key in passed][:most]
+        if len(found) == most or len(keys) <= reach:
+            break
+    stopped = len(found) < most and len(keys) > WALKED[-1]
+    # It may have been deleted since its key was read.
+    last = (row for key in reversed(keys[: WALKED[-1]]) for row in part.rows.filter(pk=key))
+    return Walk(rows_of(chosen.rows, found), next(last, None) if stopped or not found else None, stopped)
 
 
 def outermost(model: type[Model], path: str, least: bool) -> QuerySet[Any]:
@@ -267,43 +316,60 @@ def parts_of(
 class KeysetPagination(BasePagination):
     """`next`, `previous`, `results`, and the same links as a header. Also takes a plain sequence."""
 
+    stopped_after: int | None = None
+
     def paginate_queryset(self, queryset: Any, request: Request, view: Any = None) -> list[Any]:
         self.request, self.limit = request, read_limit(request)
         self.next: str | None = None
         self.previous: str | None = None
         text = request.query_params.get("cursor")
         cursor = None if text is None else decode(text)
-        if not isinstance(queryset, QuerySet):
-            return self.slice(queryset, cursor)
-        return self.page(queryset, cursor, read_ordering(request, view))
+        if isinstance(queryset, QuerySet):
+            queryset = Chosen(queryset, queryset)
+        if isinstance(queryset, Chosen):
+            return self.page(queryset, cursor, read_ordering(request, view))
+        return self.slice(queryset, cursor)
 
-    def page(
-        self, queryset: QuerySet[Any], cursor: Cursor | None, ordering: Sequence[tuple[str, bool]]
-    ) -> list[Any]:
-        keys = order_keys(queryset, ordering)
+    def page(self, chosen: Chosen, cursor: Cursor | None, ordering: Sequence[tuple[str, bool]]) -> list[Any]:
+        keys = order_keys(chosen.rows, ordering)
         name = ",".join(f"{'-' * key.descending}{key.path}" for key in keys)
         if cursor and (cursor.ordering != name or len(cursor.values) != len(keys)):
             raise parameter_errors({"cursor": BAD_CURSOR})
         backward = bool(cursor and cursor.backward)
-        queryset = queryset.annotate(**{f"_key_{at}": F(key.path) for at, key in enumerate(keys)})
-        values = cursor.values if cursor else None
+        values = {f"_key_{at}": F(key.path) for at, key in enumerate(keys)}
+        chosen = chosen.annotated(**values)
         falls_and_rises = any(key.descending != keys[0].descending for key in keys)
         by_groups = falls_and_rises and "ordering" in self.request.query_params
-        rows: list[Any] = []
         is_filtered = not set(self.request.query_params) <= {"limit", "cursor", "ordering", "format"}
-        sorts = is_filtered and connections[queryset.db].vendor == "sqlite"
-        for part in parts_of(queryset, keys, values, backward, by_groups, sorts):
-            if len(rows) <= self.limit:
-                rows += part.read(self.limit + 1 - len(rows))
-        more, rows = len(rows) > self.limit, rows[: self.limit]
+        sorts = is_filtered and connections[chosen.rows.db].vendor == "sqlite"
+        whole = chosen.whole if chosen.is_walked else chosen.rows
+        parts = parts_of(whole, keys, cursor.values if cursor else None, backward, by_groups, sorts)
+        found = self.found(chosen, parts)
+        more, rows = len(found.rows) > self.limit, found.rows[: self.limit]
         if backward:
             rows.reverse()
 
         def link(row: Any, back: bool) -> str:
-            return self.link(Cursor(name, back, [getattr(row, f"_key_{at}") for at in range(len(keys))]))
+            return self.link(Cursor(name, back, [getattr(row, key) for key in values]))
 
         self.link_ends(rows, link, cursor, more=more)
+        if found.last is not None and not more:
+            self.link_walk(rows, link, cursor, found)
         return rows
+
+    def found(self, chosen: Chosen, parts: Sequence[ListPart]) -> Walk:
+        rows: list[Any] = []
+        last = None
+        for part in parts:
+            wanted = self.limit + 1 - len(rows)
+            if wanted and chosen.is_walked:
+                walked = walk(chosen, replace(part, only_keys=True), wanted)
+                rows, last = [*rows, *walked.rows], walked.last or last
+                if walked.stopped:
+                    return Walk(rows, last, stopped=True)
+            elif wanted:
+                rows += part.read(wanted)
+        return Walk(rows, last)
 
     def link_ends(
         self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, *, more: bool
@@ -313,6 +379,20 @@ class KeysetPagination(BasePagination):
             self.next = link(rows[-1], False)
         if rows and (more if backward else cursor):
             self.previous = link(rows[0], True)
+
+    def link_walk(
+        self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, found: Walk
+    ) -> None:
+        """Where a walk ended before its page was full, it goes on behind the last row that was read; a page without a row has both its links from there."""
+        backward = bool(cursor and cursor.backward)
+        if found.stopped:
+            self.stopped_after = WALKED[-1]
+        if found.stopped or (backward and not rows):
+            ahead = link(found.last, backward)
+            self.next, self.previous = (self.next, ahead) if backward else (ahead, self.previous)
+        if not rows and cursor:
+            behind = link(found.last, not backward)
+            self.next, self.previous = (behind, self.previous) if backward else (self.next, behind)
 
     def paginate_walk(
         self,
@@ -325,7 +405,7 @@ class KeysetPagination(BasePagination):
         self.next = self.previous = None
         text = request.query_params.get("cursor")
         cursor = None if text is None else decode(text)
-        if cursor and cursor.ordering != WALKED:
+        if cursor and cursor.ordering != OF_A_WALK:
             raise parameter_errors({"cursor": BAD_CURSOR})
         backward = bool(cursor and cursor.backward)
         rows = list(islice(walk(cursor.values if cursor else None, backward), self.limit + 1))
@@ -334,7 +414,7 @@ class KeysetPagination(BasePagination):
             rows.reverse()
 
         def link(row: Any, back: bool) -> str:
-            return self.link(Cursor(WALKED, back, list(key(row))))
+            return self.link(Cursor(OF_A_WALK, back, list(key(row))))
 
         self.link_ends(rows, link, cursor, more=more)
         return rows
@@ -357,16 +437,19 @@ class KeysetPagination(BasePagination):
     def get_paginated_response(self, data: Any) -> Response:
         relations = {"next": self.next, "prev": self.previous, "first": self.link(None)}
         header = ", ".join(f'<{address}>; rel="{name}"' for name, address in relations.items() if address)
-        body = {"next": self.next, "previous": self.previous, "results": data}
+        body = {
+            "next": self.next,
+            "previous": self.previous,
+            "stopped_after": self.stopped_after,
+            "results": data,
+        }
         return Response(body, headers={"Link": header})
 
     def get_paginated_response_schema(self, schema: dict[str, Any]) -> dict[str, Any]:
         address = {"type": ["string", "null"], "format": "uri"}
-        return {
-            "type": "object",
-            "required": ["next", "previous", "results"],
-            "properties": {"next": address, "previous": address, "results": schema},
-        }
+        stopped_after = {"type": ["integer", "null"], "description": STOPPED_AFTER}
+        properties = {"next": address, "previous": address, "stopped_after": stopped_after, "results": schema}
+        return {"type": "object", "required": list(properties), "properties": properties}
 
     def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
         limit = {"type": "integer", "minimum": 1, "maximum": MAX_LIMIT, "default": DEFAULT_LIMIT}

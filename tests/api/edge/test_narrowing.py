@@ -9,7 +9,7 @@ from django.db import connection
 from rest_framework.test import APIClient
 
 from api.edge import narrowing
-from api.edge.narrowing import index_of, narrowed, target_of
+from api.edge.narrowing import Chosen, index_of, narrowed, target_of
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from inventory.models import Item, Specification, StockLevel
@@ -96,14 +96,18 @@ def test_a_walk_over_two_tables_meets_each_row_once(
 
 
 def test_rare_rows_are_found_by_their_keys(parts: list[Item]) -> None:
-    assert "bore_mm" not in str(narrowed(Item.objects.all(), "specification__bore_mm", "exact", 30).query)
+    items = Item.objects.all()
+    found = narrowed(Chosen(items, items), "specification__bore_mm", "exact", 30)
+    assert (found.is_walked, "bore_mm" in str(found.rows.query)) == (False, False)
 
 
 @pytest.mark.skipif(connection.vendor != "sqlite", reason="PostgreSQL has statistics")
 def test_many_rows_are_not_looked_up_one_by_one(parts: list[Item], monkeypatch: Any) -> None:
     monkeypatch.setattr(narrowing, "MOST_KEYS", 1)
-    rows = narrowed(StockLevel.objects.order_by("pk"), "condition", "in", ["new"])
-    assert "stock_of_condition" not in rows.explain()
+    levels = StockLevel.objects.order_by("pk")
+    found = narrowed(Chosen(levels, levels), "condition", "in", ["new"])
+    assert found.is_walked
+    assert "stock_of_condition" not in found.rows.explain()
 
 
 @pytest.mark.parametrize("path", ["items", "stock", "specifications", "movements"])

@@ -1,6 +1,7 @@
 import re
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from random import Random
 from typing import Any
 from uuid import UUID
 
@@ -12,6 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
+from api.edge import pagination
 from api.edge.pagination import Cursor, decode, encode
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
@@ -64,6 +66,68 @@ def test_it_walks_every_row_once_both_ways(
     last = [one["username"] for one in page["results"]]
     before = walk(as_viewer, page["previous"], "previous") if page["previous"] else []
     assert before + last == expected.split()
+
+
+@pytest.fixture
+def crowd(db: None, request: pytest.FixtureRequest) -> Random:
+    """Twenty to forty people, of whom few, many or none are called Ann."""
+    random = Random(request.param)
+    share = random.choice([0, 0.1, 0.5])
+    for number in range(random.randint(20, 40)):
+        User.objects.create(
+            username=f"c{random.randrange(10**9)}-{number}",
+            first_name="Ann" if random.random() < share else random.choice(["Bob", "Cy"]),
+            last_login=random.choice([None, START, START + timedelta(days=1)]),
+        )
+    return random
+
+
+@pytest.mark.parametrize("ordering", ["username", "-username", "-last_login", "first_name,-last_login"])
+@pytest.mark.parametrize("crowd", range(5), indirect=True)
+def test_a_bounded_walk_loses_nothing_and_doubles_nothing(
+    as_viewer: APIClient, crowd: Random, ordering: str, monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(pagination, "WALKED", (crowd.randint(1, 3), crowd.randint(3, 9)))
+    everybody = as_viewer.get(f"{PEOPLE}?limit=500&ordering={ordering}").json()["results"]
+    expected = [one["username"] for one in everybody if one["first_name"] == "Ann"]
+    address = f"{PEOPLE}?limit={crowd.randint(1, 4)}&first_name=Ann&ordering={ordering}"
+    assert walk(as_viewer, address) == expected
+    met: list[str] = []
+    while address:
+        page = as_viewer.get(address).json()
+        here = [one["username"] for one in page["results"]]
+        before, met = met, [*met, *here]
+        if page["previous"]:
+            assert walk(as_viewer, page["previous"], "previous") == before
+            again = walk(as_viewer, page["previous"])
+            assert again == expected[len(expected) - len(again) :]
+            assert len(again) >= len(expected) - len(before)
+        address = page["next"]
+    assert met == expected
+
+
+def test_a_page_that_is_short_says_after_how_many_rows(
+    as_viewer: APIClient, people: list[User], monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(pagination, "WALKED", (2, 3))
+    page = as_viewer.get(f"{PEOPLE}?first_name=Cy").json()
+    assert (page["results"], page["stopped_after"], page["previous"]) == ([], 3, None)
+    page = as_viewer.get(page["next"]).json()
+    assert (page["results"], page["stopped_after"]) == ([], 3)
+    page = as_viewer.get(page["next"]).json()
+    assert (page["results"], page["stopped_after"], page["next"]) == ([], None, None)
+    assert as_viewer.get(page["previous"]).json()["stopped_after"] == 3
+
+
+def test_it_reads_no_more_than_the_bound_for_a_page(
+    as_viewer: APIClient, people: list[User], monkeypatch: Any
+) -> None:
+    monkeypatch.setattr(pagination, "WALKED", (2, 3))
+    with CaptureQueriesContext(connection) as caught:
+        as_viewer.get(f"{PEOPLE}?first_name=Cy")
+    of_people = [one["sql"] for one in caught if '"first_name" IN' in one["sql"]]
+    assert of_people
+    assert all('"auth_user"."id" IN' in one for one in of_people)
 
 
 def test_it_misses_nothing_that_stays_while_rows_come_and_go(
@@ -192,5 +256,6 @@ def test_it_pages_a_plain_list(as_viewer: APIClient) -> None:
     assert as_viewer.get(page["next"]).json() | {"previous": None} == {
         "next": None,
         "previous": None,
+        "stopped_after": None,
         "results": [6],
     }

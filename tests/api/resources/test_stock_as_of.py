@@ -65,7 +65,7 @@ def test_it_equals_the_replay_after_every_entry(days: None, as_viewer: APIClient
 def test_it_costs_a_fixed_number_of_queries(
     days: None, as_viewer: APIClient, django_assert_max_num_queries: Any
 ) -> None:
-    with django_assert_max_num_queries(4):
+    with django_assert_max_num_queries(5):
         as_viewer.get(f"{PATH}?as_of=2100-01-01T00:00:00Z")
 
 
