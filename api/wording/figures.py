@@ -15,7 +15,10 @@ from inventory.standards.sizes import inch_text
 Shown = Any
 """A value wrapped so that `format` writes it for the reader."""
 
-Sentence = Promise | str | Callable[[Mapping[str, Shown]], str]
+Phrase = Callable[[Mapping[str, Shown]], str]
+"""A text that depends on the values."""
+
+Sentence = Promise | str | Phrase
 """A text with named places, or a function where the wording depends on the values."""
 
 
@@ -87,7 +90,7 @@ class ShownList(tuple[Any, ...]):
         return listed([format(one, spec) for one in self])
 
 
-def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], str]) -> Sentence:
+def filled(template: Promise | str, **phrases: Phrase) -> Phrase:
     """A template some places of which are phrases made from several values."""
 
     def sentence(values: Mapping[str, Shown]) -> str:
@@ -97,7 +100,7 @@ def filled(template: Promise | str, **phrases: Callable[[Mapping[str, Shown]], s
     return sentence
 
 
-def with_enough_decimals(template: Promise | str, one: str, other: str = "", *equally: str) -> Sentence:
+def with_enough_decimals(template: Promise | str, one: str, other: str = "", *equally: str) -> Phrase:
     """A template in which two numbers, and others with them, show the decimals by which the two differ.
 
     Of one number alone, the decimals by which it differs from nothing.
@@ -124,7 +127,7 @@ def with_decimals(value: float, decimals: int) -> DecidingNumber:
     return number
 
 
-def counted(text: Any, number: str = "count") -> Callable[[Mapping[str, Shown]], str]:
+def counted(text: Any, number: str = "count") -> Phrase:
     """`ngettext_lazy` takes the plural form from the value of that name."""
     return lambda values: str(text.format(**{number: values[number], **values}))
 

@@ -1,13 +1,13 @@
 """How many to keep, what to order and what to buy next: the reasons, notes and refusals of `inventory.planning`."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext as _now
 from django.utils.translation import gettext_lazy as _
-from django.utils.translation import ngettext, ngettext_lazy
+from django.utils.translation import ngettext_lazy
 
-from api.wording.figures import NotRecorded, Sentence, Shown, counted, filled
+from api.wording.figures import NotRecorded, Phrase, Sentence, Shown, counted, filled
 from api.wording.stocking import SERVICES
 
 KINDS = {
@@ -50,11 +50,11 @@ YEARLY_COSTS = _(
 )
 
 
-def _with_costs(text: Promise) -> Callable[[Mapping[str, Shown]], str]:
+def _with_costs(text: Promise) -> Phrase:
     return lambda values: str(text).format(costs=str(YEARLY_COSTS).format_map(values))
 
 
-def _of_kind(text: Promise) -> Callable[[Mapping[str, Shown]], str]:
+def _of_kind(text: Promise) -> Phrase:
     def written(values: Mapping[str, Shown]) -> str:
         kind = values["kind"]
         names = {"kind": KINDS.get(kind, kind), "meaning": SERVICES.get(kind, kind)}
@@ -76,37 +76,17 @@ def _target_input(values: Mapping[str, Shown]) -> str:
 
 
 def _input_changed(values: Mapping[str, Shown]) -> str:
-    name = values["input"]
+    words = "words" if values["input"] in IN_WORDS else ""
     before, after = (
-        f"{value:sig3}" if isinstance(value, int | float) else f"{value:{_format_of(name)}}"
+        f"{value:sig3}" if isinstance(value, int | float) else f"{value:{words}}"
         for value in (values["before"], values["after"])
     )
     text = _now("{input} changed from {before} to {after}.")
-    return text.format(input=INPUTS.get(name, name), before=before, after=after)
+    return text.format(input=_input(values), before=before, after=after)
 
 
-def _format_of(name: str) -> str:
-    return "words" if name in IN_WORDS else ""
-
-
-def _input_changed_in_part(values: Mapping[str, Shown]) -> str:
-    return _now("{input} changed.").format(input=INPUTS.get(values["input"], values["input"]))
-
-
-def _emergency_orders_of_item(values: Mapping[str, Shown]) -> str:
-    return ngettext(
-        "from {orders} emergency order of this item",
-        "from {orders} emergency orders of this item",
-        values["orders"],
-    ).format_map(values)
-
-
-def _emergency_orders_of_all(values: Mapping[str, Shown]) -> str:
-    return ngettext(
-        "from {orders} emergency order of all items",
-        "from {orders} emergency orders of all items",
-        values["orders"],
-    ).format_map(values)
+def _input(values: Mapping[str, Shown]) -> Shown:
+    return INPUTS.get(values["input"], values["input"])
 
 
 LEAD_TIME: dict[str, Sentence] = {
@@ -122,8 +102,22 @@ LEAD_TIME: dict[str, Sentence] = {
         "They were received as soon as they were ordered: one minute is used."
     ),
     "expedite_hours_from_terms": _("as set in the stocking terms"),
-    "emergency_orders_of_item": _emergency_orders_of_item,
-    "emergency_orders_of_all": _emergency_orders_of_all,
+    "emergency_orders_of_item": counted(
+        ngettext_lazy(
+            "from {orders} emergency order of this item",
+            "from {orders} emergency orders of this item",
+            "orders",
+        ),
+        "orders",
+    ),
+    "emergency_orders_of_all": counted(
+        ngettext_lazy(
+            "from {orders} emergency order of all items",
+            "from {orders} emergency orders of all items",
+            "orders",
+        ),
+        "orders",
+    ),
     "wear_notice_too_short": _(
         "Inspections show {wear_share:percent} of the demand {notice_days:.0f} days ahead. That is too short:"
         " an order takes up to {late_delivery_days:.0f} days, and {planning_days:sig3} days to send,"
@@ -293,7 +287,7 @@ OUTCOME: dict[str, Sentence] = {
 SINCE_LAST: dict[str, Sentence] = {
     "recorded_text": _("{text}"),
     "input_changed": _input_changed,
-    "input_changed_in_part": _input_changed_in_part,
+    "input_changed_in_part": filled(_("{input} changed."), input=_input),
     "records_changed": _("The records behind it changed."),
     "calculated_again": _("It was calculated again."),
     "advice_unchanged": _("The advice is still: {levels}."),

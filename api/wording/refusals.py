@@ -5,73 +5,20 @@ from collections.abc import Mapping
 from django.utils.translation import gettext as _
 from django.utils.translation import gettext_lazy, ngettext
 
-from api.wording.figures import Sentence, Shown
+from api.wording.figures import Sentence, Shown, filled
 
 
-def _with_pieces(template: str, values: Mapping[str, Shown]) -> str:
+def _pieces(values: Mapping[str, Shown]) -> str:
     lengths = values["piece_links"]
-    pieces = _("there are pieces of {lengths}").format(lengths=lengths) if lengths else _("there is none")
-    return template.format_map({**values, "pieces": pieces})
-
-
-def _piece_not_here(values: Mapping[str, Shown]) -> str:
-    return _with_pieces(_("That piece is not here: {pieces}."), values)
-
-
-def _piece_too_short(values: Mapping[str, Shown]) -> str:
-    return _with_pieces(_("That piece has {links} links, {quantity} are requested: {pieces}."), values)
-
-
-def _too_many_joints(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "{quantity} links of {item} in {storeroom} need {needed}, and a chain may have {allowed} here (chain_joints of the "
-        "stocking terms): {pieces}. Order a longer piece, or take one from another storeroom."
-    )
-    counts = {"needed": _joints(values["joints"]), "allowed": _joints(values["chain_joints"])}
-    return _with_pieces(text, {**values, **counts})
-
-
-def _no_piece_to_reserve(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "Beside what is reserved, {quantity} links of {item} cannot be cut in {storeroom}; joints allowed: {allowed} (chain_joints "
-        "of the stocking terms): {pieces}. Reserve each chain by itself."
-    )
-    return _with_pieces(text, {**values, "allowed": values["chain_joints"] or _("none")})
+    return _("there are pieces of {lengths}").format(lengths=lengths) if lengths else _("there is none")
 
 
 def _joints(count: Shown) -> str:
     return ngettext("{count} joint", "{count} joints", count).format(count=count) if count else _("none")
 
 
-def _no_piece_long_enough(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "No single piece of {item} in {storeroom} has {quantity} links: {pieces}. Allow pieces to be joined, or issue fewer."
-    )
-    return _with_pieces(text, values)
-
-
-def _counted_piece_not_named(values: Mapping[str, Shown]) -> str:
-    return _with_pieces(_("Say which piece was counted: {pieces}."), values)
-
-
 def _others(values: Mapping[str, Shown]) -> Shown:
     return values["reservations"] or _("other work")
-
-
-def _stock_reserved(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "{item} in {storeroom}: {requested} requested, {available} available; the rest is reserved for {others}. Release a "
-        "reservation, take fewer, or take from another storeroom."
-    )
-    return text.format_map({**values, "others": _others(values)})
-
-
-def _count_below_reserved(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "{counted} counted, which leaves {left}, but {reserved} are reserved for {others}. Release a reservation first, then "
-        "count again."
-    )
-    return text.format_map({**values, "others": _others(values)})
 
 
 VALUES: dict[str, Sentence] = {
@@ -124,24 +71,58 @@ MOVEMENTS: dict[str, Sentence] = {
     "reference_already_booked": gettext_lazy(
         "Reference {reference} is booked already with another {differs}: give this movement a reference of its own."
     ),
-    "piece_not_here": _piece_not_here,
-    "piece_too_short": _piece_too_short,
-    "no_piece_long_enough": _no_piece_long_enough,
-    "too_many_joints": _too_many_joints,
-    "no_piece_to_reserve": _no_piece_to_reserve,
+    "piece_not_here": filled(gettext_lazy("That piece is not here: {pieces}."), pieces=_pieces),
+    "piece_too_short": filled(
+        gettext_lazy("That piece has {links} links, {quantity} are requested: {pieces}."), pieces=_pieces
+    ),
+    "no_piece_long_enough": filled(
+        gettext_lazy(
+            "No single piece of {item} in {storeroom} has {quantity} links: {pieces}. Allow pieces to be joined, or issue fewer."
+        ),
+        pieces=_pieces,
+    ),
+    "too_many_joints": filled(
+        gettext_lazy(
+            "{quantity} links of {item} in {storeroom} need {needed}, and a chain may have {allowed} here (chain_joints of the "
+            "stocking terms): {pieces}. Order a longer piece, or take one from another storeroom."
+        ),
+        needed=lambda values: _joints(values["joints"]),
+        allowed=lambda values: _joints(values["chain_joints"]),
+        pieces=_pieces,
+    ),
+    "no_piece_to_reserve": filled(
+        gettext_lazy(
+            "Beside what is reserved, {quantity} links of {item} cannot be cut in {storeroom}; joints allowed: {allowed} "
+            "(chain_joints of the stocking terms): {pieces}. Reserve each chain by itself."
+        ),
+        allowed=lambda values: values["chain_joints"] or _("none"),
+        pieces=_pieces,
+    ),
     "piece_shorter_since_seen": gettext_lazy("The piece has {links} links by now: count it again."),
-    "counted_piece_not_named": _counted_piece_not_named,
+    "counted_piece_not_named": filled(gettext_lazy("Say which piece was counted: {pieces}."), pieces=_pieces),
     "stock_level_too_high": gettext_lazy("A shelf cannot have more than {greatest}: is the number right?"),
     "stock_short": gettext_lazy(
         "{item} in {storeroom}: {requested} requested, {available} available ({on_hand} on hand, {reserved} reserved). Take "
         "fewer, count the shelf, or take from another storeroom."
     ),
-    "stock_reserved": _stock_reserved,
+    "stock_reserved": filled(
+        gettext_lazy(
+            "{item} in {storeroom}: {requested} requested, {available} available; the rest is reserved for {others}. Release a "
+            "reservation, take fewer, or take from another storeroom."
+        ),
+        others=_others,
+    ),
     "reserved_for_work_order": gettext_lazy("{work_order} ({quantity})"),
     "count_below_zero": gettext_lazy(
         "The book has {on_hand} by now, too few for that change: count the shelf again."
     ),
-    "count_below_reserved": _count_below_reserved,
+    "count_below_reserved": filled(
+        gettext_lazy(
+            "{counted} counted, which leaves {left}, but {reserved} are reserved for {others}. Release a reservation first, then "
+            "count again."
+        ),
+        others=_others,
+    ),
     "reversal_reason_missing": gettext_lazy("Say what was wrong with the movement: give reason."),
     "movement_is_a_reversal": gettext_lazy(
         "This entry reverses another one and cannot be reversed: book the movement again instead."

@@ -6,7 +6,7 @@ from typing import Any
 from django.utils.translation import gettext_lazy as _
 from django.utils.translation import ngettext, ngettext_lazy
 
-from api.wording.figures import NotRecorded, Sentence, Shown, counted
+from api.wording.figures import NotRecorded, Sentence, Shown, counted, filled
 
 SERVICES = {
     "cycle_service_level": _("the chance that the demand over a lead time does not exceed the reorder point"),
@@ -19,16 +19,6 @@ METHODS = {
     "sba": _("The method of Syntetos and Boylan (SBA)"),
     "tsb": _("The method of Teunter, Syntetos and Babai (TSB)"),
 }
-
-
-def _with_method(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "{periods_with_demand:,} of {periods:,} periods had a demand ({demand_class:words}: mean interval"
-        " {interval_periods:sig3} periods, squared variation of sizes {size_cv2:sig3}). {method_name} forecasts"
-        " {rate_per_year:sig4} pieces a year."
-    )
-    method = values["method"]
-    return str(text).format_map({**values, "method_name": METHODS.get(method, method)})
 
 
 def _with_units(values: Mapping[str, Shown]) -> str:
@@ -80,12 +70,8 @@ def _single_spare(values: Mapping[str, Shown]) -> str:
     return str(text).format_map(values)
 
 
-def _with_service(text: Any) -> Sentence:
-    def sentence(values: Mapping[str, Shown]) -> str:
-        service = values["service"]
-        return str(text).format_map({**values, "measure": SERVICES.get(service, service)})
-
-    return sentence
+def _measure(values: Mapping[str, Shown]) -> Shown:
+    return SERVICES.get(values["service"], values["service"])
 
 
 def _scope(values: Mapping[str, Shown]) -> str:
@@ -122,7 +108,14 @@ SENTENCES: dict[str, Sentence] = {
         ),
         "jobs",
     ),
-    "demand_intermittent": _with_method,
+    "demand_intermittent": filled(
+        _(
+            "{periods_with_demand:,} of {periods:,} periods had a demand ({demand_class:words}: mean interval"
+            " {interval_periods:sig3} periods, squared variation of sizes {size_cv2:sig3}). {method_name} forecasts"
+            " {rate_per_year:sig4} pieces a year."
+        ),
+        method_name=lambda values: str(METHODS.get(values["method"], values["method"])),
+    ),
     "spread_few_and_large": _(
         "Demands are few and large: {periods_without:,} periods had none, where the usual distribution (negative binomial)"
         " expects {expected_without:sig3} (p = {p_value:.2g}). So demands come one by one at an uncertain rate, each as large"
@@ -159,14 +152,16 @@ SENTENCES: dict[str, Sentence] = {
         " {from_day} days and needs {pieces_then:sig3} pieces on average. The one that begins now needs {pieces_now:sig3}, one"
         " in the long run {pieces_in_the_long_run:sig3}."
     ),
-    "service_reached": _with_service(
+    "service_reached": filled(
         _(
             "Target: {service:words} {target:percent}, {measure}. The smallest stock that reaches it gives"
             " {achieved:percent}."
-        )
+        ),
+        measure=_measure,
     ),
-    "service_reached_without_stock": _with_service(
-        _("Target: {service:words} {target:percent}, {measure}. Without any stock it is {achieved:percent}.")
+    "service_reached_without_stock": filled(
+        _("Target: {service:words} {target:percent}, {measure}. Without any stock it is {achieved:percent}."),
+        measure=_measure,
     ),
     "stock_costs_less": _(
         "Keeping stock costs {cost_with_stock:,.2f} a year with downtime and orders, keeping none {cost_without_stock:,.2f}."

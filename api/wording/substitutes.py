@@ -1,13 +1,13 @@
 """What goes with an answer about substitutes: notes, companions, ready time, pairs, approvals, fit questions, jobs."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from django.utils.functional import Promise
 from django.utils.translation import gettext, ngettext, ngettext_lazy
 from django.utils.translation import gettext_lazy as _
 
 from api.wording import phrases
-from api.wording.figures import NotRecorded, Sentence, Shown, counted, filled
+from api.wording.figures import NotRecorded, Phrase, Sentence, Shown, counted, filled
 
 
 def _key_size(values: Mapping[str, Shown]) -> str:
@@ -26,7 +26,7 @@ def _chain_length(values: Mapping[str, Shown]) -> str:
     return ", " + ngettext("{links} link", "{links} links", values["links"]).format_map(values)
 
 
-def _compared(text: Promise) -> Callable[[Mapping[str, Shown]], str]:
+def _compared(text: Promise) -> Phrase:
     """What to measure, with what is recorded of the part and of the position."""
 
     def written(values: Mapping[str, Shown]) -> str:

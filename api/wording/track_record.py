@@ -3,9 +3,9 @@
 from collections.abc import Mapping
 
 from django.utils.translation import gettext as _
-from django.utils.translation import ngettext
+from django.utils.translation import gettext_lazy, ngettext, ngettext_lazy
 
-from api.wording.figures import Sentence, Shown, ShownNumber
+from api.wording.figures import Sentence, Shown, ShownNumber, counted, filled
 
 SHARE_TOLERANCE = 0.1
 
@@ -37,52 +37,17 @@ def _own(values: Mapping[str, Shown]) -> str:
     )
 
 
-def _without_usual(values: Mapping[str, Shown]) -> str:
-    text = _("Too few lives to compare: {lives} {where} and none of the usual part.")
-    return text.format(lives=_own(values), where=_where(values))
-
-
-def _too_few(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "Too few lives to compare: {lives} {where} against {against_lives} of {against}; {least_lives} of each, "
-        "{least_together} together and one that ended are needed."
-    )
-    return text.format(
-        lives=_own(values),
-        where=_where(values),
-        against_lives=_lives(values["against_lives"], None),
-        against=values["against"],
-        least_lives=values["least_lives"],
-        least_together=values["least_together"],
-    )
-
-
-def _all_shorter(values: Mapping[str, Shown]) -> str:
-    text = _(
-        "Every life {where} was shorter than any of {against}: {own} against {others}. That is too few to compare."
-    )
-    others = _lives(values["against_lives"], values["against_median_hours"])
-    return text.format_map({**values, "where": _where(values), "own": _own(values), "others": others})
-
-
-def _alike(values: Mapping[str, Shown]) -> str:
-    text = _("No difference to {against} is shown {where}: {comparison}.")
-    return text.format(against=values["against"], where=_where(values), comparison=_comparison(values))
-
-
-def _different(values: Mapping[str, Shown]) -> str:
-    text = _("It lasted {ratio} {against} {where}: {comparison}.")
-    return text.format(
-        ratio=_ratio(values), against=values["against"], where=_where(values), comparison=_comparison(values)
-    )
+def _against(values: Mapping[str, Shown]) -> str:
+    return _lives(values["against_lives"], values["against_median_hours"])
 
 
 def _comparison(values: Mapping[str, Shown]) -> str:
     text = _("{own} against {against}, p = {p_value:.2g} (log-rank)")
     if values["method"] == "exact_permutation":
         text = _("{own} against {against}, p = {p_value:.2g} (exact permutation, {ways:,} ways)")
-    against = _lives(values["against_lives"], values["against_median_hours"])
-    return text.format(own=_own(values), against=against, p_value=values["p_value"], ways=values["ways"])
+    return text.format(
+        own=_own(values), against=_against(values), p_value=values["p_value"], ways=values["ways"]
+    )
 
 
 def _ratio(values: Mapping[str, Shown]) -> str:
@@ -98,21 +63,20 @@ def _ratio(values: Mapping[str, Shown]) -> str:
     return _("{ratio:.2g} times as long as").format(ratio=ratio)
 
 
-def _shorter(values: Mapping[str, Shown]) -> str:
-    return " ".join((_different({**values, "is_shorter": True}), _by_chance(values["comparisons"])))
-
-
-def _by_chance(comparisons: Shown) -> str:
-    text = ngettext(
+DIFFERENT = filled(
+    gettext_lazy("It lasted {ratio} {against} {where}: {comparison}."),
+    ratio=_ratio,
+    where=_where,
+    comparison=_comparison,
+)
+BY_CHANCE = counted(
+    ngettext_lazy(
         "Where all last alike, one place in ten has such a caution by chance.",
         "With the {comparisons} comparisons made here, where all last alike, one place in ten has such a caution by chance.",
-        comparisons,
-    )
-    return text.format(comparisons=comparisons)
-
-
-def _longer(values: Mapping[str, Shown]) -> str:
-    return _different({**values, "is_shorter": False})
+        "comparisons",
+    ),
+    "comparisons",
+)
 
 
 def _outlasted(values: Mapping[str, Shown]) -> str:
@@ -122,19 +86,40 @@ def _outlasted(values: Mapping[str, Shown]) -> str:
             "{item} lasted shorter at these positions than {against}: {own} against {others}, p = {p_value:.2g}."
         )
     own = _lives(values["lives"], values["median_hours"])
-    others = _lives(values["against_lives"], values["against_median_hours"])
-    return (
-        text.format_map({**values, "own": own, "others": others}) + " " + _("It is not the number to keep.")
-    )
+    shown = text.format_map({**values, "own": own, "others": _against(values)})
+    return shown + " " + _("It is not the number to keep.")
 
 
 SENTENCES: dict[str, Sentence] = {
     "number_outlasted": _outlasted,
     "usual_part_lives": _usual,
-    "lives_without_usual_part": _without_usual,
-    "lives_too_few_to_compare": _too_few,
-    "lives_all_shorter": _all_shorter,
-    "lives_alike": _alike,
-    "lives_shorter": _shorter,
-    "lives_longer": _longer,
+    "lives_without_usual_part": filled(
+        gettext_lazy("Too few lives to compare: {lives} {where} and none of the usual part."),
+        lives=_own,
+        where=_where,
+    ),
+    "lives_too_few_to_compare": filled(
+        gettext_lazy(
+            "Too few lives to compare: {lives} {where} against {against_lives} of {against}; {least_lives} of each, "
+            "{least_together} together and one that ended are needed."
+        ),
+        lives=_own,
+        where=_where,
+        against_lives=lambda values: _lives(values["against_lives"], None),
+    ),
+    "lives_all_shorter": filled(
+        gettext_lazy(
+            "Every life {where} was shorter than any of {against}: {own} against {others}. That is too few to compare."
+        ),
+        where=_where,
+        own=_own,
+        others=_against,
+    ),
+    "lives_alike": filled(
+        gettext_lazy("No difference to {against} is shown {where}: {comparison}."),
+        where=_where,
+        comparison=_comparison,
+    ),
+    "lives_shorter": lambda values: f"{DIFFERENT({**values, 'is_shorter': True})} {BY_CHANCE(values)}",
+    "lives_longer": lambda values: DIFFERENT({**values, "is_shorter": False}),
 }
