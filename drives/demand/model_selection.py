@@ -42,12 +42,12 @@ def select_model(
 
     Of chain it is a model of jobs.
     """
+    without = without_demand(pool)
+    if without is not None:
+        return without
     if pool.is_chain:
         found = select_model(pool.in_jobs(), prior)
         return replace(found, reasons=(*found.reasons, *_chain_reasons(pool)))
-    if not pool.positions and not pool.unplanned:
-        code = "only_planned_demand" if pool.events else "no_demand_on_record"
-        return SelectedModel(None, "none", 0.0, (fact(code, record_years=pool.record_years),))
     why_monthly = _why_monthly(pool)
     if why_monthly is not None:
         return _monthly_model(pool, why_monthly)
@@ -55,6 +55,15 @@ def select_model(
     if fit is not None and shows_wear(fit, pool.settings.fewest_worn_out):
         return _wear_model(pool, prior, fit, without_wear_at)
     return _rate_model(pool, prior, fit, without_wear_at)
+
+
+def without_demand(pool: Pool) -> SelectedModel | None:
+    """Of a pool that nobody needs, as most are: it needs no prior. None of any other."""
+    if pool.positions or pool.unplanned:
+        return None
+    code = "only_planned_demand" if pool.events else "no_demand_on_record"
+    reasons = (fact(code, record_years=pool.record_years), *_chain_reasons(pool))
+    return SelectedModel(None, "none", 0.0, reasons)
 
 
 def _chain_reasons(pool: Pool) -> tuple[Fact, ...]:

@@ -4,13 +4,16 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
-from drives.demand.cover import CoverMap, grouped
+from django.db.models import QuerySet
+
+from drives.demand.cover import ROWS_AT_ONCE, CoverMap, grouped
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from inventory.interchange.material import stainless_grade
 from inventory.interchange.vocabulary import Material
-from inventory.models import Item, PartKind, Specification
+from inventory.models import Item, PartKind
 from inventory.models.engagement import ENGAGEMENT_LENGTHS
 from inventory.models.specification import LENGTHS
 
@@ -38,6 +41,8 @@ COMPARED = (
 DECLARED_OF_SPROCKETS = ("hardened_teeth", "food_contact", "non_sparking")
 """Not recorded counts as no: what is declared is never taken for what is not."""
 
+DESCRIBED = tuple(dict.fromkeys((*COMPARED, *DECLARED_OF_SPROCKETS)))
+
 
 @dataclass(frozen=True)
 class PartGroups:
@@ -57,46 +62,39 @@ class PartGroups:
         return grouped((part, item) for item, part in sorted(self.part_of.items()))
 
 
-def group_parts(items: Iterable[Item], cover: CoverMap) -> PartGroups:
+def group_parts(items: QuerySet[Item], cover: CoverMap) -> PartGroups:
     """Sprockets of equal duty that drop into exactly the same positions, other parts of equal attributes.
 
-    Every other item stands alone.
+    Every other item stands alone. There may be a million items, so none is made a record.
     """
     drop_in = cover.at("drop_in")
     keys, duty_of = {}, {}
-    for item in items:
-        record = item.specification
-        duty = _duty(record) if record is not None and record.kind == PartKind.SPROCKET else None
-        keys[item.pk] = _part_key(item, drop_in, duty)
-        if duty is not None:
-            duty_of[item.pk] = duty
+    columns = (f"specification__{name}" for name in DESCRIBED)
+    for pk, unit, *values in items.values_list("pk", "unit", *columns).iterator(ROWS_AT_ONCE):
+        described = dict(zip(DESCRIBED, values, strict=True))
+        if described["kind"] == PartKind.SPROCKET:
+            duty_of[pk] = _duty(described)
+        keys[pk] = _part_key(pk, unit, described, drop_in, duty_of.get(pk))
     first: dict[object, int] = {}
     return PartGroups({pk: first.setdefault(keys[pk], pk) for pk in sorted(keys)}, duty_of)
 
 
-def _duty(sprocket: Specification) -> tuple[object, ...]:
+def _duty(sprocket: Mapping[str, Any]) -> tuple[object, ...]:
     """The size of its bush is its rating; a grade tells stainless steels apart."""
-    is_stainless = sprocket.material == Material.STAINLESS_STEEL
-    grade = stainless_grade(sprocket.material_grade) if is_stainless else ""
-    declared = (bool(getattr(sprocket, name)) for name in DECLARED_OF_SPROCKETS)
-    return (sprocket.material, grade, sprocket.bush_size.upper(), *declared)
+    is_stainless = sprocket["material"] == Material.STAINLESS_STEEL
+    grade = stainless_grade(sprocket["material_grade"]) if is_stainless else ""
+    declared = (bool(sprocket[name]) for name in DECLARED_OF_SPROCKETS)
+    return (sprocket["material"], grade, sprocket["bush_size"].upper(), *declared)
 
 
-def _part_key(item: Item, drop_in: CoverMap, duty: object) -> object:
-    record = item.specification
-    if record is None:
-        return item.pk
+def _part_key(item: int, unit: str, described: Mapping[str, Any], drop_in: CoverMap, duty: object) -> object:
     if duty is not None:
-        positions = frozenset(edge.position_id for edge in drop_in.positions_of(item.pk))
-        return (item.unit, positions, duty) if positions else item.pk
-    if not _is_described(record):
-        return item.pk
-    return (item.unit, tuple(getattr(record, name) for name in COMPARED))
-
-
-def _is_described(record: Specification) -> bool:
-    needed = ESSENTIAL.get(record.kind)
-    return needed is not None and all(getattr(record, name) not in (None, "") for name in needed)
+        positions = frozenset(edge.position_id for edge in drop_in.positions_of(item))
+        return (unit, positions, duty) if positions else item
+    needed = ESSENTIAL.get(described["kind"])
+    if needed is None or any(described[name] in (None, "") for name in needed):
+        return item
+    return (unit, tuple(described[name] for name in COMPARED))
 
 
 def position_items(

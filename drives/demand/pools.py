@@ -253,12 +253,12 @@ def load_demand_pools(
     all that is loaded where they are not given.
     """
     known_until, settings = known_until or as_of, settings or current_demand_settings()
-    every = Item.objects.with_specification().order_by("pk")
-    items = {item.pk: item for item in every.only(*ITEM_COLUMNS).iterator(ROWS_AT_ONCE)}
+    every = Item.objects.with_specification().only(*ITEM_COLUMNS).order_by("pk")
+    items = {item.pk: item for item in every.iterator(ROWS_AT_ONCE)}
     positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
     cover, events = cover_map(worst_grade), load_demand_events(known_until, settings)
     lives = unit_lives(as_of, known_until=known_until, positions=positions)
-    parts = group_parts(every.iterator(ROWS_AT_ONCE), cover)
+    parts = group_parts(Item.objects.order_by(), cover)
     sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
     needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
     today = known_until.date()

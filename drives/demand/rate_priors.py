@@ -5,6 +5,7 @@ Families are counted up to the end of a month: one failure moves the prior of no
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 
 from drives.demand.cover import grouped
 from drives.demand.pools import DemandPools, Pool, PoolKey
@@ -67,17 +68,27 @@ def _exact(years: float) -> int:
     return top * (PARTS_OF_A_YEAR // bottom)
 
 
-def families_of(pool: Pool, demand: DemandPools) -> list[Fact]:
+@lru_cache(maxsize=1024)
+def _without_position(kind: str) -> tuple[Fact, ...]:
+    return (fact("family_without_position", kind=kind),)
+
+
+@lru_cache(maxsize=1024)
+def _of_position(role: str, pitch_mm: float | None, surroundings: str) -> tuple[Fact, ...]:
+    of_pitch = fact("family_of_pitch", role=role, pitch_mm=pitch_mm, surroundings=surroundings)
+    return of_pitch, *wider(of_pitch)
+
+
+def families_of(pool: Pool, demand: DemandPools) -> tuple[Fact, ...]:
     """The families that a pool belongs to, the narrowest first."""
     if not pool.positions:
         record = demand.items[pool.part].specification
-        return [fact("family_without_position", kind=str(record.kind) if record else "item")]
+        return _without_position(str(record.kind) if record else "item")
     position = pool.positions[0].position
     drive = position.drive
     pitch_mm = None if drive.pitch_mm is None else float(drive.pitch_mm)
     surroundings = "harsh" if HARSH & set(drive.environment) else "ordinary"
-    of_pitch = fact("family_of_pitch", role=str(position.role), pitch_mm=pitch_mm, surroundings=surroundings)
-    return [of_pitch, *wider(of_pitch)]
+    return _of_position(str(position.role), pitch_mm, surroundings)
 
 
 def wider(narrowest: Fact) -> list[Fact]:

@@ -78,8 +78,8 @@ def _until(horizon_days: float, units: AgingUnits, described: GivenDemand) -> Gi
         days, weights = gamma_lead_times(mean_days, sd_days)
         found = windows(float(days.max()))
         start = found.busiest(mean_days)
-        parts = zip(weights.tolist(), days.tolist(), strict=True)
-        return mixture([(weight, found.chances(start, one)) for weight, one in parts])
+        chances = found.chances_over(start, days.tolist())
+        return mixture(list(zip(weights.tolist(), chances, strict=True)))
 
     def span(days: float) -> Fact:
         found = windows(days)

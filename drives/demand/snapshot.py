@@ -9,7 +9,7 @@ from functools import cache, cached_property
 
 from drives.demand.importance import PartImportance, part_importances
 from drives.demand.item_to_keep import item_to_keep
-from drives.demand.model_selection import select_model
+from drives.demand.model_selection import select_model, without_demand
 from drives.demand.plant_estimates import PlantEstimates, plant_estimates
 from drives.demand.pool_sharing import SelectedPool, shared_pools
 from drives.demand.pools import DemandPools, Pool, load_demand_pools
@@ -114,7 +114,7 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
 
 
 def _selected(pool: Pool, priors: RatePriors, leads: LeadTimes) -> SelectedPool:
-    found = select_model(pool, priors.prior_of(pool))
+    found = without_demand(pool) or select_model(pool, priors.prior_of(pool))
     if found.laws:
         kept = item_to_keep(priors.demand, pool).pk
         # What cannot be worked out is said in the recommendation.

@@ -190,11 +190,10 @@ class AgingPool:
         days, weights = gamma_lead_times(mean_days, sd_days)
         windows = self.windows(float(days.max()))
         start = None if is_long_run else windows.busiest(mean_days)
+        renewals = windows.chances_over(start, days.tolist())
+        parts = zip(weights.tolist(), renewals, days.tolist(), strict=True)
         return mixture(
-            [
-                (weight, np.convolve(windows.chances(start, one), self._sudden_chances(one)))
-                for one, weight in zip(days.tolist(), weights.tolist(), strict=True)
-            ]
+            [(weight, np.convolve(one, self._sudden_chances(span))) for weight, one, span in parts]
         )
 
     def span(self, lead_time_days: float) -> Fact:

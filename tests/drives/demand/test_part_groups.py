@@ -32,7 +32,7 @@ def cover(*edges):
 
 
 def parts(*edges):
-    return group_parts(Item.objects.with_specification(), cover(*edges)).part_of
+    return group_parts(Item.objects.all(), cover(*edges)).part_of
 
 
 @pytest.mark.django_db
@@ -76,7 +76,7 @@ class TestSamePart:
             sprocket(number, specification=SprocketFactory(hardened_teeth=one))
             for number, one in (("SPR-S", False), ("SPR-H", True), ("SPR-U", None))
         )
-        groups = group_parts(Item.objects.with_specification(), cover())
+        groups = group_parts(Item.objects.all(), cover())
         assert groups.differ_in_duty(soft.pk, hard.pk)
         assert groups.differ_in_duty(unknown.pk, hard.pk)
         assert not groups.differ_in_duty(soft.pk, unknown.pk)
@@ -138,7 +138,7 @@ class TestSamePart:
     def test_members_are_listed_by_part_the_lowest_first(self):
         first, second = sprocket("SPR-A"), sprocket("SPR-B")
         edges = cover((1, second.pk, "drop_in"), (1, first.pk, "drop_in"))
-        items = list(Item.objects.with_specification())[::-1]
+        items = Item.objects.order_by("-pk")
         assert group_parts(items, edges).members == {first.pk: (first.pk, second.pk)}
 
 
