@@ -25,7 +25,7 @@ from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
-from inventory.models import Item, PartKind
+from inventory.models import Item, PartKind, Specification
 
 
 @dataclass(frozen=True)
@@ -63,15 +63,19 @@ def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[It
     for item in parts:
         assert item.specification is not None
         wanted |= like_parts(item.specification)
-    known = list(Item.objects.with_specification().filter(wanted).order_by("stock_number"))
+    # Of the specifications alone, so that each case finds its rows by its index.
+    wanted_items = Item.objects.filter(specification__in=Specification.objects.filter(wanted).order_by())
+    known = list(wanted_items.with_specification().order_by("stock_number"))
     found = {item.pk: _like(item, known) for item in parts}
     if lines:
         room = job.plant.storeroom_id if job.plant else None
-        needs = CompanionNeeds(bush_sizes_of(known))
+        sprockets = [item for item in known if _kind(item) == PartKind.SPROCKET]
+        sizes, shafts = bush_sizes_of(sprockets), {line.required.shaft for line in lines}
+        needs = {CompanionNeeds(sizes, shaft.diameter_mm if shaft else None) for shaft in shafts}
         stock = load_stock(
-            (item.pk for item in known), needs, limits=practice.thresholds, to_storeroom_id=room
+            (item.pk for item in sprockets), *needs, limits=practice.thresholds, to_storeroom_id=room
         )
-        found |= {line.item.pk: _fitting(line, known, stock, practice, room) for line in lines}
+        found |= {line.item.pk: _fitting(line, sprockets, stock, practice, room) for line in lines}
     return found
 
 
@@ -125,7 +129,7 @@ def _like(item: Item, known: Sequence[Item]) -> list[Item]:
 
 def _fitting(
     line: LineRequirement,
-    known: Sequence[Item],
+    sprockets: Sequence[Item],
     stock: StockOnHand,
     practice: Practice,
     room: int | None,
@@ -133,8 +137,8 @@ def _fitting(
     bushes = stock.bushes_at_hand()
     others = [
         item
-        for item in known
-        if item.pk != line.item.pk and item.specification is not None and _kind(item) == PartKind.SPROCKET
+        for item in sprockets
+        if item.pk != line.item.pk and item.specification is not None
         if could_engage(line.required, attributes_of(item.specification), line.teeth, practice)
     ]
     judged = judge_candidates(others, stock, lambda offered: line.judge(offered, practice, bushes))

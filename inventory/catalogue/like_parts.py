@@ -34,15 +34,15 @@ def is_described(part: Specification) -> bool:
 
 
 def like_parts(part: Specification) -> Q:
-    """Items whose specification is of the same kind and has everything that this one states."""
-    found = Q(specification__kind=part.kind)
+    """Specifications of the same kind that have everything that this one states."""
+    found = Q(kind=part.kind)
     for name, value in _stated(part).items():
         if isinstance(value, Decimal):
             tolerance = Decimal(str(SAME_NOMINAL_TOLERANCE_MM))
             span = (value - tolerance, value + tolerance)
-            found &= Q(**{f"specification__{name}__range": span})
+            found &= Q(**{f"{name}__range": span})
         else:
-            found &= Q(**{f"specification__{name}": value})
+            found &= Q((name, value))
     return found
 
 

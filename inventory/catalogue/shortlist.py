@@ -7,7 +7,7 @@ from django.db.models import Q
 
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
-from inventory.models import PartKind, Specification
+from inventory.models import PartKind
 
 ToothRange = tuple[int, int] | None
 """The least and the greatest tooth count worth judging; None where any count may do (an idler)."""
@@ -27,7 +27,7 @@ def tooth_range(required: Requirement, ratio_tolerance_percent: float | None = N
 
 
 def shortlisted(required: Requirement, teeth: ToothRange, practice: Practice) -> Q:
-    """Items that could engage or be mistaken for one that does: pitch and count are right, or one of them is not known.
+    """Specifications that could engage or be mistaken for one that does: pitch and count are right, or one of them is not known.
 
     Look-alikes that engage badly are in it on purpose: the refusal is worth as much as the offer.
     """
@@ -41,7 +41,7 @@ def shortlisted(required: Requirement, teeth: ToothRange, practice: Practice) ->
         cases = sprocket & (pitch | no_pitch)
     else:
         cases = sprocket if count is None else sprocket & (count | no_count)
-    return Q(specification__in=Specification.objects.filter(cases).order_by())
+    return cases
 
 
 def could_engage(required: Requirement, offered: Sprocket, teeth: ToothRange, practice: Practice) -> bool:

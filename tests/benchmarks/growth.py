@@ -32,6 +32,7 @@ QUESTIONS = {
     "substitutes of an item": "/api/v1/items/QUESTION-1/substitutes/",
     "exposure of a position": "/api/v1/positions/QUESTION-1/exposure/?item=QUESTION-1",
     "substitute pairs of a drive": "/api/v1/drives/QUESTION/substitute-pairs/",
+    "readiness of a job": "/api/v1/work-orders/orders/QUESTION/readiness/",
     "page of a position": "/positions/QUESTION-1/",
     "page of an item": "/items/QUESTION-1/",
     "page of a drive": "/drives/QUESTION/",

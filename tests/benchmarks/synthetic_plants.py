@@ -1,18 +1,33 @@
 """Plants, drives, positions, installations and requests of a synthetic group."""
 
 from collections.abc import Iterator
+from datetime import date
 from typing import Any
 
 import numpy as np
 from django.db import connection
 
-from drives.models import Area, Drive, Equipment, Installation, Plant, Position, Request
+from drives.models import (
+    Area,
+    Drive,
+    Equipment,
+    Installation,
+    NeededPart,
+    Plant,
+    Position,
+    Request,
+    WorkOrder,
+)
+from inventory.models import Item
 from tests.benchmarks.bulk_rows import moments, write_rows
 from tests.benchmarks.synthetic_catalogue import CATALOGUE, QUESTION_ITEMS, Catalogue
 from tests.benchmarks.synthetic_group import YEARS, Size
 
 AREAS_OF_A_PLANT = 10
 QUESTION_REQUESTS, QUESTION_REMOVALS = 20, 5
+DRIVES_TO_A_JOB = 10
+PIECES_OF_QUESTION = 100_000
+"""More than there are of any item, so that its job looks for substitutes."""
 DAYS = 365.25 * YEARS
 
 
@@ -32,6 +47,7 @@ def write_plants(size: Size, rng: np.random.Generator, catalogue: Catalogue) -> 
     plant[0] = 0
     item = _fitted(drives, rng, catalogue)
     yield from _write_drives(drives, plant, item, rng, catalogue)
+    yield _write_jobs(item, catalogue)
     position_item = np.repeat(item, 2)
     yield from _write_history(size, rng, position_item, np.array(rooms)[np.repeat(plant, 2)])
 
@@ -92,6 +108,36 @@ def _write_drives(
         "requirement_basis": "stated",
     }
     yield f"{write_rows(Position, positions):,} positions"
+
+
+def _write_jobs(item: np.ndarray, catalogue: Catalogue) -> str:
+    """An open job at one drive in ten, for its sprocket; that of the question also lacks its sprocket and a bush."""
+    drive = np.arange(0, len(item), DRIVES_TO_A_JOB)
+    jobs = {
+        "source": "orders",
+        "external_id": ["QUESTION", *(f"JOB-{one}" for one in drive[1:])],
+        "source_updated_at": moments(np.full(len(drive), DAYS)),
+        "needed_by": date.today(),
+        "position_id": drive * 2 + 1,
+        "parts_needed": "[]",
+        "parts_used": "[]",
+        "attributes": "{}",
+        "unread_codes": "{}",
+        "was_ready": None,
+    }
+    count = write_rows(WorkOrder, jobs)
+    bush = int(np.flatnonzero(catalogue.kind == "bush")[0]) + 1
+    needed = [*item[drive].tolist(), bush]
+    numbers = Item.objects.in_bulk(set(needed))
+    write_rows(
+        NeededPart,
+        {
+            "work_order_id": [*range(1, count + 1), 1],
+            "stock_number": [numbers[one].stock_number for one in needed],
+            "quantity": [PIECES_OF_QUESTION, *[1] * (count - 1), PIECES_OF_QUESTION],
+        },
+    )
+    return f"{count:,} open jobs"
 
 
 def _write_history(size: Size, rng: np.random.Generator, item: np.ndarray, room: np.ndarray) -> Iterator[str]:
