@@ -10,8 +10,8 @@ from drives.demand.needs import needs_of
 from drives.demand.plant_estimates import month_begin, store_estimates
 from drives.demand.recompute import recompute
 from drives.demand.snapshot import DemandSnapshot, load_demand_snapshot
-from drives.models import Drive, PlantEstimate, PoolEstimate, Position
-from inventory.models import PlantSetting, Recommendation
+from drives.models import Drive, PlantEstimate, PoolEstimate, Position, Request
+from inventory.models import Item, PlantSetting, Recommendation, StockLevel
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, ran, request, sprocket
 from tests.factories import PositionFactory, RecordStartFactory
 
@@ -122,6 +122,21 @@ def test_what_they_rest_on_is_followed(places: list[Position], change: Any) -> N
     found = snapshot()
     assert not found.estimates.is_stored
     store_estimates(found.estimates)
+    assert snapshot().estimates.is_stored
+
+
+STANDS = {
+    "a failure of this month": lambda place: fail(place, 999),
+    "stock that ran out": lambda place: StockLevel.objects.update(on_hand=0),
+    "a price": lambda place: Item.objects.update(unit_cost=5),
+    "a request that was filled later": lambda place: Request.objects.update(result="filled"),
+}
+
+
+@pytest.mark.parametrize("change", STANDS.values(), ids=STANDS)
+def test_what_is_not_of_the_record_before_leaves_them(places: list[Position], change: Any) -> None:
+    store()
+    change(places[3])
     assert snapshot().estimates.is_stored
 
 
