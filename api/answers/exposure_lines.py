@@ -15,6 +15,7 @@ from inventory.facts import Fact, fact
 from inventory.plumbing.stored_form import from_stored, to_stored
 
 LINES_AT_ONCE = 1_000
+DEMAND_NOT_KNOWN = frozenset({"demand_of_position_not_known", "chance_not_calculated_yet"})
 
 
 @dataclass(frozen=True)
@@ -41,6 +42,7 @@ class ExposureSum:
     waits_not_known: int
     without_price: int
     not_known: int
+    counted_as_none: int
     year: PositionYear
 
 
@@ -79,6 +81,7 @@ class ExposureSums:
             ("hours_to_wait_not_known", "waits_not_known"),
             ("downtime_costs_not_known", "without_price"),
             ("chances_not_known", "not_known"),
+            ("demand_not_known_counted_as_none", "counted_as_none"),
         ):
             if positions := self.count(name):
                 notes.append(fact(code, positions=positions))
@@ -113,6 +116,10 @@ def _sum_of(plant: str, storeroom: str, criticality: str, risks: Sequence[Positi
             risk.chance is not None and risk.position.downtime_cost_per_hour is None for risk in risks
         ),
         not_known=sum(risk.chance is None for risk in risks),
+        counted_as_none=sum(
+            risk.reason.code in DEMAND_NOT_KNOWN and any(cover.within_reach for cover in risk.covers)
+            for risk in risks
+        ),
         year=year_of_all(risk.year for risk in risks if risk.year),
     )
 

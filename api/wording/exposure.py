@@ -69,4 +69,14 @@ SENTENCES: dict[str, Sentence] = {
         ),
         "positions",
     ),
+    "demand_not_known_counted_as_none": counted(
+        ngettext_lazy(
+            "{positions:,} of them could take a piece that serves others too: it counts there as if it needed none, so their"
+            " chances may be higher.",
+            "{positions:,} of them could take pieces that serve others too: they count there as if they needed none, so those"
+            " chances may be higher.",
+            "positions",
+        ),
+        "positions",
+    ),
 }

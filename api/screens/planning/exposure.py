@@ -23,7 +23,7 @@ from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
 from inventory.plumbing.stored_form import if_readable
 
-PAGE_SIZE = 50
+PAGE_SIZE = 25
 MOST_COVERS = 3
 
 

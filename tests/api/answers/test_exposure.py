@@ -121,6 +121,21 @@ def test_what_is_not_known_comes_last_and_is_null(as_manager):
     assert last["reason"]["explanation"].endswith("enter its lead time.")
 
 
+def test_it_says_where_a_neighbour_counts_as_if_it_needed_nothing(as_manager):
+    shared = ItemFactory()
+    stock(shared, StoreroomFactory(), 1)
+    place(shared)
+    assert "demand_not_known_counted_as_none" not in {note["code"] for note in ask(as_manager)["notes"]}
+    Cover.objects.create(position=PositionFactory(), item=shared, grade="drop_in")
+
+    forget_answers()
+    answer = get_calculated(as_manager, ADDRESS, {"at": AT}).json()
+
+    notes = {note["code"]: note["values"] for note in answer["notes"]}
+    assert notes["demand_not_known_counted_as_none"] == {"positions": 1}
+    assert answer["results"][-1]["reason"]["code"] == "chance_not_calculated_yet"
+
+
 def test_without_cover_it_says_what_to_do(as_manager):
     PositionFactory()
     notes = {note["code"]: note["explanation"] for note in ask(as_manager)["notes"]}

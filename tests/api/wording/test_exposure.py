@@ -80,6 +80,16 @@ CASES = [
         fact("chances_not_known", positions=12),
         "12 positions whose chance is not known are listed last, each with what is missing.",
     ),
+    (
+        fact("demand_not_known_counted_as_none", positions=1),
+        "1 of them could take a piece that serves others too: it counts there as if it needed none, so their chances may be"
+        " higher.",
+    ),
+    (
+        fact("demand_not_known_counted_as_none", positions=3),
+        "3 of them could take pieces that serve others too: they count there as if they needed none, so those chances may be"
+        " higher.",
+    ),
 ]
 
 
