@@ -1,14 +1,18 @@
 """Find the rows that may contain words, from the text indexes, before a row is read."""
 
+import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from django.db.models import Model, Q
+from django.db import connections
+from django.db.models import Model, Q, QuerySet
 
 from inventory.models.text_index import among, normal, text_index_of
 
 MOST_ROWS = 5_000
 """Where more rows than this may have the words, a list is read in its order: a page is full before many were read."""
+SURELY_MORE = 4
+"""Times the most rows, by an estimate."""
 NOWHERE = Q(pk__in=[])
 
 
@@ -51,7 +55,17 @@ def _place_of(model: type[Model], places: dict[str, set[str]], forms: list[str],
 def _keys_in(model: type[Model], columns: set[str], words: list[list[str]], most: int) -> list[Any] | None:
     index = text_index_of(model)
     condition = index.containing(words, most + 1) if index and columns <= set(index.fields) else None
-    return None if condition is None else _keys(model, condition, most)
+    if condition is None or are_surely_more(model._base_manager.filter(condition), most):
+        return None
+    return _keys(model, condition, most)
+
+
+def are_surely_more(found: QuerySet[Any], most: int) -> bool:
+    """By the statistics of PostgreSQL, which would otherwise read many rows to count a common word."""
+    if connections[found.db].vendor != "postgresql":
+        return False
+    (plan,) = json.loads(found.order_by().values("pk").explain(format="json"))
+    return bool(plan["Plan"]["Plan Rows"] > SURELY_MORE * most)
 
 
 def _keys(model: type[Model], condition: Q, most: int) -> list[Any] | None:

@@ -3,6 +3,7 @@
 import pytest
 from django.db import connection, migrations, models
 from django.db.migrations.state import ModelState, ProjectState
+from django.test.utils import CaptureQueriesContext
 
 from drives.models import Position
 from inventory.models import Bin, Item
@@ -104,3 +105,15 @@ def test_a_table_that_is_rebuilt_keeps_its_index():
     Bin.objects.filter(pk=shelf.pk).update(code="B-21")
     assert rows_with_words(Bin, ("code",), [["1703"]]) == []
     assert rows_with_words(Bin, ("code",), [["b21"]]) == [shelf.pk]
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite stops reading by itself")
+def test_a_common_word_is_not_counted_where_statistics_tell():
+    for at in range(100):
+        ItemFactory(stock_number=f"Z-{at}", description="wheel" if at % 10 else "hub")
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE inventory_item")
+    with CaptureQueriesContext(connection) as caught:
+        assert found("wheel", most=10) is None
+    assert [one["sql"].split()[0] for one in caught] == ["EXPLAIN"]
+    assert found("hub", most=10) == {f"Z-{at}" for at in range(0, 100, 10)}
