@@ -4,7 +4,7 @@ from django.db import models
 from django.utils.translation import gettext_lazy as _
 
 from inventory.models import MachineShop, Storeroom
-from inventory.models.fields import Stamped, one_of, optional_link, timezone_name, unique
+from inventory.models.fields import Stamped, one_of, optional_link, orders, timezone_name, unique
 from inventory.models.text_index import TextIndex
 
 
@@ -67,7 +67,10 @@ class Equipment(Stamped):
     class Meta:
         ordering = ["tag"]
         verbose_name_plural = _("equipment")
-        indexes = [TextIndex(fields=["tag", "name"], name="equipment_text", keeps_words=True)]
+        indexes = [
+            TextIndex(fields=["tag", "name"], name="equipment_text", keeps_words=True),
+            *orders("equipment", "name"),
+        ]
 
     def __str__(self) -> str:
         return self.tag
