@@ -14,14 +14,15 @@ from django.core.exceptions import FieldDoesNotExist
 from django.core.signing import BadSignature, Signer
 from django.db import connections
 from django.db.models import F, Model, Q, QuerySet, Subquery
-from django.db.models.expressions import OrderBy
+from django.db.models.expressions import Col, OrderBy
 from django.db.models.functions import Coalesce
+from django.db.models.lookups import GreaterThan, LessThan
 from rest_framework.pagination import BasePagination
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
-from api.edge.narrowing import Chosen, index_of
+from api.edge.narrowing import Chosen, index_of, target_of
 from api.edge.parsing import nearest
 from inventory.models.text_index import among
 
@@ -47,6 +48,14 @@ TYPES: dict[str, Callable[[str], Any]] = {
 }
 
 
+class KeyBeside(F):
+    """The key of the record in which a path ends, from its own table: `F` would take it from the reference to it."""
+
+    def resolve_expression(self, *args: Any, **kwargs: Any) -> Any:
+        column: Any = super().resolve_expression(*args, **kwargs)
+        return Col(column.alias, column.target.model._meta.pk)
+
+
 @dataclass(frozen=True)
 class OrderKey:
     """One column of the order. Rows without a value come last, whichever the direction."""
@@ -54,12 +63,18 @@ class OrderKey:
     path: str
     descending: bool
     nullable: bool
+    beside: str = ""
+    """It is the key of the record with this column, so that rows follow each other as in the index of that record."""
+
+    @property
+    def column(self) -> F:
+        return KeyBeside(self.beside) if self.beside else F(self.path)
 
     def order(self, backward: bool) -> OrderBy:
         last = {"nulls_first": True} if backward else {"nulls_last": True}
         options = last if self.nullable else {}
         falling = self.descending != backward
-        return F(self.path).desc(**options) if falling else F(self.path).asc(**options)
+        return self.column.desc(**options) if falling else self.column.asc(**options)
 
     def is_known(self, known: bool) -> Q:
         return Q(**{f"{self.path}__isnull": not known})
@@ -69,7 +84,10 @@ class OrderKey:
 
     def after_value(self, value: Any, backward: bool) -> Q:
         """Rows with a value after this one."""
-        return Q(**{f"{self.path}__{'lt' if self.descending != backward else 'gt'}": value})
+        falling = self.descending != backward
+        if self.beside:
+            return Q(LessThan(self.column, value) if falling else GreaterThan(self.column, value))
+        return Q(**{f"{self.path}__{'lt' if falling else 'gt'}": value})
 
 
 @dataclass(frozen=True)
@@ -163,12 +181,23 @@ def is_unique(model: type[Model], path: str) -> bool:
     )
 
 
+def key_beside(model: type[Model], lead: OrderKey) -> OrderKey | None:
+    """Of many rows that refer to records equal in this column, the next ones are found by the index of these records."""
+    place, _, column = lead.path.rpartition("__")
+    target = target_of(model, place) if place else None
+    if target is None or is_unique(target, column):
+        return None
+    return OrderKey(f"{place}__pk", lead.descending, False, lead.path)
+
+
 def order_keys(queryset: QuerySet[Any], ordering: Sequence[tuple[str, bool]]) -> list[OrderKey]:
     keys = []
     for path, descending in dict(ordering).items():
         keys.append(OrderKey(path, descending, is_nullable(queryset, path)))
         if is_unique(queryset.model, path):
             return keys
+    if len(keys) == 1 and (beside := key_beside(queryset.model, keys[0])):
+        keys.append(beside)
     if not any(key.path in ("pk", queryset.model._meta.pk.name) for key in keys):
         # Falling with the last column, so that its index serves both directions.
         keys.append(OrderKey("pk", bool(keys) and keys[-1].descending, False))
@@ -193,7 +222,11 @@ class ListPart:
         walked = self.rows.order_by(lead.order(self.backward)).values_list(lead.path, flat=True)
         if self.by_groups:
             return self.read_groups(list(walked[:most]), most)
-        if "__" in lead.path and connections[self.rows.db].vendor == "sqlite":
+        if (
+            "__" in lead.path
+            and not any(key.beside for key in self.keys)
+            and connections[self.rows.db].vendor == "sqlite"
+        ):
             return self.read_narrowly(walked, most)
         if self.sorts:
             return self.read_keys(self.ordered, most)
@@ -291,19 +324,21 @@ def parts_of(
     lead, rest = replace(keys[0], nullable=False), keys[1:]
     there = [lead, *rest]
     known, last = rows, list[ListPart]()
+    others = [at for at, key in enumerate(keys) if at and not key.beside]
+    without = [keys[at] for at in others]
     if keys[0].nullable:
         known, unknown = rows.filter(lead.is_known(True)), rows.filter(lead.is_known(False))
         model: Any = rows.model
         if "__" not in lead.path and index_of(model, lead.path) == Q():
             # The index of the column holds these rows too, in the order of the next one.
-            without = [replace(lead, descending=rest[0].descending), *rest]
-            last = [ListPart(unknown, without, backward, sorts=sorts)]
+            led = [replace(lead, descending=rest[0].descending), *rest]
+            last = [ListPart(unknown, led, backward, sorts=sorts)]
         else:
-            last = parts_of(unknown, rest, None, backward, sorts=sorts)
+            last = parts_of(unknown, without, None, backward, sorts=sorts)
     if values is None:
         return [ListPart(known, there, backward, by_groups, sorts), *last]
     if values[0] is None:
-        beside = parts_of(unknown, rest, values[1:], backward, sorts=sorts)
+        beside = parts_of(unknown, without, [values[at] for at in others], backward, sorts=sorts)
         return [*beside, ListPart(known, there, backward, by_groups, sorts)] if backward else beside
     # Asked apart, both begin at their row of an index, however many rows are equal in the leading key.
     same = (

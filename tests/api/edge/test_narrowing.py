@@ -10,6 +10,7 @@ from rest_framework.test import APIClient
 
 from api.edge import narrowing
 from api.edge.narrowing import Chosen, index_of, narrowed, target_of
+from api.edge.pagination import order_keys
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from inventory.models import Item, Specification, StockLevel
@@ -93,6 +94,43 @@ def test_a_walk_over_two_tables_meets_each_row_once(
         address = last
     assert list(chain(*walks["next"])) == expected.split()
     assert list(chain(*reversed(walks["previous"]))) == expected.split()
+
+
+@pytest.mark.parametrize("limit", [1, 2, 3])
+@pytest.mark.parametrize("ordering", ["bore_mm", "-bore_mm", "-bore_mm,stock_number"])
+def test_rows_that_share_what_they_are_ordered_by_are_met_once(
+    ordering: str, limit: int, parts: list[Item], as_viewer: APIClient
+) -> None:
+    Specification.objects.filter(teeth__gte=17).update(bore_mm=Decimal("25.4"))
+    for at in range(9):
+        ItemFactory(stock_number=f"Q-{at}", specification=None if at == 8 else parts[at % 4].specification)
+    address = f"/api/v1/items/?ordering={ordering}"
+    rows = as_viewer.get(f"{address}&limit=500").json()["results"]
+    expected = [row["stock_number"] for row in rows]
+    bores = [row["specification"] and row["specification"]["bore_mm"] for row in rows]
+    assert bores == [*sorted(filter(None, bores), reverse=ordering.startswith("-")), None]
+    assert len(set(expected)) == 13
+    pages = [as_viewer.get(f"{address}&limit={limit}").json()]
+    while pages[-1]["next"]:
+        pages.append(as_viewer.get(pages[-1]["next"]).json())
+    back = [pages[-1]]
+    while back[0]["previous"]:
+        back.insert(0, as_viewer.get(back[0]["previous"]).json())
+    for walked in (pages, back):
+        assert [row["stock_number"] for page in walked for row in page["results"]] == expected
+
+
+def test_an_order_over_two_tables_reads_no_more_than_its_page(
+    parts: list[Item], as_viewer: APIClient
+) -> None:
+    """What is equal in it follows in the order of the index, so that no database sorts it."""
+    items = Item.objects.filter(specification__bore_mm__isnull=False)
+    keys = order_keys(items, [("specification__bore_mm", False)])
+    plan = items.order_by(*(key.order(False) for key in keys)).values("pk")[:2].explain()
+    assert [key.path for key in keys] == ["specification__bore_mm", "specification__pk", "pk"]
+    if connection.vendor == "sqlite":
+        assert "specification_by_bore_mm" in plan
+        assert "ORDER BY" not in plan
 
 
 def test_rare_rows_are_found_by_their_keys(parts: list[Item]) -> None:
