@@ -12,7 +12,8 @@ from django.http import HttpRequest
 from rest_framework.request import Request
 
 from api.edge.filtering import DayFilter, MomentFilter, NumberFilter, TruthFilter, WordsFilter
-from api.edge.pagination import Cursor, encode, order_keys
+from api.edge.list_parts import order_keys
+from api.edge.pagination import Cursor, encode
 from api.wire.declaration import WireRecord
 from api.wire.views import field_at, view_of
 from inventory.models import Storeroom

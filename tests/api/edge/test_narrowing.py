@@ -9,8 +9,8 @@ from django.db import connection
 from rest_framework.test import APIClient
 
 from api.edge import narrowing
+from api.edge.list_parts import order_keys
 from api.edge.narrowing import Chosen, index_of, narrowed, target_of
-from api.edge.pagination import order_keys
 from api.wire.declaration import wire_records
 from api.wire.views import view_of
 from inventory.models import Item, Specification, StockLevel

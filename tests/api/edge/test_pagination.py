@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from rest_framework.test import APIClient
 
-from api.edge import pagination
+from api.edge import list_parts
 from api.edge.pagination import Cursor, decode, encode
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("tests.api.edge.edge_site")]
@@ -87,7 +87,7 @@ def crowd(db: None, request: pytest.FixtureRequest) -> Random:
 def test_a_bounded_walk_loses_nothing_and_doubles_nothing(
     as_viewer: APIClient, crowd: Random, ordering: str, monkeypatch: Any
 ) -> None:
-    monkeypatch.setattr(pagination, "WALKED", (crowd.randint(1, 3), crowd.randint(3, 9)))
+    monkeypatch.setattr(list_parts, "WALKED", (crowd.randint(1, 3), crowd.randint(3, 9)))
     everybody = as_viewer.get(f"{PEOPLE}?limit=500&ordering={ordering}").json()["results"]
     expected = [one["username"] for one in everybody if one["first_name"] == "Ann"]
     address = f"{PEOPLE}?limit={crowd.randint(1, 4)}&first_name=Ann&ordering={ordering}"
@@ -109,7 +109,7 @@ def test_a_bounded_walk_loses_nothing_and_doubles_nothing(
 def test_a_page_that_is_short_says_after_how_many_rows(
     as_viewer: APIClient, people: list[User], monkeypatch: Any
 ) -> None:
-    monkeypatch.setattr(pagination, "WALKED", (2, 3))
+    monkeypatch.setattr(list_parts, "WALKED", (2, 3))
     page = as_viewer.get(f"{PEOPLE}?first_name=Cy").json()
     assert (page["results"], page["stopped_after"], page["previous"]) == ([], 3, None)
     page = as_viewer.get(page["next"]).json()
@@ -122,7 +122,7 @@ def test_a_page_that_is_short_says_after_how_many_rows(
 def test_it_reads_no_more_than_the_bound_for_a_page(
     as_viewer: APIClient, people: list[User], monkeypatch: Any
 ) -> None:
-    monkeypatch.setattr(pagination, "WALKED", (2, 3))
+    monkeypatch.setattr(list_parts, "WALKED", (2, 3))
     with CaptureQueriesContext(connection) as caught:
         as_viewer.get(f"{PEOPLE}?first_name=Cy")
     of_people = [one["sql"] for one in caught if '"first_name" IN' in one["sql"]]
