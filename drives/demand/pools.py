@@ -4,6 +4,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
+from decimal import Decimal
 from functools import cached_property
 
 from drives.demand.cover import ROWS_AT_ONCE, CoverMap, cover_map, grouped
@@ -15,7 +16,7 @@ from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
 from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
 from drives.models import Position
 from inventory.catalogue.plant_practice import current_demand_settings
-from inventory.models import Item, PartKind, StockLevel, StockPolicy, Storeroom, Unit
+from inventory.models import Item, Lifecycle, PartKind, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.planning.chain_jobs import ChainJobs, chain_jobs
 from inventory.planning.policy_inputs import NearStoreroom
 from inventory.stocking.demand_models import DAYS_PER_YEAR
@@ -24,11 +25,27 @@ from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 SHORTEST_RECORD_YEARS = 1.0 / 12
 """A record younger than a month says nothing of a rate: it counts as a month. Judgement."""
 
-ITEM_COLUMNS = ("stock_number", "unit_cost", "currency", "lifecycle", "unit", "specification__kind")
-"""All that is kept of each item, where there may be a million."""
+ITEM_COLUMNS = ("pk", "stock_number", "unit_cost", "currency", "lifecycle", "unit")
 
 PoolKey = tuple[int, int]
 """Part and storeroom."""
+
+
+@dataclass(frozen=True, slots=True)
+class PoolItem:
+    """All that is kept of each item, where there may be a million."""
+
+    pk: int
+    stock_number: str
+    unit_cost: Decimal | None = None
+    currency: str = ""
+    lifecycle: str = Lifecycle.ACTIVE
+    unit: str = Unit.EACH
+    kind: str | None = None
+
+    @property
+    def is_sprocket(self) -> bool:
+        return self.kind == PartKind.SPROCKET
 
 
 @dataclass(frozen=True)
@@ -144,7 +161,7 @@ class DemandPools:
     """Every pool, and what they are made of."""
 
     pools: tuple[Pool, ...]
-    items: Mapping[int, Item]
+    items: Mapping[int, PoolItem]
     positions: Mapping[int, Position]
     parts: PartGroups
     position_items: Mapping[int, int]
@@ -199,7 +216,7 @@ class _PoolBuilder:
 
     def _pool(self, key: PoolKey, storeroom: Storeroom, positions: list[int]) -> Pool:
         members = self.loaded.parts.members[key[0]]
-        is_sprocket = _is_sprocket(self.loaded.items[key[0]]) or bool(positions)
+        is_sprocket = self.loaded.items[key[0]].is_sprocket or bool(positions)
         record = self.starts.start(storeroom.pk, is_sprocket=is_sprocket, as_of=self.as_of)
         lives = [life for position in positions for life in self.lives_of[position]]
         earlier = [event for position in positions for event in self.events_of[position]]
@@ -253,13 +270,13 @@ def load_demand_pools(
     all that is loaded where they are not given.
     """
     known_until, settings = known_until or as_of, settings or current_demand_settings()
-    every = Item.objects.with_specification().only(*ITEM_COLUMNS).order_by("pk")
-    items = {item.pk: item for item in every.iterator(ROWS_AT_ONCE)}
+    every = Item.objects.order_by("pk").values_list(*ITEM_COLUMNS, "specification__kind")
+    items = {pk: PoolItem(pk, *known) for pk, *known in every.iterator(ROWS_AT_ONCE)}
     positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
     cover, events = cover_map(worst_grade), load_demand_events(known_until, settings)
     lives = unit_lives(as_of, known_until=known_until, positions=positions)
     parts = group_parts(Item.objects.order_by(), cover)
-    sprockets = frozenset(pk for pk, item in items.items() if _is_sprocket(item))
+    sprockets = frozenset(pk for pk, item in items.items() if item.is_sprocket)
     needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
     today = known_until.date()
     in_use = frozenset(pk for pk, position in positions.items() if position.is_in_use_on(today))
@@ -288,12 +305,8 @@ def _record_starts(
     return days.starts()
 
 
-def _is_for_sprocket(event: DemandEvent, items: Mapping[int, Item]) -> bool:
-    return event.item_id is None or _is_sprocket(items[event.item_id])
-
-
-def _is_sprocket(item: Item) -> bool:
-    return item.specification is not None and item.specification.kind == PartKind.SPROCKET
+def _is_for_sprocket(event: DemandEvent, items: Mapping[int, PoolItem]) -> bool:
+    return event.item_id is None or items[event.item_id].is_sprocket
 
 
 def _position_keys(loaded: DemandPools) -> dict[int, PoolKey]:

@@ -82,8 +82,7 @@ def _of_position(role: str, pitch_mm: float | None, surroundings: str) -> tuple[
 def families_of(pool: Pool, demand: DemandPools) -> tuple[Fact, ...]:
     """The families that a pool belongs to, the narrowest first."""
     if not pool.positions:
-        record = demand.items[pool.part].specification
-        return _without_position(str(record.kind) if record else "item")
+        return _without_position(demand.items[pool.part].kind or "item")
     position = pool.positions[0].position
     drive = position.drive
     pitch_mm = None if drive.pitch_mm is None else float(drive.pitch_mm)

@@ -7,16 +7,16 @@ from datetime import date, datetime, timedelta
 from decimal import Decimal
 
 from drives.demand.downtime import PricedPosition
-from drives.demand.pools import DemandPools, Pool
+from drives.demand.pools import DemandPools, Pool, PoolItem
 from drives.demand.request_matching import DemandEvent
 from drives.models import Position, Request, RequestResult
-from inventory.models import Item, StockEntry
+from inventory.models import StockEntry
 from inventory.planning.recorded_waits import RecordedWaits, added_up
 from inventory.planning.shelf_demand import money
 
 NOT_THERE = frozenset({RequestResult.NOT_FILLED, RequestResult.NOT_STOCKED, RequestResult.PARTLY})
 
-Issue = tuple[datetime, Item, str]
+Issue = tuple[datetime, PoolItem, str]
 """When, of what, and the tag of the position where it is recorded."""
 
 
@@ -120,13 +120,12 @@ def _hours(job: list[DemandEvent], position: Position, issues: Mapping[str, list
 def _issued(event: DemandEvent, position: Position, issues: Mapping[str, list[Issue]]) -> Iterable[datetime]:
     """The issues of its order to the position that are the part, whatever stock number it has."""
     for at, item, tag in issues.get(event.work_order, ()) if event.work_order else ():
-        kind = item.specification.kind if item.specification else None
-        is_part = item.pk in (event.item_id, event.given_id) or (event.item_id is None and kind == "sprocket")
+        is_part = item.pk in (event.item_id, event.given_id) or (event.item_id is None and item.is_sprocket)
         if is_part and tag in ("", position.tag):
             yield at
 
 
-def _issues(items: Mapping[int, Item]) -> dict[str, list[Issue]]:
+def _issues(items: Mapping[int, PoolItem]) -> dict[str, list[Issue]]:
     """By work order, of those with a request that found no piece."""
     orders = Request.objects.standing().filter(result__in=NOT_THERE).values("work_order")
     rows = StockEntry.objects.issues().not_reversed().filter(work_order__in=orders).order_by()

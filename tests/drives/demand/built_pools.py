@@ -7,14 +7,14 @@ from typing import Any
 
 from drives.demand.cover import CoverEdge, CoverMap
 from drives.demand.part_groups import PartGroups
-from drives.demand.pools import DemandPools, Pool, PoolPosition
+from drives.demand.pools import DemandPools, Pool, PoolItem, PoolPosition
 from drives.demand.rate_priors import RateFamilies, RatePriors
 from drives.demand.record_start import StartOfRecord
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
 from drives.models import Drive, Position
 from inventory.facts import fact
-from inventory.models import Item, Specification, Storeroom
+from inventory.models import Storeroom
 
 BEGIN = datetime.fromisoformat("2020-01-01T00:00:00+00:00")
 ROOM = Storeroom(pk=1, code="MAIN", name="Storeroom MAIN")
@@ -104,9 +104,7 @@ def demand_pools(*pools: Pool, edges: Iterable[CoverEdge] = ()) -> DemandPools:
     for one in pools:
         for member in one.member_ids:
             kind = "sprocket" if one.positions else "bush"
-            items[member] = Item(
-                pk=member, stock_number=f"SPR-{member:03d}", specification=Specification(kind=kind)
-            )
+            items[member] = PoolItem(member, f"SPR-{member:03d}", kind=kind)
             part_of[member] = one.part
     positions = [position for one in pools for position in one.positions]
     return DemandPools(
