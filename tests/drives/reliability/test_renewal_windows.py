@@ -27,6 +27,25 @@ def test_a_window_that_begins_now_is_the_forecast_from_present_ages(shape, days)
     assert found.sum() == pytest.approx(1.0)
 
 
+@pytest.mark.parametrize("age", [0.0, 700.0, 1500.0])
+def test_units_far_beyond_their_scale_are_forecast_too(age):
+    found = windows(age).chances(0, 20.0)
+    expected = forecast_renewals([age], horizon_hours=20.0, shape=SHAPE, scale_hours=SCALE).chances
+    assert found[: len(expected)] == pytest.approx(expected[: len(found)], abs=2e-4)
+
+
+@pytest.mark.parametrize("start", [0, 137, None])
+def test_groups_of_units_add_up_and_windows_that_begin_together_are_as_each_alone(start):
+    short, long = AgingUnits((30.0, 350.0, 90.0), SHAPE, 300.0), AgingUnits((10.0,), SHAPE, 900.0)
+    span = {"horizon_days": YEAR, "longest_days": YEAR}
+    both = renewal_windows([(1.0, [short, long])], **span)
+    first, second = (renewal_windows([(1.0, [one])], **span) for one in (short, long))
+    for days, found in zip([20.0, 63.0], both.chances_over(start, [20.0, 63.0]), strict=True):
+        expected = np.convolve(first.chances(start, days), second.chances(start, days))
+        assert found == pytest.approx(expected[: len(found)], abs=1e-12)
+        assert expected[len(found) :].sum() < 1e-12
+
+
 @pytest.mark.parametrize("start", [0, 137, 300, None])
 def test_random_failures_are_poisson_in_every_window(start):
     found = windows(0.0, 50.0, 900.0, shape=1.0)
