@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer, shared
-from api.answers.verdicts import VerdictSerializer
+from api.answers.verdicts import ListedVerdictSerializer, number_sources
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
@@ -118,7 +118,7 @@ class OfferSerializer(CoreAnswerSerializer):
         "verdict_id": "Quote it when it is issued to the position or fitted there; null where no position was asked about."
     }
     item = OfferedItemSerializer(source="candidate.item")
-    verdict = VerdictSerializer(source="candidate.verdict")
+    verdict = ListedVerdictSerializer(source="candidate.verdict")
     companions = serializers.SerializerMethodField()
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
@@ -153,6 +153,9 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
     left_out = NotJudgedSerializer(help_text="How many items were not judged, and why.")
     best = BestSerializer()
     notes = FactSerializer(many=True)
+    sources = FactSerializer(
+        many=True, help_text="What the checks rest on; each check names the places of its own, from 0."
+    )
     results = OfferSerializer(many=True)
 
 
@@ -200,10 +203,12 @@ def answer_json(answer: RankedOffers, wanted: Wanted) -> dict[str, Any]:
             "best": {"by_grade": _number(answer.best_by_grade), "by_ready": _number(answer.best_by_ready)},
             "notes": answer.notes,
             "left_out": answer.left_out,
+            "sources": (),
             "results": select_offers(answer, wanted),
         }
     )
-    return found
+    sources = number_sources(row["verdict"] for row in found["results"])
+    return found | {"sources": [shared(FactSerializer).to_representation(source) for source in sources]}
 
 
 def _number(offer: Offer | None) -> str | None:

@@ -1,5 +1,6 @@
 """A verdict in the API."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from drf_spectacular.utils import extend_schema_field
@@ -8,6 +9,7 @@ from rest_framework import serializers
 from api.answers.derived_members import CoreAnswerSerializer
 from api.wire.facts import BareFactSerializer, FactValuesField, SentenceField
 from api.wording.sentences import sentence, sentences
+from inventory.facts import Fact
 from inventory.interchange.findings import Consequences, Finding, Verdict, WorkStep
 from inventory.interchange.vocabulary import Aspect, Outcome
 
@@ -15,6 +17,14 @@ from inventory.interchange.vocabulary import Aspect, Outcome
 @extend_schema_field({"type": ["number", "string", "boolean"]})
 class FigureField(serializers.Field[Any, Any, Any, Any]):
     """A number, a word or a truth value, as the finding has it."""
+
+    def to_representation(self, value: Any) -> Any:
+        return value
+
+
+@extend_schema_field({"type": "array", "items": {"type": "integer", "minimum": 0}})
+class PlacesField(serializers.Field[Any, Any, Any, Any]):
+    """Of sources: their places in `sources` of the answer, which `number_sources` puts in."""
 
     def to_representation(self, value: Any) -> Any:
         return value
@@ -48,6 +58,18 @@ class CheckSerializer(FindingSerializer, CoreAnswerSerializer):
         return "; ".join(sentence(source) for source in finding.sources)
 
 
+class ListedCheckSerializer(FindingSerializer, CoreAnswerSerializer):
+    """A check in a list of verdicts, where many rest on the same sources."""
+
+    of = Finding
+    members = "code values further explanation aspect outcome required offered limit margin sources"
+    outcome = serializers.ChoiceField(choices=[outcome.value for outcome in Outcome])
+    required = FigureField(allow_null=True)  # type: ignore[assignment]
+    offered = FigureField(allow_null=True)
+    limit = FigureField(allow_null=True)
+    sources = PlacesField()
+
+
 class WorkStepSerializer(CoreAnswerSerializer):
     of = WorkStep
     members = "operation code=detail.code values detail minutes basis cautions"
@@ -73,3 +95,16 @@ class VerdictSerializer(CoreAnswerSerializer):
 
     def get_unchecked(self, verdict: Verdict) -> list[str]:
         return list(dict.fromkeys(finding.aspect.value for finding in verdict.unchecked))
+
+
+class ListedVerdictSerializer(VerdictSerializer):
+    checks = ListedCheckSerializer(many=True)
+
+
+def number_sources(verdicts: Iterable[dict[str, Any]]) -> list[Fact]:
+    """The sources of all checks of such verdicts, each once; the checks then name the places of theirs."""
+    places: dict[Fact, int] = {}
+    for verdict in verdicts:
+        for check in verdict["checks"]:
+            check["sources"] = [places.setdefault(source, len(places)) for source in check["sources"]]
+    return list(places)

@@ -532,3 +532,21 @@ def test_an_item_without_attributes_says_so(as_viewer):
 
 def test_strangers_stay_out(as_stranger, position):
     assert as_stranger.get(f"/api/v1/positions/{position.tag}/substitutes/").status_code == 401
+
+
+def test_what_the_checks_rest_on_stands_once_and_each_check_names_its_places(as_viewer, position):
+    for _ in range(2):
+        on_shelf()
+
+    answer = ask(as_viewer, position)
+
+    codes = [source["code"] for source in answer["sources"]]
+    assert len({str(source) for source in answer["sources"]}) == len(codes)
+    for row in answer["results"]:
+        for check in row["verdict"]["checks"]:
+            assert check["sources"]
+        strands = next(check for check in row["verdict"]["checks"] if check["aspect"] == "strands")
+        assert [codes[place] for place in strands["sources"]] == ["judgement"]
+        chain = row["verdict"]["checks"][0]
+        assert [codes[place] for place in chain["sources"]] == ["iso_606_screening"]
+    assert all(source["explanation"] for source in answer["sources"])
