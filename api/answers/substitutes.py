@@ -136,12 +136,11 @@ class BestSerializer(serializers.Serializer[Any]):
 
 class NotJudgedSerializer(CoreAnswerSerializer):
     of = NotJudged
-    members = "lower_ranked certainly_unfit unknown_parts more_unknown_parts"
+    members = "lower_ranked certainly_unfit unknown_parts"
     texts = {
         "lower_ranked": "Their grade could not be better than that of the results.",
         "certainly_unfit": "What is known of them is enough to refuse them, such as the rows, the chain or the bore.",
         "unknown_parts": f"Neither pitch nor teeth are recorded: it could be anything. {MOST_UNKNOWN_COUNTED} at most are counted.",
-        "more_unknown_parts": "There are more than were counted.",
     }
 
 
@@ -151,6 +150,14 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
         child=serializers.IntegerField(), help_text="How many of them at each grade."
     )
     left_out = NotJudgedSerializer(help_text="How many items were not judged, and why.")
+    more_unknown_parts = serializers.BooleanField(
+        source="left_out.more_unknown_parts", help_text="There are more unknown parts than were counted."
+    )
+    available_not_judged = serializers.IntegerField(
+        source="left_out.lower_ranked_available",
+        help_text="Of the lower ranked, how many are on a shelf: one may need less work and be ready sooner. "
+        "`ordering=ready` orders what was judged, the nearest that could fit among it.",
+    )
     best = BestSerializer()
     notes = FactSerializer(many=True)
     sources = FactSerializer(

@@ -52,11 +52,17 @@ class MountingBound:
     def _smaller(self) -> str:
         """A pilot bore not above the shaft, or a finished one that nobody takes for it: to be bored."""
         size_mm = self.shaft.diameter_mm or 0.0
-        look_alike = self._size(size_mm - LOOKS_LIKE_A_FIT_MM)
+        look_alike = self._size(size_mm - self._other_size_mm)
         return (
             f"(s.bore_type = 'plain' AND s.bore_mm <= {self._size(size_mm)} OR "
             f"s.bore_type = 'finished' AND s.bore_mm < {look_alike})"
         )
+
+    @property
+    def _other_size_mm(self) -> float:
+        """A bore so far from the shaft is nearer to another size: a whole millimetre is at most half of one away."""
+        uncertainty_mm = self.bound.practice.thresholds.measuring_uncertainty_mm
+        return min(LOOKS_LIKE_A_FIT_MM, 0.5 + uncertainty_mm + MARGIN_MM)
 
     @property
     def _is_plate(self) -> str:
@@ -72,7 +78,7 @@ class MountingBound:
         if kind is ShaftKind.PIN or self.shaft.diameter_mm is None:
             return ["s.bore_type = 'hex'"]
         size_mm = self.shaft.diameter_mm
-        too_large = self._size(size_mm + LOOKS_LIKE_A_FIT_MM)
+        too_large = self._size(size_mm + self._other_size_mm)
         too_far = self._size(size_mm - self.bound.practice.thresholds.bore_tolerance_mm - MARGIN_MM)
         is_free = self.bound.required.is_idler and not self._is_keyed
         return [
@@ -86,7 +92,7 @@ class MountingBound:
         size_mm = self.shaft.across_flats_mm
         if size_mm is None:
             return []
-        least, most = self._size(size_mm - LOOKS_LIKE_A_FIT_MM), self._size(size_mm + LOOKS_LIKE_A_FIT_MM)
+        least, most = self._size(size_mm - self._other_size_mm), self._size(size_mm + self._other_size_mm)
         return [f"s.hex_across_flats_mm < {least} OR s.hex_across_flats_mm > {most}"]
 
     def _bound_length(self) -> None:
@@ -218,7 +224,7 @@ class MountingBound:
 
     @cached_property
     def _look_alike(self) -> str:
-        return self._size((self.shaft.diameter_mm or 0.0) - LOOKS_LIKE_A_FIT_MM)
+        return self._size((self.shaft.diameter_mm or 0.0) - self._other_size_mm)
 
     @property
     def _fits(self) -> str:

@@ -26,7 +26,7 @@ SPARE = 8
 """Judged beyond what is wanted in the first batch, as a few are worse than they could be."""
 SOONEST = 8
 """So many of the soonest that could fit are in the first batch, whatever their place."""
-HERE, UNKNOWN_WAY = -1, 1_000_000
+HERE, UNKNOWN_WAY, ON_NO_SHELF = -1, 1_000_000, 2
 """In place of the minutes to the storeroom that asks: the item lies there; the way is not recorded."""
 MOST_JUDGED = 600
 """Of those that are certainly unfit no more are looked at; what could fit is judged until enough is found."""
@@ -49,7 +49,7 @@ WITH listed AS MATERIALIZED (
       WHERE k.item_id = listed.item AND k.condition IN {conditions} AND k.on_hand > k.reserved{scope}
     ) AS way FROM listed WHERE {looked_up}
 ), placed AS MATERIALIZED (
-  SELECT near.*, CASE WHEN way = {here} THEN 0 WHEN way IS NULL THEN 2 ELSE 1 END AS nearness,
+  SELECT near.*, CASE WHEN way = {here} THEN 0 WHEN way IS NULL THEN {on_no_shelf} ELSE 1 END AS nearness,
     CASE WHEN class >= {unfit} THEN 0 ELSE minutes END AS least_minutes
   FROM near WHERE {wanted}
 ), best AS (
@@ -67,10 +67,11 @@ WITH listed AS MATERIALIZED (
 ), chosen AS (
   SELECT * FROM best UNION ALL SELECT * FROM soonest UNION ALL SELECT * FROM refused UNION ALL SELECT * FROM named
 )
-SELECT counted.every, counted.unfit, counted.unknown_parts, chosen.is_placed, chosen.class, chosen.nearness,
+SELECT counted.every, counted.unfit, counted.on_shelves, counted.unknown_parts, chosen.is_placed, chosen.class, chosen.nearness,
   chosen.least_minutes, {columns}
 FROM (SELECT (SELECT COUNT(*) FROM {counted}) AS every,
-    (SELECT COUNT(*) FROM {counted} WHERE class >= {unfit}) AS unfit, ({unknown_parts}) AS unknown_parts) counted
+    (SELECT COUNT(*) FROM {counted} WHERE class >= {unfit}) AS unfit,
+    (SELECT COUNT(*) FROM placed WHERE class < {unfit} AND way IS NOT NULL) AS on_shelves, ({unknown_parts}) AS unknown_parts) counted
 LEFT JOIN chosen ON 1 = 1 LEFT JOIN inventory_item i ON i.id = chosen.item
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
 """
@@ -86,7 +87,7 @@ WITH free AS MATERIALIZED (
 SELECT free.item, {columns} FROM free LEFT JOIN inventory_item i ON i.id = free.item AND free.place <= {most}
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
 """
-BOUND_COLUMNS = 7
+COUNTS, BOUND_COLUMNS = 4, 8
 MOST_UNKNOWN_COUNTED = 50
 UNKNOWN_PARTS = f"""SELECT COUNT(*) FROM (
   SELECT 1 FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
@@ -103,6 +104,8 @@ class NotJudged:
     unknown_parts: int = 0
     more_unknown_parts: bool = False
     """Than were counted."""
+    lower_ranked_available: int = 0
+    """Of the lower ranked: one may be ready before what was judged."""
 
     @property
     def total(self) -> int:
@@ -126,6 +129,10 @@ class ShortlistedItem:
     @property
     def is_unfit(self) -> bool:
         return self.class_ >= UNFIT_CLASS
+
+    @property
+    def is_available(self) -> bool:
+        return self.nearness < ON_NO_SHELF
 
     @property
     def bound(self) -> tuple[object, ...]:
@@ -168,7 +175,7 @@ class Shortlist:
         first, size = 0, count + SPARE
         known: dict[int, ShortlistedItem] = {}
         while True:
-            rows, (every, unfit, unknown) = self.rows(first, size)
+            rows, (every, unfit, on_shelves, unknown) = self.rows(first, size)
             placed = sorted((row for row in rows if row.is_placed), key=lambda row: row.bound)
             others = [row for row in rows if not row.is_placed]
             new = {row.item.pk: row for row in (*others, *placed) if row.item.pk not in known}
@@ -180,6 +187,7 @@ class Shortlist:
                 unfit - seen_unfit,
                 min(unknown, MOST_UNKNOWN_COUNTED),
                 unknown > MOST_UNKNOWN_COUNTED,
+                on_shelves - sum(row.is_available for row in known.values() if not row.is_unfit),
             )
             items = [row.item for row in new.values()]
             yield ShortlistBatch(items, left, None if is_last else placed[-1].bound)
@@ -187,8 +195,8 @@ class Shortlist:
                 return
             first, size = first + size, first + size
 
-    def rows(self, first: int, size: int) -> tuple[list[ShortlistedItem], tuple[int, int, int]]:
-        """Some places of the order, and how many there are, how many of them are unfit, and of how many nothing is known."""
+    def rows(self, first: int, size: int) -> tuple[list[ShortlistedItem], tuple[int, int, int, int]]:
+        """Some places of the order, and how many there are, are unfit, are on a shelf and could fit, and of how many nothing is known."""
         alias = router.db_for_read(Item)
         vendor = connections[alias].vendor
         sql, parameters = self.statement(first, size, vendor)
@@ -196,11 +204,11 @@ class Shortlist:
             cursor.execute(sql, parameters)
             rows = cursor.fetchall()
         found = [
-            ShortlistedItem(_item_of(row[BOUND_COLUMNS:], alias), row[4], row[5], row[6], bool(row[3]))
+            ShortlistedItem(_item_of(row[BOUND_COLUMNS:], alias), row[5], row[6], row[7], bool(row[4]))
             for row in rows
-            if row[3] is not None
+            if row[4] is not None
         ]
-        return found, rows[0][:3]
+        return found, rows[0][:COUNTS]
 
     def best_of_each_count(self, counts: Iterable[int], most: int) -> tuple[list[Item], set[int]]:
         """The available ones that could fit, so many of each tooth count, by stock number; and the ids of the others."""
@@ -241,6 +249,7 @@ class Shortlist:
             cases=self._cases(put),
             other_than="" if self.other_than is None else f" AND i.id <> {put.put(self.other_than)}",
             here=HERE,
+            on_no_shelf=ON_NO_SHELF,
             unfit=UNFIT_CLASS,
             room="NULL" if self.here_id is None else put.put(self.here_id),
             unknown_way=UNKNOWN_WAY,

@@ -196,7 +196,7 @@ def test_what_is_shortlisted_is_all_that_could_engage() -> None:
     items = [ItemFactory(specification=some_part(dice)) for _ in range(PARTS)]
     for listing, _ in some_questions(dice):
         required, teeth = listing.required, listing.teeth
-        rows, (every, _, _) = listing.rows(0, ALL)
+        rows, (every, *_) = listing.rows(0, ALL)
         listed = placed(rows)
         assert len(listed) == every
         for item in items:
@@ -244,6 +244,9 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
     assert numbers(short, 5) == numbers(whole, 5)
     assert len(short.offers) < len(whole.offers)
     assert len(short.offers) + short.left_out.total == len(whole.offers)
+    free = {one.candidate.item.pk for one in whole.offers if one.candidate.available and one.is_usable}
+    judged = {one.candidate.item.pk for one in short.offers}
+    assert short.left_out.lower_ranked_available == len(free - judged) > 0
     assert short.best_by_ready
     assert whole.best_by_ready
     assert short.best_by_ready.ready.minutes == whole.best_by_ready.ready.minutes
