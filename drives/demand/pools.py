@@ -88,6 +88,10 @@ class Pool:
     """Storerooms whose positions and events are among these, for they share this one's stock."""
 
     @property
+    def key(self) -> PoolKey:
+        return self.part, self.storeroom.pk
+
+    @property
     def record_from(self) -> datetime:
         return self.record.at
 

@@ -108,7 +108,7 @@ class RateFamilies:
 
     figures: Mapping[PoolKey, PoolFigures] = field(default_factory=dict)
     fitted: dict[Fact, RateFamily] = field(default_factory=dict)
-    members: Mapping[Fact, tuple[Pool, ...]] = field(default_factory=dict)
+    members: Mapping[Fact, tuple[PoolKey, ...]] = field(default_factory=dict)
     """Of those that are not fitted yet."""
     stock_numbers: Mapping[int, str] = field(default_factory=dict)
     """Of the parts of these members."""
@@ -120,27 +120,26 @@ class RateFamilies:
         of_pool = [(pool, families_of(pool, demand)) for pool in demand.pools]
         return cls(
             figures={
-                (pool.part, pool.storeroom.pk): PoolFigures(
-                    families[0], len(pool.pieces_by_job), pool.exposure_years
-                )
+                pool.key: PoolFigures(families[0], len(pool.pieces_by_job), pool.exposure_years)
                 for pool, families in of_pool
             },
-            members=grouped((family, pool) for pool, families in of_pool for family in families),
+            members=grouped((family, pool.key) for pool, families in of_pool for family in families),
             stock_numbers={pool.part: demand.items[pool.part].stock_number for pool in demand.pools},
             fewest_pools=demand.settings.fewest_pools,
         )
 
     def of(self, family: Fact) -> RateFamily:
         if family not in self.fitted:
-            pools = self.members.get(family)
-            self.fitted[family] = self._fit(pools) if pools else NO_FAMILY
+            keys = self.members.get(family)
+            self.fitted[family] = self._fit(keys) if keys else NO_FAMILY
         return self.fitted[family]
 
-    def _fit(self, pools: tuple[Pool, ...]) -> RateFamily:
-        jobs, years = [len(pool.pieces_by_job) for pool in pools], [pool.exposure_years for pool in pools]
+    def _fit(self, keys: tuple[PoolKey, ...]) -> RateFamily:
+        pools = [self.figures[key] for key in keys]
+        jobs, years = [pool.jobs for pool in pools], [pool.exposure_years for pool in pools]
         is_large = len(pools) >= self.fewest_pools
         rates = pool_rates(jobs, exposure=years) if is_large else PooledRates(0.0)
-        named = [self._named(caution, pools) for caution in rates.cautions]
+        named = [self._named(caution, keys) for caution in rates.cautions]
         return RateFamily(
             pools=len(pools),
             jobs=sum(jobs),
@@ -149,13 +148,12 @@ class RateFamilies:
             unlike=tuple((key, caution) for key, caution in named if key is not None),
         )
 
-    def _named(self, caution: Fact, pools: tuple[Pool, ...]) -> tuple[PoolKey | None, Fact]:
+    def _named(self, caution: Fact, keys: tuple[PoolKey, ...]) -> tuple[PoolKey | None, Fact]:
         """A group by the stock number of its part."""
         if "group" not in caution.values:
             return None, caution
-        pool = pools[caution.values["group"]]
-        named = fact(caution.code, **{**caution.values, "group": self.stock_numbers[pool.part]})
-        return (pool.part, pool.storeroom.pk), named
+        key = keys[caution.values["group"]]
+        return key, fact(caution.code, **{**caution.values, "group": self.stock_numbers[key[0]]})
 
     def included_in(self, pool: Pool, family: Fact) -> list[PoolFigures]:
         """Of the pools of a family that are part of one that storerooms share."""
