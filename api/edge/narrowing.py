@@ -74,9 +74,9 @@ def narrowed(chosen: Chosen, path: str, lookup: str, value: Any) -> Chosen:
     own = keys_of(rows.model._base_manager.filter(among(place, keys))) if place else keys
     if own is not None:
         return chosen.with_keys(own)
-    if "__" in place:
+    if "__" in place or not field.unique:
         return chosen.among_many(rows.filter(among(place, keys)))
-    return chosen.by_reference(Q(**{f"{path}__{lookup}": value}) if field.unique else among(place, keys))
+    return chosen.by_reference(Q(**{f"{path}__{lookup}": value}))
 
 
 def narrowed_by_expression(chosen: Chosen, name: str, lookup: str, value: Any) -> Chosen:
