@@ -70,49 +70,41 @@ def reorder_lines(
 ) -> Iterator[ReorderLine]:
     """The lines behind a place of the list (before it, the last one first), as far as they are read.
 
-    A few queries for each chunk of the policies whose own storeroom may lack pieces, and one for each storeroom.
+    A few queries for each chunk of the policies whose own storeroom may lack pieces.
     """
     rooms = _visible_storerooms()
-    wanted = {pk: code for pk, code in rooms.items() if storeroom is None or pk == storeroom.pk}
-    for policies in _chunks(wanted, after, backward=backward):
+    wanted = [pk for pk in rooms if storeroom is None or pk == storeroom.pk]
+    size = CHUNK
+    while True:
+        policies = list(_short_policies(wanted, after, backward=backward)[:size])
         yield from _lines(policies, rooms, today)
-
-
-def _chunks(rooms: Mapping[int, str], after: Place | None, *, backward: bool) -> Iterator[list[StockPolicy]]:
-    """Storeroom by storeroom, so that the database orders no more than one of them for the first lines."""
-    found, size = list[StockPolicy](), CHUNK
-    for pk, code in sorted(rooms.items(), key=lambda room: room[1], reverse=backward):
-        if after is not None and (code > after[0] if backward else code < after[0]):
-            continue
-        number = after[1] if after is not None and code == after[0] else None
-        while True:
-            found += _short_policies(pk, number, backward=backward)[: size - len(found)]
-            if len(found) < size:
-                break
-            yield found
-            found, size, number = [], min(2 * size, LARGEST_CHUNK), found[-1].item.stock_number
-    yield found
+        if len(policies) < size:
+            return
+        after, size = place_of(policies[-1]), min(2 * size, LARGEST_CHUNK)
 
 
 def place_of(line: ReorderLine | StockPolicy) -> Place:
     return line.storeroom.code, line.item.stock_number
 
 
-def _short_policies(room: int, after: str | None, *, backward: bool) -> QuerySet[StockPolicy]:
+def _short_policies(rooms: Collection[int], after: Place | None, *, backward: bool) -> QuerySet[StockPolicy]:
     """Those that may need something: what lies free in the storeroom itself is not above the reorder point.
 
     No other storeroom and no other number takes anything away from that, so that the others need nothing.
     """
     here = StockLevel.objects.available().filter(item=OuterRef("item"), storeroom=OuterRef("storeroom"))
     free = here.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved"))).values("free")
-    found = StockPolicy.objects.filter(stocked=True, storeroom=room).select_related("item", "storeroom")
+    found = StockPolicy.objects.filter(stocked=True, storeroom__in=rooms).select_related("item", "storeroom")
     # Of chain only whole jobs count, so that what lies there may not be enough.
     found = found.annotate(free=Coalesce(Subquery(free), 0)).filter(
         Q(item__unit=Unit.LINK) | Q(free__lte=F("reorder_point"))
     )
+    order, further = ("-", "lt") if backward else ("", "gt")
     if after is not None:
-        found = found.filter(**{f"item__stock_number__{'lt' if backward else 'gt'}": after})
-    return found.order_by("-item__stock_number" if backward else "item__stock_number")
+        room, number = after
+        same = Q(storeroom__code=room, **{f"item__stock_number__{further}": number})
+        found = found.filter(Q(**{f"storeroom__code__{further}": room}) | same)
+    return found.order_by(f"{order}storeroom__code", f"{order}item__stock_number")
 
 
 def _lines(policies: Sequence[StockPolicy], rooms: Mapping[int, str], today: date) -> Iterator[ReorderLine]:
