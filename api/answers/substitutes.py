@@ -12,7 +12,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer, shared
-from api.answers.verdicts import ListedVerdictSerializer, number_sources
+from api.answers.verdicts import ListedVerdictSerializer, VerdictSerializer, number_sources
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, TruthText
 from api.edge.scope import visible_to_caller
@@ -118,13 +118,17 @@ class OfferSerializer(CoreAnswerSerializer):
         "verdict_id": "Quote it when it is issued to the position or fitted there; null where no position was asked about."
     }
     item = OfferedItemSerializer(source="candidate.item")
-    verdict = ListedVerdictSerializer(source="candidate.verdict")
+    verdict = VerdictSerializer(source="candidate.verdict")
     companions = serializers.SerializerMethodField()
 
     @extend_schema_field(serializers.DictField(child=CompanionSerializer()))
     def get_companions(self, offer: Offer) -> dict[str, Any]:
         shown = shared(CompanionSerializer)
         return {companion.kind: shown.to_representation(companion) for companion in offer.companions}
+
+
+class ListedOfferSerializer(OfferSerializer):
+    verdict = ListedVerdictSerializer(source="candidate.verdict")
 
 
 class BestSerializer(serializers.Serializer[Any]):
@@ -163,7 +167,7 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
     sources = FactSerializer(
         many=True, help_text="What the checks rest on; each check names the places of its own, from 0."
     )
-    results = OfferSerializer(many=True)
+    results = ListedOfferSerializer(many=True)
 
 
 class SubstitutesQuery(forms.Form):

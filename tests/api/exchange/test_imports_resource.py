@@ -251,7 +251,8 @@ def test_a_list_leaves_the_rows_out(as_manager: APIClient, django_assert_max_num
         send(as_manager, RULES, "kind=rules")
         run_queued_jobs()
 
-    with django_assert_max_num_queries(3):
+    # The kind has no index: the list is walked by its keys before the rows of the page are read.
+    with django_assert_max_num_queries(4):
         page = as_manager.get(f"{ADDRESS}?kind=rules&limit=2").json()
 
     assert [run["unchanged"] for run in page["results"]] == [1, 1]
