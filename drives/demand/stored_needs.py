@@ -101,7 +101,10 @@ def stored_needs() -> StoredNeeds:
 
 def _is_newer(as_of: datetime) -> bool:
     newest = (model.objects.order_by("-pk").only("created_at").first() for model in (Request, Installation))
-    return any(one.created_at > as_of for one in newest if one)
+    if any(one.created_at > as_of for one in newest if one):
+        return True
+    # A removal writes no new row.
+    return Installation.objects.filter(removed_at__gt=as_of).order_by().exists()
 
 
 def _stored(need: Need, lead: LeadTime | None, keys: Mapping[str, int]) -> dict[str, Any]:

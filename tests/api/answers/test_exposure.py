@@ -13,6 +13,7 @@ from api.models import BackgroundJob
 from drives.demand.stored_needs import stored_needs
 from drives.exposure.position_years import year_of_all
 from drives.models import Cover, Request
+from drives.service_record import history
 from inventory.models import StockingTerms
 from inventory.models.access_scope import AccessScope, scoped_to
 from tests.factories import (
@@ -158,6 +159,13 @@ def test_it_says_that_the_record_went_on_after_the_stocking_run(as_manager):
         position=position, at=timezone.now(), storeroom=StoreroomFactory(), result="filled"
     )
     forget_answers()
+    assert get_calculated(as_manager, ADDRESS).json()["notes"][0]["code"] == "demand_older_than_record"
+
+
+def test_a_removal_after_the_stocking_run_is_newer_too(as_manager):
+    position = place(ItemFactory())
+    calculate_demands()
+    history.remove(position, removed_at=timezone.now(), ended_by="failure")
     assert get_calculated(as_manager, ADDRESS).json()["notes"][0]["code"] == "demand_older_than_record"
 
 
