@@ -138,8 +138,7 @@ def substitutes_for_position(
             ready = NO_TIME_ON_LIFTING_DRIVES
             if not duty.lifting:
                 ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
-            record = records.get(candidate.item.pk)
-            coming = on_order.get(candidate.item.pk, ())
+            record, coming = records.get(candidate.item.pk), on_order.get(candidate.item.pk, ())
             quote = partial(_quote, place, candidate, practice)
             offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
         return offers

@@ -88,6 +88,18 @@ def test_an_approved_temporary_fit_that_is_over_keeps_its_approval() -> None:
     )
 
 
+def test_a_temporary_unit_of_the_past_is_recorded_where_another_one_is_fitted_today() -> None:
+    load_up_to("items")
+    load("installations", HEADER + f"{PLACE},2025-02-01T07:30:00Z,,,,,,,\n")
+    past = f"{PLACE},2024-02-01T07:30:00Z,2024-03-01T07:30:00Z,modification,,,2024-03-15,"
+
+    unapproved = load("installations", f"{HEADER}{past},\n")
+    result = load("installations", f"{HEADER}{past}Ines Okafor,\n")
+
+    assert [column for _, column, _ in sentences(unapproved)] == ["approved_by"]
+    assert (result.counts["created"], Installation.objects.count()) == (1, 2)
+
+
 @pytest.mark.parametrize(
     ("row", "column", "sentence"),
     [
