@@ -9,18 +9,15 @@ from django.db import transaction
 
 from drives.demand.cover import GRADES_KEPT, ROWS_AT_ONCE, CoverEdge
 from drives.demand.sprocket_index import SprocketIndex
-from drives.models import Cover, CoverState, Installation
-from drives.place.duty import with_shock
-from drives.place.verdict import judge_for_place
-from drives.substitutes.position_requirement import (
-    PositionRequirement,
-    position_requirement,
-    positions_with_requirements,
-)
-from inventory.catalogue.core_values import attributes_of
+from drives.models import Cover, CoverState, Installation, Position
+from drives.place.duty import Duty, with_shock
+from drives.place.verdict import findings_for_place
+from drives.substitutes.position_requirement import positions_with_duty, required_with
+from inventory.catalogue.core_values import read_attributes
 from inventory.catalogue.plant_practice import current_practice
 from inventory.catalogue.shortlist import could_engage, tooth_range
-from inventory.interchange.requirement import Sprocket
+from inventory.interchange.findings import Verdict
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.thresholds import Practice
 from inventory.interchange.vocabulary import Grade
 from inventory.models import Item, PartKind, Specification
@@ -48,7 +45,9 @@ class CoverInputs:
     The chain is taken as new and stock is ignored: what is stored for years must not depend on today.
     """
 
-    asked: PositionRequirement
+    position_id: int
+    required: Requirement
+    duty: Duty
     fitted_item: int | None
     """The item last fitted there for good, if any."""
     judges: Judges
@@ -56,27 +55,30 @@ class CoverInputs:
     @cached_property
     def hash(self) -> str:
         """Sets are written in order, so that equal inputs give equal text."""
-        required = replace(self.asked.required, environment=frozenset())
-        environment = sorted(self.asked.required.environment)
-        duty = replace(self.asked.duty, elongation_percent=None)
-        near = self.judges.index.digest_near(self.asked.required, tooth_range(self.asked.required))
+        required = replace(self.required, environment=frozenset())
+        environment, duty = sorted(self.required.environment), self._duty
+        near = self.judges.index.digest_near(self.required, tooth_range(self.required))
         # What is fitted may have another tooth count than those near.
         parts = (required, environment, duty, self.fitted_item, self._fitted, self.judges.hash, near)
         return sha256(repr(parts).encode()).hexdigest()
 
     def edges(self) -> list[CoverEdge]:
         """The item last fitted for good serves; every other by its verdict, and no other on a lifting drive."""
-        duty, practice = replace(self.asked.duty, elongation_percent=None), self.judges.practice
-        position_id, fitted = self.asked.position.pk, self.fitted_item
+        duty, practice = self._duty, self.judges.practice
         edges = []
         for item_id, attributes in self._candidates():
-            verdict = judge_for_place(self.asked.required, attributes, duty=duty, practice=practice)
-            if item_id == fitted and verdict.grade is not Grade.UNFIT:
-                edges.append(CoverEdge(position_id, item_id, Grade.DROP_IN, 0))
+            found = findings_for_place(self.required, attributes, duty=duty, practice=practice)
+            verdict = Verdict(findings=found)
+            if item_id == self.fitted_item and verdict.grade is not Grade.UNFIT:
+                edges.append(CoverEdge(self.position_id, item_id, Grade.DROP_IN, 0))
             elif verdict.grade in GRADES_KEPT and not duty.lifting:
                 work = verdict.work_minutes, verdict.work_basis or ""
-                edges.append(CoverEdge(position_id, item_id, verdict.grade, *work))
+                edges.append(CoverEdge(self.position_id, item_id, verdict.grade, *work))
         return edges
+
+    @cached_property
+    def _duty(self) -> Duty:
+        return replace(self.duty, elongation_percent=None)
 
     @property
     def _fitted(self) -> Sprocket | None:
@@ -84,50 +86,62 @@ class CoverInputs:
 
     def _candidates(self) -> Iterator[tuple[int, Sprocket]]:
         """The fitted item, if it could engage, and every other that could come through; none has another tooth count."""
-        required, duty, fitted = self.asked.required, self.asked.duty, self.fitted_item
+        required, duty, fitted = self.required, self._duty, self.fitted_item
         span = tooth_range(required, duty.ratio_tolerance_percent)
         own = self._fitted
         if own is not None and could_engage(required, own, span, self.judges.practice):
             yield fitted or 0, own
         if not duty.lifting:
-            found = self.judges.index.worth_judging(with_shock(required, duty), tooth_range(required))
+            found = self.judges.index.worth_judging(with_shock(required, duty), duty, tooth_range(required))
             yield from ((item, offered) for item, offered in found if item != fitted)
 
 
 def refresh_cover() -> int:
     """Judge again what an attribute, a requirement or a rule has changed; returns the number of positions judged."""
-    practice, sprockets = current_practice(), _sprockets()
+    practice = current_practice()
+    attributes = dict(read_attributes(Specification.objects.filter(kind=PartKind.SPROCKET).order_by()))
+    sprockets = _sprockets(attributes)
     judges = Judges(practice, SprocketIndex(sprockets, practice), sprockets)
-    fitted = Installation.objects.last_for_good().items_by_position()
     known = dict(CoverState.objects.values_list("position_id", "inputs_hash"))
     judged = 0
-    for asked in _requirements():
-        inputs = [CoverInputs(one, fitted.get(one.position.pk), judges) for one in asked]
-        changed = [one for one in inputs if known.get(one.asked.position.pk) != one.hash]
+    for inputs in _inputs(judges, attributes):
+        changed = [one for one in inputs if known.get(one.position_id) != one.hash]
         _store(changed)
         judged += len(changed)
     return judged
 
 
-def _sprockets() -> dict[int, Sprocket]:
-    """The attributes of every item that is one, by its id; two queries."""
-    records = Specification.objects.filter(kind=PartKind.SPROCKET).order_by()
-    attributes = {record.pk: attributes_of(record) for record in records.iterator(ROWS_AT_ONCE)}
+def _sprockets(attributes: Mapping[int, Sprocket]) -> dict[int, Sprocket]:
+    """The attributes of every item that is one, by its id."""
     items = Item.objects.filter(specification__kind=PartKind.SPROCKET).order_by("id")
     rows = items.values_list("id", "specification_id")
     return {item: attributes[record] for item, record in rows.iterator(ROWS_AT_ONCE) if record in attributes}
 
 
-def _requirements() -> Iterator[list[PositionRequirement]]:
+def _inputs(judges: Judges, attributes: Mapping[int, Sprocket]) -> Iterator[list[CoverInputs]]:
     """Of all positions in the order of their ids, some at a time; one query for each time."""
-    last = 0
-    while rows := list(positions_with_requirements().filter(pk__gt=last).order_by("id")[:POSITIONS_AT_ONCE]):
-        yield [position_requirement(row) for row in rows]
+    units = Installation.objects.last_for_good()
+    columns = ("position_id", "item_id", "specification_id", "item__specification_id")
+    # The specification of a unit is that of the day on which it was fitted, else that of its item.
+    fitted = {
+        position: (item, attributes.get(own or of_item))
+        for position, item, own, of_item in units.values_list(*columns).iterator(ROWS_AT_ONCE)
+    }
+    positions, last = positions_with_duty().select_related(None).select_related("drive").order_by("id"), 0
+    while rows := list(positions.filter(pk__gt=last)[:POSITIONS_AT_ONCE]):
+        yield [_inputs_of(row, *fitted.get(row.pk, (None, None)), judges) for row in rows]
         last = rows[-1].pk
 
 
+def _inputs_of(
+    position: Position, fitted_item: int | None, lender: Sprocket | None, judges: Judges
+) -> CoverInputs:
+    required, duty = required_with(position, lender)
+    return CoverInputs(position.pk, required, duty, fitted_item, judges)
+
+
 def _store(changed: Collection[CoverInputs]) -> None:
-    edges = {one.asked.position.pk: (one.hash, one.edges()) for one in changed}
+    edges = {one.position_id: (one.hash, one.edges()) for one in changed}
     rows = [Cover(**asdict(edge)) for _, found in edges.values() for edge in found]
     states = [CoverState(position_id=position, inputs_hash=found) for position, (found, _) in edges.items()]
     with transaction.atomic():

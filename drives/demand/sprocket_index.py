@@ -5,22 +5,47 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from hashlib import sha256
+from typing import Any
 
+from drives.place.duty import Duty, PlacedPart
+from drives.place.duty_checks import check_fast_driver
+from drives.place.rating_check import check_rating
+from drives.place.torque_check import check_torque
 from inventory.catalogue.shortlist import ToothRange, has_pitch_near
 from inventory.interchange.engagement import check_chain
 from inventory.interchange.findings import Finding
+from inventory.interchange.hub import check_hub
 from inventory.interchange.material import check_material
 from inventory.interchange.mounting import check_mounting
 from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.strands import check_strands
 from inventory.interchange.teeth import check_teeth
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Outcome
+from inventory.interchange.vocabulary import HubStyle, Outcome
 
-Check = Callable[[Requirement, Sprocket, Practice], tuple[Finding, ...]]
+Check = Callable[[PlacedPart], tuple[Finding, ...]]
 
 
-@dataclass(frozen=True)
+def _of_part(*checks: Callable[[Requirement, Sprocket, Practice], tuple[Finding, ...]]) -> tuple[Check, ...]:
+    return tuple(lambda part, check=one: check(part.required, part.offered, part.practice) for one in checks)
+
+
+def _hub(part: PlacedPart) -> tuple[Finding, ...]:
+    """A bolted rim is compared in all that is recorded of it: that is left to the verdict."""
+    if part.offered.hub_style is HubStyle.FLANGED:
+        return ()
+    return check_hub(part.required, part.offered, part.practice)
+
+
+def _rating(part: PlacedPart) -> tuple[Finding, ...]:
+    return () if part.required.is_idler else (check_rating(part).finding,)
+
+
+def _load(part: PlacedPart) -> tuple[Finding, ...]:
+    return () if part.required.is_idler else (*check_torque(part), *check_fast_driver(part))
+
+
+@dataclass(frozen=True, kw_only=True)
 class FirstChecks:
     """Checks that refuse most sprockets, and all that they read of a position and of a sprocket; a test holds them to it.
 
@@ -30,16 +55,17 @@ class FirstChecks:
     checks: tuple[Check, ...]
     required: tuple[str, ...]
     offered: tuple[str, ...]
+    duty: tuple[str, ...] = ()
 
 
 OF_RIM = FirstChecks(
-    checks=(check_teeth, check_strands, check_chain),
+    checks=_of_part(check_teeth, check_strands, check_chain),
     required=("chain", "teeth", "single_cut", "minimum_teeth", "role", "strands", "interface", "envelope"),
     offered=("chain", "teeth", "single_cut", "strands", "tooth_width_mm"),
 )
 """Also a drive that takes up another tooth count leaves it to a person."""
 OF_MOUNTING = FirstChecks(
-    checks=(check_mounting,),
+    checks=_of_part(check_mounting),
     required=("shaft", "interface", "hub_style", "role"),
     offered=(
         *("bore_type", "bore_mm", "max_bore_mm", "keyway_width_mm", "keyway_depth_mm", "key_standard"),
@@ -54,22 +80,51 @@ OF_MOUNTING = FirstChecks(
     ),
 )
 OF_MATERIAL = FirstChecks(
-    checks=(check_material,),
+    checks=_of_part(check_material),
     required=("material", "material_grade", "environment", "is_shock_loaded", "role", "teeth"),
     offered=("material", "material_grade"),
 )
-FIRST = OF_RIM, OF_MOUNTING, OF_MATERIAL
+OF_HUB = FirstChecks(
+    checks=(_hub,),
+    required=("hub_style", "interface", "envelope"),
+    offered=(
+        *("hub_style", "bore_type", "bush_size", "length_through_bore_mm"),
+        *("strands", "tooth_width_mm", "chain"),
+    ),
+)
+OF_RATING = FirstChecks(
+    checks=(_rating,),
+    required=("chain", "teeth", "single_cut", "strands", "role"),
+    offered=("chain", "teeth", "single_cut"),
+    duty=("power_kw", "speed_rpm", "service_factor", "mating_teeth", "teeth_before"),
+)
+OF_LOAD = FirstChecks(
+    checks=(_load,),
+    required=("chain", "teeth", "single_cut", "role", "shaft", "interface", "hardened_teeth"),
+    offered=(
+        *("chain", "teeth", "single_cut", "hardened_teeth"),
+        *("bore_type", "bush_size", "length_through_bore_mm"),
+    ),
+    duty=("power_kw", "speed_rpm", "service_factor", "mating_teeth", "teeth_before"),
+)
+FIRST = OF_RIM, OF_RATING, OF_MATERIAL, OF_LOAD, OF_HUB, OF_MOUNTING
+"""Those in which most sprockets are alike come first, as each walks on only with what is left."""
 
-Alike = tuple[int, ...]
-"""For each of the first checks a number, the same where they read the same."""
+Refused = dict[int, bool]
+"""What one of the first checks said so far of sprockets, by the number of what it reads of them."""
 
 
 @dataclass(frozen=True)
 class _Cell:
-    """The sprockets of one pitch and tooth count, by item and by what the first checks read."""
+    """The sprockets of one pitch and tooth count: `alike` opens to the next check by what each reads, and to items at last."""
 
     sprockets: Mapping[int, Sprocket]
-    alike: Mapping[Alike, tuple[int, ...]]
+    alike: Mapping[int, Any]
+
+    def one_of(self, alike: Any) -> Sprocket:
+        while isinstance(alike, dict):
+            alike = next(iter(alike.values()))
+        return self.sprockets[alike[0]]
 
     @cached_property
     def digest(self) -> bytes:
@@ -82,7 +137,7 @@ class SprocketIndex:
     def __init__(self, sprockets: Mapping[int, Sprocket], practice: Practice) -> None:
         self._practice = practice
         self._numbers: dict[tuple[object, ...], int] = {}
-        self._refused: dict[tuple[int, int], bool] = {}
+        self._refused: dict[tuple[object, ...], Refused] = defaultdict(dict)
         members: dict[tuple[float | None, int | None], dict[int, Sprocket]] = defaultdict(dict)
         for item, offered in sprockets.items():
             members[None if offered.chain is None else offered.chain.pitch_mm, offered.teeth][item] = offered
@@ -91,26 +146,42 @@ class SprocketIndex:
             self._cells[pitch_mm][teeth] = self._cell(found)
 
     def _cell(self, sprockets: Mapping[int, Sprocket]) -> _Cell:
-        alike: dict[Alike, list[int]] = defaultdict(list)
+        alike: dict[int, Any] = {}
         for item, offered in sprockets.items():
-            alike[tuple(self._number(offered, one.offered) for one in FIRST)].append(item)
-        return _Cell(sprockets, {key: tuple(items) for key, items in alike.items()})
+            place = alike
+            for first in FIRST[:-1]:
+                place = place.setdefault(self._number(first, offered), {})
+            place.setdefault(self._number(FIRST[-1], offered), []).append(item)
+        return _Cell(sprockets, alike)
 
-    def _number(self, value: Requirement | Sprocket, names: tuple[str, ...]) -> int:
-        read = (names, *(getattr(value, name) for name in names))
+    def _number(self, first: FirstChecks, offered: Sprocket) -> int:
+        read = (first.offered, *(getattr(offered, name) for name in first.offered))
         return self._numbers.setdefault(read, len(self._numbers))
 
     def digest_near(self, required: Requirement, teeth: ToothRange) -> str:
         """Of all attributes of every sprocket that could engage."""
         return sha256(b"".join(cell.digest for cell in self._near(required, teeth))).hexdigest()
 
-    def worth_judging(self, required: Requirement, teeth: ToothRange) -> Iterator[tuple[int, Sprocket]]:
+    def worth_judging(
+        self, required: Requirement, duty: Duty, teeth: ToothRange
+    ) -> Iterator[tuple[int, Sprocket]]:
         """Of those that could engage, the ones that no first check refuses or leaves to a person."""
-        asked = tuple(self._number(required, one.required) for one in FIRST)
+        asked = [(first, self._refused_before(first, required)) for first in FIRST]
         for cell in self._near(required, teeth):
-            for alike, items in cell.alike.items():
-                if not self._is_refused(asked, alike, required, cell.sprockets[items[0]]):
-                    yield from ((item, cell.sprockets[item]) for item in items)
+            places: list[Any] = [cell.alike]
+            for first, refused in asked:
+                alike = [one for place in places for one in place.items()]
+                for number, inner in alike:
+                    if number not in refused:
+                        refused[number] = self._refuses(first, required, duty, cell.one_of(inner))
+                places = [inner for number, inner in alike if not refused[number]]
+            yield from ((item, cell.sprockets[item]) for items in places for item in items)
+
+    def _refused_before(self, first: FirstChecks, required: Requirement) -> Refused:
+        """Kept for other positions that read the same; the duty of a drive is like that of no other."""
+        if first.duty:
+            return {}
+        return self._refused[first, *(getattr(required, name) for name in first.required)]
 
     def _near(self, required: Requirement, teeth: ToothRange) -> Iterator[_Cell]:
         for pitch_mm, at_teeth in self._cells.items():
@@ -120,13 +191,7 @@ class SprocketIndex:
                 )
                 yield from (at_teeth[count] for count in counts if count in at_teeth)
 
-    def _is_refused(self, asked: Alike, alike: Alike, required: Requirement, offered: Sprocket) -> bool:
-        for first, *key in zip(FIRST, asked, alike, strict=True):
-            known = self._refused.get((key[0], key[1]))
-            if known is None:
-                findings = (one for check in first.checks for one in check(required, offered, self._practice))
-                known = any(one.outcome in (Outcome.REVIEW, Outcome.NO) for one in findings)
-                self._refused[key[0], key[1]] = known
-            if known:
-                return True
-        return False
+    def _refuses(self, first: FirstChecks, required: Requirement, duty: Duty, offered: Sprocket) -> bool:
+        part = PlacedPart(required=required, duty=duty, offered=offered, practice=self._practice)
+        findings = (one for check in first.checks for one in check(part))
+        return any(one.outcome in (Outcome.REVIEW, Outcome.NO) for one in findings)

@@ -91,12 +91,15 @@ def _check_use(part: PlacedPart, small: _SmallSprocket, rating: Rating) -> Ratin
     factor, rated_kw = part.duty.service_factor, rating.rated_power_kw
     design_kw = design_power_kw(part.duty.power_kw or 0.0, service_factor=factor)
     share = design_kw / rated_kw if rated_kw > 0 else None
-    outcome, facts = _assess(part, small, design_kw, rated_kw)
+    before_kw = _rated_before_kw(part)
+
+    def assess(kw: float) -> tuple[Outcome, tuple[Fact, ...]]:
+        return _assess(part, small, kw, rated_kw, before_kw)
+
+    outcome, facts = assess(design_kw)
     if factor is None and share is not None and share <= 1:
         return _not_rated(fact("rating_service_factor_not_recorded", used_share=share))
-    outcome, facts = _weighed(
-        rating, outcome, facts, lambda times: _assess(part, small, design_kw / times, rated_kw)[0]
-    )
+    outcome, facts = _weighed(rating, outcome, facts, lambda times: assess(design_kw / times)[0])
     margin = None if share is None else round(1 - share, 4)
     figures = compared(round(design_kw, 3), round(rated_kw, 3), limit=1.0, margin=margin)
     generation = fact("rating_generation", generation=rating.generation, confidence=rating.confidence)
@@ -122,10 +125,11 @@ def _weighed(
 
 
 def _assess(
-    part: PlacedPart, small: _SmallSprocket, design_kw: float, rated_kw: float
+    part: PlacedPart, small: _SmallSprocket, design_kw: float, rated_kw: float, rated_before_kw: float | None
 ) -> tuple[Outcome, tuple[Fact, ...]]:
     sizes = {"design_power_kw": design_kw, "rated_power_kw": rated_kw, "teeth": part.new_teeth}
-    share, before = design_kw / rated_kw if rated_kw > 0 else math.inf, _share_before(part, design_kw)
+    share = _share(design_kw, rated_kw)
+    before = None if rated_before_kw is None else _share(design_kw, rated_before_kw)
     if share > 1:
         return _overloaded(sizes, share, before)
     carried = {**sizes, "used_share": share}
@@ -151,12 +155,15 @@ def _overloaded(
     return Outcome.REVIEW, (reason, fact("drive_overloaded_already"))
 
 
-def _share_before(part: PlacedPart, design_kw: float) -> float | None:
-    """Share of the rating used with the sprockets until now; infinite where there was none, None where it is not known."""
+def _share(design_kw: float, rated_kw: float) -> float:
+    """Share of the rating used; infinite where there is none."""
+    return design_kw / rated_kw if rated_kw > 0 else math.inf
+
+
+def _rated_before_kw(part: PlacedPart) -> float | None:
+    """With the sprockets until now; None where it is not known."""
     if part.old_teeth is None:
         return None
     small = _small_sprocket(part, part.old_teeth, part.driver_driven_before)
     rating = small if isinstance(small, Fact) else _rating(part, small)
-    if isinstance(rating, Fact):
-        return None
-    return design_kw / rating.rated_power_kw if rating.rated_power_kw > 0 else math.inf
+    return None if isinstance(rating, Fact) else rating.rated_power_kw

@@ -32,19 +32,36 @@ def judge_for_place(
     duty = duty or Duty()
     required = with_shock(required, duty)
     placed = PlacedPart(required=required, duty=duty, offered=offered, practice=practice)
-    change = check_ratio(placed)
-    rating = None if required.is_idler else check_rating(placed)
-
-    def find(given: Judged) -> tuple[Finding, ...]:
-        moved = replace(placed, required=given[0], offered=given[1])
-        part = part_findings(*given, practice=practice, bushes=bushes)
-        return _without_moot((*_with_ratio(part, change), *_of_drive(moved, rating)))
-
+    change, rating = check_ratio(placed), _rating(placed)
     verdict = Verdict(
-        findings=settle(find, (required, offered), table_doubts(required, offered)),
+        findings=_findings(placed, change, rating, bushes),
         consequences=_consequences(placed, change, rating.utilisation if rating else None),
     )
     return with_cautions(verdict, required=required, offered=offered, practice=practice)
+
+
+def findings_for_place(
+    required: Requirement, offered: Sprocket, *, duty: Duty, practice: Practice
+) -> tuple[Finding, ...]:
+    """Those of the verdict alone, which give grade and work, where many candidates are judged."""
+    placed = PlacedPart(required=with_shock(required, duty), duty=duty, offered=offered, practice=practice)
+    return _findings(placed, check_ratio(placed), _rating(placed), None)
+
+
+def _rating(placed: PlacedPart) -> RatingCheck | None:
+    return None if placed.required.is_idler else check_rating(placed)
+
+
+def _findings(
+    placed: PlacedPart, change: RatioChange | None, rating: RatingCheck | None, bushes: BushesAtHand | None
+) -> tuple[Finding, ...]:
+    def find(given: Judged) -> tuple[Finding, ...]:
+        moved = replace(placed, required=given[0], offered=given[1])
+        part = part_findings(*given, practice=placed.practice, bushes=bushes)
+        return _without_moot((*_with_ratio(part, change), *_of_drive(moved, rating)))
+
+    required, offered = placed.required, placed.offered
+    return settle(find, (required, offered), table_doubts(required, offered))
 
 
 def _of_drive(placed: PlacedPart, rating: RatingCheck | None) -> tuple[Finding, ...]:

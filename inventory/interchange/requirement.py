@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, fields, replace
+from functools import cache
 
 from inventory.interchange.vocabulary import (
     BoreType,
@@ -24,10 +25,15 @@ class _CheckedSizes:
     """A size that is not a finite positive number never enters the core."""
 
     def __post_init__(self) -> None:
-        for spec in fields(self):  # type: ignore[arg-type]
-            size = getattr(self, spec.name)
-            if spec.name.endswith("_mm") and size is not None:
-                positive(spec.name, size)
+        for name in _sizes_of(type(self)):
+            size = getattr(self, name)
+            if size is not None:
+                positive(name, size)
+
+
+@cache
+def _sizes_of(of: type) -> tuple[str, ...]:
+    return tuple(spec.name for spec in fields(of) if spec.name.endswith("_mm"))
 
 
 def _refuse_bad_counts(teeth: int | None, strands: int | None) -> None:

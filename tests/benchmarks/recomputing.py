@@ -154,21 +154,21 @@ def worked_out(
     }
     wanted = [replace(one, required=elsewhere(one.required, copy)) for copy in range(copies) for one in asked]
     practice, judged, edges = current_practice(), [0], 0
-    judge = cover_refresh.judge_for_place
+    judge = cover_refresh.findings_for_place
 
     def counting(*args: Any, **more: Any) -> Any:
         judged[0] += 1
         return judge(*args, **more)
 
-    cover_refresh.judge_for_place = counting
+    cover_refresh.findings_for_place = counting
     began = process_time()
     try:
         judges = Judges(practice, SprocketIndex(every, practice), every)
         for one in wanted:
-            inputs = CoverInputs(one, None, judges)
+            inputs = CoverInputs(one.position.pk, one.required, one.duty, None, judges)
             edges += len(inputs.edges()) + (not inputs.hash)
     finally:
-        cover_refresh.judge_for_place = judge
+        cover_refresh.findings_for_place = judge
     return process_time() - began, edges, judged[0]
 
 

@@ -38,16 +38,16 @@ def edges(position=None):
 
 @pytest.fixture
 def judged(monkeypatch):
-    """Tags of the positions that were judged."""
-    tags = []
+    """Keys of the positions that were judged."""
+    keys = []
     store = cover_refresh._store
 
     def note(changed):
-        tags.extend(one.asked.position.tag for one in changed)
+        keys.extend(one.position_id for one in changed)
         store(changed)
 
     monkeypatch.setattr(cover_refresh, "_store", note)
-    return tags
+    return keys
 
 
 def test_every_item_that_can_serve_is_kept_with_its_grade_and_minutes():
@@ -82,7 +82,7 @@ def test_another_bore_on_one_item_is_judged_again_only_where_it_could_engage(jud
     judged.clear()
     part.specification.bore_mm = Decimal("24")
     part.specification.save()
-    assert (refresh_cover(), judged) == (1, [steep.tag])
+    assert (refresh_cover(), judged) == (1, [steep.pk])
     assert edges(steep) == {(part.pk, "with_work")}
     assert edges(kiln) == set()
 
@@ -94,7 +94,7 @@ def test_a_new_item_is_judged_only_where_it_could_engage(judged):
     judged.clear()
     part = sprocket()
     refresh_cover()
-    assert judged == [steep.tag]
+    assert judged == [steep.pk]
     assert edges(steep) == {(part.pk, "drop_in")}
 
 
@@ -106,7 +106,7 @@ def test_another_shaft_is_judged_again_at_its_own_position_only(judged):
     first.shaft_diameter_mm = Decimal("24")
     first.save()
     refresh_cover()
-    assert judged == [first.tag]
+    assert judged == [first.pk]
     assert (edges(first), edges(second)) == (set(), {(part.pk, "drop_in")})
 
 
@@ -116,8 +116,8 @@ def test_a_duty_of_the_drive_that_changed_is_judged_again(judged):
     judged.clear()
     type(position.drive).objects.filter(pk=position.drive_id).update(power_kw=Decimal("2.2"))
     refresh_cover()
-    assert judged == [position.tag]
-    assert other.tag not in judged
+    assert judged == [position.pk]
+    assert other.pk not in judged
 
 
 def test_a_rule_of_the_plant_is_judged_again_everywhere():
@@ -143,7 +143,7 @@ def test_a_unit_that_was_fitted_is_judged_again_at_its_position(judged):
     judged.clear()
     ran(position, part, 0)
     refresh_cover()
-    assert judged == [position.tag]
+    assert judged == [position.pk]
 
 
 def test_a_lifting_drive_is_served_only_by_the_item_fitted_there():

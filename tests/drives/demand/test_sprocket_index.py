@@ -15,7 +15,7 @@ from drives.demand.cover import CoverEdge
 from drives.demand.cover_refresh import CoverInputs, Judges
 from drives.demand.sprocket_index import FIRST, FirstChecks, SprocketIndex
 from drives.models import Position
-from drives.place.duty import Duty
+from drives.place.duty import Duty, PlacedPart
 from drives.place.verdict import judge_for_place
 from drives.substitutes.position_requirement import PositionRequirement
 from inventory.catalogue.shortlist import could_engage, tooth_range
@@ -127,14 +127,14 @@ def test_the_cover_is_that_of_every_pair() -> None:
     found = []
     for number in range(POSITIONS):
         asked, fitted = some_position(dice, number, list(sprockets.values())), dice.choice((None, 1, 2, 3))
-        own = CoverInputs(asked, fitted, judges).edges()
+        own = CoverInputs(number, asked.required, asked.duty, fitted, judges).edges()
         assert set(own) == set(of_every_pair(asked, fitted, judges)), asked
         assert len(own) == len(set(own))
         found += own
     assert {edge.grade for edge in found} == {Grade.DROP_IN, Grade.WITH_WORK}
 
 
-@pytest.mark.parametrize("first", FIRST, ids=["rim", "mounting", "material"])
+@pytest.mark.parametrize("first", FIRST, ids=["rim", "rating", "material", "load", "hub", "mounting"])
 def test_the_first_checks_read_nothing_but_what_they_declare(first: FirstChecks) -> None:
     """Two that are alike in it would be taken for one."""
     read: set[str] = set()
@@ -154,15 +154,19 @@ def test_the_first_checks_read_nothing_but_what_they_declare(first: FirstChecks)
 
     dice, every = random.Random(8), set[str]()
     for number in range(400):
-        required, offered = some_position(dice, number, [some_sprocket(dice)]).required, some_sprocket(dice)
-        required, offered = recording(required), recording(offered)
+        asked = some_position(dice, number, [some_sprocket(dice)])
+        part = PlacedPart(
+            required=recording(asked.required),
+            duty=recording(asked.duty),
+            offered=recording(some_sprocket(dice)),
+            practice=Practice(),
+        )
         read.clear()
         for check in first.checks:
-            check(required, offered, Practice())
+            check(part)
         every |= read
-    declared = {f"Requirement.{name}" for name in first.required} | {
-        f"Sprocket.{name}" for name in first.offered
-    }
+    declared = {f"Requirement.{name}" for name in first.required}
+    declared |= {f"Sprocket.{name}" for name in first.offered} | {f"Duty.{name}" for name in first.duty}
     assert every <= declared
     assert len(every) > len(declared) / 2, "too little was read to show anything"
 
