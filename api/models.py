@@ -284,6 +284,29 @@ class ExposureLine(models.Model):
         return f"{self.place}. of {self.job_id}"
 
 
+class AnswerLines(models.Model):
+    """Some lines of a list that is too long for the answer of its job; `last` is the place of the last of them, from 1."""
+
+    job = models.ForeignKey(
+        BackgroundJob, on_delete=models.CASCADE, related_name="answer_lines", db_index=False
+    )
+    list = models.CharField(max_length=20)
+    last = models.PositiveIntegerField()
+    lines = models.JSONField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["job", "list", "last"],
+                name="answer_lines_have_their_place",
+                violation_error_message=_("Other lines have this place in the list of the job."),
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.list} of {self.job_id}, up to {self.last}"
+
+
 class ImportState(models.TextChoices):
     QUEUED = "queued", _("queued")
     RUNNING = "running", _("running")

@@ -10,12 +10,11 @@ from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
-from rest_framework.utils.urls import replace_query_param
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.exposure_lines import ExposureSums, PlantExposure, lines_of, risks_on, store_lines
-from api.answers.frontier import RecordedWaitsSerializer, needs_for_caller
+from api.answers.frontier import RecordedWaitsSerializer, needs_for_caller, next_address
 from api.answers.substitutes import tagged_or_404
 from api.edge.errors import parameter_errors
 from api.edge.filtering import NearMomentText, NumberText, Range, WordsText
@@ -200,10 +199,6 @@ class ExposureView(StrictAPIView):
             "results": risks_on(page),
         }
         return Response(ExposureSerializer(shown, context={"as_of": answer.as_of}).data)
-
-
-def next_address(request: Request, place: int) -> str:
-    return str(replace_query_param(request.build_absolute_uri(), "after", place))
 
 
 class OtherPositionSerializer(CoreAnswerSerializer):

@@ -1,24 +1,38 @@
 """What to buy next for a budget, and how today's stock compares with the best for its money."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Any, ClassVar
+from urllib.parse import urlencode
 
+from django import forms
+from django.urls import reverse
 from django.utils import timezone
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers
 from rest_framework.request import Request
 from rest_framework.response import Response
+from rest_framework.utils.urls import replace_query_param
 
 from api.answers.calculated_answers import AsOfSerializer, CalculatedQuery, calculated, found_or_accepted
 from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.frontier_lists import (
+    BUYS,
+    DRIVES,
+    FIRST_LINES,
+    LEFT_OUT,
+    Budget,
+    LeftOutSum,
+    budget_lines,
+    without_lists,
+)
 from api.edge.filtering import NumberText, Range
 from api.edge.parsing import MoneyField
 from api.edge.scope import ELSEWHERE
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
-from api.operations.jobs.calculations import declare_calculation
+from api.operations.jobs.calculations import Calculated, declare_calculation
 from api.wire.facts import FactValuesField, SentenceField
 from drives.demand.stored_needs import stored_needs
 from drives.models import Position
@@ -121,25 +135,81 @@ class StockValueSerializer(CoreAnswerSerializer):
     weighed, left_out = MoneyField(), MoneyField()
 
 
-class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
-    """`spend` and downtime of each row are those of all buys up to it."""
+class LeftOutSumSerializer(CoreAnswerSerializer):
+    of = LeftOutSum
+    members = "code parts"
 
-    of = Frontier
+
+class ListSerializer(serializers.Serializer[Any]):
+    count = serializers.IntegerField()
+    next = serializers.URLField(allow_null=True, help_text="The next page of the list.")
+
+
+class BuyListSerializer(ListSerializer):
+    results = BuySerializer(many=True)
+
+
+class DriveListSerializer(ListSerializer):
+    results = DriveDowntimeSerializer(many=True)
+
+
+class LeftOutListSerializer(ListSerializer):
+    results = LeftOutSerializer(many=True)
+
+
+class BuyPageSerializer(BuyListSerializer, AsOfSerializer):
+    pass
+
+
+class DrivePageSerializer(DriveListSerializer, AsOfSerializer):
+    pass
+
+
+class LeftOutPageSerializer(LeftOutListSerializer, AsOfSerializer):
+    pass
+
+
+class LeftOutSumsSerializer(LeftOutListSerializer):
+    by_reason = LeftOutSumSerializer(many=True, help_text="They add up to `count`, in the order of the list.")
+
+
+class FrontierSerializer(CoreAnswerSerializer, AsOfSerializer):
+    """`spend` and downtime of each row are those of all buys up to it. Of each list the first lines; `next` goes on."""
+
+    of = Budget
     members = (
-        "as_of currency budget buys is_cut today best_for_the_same_money curve by_drive stock_value left_out method "
-        "recorded"
+        "as_of currency=frontier.currency budget buys further_buys=frontier.further_buys after_buys=frontier.after_buys "
+        "today=frontier.today best_for_the_same_money=frontier.best_for_the_same_money curve=frontier.curve by_drive "
+        "stock_value=frontier.stock_value left_out method=frontier.method recorded=frontier.recorded"
     )
     texts = {
-        "is_cut": "More buys would follow within the budget.",
+        "further_buys": "Would follow within the budget, and are not listed.",
+        "after_buys": "With all buys that are listed.",
         "today": "The value of the stock on hand and on order, and the downtime with it.",
         "curve": "From no stock on.",
     }
-    budget = MoneyField()
+    budget = MoneyField(source="frontier.budget")
+    buys, by_drive, left_out = BuyListSerializer(), DriveListSerializer(), LeftOutSumsSerializer()
 
 
 class FrontierQuery(CalculatedQuery):
     budget = NumberText(
         span=Range(0, LARGEST_BUDGET), required=True, help_text="In the currency of the stocking terms."
+    )
+
+
+class FrontierListQuery(FrontierQuery):
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    after = NumberText(
+        span=Range(0, 1e9, whole=True),
+        required=False,
+        help_text="The place in the list after which the page begins.",
+    )
+
+
+class LeftOutQuery(FrontierListQuery):
+    code = forms.CharField(
+        required=False, max_length=60, help_text="Only those left out for reasons of this code."
     )
 
 
@@ -190,7 +260,12 @@ def parameters_of(budget: Decimal) -> dict[str, str]:
 
 
 FRONTIER = declare_calculation(
-    "frontier", Frontier, calculate_frontier, usual_seconds=10.0, address="stocking-frontier"
+    "frontier",
+    Budget,
+    calculate_frontier,
+    usual_seconds=10.0,
+    address="stocking-frontier",
+    without_lines=without_lists,
 )
 
 
@@ -203,13 +278,99 @@ class FrontierView(StrictAPIView):
         responses=calculated(FrontierSerializer), parameters=ACCEPTED, operation_id="stocking_frontier"
     )
     def get(self, request: Request) -> Response:
-        wanted = self.read_query()
-        parameters = parameters_of(wanted["budget"])
-        answer = found_or_accepted(request, FRONTIER, parameters, calculated_after=wanted["calculated_after"])
+        answer = frontier_of(request, self.read_query())
         if isinstance(answer, Response):
             return answer
-        context = {
-            "as_of": answer.as_of,
-            "storerooms": dict(Storeroom.objects.values_list("pk", "code")),
+        first, budget = answer.found.frontier, answer.found
+        shown = {
+            "frontier": first,
+            "buys": first_page(request, BUYS, first.buys, budget.buys),
+            "by_drive": first_page(request, DRIVES, first.by_drive, budget.drives),
+            "left_out": {
+                **first_page(request, LEFT_OUT, first.left_out, budget.parts_left_out),
+                "by_reason": budget.left_out,
+            },
         }
-        return Response(FrontierSerializer(answer.found, context=context).data)
+        return Response(FrontierSerializer(shown, context=shown_with(answer)).data)
+
+
+class FrontierListView(StrictAPIView):
+    """A list of the budget, page by page; a newer `as_of` says that it was calculated again."""
+
+    list: ClassVar[str]
+    serializer: ClassVar[type[serializers.Serializer[Any]]]
+    query_form = FrontierListQuery
+
+    def page(self, request: Request) -> Response:
+        query = self.read_query()
+        answer = frontier_of(request, query)
+        if isinstance(answer, Response):
+            return answer
+        after, limit, code = int(query["after"] or 0), int(query["limit"] or FIRST_LINES), query.get("code")
+        begin, end = answer.found.span(self.list, code or "")
+        lines = budget_lines(answer, self.list, after, limit, code or "")
+        is_last = begin + after + limit >= end
+        shown = {
+            "count": end - begin,
+            "next": None if is_last else next_address(request, after + limit),
+            "results": lines,
+        }
+        return Response(self.serializer(shown, context=shown_with(answer)).data)
+
+
+class FrontierBuysView(FrontierListView):
+    list, serializer = BUYS, BuyPageSerializer
+
+    @extend_schema(
+        responses=calculated(BuyPageSerializer), parameters=ACCEPTED, operation_id="stocking_frontier_buys"
+    )
+    def get(self, request: Request) -> Response:
+        return self.page(request)
+
+
+class FrontierDrivesView(FrontierListView):
+    list, serializer = DRIVES, DrivePageSerializer
+
+    @extend_schema(
+        responses=calculated(DrivePageSerializer),
+        parameters=ACCEPTED,
+        operation_id="stocking_frontier_drives",
+    )
+    def get(self, request: Request) -> Response:
+        return self.page(request)
+
+
+class FrontierLeftOutView(FrontierListView):
+    list, serializer = LEFT_OUT, LeftOutPageSerializer
+    query_form = LeftOutQuery
+
+    @extend_schema(
+        responses=calculated(LeftOutPageSerializer),
+        parameters=ACCEPTED,
+        operation_id="stocking_frontier_left_out",
+    )
+    def get(self, request: Request) -> Response:
+        return self.page(request)
+
+
+def frontier_of(request: Request, wanted: Mapping[str, Any]) -> Calculated[Budget] | Response:
+    parameters = parameters_of(wanted["budget"])
+    return found_or_accepted(request, FRONTIER, parameters, calculated_after=wanted["calculated_after"])
+
+
+def shown_with(answer: Calculated[Budget]) -> dict[str, Any]:
+    return {"as_of": answer.as_of, "storerooms": dict(Storeroom.objects.values_list("pk", "code"))}
+
+
+def first_page(request: Request, name: str, lines: Sequence[Any], count: int) -> dict[str, Any]:
+    address = request.build_absolute_uri(reverse(f"stocking-frontier-{name}"))
+    query = {"budget": request.query_params["budget"], "after": len(lines)}
+    return {
+        "count": count,
+        "next": f"{address}?{urlencode(query)}" if len(lines) < count else None,
+        "results": lines,
+    }
+
+
+def next_address(request: Request, place: int) -> str:
+    return str(replace_query_param(request.build_absolute_uri(), "after", place))

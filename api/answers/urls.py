@@ -10,7 +10,12 @@ from api.answers.demand_settings import DemandSettingsView
 from api.answers.exposure import ExposureView, PositionExposureView
 from api.answers.false_fits import FalseFitsView
 from api.answers.figures import FiguresView, FigureView
-from api.answers.frontier import FrontierView
+from api.answers.frontier import (
+    FrontierBuysView,
+    FrontierDrivesView,
+    FrontierLeftOutView,
+    FrontierView,
+)
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
 from api.answers.reliability import FitView
@@ -41,4 +46,7 @@ urlpatterns = [
     path("stocking/evaluate/", EvaluateView.as_view(), name="stocking-evaluate"),
     path("stocking/settings/", DemandSettingsView.as_view(), name="stocking-settings"),
     path("stocking/frontier/", FrontierView.as_view(), name="stocking-frontier"),
+    path("stocking/frontier/buys/", FrontierBuysView.as_view(), name="stocking-frontier-buys"),
+    path("stocking/frontier/drives/", FrontierDrivesView.as_view(), name="stocking-frontier-drives"),
+    path("stocking/frontier/left-out/", FrontierLeftOutView.as_view(), name="stocking-frontier-left-out"),
 ]

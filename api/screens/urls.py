@@ -10,7 +10,7 @@ from api.screens.home import home, search_hits
 from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.planning.backtest import backtest
-from api.screens.planning.budget import budget_file, budget_page
+from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.decisions import decisions
 from api.screens.planning.exposure import exposure
 from api.screens.planning.recommendation import events_file, recommendation
@@ -29,6 +29,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/backtest/", backtest, name="backtest"),
     path("planning/exposure/", exposure, name="exposure"),
     path("planning/budget/", budget_page, name="budget"),
+    *(
+        path(f"planning/budget/{name}/", budget_list, {"name": name}, name=f"budget_{name}")
+        for name in TITLES
+    ),
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/runs/", recalculate, name="recalculate"),

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
 from decimal import Decimal
 from itertools import islice
@@ -126,8 +126,10 @@ class Frontier:
     currency: str
     budget: Decimal
     buys: tuple[FrontierBuy, ...]
-    is_cut: bool
-    """More buys would follow within the budget."""
+    further_buys: int
+    """Would follow within the budget, and are not listed."""
+    after_buys: Point
+    """With all that are listed."""
     today: Point
     """The value of the stock on hand and on order, and the downtime with it."""
     best_for_the_same_money: Point
@@ -170,18 +172,21 @@ def frontier(
     shelves = _Shelves(positions, transfer_minutes(), storerooms)
     weighed, left_out = _weigh_all(needs, inputs, shelves)
     options = [one.option for one in weighed]
-    steps = list(islice(plan_buys(options, budget), MOST_BUYS + 1))
+    planned = plan_buys(options, budget)
+    buys = [_buy(weighed[step.option], step) for step in islice(planned, MOST_BUYS)]
     empty = [replace(option, start=0) for option in options]
     worth = sum((max(option.start, 0) * option.price for option in options), Decimal(0))
     # One pass over an iterator: the value of today's stock lies on the way to the end of the curve.
     curve = [_nothing_bought(empty), *map(_point, plan_buys(empty, worth + budget))]
     by_drive, waits = _by_drive(weighed), added_up((recorded or {}).values())
+    now = _nothing_bought(options)
     return Frontier(
         currency=inputs.terms.currency,
         budget=budget,
-        buys=tuple(_buy(weighed[step.option], step) for step in steps[:MOST_BUYS]),
-        is_cut=len(steps) > MOST_BUYS,
-        today=replace(_nothing_bought(options), spend=worth),
+        buys=tuple(buys),
+        further_buys=sum(1 for _ in planned),
+        after_buys=_point_with(buys) if buys else now,
+        today=replace(now, spend=worth),
         best_for_the_same_money=[point for point in curve if point.spend <= worth][-1],
         curve=_thinned(curve),
         by_drive=by_drive,
@@ -325,6 +330,10 @@ def _point(step: BuyStep) -> Point:
         downtime_hours_per_year=step.hours_left,
         downtime_cost_per_year=money(step.cost_left),
     )
+
+
+def _point_with(buys: Sequence[FrontierBuy]) -> Point:
+    return Point(**{one.name: getattr(buys[-1], one.name) for one in fields(Point)})
 
 
 def _nothing_bought(options: Iterable[BuyOption]) -> Point:

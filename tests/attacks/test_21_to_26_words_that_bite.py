@@ -257,6 +257,7 @@ def test_every_page_is_tried(client: Client) -> None:
     named = {one.name for one in get_resolver().url_patterns[-1].url_patterns}
     assert named <= {
         *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
+        *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
         *("position", "drive", "item", "backtest", "imports"),
     }

@@ -37,6 +37,7 @@ def wim(weir: Site, zeta: Site) -> Client:
             "/drives/WEIR-D1/",
         ),
         *("/planning/", "/planning/?show=unanswered", "/planning/exposure/", "/planning/budget/?budget=1000"),
+        *(f"/planning/budget/{name}/?budget=1000" for name in ("buys", "drives", "left-out")),
         *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
     ],
 )

@@ -51,6 +51,7 @@ class PlanningPlant:
             "/planning/budget/",
             "/planning/budget/?budget=many",
             "/planning/budget/?budget=1000",
+            *(f"/planning/budget/{name}/?budget=1000" for name in ("buys", "drives", "left-out")),
             "/planning/reorder/",
             "/planning/backtest/",
             "/planning/backtest/?storeroom=NOWHERE",

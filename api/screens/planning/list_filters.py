@@ -74,9 +74,9 @@ def list_filters_of(query: QueryDict, storerooms: list[Storeroom]) -> ListFilter
     fault = _("Choose one from the list.")
     faults = tuple((name, fault) for name in known if sent[name] and sent[name] not in known[name])
     right = {name: value for name, value in sent.items() if value in known[name]}
-    return ListFilters(**right, page=_page(query.get("page", "")), faults=faults)
+    return ListFilters(**right, page=page_number(query.get("page", "")), faults=faults)
 
 
-def _page(text: str) -> int:
+def page_number(text: str) -> int:
     is_number = text.isascii() and text.isdigit() and len(text) <= len(str(LARGEST_PAGE))
     return max(int(text), 1) if is_number else 1

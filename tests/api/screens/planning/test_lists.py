@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from api.edge.scope import limit_to
 from api.models import BackgroundJob
+from api.screens.planning import budget
 from inventory.plumbing.leases import take
 from tests.factories import (
     DriveFactory,
@@ -235,6 +236,20 @@ def test_lent_pieces_are_expected_back_first(client):
     assert "0 to order" in text
 
 
+def test_of_a_part_in_many_storerooms_the_nearest_are_named(client, place):
+    home, item = place.drive.equipment.area.plant.storeroom, place.installations.get().item
+    for minutes in (50, 40, 30, 20, 10):
+        room = StoreroomFactory(code=f"R-{minutes}")
+        TransferTimeFactory(from_storeroom=room, to_storeroom=home, minutes=minutes)
+        stock(item, room, 1)
+    calculate(client)
+    text = plain(read(client, "/planning/exposure/"))
+    assert (
+        "1 in R-10 (10 min away), 1 in R-20 (20 min away), 1 in R-30 (30 min away) and in 2 more storerooms"
+        in text
+    )
+
+
 @pytest.fixture
 def worth_buying(place):
     """The part of the vital place has a price; another has none."""
@@ -287,6 +302,38 @@ def test_the_buys_come_as_a_file(client, worth_buying):
     lines = b"".join(answer.streaming_content).decode().splitlines()
     assert lines[0].startswith("order,item,storeroom,pieces")
     assert lines[1].startswith("1,41-0105,MAIN,1,1,38.5,38.5,")
+
+
+def test_the_page_of_a_budget_shows_the_first_lines_and_leads_to_all(client, worth_buying, monkeypatch):
+    monkeypatch.setattr(budget, "MOST_SHOWN", 1)
+    monkeypatch.setattr(budget, "PAGE_LINES", 2)
+    text = read(client, "/planning/budget/", budget="1000")
+    assert len(re.findall(r'<td class="n"><strong>', text)) == 1
+    address, count = re.search(
+        r'href="(/planning/budget/buys/\?budget=1000)">\s*All (\d+) purchases', text
+    ).groups()
+    pages = [plain(read(client, f"{address}&page={page}")) for page in (1, 2)]
+    assert f"Page 1 of {-(-int(count) // 2)}" in pages[0]
+    assert [re.findall(r" (\d+) 41-0105 ", page) for page in pages] == [["1", "2"], ["3", "4"]]
+    assert "STEEP-EL1-D1" in read(client, "/planning/budget/drives/", budget="1000")
+
+
+def test_what_a_budget_leaves_out_is_listed_by_reason(client, worth_buying):
+    ItemFactory(stock_number="41-0991")
+    text = read(client, "/planning/budget/", budget="1000")
+    address = re.search(r'href="(/planning/budget/left-out/\?budget=1000&amp;code=price_not_known)"', text)[1]
+    listed = plain(read(client, address.replace("&amp;", "&")))
+    assert "41-0990 MAIN Its price is not known: enter unit_cost." in listed
+    assert "Nothing is in this list." in read(client, "/planning/budget/left-out/?budget=1000&code=none_such")
+
+
+@pytest.mark.parametrize("name", ["buys", "drives", "left-out"])
+def test_a_list_of_a_budget_leads_to_the_budget_until_it_is_calculated(client, worth_buying, name):
+    address = f"/planning/budget/{name}/"
+    assert client.get(address, {"budget": "1000"})["Location"] == "/planning/budget/?budget=1000"
+    assert client.get(address, {"budget": "much"})["Location"] == "/planning/budget/?budget=much"
+    run_queued_jobs()
+    assert client.get(address, {"budget": "1000"}).status_code == 200
 
 
 def test_one_budget_is_calculated_once_however_it_is_written(client, worth_buying):
