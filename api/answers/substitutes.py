@@ -162,6 +162,11 @@ class SubstitutesSerializer(serializers.Serializer[Any]):
         help_text="Of the lower ranked, how many are on a shelf: one may need less work and be ready sooner. "
         "`ordering=ready` orders what was judged, the nearest that could fit among it.",
     )
+    may_rank_higher = serializers.IntegerField(
+        source="left_out.may_rank_higher",
+        help_text="Of those left out, how many could be among the results. 0 but where many of those judged were worse than what is "
+        "recorded of them let expect; the items are ranked by that, and four times as many are looked at as are shown.",
+    )
     best = BestSerializer()
     notes = FactSerializer(many=True)
     sources = FactSerializer(

@@ -1,11 +1,12 @@
 """What fits a position or stands in for an item, and do we have it: ranked, explained offers."""
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import partial
+from typing import Any
 
-from drives.lessons.track_record import TrackRecord, fitted_by, lives_question
+from drives.lessons.track_record import FittedHere, TrackRecord, fitted_by, lives_question
 from drives.models import Position
 from drives.place.verdict import judge_for_place
 from drives.substitutes.companions import Companion, companions_for
@@ -16,10 +17,18 @@ from drives.substitutes.position_requirement import (
     positions_with_requirements,
 )
 from drives.substitutes.ready_time import DriveSite, ReadyTime, ready_time
-from inventory.catalogue.candidates import Candidate, grade_order, judge_candidates
+from inventory.catalogue.candidates import (
+    Candidate,
+    Judge,
+    grade_order,
+    judge_candidates,
+    place_with,
+    sprocket_of,
+)
 from inventory.catalogue.core_values import attributes_of
+from inventory.catalogue.grade_bound import GRADE_STEP, class_of
 from inventory.catalogue.plant_practice import SETTINGS, current_practice, practice_of
-from inventory.catalogue.ranked_shortlist import NotJudged, Shortlist
+from inventory.catalogue.ranked_shortlist import SPARE, NotJudged, Shortlist, Shortlisted, ShortlistedItem
 from inventory.catalogue.shortlist import tooth_range
 from inventory.catalogue.stock_on_hand import (
     CompanionNeeds,
@@ -31,9 +40,10 @@ from inventory.catalogue.stock_on_hand import (
     stock_questions,
 )
 from inventory.facts import Fact, fact
+from inventory.interchange.bushing import BushesAtHand, is_bushed
+from inventory.interchange.findings import Verdict
 from inventory.interchange.part_requirement import requirement_of
-from inventory.interchange.requirement import Requirement
-from inventory.interchange.thresholds import Practice
+from inventory.interchange.requirement import Requirement, Sprocket
 from inventory.interchange.verdict import judge
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 from inventory.models import Item, MachineShop, PartKind, Storeroom
@@ -94,9 +104,12 @@ class Wanted:
     refused: int = 0
 
     def passes(self, offer: Offer) -> bool:
-        if GRADE_RANK[offer.candidate.verdict.grade] > GRADE_RANK[self.worst_grade]:
+        return self.takes(offer.candidate.verdict.grade, is_available=offer.candidate.available > 0)
+
+    def takes(self, grade: Grade, *, is_available: bool) -> bool:
+        if GRADE_RANK[grade] > GRADE_RANK[self.worst_grade]:
             return False
-        return self.in_stock is None or (offer.candidate.available > 0) is self.in_stock
+        return self.in_stock is None or is_available is self.in_stock
 
 
 TWENTY_BEST = Wanted()
@@ -111,7 +124,7 @@ def substitutes_for_position(
     """What could serve, or be mistaken for what serves, at a position: the best of it, and how many were left out.
 
     The position comes from `positions_with_requirements`. `here_id` is the storeroom whose counter asks; by default the one
-    that serves the plant. One query, and two more for each batch of the shortlist: nearly always one.
+    that serves the plant. Three queries.
     """
     place, site, put = position_requirement(position), DriveSite.of(position.drive), Parameters()
     required, duty = place.required, place.duty
@@ -120,7 +133,7 @@ def substitutes_for_position(
     known = answers(Item, put, SETTINGS | further)
     practice, fitted = practice_of(known), fitted_by(known["lives"], position, at)
     bushes_of_shaft = bushes_of(known["bushes"], required, practice.thresholds)
-    judge_here = partial(judge_for_place, required, duty=duty, practice=practice)
+    judge_here = OncePerPart(partial(judge_for_place, required, duty=duty, practice=practice))
 
     def offers_of(items: Sequence[Item]) -> list[Offer]:
         keys, needs = [item.pk for item in items], CompanionNeeds.of(required, items, bushes_of_shaft)
@@ -139,7 +152,7 @@ def substitutes_for_position(
             if not duty.lifting:
                 ready = ready_time(candidate, companions, site=site, logistics=logistics, at=at)
             record, coming = records.get(candidate.item.pk), on_order.get(candidate.item.pk, ())
-            quote = partial(_quote, place, candidate, practice)
+            quote = partial(_quote, position.tag, candidate, judge_here)
             offers.append(Offer(_with_caution(candidate, record), companions, ready, record, coming, quote))
         return offers
 
@@ -154,18 +167,18 @@ def substitutes_for_position(
         named=wanted.also,
         refused=wanted.refused,
     )
-    return _ranked(listing, offers_of, wanted, place=place)
+    return _ranked(listing, offers_of, wanted, place=place, fitted=fitted)
 
 
 def substitutes_for_item(
     item: Item, *, here_id: int | None, at: datetime, wanted: Wanted = TWENTY_BEST
 ) -> RankedOffers:
-    """Other items judged part for part against this one; no drive is known, so nothing is said about duty."""
+    """Other items judged part for part against this one; no drive is known, so nothing is said about duty. Three queries."""
     if item.specification is None or item.specification.kind != PartKind.SPROCKET:
         return RankedOffers(Requirement(), notes=(fact("item_is_no_recorded_sprocket"),))
     practice = current_practice()
     required = requirement_of(attributes_of(item.specification))
-    judge_part = partial(judge, required, practice=practice)
+    judge_part = OncePerPart(partial(judge, required, practice=practice))
 
     def offers_of(items: Sequence[Item]) -> list[Offer]:
         keys, site = [other.pk for other in items], DriveSite(here_id, None, 0)
@@ -229,9 +242,26 @@ def _lying(
     return stock, Logistics.of(stock.storerooms, shop, rows["hours"]), orders_of(rows["orders"], at)
 
 
-def _quote(place: PositionRequirement, candidate: Candidate, practice: Practice) -> str:
-    verdict = judge_for_place(place.required, candidate.attributes, duty=place.duty, practice=practice)
-    return quote_of(place.position.tag, candidate.item.stock_number, verdict)
+@dataclass(frozen=True)
+class OncePerPart:
+    """Equal parts have equal verdicts. What lies on the shelves has a part only in that of a hub with a bush."""
+
+    judge: Callable[..., Verdict]
+    known: dict[tuple[Sprocket, object], Verdict] = field(default_factory=dict)
+
+    def __call__(self, offered: Sprocket, *, bushes: BushesAtHand | None = None) -> Verdict:
+        is_free = None
+        if bushes is not None and is_bushed(offered):
+            is_free = bushes.of_size(offered.bush_size or "")
+        key = offered, is_free
+        found = self.known.get(key)
+        if found is None:
+            found = self.known[key] = self.judge(offered, bushes=bushes)
+        return found
+
+
+def _quote(position: str, candidate: Candidate, judge: Judge) -> str:
+    return quote_of(position, candidate.item.stock_number, judge(candidate.attributes))
 
 
 def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate:
@@ -243,26 +273,70 @@ def _with_caution(candidate: Candidate, record: TrackRecord | None) -> Candidate
     return replace(candidate, verdict=replace(verdict, cautions=cautions), is_outlasted=record.is_outlasted)
 
 
+@dataclass(frozen=True)
+class _Places:
+    """Where the items of a shortlist stand by their verdicts; nothing is known yet of the shelves but how near they are."""
+
+    listing: Shortlist
+    wanted: Wanted
+    fitted: FittedHere | None
+
+    def worth_judging(self, found: Shortlisted, first: int) -> tuple[list[ShortlistedItem], int]:
+        """Those that decide what is shown, and the class up to which one that was not read could be among it; -1: none could."""
+        every, count = sum(found.items_of_class.values()), first
+        while True:
+            # An item may be chosen for its place and as one of the soonest.
+            rows = list({row.stock_number: row for row in (*found.others, *found.placed[:count])}.values())
+            if count >= every:
+                return rows, -1
+            shown = self._shown(rows)
+            if self._is_settled(shown, found, count):
+                return rows, -1
+            if count >= len(found.placed):
+                return rows, self._last_class(shown)
+            count *= 2
+
+    def _shown(self, rows: list[ShortlistedItem]) -> list[tuple[Any, ...]]:
+        places = []
+        for row in rows:
+            offered = sprocket_of(row.item)
+            verdict = self.listing.judge(offered)
+            if self.wanted.takes(verdict.grade, is_available=row.is_available):
+                candidate = Candidate(row.item, offered, verdict, ())
+                if self.fitted is not None:
+                    record = self.fitted.records([row.item.pk]).get(row.item.pk)
+                    candidate = _with_caution(candidate, record)
+                places.append(place_with(candidate, row.nearness))
+        return sorted(places)[: self.wanted.count]
+
+    def _is_settled(self, shown: list[tuple[Any, ...]], found: Shortlisted, count: int) -> bool:
+        if len(shown) == self.wanted.count and shown[-1] <= found.placed[:count][-1].bound:
+            return True
+        rest = found.placed[count:]
+        best_rank = rest[0].best_rank if rest else GRADE_RANK[Grade.UNFIT]
+        is_read = bool(rest) or found.has_all_that_could_fit
+        return is_read and best_rank > GRADE_RANK[self.wanted.worst_grade]
+
+    def _last_class(self, shown: list[tuple[Any, ...]]) -> int:
+        if len(shown) < self.wanted.count:
+            return (GRADE_RANK[self.wanted.worst_grade] + 1) * GRADE_STEP - 1
+        rank, is_guess, refusals, *_ = shown[-1]
+        return class_of(rank, is_guess=is_guess, refusals=refusals)
+
+
 def _ranked(
     listing: Shortlist,
     offers_of: Callable[[Sequence[Item]], list[Offer]],
     wanted: Wanted,
     *,
     place: PositionRequirement | None = None,
+    fitted: FittedHere | None = None,
 ) -> RankedOffers:
-    """Batches are judged until none of the rest could be among the best that are wanted."""
-    key = grade_order(listing.here_id)
-    offers: list[Offer] = []
-    not_judged = NotJudged()
-    for batch in listing.batches(wanted.count):
-        offers, not_judged = offers + offers_of(batch.items), batch.not_judged
-        passing = sorted(key(offer.candidate) for offer in offers if wanted.passes(offer))
-        if (
-            batch.bound is not None
-            and passing[wanted.count - 1 :]
-            and passing[wanted.count - 1] <= batch.bound
-        ):
-            break
+    """So many are judged that none of the rest could be among the best that are wanted; else it is said how many could."""
+    key, first = grade_order(listing.here_id), wanted.count + SPARE
+    found = listing.read(first)
+    rows, last_class = _Places(listing, wanted, fitted).worth_judging(found, first)
+    offers = offers_of([row.item for row in rows])
     by_grade = sorted(offers, key=lambda offer: key(offer.candidate))
     by_ready = sorted(by_grade, key=lambda offer: (offer.ready.minutes is None, offer.ready.minutes or 0))
     lifts = place is not None and place.duty.lifting  # No automatic substitute: nothing is put forward.
@@ -273,5 +347,5 @@ def _ranked(
         best_by_ready=next((offer for offer in by_ready if offer.ready.minutes is not None), None),
         notes=place.notes if place else (),
         place=place,
-        left_out=not_judged,
+        left_out=found.not_judged(rows, best_class=last_class),
     )

@@ -7,14 +7,18 @@ from functools import cached_property
 from inventory.catalogue.shortlist import ToothRange
 from inventory.interchange.bushing import BushesAtHand
 from inventory.interchange.findings import Finding, Verdict, WorkStep, worst_of
+from inventory.interchange.mounting import check_mounting
 from inventory.interchange.requirement import Requirement, Sprocket
+from inventory.interchange.table_doubts import settle, table_doubts
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Aspect, Outcome
+from inventory.interchange.vocabulary import Aspect, BoreType, Outcome
 from inventory.plumbing.joint_statement import Parameters
+from inventory.standards.bushes import bushes
 
 MARGIN_MM = 1e-5
 ROUND = "('plain', 'finished', 'split')"
 BUSHED = "('tapered', 'qd')"
+BUSH_SIZES = tuple(sorted({bush.size.upper() for bush in bushes()}))
 JudgeOne = Callable[[Sprocket], Verdict]
 
 
@@ -50,6 +54,14 @@ class BoundConditions:
         if replaced.bush_size:
             same.append(f"s.bush_size = {self.parameters.put(replaced.bush_size)}")
         return " AND ".join(same)
+
+    def of_bush_size(self, sizes: Iterable[str]) -> str:
+        return f"(s.bore_type IN {BUSHED} AND UPPER(s.bush_size) IN {self.parameters.put_all(sizes)})"
+
+    def mounting_of(self, bush_size: str) -> tuple[Finding, ...]:
+        """What the core finds of a hub for this bush, whatever lies on the shelves."""
+        given = self.required, Sprocket(bore_type=BoreType.TAPERED, bush_size=bush_size)
+        return settle(lambda one: check_mounting(*one, self.practice), given, table_doubts(*given))
 
     def and_not_same(self, condition: str) -> str:
         return f"({condition} AND NOT ({self.same_mounting}))"

@@ -1,7 +1,8 @@
 """An item with its verdict and its stock, and the order of several."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 
 from inventory.catalogue.core_values import attributes_of
 from inventory.catalogue.stock_on_hand import ShelfStock, StockOnHand
@@ -42,35 +43,59 @@ class Candidate:
         return self.attributes.chain is None or self.attributes.teeth is None
 
 
-def judge_candidates(items: Sequence[Item], stock: StockOnHand, judge: Judge) -> list[Candidate]:
+def judge_candidates(items: Iterable[Item], stock: StockOnHand, judge: Judge) -> list[Candidate]:
     candidates = []
     for item in items:
-        assert item.specification is not None
-        attributes = attributes_of(item.specification)
+        attributes = sprocket_of(item)
         candidates.append(Candidate(item, attributes, judge(attributes), stock.of_item(item.pk)))
     return candidates
 
 
-def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
+def sprocket_of(item: Item) -> Sprocket:
+    assert item.specification is not None
+    return attributes_of(item.specification)
+
+
+def place_of(
+    *,
+    grade_rank: int,
+    is_guess: bool,
+    refusals: int,
+    nearness: int,
+    minutes: int | None,
+    cost: Decimal | None,
+    stock_number: str,
+    is_outlasted: bool = False,
+) -> tuple[object, ...]:
     """Sort key: grade (the unfit by how much refuses them), what lasted shorter last, available here, elsewhere, minutes, cost.
 
     The stock number comes last, so that the order is total.
     """
+    return (
+        *(grade_rank, is_guess, refusals, is_outlasted, nearness, minutes is None, minutes or 0),
+        *(cost is None, cost or 0, stock_number),
+    )
+
+
+def grade_order(here_id: int | None) -> Callable[[Candidate], tuple[object, ...]]:
+    """The sort key of a candidate where this storeroom asks."""
 
     def key(candidate: Candidate) -> tuple[object, ...]:
         nearness = 0 if candidate.available_in(here_id) else 1 if candidate.available else 2
-        minutes, cost = candidate.verdict.work_minutes, candidate.item.unit_cost
-        return (
-            GRADE_RANK[candidate.verdict.grade],
-            candidate.is_guess,
-            candidate.refusals,
-            candidate.is_outlasted,
-            nearness,
-            minutes is None,
-            minutes or 0,
-            cost is None,
-            cost or 0,
-            candidate.item.stock_number,
-        )
+        return place_with(candidate, nearness)
 
     return key
+
+
+def place_with(candidate: Candidate, nearness: int) -> tuple[object, ...]:
+    """0 where it lies in the storeroom that asks, 1 elsewhere, 2 on no shelf."""
+    return place_of(
+        grade_rank=GRADE_RANK[candidate.verdict.grade],
+        is_guess=candidate.is_guess,
+        refusals=candidate.refusals,
+        is_outlasted=candidate.is_outlasted,
+        nearness=nearness,
+        minutes=candidate.verdict.work_minutes,
+        cost=candidate.item.unit_cost,
+        stock_number=candidate.item.stock_number,
+    )

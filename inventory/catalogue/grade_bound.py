@@ -11,9 +11,18 @@ from dataclasses import dataclass, replace
 from functools import cache
 from math import floor
 
-from inventory.catalogue.bound_conditions import BUSHED, MARGIN_MM, BoundConditions, any_of, outcome_of
+from inventory.catalogue.bound_conditions import (
+    BUSH_SIZES,
+    BUSHED,
+    MARGIN_MM,
+    ROUND,
+    BoundConditions,
+    any_of,
+    outcome_of,
+)
 from inventory.catalogue.mounting_bound import MountingBound
 from inventory.catalogue.shortlist import has_pitch_near
+from inventory.interchange.bushing import is_bushed
 from inventory.interchange.engagement import check_chain
 from inventory.interchange.findings import Finding, worst_of
 from inventory.interchange.hub import check_hub
@@ -21,7 +30,7 @@ from inventory.interchange.material import check_material
 from inventory.interchange.requirement import Engagement, Requirement, Sprocket
 from inventory.interchange.table_doubts import settle, table_doubts
 from inventory.interchange.thresholds import Practice
-from inventory.interchange.vocabulary import Aspect, Environment, HubStyle, Material, Outcome
+from inventory.interchange.vocabulary import Aspect, BoreType, Environment, HubStyle, Material, Outcome
 from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
 from inventory.standards.chains import chains
 
@@ -30,6 +39,11 @@ MOST_COUNTS = 25
 TOO_FAR = ("ratio_beyond_tolerance", "ratio_tolerance_not_recorded", "teeth_differ", "teeth_differ_by_cut")
 GRADE_STEP, GUESS_STEP = 1000, 100
 UNFIT_CLASS = 3 * GRADE_STEP
+
+
+def class_of(grade_rank: int, *, is_guess: bool, refusals: int) -> int:
+    """The first part of the order as one number, as `class_sql` gives it."""
+    return grade_rank * GRADE_STEP + is_guess * GUESS_STEP + refusals
 
 
 @dataclass
@@ -236,7 +250,8 @@ class GradeBound(BoundConditions):
         if envelope.hub_diameter_mm is not None:
             room = self.parameters.put(envelope.hub_diameter_mm + limits.room_tolerance_mm + MARGIN_MM)
             wide = f"(s.hub_diameter_mm > {room} OR s.hub_diameter_2_mm > {room})"
-            self.works.append(f"({wide} AND s.hub_style <> 'A')")
+            is_shaft_known = self.required.shaft is not None and self.required.shaft.diameter_mm is not None
+            (self.works if is_shaft_known else self.reviews).append(f"({wide} AND s.hub_style <> 'A')")
             self.reviews.append(
                 "(s.hub_diameter_mm IS NULL AND s.hub_diameter_2_mm IS NULL AND s.hub_style <> 'A')"
             )
@@ -270,12 +285,30 @@ class GradeBound(BoundConditions):
         self.reviews.append("s.bore_type = ''")
         shaft = self.required.shaft
         if shaft is None:
+            self._of_mounting_without_shaft()
             return
         mounting = MountingBound(self, shaft)
         refused = mounting.refused()
         if refused:
             self.refusals.append(f"(({any_of(refused)}) AND NOT ({self.same_mounting}))")
         mounting.bound_rest()
+
+    def _of_mounting_without_shaft(self) -> None:
+        """Only what is mounted as the replaced part is fits for certain, a pilot bore in place of one, or a hub for the same bush."""
+        replaced = self.required.interface
+        if replaced is None or not is_bushed(replaced):
+            is_pilot = replaced is not None and replaced.bore_type is BoreType.PLAIN
+            self.reviews.append(self.and_not_same("s.bore_type <> 'plain'" if is_pilot else "1 = 1"))
+            return
+        self.reviews.append(f"s.bore_type NOT IN {BUSHED}")
+        self.refusals.append(
+            f"s.bore_type NOT IN {BUSHED} AND s.bore_type NOT IN {ROUND} AND s.bore_type <> ''"
+        )
+        outcomes = {size: outcome_of(self.mounting_of(size), Aspect.MOUNTING) for size in BUSH_SIZES}
+        for outcome, conditions in ((Outcome.NO, self.refusals), (Outcome.REVIEW, self.reviews)):
+            sizes = [size for size, found in outcomes.items() if found is outcome]
+            if sizes:
+                conditions.append(self.and_not_same(self.of_bush_size(sizes)))
 
 
 COUNT_ASPECTS = (Aspect.TEETH, Aspect.CHAIN_WEAR)

@@ -1,11 +1,13 @@
 """What the bore of a hub does on a shaft of known kind and size, as conditions of the bound."""
 
+from collections import defaultdict
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from math import sqrt
 
 from inventory.catalogue.bound_conditions import (
+    BUSH_SIZES,
     BUSHED,
     MARGIN_MM,
     ROUND,
@@ -13,7 +15,8 @@ from inventory.catalogue.bound_conditions import (
     any_of,
     outcome_of,
 )
-from inventory.interchange.findings import Finding
+from inventory.facts import fact
+from inventory.interchange.findings import Finding, WorkStep
 from inventory.interchange.key import keyseat_for, least_wall_mm, wall_over_keyseat_mm, wall_turns_on
 from inventory.interchange.mounting import LOOKS_LIKE_A_FIT_MM
 from inventory.interchange.requirement import Shaft, Sprocket
@@ -21,6 +24,8 @@ from inventory.interchange.vocabulary import Aspect, BoreType, HubStyle, Operati
 from inventory.standards.bushes import UnknownBush, bush_substitution, bushes
 
 HUB_STEP_MM = 0.01
+ANY_BUSH = fact("fit_bush")
+"""In place of the step that names its size: the minutes alone are summed."""
 SHORTEST_HUB_MM, LONGEST_HUB_MM, LENGTH_STEPS = 5.0, 320.0, 6
 
 
@@ -127,10 +132,13 @@ class MountingBound:
 
     @cached_property
     def _bushes(self) -> dict[str, tuple[Finding, ...]]:
-        """What the core finds of a hub for each size of bush that lies on a shelf, and for the one on the shaft."""
+        """What the core finds of a hub for each size of bush that lies on a shelf, and for the one on the shaft.
+
+        For each size of the tables where nobody looked at the shelves.
+        """
         bound = self.bound
         if bound.bushes is None:
-            return {}
+            return {size: bound.mounting_of(size) for size in BUSH_SIZES}
         sizes = {bush.size.upper() for bush in bound.bushes.bushes if bush.available > 0}
         sizes |= {self.shaft.bush_size.upper()} if self.shaft.bush_size else set()
         return {
@@ -153,7 +161,7 @@ class MountingBound:
         return found
 
     def _of_size(self, sizes: Iterable[str]) -> str:
-        return f"(s.bore_type IN {BUSHED} AND UPPER(s.bush_size) IN {self.bound.parameters.put_all(sizes)})"
+        return self.bound.of_bush_size(sizes)
 
     def bound_rest(self) -> None:
         if not self._is_round:
@@ -172,12 +180,16 @@ class MountingBound:
         if keys:
             bound.refusals.append(bound.and_not_same(self._of_size(keys)))
         bound.reviews.append(f"(s.bore_type IN {BUSHED} AND s.bush_size = '')")
+        alike: dict[tuple[bool, tuple[WorkStep, ...]], list[str]] = defaultdict(list)
         for size, found in self._bushes.items():
             mounting = [one for one in found if one.aspect in (Aspect.MOUNTING, Aspect.KEY)]
-            condition = bound.and_not_same(self._of_size([size]))
-            if any(outcome_of(mounting, one) is Outcome.REVIEW for one in (Aspect.MOUNTING, Aspect.KEY)):
+            outcomes = [outcome_of(mounting, one) for one in (Aspect.MOUNTING, Aspect.KEY)]
+            steps = tuple(replace(step, detail=ANY_BUSH) for one in mounting for step in one.work)
+            alike[Outcome.REVIEW in outcomes, steps].append(size)
+        for (is_review, steps), sizes in alike.items():
+            condition = bound.and_not_same(self._of_size(sizes))
+            if is_review:
                 bound.reviews.append(condition)
-            steps = [step for one in mounting for step in one.work]
             if steps:
                 bound.works.append(condition)
                 bound.takes(condition, steps)

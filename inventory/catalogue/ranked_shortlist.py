@@ -3,15 +3,18 @@
 What stands behind may be left unjudged once enough of what stands before is as good as it could be.
 """
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections import Counter
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from decimal import Decimal
+from functools import cache, cached_property
 from typing import Any
 
 from django.db import connections, router
 from django.db.models import Model
 
 from inventory.catalogue.bound_conditions import JudgeOne
+from inventory.catalogue.candidates import place_of
 from inventory.catalogue.grade_bound import GRADE_STEP, GUESS_STEP, UNFIT_CLASS, GradeBound
 from inventory.catalogue.shortlist import ToothRange, pitch_ranges
 from inventory.catalogue.stock_on_hand import available_sql
@@ -23,39 +26,50 @@ from inventory.models.stock import AVAILABLE_CONDITIONS
 from inventory.plumbing.joint_statement import Parameters
 
 SPARE = 8
-"""Judged beyond what is wanted in the first batch, as a few are worse than they could be."""
+"""Judged beyond what is wanted, as a few are worse than they could be."""
+BATCHES = 4
+"""So many times as many are read as are judged at first: they are judged where too many were worse than they could be."""
 SOONEST = 8
-"""So many of the soonest that could fit are in the first batch, whatever their place."""
+"""So many of the soonest that could fit are judged first, whatever their place."""
 HERE, UNKNOWN_WAY, ON_NO_SHELF = -1, 1_000_000, 2
 """In place of the minutes to the storeroom that asks: the item lies there; the way is not recorded."""
-MOST_JUDGED = 600
-"""Of those that are certainly unfit no more are looked at; what could fit is judged until enough is found."""
 IN_CODE_ORDER = {"postgresql": 'COLLATE "C"', "sqlite": "COLLATE BINARY"}
 """Stock numbers in the order in which Python compares them."""
+ALL_KINDS = {
+    "postgresql": "string_agg(class || ' ' || items, ',')",
+    "sqlite": "group_concat(class || ' ' || items, ',')",
+}
+# PostgreSQL thinks that a third of the specifications could fit, and would rather read all items than look up those of a few.
+ITEMS_OF_RANKED = {
+    "postgresql": "CROSS JOIN LATERAL (SELECT {columns} FROM inventory_specification s JOIN inventory_item i "
+    "ON i.specification_id = s.id WHERE s.id = ranked.specification OFFSET 0) found",
+    "sqlite": "CROSS JOIN (SELECT s.id AS specification, {columns} FROM inventory_specification s JOIN inventory_item i "
+    "ON i.specification_id = s.id) found ON found.specification = ranked.specification",
+}
 
-# Each of `listed`, `near` and `placed` is worked out once: PostgreSQL would look up the way at each mention of it. The ways to the shelves are looked up for what could fit, and beside it only for
-# as many of the unfit as the page can show: that is what keeps a large group cheap.
+# Each of `ranked`, `near` and `placed` is worked out once: PostgreSQL would look up the way at each mention of it. Items, their
+# work and the ways to the shelves are looked up for what could fit, and beside it only for as many of the unfit as the page can
+# show; the others are counted by their specifications. That is what keeps a large group cheap.
 STATEMENT = """
-WITH listed AS MATERIALIZED (
-  SELECT i.id AS item, i.stock_number, i.unit_cost, {class_sql} AS class, {minutes_sql} AS minutes
-  FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
-  WHERE ({cases}){other_than}
+WITH ranked AS MATERIALIZED (
+  SELECT s.id AS specification, {class_sql} AS class,
+    (SELECT COUNT(*) FROM inventory_item i WHERE i.specification_id = s.id){other_than} AS items
+  FROM inventory_specification s WHERE {cases}
 ), near AS MATERIALIZED (
-  SELECT listed.*, (
+  SELECT found.*, ranked.class, (
       SELECT MIN(CASE WHEN k.storeroom_id = {room} THEN {here} ELSE COALESCE((
           SELECT w.minutes FROM inventory_transfertime w
           WHERE w.from_storeroom_id = k.storeroom_id AND w.to_storeroom_id = {room}), {unknown_way}) END)
       FROM inventory_stocklevel k
-      WHERE k.item_id = listed.item AND k.condition IN {conditions} AND k.on_hand > k.reserved{scope}
-    ) AS way FROM listed WHERE {looked_up}
+      WHERE k.item_id = found.item AND k.condition IN {conditions} AND k.on_hand > k.reserved{scope}
+    ) AS way FROM ranked {items_of_ranked} WHERE {looked_up}
 ), placed AS MATERIALIZED (
   SELECT near.*, CASE WHEN way = {here} THEN 0 WHEN way IS NULL THEN {on_no_shelf} ELSE 1 END AS nearness,
     CASE WHEN class >= {unfit} THEN 0 ELSE minutes END AS least_minutes
   FROM near WHERE {wanted}
 ), best AS (
   SELECT 1 AS is_placed, placed.* FROM placed
-  ORDER BY class, nearness, least_minutes, unit_cost IS NULL, unit_cost, stock_number {in_code_order}
-  LIMIT {size} OFFSET {first}
+  ORDER BY class, nearness, least_minutes, unit_cost IS NULL, unit_cost, stock_number {in_code_order} LIMIT {size}
 ), soonest AS (
   SELECT 0 AS is_placed, placed.* FROM placed WHERE class < {unfit} AND way IS NOT NULL
   ORDER BY way, class, stock_number {in_code_order} LIMIT {soonest}
@@ -67,10 +81,9 @@ WITH listed AS MATERIALIZED (
 ), chosen AS (
   SELECT * FROM best UNION ALL SELECT * FROM soonest UNION ALL SELECT * FROM refused UNION ALL SELECT * FROM named
 )
-SELECT counted.every, counted.unfit, counted.on_shelves, counted.unknown_parts, chosen.is_placed, chosen.class, chosen.nearness,
-  chosen.least_minutes, {columns}
-FROM (SELECT (SELECT COUNT(*) FROM {counted}) AS every,
-    (SELECT COUNT(*) FROM {counted} WHERE class >= {unfit}) AS unfit,
+SELECT counted.kinds, counted.on_shelves, counted.unknown_parts, chosen.is_placed, chosen.class, chosen.nearness,
+  chosen.least_minutes, chosen.unit_cost, chosen.stock_number, {columns}
+FROM (SELECT (SELECT {all_kinds} FROM (SELECT class, {items} AS items FROM {counted} GROUP BY class) kind) AS kinds,
     (SELECT COUNT(*) FROM placed WHERE class < {unfit} AND way IS NOT NULL) AS on_shelves, ({unknown_parts}) AS unknown_parts) counted
 LEFT JOIN chosen ON 1 = 1 LEFT JOIN inventory_item i ON i.id = chosen.item
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
@@ -87,7 +100,7 @@ WITH free AS MATERIALIZED (
 SELECT free.item, {columns} FROM free LEFT JOIN inventory_item i ON i.id = free.item AND free.place <= {most}
 LEFT JOIN inventory_specification s ON s.id = i.specification_id
 """
-COUNTS, BOUND_COLUMNS = 4, 8
+BOUND_COLUMNS = 9
 MOST_UNKNOWN_COUNTED = 50
 UNKNOWN_PARTS = f"""SELECT COUNT(*) FROM (
   SELECT 1 FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
@@ -106,6 +119,8 @@ class NotJudged:
     """Than were counted."""
     lower_ranked_available: int = 0
     """Of the lower ranked: one may be ready before what was judged."""
+    may_rank_higher: int = 0
+    """Of the lower ranked and the unfit: could be among the best, where too many of those judged were worse than they could be."""
 
     @property
     def total(self) -> int:
@@ -116,11 +131,18 @@ class NotJudged:
 class ShortlistedItem:
     """An item with the first part of its bound; no verdict on it comes before it in `grade_order`."""
 
-    item: Item
     class_: int
     nearness: int
     least_minutes: int
     is_placed: bool
+    unit_cost: Decimal | None
+    stock_number: str
+    columns: tuple[Any, ...]
+    alias: str
+
+    @cached_property
+    def item(self) -> Item:
+        return _item_of(self.columns, self.alias)
 
     @property
     def best_rank(self) -> int:
@@ -138,20 +160,42 @@ class ShortlistedItem:
     def bound(self) -> tuple[object, ...]:
         """As `grade_order` has it."""
         guess, refusals = divmod(self.class_ % GRADE_STEP, GUESS_STEP)
-        cost = self.item.unit_cost
-        return (
-            *(self.best_rank, bool(guess), refusals, False, self.nearness, False, self.least_minutes),
-            *(cost is None, cost or 0, self.item.stock_number),
+        return place_of(
+            grade_rank=self.best_rank,
+            is_guess=bool(guess),
+            refusals=refusals,
+            nearness=self.nearness,
+            minutes=self.least_minutes,
+            cost=self.unit_cost,
+            stock_number=self.stock_number,
         )
 
 
 @dataclass(frozen=True)
-class ShortlistBatch:
-    """Items to judge, what is not judged after them, and the best that any of those could be; None where none is left."""
+class Shortlisted:
+    """What the database chose of all that could engage, the best of it in order, and how many there are of each class."""
 
-    items: list[Item]
-    not_judged: NotJudged
-    bound: tuple[object, ...] | None = None
+    placed: list[ShortlistedItem]
+    others: list[ShortlistedItem]
+    items_of_class: Mapping[int, int]
+    on_shelves: int
+    unknown_parts: int
+    has_all_that_could_fit: bool
+
+    def not_judged(self, judged: Iterable[ShortlistedItem], *, best_class: int = -1) -> NotJudged:
+        """`best_class`: those that were not judged and could be of this class or a better one may rank higher."""
+        rows = list(judged)
+        left = Counter(self.items_of_class)
+        left.subtract(Counter(row.class_ for row in rows))
+        return NotJudged(
+            lower_ranked=sum(count for one, count in left.items() if one < UNFIT_CLASS),
+            certainly_unfit=sum(count for one, count in left.items() if one >= UNFIT_CLASS),
+            unknown_parts=min(self.unknown_parts, MOST_UNKNOWN_COUNTED),
+            more_unknown_parts=self.unknown_parts > MOST_UNKNOWN_COUNTED,
+            lower_ranked_available=self.on_shelves
+            - sum(row.is_available for row in rows if not row.is_unfit),
+            may_rank_higher=sum(count for one, count in left.items() if one <= best_class),
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -168,47 +212,38 @@ class Shortlist:
     other_than: int | None = None
     named: tuple[str, ...] = ()
     refused: int = 0
-    """So many that do not fit, the nearest to a fit first, are in the first batch beside those that could."""
+    """So many that do not fit, the nearest to a fit first, are among those judged first beside those that could."""
 
-    def batches(self, count: int) -> Iterator[ShortlistBatch]:
-        """The first holds a few more than are wanted, with the soonest and the named; each is then as long as all before it."""
-        first, size = 0, count + SPARE
-        known: dict[int, ShortlistedItem] = {}
-        while True:
-            rows, (every, unfit, on_shelves, unknown) = self.rows(first, size)
-            placed = sorted((row for row in rows if row.is_placed), key=lambda row: row.bound)
-            others = [row for row in rows if not row.is_placed]
-            new = {row.item.pk: row for row in (*others, *placed) if row.item.pk not in known}
-            known |= new
-            is_last = len(placed) < size or first + size >= every
-            seen_unfit = sum(row.is_unfit for row in known.values())
-            left = NotJudged(
-                every - len(known) - (unfit - seen_unfit),
-                unfit - seen_unfit,
-                min(unknown, MOST_UNKNOWN_COUNTED),
-                unknown > MOST_UNKNOWN_COUNTED,
-                on_shelves - sum(row.is_available for row in known.values() if not row.is_unfit),
-            )
-            items = [row.item for row in new.values()]
-            yield ShortlistBatch(items, left, None if is_last else placed[-1].bound)
-            if is_last or (placed[-1].is_unfit and first + size >= MOST_JUDGED):
-                return
-            first, size = first + size, first + size
-
-    def rows(self, first: int, size: int) -> tuple[list[ShortlistedItem], tuple[int, int, int, int]]:
-        """Some places of the order, and how many there are, are unfit, are on a shelf and could fit, and of how many nothing is known."""
+    def read(self, first: int) -> Shortlisted:
+        """One query: so many places of the order and some behind them, with the soonest and the named."""
         alias = router.db_for_read(Item)
-        vendor = connections[alias].vendor
-        sql, parameters = self.statement(first, size, vendor)
+        sql, parameters = self.statement(first, connections[alias].vendor)
         with connections[alias].cursor() as cursor:
             cursor.execute(sql, parameters)
             rows = cursor.fetchall()
         found = [
-            ShortlistedItem(_item_of(row[BOUND_COLUMNS:], alias), row[5], row[6], row[7], bool(row[4]))
+            ShortlistedItem(
+                class_=row[4],
+                nearness=row[5],
+                least_minutes=row[6],
+                is_placed=bool(row[3]),
+                unit_cost=_cost_of(row[7]),
+                stock_number=row[8],
+                columns=row[BOUND_COLUMNS:],
+                alias=alias,
+            )
             for row in rows
-            if row[4] is not None
+            if row[3] is not None
         ]
-        return found, rows[0][:COUNTS]
+        kinds = (pair.split() for pair in (rows[0][0] or "").split(",") if pair)
+        return Shortlisted(
+            placed=sorted((row for row in found if row.is_placed), key=lambda row: row.bound),
+            others=[row for row in found if not row.is_placed],
+            items_of_class={int(one): int(items) for one, items in kinds},
+            on_shelves=rows[0][1],
+            unknown_parts=rows[0][2],
+            has_all_that_could_fit=sum(bool(row[3]) for row in rows) < BATCHES * first,
+        )
 
     def best_of_each_count(self, counts: Iterable[int], most: int) -> tuple[list[Item], set[int]]:
         """The available ones that could fit, so many of each tooth count, by stock number; and the ids of the others."""
@@ -232,22 +267,22 @@ class Shortlist:
         others = {row[0] for row in rows if row[1] is None}
         return sorted(items, key=lambda item: item.stock_number), others
 
-    def statement(self, first: int, size: int, vendor: str) -> tuple[str, Parameters]:
+    def statement(self, first: int, vendor: str) -> tuple[str, Parameters]:
         put = Parameters()
         bound = GradeBound(self.required, self.practice, self.judge, self.teeth, put, self.bushes)
-        named = put.put_all(self.named or ("",))
-        edge = f"(SELECT class FROM listed ORDER BY class LIMIT 1 OFFSET {first + size - 1})"
-        looked_up = f"class < {UNFIT_CLASS} OR class <= COALESCE({edge}, {UNFIT_CLASS * 2}) OR stock_number IN {named}"
-        refused = 0 if first else self.refused
-        if refused:
-            unfit = f"FROM listed WHERE class >= {UNFIT_CLASS} ORDER BY class LIMIT 1 OFFSET {refused - 1}"
-            looked_up += f" OR class <= COALESCE((SELECT class {unfit}), {UNFIT_CLASS * 2})"
         is_known = self.required.chain is not None and self.teeth is not None
+        columns = f"i.id AS item, i.stock_number, i.unit_cost, {bound.minutes_sql} AS minutes"
+        other_than, which = "", self._looked_up(first, put)
+        if self.other_than is not None:
+            other = put.put(self.other_than)
+            own = f"(SELECT other.specification_id FROM inventory_item other WHERE other.id = {other})"
+            other_than = f" - CASE WHEN s.id = {own} THEN 1 ELSE 0 END"
+            which = f"({which}) AND found.item <> {other}"
         sql = STATEMENT.format(
             class_sql=bound.class_sql,
-            minutes_sql=bound.minutes_sql,
+            items_of_ranked=ITEMS_OF_RANKED[vendor].format(columns=columns),
             cases=self._cases(put),
-            other_than="" if self.other_than is None else f" AND i.id <> {put.put(self.other_than)}",
+            other_than=other_than,
             here=HERE,
             on_no_shelf=ON_NO_SHELF,
             unfit=UNFIT_CLASS,
@@ -255,19 +290,36 @@ class Shortlist:
             unknown_way=UNKNOWN_WAY,
             conditions=put.put_all(map(str, AVAILABLE_CONDITIONS)),
             scope=put.in_scope("k.storeroom_id"),
-            looked_up="1 = 1" if self.only_available else looked_up,
+            looked_up=which,
             wanted="way IS NOT NULL" if self.only_available else "1 = 1",
             in_code_order=IN_CODE_ORDER[vendor],
-            size=size,
-            first=first,
-            soonest=0 if first else SOONEST,
-            refused=refused,
-            named=put.put_all(("",)) if first else named,
+            all_kinds=ALL_KINDS[vendor],
+            size=BATCHES * first,
+            soonest=SOONEST,
+            refused=self.refused,
+            named=put.put_all(self.named or ("",)),
             columns=_columns(),
-            counted="placed" if self.only_available else "listed",
+            items="COUNT(*)" if self.only_available else "SUM(items)",
+            counted="placed" if self.only_available else "ranked",
             unknown_parts=UNKNOWN_PARTS if is_known else "SELECT 0",
         )
         return sql, put
+
+    def _looked_up(self, first: int, put: Parameters) -> str:
+        """All that could fit, and of the others the classes that the page reaches."""
+        if self.only_available:
+            return "1 = 1"
+        edges = [f"FROM ranked WHERE items > 0 ORDER BY class LIMIT 1 OFFSET {first - 1}"]
+        if self.refused:
+            unfit = f"FROM ranked WHERE items > 0 AND class >= {UNFIT_CLASS}"
+            edges.append(f"{unfit} ORDER BY class LIMIT 1 OFFSET {self.refused - 1}")
+        read = f"SELECT class FROM ranked WHERE items > 0 ORDER BY class LIMIT 1 OFFSET {BATCHES * first}"
+        found = [f"class < {UNFIT_CLASS}", f"class < COALESCE(({read}), {UNFIT_CLASS * 2})"]
+        found += [f"class <= COALESCE((SELECT class {edge}), {UNFIT_CLASS * 2})" for edge in edges]
+        if self.named:
+            named = f"SELECT n.specification_id FROM inventory_item n WHERE n.stock_number IN {put.put_all(self.named)}"
+            found.append(f"ranked.specification IN ({named})")
+        return " OR ".join(found)
 
     def _cases(self, put: Parameters) -> str:
         """Pitch and count are right, or one of them is not known: each case whole, so that each finds its rows by the index."""
@@ -316,6 +368,11 @@ def _converters(alias: str) -> Mapping[int, tuple[Any, list[Any]]]:
         if own:
             found[at] = (column, own)
     return found
+
+
+def _cost_of(value: Any) -> Decimal | None:
+    """SQLite keeps a whole amount without its decimals."""
+    return value if value is None or isinstance(value, Decimal) else Decimal(str(value))
 
 
 def _item_of(row: tuple[Any, ...], alias: str) -> Item:

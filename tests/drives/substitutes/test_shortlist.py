@@ -18,6 +18,7 @@ from django.utils import timezone
 from drives.models import Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
+from drives.substitutes import offers
 from drives.substitutes.offers import RankedOffers, Wanted, substitutes_for_position
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
 from inventory.catalogue import ranked_shortlist
@@ -172,7 +173,7 @@ def test_no_item_is_better_than_its_bound() -> None:
     pairs = bounded = exact = 0
     for listing, judge_one in some_questions(dice):
         order = grade_order(None)
-        rows, _ = listing.rows(0, ALL)
+        rows = listing.read(ALL).placed
         stock = load_stock_of_items([row.item.pk for row in rows])
         for row in {row.item.pk: row for row in rows if row.is_placed}.values():
             offered = attributes_of(row.item.specification)
@@ -196,9 +197,9 @@ def test_what_is_shortlisted_is_all_that_could_engage() -> None:
     items = [ItemFactory(specification=some_part(dice)) for _ in range(PARTS)]
     for listing, _ in some_questions(dice):
         required, teeth = listing.required, listing.teeth
-        rows, (every, *_) = listing.rows(0, ALL)
-        listed = placed(rows)
-        assert len(listed) == every
+        found = listing.read(ALL)
+        listed = placed(found.placed)
+        assert len(listed) == sum(found.items_of_class.values())
         for item in items:
             offered = attributes_of(item.specification)
             is_unknown = offered.chain is None and offered.teeth is None
@@ -238,7 +239,7 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
     many_parts(position, 90)
     whole = answer(position, Wanted(10_000))
     assert whole.left_out == NotJudged()
-    monkeypatch.setattr(ranked_shortlist, "SPARE", 0)
+    monkeypatch.setattr(offers, "SPARE", 0)
     monkeypatch.setattr(ranked_shortlist, "SOONEST", 2)
     short = answer(position, Wanted(5))
     assert numbers(short, 5) == numbers(whole, 5)
@@ -252,10 +253,43 @@ def test_the_best_are_those_of_a_full_judgement(monkeypatch: pytest.MonkeyPatch)
     assert short.best_by_ready.ready.minutes == whole.best_by_ready.ready.minutes
 
 
+def test_what_could_be_among_the_best_and_was_not_judged_is_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    position = PositionFactory(
+        drive__equipment__area__plant__storeroom=StoreroomFactory(), drive__chain_designation="08B"
+    )
+    # A tooth width is not part of the bound: all of these look as good as the last one and are not.
+    parts = [
+        SprocketFactory(teeth=position.teeth, bore_mm=25, tooth_width_mm=width) for width in (3, 3, 3, 7)
+    ]
+    items = [ItemFactory(specification=part, unit_cost=cost) for cost, part in enumerate(parts)]
+    monkeypatch.setattr(ranked_shortlist, "SOONEST", 0)
+    monkeypatch.setattr(offers, "SPARE", 0)
+    whole = answer(position, Wanted(1))
+    assert (numbers(whole, 1), whole.left_out.may_rank_higher) == ([items[-1].stock_number], 0)
+    monkeypatch.setattr(ranked_shortlist, "BATCHES", 2)
+    short = answer(position, Wanted(1))
+    assert len(short.offers) == 2
+    assert short.left_out.may_rank_higher == short.left_out.total == 2
+    only_fits = answer(position, Wanted(1, worst_grade=Grade.WITH_WORK))
+    assert only_fits.left_out.may_rank_higher == 2
+
+
+def test_what_the_filter_refuses_in_any_case_is_not_judged(django_assert_num_queries: Any) -> None:
+    position = PositionFactory(drive__equipment__area__plant__storeroom=StoreroomFactory())
+    many_parts(position, 90)
+    record = positions_with_requirements().get(pk=position.pk)
+    with django_assert_num_queries(3):
+        found = substitutes_for_position(
+            record, here_id=None, at=timezone.now(), wanted=Wanted(50, worst_grade=Grade.DROP_IN)
+        )
+    assert found.left_out.may_rank_higher == 0
+    assert len(found.offers) + found.left_out.total == 90
+
+
 def test_a_named_item_is_judged_however_far_behind_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
     position = PositionFactory(drive__equipment__area__plant__storeroom=StoreroomFactory())
     many_parts(position, 40)
-    monkeypatch.setattr(ranked_shortlist, "SPARE", 0)
+    monkeypatch.setattr(offers, "SPARE", 0)
     last = numbers(answer(position, Wanted(1_000)), 1_000)[-1]
     found = answer(position, Wanted(2, also=(last,)))
     assert last in numbers(found, len(found.offers))
