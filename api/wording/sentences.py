@@ -5,6 +5,8 @@ from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
 
+from django.utils.translation import get_language
+
 from api import wording
 from api.wording.figures import Sentence, shown
 from inventory.facts import Fact, fact_from_json
@@ -18,7 +20,22 @@ ROOMS = [
 SENTENCES: dict[str, Sentence] = {code: text for room in ROOMS for code, text in room.SENTENCES.items()}
 
 
+MOST_KEPT = 5_000
+_kept: dict[tuple[str | None, str], str] = {}
+
+
 def sentence(fact: Fact) -> str:
+    """Kept by language, as the same facts come with nearly every candidate; by their text, in which 1 is not 1.0."""
+    key = get_language(), repr(fact)
+    found = _kept.get(key)
+    if found is None:
+        if len(_kept) >= MOST_KEPT:
+            _kept.clear()
+        found = _kept[key] = _sentence(fact)
+    return found
+
+
+def _sentence(fact: Fact) -> str:
     template = SENTENCES[fact.code]
     values = {name: shown(value, sentence) for name, value in fact.items}
     return template(values) if callable(template) else str(template).format_map(values)

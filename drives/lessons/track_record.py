@@ -80,8 +80,8 @@ class FittedHere:
 
     def records(self, items: Iterable[int]) -> dict[int, TrackRecord]:
         """Of those of the items that were ever fitted."""
-        compared = self._comparisons
-        return {item: _record(self, item, compared) for item in sorted({*items} & self.stock_numbers.keys())}
+        fitted = sorted({*items} & self.stock_numbers.keys())
+        return {item: _record(self, item, self._comparisons) for item in fitted}
 
     @cached_property
     def _comparisons(self) -> "_Comparisons":

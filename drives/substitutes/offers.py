@@ -298,15 +298,13 @@ class _Places:
 
     def _shown(self, rows: list[ShortlistedItem]) -> list[tuple[Any, ...]]:
         places = []
+        records = self.fitted.records(row.item.pk for row in rows) if self.fitted else {}
         for row in rows:
             offered = sprocket_of(row.item)
             verdict = self.listing.judge(offered)
             if self.wanted.takes(verdict.grade, is_available=row.is_available):
                 candidate = Candidate(row.item, offered, verdict, ())
-                if self.fitted is not None:
-                    record = self.fitted.records([row.item.pk]).get(row.item.pk)
-                    candidate = _with_caution(candidate, record)
-                places.append(place_with(candidate, row.nearness))
+                places.append(place_with(_with_caution(candidate, records.get(row.item.pk)), row.nearness))
         return sorted(places)[: self.wanted.count]
 
     def _is_settled(self, shown: list[tuple[Any, ...]], found: Shortlisted, count: int) -> bool:

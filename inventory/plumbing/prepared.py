@@ -49,6 +49,7 @@ class Plan:
         first, last = known["select_fields"][0], known["select_fields"][-1] + 1
         self.own, self.model = slice(first, last), known["model"]
         self.names = [column.target.attname for column, *_ in chosen[self.own]]
+        self.annotated = dict(compiler.annotation_col_map or {})
         self.populators = get_related_populators(known, chosen, alias)  # type: ignore[call-arg]
         self.converters = compiler.get_converters([column for column, *_ in chosen])
 
@@ -66,6 +67,8 @@ class Plan:
         record = self.model.from_db(self.alias, self.names, row[self.own])
         for populator in self.populators:
             populator.populate(row, record)
+        for name, at in self.annotated.items():
+            setattr(record, name, row[at])
         return record
 
 

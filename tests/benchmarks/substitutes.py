@@ -8,13 +8,13 @@ import http.client
 import json
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from importlib import import_module
 from threading import Thread
 from typing import Any
 from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import numpy as np
 from django.contrib.auth import get_user_model
-from django.core.wsgi import get_wsgi_application
 from django.db import connection
 from django.test import Client
 
@@ -143,8 +143,10 @@ class _Quiet(WSGIRequestHandler):
 
 @contextmanager
 def _server() -> Iterator[tuple[Callable[[str], bytes], int]]:
+    # The application as it is served; it sets Django up, so it is imported after the settings are known.
+    application = import_module("api.wsgi").application
     cookie = _client().cookies.output(header="", sep=";").split(";")[0].strip()
-    server = make_server("127.0.0.1", 0, get_wsgi_application(), handler_class=_Quiet)
+    server = make_server("127.0.0.1", 0, application, handler_class=_Quiet)
     Thread(target=server.serve_forever, daemon=True).start()
     port = server.server_address[1]
 

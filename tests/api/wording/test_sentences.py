@@ -119,3 +119,12 @@ def test_nested_facts_are_listed() -> None:
         "only 0.20 mm are left between tooth and plates and the roller is 0.10 mm larger than the rim's"
         in sentence(fact("engages_for_a_short_time", chain="10A", rim="10B", reasons=reasons))
     )
+
+
+def test_facts_that_are_equal_but_read_differently_keep_their_own_sentences() -> None:
+    given = (True, 1, 1.0)
+    facts = [fact("recorded_text", text=value) for value in given]
+    assert facts[0] == facts[1] == facts[2]
+    assert [sentence(one) for one in facts for _ in range(2)] == [
+        text for text in ("True", "1", "1") for _ in range(2)
+    ]

@@ -4,6 +4,8 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from django.db.models import F
+from django.db.models.functions import Length
 
 from inventory.models import Bin, Event, Item, StockLevel, Storeroom
 from inventory.plumbing.prepared import PreparedInsert, PreparedQuery
@@ -95,3 +97,10 @@ def test_making_the_sql_leaves_the_query_that_all_threads_share_as_it_was() -> N
     before = dict(prepared.query.query.alias_map)
     assert prepared.first(item.stock_number) == item
     assert prepared.query.query.alias_map == before
+
+
+def test_what_is_worked_out_beside_the_record_is_there_too() -> None:
+    item = ItemFactory(stock_number="SPR-1")
+    rows = Item.objects.annotate(length=Length("stock_number"), kind=F("specification__kind"))
+    found: Any = PreparedQuery(rows.all, "stock_number").first(item.stock_number)
+    assert (found.length, found.kind) == (5, item.specification.kind if item.specification else None)
