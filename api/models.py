@@ -257,7 +257,9 @@ class BackgroundJob(models.Model):
 class ExposureLine(models.Model):
     """One position of a calculated list of positions at risk, as the scope of its job sees it; `place` counts from 1."""
 
-    job = models.ForeignKey(BackgroundJob, on_delete=models.CASCADE, related_name="exposure_lines")
+    job = models.ForeignKey(
+        BackgroundJob, on_delete=models.CASCADE, related_name="exposure_lines", db_index=False
+    )
     place = models.PositiveIntegerField()
     position = models.ForeignKey(Position, on_delete=models.CASCADE, related_name="+")
     plant = models.ForeignKey(Plant, on_delete=models.CASCADE, related_name="+")

@@ -153,7 +153,11 @@ def lines_of(
     lines = ExposureLine.objects.filter(job=job).order_by("place")
     if storeroom or plant:
         chosen = Plant.objects.filter(**{"code": plant} if plant else {})
-        lines = lines.filter(plant__in=chosen.filter(storeroom__code=storeroom) if storeroom else chosen)
+        found = list(
+            (chosen.filter(storeroom__code=storeroom) if storeroom else chosen).values_list("pk", flat=True)
+        )
+        # The lines of one plant are read in their order from the index.
+        lines = lines.filter(plant=found[0]) if len(found) == 1 else lines.filter(plant__in=found)
     return lines.filter(criticality="" if importance == "unknown" else importance) if importance else lines
 
 

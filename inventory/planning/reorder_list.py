@@ -6,13 +6,14 @@ from datetime import date
 from decimal import Decimal
 from math import ceil
 
-from django.db.models import F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockLevel, StockPolicy, Storeroom, Unit
 from inventory.models.access_scope import current_scope
-from inventory.planning.common_stock import PolicyGroup, load_common_stock, policy_groups
+from inventory.planning.common_stock import CommonStock, PolicyGroup, load_common_stock, policy_groups
+from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.stock_position import StockPosition, StockPositions, load_stock_positions
 from inventory.stocking.chain_pieces import jobs_served, pieces_left, remnants
 from inventory.stores.reach import Way, transfer_minutes
@@ -70,41 +71,60 @@ def reorder_lines(
 ) -> Iterator[ReorderLine]:
     """The lines behind a place of the list (before it, the last one first), as far as they are read.
 
-    A few queries for each chunk of the policies whose own storeroom may lack pieces.
+    A few queries for each chunk of the policies whose own storeroom may lack pieces, and one for each storeroom with policies.
     """
     rooms = _visible_storerooms()
-    wanted = [pk for pk in rooms if storeroom is None or pk == storeroom.pk]
-    size = CHUNK
-    while True:
-        policies = list(_short_policies(wanted, after, backward=backward)[:size])
+    wanted = _with_policies(after and after[0], backward=backward)
+    if storeroom is not None:
+        wanted = wanted.filter(pk=storeroom.pk)
+    codes = {pk: code for pk, code in wanted.values_list("pk", "code") if pk in rooms}
+    for policies in _chunks(codes, after, backward=backward):
         yield from _lines(policies, rooms, today)
-        if len(policies) < size:
-            return
-        after, size = place_of(policies[-1]), min(2 * size, LARGEST_CHUNK)
+
+
+def _with_policies(code: str | None, *, backward: bool) -> QuerySet[Storeroom]:
+    """From a storeroom on."""
+    policies = StockPolicy.objects.filter(stocked=True, storeroom=OuterRef("pk"))
+    found = Storeroom.objects.filter(Exists(policies)).order_by("-code" if backward else "code")
+    return found if code is None else found.filter(**{f"code__{'lte' if backward else 'gte'}": code})
+
+
+def _chunks(rooms: Mapping[int, str], after: Place | None, *, backward: bool) -> Iterator[list[StockPolicy]]:
+    """Storeroom by storeroom, so that the database orders no more than the policies of one for the first lines."""
+    found, size = list[StockPolicy](), CHUNK
+    for pk, code in rooms.items():
+        number = after[1] if after is not None and code == after[0] else None
+        while True:
+            found += _short_policies(pk, number, backward=backward)[: size - len(found)]
+            if len(found) < size:
+                break
+            yield found
+            found, size, number = [], min(2 * size, LARGEST_CHUNK), found[-1].item.stock_number
+    yield found
 
 
 def place_of(line: ReorderLine | StockPolicy) -> Place:
     return line.storeroom.code, line.item.stock_number
 
 
-def _short_policies(rooms: Collection[int], after: Place | None, *, backward: bool) -> QuerySet[StockPolicy]:
+def _short_policies(room: int, after: str | None, *, backward: bool) -> QuerySet[StockPolicy]:
     """Those that may need something: what lies free in the storeroom itself is not above the reorder point.
 
     No other storeroom and no other number takes anything away from that, so that the others need nothing.
     """
     here = StockLevel.objects.available().filter(item=OuterRef("item"), storeroom=OuterRef("storeroom"))
     free = here.order_by().values("item").annotate(free=Sum(F("on_hand") - F("reserved"))).values("free")
-    found = StockPolicy.objects.filter(stocked=True, storeroom__in=rooms).select_related("item", "storeroom")
-    # Of chain only whole jobs count, so that what lies there may not be enough.
-    found = found.annotate(free=Coalesce(Subquery(free), 0)).filter(
-        Q(item__unit=Unit.LINK) | Q(free__lte=F("reorder_point"))
+    # Not joined: a database may read all items for the policies of one storeroom.
+    item = Item.objects.order_by().filter(pk=OuterRef("item"))
+    found = StockPolicy.objects.filter(stocked=True, storeroom=room).prefetch_related("item", "storeroom")
+    found = found.annotate(number=Subquery(item.values("stock_number"))).alias(
+        unit=Subquery(item.values("unit")), free=Coalesce(Subquery(free), 0)
     )
-    order, further = ("-", "lt") if backward else ("", "gt")
+    # Of chain only whole jobs count, so that what lies there may not be enough.
+    found = found.filter(Q(unit=Unit.LINK) | Q(free__lte=F("reorder_point")))
     if after is not None:
-        room, number = after
-        same = Q(storeroom__code=room, **{f"item__stock_number__{further}": number})
-        found = found.filter(Q(**{f"storeroom__code__{further}": room}) | same)
-    return found.order_by(f"{order}storeroom__code", f"{order}item__stock_number")
+        found = found.filter(**{f"number__{'lt' if backward else 'gt'}": after})
+    return found.order_by("-number" if backward else "number")
 
 
 def _lines(policies: Sequence[StockPolicy], rooms: Mapping[int, str], today: date) -> Iterator[ReorderLine]:
@@ -114,13 +134,27 @@ def _lines(policies: Sequence[StockPolicy], rooms: Mapping[int, str], today: dat
     common = load_common_stock({policy.item_id for policy in policies})
     members = {one for stock in common.values() for one in stock.member_ids}
     members |= {policy.item_id for policy in policies}
-    of_parts = StockPolicy.objects.filter(stocked=True, item__in=members).select_related("item", "storeroom")
-    pools = {pool.policy.pk: pool for pool in policy_groups(of_parts.order_by("pk"), common)}
+    pools = {pool.policy.pk: pool for pool in policy_groups(_of_parts(policies, common), common)}
     listed = [pools[policy.pk] for policy in policies if policy.pk in pools]
     ways = transfer_minutes({pool.policy.storeroom_id for pool in listed})
     stock = _Stock(load_stock_positions(today, members), _stock_numbers(listed), ways, rooms)
     lines = (_line(pool, stock) for pool in listed)
     yield from (line for line in lines if line is not None)
+
+
+def _of_parts(
+    policies: Sequence[StockPolicy], common: Mapping[ItemStoreroom, CommonStock]
+) -> list[StockPolicy]:
+    """These, and all others of parts that have more numbers or lie in more storerooms."""
+    stocks = (common.get((policy.item_id, policy.storeroom_id)) for policy in policies)
+    shared = [one for one in stocks if one and len(one.member_ids) * len(one.storeroom_ids) > 1]
+    found = {policy.pk: policy for policy in policies}
+    if shared:
+        others = StockPolicy.objects.filter(
+            stocked=True, item__in={item for one in shared for item in one.member_ids}
+        )
+        found = {policy.pk: policy for policy in others.prefetch_related("item", "storeroom")} | found
+    return sorted(found.values(), key=lambda policy: policy.pk)
 
 
 def _visible_storerooms() -> dict[int, str]:

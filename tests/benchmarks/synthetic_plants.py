@@ -18,7 +18,7 @@ from drives.models import (
     Request,
     WorkOrder,
 )
-from inventory.models import Item
+from inventory.models import Item, StockLevel, StockPolicy, Storeroom
 from tests.benchmarks.bulk_rows import moments, write_rows
 from tests.benchmarks.synthetic_catalogue import CATALOGUE, QUESTION_ITEMS, Catalogue
 from tests.benchmarks.synthetic_group import YEARS, Size
@@ -26,9 +26,30 @@ from tests.benchmarks.synthetic_group import YEARS, Size
 AREAS_OF_A_PLANT = 10
 QUESTION_REQUESTS, QUESTION_REMOVALS = 20, 5
 DRIVES_TO_A_JOB = 10
+POLICIES_OF_A_STOREROOM = 400
 PIECES_OF_QUESTION = 100_000
 """More than there are of any item, so that its job looks for substitutes."""
 DAYS = 365.25 * YEARS
+
+
+def write_policies() -> str:
+    """As many in each storeroom of any group, every second one at its reorder point."""
+    chosen: dict[tuple[int, int], int] = {}
+    for room in Storeroom.objects.order_by("pk"):
+        rows = StockLevel.objects.available().filter(storeroom=room).order_by("item_id", "pk")
+        columns = rows.values_list("item_id", "storeroom_id", "on_hand")
+        chosen |= {(item, room): pieces for item, room, pieces in columns[:POLICIES_OF_A_STOREROOM]}
+    point = [max(pieces - number % 2, 0) for number, pieces in enumerate(chosen.values())]
+    columns = {
+        "item_id": [item for item, _ in chosen],
+        "storeroom_id": [room for _, room in chosen],
+        "reorder_point": point,
+        "order_up_to": [one + 2 for one in point],
+    }
+    count = write_rows(StockPolicy, columns)
+    with connection.cursor() as cursor:
+        cursor.execute(f"ANALYZE {connection.ops.quote_name(StockPolicy._meta.db_table)}")
+    return f"{count:,} stock policies"
 
 
 def write_plants(size: Size, rng: np.random.Generator, catalogue: Catalogue) -> Iterator[str]:
