@@ -12,6 +12,7 @@ from drives.exposure.position_years import PositionYear, explained, year_of_all
 from drives.exposure.positions_at_risk import PositionRisk
 from drives.models import Plant
 from inventory.facts import Fact, fact
+from inventory.plumbing.many_rows import insert_columns
 from inventory.plumbing.stored_form import from_stored, to_stored
 
 LINES_AT_ONCE = 1_000
@@ -130,20 +131,19 @@ def store_lines(job: JobInHand, exposure: PlantExposure) -> ExposureSums:
     shown = older.filter(answer__isnull=False).values("pk")
     ExposureLine.objects.filter(job__in=older.values("pk")).exclude(job__in=shown).delete()
     plants = dict(Plant.objects.values_list("code", "pk"))
-    ExposureLine.objects.bulk_create(
-        (
-            ExposureLine(
-                job_id=job.row.pk,
-                place=place,
-                position_id=risk.position.position_id,
-                plant_id=plants[risk.position.plant],
-                criticality=risk.position.criticality,
-                risk=to_stored(risk),
-            )
-            for place, risk in enumerate(exposure.positions, start=1)
-        ),
-        batch_size=LINES_AT_ONCE,
-    )
+    for start in range(0, len(exposure.positions), LINES_AT_ONCE):
+        risks = exposure.positions[start : start + LINES_AT_ONCE]
+        insert_columns(
+            ExposureLine,
+            {
+                "job_id": [job.row.pk] * len(risks),
+                "place": range(start + 1, start + len(risks) + 1),
+                "position_id": [risk.position.position_id for risk in risks],
+                "plant_id": [plants[risk.position.plant] for risk in risks],
+                "criticality": [risk.position.criticality for risk in risks],
+                "risk": [to_stored(risk) for risk in risks],
+            },
+        )
     return sums_of(exposure)
 
 

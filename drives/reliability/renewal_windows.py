@@ -51,9 +51,12 @@ class UnitRenewals:
     """Mass of the end of a new life."""
     in_a_row: FloatArray
     """Mass of the end of the last of 0, 1, 2, … new lives in a row, a row for each number."""
-    renewals: FloatArray
-    """Expected renewals at each step, a row for each unit."""
     mean_life_steps: FloatArray
+
+    @cached_property
+    def renewals(self) -> FloatArray:
+        """Expected renewals at each step, a row for each unit; a window that begins now needs none."""
+        return _convolved(self.first, self.in_a_row.sum(axis=1), self.first.shape[2])
 
     def next_after(self, start: int | None) -> FloatArray:
         """Mass of the next renewal after a step; None is the long run."""
@@ -184,8 +187,7 @@ def _on_steps(by_law: Sequence[AgingUnits], step: float, steps: int) -> UnitRene
     fresh, first = masses[:, 0], masses[:, 1:]
     in_a_row = _lives_in_a_row(fresh)
     mean = [mean_life_hours(one.shape, scale_hours=one.scale_days) / step for one in by_law]
-    renewals = _convolved(first, in_a_row.sum(axis=1), steps + 1)
-    return UnitRenewals(first, fresh, in_a_row, renewals, np.array(mean))
+    return UnitRenewals(first, fresh, in_a_row, np.array(mean))
 
 
 def _masses(units: AgingUnits, step: float, steps: int) -> FloatArray:
