@@ -25,7 +25,8 @@ class _CheckedSizes:
     """A size that is not a finite positive number never enters the core."""
 
     def __post_init__(self) -> None:
-        for name in _sizes_of(type(self)):
+        of: type = type(self)
+        for name in _sizes_of(of):
             size = getattr(self, name)
             if size is not None:
                 positive(name, size)
