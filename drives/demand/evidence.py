@@ -1,8 +1,9 @@
 """What a recommendation is made from, down to the events: plain values in a fixed order, for pages and the API."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import asdict
 from datetime import datetime, timedelta
+from functools import lru_cache
 from typing import Any
 
 from drives.demand.importance import PartImportance
@@ -15,6 +16,24 @@ from drives.reliability.renewal_trend import fit_renewal_trend
 from inventory.facts import Fact, fact
 
 
+class Evidence(Mapping[str, Any]):
+    """Worked out when it is read: that of all needs of a large plant together would fill the memory."""
+
+    __slots__ = ("_read",)
+
+    def __init__(self, read: Callable[[], dict[str, Any]]) -> None:
+        self._read = read
+
+    def __getitem__(self, name: str) -> Any:
+        return self._read()[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._read())
+
+    def __len__(self) -> int:
+        return len(self._read())
+
+
 def evidence_of(
     demand: DemandPools,
     pool: Pool,
@@ -22,6 +41,7 @@ def evidence_of(
     selected: SelectedModel,
     cover: Iterable[SubstituteCover],
     importance: PartImportance,
+    inspections: list[Any],
 ) -> dict[str, Any]:
     return {
         "pool": _pool(demand, pool),
@@ -37,6 +57,7 @@ def evidence_of(
         "lives": [_life(demand, life) for life in pool.lives],
         **selected.evidence,
         "cover": [asdict(one) for one in cover],
+        "inspections": inspections,
     }
 
 
@@ -133,7 +154,12 @@ def record_facts(pool: Pool) -> tuple[Fact, ...]:
 def estimates_fact(demand: DemandPools) -> tuple[Fact, ...]:
     """Up to which day the record was counted in what all parts share."""
     until = None if demand.starts is None else demand.starts.until
-    return () if until is None else (fact("estimates_until", last_day=_day_before(until)),)
+    return () if until is None else _estimates_until(until)
+
+
+@lru_cache(maxsize=4)
+def _estimates_until(until: datetime) -> tuple[Fact, ...]:
+    return (fact("estimates_until", last_day=_day_before(until)),)
 
 
 def _day_before(moment: datetime) -> str:

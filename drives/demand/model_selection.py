@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
+from functools import lru_cache
 from typing import Any
 
 from drives.demand.pools import Pool
@@ -62,8 +63,15 @@ def without_demand(pool: Pool) -> SelectedModel | None:
     if pool.positions or pool.unplanned:
         return None
     code = "only_planned_demand" if pool.events else "no_demand_on_record"
-    reasons = (fact(code, record_years=pool.record_years), *_chain_reasons(pool))
-    return SelectedModel(None, "none", 0.0, reasons)
+    found = _without_demand(code, pool.record_years)
+    chain = _chain_reasons(pool)
+    return replace(found, reasons=(*found.reasons, *chain)) if chain else found
+
+
+@lru_cache(maxsize=64)
+def _without_demand(code: str, record_years: float) -> SelectedModel:
+    """One for all pools of a storeroom."""
+    return SelectedModel(None, "none", 0.0, (fact(code, record_years=record_years),))
 
 
 def _chain_reasons(pool: Pool) -> tuple[Fact, ...]:

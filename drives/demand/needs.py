@@ -1,10 +1,18 @@
 """The need for every part in every storeroom: the numbers and the evidence that minimum stock is calculated from."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import lru_cache, partial
+from typing import Any
 
 from drives.demand.downtime import downtime_of
-from drives.demand.evidence import accelerating_positions, estimates_fact, evidence_of, record_facts
+from drives.demand.evidence import (
+    Evidence,
+    accelerating_positions,
+    estimates_fact,
+    evidence_of,
+    record_facts,
+)
 from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import SelectedModel, select_model
 from drives.demand.noticed_wear import InspectedPositions
@@ -15,18 +23,25 @@ from inventory.facts import Fact, fact
 from inventory.planning.policy_inputs import Need
 
 MOST_SUBSTITUTES_EXPLAINED = 3
+EVIDENCE_AT_HAND = 256
+"""It is read again shortly after it was read first: as many as two of the groups in which a run calculates."""
+
+Made = Callable[[Callable[[], dict[str, Any]]], dict[str, Any]]
 
 
 def needs_of(snapshot: DemandSnapshot) -> list[Need]:
     """One need for each item of each pool, by item and storeroom."""
-    found = [need for pool, selected in snapshot.selected for need in _of_pool(snapshot, pool, selected)]
+    made: Made = lru_cache(maxsize=EVIDENCE_AT_HAND)(lambda make: make())
+    found = [
+        need for pool, selected in snapshot.selected for need in _of_pool(snapshot, pool, selected, made)
+    ]
     return sorted(found, key=lambda need: (need.item_id, need.storeroom_id))
 
 
-def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel) -> Iterable[Need]:
+def _of_pool(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, made: Made) -> Iterable[Need]:
     """That of the item and storeroom that keep the part, and the same for the others that share it."""
     kept = item_to_keep(snapshot.demand, pool).pk
-    need = _need(snapshot, pool, selected, kept)
+    need = _need(snapshot, pool, selected, kept, made)
     yield need
     for item_id in _items_in(snapshot, pool, need.storeroom_id) - {kept}:
         yield replace(need, item_id=item_id, kept_as_id=kept, keeps_for=())
@@ -57,13 +72,21 @@ def _outlasted(snapshot: DemandSnapshot, pool: Pool) -> Iterable[Fact]:
         )
 
 
-def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id: int) -> Need:
+def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id: int, made: Made) -> Need:
     importance = snapshot.importances[pool.part]
     inspected = InspectedPositions(snapshot, pool, item_id)
     notice, noticed = inspected.notice()
     sudden = select_model(pool, snapshot.priors.prior_of(pool), without_wear_at=noticed) if notice else None
     cover = substitute_cover(snapshot, pool, item_id)
-    evidence = evidence_of(snapshot.demand, pool, selected=selected, cover=cover, importance=importance)
+    read = partial(
+        evidence_of,
+        snapshot.demand,
+        pool,
+        selected=selected,
+        cover=cover,
+        importance=importance,
+        inspections=inspected.as_json(),
+    )
     return Need(
         item_id=item_id,
         storeroom_id=pool.storeroom.pk,
@@ -90,7 +113,7 @@ def _need(snapshot: DemandSnapshot, pool: Pool, selected: SelectedModel, item_id
             importance.reason,
         ),
         cover_explanation=tuple(one.reason for one in cover[:MOST_SUBSTITUTES_EXPLAINED]),
-        evidence={**evidence, "inspections": inspected.as_json()},
+        evidence=Evidence(partial(made, read)),
     )
 
 

@@ -104,8 +104,8 @@ def wear_demand(
 Laws = tuple[tuple[float, tuple[AgingUnits, ...]], ...]
 
 
-# A few megabytes each: those of all pools of a large plant would fill the memory.
-@lru_cache(maxsize=32)
+# A few megabytes each; all that is asked of a pool is asked in a row, and for most of them of one or two.
+@lru_cache(maxsize=4)
 def _windows(laws: Laws, years: int) -> RenewalWindows:
     return renewal_windows(laws, horizon_days=REVIEW_DAYS, longest_days=years * DAYS_PER_YEAR)
 

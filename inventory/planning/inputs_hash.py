@@ -10,6 +10,7 @@ from typing import Any
 from inventory.facts import Fact, fact, fact_from_json
 from inventory.planning.policy_inputs import ItemDetails, PolicyLevels, RecommendationInput, levels_fact
 from inventory.planning.terms import ImportanceTarget, Terms
+from inventory.plumbing.stored_form import to_stored
 
 METHOD = 8
 """Raised when the method changes, so that the next run calculates everything again."""
@@ -41,10 +42,10 @@ def basis_of(given: RecommendationInput, named: Mapping[str, Any] | None = None)
     known = {
         "method": METHOD,
         "named": {name: value for name, value in named.items() if name != "policy"},
-        "demand": need.evidence,
+        "demand": dict(need.evidence),
         "order_by": None if need.notice is None else need.notice.order_by,
-        "near": [asdict(one) for one in (need.kept_in, *need.keeps_for) if one],
-        "downtime": None if need.downtime is None else asdict(need.downtime),
+        "near": [to_stored(one) for one in (need.kept_in, *need.keeps_for) if one],
+        "downtime": to_stored(need.downtime),
         "lead_time": None if lead_time is None else [lead_time.basis, _as_json(lead_time.reasons)],
         "terms": _terms(given.terms),
         "target": _target(given.target),

@@ -116,7 +116,7 @@ class Need:
     explanation: tuple[Fact, ...] = ()
     cover_explanation: tuple[Fact, ...] = ()
     """Substitutes for it, and what they are worth."""
-    evidence: dict[str, Any] = field(default_factory=dict)
+    evidence: Mapping[str, Any] = field(default_factory=dict)
     """All that the demand was calculated from, as JSON in a fixed order: `pool`, `events`, `lives`, `prior`, `series`, `cover`, …
     Equal evidence, equal need."""
 

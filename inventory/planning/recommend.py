@@ -24,6 +24,7 @@ from inventory.planning.stocking_decision import StockingDecision, cannot_decide
 UNSEEN = 1e-6
 """Chances that add up to less are left out of a chart."""
 MOST_BARS = 1_000
+PLAIN = frozenset({str, int, float, bool, type(None)})
 
 
 @dataclass(frozen=True)
@@ -213,9 +214,11 @@ def _evidence(given: RecommendationInput, found: _Result) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     """As it reads back from JSON."""
+    if type(value) in PLAIN:
+        return value
     if isinstance(value, Fact):
         return value.as_json()
-    if isinstance(value, tuple | list):
+    if isinstance(value, (tuple, list)):
         return [_plain(one) for one in value]
     if isinstance(value, dict):
         return {str(name): _plain(one) for name, one in value.items()}

@@ -18,7 +18,7 @@ def evidence(one, cover=()):
     made = demand_pools(one)
     selected = select_model(one, rate_priors(made).prior_of(one))
     importance = part_importances(made, frozenset())[one.part]
-    return evidence_of(made, one, selected=selected, cover=cover, importance=importance)
+    return evidence_of(made, one, selected=selected, cover=cover, importance=importance, inspections=[])
 
 
 def one_of_each():
