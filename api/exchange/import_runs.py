@@ -11,7 +11,7 @@ from django.db.models import Max, QuerySet
 from django.urls import reverse
 from django.utils import timezone
 
-from api.exchange.progress import RowProgress, reporting, store_if_possible
+from api.exchange.progress import RowProgress, forget_file, progress_in_file, reporting, store_if_possible
 from api.exchange.results import ImportResult
 from api.exchange.run import import_stream
 from api.exchange.tables import MESSAGE_KINDS
@@ -31,6 +31,11 @@ def imports_seen_by(caller: str, runs: "QuerySet[ImportRun]") -> "QuerySet[Impor
     return runs if current_scope().is_whole else runs.filter(caller=caller)
 
 
+def progress_of(run: ImportRun) -> RowProgress:
+    in_file = progress_in_file(run.pk) if run.state == ImportState.RUNNING else None
+    return in_file or RowProgress(**run.progress)
+
+
 def work(job: JobInHand) -> None:
     """All rows are written or none, together with the results of the run.
 
@@ -42,8 +47,8 @@ def work(job: JobInHand) -> None:
     run.state = ImportState.RUNNING
     run.save(update_fields=["state"])
     progress = RowProgress()
-    store = partial(store_if_possible, partial(store_progress, run, job))
-    with sent_file(run) as file, reporting(progress, store) as stop_storing:
+    store = partial(store_if_possible, partial(store_progress, run, job), run.pk)
+    with sent_file(run) as file, forgetting_file(run), reporting(progress, store) as stop_storing:
 
         def seal(result: ImportResult) -> None:
             # The thread may wait for the row of the run, which this transaction is about to lock.
@@ -72,6 +77,14 @@ def store_progress(run: ImportRun, job: JobInHand, progress: RowProgress) -> Non
     # Where another worker has taken the job over, the work finds it out before it commits.
     with suppress(JobLost):
         job.report_progress(progress.done, progress.total)
+
+
+@contextmanager
+def forgetting_file(run: ImportRun) -> Iterator[None]:
+    try:
+        yield
+    finally:
+        forget_file(run.pk)
 
 
 @contextmanager
@@ -114,6 +127,7 @@ def address(parameters: Parameters) -> str:
 def end_run(job: BackgroundJob, state: JobState) -> None:
     unfinished = ImportRun.objects.filter(pk=job.parameters["run"], state__in=UNFINISHED)
     for run in unfinished:
+        forget_file(run.pk)
         run.state, run.finished_at = ImportState(state.value), timezone.now()
         code = "import_of_messages_failed" if run.kind in MESSAGE_KINDS else "import_failed"
         run.problems = [fact(code).as_json()]

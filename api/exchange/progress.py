@@ -1,10 +1,12 @@
 """How far an import is: counted by whoever works, stored or shown by a thread of its own that no transaction of the work holds up."""
 
+import json
 import logging
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
+from pathlib import Path
 
 from django.db import DatabaseError, connection
 
@@ -64,14 +66,40 @@ def keep_reporting(
         connection.close()
 
 
-def store_if_possible(store: Callable[[RowProgress], None], progress: RowProgress) -> None:
-    """SQLite lets nobody write beside the transaction that writes the rows: there the state before it stands until it ends."""
+def store_if_possible(store: Callable[[RowProgress], None], run: int, progress: RowProgress) -> None:
+    """SQLite lets nobody write beside the transaction that writes the rows: there it stands in a file until that ends."""
     try:
         wait_briefly()
         store(progress)
     except DatabaseError:
-        logger.info("The progress of an import could not be stored; this is tried again.")
         connection.close()
+        if file := file_beside_database(run):
+            file.write_text(json.dumps(progress.as_json()))
+        else:
+            logger.info("The progress of an import could not be stored; this is tried again.")
+
+
+def file_beside_database(run: int) -> Path | None:
+    name = Path(connection.settings_dict["NAME"])
+    # The name of a database in memory is that of no file.
+    return (
+        name.with_name(f"{name.name}-import-{run}")
+        if connection.vendor == "sqlite" and name.is_file()
+        else None
+    )
+
+
+def progress_in_file(run: int) -> RowProgress | None:
+    file = file_beside_database(run)
+    # It may be missing, or half written just now.
+    with suppress(OSError, ValueError):
+        return RowProgress(**json.loads(file.read_text())) if file else None
+    return None
+
+
+def forget_file(run: int) -> None:
+    if file := file_beside_database(run):
+        file.unlink(missing_ok=True)
 
 
 def wait_briefly() -> None:

@@ -26,8 +26,7 @@ from api.edge.idempotency import idempotent
 from api.edge.parsing import nearest
 from api.edge.reading import follow
 from api.exchange.files import read_file
-from api.exchange.import_runs import PART_BYTES, imports_seen_by, request_import
-from api.exchange.progress import RowProgress
+from api.exchange.import_runs import PART_BYTES, imports_seen_by, progress_of, request_import
 from api.exchange.refusals import FileRefused
 from api.exchange.results import RowOutcome
 from api.exchange.tables import KINDS
@@ -127,8 +126,8 @@ class ProgressSerializer(serializers.Serializer[Any]):
     checked = serializers.IntegerField(help_text="Against the records that they name.")
     written = serializers.IntegerField(help_text="They stand once the import is done.")
 
-    def to_representation(self, instance: Mapping[str, Any]) -> dict[str, Any]:
-        return RowProgress(**instance).as_json()
+    def to_representation(self, instance: ImportRun) -> dict[str, Any]:
+        return progress_of(instance).as_json()
 
 
 class ImportSerializer(ReadSerializer):
@@ -139,7 +138,7 @@ class ImportSerializer(ReadSerializer):
     updated = OutcomeCountField()
     unchanged = OutcomeCountField()
     rejected = OutcomeCountField()
-    progress = ProgressSerializer(read_only=True)
+    progress = ProgressSerializer(source="*", read_only=True)
     problems = FactSerializer(many=True, read_only=True)
     notes = FactSerializer(many=True, read_only=True)
     by = serializers.CharField(source="by_name", read_only=True)

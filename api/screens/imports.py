@@ -5,13 +5,16 @@ from dataclasses import dataclass
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from api.edge.auth import caller_id
 from api.edge.scope import visible_to_caller
-from api.exchange.import_runs import UNFINISHED, imports_seen_by
+from api.exchange.import_runs import UNFINISHED, imports_seen_by, progress_of
+from api.exchange.message_tables import MESSAGE_TABLES
 from api.exchange.progress import RowProgress
 from api.exchange.results import RowOutcome
+from api.exchange.tables import TABLES
 from api.models import ImportRun
 from api.operations.scheduling.leadership import is_scheduler_running
 from api.screens.planning.storeroom_time import storeroom_time
@@ -22,6 +25,8 @@ from inventory.models import Storeroom
 
 SHOWN = 50
 REFRESH_SECONDS = 5
+OVER_HTTP = 'curl -H "Authorization: Bearer TOKEN" -F file=@items.csv "{address}?kind=items&dry_run=true"'
+ON_THE_COMPUTER = "python manage.py import_records items items.csv --dry-run"
 
 
 @dataclass(frozen=True)
@@ -36,7 +41,7 @@ class ShownImport:
 
     @property
     def progress(self) -> RowProgress:
-        return RowProgress(**self.run.progress)
+        return progress_of(self.run)
 
     @property
     def outcomes(self) -> list[tuple[str, int]]:
@@ -60,6 +65,9 @@ def imports(request: HttpRequest) -> HttpResponse:
         "is_waiting": is_waiting,
         "refresh_seconds": REFRESH_SECONDS,
         "is_stopped": is_waiting and not is_scheduler_running(),
+        "tables": [*TABLES.values(), *MESSAGE_TABLES.values()],
+        "over_http": OVER_HTTP.format(address=request.build_absolute_uri(reverse("import-list"))),
+        "on_the_computer": ON_THE_COMPUTER,
     }
     with storeroom_time(list(visible_to_caller(Storeroom.objects.order_by("code"))), ""):
         return render(request, "screens/imports.html", context)

@@ -14,7 +14,7 @@ from api.exchange import progress as progress_module
 from api.exchange.import_runs import sent_file
 from api.exchange.progress import RowProgress, reporting, store_if_possible
 from api.exchange.run import import_stream
-from api.models import Change, ImportFile, ImportRun
+from api.models import Change, ImportFile, ImportRun, ImportState
 from drives.models import InboundMessage, Installation, RecordedVerdict
 from inventory.facts import fact
 from inventory.models import Item, Specification
@@ -207,12 +207,36 @@ def test_progress_is_stored_while_the_work_goes_on(monkeypatch: pytest.MonkeyPat
         first.set()
         raise DatabaseError("somebody else writes")
 
-    with reporting(progress, partial(store_if_possible, store)) as stop:
+    with reporting(progress, partial(store_if_possible, store, 1)) as stop:
         progress.read = 5
         assert first.wait(10)
         stop()
 
     assert read == [5]
+
+
+def test_while_sqlite_is_written_the_progress_stands_in_a_file_beside_it(
+    as_manager: Any, tmp_path: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "db-import-1"
+    monkeypatch.setattr(progress_module, "file_beside_database", lambda run: file)
+    run = ImportRun.objects.create(kind="rules", state=ImportState.RUNNING, progress={"rows": 9, "read": 9})
+
+    def store(one: RowProgress) -> None:
+        raise DatabaseError("database is locked")
+
+    counted = RowProgress(rows=9, read=9, checked=4, written=3)
+    thread = threading.Thread(target=store_if_possible, args=(store, run.pk, counted))
+    thread.start()
+    thread.join()
+
+    found = as_manager.get(f"/api/v1/imports/{run.pk}/").json()
+    assert found["progress"] == {"rows": 9, "read": 9, "checked": 4, "written": 3}
+    file.write_text("{")
+    assert as_manager.get(f"/api/v1/imports/{run.pk}/").json()["progress"]["checked"] == 0
+    as_manager.post("/api/v1/imports/?kind=rules", "name,value\nheavy_mass_kg,2\n", content_type="text/csv")
+    run_queued_jobs()
+    assert not file.exists()
 
 
 def test_memory_does_not_grow_with_the_rows(monkeypatch: pytest.MonkeyPatch) -> None:

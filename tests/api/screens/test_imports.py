@@ -2,6 +2,7 @@ from typing import Any
 
 import pytest
 
+from api.exchange.tables import KINDS
 from api.models import ImportRun, ImportState, Reach
 from tests.factories import StoreroomFactory
 from tests.jobs import run_queued_jobs
@@ -65,6 +66,15 @@ def test_who_is_limited_sees_what_they_sent(client: Any, django_user_model: Any)
 
     assert "own.csv" in shown
     assert "other.csv" not in shown
+
+
+def test_it_says_how_to_send_a_file(page: Any) -> None:
+    shown = page()
+    assert "http://testserver/api/v1/imports/?kind=items&amp;dry_run=true" in shown
+    assert "import_records items items.csv --dry-run" in shown
+    for kind in KINDS:
+        assert f"<code>{kind}</code>" in shown
+    assert "<strong>stock_number</strong>" in shown
 
 
 def test_without_files_it_says_so_and_strangers_log_in(page: Any, client: Any) -> None:
