@@ -18,7 +18,7 @@ from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
 from api.edge.errors import PointedErrors, parameter_errors
-from api.edge.narrowing import Chosen, narrowed
+from api.edge.narrowing import MOST_KEYS, Chosen, narrowed
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
 from inventory.models.text_index import has_normal_form, normal
@@ -131,7 +131,7 @@ class NarrowingFilter(django_filters.Filter):  # type: ignore[misc]
         if self.lookup_expr in NARROWED and not self.exclude and not self.method:
             return narrowed(chosen, self.field_name, self.lookup_expr, value)
         rows = self.filter(chosen.rows, value)
-        return chosen if rows is chosen.rows else chosen.among_many(rows)
+        return chosen if rows is chosen.rows else chosen.among_rows(rows)
 
 
 class NumberFilter(NarrowingFilter):
@@ -177,7 +177,7 @@ class ConditionFilter(TruthFilter):
         super().__init__(**kwargs)
 
     def choose(self, chosen: Chosen, value: bool) -> Chosen:
-        return chosen.among_many(chosen.rows.filter(self.condition() if value else ~self.condition()))
+        return chosen.among_many(Q(self.condition()) if value else ~Q(self.condition()))
 
 
 class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
@@ -235,8 +235,8 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
             occurs &= Q(*found, _connector=Q.OR)
         names = [path for path in self.search_fields if has_normal_form(model, path)]
         called = [Q(**{f"{path}__normal": normal(text)}) for path in names if normal(text)]
-        chosen = chosen.among_many(chosen.rows.filter(Q(occurs, *called, _connector=Q.OR)))
-        keys = rows_with_words(model, self.search_fields, [[word] for word in words])
+        chosen = chosen.among_many(Q(occurs, *called, _connector=Q.OR))
+        keys = rows_with_words(model, self.search_fields, [[word] for word in words], MOST_KEYS)
         return chosen if keys is None else chosen.with_keys(keys)
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.exceptions import FieldDoesNotExist
 from django.db import connections
-from django.db.models import F, Model, Q, QuerySet, Subquery
+from django.db.models import BooleanField, ExpressionWrapper, F, Model, Q, QuerySet, Subquery
 from django.db.models.expressions import Col, OrderBy
 from django.db.models.functions import Coalesce
 from django.db.models.lookups import GreaterThan, LessThan
@@ -14,8 +14,10 @@ from django.db.models.lookups import GreaterThan, LessThan
 from api.edge.narrowing import Chosen, index_of, target_of
 from inventory.models.text_index import among
 
-WALKED = (500, 2_000, 5_000)
-"""Rows that a page is looked for in, step by step, where a filter has no index or leaves many. Not full by then, the page ends there."""
+WALKED = (200, 2_000)
+"""Rows that a page is looked for in, first and at most, where a filter has no index or leaves many. Not full by then, the page ends there."""
+WALKED_FOR_ONE = 10
+"""At most, for each row of a larger page."""
 
 
 class KeyBeside(F):
@@ -40,11 +42,13 @@ class OrderKey:
     def column(self) -> F:
         return KeyBeside(self.beside) if self.beside else F(self.path)
 
-    def order(self, backward: bool) -> OrderBy:
+    def order(self, backward: bool, by_index: bool = True) -> OrderBy:
         last = {"nulls_first": True} if backward else {"nulls_last": True}
         options = last if self.nullable else {}
         falling = self.descending != backward
-        return self.column.desc(**options) if falling else self.column.asc(**options)
+        # No index has the value in this form.
+        column = self.column if by_index else Coalesce(self.column, self.column)
+        return column.desc(**options) if falling else column.asc(**options)
 
     def is_known(self, known: bool) -> Q:
         return Q(**{f"{self.path}__isnull": not known})
@@ -115,8 +119,10 @@ class ListPart:
     by_groups: bool = False
     """Whether many rows may be equal in the leading key, and follow each other against the order of its index."""
     sorts: bool = False
-    """Whether SQLite may sort what is found: it then sorts keys, and not rows with all their members."""
+    """Whether what is found may be sorted: keys are then, and not rows with all their members."""
     only_keys: bool = False
+    asked: Q | None = None
+    """With the keys: whether each row passes."""
 
     def read(self, most: int) -> list[Any]:
         lead = self.keys[0]
@@ -138,7 +144,14 @@ class ListPart:
 
     @property
     def ordered(self) -> QuerySet[Any]:
-        ordered = self.rows.order_by(*(key.order(self.backward) for key in self.keys))
+        # PostgreSQL would rather walk a long list until it has met a page of a few rows.
+        by_index = not self.sorts or connections[self.rows.db].vendor == "sqlite"
+        ordered: QuerySet[Any] = self.rows.order_by(
+            *(key.order(self.backward, by_index) for key in self.keys)
+        )
+        if self.asked is not None:
+            ordered = ordered.annotate(passes=ExpressionWrapper(self.asked, BooleanField()))
+            return ordered.values_list("pk", "passes")
         return ordered.values_list("pk", flat=True) if self.only_keys else ordered
 
     def read_narrowly(self, walked: QuerySet[Any], most: int) -> list[Any]:
@@ -152,8 +165,9 @@ class ListPart:
         return self.read_keys(near, most) if self.sorts or len(self.keys) < 3 else list(near[:most])
 
     def read_keys(self, ordered: QuerySet[Any], most: int) -> list[Any]:
-        keys = list(ordered.values_list("pk", flat=True)[:most])
-        return keys if self.only_keys else rows_of(self.rows, keys)
+        if self.only_keys:
+            return list(ordered[:most])
+        return rows_of(self.rows, list(ordered.values_list("pk", flat=True)[:most]))
 
     def read_groups(self, values: list[Any], most: int) -> list[Any]:
         """The leading values of the page come from the index. All rows of each are on it, but of the last only the first ones."""
@@ -177,31 +191,52 @@ def rows_of(rows: QuerySet[Any], keys: Sequence[Any]) -> list[Any]:
 class Walk:
     """What was found in a list on the way to the end of a page, or as far as a page is looked for."""
 
-    rows: list[Any]
+    keys: list[Any]
+    read: int = 0
     last: Any = None
     """The last row that was read, whether it passes the filters or not."""
-    stopped: int | None = None
-    """After how many rows it ended although more follow."""
+    is_stopped: bool = False
+    """Whether it ended although more follow."""
 
 
-def walk(chosen: Chosen, part: ListPart, most: int) -> Walk:
-    """The rows of a part are read in its order, and those that pass the filters are picked out by their keys."""
+def most_walked(limit: int) -> int:
+    return max(WALKED[-1], WALKED_FOR_ONE * limit)
+
+
+def walk(chosen: Chosen, part: ListPart, most: int, reach: int) -> Walk:
+    """The rows of a part are read in its order, and those that pass the filters are picked out."""
     keys, found = list[Any](), list[Any]()
-    seen, passed = set[Any](), set[Any]()
-    for reach in WALKED:
-        if len(keys) <= reach:
-            # All at once after the first step, as what a reference leaves may have to be sorted each time.
-            keys = part.read((WALKED[-1] if keys else reach) + 1)
-        fresh = [key for key in keys[:reach] if key not in seen]
-        seen.update(fresh)
-        passed.update(chosen.rows.filter(among("pk", fresh)).order_by().values_list("pk", flat=True))
-        found = [key for key in keys[:reach] if key in passed][:most]
-        if len(found) == most or len(keys) <= reach:
+    steps = [reach] if chosen.is_led else sorted({min(max(WALKED[0], most), reach), reach})
+    for step in steps:
+        keys, passed = with_passed(chosen, part, most, step)
+        found = [key for key in keys[:step] if key in passed][:most]
+        if len(found) == most or len(keys) <= step:
             break
-    stopped = WALKED[-1] if len(found) < most and len(keys) > WALKED[-1] else None
+    is_stopped = len(found) < most and len(keys) > reach
     # It may have been deleted since its key was read.
-    last = (row for key in reversed(keys[: WALKED[-1]]) for row in part.rows.filter(pk=key))
-    return Walk(rows_of(chosen.rows, found), next(last, None) if stopped or not found else None, stopped)
+    last = (row for key in reversed(keys[:reach]) for row in part.rows.filter(pk=key))
+    return Walk(
+        found,
+        min(len(keys), reach),
+        next(last, None) if is_stopped or not found else None,
+        is_stopped,
+    )
+
+
+def with_passed(chosen: Chosen, part: ListPart, most: int, step: int) -> tuple[list[Any], set[Any]]:
+    """The keys of so many rows and of one more, and those of them that pass: all, or as many as are wanted."""
+    is_one = connections[chosen.rows.db].vendor != "sqlite" and not chosen.is_led
+    if is_one and chosen.condition is not None:
+        pairs = replace(part, asked=chosen.condition).read(step + 1)
+        return [key for key, _ in pairs], {key for key, passes in pairs if passes}
+    # What a reference leaves may have to be sorted, which is done for less without what the filters read;
+    # SQLite would begin with a table that these read, and sort whatever refers to it.
+    keys, passed = part.read(step + 1), set[Any]()
+    for some in (keys[: WALKED[0]], keys[WALKED[0] : step]):
+        if len(passed) < most:
+            passing = chosen.rows.filter(among("pk", some)).order_by()
+            passed.update(passing.values_list("pk", flat=True))
+    return keys, passed
 
 
 def outermost(model: type[Model], path: str, least: bool) -> QuerySet[Any]:

@@ -18,7 +18,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.edge.errors import parameter_errors
-from api.edge.list_parts import ListPart, Walk, order_keys, parts_of, walk
+from api.edge.list_parts import ListPart, most_walked, order_keys, parts_of, rows_of, walk
 from api.edge.narrowing import Chosen
 from api.edge.parsing import nearest
 
@@ -47,6 +47,16 @@ class Cursor:
     ordering: str
     backward: bool
     values: list[Any]
+
+
+@dataclass(frozen=True)
+class Found:
+    """The rows of a page, one more where others follow."""
+
+    rows: list[Any]
+    last: Any = None
+    """The last row that was read for a page that is short, whether it passes the filters or not."""
+    stopped_after: int | None = None
 
 
 def encode(cursor: Cursor) -> str:
@@ -137,9 +147,9 @@ class KeysetPagination(BasePagination):
         values = {f"_key_{at}": F(key.path) for at, key in enumerate(keys)}
         chosen = chosen.annotated(**values)
         falls_and_rises = any(key.descending != keys[0].descending for key in keys)
-        by_groups = falls_and_rises and "ordering" in self.request.query_params
+        by_groups = falls_and_rises and "ordering" in self.request.query_params and not chosen.has_keys
         is_filtered = not set(self.request.query_params) <= {"limit", "cursor", "ordering", "format"}
-        sorts = is_filtered and connections[chosen.rows.db].vendor == "sqlite"
+        sorts = chosen.has_keys or (is_filtered and connections[chosen.rows.db].vendor == "sqlite")
         whole = chosen.whole if chosen.is_walked else chosen.rows
         parts = parts_of(whole, keys, cursor.values if cursor else None, backward, by_groups, sorts)
         found = self.found(chosen, parts)
@@ -155,19 +165,23 @@ class KeysetPagination(BasePagination):
             self.link_walk(rows, link, cursor, found)
         return rows
 
-    def found(self, chosen: Chosen, parts: Sequence[ListPart]) -> Walk:
+    def found(self, chosen: Chosen, parts: Sequence[ListPart]) -> Found:
+        """Where filters named the rows or picked them out, keys are found first."""
+        by_keys = chosen.has_keys or chosen.has_many
         rows: list[Any] = []
-        last = None
+        last, read, reach = None, 0, most_walked(self.limit)
+        is_stopped = False
         for part in parts:
             wanted = self.limit + 1 - len(rows)
-            if wanted and chosen.is_walked:
-                walked = walk(chosen, replace(part, only_keys=True), wanted)
-                rows, last = [*rows, *walked.rows], walked.last or last
-                if walked.stopped:
-                    return Walk(rows, last, walked.stopped)
-            elif wanted:
-                rows += part.read(wanted)
-        return Walk(rows, last)
+            if not wanted or is_stopped:
+                break
+            if chosen.is_walked:
+                walked = walk(chosen, replace(part, only_keys=True), wanted, max(1, reach - read))
+                rows, last, read = [*rows, *walked.keys], walked.last or last, read + walked.read
+                is_stopped = walked.is_stopped
+            else:
+                rows += replace(part, only_keys=by_keys).read(wanted)
+        return Found(rows_of(chosen.shown, rows) if by_keys else rows, last, read if is_stopped else None)
 
     def link_ends(
         self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, *, more: bool
@@ -179,12 +193,12 @@ class KeysetPagination(BasePagination):
             self.previous = link(rows[0], True)
 
     def link_walk(
-        self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, found: Walk
+        self, rows: list[Any], link: Callable[[Any, bool], str], cursor: Cursor | None, found: Found
     ) -> None:
         """Where a walk ended before its page was full, it goes on behind the last row that was read; a page without a row has both its links from there."""
         backward = bool(cursor and cursor.backward)
-        self.stopped_after = found.stopped
-        if found.stopped or (backward and not rows):
+        self.stopped_after = found.stopped_after
+        if found.stopped_after or (backward and not rows):
             ahead = link(found.last, backward)
             self.next, self.previous = (self.next, ahead) if backward else (ahead, self.previous)
         if not rows and cursor:

@@ -9,15 +9,13 @@ from django.db.models import Model, Q, QuerySet
 
 from inventory.models.text_index import among, normal, text_index_of
 
-MOST_ROWS = 5_000
-"""Where more rows than this may have the words, a list is read in its order: a page is full before many were read."""
-SURELY_MORE = 4
-"""Times the most rows, by an estimate."""
+SURELY_MANY = 20_000
+"""By an estimate, which rests on a hundred of the texts: of a million rows it is a rare word's by chance below this."""
 NOWHERE = Q(pk__in=[])
 
 
 def rows_with_words(
-    model: type[Model], paths: Iterable[str], words: Sequence[Iterable[str]], most: int = MOST_ROWS
+    model: type[Model], paths: Iterable[str], words: Sequence[Iterable[str]], most: int
 ) -> list[Any] | None:
     """Keys of all rows in which each word may be found, in one of its forms; None where they are many or no index tells.
 
@@ -55,17 +53,17 @@ def _place_of(model: type[Model], places: dict[str, set[str]], forms: list[str],
 def _keys_in(model: type[Model], columns: set[str], words: list[list[str]], most: int) -> list[Any] | None:
     index = text_index_of(model)
     condition = index.containing(words, most + 1) if index and columns <= set(index.fields) else None
-    if condition is None or are_surely_more(model._base_manager.filter(condition), most):
+    if condition is None or are_surely_more(model._base_manager.filter(condition), SURELY_MANY):
         return None
     return _keys(model, condition, most)
 
 
-def are_surely_more(found: QuerySet[Any], most: int) -> bool:
+def are_surely_more(found: QuerySet[Any], than: int) -> bool:
     """By the statistics of PostgreSQL, which would otherwise read many rows to count a common word."""
     if connections[found.db].vendor != "postgresql":
         return False
     (plan,) = json.loads(found.order_by().values("pk").explain(format="json"))
-    return bool(plan["Plan"]["Plan Rows"] > SURELY_MORE * most)
+    return bool(plan["Plan"]["Plan Rows"] > than)
 
 
 def _keys(model: type[Model], condition: Q, most: int) -> list[Any] | None:

@@ -88,6 +88,7 @@ def test_a_bounded_walk_loses_nothing_and_doubles_nothing(
     as_viewer: APIClient, crowd: Random, ordering: str, monkeypatch: Any
 ) -> None:
     monkeypatch.setattr(list_parts, "WALKED", (crowd.randint(1, 3), crowd.randint(3, 9)))
+    monkeypatch.setattr(list_parts, "WALKED_FOR_ONE", crowd.randint(0, 2))
     everybody = as_viewer.get(f"{PEOPLE}?limit=500&ordering={ordering}").json()["results"]
     expected = [one["username"] for one in everybody if one["first_name"] == "Ann"]
     address = f"{PEOPLE}?limit={crowd.randint(1, 4)}&first_name=Ann&ordering={ordering}"
@@ -110,6 +111,7 @@ def test_a_page_that_is_short_says_after_how_many_rows(
     as_viewer: APIClient, people: list[User], monkeypatch: Any
 ) -> None:
     monkeypatch.setattr(list_parts, "WALKED", (2, 3))
+    monkeypatch.setattr(list_parts, "WALKED_FOR_ONE", 0)
     page = as_viewer.get(f"{PEOPLE}?first_name=Cy").json()
     assert (page["results"], page["stopped_after"], page["previous"]) == ([], 3, None)
     page = as_viewer.get(page["next"]).json()
@@ -119,15 +121,30 @@ def test_a_page_that_is_short_says_after_how_many_rows(
     assert as_viewer.get(page["previous"]).json()["stopped_after"] == 3
 
 
+def test_the_bound_is_one_for_all_parts_of_a_page_and_grows_with_its_limit(
+    as_viewer: APIClient, people: list[User], monkeypatch: Any
+) -> None:
+    """Those who never logged in come after those who did: a part of their own."""
+    monkeypatch.setattr(list_parts, "WALKED", (2, 3))
+    monkeypatch.setattr(list_parts, "WALKED_FOR_ONE", 0)
+    User.objects.filter(pk__in=[one.pk for one in people[:2]]).update(last_login=START)
+    address = f"{PEOPLE}?first_name=Cy&ordering=last_login"
+    page = as_viewer.get(address).json()
+    assert (page["results"], page["stopped_after"]) == ([], 3)
+    monkeypatch.setattr(list_parts, "WALKED_FOR_ONE", 1)
+    assert as_viewer.get(f"{address}&limit=4").json()["stopped_after"] == 4
+
+
 def test_it_reads_no_more_than_the_bound_for_a_page(
     as_viewer: APIClient, people: list[User], monkeypatch: Any
 ) -> None:
     monkeypatch.setattr(list_parts, "WALKED", (2, 3))
+    monkeypatch.setattr(list_parts, "WALKED_FOR_ONE", 0)
     with CaptureQueriesContext(connection) as caught:
         as_viewer.get(f"{PEOPLE}?first_name=Cy")
     of_people = [one["sql"] for one in caught if '"first_name" IN' in one["sql"]]
     assert of_people
-    assert all('"auth_user"."id" IN' in one for one in of_people)
+    assert all('"auth_user"."id" IN' in one or re.search("LIMIT [34]$", one) for one in of_people)
 
 
 def test_it_misses_nothing_that_stays_while_rows_come_and_go(
