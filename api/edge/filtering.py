@@ -18,7 +18,7 @@ from rest_framework.filters import BaseFilterBackend
 from rest_framework.request import Request
 
 from api.edge.errors import PointedErrors, parameter_errors
-from api.edge.narrowing import MOST_KEYS, Chosen, narrowed
+from api.edge.narrowing import Chosen, narrowed
 from api.edge.pagination import query_parameter, read_limit, read_ordering
 from api.edge.parsing import moment, nearest
 from inventory.models.text_index import has_normal_form, normal
@@ -236,7 +236,7 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
         names = [path for path in self.search_fields if has_normal_form(model, path)]
         called = [Q(**{f"{path}__normal": normal(text)}) for path in names if normal(text)]
         chosen = chosen.among_many(Q(occurs, *called, _connector=Q.OR))
-        keys = rows_with_words(model, self.search_fields, [[word] for word in words], MOST_KEYS)
+        keys = rows_with_words(model, self.search_fields, [[word] for word in words])
         return chosen if keys is None else chosen.with_keys(keys)
 
 

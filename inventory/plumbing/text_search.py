@@ -9,13 +9,15 @@ from django.db.models import Model, Q, QuerySet
 
 from inventory.models.text_index import among, normal, text_index_of
 
+MOST_ROWS = 2_000
+"""Where more rows than this may have the words, a list is read in its order: a page is full before many were read."""
 SURELY_MANY = 20_000
 """By an estimate, which rests on a hundred of the texts: of a million rows it is a rare word's by chance below this."""
 NOWHERE = Q(pk__in=[])
 
 
 def rows_with_words(
-    model: type[Model], paths: Iterable[str], words: Sequence[Iterable[str]], most: int
+    model: type[Model], paths: Iterable[str], words: Sequence[Iterable[str]], most: int = MOST_ROWS
 ) -> list[Any] | None:
     """Keys of all rows in which each word may be found, in one of its forms; None where they are many or no index tells.
 
