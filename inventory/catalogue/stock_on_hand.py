@@ -12,7 +12,6 @@ from inventory.interchange.requirement import Engagement, Requirement
 from inventory.interchange.thresholds import Thresholds, range_of
 from inventory.interchange.vocabulary import KeyStandard, ShaftKind
 from inventory.models import Item, PartKind, StockLevel
-from inventory.models.engagement import DESIGNATION_TOLERANCE_MM
 from inventory.models.specification import keyway_sql
 from inventory.models.stock import AVAILABLE_CONDITIONS
 from inventory.plumbing.joint_statement import Parameters, Question, Row, answers
@@ -202,10 +201,8 @@ class CompanionNeeds:
             width = _near("s.keyway_width_mm", self.key_width_mm, put, limits)
             yield _Search((PartKind.KEY,), width, most_elsewhere=MOST_ELSEWHERE)
         if self.chain is not None and self.chain.designation and self.strands is not None:
-            span = float(DESIGNATION_TOLERANCE_MM)
-            least, most = (put.put(self.chain.pitch_mm + one) for one in (-span, span))
             chain = (
-                f"s.pitch_mm BETWEEN {least} AND {most} AND s.chain_designation = {put.put(self.chain.designation)} "
+                f"s.kind <> 'sprocket' AND s.chain_designation = {put.put(self.chain.designation)} "
                 f"AND s.strands = {put.put(self.strands)}"
             )
             yield _Search((PartKind.CHAIN,), chain, most_nearest=MOST_FETCHED)

@@ -104,6 +104,12 @@ class Specification(ChainEngagement, Stamped):
                 condition=Q(kind="bush"),
                 name="specification_bush",
             ),
+            # Of what goes with a chain, few beside the sprockets for it.
+            models.Index(
+                fields=["chain_designation", "strands", "kind"],
+                condition=~Q(kind="sprocket"),
+                name="specification_beside_chain",
+            ),
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
             *orders(
                 "specification", "chain_designation teeth strands bore_mm updated_at", known_only="pitch_mm"
