@@ -53,8 +53,12 @@ class StoreroomStockSerializer(CoreAnswerSerializer):
 
 class CoveringItemSerializer(CoreAnswerSerializer):
     of = CoveringItem
-    members = "item=stock_number grade available stock"
-    texts = {"available": "Available pieces in all storerooms."}
+    members = "item=stock_number grade available stock further_storerooms"
+    texts = {
+        "available": "Available pieces in all storerooms.",
+        "stock": "The nearest storerooms.",
+        "further_storerooms": "That have available pieces too.",
+    }
     grade = serializers.ChoiceField(choices=[grade.value for grade in GRADE_RANK if grade is not Grade.UNFIT])
 
 
@@ -81,7 +85,7 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "criticality=position.criticality chance=chance.value chance_at_least=chance.at_least "
         "chance_of_demand=chance.of_demand lead_time_days lead_time_item hours_to_wait downtime_cost_per_hour expected_cost "
         "currency=position.currency year needs_transfer transfer_from=nearest.storeroom transfer_minutes=nearest.minutes "
-        "covers reason"
+        "covers further_covers reason"
     )
     texts = {
         "storeroom": "The one that serves the plant.",
@@ -94,7 +98,8 @@ class PositionRiskSerializer(CoreAnswerSerializer):
         "needs_transfer": "The available pieces are in another storeroom.",
         "transfer_from": "The nearest storeroom with an available piece; null: none is within reach.",
         "transfer_minutes": "A piece that is left serves after so many minutes; 0: it is here.",
-        "covers": "What can serve it, and where it is.",
+        "covers": "What can serve it best, and where it is.",
+        "further_covers": "Parts that can serve it too; all are at the substitutes of the position.",
     }
     downtime_cost_per_hour = serializers.DecimalField(
         source="position.downtime_cost_per_hour", max_digits=14, decimal_places=2, allow_null=True

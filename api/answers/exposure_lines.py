@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 from api.models import BackgroundJob, ExposureLine
 from api.operations.jobs.kinds import JobInHand
 from drives.exposure.position_years import PositionYear, explained, year_of_all
-from drives.exposure.positions_at_risk import PositionRisk
+from drives.exposure.positions_at_risk import PositionRisk, shortened
 from drives.models import Plant
 from inventory.facts import Fact, fact
 from inventory.plumbing.many_rows import insert_columns
@@ -141,7 +141,7 @@ def store_lines(job: JobInHand, exposure: PlantExposure) -> ExposureSums:
                 "position_id": [risk.position.position_id for risk in risks],
                 "plant_id": [plants[risk.position.plant] for risk in risks],
                 "criticality": [risk.position.criticality for risk in risks],
-                "risk": [to_stored(risk) for risk in risks],
+                "risk": [to_stored(shortened(risk)) for risk in risks],
             },
         )
     return sums_of(exposure)

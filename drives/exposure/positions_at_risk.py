@@ -2,7 +2,7 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 from functools import partial
 
@@ -14,6 +14,10 @@ from inventory.facts import Fact, fact
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
 CENT = Decimal("0.01")
+MOST_COVERS = 3
+"""Parts listed of one position: a list of positions stays readable whatever serves them."""
+MOST_STOREROOMS = 3
+"""Listed of one part."""
 
 
 @dataclass(frozen=True)
@@ -24,10 +28,9 @@ class CoveringItem:
     stock_number: str
     grade: str
     stock: tuple[StoreroomStock, ...]
-
-    @property
-    def available(self) -> int:
-        return sum(one.available for one in self.stock)
+    available: int
+    """In all storerooms, also those that a list leaves out."""
+    further_storerooms: int = 0
 
     @property
     def within_reach(self) -> int:
@@ -47,19 +50,13 @@ class PositionRisk:
     """The shortest wait for any item that serves it, where none is there, and no longer than until the next piece is."""
     expected_cost: Decimal | None
     covers: tuple[CoveringItem, ...]
+    nearest: StoreroomStock | None
+    """The nearest storeroom with an available piece; None where none is within reach."""
+    needs_transfer: bool
+    """Pieces are available, but none in the storeroom that serves this plant."""
     reason: Fact
     year: PositionYear | None = None
-
-    @property
-    def nearest(self) -> StoreroomStock | None:
-        """The nearest storeroom with an available piece; None where none is within reach."""
-        return nearest_of(self.covers)
-
-    @property
-    def needs_transfer(self) -> bool:
-        """Pieces are available, but none in the storeroom that serves this plant."""
-        rooms = {one.storeroom for cover in self.covers for one in cover.stock}
-        return bool(rooms) and self.position.storeroom not in rooms
+    further_covers: int = 0
 
     @property
     def hourly_cost(self) -> Decimal | None:
@@ -137,7 +134,8 @@ def _position_risk(
     days, item = soonest
     waits = [hours for cover in covers if (hours := inputs.hours_to(cover.item_id, position)) is not None]
     hours = min([*waits, days * HOURS_PER_DAY], default=None) if waits and days is not None else None
-    found = inputs.positions[position]
+    found, nearest = inputs.positions[position], nearest_of(covers)
+    rooms = {one.storeroom for cover in covers for one in cover.stock}
     reason = _reason(found, chance, days, covers)
     if position in inputs.not_calculated and reason.code == "demand_of_position_not_known":
         reason = fact("chance_not_calculated_yet", position=found.tag)
@@ -147,8 +145,10 @@ def _position_risk(
         lead_time_days=days,
         lead_time_item=item,
         hours_to_wait=hours,
-        expected_cost=_cost(found, chance, hours, nearest_of(covers)),
+        expected_cost=_cost(found, chance, hours, nearest),
         covers=covers,
+        nearest=nearest,
+        needs_transfer=bool(rooms) and found.storeroom not in rooms,
         reason=reason,
         year=inputs.years.get(found.tag),
     )
@@ -156,12 +156,30 @@ def _position_risk(
 
 def _covers(inputs: RiskInputs, position: int) -> tuple[CoveringItem, ...]:
     rows = [
-        CoveringItem(item, inputs.stock_numbers[item], grade, inputs.stock_for(item, position))
+        CoveringItem(item, inputs.stock_numbers[item], grade, stock, sum(one.available for one in stock))
         for item, grade in inputs.grades.get(position, {}).items()
+        for stock in [inputs.stock_for(item, position)]
     ]
     return tuple(
         sorted(rows, key=lambda row: (GRADE_RANK[Grade(row.grade)], -row.available, row.stock_number))
     )
+
+
+def shortened(risk: PositionRisk) -> PositionRisk:
+    """With its best parts, and of each the nearest storerooms; the others are counted."""
+    covers = tuple(
+        replace(
+            cover,
+            stock=tuple(sorted(cover.stock, key=_nearest_first)[:MOST_STOREROOMS]),
+            further_storerooms=max(len(cover.stock) - MOST_STOREROOMS, 0),
+        )
+        for cover in risk.covers[:MOST_COVERS]
+    )
+    return replace(risk, covers=covers, further_covers=max(len(risk.covers) - MOST_COVERS, 0))
+
+
+def _nearest_first(one: StoreroomStock) -> tuple[bool, int, str]:
+    return one.minutes is None, one.minutes or 0, one.storeroom
 
 
 def nearest_of(covers: Iterable[CoveringItem]) -> StoreroomStock | None:

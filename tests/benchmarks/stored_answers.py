@@ -76,7 +76,9 @@ def _risk(position: RiskPosition) -> PositionRisk:
         lead_time_item="QUESTION-1",
         hours_to_wait=48.0,
         expected_cost=COST,
-        covers=(CoveringItem(1, "QUESTION-1", "drop_in", stock),),
+        covers=(CoveringItem(1, "QUESTION-1", "drop_in", stock, 2),),
+        nearest=stock[0],
+        needs_transfer=False,
         reason=fact("nothing_serves_position", position=position.tag),
         year=PositionYear(
             downtime_hours_per_year=1.0,

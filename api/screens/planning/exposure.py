@@ -19,15 +19,11 @@ from api.screens.planning.calculated_pages import calculated_page, context_of
 from api.screens.planning.list_filters import ListFilters, list_filters_of
 from api.screens.planning.storeroom_time import storeroom_time
 from api.wording.labels import IMPORTANCES
-from drives.exposure.positions_at_risk import CoveringItem, PositionRisk
-from drives.exposure.risk_inputs import StoreroomStock
+from drives.exposure.positions_at_risk import PositionRisk
 from inventory.models import Storeroom
 from inventory.plumbing.stored_form import if_readable
 
 PAGE_SIZE = 15
-MOST_COVERS = 3
-MOST_STOREROOMS = 3
-"""Of one part, the nearest."""
 
 
 def exposure_of_position(position: int) -> tuple[datetime, PositionRisk] | None:
@@ -71,26 +67,10 @@ def list_of(answer: Calculated[ExposureSums], filters: ListFilters) -> dict[str,
         "notes": notes,
         "year": sums.year,
         "page": page,
-        "rows": [(row, covers_of(row), max(len(row.covers) - MOST_COVERS, 0)) for row in risks_on(lines)],
+        "rows": risks_on(lines),
         "without_part": sums.count("without_part"),
         "not_known": sums.count("not_known"),
     }
-
-
-def covers_of(row: PositionRisk) -> list[tuple[CoveringItem, list[StoreroomStock], int]]:
-    """The best parts, each with the nearest storerooms that have it, and how many more have it."""
-
-    def nearest_first(one: StoreroomStock) -> tuple[bool, int, str]:
-        return one.minutes is None, one.minutes or 0, one.storeroom
-
-    return [
-        (
-            cover,
-            sorted(cover.stock, key=nearest_first)[:MOST_STOREROOMS],
-            max(len(cover.stock) - MOST_STOREROOMS, 0),
-        )
-        for cover in row.covers[:MOST_COVERS]
-    ]
 
 
 def between(lines: QuerySet[ExposureLine], start: int) -> QuerySet[ExposureLine]:

@@ -101,6 +101,7 @@ def test_it_has_what_serves_a_position_and_where_it_is(as_manager):
         "grade": "drop_in",
         "available": 2,
         "stock": [{"storeroom": "NORTH", "available": 2, "minutes": None}],
+        "further_storerooms": 0,
     }
     assert (row["needs_transfer"], row["transfer_from"], row["transfer_minutes"]) == (True, None, None)
 

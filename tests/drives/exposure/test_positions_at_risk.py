@@ -3,7 +3,8 @@ from decimal import Decimal
 
 import pytest
 
-from drives.exposure.positions_at_risk import position_risks, positions_at_risk, ranked
+from drives.exposure.positions_at_risk import position_risks, positions_at_risk, ranked, shortened
+from drives.exposure.risk_inputs import StoreroomStock
 from drives.exposure.unserved_chance import UnservedChance
 from inventory.facts import fact
 from tests.drives.exposure.built_inputs import risk_inputs, risk_position
@@ -103,6 +104,20 @@ def test_without_a_transfer_time_on_record_a_piece_is_not_within_reach():
     assert [(one.storeroom, one.available, one.minutes) for one in row.covers[0].stock] == [
         ("NORTH", 1, None)
     ]
+
+
+def test_a_list_has_the_best_parts_in_the_nearest_storerooms_and_counts_the_others():
+    inputs = risk_inputs({1: [7, 8, *range(10, 16)]}, {7: 1, 8: 2}, {1: 0.1}, room="NORTH", minutes=40)
+    minutes = (None, 50, 40, 30, 20, 10)
+    stock = tuple(StoreroomStock(f"R{n}", 1, 10 + n, far) for n, far in enumerate(minutes))
+    risk = position_risk(inputs, 1)
+    best = replace(risk.covers[0], stock=stock, available=6)
+    short = shortened(replace(risk, covers=(best, *risk.covers[1:])))
+    assert (len(short.covers), short.further_covers) == (3, 5)
+    assert [one.stock_number for one in short.covers[:2]] == ["SPR-8", "SPR-7"]
+    assert [one.minutes for one in short.covers[0].stock] == [10, 20, 30]
+    assert (short.covers[0].available, short.covers[0].further_storerooms) == (6, 3)
+    assert (short.nearest, short.needs_transfer) == (risk.nearest, True)
 
 
 def test_where_hours_are_known_the_dearest_wait_is_first():
