@@ -2,6 +2,11 @@
 
 The SQL ranks by chain, rows, count, bore, keyway, greatest bore and the bushes on the shelf, adds up the stock and gives fifty rows. Both
 are asked in turn, so that both feel the same load. The server of the answers over HTTP runs in a thread of this process.
+
+It asks for no more rules than that, so the orders differ where the core also weighs style and length of the hub, its wall over the
+keyseat, the pressure on the key, rating and torque at each count, the time of each step and how long a part lasted: the share of
+the items shown that the SQL has on its page too is a line of its own. Whether the statement of the product ranks as the core does
+is asked of pairs of a position and an item that it left out, or ranked behind the page.
 """
 
 import http.client
@@ -11,17 +16,25 @@ from contextlib import contextmanager
 from importlib import import_module
 from threading import Thread
 from typing import Any
+from unittest.mock import patch
 from wsgiref.simple_server import WSGIRequestHandler, make_server
 
 import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import connection
 from django.test import Client
+from django.utils import timezone
 
 from drives.models import Position
+from drives.substitutes.offers import TWENTY_BEST, substitutes_for_position
+from drives.substitutes.position_requirement import positions_with_requirements
+from inventory.catalogue.candidates import Candidate, grade_order, place_with, sprocket_of
+from inventory.catalogue.ranked_shortlist import Shortlist, Shortlisted
 from tests.benchmarks.measures import Measure, milliseconds, percentile
 
 POSITIONS, SEED, MOST_BYTES = 100, 7, 200_000
+PAIRS, READ = 12_000, 1_000
+"""Pairs of a position and an item that was left out or ranked behind the page; of each position they are drawn from four times so many."""
 ANCHOR = """
 SELECT i.stock_number, i.description, i.unit_cost, f.grade, f.minutes, COALESCE(SUM(k.on_hand - k.reserved), 0) AS available,
   COALESCE(SUM(CASE WHEN k.storeroom_id = a.storeroom_id THEN k.on_hand - k.reserved ELSE 0 END), 0) AS here
@@ -62,13 +75,17 @@ def measures() -> Iterator[Measure]:
     with _server() as (get, _):
         get(_address(tags[0]))
         times: dict[str, list[float]] = {"sql": [], "http": [], "process": []}
+        shown: list[tuple[set[str], set[str]]] = []
         client, bodies = _client(), []
         client.get(_address(tags[0]))
         for tag in tags:
             position = Position.objects.select_related("drive").get(tag=tag)
-            times["sql"].append(milliseconds(lambda place=position: _anchor(place)))
+            rows: list[Any] = []
+            times["sql"].append(milliseconds(lambda place=position, found=rows: found.extend(_anchor(place))))
             times["http"].append(milliseconds(lambda name=tag: bodies.append(get(_address(name)))))
             times["process"].append(milliseconds(lambda name=tag: client.get(_address(name))))
+            results = json.loads(bodies[-1])["results"]
+            shown.append(({row["item"]["stock_number"] for row in results}, {row[0] for row in rows}))
     for percent, goal in ((95, 1.6), (50, 3.0)):
         sql = percentile(times["sql"], percent)
         for way, words in (("process", "in process"), ("http", "over HTTP")):
@@ -86,6 +103,23 @@ def measures() -> Iterator[Measure]:
         unit="bytes",
         ours=float(max(map(len, bodies))),
         goal=MOST_BYTES,
+        judged="ours",
+    )
+    own = [len(ours & theirs) / len(ours) for ours, theirs in shown if ours]
+    yield Measure(
+        what="substitutes of a position, share that the SQL shows too",
+        unit="of 1",
+        ours=sum(own) / len(own),
+        goal=0.5,
+        judged="ours",
+        at_least=True,
+    )
+    pairs, wrong = _disagreements(tags)
+    yield Measure(
+        what=f"substitutes, {pairs:,} pairs that the core ranks higher",
+        unit="pairs",
+        ours=float(wrong),
+        goal=0,
         judged="ours",
     )
     queries, scanned = _asked(client, tags)
@@ -164,6 +198,33 @@ def _server() -> Iterator[tuple[Callable[[str], bytes], int]]:
         yield get, port
     finally:
         server.shutdown()
+
+
+def _disagreements(tags: list[str]) -> tuple[int, int]:
+    """Pairs that were not judged for the page, and those of them that the core would place before its last result."""
+    dice, pairs, wrong, each = np.random.default_rng(SEED), 0, 0, -(-PAIRS // len(tags))
+    read = Shortlist.read
+    for tag in tags:
+        listings: list[Shortlist] = []
+
+        def note(listing: Shortlist, first: int, kept: list[Shortlist] = listings) -> Shortlisted:
+            kept.append(listing)
+            return read(listing, first)
+
+        place = positions_with_requirements().get(tag=tag)
+        with patch.object(Shortlist, "read", note):
+            answer = substitutes_for_position(place, here_id=None, at=timezone.now())
+        (listing,), order = listings, grade_order(place.drive.equipment.area.plant.storeroom_id)
+        judged = {offer.candidate.item.stock_number for offer in answer.offers}
+        rest = [row for row in listing.read(READ).placed if row.stock_number not in judged]
+        if not rest:
+            continue
+        last = order(answer.offers[: TWENTY_BEST.count][-1].candidate)
+        for row in (rest[at] for at in dice.choice(len(rest), min(each, len(rest)), replace=False)):
+            offered = sprocket_of(row.item)
+            found = place_with(Candidate(row.item, offered, listing.judge(offered), ()), row.nearness)
+            pairs, wrong = pairs + 1, wrong + (found < last)
+    return pairs, wrong
 
 
 def _asked(client: Client, tags: list[str]) -> tuple[float, float]:
