@@ -1,5 +1,6 @@
 """The needs of the last stocking run, stored whole: budget and exposure read them instead of the record."""
 
+import json
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields
@@ -62,7 +63,9 @@ def store_snapshot(snapshot: DemandSnapshot, needs: Sequence[Need], *, as_of: da
     """The demand of every position and part in place of what the last run left: a reader finds the one or the other."""
     positions = snapshot.demand.positions
     keys = {one.tag: pk for pk, one in positions.items()}
-    stored = [_stored(need, snapshot.lead_times.of(need.item_id, need.storeroom_id), keys) for need in needs]
+    leads = snapshot.lead_times
+    # As text, which takes a fraction of the room that its lists and mappings do.
+    stored = [json.dumps(_stored(need, leads.of(need.item_id, need.storeroom_id), keys)) for need in needs]
     waits = {pk: to_stored(found) for pk, found in waits_of(snapshot.demand).items()}
     with transaction.atomic():
         store_demands(snapshot.position_demands, positions=positions.keys(), as_of=as_of, waits=waits)
