@@ -9,7 +9,7 @@ from django.utils.translation import gettext_lazy as _
 from drives.models.drive import Position
 from drives.models.history import EndedBy, Installation, Mechanism
 from drives.models.plant import Equipment, Plant
-from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, unique
+from inventory.models.fields import Stamped, check, not_negative, one_of, optional_link, orders, unique
 from inventory.models.text_index import TextIndex
 
 ORDER_REFERENCE = "wo:"
@@ -79,6 +79,7 @@ class WorkOrder(Stamped):
         indexes = [
             models.Index(fields=["status", "needed_by"], name="work_order_due"),
             models.Index(fields=["position", "closed_at"], name="work_order_of_position"),
+            *orders("work_order", "source_updated_at opened_at closed_at needed_by"),
             TextIndex(fields=["external_id", "title", "failure_note"], name="work_order_text"),
         ]
         constraints = [
@@ -173,6 +174,7 @@ class InboundMessage(models.Model):
         indexes = [
             models.Index(fields=["id"], condition=Q(outcome="waiting"), name="message_waiting"),
             models.Index(fields=["source", "version_at"], name="message_of_day"),
+            *orders("message", "version_at received_at"),
             TextIndex(fields=["external_id"], name="message_text"),
         ]
         constraints = [
@@ -226,7 +228,10 @@ class MeterReading(Stamped):
 
     class Meta:
         ordering = ["position_id", "at"]
-        indexes = [models.Index(fields=["position", "at"], name="meter_reading_of_position")]
+        indexes = [
+            models.Index(fields=["position", "at"], name="meter_reading_of_position"),
+            *orders("meter_reading", "at hours"),
+        ]
         constraints = [
             unique(
                 "meter_reading_known_once",

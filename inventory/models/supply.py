@@ -16,6 +16,7 @@ from inventory.models.fields import (
     money,
     not_negative,
     one_of,
+    orders,
     unique,
 )
 from inventory.models.item import Item
@@ -78,6 +79,7 @@ class SupplyOrder(Stamped):
         indexes = [
             models.Index(fields=["item", "storeroom", "status"], name="supply_order_of_item"),
             models.Index(fields=["item", "received_at"], name="supply_order_lead_time"),
+            *orders("supply_order", "ordered_at received_at promised_on quantity source_updated_at"),
             TextIndex(fields=["external_id"], name="supply_order_text"),
         ]
         constraints = [

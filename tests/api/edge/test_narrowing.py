@@ -164,6 +164,31 @@ def test_each_filter_of_a_long_list_has_an_index(path: str) -> None:
     assert lacking == ON_THE_FULL_LIST.get(path, set())
 
 
+SORTED_BY_FEW = {"equipment": {"area__code"}}
+"""Areas are a few of each plant: the equipment of one is found by its key."""
+LONG_LISTS = (
+    "drives equipment inbound-messages inspections installations items meter-readings movements positions requests "
+    "specifications stock supply-orders work-orders"
+)
+
+
+@pytest.mark.parametrize("path", LONG_LISTS.split())
+def test_each_order_of_a_long_list_has_an_index(path: str) -> None:
+    record = next(one for one in wire_records() if one.path == path)
+    view = view_of(record)
+    lacking = set()
+    for ordered in {*view.ordering_fields.values(), view.ordering[0].removeprefix("-")}:
+        place, _, column = ordered.rpartition("__")
+        model: Any = target_of(record.model, place)
+        if ordered in record.model._default_manager.none().query.annotations or column == "free":
+            continue  # By an index of its expression.
+        unique_first = {one.fields[0] for one in model._meta.constraints if getattr(one, "fields", ())}
+        led = {index.fields[0] for index in model._meta.indexes if index.fields} | unique_first
+        if column not in led and not model._meta.get_field(column).unique:
+            lacking.add(ordered)
+    assert lacking == SORTED_BY_FEW.get(path, set())
+
+
 def test_each_index_of_a_filter_serves_one() -> None:
     """No others: an index that no list asks for costs every write."""
     served = set()
