@@ -32,7 +32,7 @@ from api.exchange.reading import Sheet
 from api.exchange.reference_finding import ReferenceFinder, rows_of
 from api.exchange.refusals import FileRefused
 from api.exchange.requests import record_requests
-from api.exchange.results import ImportResult, Report
+from api.exchange.results import ImportResult, Report, RowOutcome
 from api.exchange.successors import Successors
 from api.exchange.supply_orders import upsert_orders
 from api.exchange.tables import KINDS, MESSAGE_KINDS, TABLES, FileTable
@@ -40,6 +40,7 @@ from api.exchange.writing import Upsert, one_import_at_a_time
 from api.wire.cells import shown
 from drives.feed.quarantine import retry_waiting
 from inventory.facts import Fact, fact
+from inventory.planning.runs import leave_to_next_run
 from inventory.stores.ledger.movement import Who, name_of
 
 logger = logging.getLogger(__name__)
@@ -126,6 +127,9 @@ def run_import(
     except IntegrityError:
         problems = (fact("written_by_another_import"),)
         return ImportResult(kind, problems=problems, notes=sheet.notes, dry_run=dry_run)
+    if result.written and (result.counts[RowOutcome.CREATED] or result.counts[RowOutcome.UPDATED]):
+        # Its rows were stamped while it was under way, long before whoever follows the record could see them.
+        leave_to_next_run()
     if result.written and kind in NAMED_BY_MESSAGES:
         retry_waiting_messages()
     return result

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
 
+from drives.demand.record_part import WHOLE_RECORD, WholeRecord
 from drives.models import Cover
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
 
@@ -61,12 +62,15 @@ def grouped(pairs: Iterable[tuple[Name, Row]]) -> dict[Name, tuple[Row, ...]]:
     return {name: tuple(rows) for name, rows in found.items()}
 
 
-def cover_map(worst_grade: str, *, item_ids: Collection[int] | None = None) -> CoverMap:
+def cover_map(
+    worst_grade: str, *, item_ids: Collection[int] | None = None, record: WholeRecord = WHOLE_RECORD
+) -> CoverMap:
     """The stored rows down to a grade, of all positions or of those that some items serve; one query."""
     worst = GRADE_RANK[Grade(worst_grade)]
-    rows = Cover.objects.filter(grade__in=[grade for grade in GRADES_KEPT if GRADE_RANK[grade] <= worst])
+    graded = Cover.objects.filter(grade__in=[grade for grade in GRADES_KEPT if GRADE_RANK[grade] <= worst])
+    rows = record.cover(graded)
     if item_ids is not None:
         rows = rows.filter(position__in=rows.filter(item__in=item_ids).values("position"))
     columns = ("position_id", "item_id", "grade", "work_minutes", "work_basis")
     found = rows.order_by("position_id", "item_id").values_list(*columns)
-    return CoverMap(tuple(CoverEdge(*row) for row in found.iterator(ROWS_AT_ONCE)))
+    return CoverMap(tuple(CoverEdge(*row) for row in record.each(found)))

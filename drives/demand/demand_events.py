@@ -5,15 +5,16 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import datetime, timedelta
 from operator import itemgetter
+from typing import Any
 
-from django.db.models.functions import Coalesce
+from django.db.models import QuerySet
 
-from drives.demand.cover import ROWS_AT_ONCE, grouped
+from drives.demand.cover import grouped
+from drives.demand.record_part import WHOLE_RECORD, Removal, WholeRecord
 from drives.demand.request_matching import DemandEvent, RequestMatcher, by_time, moment, within
-from drives.lessons.wear_notice import worn_chains
-from drives.models import EndedBy, Installation, Position, RecordSource, Request
+from drives.models import EndedBy, RecordSource, Request
 from drives.models.feed import ORDER_REFERENCE
-from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
+from inventory.models import Item, StockEntry
 from inventory.stocking.demand_settings import SHIPPED, DemandSettings
 
 PLANNED_ENDS = frozenset(
@@ -27,34 +28,38 @@ CHOSEN_DAYS = PLANNED_ENDS | {EndedBy.LIMIT_REACHED}
 NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
-def load_demand_events(as_of: datetime, settings: DemandSettings = SHIPPED) -> tuple[DemandEvent, ...]:
-    """Every demand event up to a moment, by time; nine queries. The order of recording makes no difference."""
-    removals, same_need = _removals(as_of, settings.same_need), settings.same_need
-    work = _RemovalWork(removals, same_need, worn_chains(as_of, settings))
-    kinds = {pk: kind or "" for pk, kind in Item.objects.values_list("pk", "specification__kind")}
-    positions = dict(Position.objects.values_list("tag", "id"))
-    events = _requests(as_of, work)
-    issued, lent = _issues(as_of, work, positions)
+def load_demand_events(
+    as_of: datetime,
+    settings: DemandSettings = SHIPPED,
+    record: WholeRecord = WHOLE_RECORD,
+    kinds: Mapping[int, str] | None = None,
+) -> tuple[DemandEvent, ...]:
+    """Every demand event up to a moment, by time; nine queries. The order of recording makes no difference.
+
+    `kinds` of items, where they are loaded already.
+    """
+    removals, same_need = _removals(record.removals(as_of), settings.same_need), settings.same_need
+    work = _RemovalWork(removals, same_need, record.worn_chains(as_of, settings))
+    kinds = item_kinds(Item.objects.order_by()) if kinds is None else kinds
+    positions = record.positions_by_tag()
+    events = _requests(record.requests(as_of), work)
+    issued, lent = _issues(record.issues(as_of), as_of, work, positions)
     events += _unmatched(issued, RequestMatcher(events, kinds, same_need))
     events += _unmatched(removals, RequestMatcher(events, kinds, same_need))
-    return tuple(_subtract_returns(as_of, events, lent, positions))
+    return tuple(_subtract_returns(record.returns(as_of), events, lent, positions))
 
 
-def _removals(as_of: datetime, same_need: timedelta) -> list[DemandEvent]:
+def item_kinds(items: QuerySet[Item]) -> dict[int, str]:
+    return {pk: kind or "" for pk, kind in items.values_list("pk", "specification__kind")}
+
+
+def _removals(rows: Iterable[Removal], same_need: timedelta) -> list[DemandEvent]:
     """Every removal by time; of no pieces where nothing was fitted instead, or no storeroom serves the position.
 
     Old records often have nothing else.
     """
-    rows = Installation.objects.filter(removed_at__isnull=False, removed_at__lte=as_of).values_list(
-        "removed_at",
-        "position_id",
-        "work_order",
-        "ended_by",
-        Coalesce("item_id", 0),
-        "position__drive__equipment__area__plant__storeroom_id",
-        "position__drive_id",
-    )
-    stops = _Stops(((at, drive, ended_by) for at, _, _, ended_by, _, _, drive in rows if at), same_need)
+    ordered = sorted(rows, key=lambda row: row[:5])
+    stops = _Stops(((at, drive, ended_by) for at, _, _, ended_by, _, _, drive in ordered), same_need)
     return [
         DemandEvent(
             at=at,
@@ -69,8 +74,7 @@ def _removals(as_of: datetime, same_need: timedelta) -> list[DemandEvent]:
             origin=RecordSource.INSTALLATIONS,
             stops=stops.is_stop(at, drive, ended_by),
         )
-        for at, position, order, ended_by, item, room, drive in sorted(rows, key=lambda row: row[:5])
-        if at is not None
+        for at, position, order, ended_by, item, room, drive in ordered
     ]
 
 
@@ -137,7 +141,7 @@ class _RemovalWork:
         return sorted(near, key=lambda removal: (abs(removal.at - at), removal.at))[:1]
 
 
-def _requests(as_of: datetime, work: _RemovalWork) -> list[DemandEvent]:
+def _requests(rows: Iterable[Request], work: _RemovalWork) -> list[DemandEvent]:
     return [
         DemandEvent(
             at=row.at,
@@ -155,7 +159,7 @@ def _requests(as_of: datetime, work: _RemovalWork) -> list[DemandEvent]:
             origin=source_of(row.reference, RecordSource.REQUESTS),
             stops=work.stops(row.position_id, row.work_order, row.at),
         )
-        for row in Request.objects.standing().until(as_of).order_by("at").iterator(ROWS_AT_ONCE)
+        for row in rows
     ]
 
 
@@ -164,13 +168,12 @@ def source_of(reference: str, otherwise: RecordSource) -> str:
 
 
 def _issues(
-    as_of: datetime, work: _RemovalWork, positions: Mapping[str, int]
+    entries: Iterable[Any], as_of: datetime, work: _RemovalWork, positions: Mapping[str, int]
 ) -> tuple[list[DemandEvent], list[DemandEvent]]:
     """What was issued for good, and what is lent out and expected back, which is no demand."""
     issued: list[DemandEvent] = []
     lent: list[DemandEvent] = []
-    entries = StockEntry.objects.issues().not_reversed().filter(occurred_at__lte=as_of).order_by()
-    for entry in entries.iterator(ROWS_AT_ONCE):
+    for entry in entries:
         position = positions.get(entry.position)
         is_lent = entry.expected_back_on is not None and entry.expected_back_on >= as_of.date()
         (lent if is_lent else issued).append(
@@ -202,21 +205,15 @@ def _unmatched(events: list[DemandEvent], recorded: RequestMatcher) -> list[Dema
 
 
 def _subtract_returns(
-    as_of: datetime, events: list[DemandEvent], lent: list[DemandEvent], positions: Mapping[str, int]
+    returns: Iterable[Any], events: list[DemandEvent], lent: list[DemandEvent], positions: Mapping[str, int]
 ) -> list[DemandEvent]:
     """A return cancels the latest event of its work order, or of its position where it names no order.
 
-    What is lent out comes back first. A piece returned as defective was needed all the same; a worn one, and a used unit
-    returned without a reason, is the one that was removed: none of them cancels anything.
+    What is lent out comes back first.
     """
-    entries = StockEntry.objects.not_reversed().filter(kind=MovementKind.RETURN, occurred_at__lte=as_of)
-    entries = entries.exclude(reason_code__in=(ReasonCode.DEFECTIVE, ReasonCode.WORN))
-    entries = entries.exclude(reason_code="", condition=Condition.USED_SERVICEABLE)
     left = sorted(events, key=by_time) + sorted(lent, key=by_time)
     places = _places_to_return_from(left)
-    for entry in entries.order_by(
-        "occurred_at", "item_id", "storeroom_id", "work_order", "position", "reference", "change"
-    ):
+    for entry in returns:
         pieces, position = entry.net, positions.get(entry.position)
         key: object = entry.work_order or (entry.storeroom_id, position)
         for index in reversed(places.get(key, ())):

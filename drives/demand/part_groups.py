@@ -1,16 +1,18 @@
 """Items that are the same part, and the item that each position needs."""
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db import transaction
+from django.db.models import Q, QuerySet
 
 from drives.demand.cover import ROWS_AT_ONCE, CoverMap, grouped
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.unit_lives import UnitLife
+from drives.models import ItemPart
 from inventory.interchange.material import stainless_grade
 from inventory.interchange.vocabulary import Material
 from inventory.models import Item, PartKind
@@ -69,14 +71,42 @@ def group_parts(items: QuerySet[Item], cover: CoverMap) -> PartGroups:
     """
     drop_in = cover.at("drop_in")
     keys, duty_of = {}, {}
-    columns = (f"specification__{name}" for name in DESCRIBED)
-    for pk, unit, *values in items.values_list("pk", "unit", *columns).iterator(ROWS_AT_ONCE):
-        described = dict(zip(DESCRIBED, values, strict=True))
+    for pk, unit, described in _described(_columns(items).iterator(ROWS_AT_ONCE)):
         if described["kind"] == PartKind.SPROCKET:
             duty_of[pk] = _duty(described)
         keys[pk] = _part_key(pk, unit, described, drop_in, duty_of.get(pk))
     first: dict[object, int] = {}
     return PartGroups({pk: first.setdefault(keys[pk], pk) for pk in sorted(keys)}, duty_of)
+
+
+def stored_groups(item_ids: Iterable[int], parts: Collection[int]) -> PartGroups:
+    """As they were grouped when all were: of these items, and all items of these parts; two queries."""
+    wanted = {*item_ids, *parts}
+    grouped_items = ItemPart.objects.filter(Q(item__in=wanted) | Q(part__in=parts)).order_by()
+    part_of = {item: item for item in wanted} | dict(grouped_items.values_list("item", "part"))
+    part_of |= {part: part for part in part_of.values()}
+    items = _described(list(_columns(Item.objects.filter(pk__in=part_of).order_by())))
+    duty_of = {pk: _duty(one) for pk, _, one in items if one["kind"] == PartKind.SPROCKET}
+    return PartGroups(part_of, duty_of)
+
+
+def store_groups(groups: PartGroups) -> None:
+    """Of items that are not alone, in place of what stood."""
+    found = {item: part for part, some in groups.members.items() if len(some) > 1 for item in some}
+    if found != dict(ItemPart.objects.order_by().values_list("item", "part")):
+        with transaction.atomic():
+            ItemPart.objects.all().delete()
+            rows = [ItemPart(item_id=item, part=part) for item, part in found.items()]
+            ItemPart.objects.bulk_create(rows, batch_size=ROWS_AT_ONCE)
+
+
+def _columns(items: QuerySet[Item]) -> "QuerySet[Item, Any]":
+    return items.values_list("pk", "unit", *(f"specification__{name}" for name in DESCRIBED))
+
+
+def _described(rows: Iterable[Any]) -> Iterator[tuple[int, str, dict[str, Any]]]:
+    for pk, unit, *values in rows:
+        yield pk, unit, dict(zip(DESCRIBED, values, strict=True))
 
 
 def _duty(sprocket: Mapping[str, Any]) -> tuple[object, ...]:

@@ -4,7 +4,7 @@ A failure changes what is kept of its own part; what all parts share stands unti
 before it is changed.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict, dataclass
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -53,13 +53,20 @@ def month_begin(moment: datetime) -> datetime:
     return moment.astimezone(UTC).replace(day=1, hour=0, minute=0, second=0, microsecond=0)
 
 
-def plant_estimates(as_of: datetime, *, worst_grade: str, settings: DemandSettings) -> PlantEstimates:
-    """Those of the month of `as_of`: as stored, unless the record that they rest on was changed since."""
+def plant_estimates(
+    as_of: datetime, *, worst_grade: str, settings: DemandSettings, parts: Collection[int] | None = None
+) -> PlantEstimates:
+    """Those of the month of `as_of`: as stored, unless the record that they rest on was changed since.
+
+    For some `parts` alone the stored ones are taken, whatever was changed.
+    """
     until = month_begin(as_of)
+    if parts is not None:
+        return _of_row(PlantEstimate.objects.get(until=until), list(_figures(parts)))
     found = _digest(until, worst_grade, settings)
     row = PlantEstimate.objects.filter(until=until, inputs_digest=found).first()
     if row is not None:
-        return _of_row(row, PoolEstimate.objects.all())
+        return _of_row(row, _figures().iterator(ROWS_AT_ONCE))
     demand = load_demand_pools(until, worst_grade=worst_grade, settings=settings)
     assert demand.starts is not None
     return PlantEstimates(until, RateFamilies.of_record(demand), demand.starts, found)
@@ -172,12 +179,16 @@ def _start_of(stored: Mapping[str, Any]) -> StartOfRecord:
     )
 
 
-def _of_row(row: PlantEstimate, pools: "models.QuerySet[PoolEstimate]") -> PlantEstimates:
+def _figures(parts: Collection[int] | None = None) -> "models.QuerySet[PoolEstimate, Any]":
+    rows = PoolEstimate.objects.order_by()
+    chosen = rows if parts is None else rows.filter(part__in=parts)
+    return chosen.values_list("part", "storeroom_id", "family", "jobs", "exposure_years")
+
+
+def _of_row(row: PlantEstimate, pools: Iterable[tuple[int, int, int, int, float]]) -> PlantEstimates:
     names = [fact_from_json(one["name"]) for one in row.families]
-    columns = ("part", "storeroom_id", "family", "jobs", "exposure_years")
     figures = {
-        (part, room): PoolFigures(names[family], jobs, years)
-        for part, room, family, jobs, years in pools.order_by().values_list(*columns).iterator(ROWS_AT_ONCE)
+        (part, room): PoolFigures(names[family], jobs, years) for part, room, family, jobs, years in pools
     }
     fitted = {name: _family_of(one) for name, one in zip(names, row.families, strict=True)}
     of, proposals = (

@@ -6,14 +6,17 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, time
 from decimal import Decimal
 from functools import cached_property
+from itertools import compress
+from operator import not_
 
-from drives.demand.cover import ROWS_AT_ONCE, CoverMap, cover_map, grouped
+from drives.demand.cover import CoverMap, cover_map
 from drives.demand.demand_events import load_demand_events
-from drives.demand.part_groups import PartGroups, group_parts, position_items
+from drives.demand.part_groups import PartGroups, group_parts, position_items, stored_groups
+from drives.demand.record_part import WHOLE_RECORD, RecordPart, WholeRecord
 from drives.demand.record_start import RecordDays, RecordStarts, StartOfRecord, load_set_starts
 from drives.demand.request_matching import DemandEvent
 from drives.lessons.life_comparison import ShorterLives, shorter_lived_items
-from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_lives
+from drives.lessons.unit_lives import UnitLife, take_ends_together, unit_digests, unit_lives
 from drives.models import Position
 from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.models import Item, Lifecycle, PartKind, StockLevel, StockPolicy, Storeroom, Unit
@@ -174,12 +177,24 @@ class DemandPools:
     """Positions in use today, whatever is known of them."""
     starts: RecordStarts | None = None
     settings: DemandSettings = SHIPPED
+    policies: Mapping[tuple[int, int], int] = field(default_factory=dict)
+    """What those in force order up to, by item and storeroom."""
+    in_stock: frozenset[tuple[int, int]] = frozenset()
+    """Item and storeroom."""
+    unit_digests: Mapping[int, str] = field(default_factory=dict)
+    """Of the units that each position had."""
     storerooms: tuple[Storeroom, ...] = ()
+    incomplete_pools: tuple[Pool, ...] = ()
+    """Of parts that were not wanted, with what is recorded of them at the positions that were read."""
 
     @cached_property
-    def positions_of_part(self) -> Mapping[int, tuple[int, ...]]:
-        """Positions by the part that they need."""
-        return grouped((self.parts.part_of[item], position) for position, item in self.position_items.items())
+    def keys(self) -> Mapping[int, PoolKey]:
+        """Of every position in use whose part is known and whose plant has a storeroom."""
+        return _position_keys(self)
+
+    def wanted_items(self, record: WholeRecord) -> set[int]:
+        """All items of the parts whose pools were wanted."""
+        return {item for item, part in self.parts.part_of.items() if record.is_wanted(part)}
 
     @cached_property
     def storeroom_codes(self) -> Mapping[int, str]:
@@ -191,8 +206,6 @@ class _PoolBuilder:
     """Sorts events and lives by position, or by part and storeroom where no position needs the part."""
 
     loaded: DemandPools
-    keys: Mapping[int, PoolKey]
-    """Of each position that needs a part here."""
     as_of: datetime
     starts: RecordStarts
     events_of: dict[int, list[DemandEvent]] = field(default_factory=lambda: defaultdict(list))
@@ -204,7 +217,7 @@ class _PoolBuilder:
         position_id = event.position_id
         if (
             position_id is not None
-            and position_id in self.keys
+            and position_id in self.loaded.keys
             and _is_for_sprocket(event, self.loaded.items)
         ):
             self.events_of[position_id].append(event)
@@ -213,7 +226,7 @@ class _PoolBuilder:
 
     def pools(self, storerooms: Mapping[int, Storeroom], stocked: set[PoolKey]) -> tuple[Pool, ...]:
         of_key: dict[PoolKey, list[int]] = defaultdict(list)
-        for position, key in self.keys.items():
+        for position, key in self.loaded.keys.items():
             of_key[key].append(position)
         every_key = sorted({*of_key, *self.other_events} | stocked)
         return tuple(self._pool(key, storerooms[key[1]], of_key[key]) for key in every_key)
@@ -267,6 +280,7 @@ def load_demand_pools(
     known_until: datetime | None = None,
     settings: DemandSettings | None = None,
     starts: RecordStarts | None = None,
+    record: WholeRecord = WHOLE_RECORD,
 ) -> DemandPools:
     """Everything loaded once, in a fixed number of queries; the cover is read as it is stored.
 
@@ -274,36 +288,64 @@ def load_demand_pools(
     all that is loaded where they are not given.
     """
     known_until, settings = known_until or as_of, settings or current_demand_settings()
-    every = Item.objects.order_by("pk").values_list(*ITEM_COLUMNS, "specification__kind")
-    items = {pk: PoolItem(pk, *known) for pk, *known in every.iterator(ROWS_AT_ONCE)}
-    positions = {position.pk: position for position in Position.objects.with_drive().order_by("pk")}
-    cover, events = cover_map(worst_grade), load_demand_events(known_until, settings)
-    lives = unit_lives(as_of, known_until=known_until, positions=positions)
-    parts = group_parts(Item.objects.order_by(), cover)
+    cover = cover_map(worst_grade, record=record)
+    parts = _grouped(cover, record)
+    every = record.of(Item.objects.order_by("pk"), pk=parts.part_of.keys())
+    rows = every.values_list(*ITEM_COLUMNS, "specification__kind")
+    items = {pk: PoolItem(pk, *known) for pk, *known in record.each(rows)}
+    positions = record.places()
+    kinds = {pk: item.kind or "" for pk, item in items.items()}
+    events = load_demand_events(known_until, settings, record, kinds)
+    lives = unit_lives(as_of, known_until=known_until, positions=positions, units=record.units())
     sprockets = frozenset(pk for pk, item in items.items() if item.is_sprocket)
-    needed = position_items(positions, lives=lives, events=events, cover=cover, sprockets=sprockets)
+    known = record.complete(positions)
+    needed = position_items(known, lives=lives, events=events, cover=cover, sprockets=sprockets)
     today = known_until.date()
     in_use = frozenset(pk for pk, position in positions.items() if position.is_in_use_on(today))
     loaded = DemandPools((), items, positions, parts, needed, cover, in_use, settings=settings)
-    keys = _position_keys(loaded)
-    starts = starts or _record_starts(events, loaded, keys, as_of)
-    builder = _PoolBuilder(loaded, keys, as_of, starts)
+    starts = starts or _record_starts(events, loaded, as_of)
+    builder = _PoolBuilder(loaded, as_of, starts)
     for event in events:
         builder.add(event)
     for life in lives:
         builder.lives_of[life.position_id].append(life)
-    storerooms = {room.pk: room for room in Storeroom.objects.order_by("pk")}
-    pools = builder.pools(storerooms, _stocked_keys(parts))
-    return replace(loaded, pools=pools, starts=starts, storerooms=tuple(storerooms.values()))
+    levels = record.of(StockLevel.objects.not_empty().order_by(), item=parts.part_of.keys())
+    in_force = record.of(StockPolicy.objects.order_by(), item=parts.part_of.keys())
+    loaded = replace(
+        loaded,
+        policies={
+            (item, room): most
+            for item, room, most in in_force.values_list("item", "storeroom", "order_up_to")
+        },
+        in_stock=frozenset(levels.values_list("item", "storeroom")),
+    )
+    stocked = {(parts.part_of[item], room) for item, room in (*loaded.in_stock, *loaded.policies)}
+    named = {room for _, room in (*stocked, *loaded.keys.values())} | {event.storeroom_id for event in events}
+    storerooms = {room.pk: room for room in record.of(Storeroom.objects.order_by("pk"), pk=named)}
+    pools = builder.pools(storerooms, stocked)
+    is_wanted = [record.is_wanted(one.part) for one in pools]
+    return replace(
+        loaded,
+        pools=tuple(compress(pools, is_wanted)),
+        starts=starts,
+        storerooms=tuple(storerooms.values()),
+        incomplete_pools=tuple(compress(pools, map(not_, is_wanted))),
+        unit_digests=unit_digests(lives),
+    )
 
 
-def _record_starts(
-    events: Iterable[DemandEvent], loaded: DemandPools, keys: Mapping[int, PoolKey], as_of: datetime
-) -> RecordStarts:
+def _grouped(cover: CoverMap, record: WholeRecord) -> PartGroups:
+    if record.parts is None:
+        return group_parts(Item.objects.order_by(), cover)
+    assert isinstance(record, RecordPart)
+    return stored_groups({*record.seen, *(edge.item_id for edge in cover.edges)}, record.parts)
+
+
+def _record_starts(events: Iterable[DemandEvent], loaded: DemandPools, as_of: datetime) -> RecordStarts:
     days = RecordDays(as_of, load_set_starts(), loaded.settings)
     for event in events:
         is_sprocket = _is_for_sprocket(event, loaded.items)
-        needed = keys.get(event.position_id or 0) if is_sprocket else None
+        needed = loaded.keys.get(event.position_id or 0) if is_sprocket else None
         for room in {event.storeroom_id, event.storeroom_id if needed is None else needed[1]}:
             days.add(room, event, is_sprocket=is_sprocket)
     return days.starts()
@@ -321,13 +363,6 @@ def _position_keys(loaded: DemandPools) -> dict[int, PoolKey]:
         if room is not None:
             found[pk] = (loaded.parts.part_of[loaded.position_items[pk]], room)
     return dict(sorted(found.items()))
-
-
-def _stocked_keys(parts: PartGroups) -> set[PoolKey]:
-    """Parts that are in stock in a storeroom or have a policy there."""
-    levels = StockLevel.objects.not_empty().values_list("item_id", "storeroom_id")
-    policies = StockPolicy.objects.values_list("item_id", "storeroom_id")
-    return {(parts.part_of[item], room) for item, room in [*levels, *policies]}
 
 
 def _in_use_from(position: Position) -> datetime | None:

@@ -136,11 +136,14 @@ def store_demands(
     positions: Collection[int],
     as_of: datetime,
     waits: Mapping[int, Any] | None = None,
+    parts: Mapping[int, int] | None = None,
+    unit_digests: Mapping[int, str] | None = None,
 ) -> None:
     """Those of these positions; without one the part of a position is not known. `waits` as they are kept."""
     rows = [_stored(position, demands.get(position), as_of) for position in sorted(positions)]
     for row in rows:
-        row.waits = (waits or {}).get(row.pk)
+        row.waits, row.part = (waits or {}).get(row.pk), (parts or {}).get(row.pk)
+        row.unit_digest = (unit_digests or {}).get(row.pk, "")
     columns = [column.name for column in StoredDemand._meta.concrete_fields if not column.primary_key]
     StoredDemand.objects.bulk_create(
         rows,
@@ -181,6 +184,15 @@ def stored_demands(positions: Collection[int] | None = None) -> StoredDemands:
         as_of=min((row.as_of for row in found), default=None),
         calculated=frozenset(row.pk for row in found),
     )
+
+
+def demands_of_parts(parts: Collection[int]) -> dict[int, dict[int, PositionDemand]]:
+    """By part and position; one query."""
+    found: dict[int, dict[int, PositionDemand]] = defaultdict(dict)
+    for row in StoredDemand.objects.filter(part__in=parts).order_by("position"):
+        assert row.part is not None
+        found[row.part][row.pk] = _demand_of(row)
+    return found
 
 
 def _demand_of(row: StoredDemand) -> PositionDemand:

@@ -5,14 +5,15 @@ from datetime import datetime
 
 from drives.demand.cover_refresh import refresh_cover
 from drives.demand.needs import needs_of
+from drives.demand.part_groups import store_groups
 from drives.demand.plant_estimates import store_estimates
 from drives.demand.record_start import store_proposals
 from drives.demand.snapshot import load_demand_snapshot
 from drives.demand.stored_needs import store_snapshot
 from drives.demand.unchanged import digest_of_inputs
 from inventory.models import StockingRun
-from inventory.planning.runs import carry_out, failing_into, has_changed, start_run
-from inventory.stores.lead_times import emergency_hours
+from inventory.planning.runs import carry_out, failing_into, has_changed, keep_lent_times, start_run
+from inventory.stores.lead_times import emergency_hours, lent_times
 
 
 def recompute(
@@ -34,6 +35,8 @@ def recompute(
         store_estimates(snapshot.estimates)
         store_proposals(snapshot.estimates.starts.proposals)
         needs = needs_of(snapshot)
+        store_groups(snapshot.demand.parts)
         store_snapshot(snapshot, needs, as_of=as_of)
         emergencies = emergency_hours(as_of)
+        keep_lent_times(run, lent_times(snapshot.lead_times, emergencies))
     return carry_out(run, needs, lead_times=snapshot.lead_times, emergencies=emergencies, progress=progress)

@@ -8,9 +8,9 @@ from decimal import Decimal
 
 from drives.demand.downtime import PricedPosition
 from drives.demand.pools import DemandPools, Pool, PoolItem
+from drives.demand.record_part import WHOLE_RECORD, WholeRecord
 from drives.demand.request_matching import DemandEvent
-from drives.models import Position, Request, RequestResult
-from inventory.models import StockEntry
+from drives.models import Position, RequestResult
 from inventory.planning.recorded_waits import RecordedWaits, added_up
 from inventory.planning.shelf_demand import money
 
@@ -33,11 +33,11 @@ class PositionWaits:
     not_known: int
 
 
-def waits_of(demand: DemandPools) -> dict[int, tuple[PositionWaits, ...]]:
+def waits_of(demand: DemandPools, record: WholeRecord = WHOLE_RECORD) -> dict[int, tuple[PositionWaits, ...]]:
     """Of each position with jobs on record that stopped its drive; one query."""
-    issues = _issues(demand.items)
+    issues = _issues(demand.items, record)
     found: dict[int, tuple[PositionWaits, ...]] = defaultdict(tuple)
-    for pool in demand.pools:
+    for pool in sorted((*demand.pools, *demand.incomplete_pools), key=lambda pool: pool.key):
         for pk, events in _stopping(pool).items():
             found[pk] += (_of_pool(pool, demand.positions[pk], events, issues),)
     return found
@@ -125,11 +125,9 @@ def _issued(event: DemandEvent, position: Position, issues: Mapping[str, list[Is
             yield at
 
 
-def _issues(items: Mapping[int, PoolItem]) -> dict[str, list[Issue]]:
+def _issues(items: Mapping[int, PoolItem], record: WholeRecord) -> dict[str, list[Issue]]:
     """By work order, of those with a request that found no piece."""
-    orders = Request.objects.standing().filter(result__in=NOT_THERE).values("work_order")
-    rows = StockEntry.objects.issues().not_reversed().filter(work_order__in=orders).order_by()
     found: dict[str, list[Issue]] = defaultdict(list)
-    for order, at, item, tag in rows.values_list("work_order", "occurred_at", "item_id", "position"):
+    for order, at, item, tag in record.issues_of_orders(NOT_THERE):
         found[order].append((at, items[item], tag))
     return found

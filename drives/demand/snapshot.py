@@ -3,22 +3,23 @@
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from functools import cache, cached_property
 
+from drives.demand.cover import grouped
 from drives.demand.importance import PartImportance, part_importances
 from drives.demand.item_to_keep import item_to_keep
 from drives.demand.model_selection import select_model, without_demand
 from drives.demand.plant_estimates import PlantEstimates, plant_estimates
 from drives.demand.pool_sharing import SelectedPool, shared_pools
 from drives.demand.pools import DemandPools, Pool, load_demand_pools
-from drives.demand.position_demand import PositionDemand, position_demands
+from drives.demand.position_demand import PositionDemand, demands_of_parts, position_demands
 from drives.demand.rate_priors import RatePriors
+from drives.demand.record_part import WHOLE_RECORD, WholeRecord
 from drives.demand.wear_demand import look_ahead
 from drives.lessons.wear_notice import PositionNotice, wear_notices
 from inventory.catalogue.plant_practice import current_demand_settings
-from inventory.models import StockLevel, StockPolicy
 from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.terms import Terms, load_terms
 from inventory.stocking.demand_settings import DemandSettings
@@ -43,10 +44,20 @@ class DemandSnapshot:
     """Item and storeroom of what a policy keeps; where a part has no policy at all, of what is in stock."""
     levels: Mapping[tuple[int, int], int]
     """Order-up-to of the policies in force."""
+    others: Mapping[int, Mapping[int, PositionDemand]] = field(default_factory=dict)
+    """By part and position, as the last run stored it, of parts that were not loaded."""
 
     @cached_property
     def position_demands(self) -> dict[int, PositionDemand]:
-        return position_demands(self.priors, self.by_storeroom)
+        stored = {position: demand for some in self.others.values() for position, demand in some.items()}
+        return stored | position_demands(self.priors, self.by_storeroom)
+
+    @cached_property
+    def positions_of_part(self) -> Mapping[int, tuple[int, ...]]:
+        """Positions with a demand, by the part that they need."""
+        stored = ((part, position) for part, some in self.others.items() for position in some)
+        own = ((pool.part, one.position.pk) for pool, _ in self.by_storeroom for one in pool.positions)
+        return grouped(sorted((*stored, *own)))
 
     @cached_property
     def kept_items(self) -> frozenset[int]:
@@ -75,24 +86,27 @@ class DemandSnapshot:
         return part_importances(self.demand, self.kept_items)
 
 
-def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = None) -> DemandSnapshot:
-    """Exposure counts to the end of the day, so that one day gives one answer."""
+def load_demand_snapshot(
+    as_of: datetime,
+    *,
+    settings: DemandSettings | None = None,
+    record: WholeRecord = WHOLE_RECORD,
+    leads: LeadTimes | None = None,
+) -> DemandSnapshot:
+    """Exposure counts to the end of the day, so that one day gives one answer. `leads` None: of all items."""
     terms, settings = load_terms(), settings or current_demand_settings()
-    estimates = plant_estimates(as_of, worst_grade=terms.worst_grade, settings=settings)
+    estimates = plant_estimates(as_of, worst_grade=terms.worst_grade, settings=settings, parts=record.parts)
     demand = load_demand_pools(
         end_of_day(as_of),
         worst_grade=terms.worst_grade,
         known_until=as_of,
         settings=settings,
         starts=estimates.starts,
+        record=record,
     )
     priors = RatePriors(demand, estimates.families)
-    policies = {
-        (row.item_id, row.storeroom_id): row.order_up_to for row in StockPolicy.objects.order_by("pk")
-    }
-    leads = lead_times(as_of)
+    leads = leads or lead_times(as_of)
     by_storeroom = tuple(_selected(pool, priors, leads) for pool in demand.pools)
-    stocked = set(StockLevel.objects.not_empty().values_list("item_id", "storeroom_id"))
     return DemandSnapshot(
         estimates=estimates,
         demand=demand,
@@ -103,14 +117,22 @@ def load_demand_snapshot(as_of: datetime, *, settings: DemandSettings | None = N
             priors=priors,
             reach=storeroom_reach(demand.storerooms),
             holding_rate_per_year=terms.holding_rate_per_year,
-            stocked={(demand.parts.part_of[item], room) for item, room in stocked},
+            stocked={(demand.parts.part_of[item], room) for item, room in demand.in_stock},
         ),
-        notices=wear_notices(as_of, demand.settings),
+        notices=wear_notices(as_of, demand.settings, drives=record.drives),
         lead_times=leads,
         terms=terms,
-        kept=_kept(policies, stocked),
-        levels=policies,
+        kept=_kept(demand.policies, demand.in_stock),
+        levels=demand.policies,
+        others={} if record.parts is None else demands_of_parts(_substitutes(demand)),
     )
+
+
+def _substitutes(demand: DemandPools) -> set[int]:
+    """Other parts that could serve positions of these pools."""
+    positions = {position for pool in demand.pools for position in pool.position_ids}
+    found = {demand.parts.part_of[edge.item_id] for one in positions for edge in demand.cover.items_of(one)}
+    return found - {pool.part for pool in demand.pools}
 
 
 def _selected(pool: Pool, priors: RatePriors, leads: LeadTimes) -> SelectedPool:

@@ -11,11 +11,13 @@ from django.db import transaction
 
 from drives.demand.downtime import PricedPosition, downtime_at, load_priced_positions
 from drives.demand.position_demand import store_demands
+from drives.demand.record_part import WHOLE_RECORD, WholeRecord
 from drives.demand.recorded_waits import PositionWaits, priced_waits, waits_of
 from drives.demand.snapshot import DemandSnapshot
 from drives.demand.wear_demand import AgingPool, WorkedOut, look_ahead
 from drives.models import Installation, Request, StoredDemand, StoredNeed
 from inventory.facts import Fact, fact
+from inventory.models import RunState, StockingRun
 from inventory.models.access_scope import current_scope, in_storerooms
 from inventory.planning.policy_inputs import Need
 from inventory.planning.recorded_waits import RecordedWaits
@@ -49,7 +51,7 @@ class StoredNeeds:
     """By tag of the position."""
     as_of: datetime | None
     is_record_newer: bool = False
-    """Requests or installations were recorded since."""
+    """Requests or installations were recorded since that nobody has followed."""
 
     def as_fact(self) -> Fact:
         """As of when the demand was calculated, or that it has to be."""
@@ -59,17 +61,40 @@ class StoredNeeds:
         return fact(code, as_of=self.as_of.isoformat())
 
 
-def store_snapshot(snapshot: DemandSnapshot, needs: Sequence[Need], *, as_of: datetime) -> None:
+def store_snapshot(
+    snapshot: DemandSnapshot,
+    needs: Sequence[Need],
+    *,
+    as_of: datetime,
+    record: WholeRecord = WHOLE_RECORD,
+) -> None:
     """The demand of every position and part in place of what the last run left: a reader finds the one or the other."""
-    positions = snapshot.demand.positions
-    keys = {one.tag: pk for pk, one in positions.items()}
+    demand = snapshot.demand
+    keys = {one.tag: pk for pk, one in demand.positions.items()}
     leads = snapshot.lead_times
     # As text, which takes a fraction of the room that its lists and mappings do.
     stored = [json.dumps(_stored(need, leads.of(need.item_id, need.storeroom_id), keys)) for need in needs]
-    waits = {pk: to_stored(found) for pk, found in waits_of(snapshot.demand).items()}
-    with transaction.atomic():
-        store_demands(snapshot.position_demands, positions=positions.keys(), as_of=as_of, waits=waits)
-        StoredNeed.objects.all().delete()
+    waits = {pk: to_stored(found) for pk, found in waits_of(demand, record).items()}
+    parts = {position: part for position, (part, _) in demand.keys.items()}
+    read = set(record.complete(demand.positions))
+    wanted = {pk for pk in read if pk not in parts or record.is_wanted(parts[pk])}
+    with transaction.atomic(savepoint=False):
+        store_demands(
+            snapshot.position_demands,
+            positions=wanted,
+            as_of=as_of,
+            waits=waits,
+            parts=parts,
+            unit_digests=demand.unit_digests,
+        )
+        for row in StoredDemand.objects.filter(position__in=read - wanted):
+            if row.waits != waits.get(row.pk):
+                row.waits = waits.get(row.pk)
+                row.save(update_fields=["waits"])
+        replaced = StoredNeed.objects.all()
+        if record.parts is not None:
+            replaced = replaced.filter(item__in=demand.wanted_items(record))
+        replaced.delete()
         if needs:
             insert_columns(
                 StoredNeed,
@@ -103,11 +128,12 @@ def stored_needs() -> StoredNeeds:
 
 
 def _is_newer(as_of: datetime) -> bool:
-    newest = (model.objects.order_by("-pk").only("created_at").first() for model in (Request, Installation))
-    if any(one.created_at > as_of for one in newest if one):
+    run = StockingRun.objects.filter(state=RunState.DONE).first()
+    if run is not None and run.is_behind:
         return True
-    # A removal writes no new row.
-    return Installation.objects.filter(removed_at__gt=as_of).order_by().exists()
+    since = max(as_of, run.followed_until) if run and run.followed_until else as_of
+    changed = (model.objects.filter(updated_at__gt=since).order_by() for model in (Request, Installation))
+    return any(rows.exists() for rows in changed)
 
 
 def _stored(need: Need, lead: LeadTime | None, keys: Mapping[str, int]) -> dict[str, Any]:

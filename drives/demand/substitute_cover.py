@@ -78,8 +78,7 @@ def _averted(
 ) -> float:
     """Expected shortage without the cross cover less that with it: a piece that its own positions need averts nothing."""
     demands, part = snapshot.position_demands, snapshot.demand.parts.part_of[item_id]
-    of_part = snapshot.demand.positions_of_part.get(part, ())
-    own = [position for position in of_part if position in demands and position not in covered]
+    own = [position for position in snapshot.positions_of_part.get(part, ()) if position not in covered]
     others = [position for position in covered if position in demands]
     over = [snapshot.demand_over(position, days) for position in [*own, *others]]
     first, every = range(len(own)), range(len(over))

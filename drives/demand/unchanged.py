@@ -11,6 +11,7 @@ from drives.models import (
     Cover,
     CoverState,
     InboundMessage,
+    ItemPart,
     NeededPart,
     PlantEstimate,
     PoolEstimate,
@@ -37,6 +38,7 @@ from inventory.plumbing.content_digest import content_digest
 RESULTS = (
     Cover,
     CoverState,
+    ItemPart,
     PlantEstimate,
     PoolEstimate,
     StoredDemand,
@@ -46,7 +48,7 @@ RESULTS = (
 )
 """Written by runs alone; of the starts of records what people set is read apart."""
 
-RESULTS_FORM = 1
+RESULTS_FORM = 2
 """Raised when runs leave more than they did, so that the next one leaves it even where nothing has changed."""
 
 NOT_READ = (

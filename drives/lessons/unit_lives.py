@@ -1,8 +1,10 @@
 """How long units lasted at each position, and the age of those in service."""
 
-from collections.abc import Mapping
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from hashlib import sha256
 
 from drives.models import AgeBasis, EndedBy, Installation, Mechanism, Position
 from drives.reliability.lifetimes import OBSERVED_ENDS
@@ -56,24 +58,33 @@ class UnitLife:
 
 
 def unit_lives(
-    as_of: datetime, *, known_until: datetime | None = None, positions: Mapping[int, Position] | None = None
+    as_of: datetime,
+    *,
+    known_until: datetime | None = None,
+    positions: Mapping[int, Position] | None = None,
+    units: Iterable[Installation] | None = None,
 ) -> tuple[UnitLife, ...]:
     """Every unit, those in service aged to `as_of`; what happened after `known_until` (`as_of` by default) is ignored.
 
     The order in which the units were recorded makes no difference. `positions` are all of them with their drives, where
-    they are loaded already.
+    they are loaded already; `units` of those that are looked at.
     """
     known_until = known_until or as_of
-    rows = Installation.objects.filter(installed_at__lte=known_until).order_by()
-    rows = rows.select_related("position__drive") if positions is None else rows.only(*COLUMNS)
     lives = []
-    for row in rows.iterator(ROWS_AT_ONCE):
+    for row in _units(known_until, positions is not None) if units is None else units:
         if positions is not None:
             if row.position_id not in positions:
                 continue  # Recorded after the positions were read: the next run has it.
             row.position = positions[row.position_id]
-        lives.append(unit_life(row, as_of, known_until=known_until))
+        if row.installed_at <= known_until:
+            lives.append(unit_life(row, as_of, known_until=known_until))
     return tuple(sorted(lives, key=_by_position))
+
+
+def _units(known_until: datetime, are_positions_loaded: bool) -> Iterator[Installation]:
+    rows = Installation.objects.filter(installed_at__lte=known_until).order_by()
+    rows = rows.only(*COLUMNS) if are_positions_loaded else rows.select_related("position__drive")
+    return rows.iterator(ROWS_AT_ONCE)
 
 
 def _by_position(life: UnitLife) -> tuple[object, ...]:
@@ -128,6 +139,18 @@ def _hours(row: Installation | UnitRow, until: datetime, ended: bool) -> tuple[f
     per_year = row.hours_per_year if isinstance(row, UnitRow) else row.position.drive.hours_per_year
     hours, basis = age_by_calendar(per_year, row.installed_at, until)
     return None if hours is None else float(hours), basis
+
+
+def unit_digests(lives: Iterable[UnitLife]) -> dict[int, str]:
+    """By position, of all that was recorded of its units; `lives` in the order of `unit_lives`."""
+    texts: dict[int, list[str]] = defaultdict(list)
+    for life in lives:
+        ended = (life.removed_at, life.ended_by, life.mechanism, life.work_order)
+        hours = None if life.is_running else life.hours
+        texts[life.position_id].append(
+            repr((life.installed_at, life.item_id, life.is_temporary, *ended, hours))
+        )
+    return {position: sha256("".join(found).encode()).hexdigest()[:16] for position, found in texts.items()}
 
 
 def take_ends_together(lives: tuple[UnitLife, ...]) -> tuple[UnitLife, ...]:

@@ -6,7 +6,7 @@ time and planning take is calculated elsewhere.
 """
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from itertools import pairwise
@@ -75,20 +75,24 @@ class _HoursRecord:
         return (own, True) if own else (fit_wear_trend(self.chains), False)
 
 
-def wear_notices(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, PositionNotice]:
+def wear_notices(
+    as_of: datetime, settings: DemandSettings = SHIPPED, *, drives: Collection[int] | None = None
+) -> dict[int, PositionNotice]:
     """The notice of every position whose drive's chain was measured by a moment; three queries.
 
-    The chain runs over all sprockets of its drive: a reading at one of them holds for all.
+    The chain runs over all sprockets of its drive: a reading at one of them holds for all. `drives` None: of all drives.
     """
-    readings = _readings(as_of, settings)
-    drives = Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id")
-    notices = [(drive, _drive_notice(drive, readings[drive.pk], settings)) for drive in drives]
+    readings = _readings(as_of, settings, drives)
+    measured = Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id")
+    notices = [(drive, _drive_notice(drive, readings[drive.pk], settings)) for drive in measured]
     return {position.pk: notice for drive, notice in notices for position in drive.positions.all()}
 
 
-def worn_chains(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int, list[datetime]]:
+def worn_chains(
+    as_of: datetime, settings: DemandSettings = SHIPPED, *, drives: Collection[int] | None = None
+) -> dict[int, list[datetime]]:
     """By position, the moments at which its drive's chain was measured beyond the warning share of its limit; three queries."""
-    readings = _readings(as_of, settings)
+    readings = _readings(as_of, settings, drives)
     found: dict[int, list[datetime]] = {}
     for drive in Drive.objects.filter(pk__in=readings).prefetch_related("positions").order_by("id"):
         chain = engagement_of(drive)
@@ -100,11 +104,14 @@ def worn_chains(as_of: datetime, settings: DemandSettings = SHIPPED) -> dict[int
     return found
 
 
-def _readings(as_of: datetime, settings: DemandSettings) -> dict[int, list[ElongationReading]]:
-    rows = (
-        Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)
-        .order_by("at", "id")
-        .values_list("position__drive_id", "at", "elongation_percent", "running_hours", "note")
+def _readings(
+    as_of: datetime, settings: DemandSettings, drives: Collection[int] | None
+) -> dict[int, list[ElongationReading]]:
+    inspections = Inspection.objects.filter(at__lte=as_of, elongation_percent__isnull=False)
+    if drives is not None:
+        inspections = inspections.filter(position__drive__in=drives)
+    rows = inspections.order_by("at", "id").values_list(
+        "position__drive_id", "at", "elongation_percent", "running_hours", "note"
     )
     found: dict[int, list[ElongationReading]] = defaultdict(list)
     for drive_id, at, elongation, hours, note in rows:

@@ -18,5 +18,5 @@ from drives.models.plant import Area, Equipment, Plant, SubstituteApproval
 from drives.models.plant_estimate import PlantEstimate, PoolEstimate
 from drives.models.record_start import RecordSource, RecordStart
 from drives.models.request import Request, RequestResult
-from drives.models.stored_demand import StoredDemand, StoredNeed
+from drives.models.stored_demand import ItemPart, StoredDemand, StoredNeed
 from drives.models.verdict import RecordedVerdict

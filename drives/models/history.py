@@ -107,6 +107,8 @@ class Installation(Stamped):
         ordering = ["-installed_at", "-id"]
         indexes = [
             models.Index(fields=["position", "-installed_at"], name="installation_of_position"),
+            models.Index(fields=["work_order"], name="installation_work_order"),
+            models.Index(fields=["updated_at"], name="installation_changed"),
             *orders(
                 "installation",
                 "installed_at running_hours",

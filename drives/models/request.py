@@ -67,6 +67,7 @@ class Request(Stamped):
             models.Index(fields=["item", "at"], name="request_of_item"),
             models.Index(fields=["position", "at"], name="request_of_position"),
             models.Index(fields=["work_order"], name="request_work_order"),
+            models.Index(fields=["updated_at"], name="request_changed"),
             *orders("request", "at quantity", known_only="retracted_at"),
             TextIndex(fields=["reference", "work_order", "note"], name="request_text"),
         ]

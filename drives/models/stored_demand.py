@@ -26,6 +26,10 @@ class StoredDemand(models.Model):
     """Chance, shape and scale in hours of each law of the unit's life that the record leaves possible."""
     waits = models.JSONField(null=True)
     """Of each storeroom with stops on record: what waiting for parts took."""
+    part = models.PositiveBigIntegerField(null=True, db_index=True)
+    """The lowest id of the items of its part; empty where it counts in no pool."""
+    unit_digest = models.CharField(max_length=16, blank=True)
+    """Of what was recorded of its units."""
 
     class Meta:
         constraints = [
@@ -40,6 +44,17 @@ class StoredDemand(models.Model):
 
     def __str__(self) -> str:
         return f"{self.position_id}"
+
+
+class ItemPart(models.Model):
+    """An item that is the same part as others. Written by `drives.demand` alone."""
+
+    item = models.OneToOneField(Item, on_delete=models.CASCADE, primary_key=True, related_name="+")
+    part = models.PositiveBigIntegerField(db_index=True)
+    """The lowest id of these items."""
+
+    def __str__(self) -> str:
+        return f"{self.item_id}: {self.part}"
 
 
 class StoredNeed(models.Model):

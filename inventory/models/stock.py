@@ -285,6 +285,7 @@ class StockEntry(models.Model):
             models.Index(fields=["item", "storeroom", "condition", "id"], name="stock_entry_replay"),
             models.Index(fields=["work_order"], name="stock_entry_work_order"),
             models.Index(fields=["transfer"], name="stock_entry_transfer"),
+            models.Index(fields=["position"], name="stock_entry_position"),
             TextIndex(fields=["reason", "work_order", "reference", "position"], name="stock_entry_text"),
             *orders("stock_entry", "occurred_at recorded_at"),
             *filters("stock_entry", "kind", words="reason_code", known_only="expected_back_on"),

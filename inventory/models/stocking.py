@@ -210,6 +210,13 @@ class StockingRun(models.Model):
     inputs_digest = models.CharField(
         max_length=64, blank=True, help_text="Of everything that it was made from; empty: not known."
     )
+    lent_times = models.JSONField(default=dict, help_text="What items without orders of their own borrow.")
+    followed_until = models.DateTimeField(
+        null=True, blank=True, help_text="Its results follow what was recorded until then."
+    )
+    is_behind = models.BooleanField(
+        default=False, help_text="Something was recorded since that waits for the next run."
+    )
 
     class Meta:
         ordering = ["-id"]

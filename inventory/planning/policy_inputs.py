@@ -1,10 +1,12 @@
 """What a recommendation is calculated from: demand, item, lead time, terms, and the policy in force."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, fields
 from decimal import Decimal
 from functools import cached_property
 from typing import Any, NamedTuple
+
+from django.db.models import QuerySet
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, StockPolicy
@@ -293,22 +295,28 @@ class PolicyInputs:
 
 
 def load_policy_inputs(
-    needs: Sequence[Need], *, lead_times: LeadTimes, emergencies: EmergencyTimes | None
+    needs: Sequence[Need],
+    *,
+    lead_times: LeadTimes,
+    emergencies: EmergencyTimes | None,
+    items: Collection[int] | None = None,
 ) -> PolicyInputs:
-    """Four queries."""
+    """Four queries; `items` are a few that all needs are for."""
+    policies, rows = StockPolicy.objects.order_by(), Item.objects.order_by()
+    if items is not None:
+        policies, rows = policies.filter(item__in=items), rows.filter(pk__in=items)
     kept = {need.kept_as_id for need in needs if need.kept_as_id is not None}
     return PolicyInputs(
         lead_times=lead_times,
         emergencies=emergencies,
         terms=load_terms(),
         targets=load_targets(),
-        items=_load_items({need.item_id for need in needs} | kept),
-        policies={(row.item_id, row.storeroom_id): levels_of(row) for row in StockPolicy.objects.order_by()},
+        items=_load_items(rows, {need.item_id for need in needs} | kept),
+        policies={(row.item_id, row.storeroom_id): levels_of(row) for row in policies},
     )
 
 
-def _load_items(item_ids: Iterable[int]) -> dict[int, ItemDetails]:
-    """Read whole and filtered here: a list of all ids is longer than a database takes as parameters."""
-    wanted = set(item_ids)
-    rows = Item.objects.order_by().values("id", *(one.name for one in fields(ItemDetails)))
-    return {row.pop("id"): ItemDetails(**row) for row in rows if row["id"] in wanted}
+def _load_items(items: QuerySet[Item], item_ids: Collection[int]) -> dict[int, ItemDetails]:
+    """Filtered here: a list of all ids is longer than a database takes as parameters."""
+    rows = items.values("id", *(one.name for one in fields(ItemDetails)))
+    return {row.pop("id"): ItemDetails(**row) for row in rows if row["id"] in item_ids}

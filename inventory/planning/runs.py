@@ -1,11 +1,12 @@
 """Runs: one at a time, with their progress and what stopped them."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import IntegrityError, transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from inventory.facts import Fact, Refusal, fact
@@ -47,8 +48,8 @@ def start_run(*, as_of: datetime, by: str, is_full: bool = False) -> StockingRun
     with transaction.atomic():
         waiting = announced.select_for_update().first()
         if waiting is not None:
-            waiting.alive_at = now
-            waiting.save(update_fields=["alive_at"])
+            waiting.alive_at, waiting.followed_until = now, min(as_of, now)
+            waiting.save(update_fields=["alive_at", "followed_until"])
             return waiting
         _end_abandoned(now)
         return _new_run(as_of=as_of, by=by, is_full=is_full, alive_at=now)
@@ -57,8 +58,14 @@ def start_run(*, as_of: datetime, by: str, is_full: bool = False) -> StockingRun
 def _new_run(*, as_of: datetime, by: str, is_full: bool, alive_at: datetime | None) -> StockingRun:
     try:
         with transaction.atomic():
+            # Whoever writes into the results of the last run ends before the next one begins.
+            StockingRun.objects.select_for_update().first()
             return StockingRun.objects.create(
-                as_of=as_of, started_by_name=by, is_full=is_full, alive_at=alive_at
+                as_of=as_of,
+                started_by_name=by,
+                is_full=is_full,
+                alive_at=alive_at,
+                followed_until=alive_at and min(as_of, alive_at),
             )
     except IntegrityError as error:
         other = StockingRun.objects.filter(state=RunState.RUNNING).first()
@@ -126,9 +133,16 @@ def has_changed(run: StockingRun, digest: str) -> bool:
         return True
     if Recommendation.objects.current().count() != last.total:
         return True
+    keep_lent_times(run, last.lent_times)
     report(run, last.total, last.total)
     _end(run, RunState.DONE, "")
     return False
+
+
+def keep_lent_times(run: StockingRun, lent: dict[str, Any]) -> None:
+    """For whoever follows what is recorded until the next run."""
+    run.lent_times = lent
+    run.save(update_fields=["lent_times"])
 
 
 def carry_out(
@@ -142,7 +156,7 @@ def carry_out(
     """Advise on every need whose inputs changed, on all of them in a full run, and end the run."""
     with failing_into(run):
         inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies)
-        known = _hashes()
+        known = _hashes(Recommendation.objects.current())
         report(run, 0, len(needs))
         for start in range(0, len(needs), NEEDS_AT_ONCE):
             given = [inputs.of(need) for need in needs[start : start + NEEDS_AT_ONCE]]
@@ -152,14 +166,45 @@ def carry_out(
             report(run, done, len(needs))
             if progress is not None:
                 progress(done, len(needs))
-        _supersede_all_but({(need.item_id, need.storeroom_id) for need in needs})
+        _supersede_all_but(needs, Recommendation.objects.current())
         _end(run, RunState.DONE, "")
         return run
 
 
-def _hashes() -> dict[ItemStoreroom, str]:
-    rows = Recommendation.objects.current().order_by()
-    return {(item, room): known for item, room, known in rows.values_list("item", "storeroom", "inputs_hash")}
+def last_run() -> StockingRun | None:
+    """Locked to the end of the transaction, so that no other begins; None unless its results stand whole."""
+    run = StockingRun.objects.select_for_update().first()
+    return run if run is not None and run.state == RunState.DONE else None
+
+
+def leave_to_next_run() -> None:
+    """Say that something was recorded that nobody follows before the next run."""
+    newest = StockingRun.objects.order_by("-id").values("id")[:1]
+    StockingRun.objects.filter(pk__in=newest).update(is_behind=True)
+
+
+def follow_with(
+    run: StockingRun,
+    needs: Sequence[Need],
+    items: Collection[int],
+    *,
+    lead_times: LeadTimes,
+    emergencies: EmergencyTimes,
+    loaded_at: datetime,
+) -> None:
+    """Advise again on some items, in the results of a run that is done; `needs` are all of them."""
+    inputs = load_policy_inputs(needs, lead_times=lead_times, emergencies=emergencies, items=items)
+    known = _hashes(Recommendation.objects.current().filter(item__in=items))
+    given = [inputs.of(need) for need in needs]
+    stale = [one for one in given if _is_stale(one, known)]
+    save_recommendations(run, [recommend(one) for one in stale], loaded_at=loaded_at)
+    if known.keys() - {(need.item_id, need.storeroom_id) for need in needs}:
+        _supersede_all_but(needs, Recommendation.objects.current().filter(item__in=items))
+
+
+def _hashes(current: QuerySet[Recommendation]) -> dict[ItemStoreroom, str]:
+    rows = current.order_by().values_list("item", "storeroom", "inputs_hash")
+    return {(item, room): known for item, room, known in rows}
 
 
 def _is_stale(given: RecommendationInput, known: dict[ItemStoreroom, str]) -> bool:
@@ -167,8 +212,9 @@ def _is_stale(given: RecommendationInput, known: dict[ItemStoreroom, str]) -> bo
     return known.get(key) != inputs_hash(basis_of(given), given.today)
 
 
-def _supersede_all_but(kept: set[ItemStoreroom]) -> None:
+def _supersede_all_but(needs: Iterable[Need], current: QuerySet[Recommendation]) -> None:
     """What has no need any more has no current recommendation."""
-    rows = Recommendation.objects.current().order_by().values_list("pk", "item", "storeroom")
+    kept = {(need.item_id, need.storeroom_id) for need in needs}
+    rows = current.order_by().values_list("pk", "item", "storeroom")
     gone = [key for key, item, room in rows if (item, room) not in kept]
     Recommendation.objects.filter(pk__in=gone).update(state=RecommendationState.SUPERSEDED)

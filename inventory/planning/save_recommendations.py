@@ -1,6 +1,7 @@
 """Writes advice as rows: what is new replaces what stood, and says what changed."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from typing import Any
 
 from django.db import transaction
@@ -8,7 +9,7 @@ from django.utils import timezone
 
 from inventory.catalogue.plant_practice import current_demand_settings
 from inventory.facts import fact
-from inventory.models import Recommendation, RecommendationState, RunState, StockingRun
+from inventory.models import Recommendation, RecommendationState, StockingRun
 from inventory.planning.inputs_hash import changed_inputs, inputs_hash
 from inventory.planning.policy_inputs import ItemStoreroom, levels_fact, levels_from_json, levels_of
 from inventory.plumbing.many_rows import insert_records
@@ -30,16 +31,22 @@ class RunEnded(RuntimeError):  # noqa: N818 - reads as what happened
     """The run no longer counts: another one may have taken its place."""
 
 
-def save_recommendations(run: StockingRun, advices: Sequence[Recommendation]) -> None:
-    """Write what differs from the current rows; a decision whose inputs did not change stays decided."""
+def save_recommendations(
+    run: StockingRun, advices: Sequence[Recommendation], *, loaded_at: datetime | None = None
+) -> None:
+    """Write what differs from the current rows; a decision whose inputs did not change stays decided.
+
+    `loaded_at`: when what the advice is made from was read; None: when the run started.
+    """
     if not advices:
         return
-    with transaction.atomic():
+    with transaction.atomic(savepoint=False):
         _lock(run)
         current = _current(advices)
         rows = [(advice, current.get((advice.item_id, advice.storeroom_id))) for advice in advices]
         drift = current_demand_settings().decision_drift
-        fresh = [(advice, row) for advice, row in rows if not _stands(row, advice, run)]
+        since = loaded_at or run.started_at
+        fresh = [(advice, row) for advice, row in rows if not _stands(row, advice, since)]
         replaced = [row.pk for _, row in fresh if row is not None]
         now = timezone.now()
         Recommendation.objects.filter(pk__in=replaced).update(
@@ -53,7 +60,7 @@ def save_recommendations(run: StockingRun, advices: Sequence[Recommendation]) ->
 
 def _lock(run: StockingRun) -> None:
     state = StockingRun.objects.select_for_update().values_list("state", flat=True).get(pk=run.pk)
-    if state != RunState.RUNNING:
+    if state != run.state:
         raise RunEnded(f"run {run.pk} was ended by another one: start a new run")
 
 
@@ -63,11 +70,11 @@ def _current(advices: Sequence[Recommendation]) -> dict[ItemStoreroom, Recommend
     return {(row.item_id, row.storeroom_id): row for row in rows.order_by("pk").select_for_update()}
 
 
-def _stands(row: Recommendation | None, advice: Recommendation, run: StockingRun) -> bool:
+def _stands(row: Recommendation | None, advice: Recommendation, since: datetime) -> bool:
     if row is None:
         return False
-    if row.decided_at is not None and row.decided_at >= run.started_at:
-        return True  # Decided during the run: this advice does not know of it, the next one will.
+    if row.decided_at is not None and row.decided_at >= since:
+        return True  # Decided meanwhile: this advice does not know of it, the next one will.
     if row.inputs_hash != advice.inputs_hash:
         return False
     compared = FIGURES + (COMPARED if row.state == RecommendationState.OPEN else ())

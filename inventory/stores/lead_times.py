@@ -5,17 +5,18 @@ Durations are summed as whole microseconds, so that the answer does not depend o
 
 import math
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import astuple, dataclass, field
 from datetime import datetime, timedelta
 from enum import StrEnum
-from functools import cached_property
 from statistics import median
+from typing import Any
 
 from django.db.models import F, Q, QuerySet
 from scipy import special
 
 from inventory.facts import Fact, fact
 from inventory.models import Item, SupplyOrder, SupplyStatus
+from inventory.plumbing.stored_form import from_stored, to_stored
 
 LEAST_ORDERS = 3
 """Fewer give no spread that could be trusted: judgement."""
@@ -189,6 +190,7 @@ class EmergencyTimes:
     """Loaded once; microseconds from order to shelf by item, and of all."""
 
     of_item: dict[int, list[int]]
+    of_all: EmergencyHours | None = None
     longest_ordinary_days: int | None = None
     """The longest lead time entered for an item that came as an emergency: what takes longer is made to order."""
 
@@ -204,23 +206,47 @@ class EmergencyTimes:
         is_alike = ordinary_days is not None and longest is not None and ordinary_days <= longest
         return self.of_all if is_alike else None
 
-    @cached_property
-    def of_all(self) -> EmergencyHours | None:
-        taken = [one for many in self.of_item.values() for one in many]
-        return _median(taken, False, fact("emergency_orders_of_all", orders=len(taken))) if taken else None
-
 
 def emergency_hours(as_of: datetime) -> EmergencyTimes:
     """How long emergency orders took, as known at a moment; one query."""
-    orders = SupplyOrder.objects.emergencies(as_of).filter(COMPLETE).order_by()
+    found, ordinary_days = _emergencies(SupplyOrder.objects.emergencies(as_of))
+    taken = [one for many in found.values() for one in many]
+    every = _median(taken, False, fact("emergency_orders_of_all", orders=len(taken))) if taken else None
+    return EmergencyTimes(found, every, max(ordinary_days, default=None))
+
+
+def _emergencies(orders: QuerySet[SupplyOrder]) -> tuple[dict[int, list[int]], list[int]]:
+    """Microseconds by item, and the lead times entered for these items."""
     found: dict[int, list[int]] = {}
     ordinary_days: list[int] = []
     columns = ("item_id", "item__lead_time_days", "ordered_at", "received_at")
-    for item, days, ordered, came in orders.values_list(*columns):
+    for item, days, ordered, came in orders.filter(COMPLETE).order_by().values_list(*columns):
         assert came is not None
         found.setdefault(item, []).append((came - ordered) // MICROSECOND)
         ordinary_days += [] if days is None else [days]
-    return EmergencyTimes(found, max(ordinary_days, default=None))
+    return found, ordinary_days
+
+
+def lent_times(leads: LeadTimes, emergencies: EmergencyTimes) -> dict[str, Any]:
+    """What items borrow that have no orders of their own, as JSON."""
+    return {
+        "of_storeroom": [[room, *astuple(sums)] for room, sums in leads.of_storeroom.items()],
+        "of_all": to_stored(emergencies.of_all),
+        "longest_ordinary_days": emergencies.longest_ordinary_days,
+    }
+
+
+def times_of(
+    items: Collection[int], as_of: datetime, lent: Mapping[str, Any]
+) -> tuple[LeadTimes, EmergencyTimes]:
+    """Of some items as they were known at a moment, with what was lent then; three queries."""
+    leads = LeadTimes(_entered(Item.objects.filter(pk__in=items)))
+    for item, room, taken in _taken(_received(as_of).filter(item__in=items)):
+        _add_own(leads, item, room, taken)
+    leads.of_storeroom.update({room: DurationSums(*sums) for room, *sums in lent["of_storeroom"]})
+    own, _ = _emergencies(SupplyOrder.objects.emergencies(as_of).filter(item__in=items))
+    every = from_stored(EmergencyHours | None, lent["of_all"])
+    return leads, EmergencyTimes(own, every, lent["longest_ordinary_days"])
 
 
 def _from_orders(tally: DurationSums, basis: LeadTimeBasis, reason: Fact) -> LeadTime:

@@ -1,7 +1,7 @@
 """Storerooms within reach of each other: the recorded minutes between them, and how much longer one waits at one than at another."""
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
@@ -42,10 +42,13 @@ def transfer_minutes(to: Collection[int] | None = None) -> dict[Way, int]:
     }
 
 
-def storeroom_reach(storerooms: Iterable[Storeroom]) -> StoreroomReach:
-    """Two queries."""
+def storeroom_reach(storerooms: Collection[Storeroom]) -> StoreroomReach:
+    """Between these; two queries."""
+    if len(storerooms) < 2:
+        return StoreroomReach()
     periods: dict[int, list[OpenPeriod]] = defaultdict(list)
-    rows = OpeningHours.objects.filter(storeroom__isnull=False).order_by("pk")
+    rooms = {room.pk for room in storerooms}
+    rows = OpeningHours.objects.filter(storeroom__in=rooms).order_by("pk")
     for room, weekday, opens, closes in rows.values_list("storeroom_id", "weekday", "opens", "closes"):
         periods[room or 0].append(OpenPeriod(weekday, opens, closes))
     waits = {
@@ -53,5 +56,5 @@ def storeroom_reach(storerooms: Iterable[Storeroom]) -> StoreroomReach:
         for room in storerooms
     }
     return StoreroomReach(
-        transfer_minutes(), {room: hours for room, hours in waits.items() if hours is not None}
+        transfer_minutes(rooms), {room: hours for room, hours in waits.items() if hours is not None}
     )

@@ -141,11 +141,35 @@ def measure(get: Callable[[str], Any], address: str) -> Work:
     return Work(response.status_code, counter.queries, counter.steps, calls, len(body))
 
 
+def followed_failure() -> Work:
+    """Of the unit in question, after the last stocking run; nothing of it stays."""
+    from django.db import transaction
+
+    from drives.demand.follow_record import follow_record
+    from drives.models import Installation
+    from tests.benchmarks.recomputing import AT, fail
+
+    for _ in range(2):
+        profile = cProfile.Profile()
+        with transaction.atomic():
+            fail(Installation.objects.get(position__tag="QUESTION-1", removed_at=None))
+            with counted() as counter:
+                profile.enable()
+                advised = follow_record(AT)
+                profile.disable()
+            transaction.set_rollback(True)
+    if not advised:
+        raise SystemExit("The failure was left to the next run: nothing was measured.")
+    calls = pstats.Stats(profile).total_calls  # type: ignore[attr-defined]
+    return Work(200, counter.queries, counter.steps, calls, 0)
+
+
 def measure_all() -> dict[str, Work]:
     from django.contrib.auth import get_user_model
     from django.db import connection, transaction
     from django.test import Client
 
+    from inventory.models import StockingRun
     from tests.benchmarks.stored_answers import store_answers
     from tests.benchmarks.synthetic_plants import write_policies
 
@@ -163,7 +187,8 @@ def measure_all() -> dict[str, Work]:
         store_answers()
         found |= {name: measure(client.get, address) for name, address in PREPARED_QUESTIONS.items()}
         transaction.set_rollback(True)
-    return found
+    # A run takes a minute in a large group: what follows it is measured where there was one.
+    return found | ({"failure, followed": followed_failure()} if StockingRun.objects.exists() else {})
 
 
 def growth(small: Work, large: Work) -> float:

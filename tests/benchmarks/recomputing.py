@@ -15,14 +15,27 @@ from time import process_time
 from typing import Any
 
 import numpy as np
-from django.db import transaction
+from django.db import connection, transaction
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from drives.demand import cover_refresh
 from drives.demand.cover_refresh import CoverInputs, Judges
+from drives.demand.follow_record import OVERLAP, follow_record
 from drives.demand.recompute import recompute
 from drives.demand.sprocket_index import SprocketIndex
-from drives.models import Cover, Installation, Position, RecordStart, Request, StoredDemand, StoredNeed
+from drives.models import (
+    Cover,
+    Installation,
+    ItemPart,
+    Position,
+    RecordStart,
+    Request,
+    StoredDemand,
+    StoredNeed,
+)
 from drives.reliability.rate_pooling import pool_rates
+from drives.service_record import history
 from drives.substitutes.position_requirement import (
     PositionRequirement,
     position_requirement,
@@ -37,8 +50,8 @@ from tests.benchmarks.measures import Measure
 AT = datetime(2026, 11, 29, tzinfo=UTC)
 MOST_POSITIONS, MOST_SPROCKETS = 150, 5_000
 COPIES = 8
-FAILURES, SEED = 3, 20_261
-RESULTS = (Cover, RecordStart, StoredDemand, StoredNeed, Recommendation)
+FAILURES, FOLLOWED, SEED = 3, 15, 20_261
+RESULTS = (Cover, ItemPart, RecordStart, StoredDemand, StoredNeed, Recommendation)
 WRITTEN = ("id", "run_id", "created_at", "updated_at", "since_last")
 READ = (Item, Specification, Position, Installation, Request, StockEntry)
 
@@ -56,6 +69,7 @@ def measures() -> Iterator[Measure]:
     )
     yield Measure("recompute, again", "s", again, 0.1, "ratio", anchor=first, anchor_name="recompute, first")
     yield from after_failures()
+    yield from followed()
     yield from graph()
 
 
@@ -103,8 +117,41 @@ def after_failures() -> Iterator[Measure]:
                 raise SystemExit(f"A run after unit {pk} failed left other values than a full one.")
     finally:
         Installation.objects.filter(pk__in=chosen).update(removed_at=None, ended_by="", mechanism="")
-    yield Measure("recompute, after one failure", "ms", median(took) * 1000, 50.0, "ours")
+        run(is_full=True)
+    yield Measure("recompute, after one failure", "s", median(took), 1.5, "ours")
     yield Measure("recommendations that one failure moves", "rows", max(moved), 1.5, "growth")
+
+
+def followed() -> Iterator[Measure]:
+    """Units that fail and are replaced by the same item between two runs; a full run has to find every stored value as it is."""
+    running = Installation.objects.filter(removed_at=None, item__isnull=False).order_by("pk")
+    chosen = Random(SEED).sample(list(running.values_list("pk", flat=True)), FOLLOWED)
+    took = []
+    with transaction.atomic():
+        for pk in chosen[1:]:
+            fail(Installation.objects.get(pk=pk))
+            took.append(seconds(lambda: follow_record(AT)))
+        fail(Installation.objects.get(pk=chosen[0]))
+        with CaptureQueriesContext(connection) as queries:
+            follow_record(AT)
+        if StockingRun.objects.values_list("is_behind", flat=True).first():
+            raise SystemExit("A failure was left to the next run: nothing was measured.")
+        known = stored()
+        run(is_full=True)
+        if stored() != known:
+            raise SystemExit("A full run left other values than those that were followed.")
+        transaction.set_rollback(True)
+    yield Measure("one failure, followed", "ms", median(took) * 1000, 50.0, "ours")
+    yield Measure("queries of one failure, followed", "queries", len(queries), 80.0, "ours")
+
+
+def fail(unit: Installation) -> None:
+    """As if the last run had just ended, which is as of a day of the past."""
+    StockingRun.objects.update(followed_until=timezone.now() + OVERLAP)
+    at = AT - timedelta(days=1)
+    history.remove(unit, removed_at=at, ended_by="failure", mechanism="wear", work_order=f"WO-F{unit.pk}")
+    columns = {"item": unit.item, "specification": unit.specification, "installed_at": at}
+    history.install(unit.position, approval_follows=True, **columns)
 
 
 def hashes() -> dict[tuple[int, int], str]:

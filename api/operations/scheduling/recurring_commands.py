@@ -32,6 +32,7 @@ class RecurringCommand:
 RECURRING_COMMANDS = (
     RecurringCommand("sequence_events", 5),
     RecurringCommand("deliver_webhooks", 5),
+    RecurringCommand("follow_record", 15),
     RecurringCommand("expire_reservations", MINUTE),
     RecurringCommand("retry_messages", 5 * MINUTE),
     RecurringCommand("watch_substitutes", HOUR),

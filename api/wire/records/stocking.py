@@ -22,7 +22,7 @@ RUNS = declare(
         scope=EVERYBODY,
         is_logged=False,
         fields=(
-            "id state waiting as_of is_full total done recomputed changed started_at finished_at "
+            "id state waiting as_of followed_until is_behind is_full total done recomputed changed started_at finished_at "
             "started_by=started_by_name failure"
         ),
         write_roles=("manager",),

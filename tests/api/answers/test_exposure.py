@@ -276,13 +276,13 @@ def test_the_number_of_queries_does_not_depend_on_the_plant(as_manager, django_a
     with django_assert_num_queries(4):
         as_manager.get(ADDRESS, {"at": AT})
     cache.clear()
-    with django_assert_num_queries(33):
+    with django_assert_num_queries(34):
         calculate_exposure(AT)
     for _ in range(3):
         place(ItemFactory())
     calculate_demands(datetime.fromisoformat(AT))
     cache.clear()
-    with django_assert_num_queries(33):
+    with django_assert_num_queries(34):
         calculate_exposure(AT)
 
 

@@ -476,11 +476,11 @@ def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_que
         InspectionFactory(position=position, at=day(500))
     refresh_cover()
     # All that is read once more, up to the end of the last month; eleven digests of it, and the starts of records twice.
-    with django_assert_num_queries(59):
+    with django_assert_num_queries(53):
         estimates = load_demand_snapshot(day(TODAY)).estimates
     store_estimates(estimates)
     # The items twice: once whole, row by row, for what makes them one part, and once the little that is kept of each.
-    with django_assert_num_queries(42):
+    with django_assert_num_queries(37):
         needs(day(TODAY))
 
 

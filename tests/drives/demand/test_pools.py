@@ -198,5 +198,5 @@ def a_world(positions):
 @pytest.mark.parametrize("positions", [3, 30])
 def test_the_queries_do_not_grow_with_the_plant(positions, django_assert_num_queries):
     a_world(positions)
-    with django_assert_num_queries(17):
+    with django_assert_num_queries(16):
         load_demand_pools(day(LATER))
