@@ -9,11 +9,13 @@ from django.db.models import F, Q, Sum
 
 from inventory.models import (
     AVAILABLE_CONDITIONS,
+    Item,
     MovementKind,
     StockEntry,
     StockLevel,
     StockPiece,
     SupplyOrder,
+    Unit,
 )
 from inventory.planning.policy_inputs import ItemStoreroom
 from inventory.planning.terms import load_terms
@@ -93,7 +95,7 @@ class StockPositions:
 
 
 def load_stock_positions(today: date, items: Collection[int] | None = None) -> StockPositions:
-    """Of every item, or of some, in every storeroom with stock, orders or lends; six queries."""
+    """Of every item, or of some, in every storeroom with stock, orders or lends; six queries, seven for some."""
     of_items = Q() if items is None else Q(item__in=items)
     parts = [_on_shelf(of_items), _on_order(of_items), _lent(of_items, today)]
     found: dict[ItemStoreroom, StockPosition] = {}
@@ -106,7 +108,9 @@ def load_stock_positions(today: date, items: Collection[int] | None = None) -> S
 def _piece_links(items: Collection[int] | None) -> dict[ItemStoreroom, tuple[int, ...]]:
     rows = StockPiece.objects.filter(links__gt=0, level__condition__in=AVAILABLE_CONDITIONS).order_by("pk")
     if items is not None:
-        rows = rows.filter(level__item__in=items)
+        # Of chain alone, and told here: for hundreds of items PostgreSQL would rather read all pieces, and all chain, there are.
+        units = Item.objects.filter(pk__in=items).order_by().values_list("pk", "unit")
+        rows = rows.filter(level__item__in=[pk for pk, unit in units if unit == Unit.LINK])
     found: dict[ItemStoreroom, list[int]] = defaultdict(list)
     for item, room, links in rows.values_list("level__item_id", "level__storeroom_id", "links"):
         found[item, room].append(links)
