@@ -15,6 +15,7 @@ HOUSE = Path(__file__).resolve().parents[1]
 HEIGHT = {"inventory": 0, "drives": 1, "api": 2}
 CORES = [
     "inventory.standards",
+    "inventory.identification",
     "inventory.interchange",
     "inventory.stocking",
     "drives.chain",

@@ -14,6 +14,7 @@ import pytest
 HOUSE = Path(__file__).resolve().parents[1]
 CORES = (
     "inventory.standards",
+    "inventory.identification",
     "inventory.interchange",
     "inventory.stocking",
     "drives.chain",

@@ -8,17 +8,12 @@ from functools import cache, lru_cache
 
 from inventory.interchange.requirement import Engagement
 from inventory.standards.chains import RIM_FIELDS, chains
+from inventory.standards.rim_tolerances import SAME_RIM_MM, it14_mm
 from inventory.standards.sizes import STORED_DECIMALS
 from inventory.standards.tooth_formulas import flange_thickness_asme_mm
 
-SAME_RIM_MM = 0.05
-"""Editions print rollers and widths of one chain up to this far apart (08A roller 7.92 and 7.95 mm)."""
-
 MOST_ROWS = 4
 """Row counts whose widths are tried where the rows of a rim are not recorded."""
-
-IT14_MM = ((3, 0.25), (6, 0.30), (10, 0.36), (18, 0.43), (30, 0.52), (50, 0.62), (80, 0.74), (120, 0.87))
-"""Up to this size, this tolerance: ISO 606 gives tooth widths h14. Source: grade IT14 of ISO 286-1, seen on two public pages of its table."""
 
 
 def is_one_rim(chain: Engagement, rim: Engagement) -> bool:
@@ -75,7 +70,7 @@ def measured_tooth(
     rows = _rows(strands)
     own_widths = _widths_mm(rim, rows)
     iso_mm = [rim.standard_tooth_width_mm(count) for count in rows]
-    least_mm = min(*(size - _it14_mm(size) for size in iso_mm), *own_widths)
+    least_mm = min(*(size - it14_mm(size) for size in iso_mm), *own_widths)
     lawful_mm = (least_mm - uncertainty_mm, max(own_widths) + uncertainty_mm)
     others = (
         _nearest(other, width_mm, _rows(strands, may_be_single=False))
@@ -111,10 +106,6 @@ def _nearest(rim: Engagement, width_mm: float, rows: tuple[int, ...]) -> LookAli
 
 def _roller_apart_mm(one: Engagement, other: Engagement) -> float:
     return abs(one.roller_diameter_mm - other.roller_diameter_mm)
-
-
-def _it14_mm(size_mm: float) -> float:
-    return next((width for up_to, width in IT14_MM if size_mm <= up_to), IT14_MM[-1][1])
 
 
 @cache
