@@ -16,6 +16,7 @@ from api.answers.frontier import (
     FrontierLeftOutView,
     FrontierView,
 )
+from api.answers.identify import IdentifyView
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
 from api.answers.reliability import FitView
@@ -32,6 +33,7 @@ urlpatterns = [
     path("figures/", FiguresView.as_view(), name="figures"),
     path("figures/<slug:name>/", FigureView.as_view(), name="figure"),
     path("false-fits/", FalseFitsView.as_view(), name="false-fits"),
+    path("identify/", IdentifyView.as_view(), name="identify"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<path:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),

@@ -36,6 +36,15 @@ WORDS: dict[str, Promise] = {
     "hub_diameter": _("hub diameter"),
     "roller_diameter": _("roller diameter"),
     "inner_width": _("inner width"),
+    # Measurements
+    "outside_diameter_mm": _("outside diameter"),
+    "caliper_diameter_mm": _("diameter over the bottoms of the gaps"),
+    "tooth_width_mm": _("tooth width"),
+    "overall_width_mm": _("width over all rows"),
+    "chord_mm": _("chord over several gaps"),
+    "hub_diameter_mm": _("hub diameter"),
+    "bore_mm": _("bore"),
+    "keyway_width_mm": _("keyway width"),
     # Stocking rules of the back-test
     "Poisson all-history mean": _("Poisson, mean of the whole history"),
     "Poisson SBA": _("Poisson, Syntetos-Boylan forecast"),

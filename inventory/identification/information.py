@@ -107,7 +107,7 @@ def _right_of_two(by_rim: Mapping[Rim, tuple[float, Array]], rims: list[Rim], wi
             if i != j and one in by_rim and other in by_rim:
                 apart = np.abs(by_rim[one][1] - by_rim[other][1])
                 right[i, j] = 0.5 + 0.25 * float((apart * width).sum())
-    return np.minimum(right, 1.0)
+    return np.asarray(np.minimum(right, 1.0))
 
 
 def _of_count(name: str, counts: Array, found: Posterior, places: Places, rims: list[Rim]) -> Prospect:

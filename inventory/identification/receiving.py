@@ -8,6 +8,7 @@ widened by the reading error.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Literal
 
 from inventory.facts import Fact, Refusal, fact
 from inventory.identification.expected_sizes import ExpectedSize, expected_sizes
@@ -26,6 +27,10 @@ CALIPER_UNCERTAINTY_MM, TAPE_UNCERTAINTY_MM = 0.1, 1.0
 """Expanded uncertainty of a reading, up to 150 mm and above. Judgement."""
 
 
+OWN_SIZES_MM = {"bore_mm": 0.15, "keyway_width_mm": 0.15}
+"""Sizes of the ordered part beside its teeth, and how far a reading may be off: 0.1 mm of the caliper and a bore H8. Judgement."""
+
+
 @dataclass(frozen=True, slots=True)
 class CheckedSize:
     """A measurement with the limits within which a reading may be of the ordered part."""
@@ -39,10 +44,14 @@ class CheckedSize:
 
 @dataclass(frozen=True, slots=True)
 class ReceivingCheck:
-    """`decisive` are the fewest measurements that separate what was ordered from its look-alikes; `not_told_apart` no measurement does."""
+    """`decisive` are the fewest measurements that separate what was ordered from its look-alikes; `not_told_apart` no measurement does.
+
+    `own` are bore and keyway as ordered.
+    """
 
     rim: Rim
     teeth: int
+    own: tuple[CheckedSize, ...]
     decisive: tuple[CheckedSize, ...]
     look_alikes: tuple[Rim, ...]
     not_told_apart: tuple[Rim, ...]
@@ -50,9 +59,9 @@ class ReceivingCheck:
 
 @dataclass(frozen=True, slots=True)
 class ReceivingVerdict:
-    """`outcome`: passes, something_else or doubtful; `could_be` are the rims that all readings allow."""
+    """`could_be` are the rims that all readings allow, `missing` the measurements still to take."""
 
-    outcome: str
+    outcome: Literal["passes", "something_else", "doubtful"]
     could_be: tuple[Rim, ...]
     missing: tuple[str, ...]
     reasons: tuple[Fact, ...]
@@ -69,16 +78,21 @@ def ordered_rim(chain: Chain, *, strands: int, single_cut: bool = True) -> Rim:
     raise Refusal(fact(code, chain=chain.designation, strands=strands), field=field)
 
 
-def receiving_check(rim: Rim, teeth: int) -> ReceivingCheck:
-    """What to measure on a delivery of this rim, besides counting teeth and rows."""
+def receiving_check(rim: Rim, teeth: int, own_mm: Mapping[str, float] | None = None) -> ReceivingCheck:
+    """What to measure on a delivery of this rim, besides counting teeth and rows; `own_mm` by the names of `OWN_SIZES_MM`."""
     counted_teeth("teeth", teeth)
     others = _look_alikes(rim)
     separated = {name: _separated(name, rim, others, teeth) for name in SEPARATING}
-    can_be = frozenset().union(*separated.values())
+    can_be: frozenset[Rim] = frozenset().union(*separated.values())
     names = _fewest(separated, can_be)
     hidden = tuple(other for other in others if other not in can_be)
     return ReceivingCheck(
-        rim, teeth, tuple(_checked(name, rim, separated[name], teeth) for name in names), others, hidden
+        rim,
+        teeth,
+        tuple(_own(name, size_mm) for name, size_mm in (own_mm or {}).items()),
+        tuple(_checked(name, rim, separated[name], teeth) for name in names),
+        others,
+        hidden,
     )
 
 
@@ -93,13 +107,26 @@ def judge_delivery(
         reasons.append(fact("delivered_strands_differ", ordered=check.rim.strands, counted=strands))
     if reasons:
         return ReceivingVerdict("something_else", _allowed(rims(strands), teeth, read_mm), (), tuple(reasons))
+    own_mm = {name: value for name, value in read_mm.items() if name in OWN_SIZES_MM}
+    read_mm = {name: value for name, value in read_mm.items() if name in SEPARATING}
+    reasons = [
+        fact(
+            "delivered_bore_differs",
+            measurement=one.measurement,
+            read_mm=own_mm[one.measurement],
+            ordered_mm=one.expected.size_mm,
+        )
+        for one in check.own
+        if one.measurement in own_mm and not one.least_mm <= own_mm[one.measurement] <= one.most_mm
+    ]
     outside = [name for name, value in read_mm.items() if not _allows(name, value, check.rim, teeth)]
     could_be = _allowed((check.rim, *check.look_alikes), teeth, read_mm)
-    reasons = [_out_of_limits(name, read_mm[name], check) for name in outside]
-    if outside:
+    if outside or reasons:
+        reasons += [_out_of_limits(name, read_mm[name], check) for name in outside]
         elsewhere = could_be or _allowed(rims(strands), teeth, read_mm)
         return ReceivingVerdict("something_else" if elsewhere else "doubtful", elsewhere, (), tuple(reasons))
-    missing = tuple(one.measurement for one in check.decisive if one.measurement not in read_mm)
+    taken = (*own_mm, *read_mm)
+    missing = tuple(one.measurement for one in (*check.decisive, *check.own) if one.measurement not in taken)
     others = tuple(other for other in could_be if other != check.rim)
     if missing or any(other not in check.not_told_apart for other in others):
         doubts = [fact("measure_also", measurement=name) for name in missing]
@@ -154,6 +181,13 @@ def _fewest(separated: Mapping[str, frozenset[Rim]], wanted: frozenset[Rim]) -> 
             if frozenset().union(*(separated[name] for name in names)) >= wanted:
                 return names
     return SEPARATING
+
+
+def _own(name: str, size_mm: float) -> CheckedSize:
+    slack = OWN_SIZES_MM[name]
+    reason = fact("measure_ordered_size", measurement=name, size_mm=size_mm)
+    exact = ExpectedSize(size_mm, size_mm, size_mm)
+    return CheckedSize(name, exact, size_mm - slack, size_mm + slack, reason)
 
 
 def _checked(name: str, rim: Rim, others: frozenset[Rim], teeth: int) -> CheckedSize:
