@@ -22,14 +22,14 @@ from drives.substitutes.rim_places import (
     chain_drives,
     chain_drives_question,
     rim_positions,
-    rim_positions_question,
+    rim_positions_questions,
 )
 from inventory.catalogue.rim_stock import (
     RimShelf,
     StockedRim,
     StockedRims,
     WantedRim,
-    rim_stock_question,
+    rim_stock_questions,
     stocked_rims,
 )
 from inventory.identification.expected_sizes import ExpectedSize
@@ -44,7 +44,7 @@ from inventory.identification.identify import (
 )
 from inventory.identification.readings import Readings
 from inventory.models import StockLevel
-from inventory.plumbing.joint_statement import Parameters, answers
+from inventory.plumbing.joint_statement import Parameters, Question, answers
 
 MOST_LOOKED_FOR, LEAST_LOOKED_FOR = 4, 0.05
 """Candidates for which shelves and positions are searched."""
@@ -217,13 +217,23 @@ def on_shelves_and_drives(
     """What lies free with the teeth of the likely candidates, and where they are used; one query."""
     put, wanted = Parameters(), wanted_rims(candidates)
     today = timezone.now().date()
-    questions = {f"stock{one.place}": rim_stock_question(one, put) for one in wanted}
-    questions |= {f"place{one.place}": rim_positions_question(one, put, today=today) for one in wanted}
+    questions: dict[str, Question] = {}
+    for one in wanted:
+        place = one.place
+        questions[f"stock{place}"], questions[f"parts{place}"] = rim_stock_questions(one, put)
+        asked = rim_positions_questions(one, put, today=today)
+        questions[f"places{place}"], questions[f"drives{place}"] = asked
     found = answers(StockLevel, put, questions) if questions else {}
     stock = stocked_rims(
-        ((one, found[f"stock{one.place}"]) for one in wanted), bore_mm=bore_mm, most=MOST_ITEMS
+        ((one, found[f"stock{one.place}"], found[f"parts{one.place}"]) for one in wanted),
+        bore_mm=bore_mm,
+        most=MOST_ITEMS,
     )
-    return stock, rim_positions(((one, found[f"place{one.place}"]) for one in wanted), most=MOST_POSITIONS)
+    places = rim_positions(
+        ((one, found[f"places{one.place}"], found[f"drives{one.place}"]) for one in wanted),
+        most=MOST_POSITIONS,
+    )
+    return stock, places
 
 
 def identify_answer(readings: Readings, *, plant_prior: bool) -> dict[str, Any]:

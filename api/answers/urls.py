@@ -19,6 +19,7 @@ from api.answers.frontier import (
 from api.answers.identify import IdentifyView
 from api.answers.pairs import PairsView
 from api.answers.readiness import ReadinessView
+from api.answers.receiving import ReceivingView
 from api.answers.reliability import FitView
 from api.answers.stocking import EvaluateView
 from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
@@ -34,6 +35,7 @@ urlpatterns = [
     path("figures/<slug:name>/", FigureView.as_view(), name="figure"),
     path("false-fits/", FalseFitsView.as_view(), name="false-fits"),
     path("identify/", IdentifyView.as_view(), name="identify"),
+    path("identify/receiving/", ReceivingView.as_view(), name="identify-receiving"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
     path("items/<path:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),

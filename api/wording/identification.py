@@ -51,6 +51,10 @@ SENTENCES = {
         "No measurement left to take tells {chain} × {strands} from {other} × {other_strands}: lay a chain on it."
     ),
     # Receiving check
+    "item_or_teeth_needed": _("Name the item that was ordered, or give its chain and teeth."),
+    "item_without_teeth_to_check": _(
+        "Item '{item}' has no chain and teeth to check a delivery against: record them first."
+    ),
     "chain_not_in_so_many_strands": _("No rim for chain {chain} with {strands} rows of teeth is known."),
     "chain_not_for_double_cut": _(
         "Chain {chain} does not run on a double-cut sprocket: leave single_cut out."

@@ -8,7 +8,10 @@ from inventory.catalogue.rim_stock import WantedRim
 from inventory.models.access_scope import current_scope
 from inventory.plumbing.joint_statement import Parameters, Question, Row
 
-MOST_COUNTED_POSITIONS, MOST_COUNTED_DRIVES = 100, 200
+MOST_DRIVES_READ, MOST_COUNTED_POSITIONS = 500, 100
+"""Of each rim so many drives are looked at, and so many positions counted."""
+
+MOST_COUNTED_DRIVES = 200
 """A chain with so many drives is as well known as one with more."""
 
 PLANT_OF_DRIVE = " JOIN drives_equipment q ON q.id = d.equipment_id JOIN drives_area a ON a.id = q.area_id AND a.plant_id IN "
@@ -33,27 +36,36 @@ class RimPositions:
     has_more: bool
 
 
-def rim_positions_question(wanted: WantedRim, put: Parameters, *, today: date) -> Question:
-    """Visible positions in use with these teeth on a drive with one of the rim's chains, through the index of drives by chain."""
+def rim_positions_questions(wanted: WantedRim, put: Parameters, *, today: date) -> tuple[Question, Question]:
+    """Visible positions in use with these teeth on a drive with one of the rim's chains, and how many such drives were read."""
     on = put.put(today)
-    chains = f"d.chain_designation IN {put.put_all(wanted.rim.designations)} AND d.strands = {put.put(wanted.rim.strands)}"
-    used = " AND ".join(
-        f"({table}.in_use_until IS NULL OR {table}.in_use_until >= {on})" for table in ("p", "d")
+    # `+ 0`, so that positions are looked up drive by drive: all of one count are too many to read.
+    drives = (
+        f"SELECT d.id, d.tag, d.name, d.chain_designation FROM drives_drive d{_in_scope(put)} "
+        f"WHERE d.chain_designation IN {put.put_all(wanted.rim.designations)} AND d.strands = {put.put(wanted.rim.strands)} "
+        f"AND {_in_use('d', on)} LIMIT {MOST_DRIVES_READ}"
     )
-    source = (
+    positions = (
         "FROM (SELECT p.tag AS tag, d.tag AS drive, d.name AS name, p.role AS role, d.chain_designation AS chain "
-        "FROM drives_drive d JOIN drives_position p ON p.drive_id = d.id "
-        f"{_in_scope(put)} WHERE {chains} AND p.teeth = {put.put(wanted.teeth)} AND {used} LIMIT {MOST_COUNTED_POSITIONS}) found"
+        f"FROM ({drives}) d JOIN drives_position p ON p.drive_id = d.id "
+        f"WHERE p.teeth + 0 = {put.put(wanted.teeth)} AND {_in_use('p', on)} LIMIT {MOST_COUNTED_POSITIONS}) found"
     )
-    return Question([f"found.{name}" for name in ("tag", "drive", "name", "role", "chain")], source)
+    return (
+        Question([f"found.{name}" for name in ("tag", "drive", "name", "role", "chain")], positions),
+        Question(("COUNT(*)",), f"FROM ({drives}) counted"),
+    )
 
 
-def rim_positions(found: Iterable[tuple[WantedRim, list[Row]]], *, most: int) -> RimPositions:
-    """Of the rows of `rim_positions_question`: the likelier candidate first, then by tag."""
+def _in_use(table: str, on: str) -> str:
+    return f"({table}.in_use_until IS NULL OR {table}.in_use_until >= {on})"
+
+
+def rim_positions(found: Iterable[tuple[WantedRim, list[Row], list[Row]]], *, most: int) -> RimPositions:
+    """Of the rows of `rim_positions_questions`: the likelier candidate first, then by tag."""
     positions: list[RimPosition] = []
     has_more = False
-    for wanted, rows in found:
-        has_more |= len(rows) >= MOST_COUNTED_POSITIONS
+    for wanted, rows, ((drives,),) in found:
+        has_more |= drives >= MOST_DRIVES_READ or len(rows) >= MOST_COUNTED_POSITIONS
         positions += [RimPosition(wanted.place, *row) for row in rows]
     positions.sort(key=lambda one: (one.candidate, one.tag))
     return RimPositions(tuple(positions[:most]), len(positions), has_more)

@@ -1,4 +1,4 @@
-"""What is free on the shelves with the teeth of a rim: one question for each candidate, however large the catalogue."""
+"""What is free on the shelves with the teeth of a rim: of each candidate no more than so much, however large the catalogue."""
 
 from collections import defaultdict
 from collections.abc import Iterable
@@ -12,8 +12,8 @@ from inventory.models import PartKind
 from inventory.plumbing.joint_statement import Parameters, Question, Row
 from inventory.standards.rim_tolerances import SAME_RIM_MM
 
-MOST_SPECIFICATIONS, MOST_SHELVES = 200, 400
-"""Of each rim so many specifications and free shelves are looked at."""
+MOST_READ, MOST_SPECIFICATIONS, MOST_SHELVES = 2_000, 200, 400
+"""Of each rim so many specifications of its pitch and count are read, so many of them that fit are looked for, on so many free shelves."""
 
 SAME_BORE_MM = 0.15
 """A bore that a caliper reads this near is of the same nominal size. Judgement: its reading is within 0.1 mm, the bore within H8."""
@@ -87,18 +87,31 @@ COLUMNS = (
 )
 
 
-def rim_stock_question(wanted: WantedRim, put: Parameters) -> Question:
-    """Free shelves of items on this rim with this count, through the index of kind, pitch and teeth."""
+def rim_stock_questions(wanted: WantedRim, put: Parameters) -> tuple[Question, Question]:
+    """Free shelves of items on this rim with this count, and how many specifications were read and fit."""
+    read, on_rim = _read(wanted, put), _on_rim(wanted, put)
+    fitting = f"SELECT * FROM ({read}) s WHERE {on_rim} LIMIT {MOST_SPECIFICATIONS}"
     named = ", ".join(f"{column} AS c{place}" for place, column in enumerate(COLUMNS))
     shelves = (
-        f"FROM (SELECT {named} FROM "
-        f"(SELECT s.* FROM inventory_specification s WHERE {_on_rim(wanted, put)} LIMIT {MOST_SPECIFICATIONS}) s "
-        "JOIN inventory_item i ON i.specification_id = s.id "
+        f"FROM (SELECT {named} FROM ({fitting}) s JOIN inventory_item i ON i.specification_id = s.id "
         f"JOIN inventory_stocklevel k ON k.item_id = i.id AND {available_sql(put)} "
         "JOIN inventory_storeroom r ON r.id = k.storeroom_id LEFT JOIN inventory_bin b ON b.id = k.bin_id "
         f"LIMIT {MOST_SHELVES}) found"
     )
-    return Question([f"found.c{place}" for place in range(len(COLUMNS))], shelves)
+    counts = tuple(f"(SELECT COUNT(*) FROM ({part}) counted)" for part in (read, fitting))
+    return (
+        Question([f"found.c{place}" for place in range(len(COLUMNS))], shelves),
+        Question(counts, "FROM (SELECT 1 AS one) once"),
+    )
+
+
+def _read(wanted: WantedRim, put: Parameters) -> str:
+    """By equality alone, so that one index leads to the rows: what has a designation has the pitch of its standard."""
+    pitches = {chain.pitch_mm for chain in wanted.rim.chains}
+    return (
+        f"SELECT s.* FROM inventory_specification s WHERE s.kind = '{PartKind.SPROCKET.value}' "
+        f"AND s.pitch_mm IN {put.put_all(sorted(pitches))} AND s.teeth = {put.put(wanted.teeth)} LIMIT {MOST_READ}"
+    )
 
 
 def _on_rim(wanted: WantedRim, put: Parameters) -> str:
@@ -112,9 +125,6 @@ def _on_rim(wanted: WantedRim, put: Parameters) -> str:
     )
     rows = f"s.strands = {put.put(rim.strands)}"
     conditions = [
-        f"s.kind = '{PartKind.SPROCKET.value}'",
-        f"s.pitch_mm BETWEEN {put.put(chain.pitch_mm - SAME_RIM_MM)} AND {put.put(chain.pitch_mm + SAME_RIM_MM)}",
-        f"s.teeth = {put.put(wanted.teeth)}",
         f"(s.chain_designation IN {put.put_all(rim.designations)} OR (s.chain_designation = '' AND {measures}))",
         f"({rows} OR s.strands IS NULL)" if rim.strands == 1 else rows,
     ]
@@ -125,13 +135,13 @@ def _on_rim(wanted: WantedRim, put: Parameters) -> str:
 
 
 def stocked_rims(
-    found: Iterable[tuple[WantedRim, list[Row]]], *, bore_mm: float | None, most: int
+    found: Iterable[tuple[WantedRim, list[Row], list[Row]]], *, bore_mm: float | None, most: int
 ) -> StockedRims:
-    """Of the rows of `rim_stock_question`: the likelier candidate first, then the bore that fits, then the most free pieces."""
+    """Of the rows of `rim_stock_questions`: the likelier candidate first, then the bore that fits, then the most free pieces."""
     items: list[StockedRim] = []
     has_more = False
-    for wanted, rows in found:
-        has_more |= len(rows) >= MOST_SHELVES
+    for wanted, rows, ((read, fitting),) in found:
+        has_more |= read >= MOST_READ or fitting >= MOST_SPECIFICATIONS or len(rows) >= MOST_SHELVES
         items += _items(wanted, rows, bore_mm)
     items.sort(
         key=lambda one: (one.candidate, BORE_ORDER.index(one.bore_match), -one.available, one.stock_number)

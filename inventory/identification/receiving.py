@@ -56,6 +56,10 @@ class ReceivingCheck:
     look_alikes: tuple[Rim, ...]
     not_told_apart: tuple[Rim, ...]
 
+    @property
+    def measure(self) -> tuple[CheckedSize, ...]:
+        return (*self.decisive, *self.own)
+
 
 @dataclass(frozen=True, slots=True)
 class ReceivingVerdict:
@@ -126,7 +130,7 @@ def judge_delivery(
         elsewhere = could_be or _allowed(rims(strands), teeth, read_mm)
         return ReceivingVerdict("something_else" if elsewhere else "doubtful", elsewhere, (), tuple(reasons))
     taken = (*own_mm, *read_mm)
-    missing = tuple(one.measurement for one in (*check.decisive, *check.own) if one.measurement not in taken)
+    missing = tuple(one.measurement for one in check.measure if one.measurement not in taken)
     others = tuple(other for other in could_be if other != check.rim)
     if missing or any(other not in check.not_told_apart for other in others):
         doubts = [fact("measure_also", measurement=name) for name in missing]

@@ -1,0 +1,243 @@
+"""A delivery against what was ordered: what to measure, and the verdict on what was measured. Nothing is stored."""
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from drf_spectacular.utils import extend_schema
+from rest_framework import serializers
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.answers.attributes import chain_named
+from api.answers.core_input import LIMITS, LONGEST_TEXT, CoreInputSerializer
+from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.identify import ExpectedSizeSerializer
+from api.edge.errors import core_refusals, detail_of, field_errors, parameter_errors
+from api.edge.filtering import NumberText, Range, TruthText
+from api.edge.parsing import (
+    LengthField,
+    StrictBooleanField,
+    StrictCharField,
+    StrictIntegerField,
+    StrictSerializer,
+)
+from api.edge.viewsets import StrictAPIView
+from inventory.facts import Fact, fact
+from inventory.identification.readings import Readings
+from inventory.identification.receiving import (
+    OWN_SIZES_MM,
+    SEPARATING,
+    CheckedSize,
+    ReceivingCheck,
+    ReceivingVerdict,
+    judge_delivery,
+    ordered_rim,
+    receiving_check,
+)
+from inventory.identification.rims import Rim
+from inventory.interchange.vocabulary import BoreType
+from inventory.models import Item, PartKind
+from inventory.standards.chains import Chain, UnknownChain, find_chain
+from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
+
+LONGEST_NUMBER = 40
+
+
+@dataclass(frozen=True)
+class OrderedPart:
+    """The teeth that were ordered, and the sizes of the bore where it was ordered finished."""
+
+    chain: Chain
+    teeth: int
+    strands: int = 1
+    single_cut: bool = True
+    bore_mm: float | None = None
+    keyway_width_mm: float | None = None
+
+    def check(self) -> ReceivingCheck:
+        rim = ordered_rim(self.chain, strands=self.strands, single_cut=self.single_cut)
+        own = {name: getattr(self, name) for name in OWN_SIZES_MM if getattr(self, name) is not None}
+        return receiving_check(rim, self.teeth, own)
+
+
+def ordered_item(number: str) -> OrderedPart | Fact:
+    """What an item says of its teeth; a fact where that is not enough."""
+    item = Item.objects.with_specification().filter(stock_number=number).first()
+    if item is None:
+        return fact("no_such_record", kind="item", name=number)
+    part = item.specification
+    if part is None or part.kind != PartKind.SPROCKET or not part.chain_designation or part.teeth is None:
+        return fact("item_without_teeth_to_check", item=number)
+    is_finished = part.bore_type == BoreType.FINISHED
+
+    def size(value: Any) -> float | None:
+        return float(value) if is_finished and value is not None else None
+
+    return OrderedPart(
+        chain=find_chain(part.chain_designation),
+        teeth=part.teeth,
+        strands=part.strands or 1,
+        single_cut=part.single_cut is not False,
+        bore_mm=size(part.bore_mm),
+        keyway_width_mm=size(part.keyway_width_mm),
+    )
+
+
+class OrderedSerializer(StrictSerializer):
+    """The item that was ordered, or its teeth, with bore and keyway where they were ordered finished."""
+
+    item = StrictCharField(max_length=LONGEST_NUMBER, required=False)
+    chain = StrictCharField(max_length=LONGEST_TEXT["chain"], required=False)
+    teeth = StrictIntegerField(min_value=COUNTED_TEETH[0], max_value=COUNTED_TEETH[1], required=False)
+    strands = StrictIntegerField(min_value=STRANDS[0], max_value=STRANDS[1], required=False)
+    single_cut = StrictBooleanField(required=False)
+    bore_mm = LengthField(min_mm=LIMITS["bore_mm"][0], max_mm=LIMITS["bore_mm"][1], required=False)
+    keyway_width_mm = LengthField(
+        min_mm=LIMITS["keyway_width_mm"][0], max_mm=LIMITS["keyway_width_mm"][1], required=False
+    )
+
+    def validate_chain(self, value: str) -> Chain:
+        return chain_named(value)
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if "item" in attrs and len(attrs) > 1:
+            raise serializers.ValidationError({"item": ["Leave out the other members: the item has them."]})
+        missing = [name for name in ("chain", "teeth") if name not in attrs]
+        if "item" not in attrs and missing:
+            raise serializers.ValidationError(
+                {name: [detail_of(fact("item_or_teeth_needed"))] for name in missing}
+            )
+        return attrs
+
+
+class DeliveredSerializer(CoreInputSerializer):
+    """Counted teeth and rows, and what was measured."""
+
+    of = Readings
+    members = "teeth strands " + " ".join((*SEPARATING, *OWN_SIZES_MM))
+    strands = StrictIntegerField(min_value=STRANDS[0], max_value=STRANDS[1])
+
+
+class ReceivingBodySerializer(StrictSerializer):
+    ordered = OrderedSerializer()
+    delivered = DeliveredSerializer()
+
+
+class ReceivingQuery(forms.Form):
+    item = forms.CharField(required=False, max_length=LONGEST_NUMBER)
+    chain = forms.CharField(required=False, max_length=LONGEST_TEXT["chain"])
+    teeth = NumberText(span=Range(*COUNTED_TEETH, whole=True), required=False)
+    strands = NumberText(span=Range(*STRANDS, whole=True), required=False)
+    single_cut = TruthText(required=False)
+    bore_mm = NumberText(span=Range(*LIMITS["bore_mm"]), required=False)
+    keyway_width_mm = NumberText(span=Range(*LIMITS["keyway_width_mm"]), required=False)
+
+
+class RimSerializer(CoreAnswerSerializer):
+    of = Rim
+    members = "chain=name same_rim strands single_cut"
+    same_rim = serializers.SerializerMethodField(help_text="Other chains that run on the very same teeth.")
+
+    def get_same_rim(self, rim: Rim) -> list[str]:
+        return [name for name in rim.designations if name != rim.name]
+
+
+class CheckedSizeSerializer(CoreAnswerSerializer):
+    of = CheckedSize
+    members = "measurement expected least_mm most_mm reason"
+    texts = {
+        "expected": "Of a new part.",
+        "least_mm": "A reading below is something else; the reading error is included.",
+    }
+    expected = ExpectedSizeSerializer()
+
+
+class ReceivingCheckSerializer(CoreAnswerSerializer):
+    of = ReceivingCheck
+    members = "ordered=rim teeth measure look_alikes not_told_apart"
+    texts = {
+        "measure": "Beside counting teeth and rows: the fewest measurements that separate it, then bore and keyway as ordered.",
+        "look_alikes": "Rims of about this pitch, with as many teeth and rows.",
+        "not_told_apart": "Look-alikes that no measurement separates.",
+    }
+
+
+class ReceivingVerdictSerializer(CoreAnswerSerializer):
+    of = ReceivingVerdict
+    members = "outcome could_be missing reasons"
+    texts = {
+        "could_be": "Rims that all readings allow.",
+        "missing": "Measurements without which it cannot pass.",
+    }
+
+
+class ReceivingAnswerSerializer(serializers.Serializer[Any]):
+    check = ReceivingCheckSerializer()
+    verdict = ReceivingVerdictSerializer()
+
+
+def ordered_by_body(body: dict[str, Any]) -> OrderedPart:
+    if "item" not in body:
+        return OrderedPart(**{name: _plain(value) for name, value in body.items()})
+    found = ordered_item(body["item"])
+    if isinstance(found, Fact):
+        raise field_errors({"/ordered/item": found})
+    return found
+
+
+def ordered_by_query(wanted: dict[str, Any]) -> OrderedPart:
+    """As a body, each problem at its parameter."""
+    given = {name: value for name, value in wanted.items() if value not in (None, "")}
+    if "item" in given:
+        found = ordered_item(given["item"])
+        if isinstance(found, Fact):
+            raise parameter_errors({"item": found})
+        return found
+    missing = [name for name in ("chain", "teeth") if name not in given]
+    if missing:
+        raise parameter_errors({name: fact("item_or_teeth_needed") for name in missing})
+    try:
+        chain = find_chain(given.pop("chain"))
+    except UnknownChain as error:
+        raise parameter_errors({"chain": error.fact}) from error
+    whole: dict[str, Any] = {name: int(given.pop(name)) for name in ("teeth", "strands") if name in given}
+    return OrderedPart(chain, **whole, **{name: _plain(value) for name, value in given.items()})
+
+
+def _plain(value: Any) -> Any:
+    return float(value) if isinstance(value, Decimal) else value
+
+
+class ReceivingView(StrictAPIView):
+    """The readings of a new part against what was ordered; limits are those of `inventory.identification`."""
+
+    query_form = ReceivingQuery
+
+    @extend_schema(responses=ReceivingCheckSerializer, operation_id="receiving_check")
+    def get(self, request: Request) -> Response:
+        wanted = self.read_query()
+        with core_refusals():
+            check = ordered_by_query(wanted).check()
+        return Response(ReceivingCheckSerializer(check).data)
+
+    @extend_schema(
+        request=ReceivingBodySerializer, responses=ReceivingAnswerSerializer, operation_id="receiving_judge"
+    )
+    def post(self, request: Request) -> Response:
+        body = self.read(ReceivingBodySerializer, request)
+        ordered, delivered = ordered_by_body(body["ordered"]), body["delivered"]
+        with core_refusals("ordered"):
+            check = ordered.check()
+        read: dict[str, Any] = {
+            name: float(value)
+            for name, value in delivered.items()
+            if value is not None and name not in ("teeth", "strands")
+        }
+        with core_refusals("delivered"):
+            Readings(teeth=delivered["teeth"], strands=delivered["strands"], **read)
+            verdict = judge_delivery(
+                check, teeth=delivered["teeth"], strands=delivered["strands"], read_mm=read
+            )
+        return Response(ReceivingAnswerSerializer({"check": check, "verdict": verdict}).data)
