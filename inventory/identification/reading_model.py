@@ -46,7 +46,7 @@ WITHIN_HUB_LIMIT = 0.97
 
 
 @dataclass(frozen=True)
-class Part:
+class SizeCase:
     """A share of the cases in which the size lies evenly in `least` to `most`, less an even loss of up to `loss`."""
 
     share: float
@@ -55,10 +55,10 @@ class Part:
     loss: Array
 
 
-Model = Callable[[RimSizes, Readings, bool], Iterator[Part]]
+Model = Callable[[RimSizes, Readings, bool], Iterator[SizeCase]]
 
 
-def outside_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def outside_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     pitch, low, high = sizes.tooth_pitch_mm, *AIMED_AT_OUTSIDE
     spans = (
         (0.5, sizes.outside_least_mm, sizes.outside_most_mm),
@@ -69,10 +69,10 @@ def outside_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[P
         for read_so, power in ODD_TIPS:
             factor = tip_to_tip**power
             for wear, part in TIP_WEAR if worn else NO_WEAR:
-                yield Part(share * read_so * wear, least * factor, most * factor, part * pitch)
+                yield SizeCase(share * read_so * wear, least * factor, most * factor, part * pitch)
 
 
-def caliper_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def caliper_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     across = sizes.pitch_diameter_mm * (sizes.across_factor - 1)
     as_read = ((1 - BOTTOM_READ_AS_ROOT, sizes.root_mm + across), (BOTTOM_READ_AS_ROOT, sizes.root_mm))
     wears = SEAT_WEAR if worn else NO_WEAR
@@ -81,15 +81,17 @@ def caliper_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[P
             least = size - depth * sizes.root_tolerance_mm - sizes.root_doubt_mm
             most = size + sizes.root_doubt_mm
             for wear, part in wears:
-                yield Part(share * half * wear * (1 - DIRT_IN_GAPS), least, most, part * sizes.tooth_pitch_mm)
+                yield SizeCase(
+                    share * half * wear * (1 - DIRT_IN_GAPS), least, most, part * sizes.tooth_pitch_mm
+                )
         least, most = size - sizes.root_tolerance_mm, size + DIRT_MM
-        yield Part(share * DIRT_IN_GAPS, least, most, 0.0 * size)
+        yield SizeCase(share * DIRT_IN_GAPS, least, most, 0.0 * size)
 
 
-def tooth_width_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def tooth_width_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     for share, least, most in _tooth_widths(sizes):
         for wear, part in SIDE_WEAR if worn else NO_WEAR:
-            yield Part(share * wear, least, most, part * sizes.tooth_pitch_mm)
+            yield SizeCase(share * wear, least, most, part * sizes.tooth_pitch_mm)
 
 
 def _tooth_widths(sizes: RimSizes) -> Iterator[tuple[float, Array, Array]]:
@@ -106,29 +108,29 @@ def _tooth_widths(sizes: RimSizes) -> Iterator[tuple[float, Array, Array]]:
             )
 
 
-def overall_width_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def overall_width_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     """Given the width of one row, the rest is whole transverse pitches, which hardly wear."""
     over_rows = (sizes.strands - 1) * sizes.transverse_pitch_mm
     if readings.tooth_width_mm is None:
         for part in tooth_width_parts(sizes, readings, worn):
-            yield Part(part.share, part.least + over_rows, part.most + over_rows, part.loss)
+            yield SizeCase(part.share, part.least + over_rows, part.most + over_rows, part.loss)
         return
     middle = over_rows + readings.tooth_width_mm
-    yield Part(0.8, middle - ROWS_ALIKE_MM, middle + ROWS_ALIKE_MM, 0.0 * middle)
-    yield Part(0.2, middle - 3 * ROWS_ALIKE_MM, middle + 3 * ROWS_ALIKE_MM, 0.0 * middle)
+    yield SizeCase(0.8, middle - ROWS_ALIKE_MM, middle + ROWS_ALIKE_MM, 0.0 * middle)
+    yield SizeCase(0.2, middle - 3 * ROWS_ALIKE_MM, middle + 3 * ROWS_ALIKE_MM, 0.0 * middle)
 
 
-def chord_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def chord_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     """Wear moves every gap the same way, so that the chord over several stays what it was."""
     chord = sizes.pitch_diameter_mm * np.sin(np.pi * readings.gaps_over_chord / sizes.teeth)
-    yield Part(1.0, chord - LEAST_SPAN_MM, chord + LEAST_SPAN_MM, 0.0 * chord)
+    yield SizeCase(1.0, chord - LEAST_SPAN_MM, chord + LEAST_SPAN_MM, 0.0 * chord)
 
 
-def hub_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[Part]:
+def hub_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     """Any size up to the largest that clears the chain, rarely above it. Sizes below a twentieth of it are not met."""
     most = np.maximum(sizes.most_hub_mm, sizes.tooth_pitch_mm)
-    yield Part(WITHIN_HUB_LIMIT, 0.05 * most, most, 0.0 * most)
-    yield Part(1 - WITHIN_HUB_LIMIT, most, most + 2 * sizes.tooth_pitch_mm, 0.0 * most)
+    yield SizeCase(WITHIN_HUB_LIMIT, 0.05 * most, most, 0.0 * most)
+    yield SizeCase(1 - WITHIN_HUB_LIMIT, most, most + 2 * sizes.tooth_pitch_mm, 0.0 * most)
 
 
 MODELS: dict[str, Model] = {
