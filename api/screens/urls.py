@@ -7,6 +7,7 @@ from django.views.generic import RedirectView
 
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
+from api.screens.identify import identify
 from api.screens.imports import imports
 from api.screens.item import item
 from api.screens.planning.backtest import backtest
@@ -24,6 +25,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", search_hits, name="search_hits"),
+    path("identify/", identify, name="identify"),
     path("imports/", imports, name="imports"),
     path("planning/", decisions, name="decisions"),
     path("planning/backtest/", backtest, name="backtest"),

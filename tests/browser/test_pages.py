@@ -21,6 +21,11 @@ PAGES = [
     "/drives/STEEP-EL1-D1/",
     "/items/41-0105/",
     "/items/51-0105/",
+    "/identify/",
+    "/identify/?teeth=17&strands=1",
+    "/identify/?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4",
+    "/identify/?teeth=17&strands=1&worn=true&outside_diameter_mm=75.4&tooth_width_mm=7.1&caliper_diameter_mm=60.0",
+    "/identify/?teeth=0",
 ]
 HEAVIEST_PAGE_BYTES = 100_000
 
