@@ -24,8 +24,8 @@ from inventory.identification.readings import MEASUREMENTS, Readings
 from inventory.standards.sizes import inches_to_mm
 
 SHOWN_CANDIDATES, LEAST_SHOWN = 6, 0.01
-SURE = 0.9
-"""From this share on the bore is asked for, to find the piece on the shelf."""
+SURE = 0.95
+"""From this share on, where the readings themselves carry it, the bore is asked for first, to find the piece on the shelf."""
 
 
 @dataclass(frozen=True)
@@ -247,7 +247,8 @@ def _next_question(answered: Answered, found: Mapping[str, Any] | None) -> Measu
             return QUESTIONS[name]
     if found is None:
         return QUESTIONS["teeth"]
-    is_sure = bool(found["candidates"]) and found["candidates"][0].probability >= SURE
+    rests_on_plant = any(note.code == "rests_on_plant" for note in found["notes"])
+    is_sure = bool(found["candidates"]) and found["candidates"][0].probability >= SURE and not rests_on_plant
     proposed = [one.measurement for one in found["measure_next"] if one.measurement in MEASUREMENTS]
     wanted = ["bore_mm", *proposed] if is_sure else [*proposed, "bore_mm"]
     return next((QUESTIONS[name] for name in wanted if not answered.is_done(name)), None)

@@ -31,6 +31,9 @@ SENTENCES = {
         "{teeth} is odd: from tip to tip a caliper reads {tip_to_tip_mm:.2f} mm too little, over flats {over_flats_mm:.2f} mm. Better: "
         "from the wall of the bore to a tip, plus half the bore, times two."
     ),
+    "rests_on_plant": _(
+        "{chain} has {share:percent} because drives here run it: by the readings alone {flat_share:percent}. Measure further to be sure."
+    ),
     "candidate_not_in_print": _(
         "The sizes of one of the likeliest chains were not seen in print: compare it with a chain."
     ),

@@ -30,7 +30,7 @@ RIGHT_OFTEN_ENOUGH, AS_GOOD = 0.8, 0.01
 """Share of right answers from which a measurement counts as telling two rims apart. Judgement: four of five."""
 
 MOST_PROPOSED, LEAST_BITS = 3, 0.02
-DOUBTFUL_COUNT, DOUBTFUL_READING = 0.2, 0.5
+DOUBTFUL_COUNT, DOUBTFUL_READING, READINGS_CARRY = 0.2, 0.5, 0.8
 ODD_LOSS_SHOWN_MM = 0.1
 INCHES_FIT_WITHIN = 0.06
 """Of the pitch: catalogue diameters stand for a pitch up to 4 % off, worn ones 6 %."""
@@ -114,7 +114,7 @@ def identify(readings: Readings, plant: Mapping[tuple[str, int], int] | None = N
             :MOST_PROPOSED
         ],
         alike=_alike(compared, offered),
-        notes=tuple(_notes(readings, found, listed)),
+        notes=(*_notes(readings, found, listed), *_rests_on_plant(readings, plant, listed)),
     )
 
 
@@ -264,6 +264,19 @@ def _notes(readings: Readings, found: Posterior, listed: list[tuple[Rim, float]]
     if any(not chain.is_confirmed for rim, share in listed[:3] for chain in rim.chains[:1]):
         notes.append(fact("candidate_not_in_print"))
     return notes
+
+
+def _rests_on_plant(
+    readings: Readings, plant: Mapping[tuple[str, int], int] | None, listed: list[tuple[Rim, float]]
+) -> list[Fact]:
+    """Said where the plant's drives, and not the readings, make the first candidate so likely."""
+    if not plant or not listed:
+        return []
+    best, share = listed[0]
+    flat = posterior(readings).of_rims()[best]
+    if flat > READINGS_CARRY * share:
+        return []
+    return [fact("rests_on_plant", chain=best.name, share=round(share, 3), flat_share=round(flat, 3))]
 
 
 def _is_misread(name: str, rim: Rim, found: Posterior, readings: Readings) -> bool:

@@ -14,8 +14,9 @@ SERIES_WEIGHT = {"A": 1.0, "B": 1.0, "H": 0.3, "light half-inch": 0.2, "motorcyc
 DOUBLE_PITCH_WEIGHT, DOUBLE_CUT_WEIGHT = 0.2, 0.05
 """How often a rim is met in a plant, beside one of the A or B series. Judgement, no source: a plant's own drives say it better."""
 
-PLANT_SHARE = 0.75
-"""Of the prior, where a plant's own drives count; the rest stays with rims that it does not run (machines come with their own). Judgement."""
+PLANT_SHARE, DRIVES_FOR_HALF = 0.6, 10
+"""Of the prior, that a large plant's own drives have; half of it with so few drives. The rest stays with rims that it does not run, as machines
+come with their own and stores get mixed up. Judgement."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,8 @@ def prior_of(
     if not sum(counted):
         return flat
     own = _shares(counted)
-    return [(1 - PLANT_SHARE) * one + PLANT_SHARE * other for one, other in zip(flat, own, strict=True)]
+    share = PLANT_SHARE * sum(counted) / (sum(counted) + DRIVES_FOR_HALF)
+    return [(1 - share) * one + share * other for one, other in zip(flat, own, strict=True)]
 
 
 def _drives_on(rim: Rim, plant: Mapping[tuple[str, int], int]) -> float:

@@ -217,6 +217,18 @@ def test_a_plants_own_drives_move_what_the_readings_leave_open() -> None:
 
     assert named(own, "10B").probability > named(flat, "10B").probability + 0.1
     assert named(own, "10A").probability > 0.01
+    assert "rests_on_plant" in [note.code for note in own.notes]
+    assert "rests_on_plant" not in [note.code for note in flat.notes]
+
+
+def test_a_few_drives_say_little() -> None:
+    readings = Readings(teeth=17, outside_diameter_mm=75.4, tooth_width_mm=7.1, strands=1, worn=True)
+    flat, few, many = (identify(readings, {("08B", 1): count}) for count in (0, 3, 300))
+    shares = [named(one, "08B").probability for one in (flat, few, many)]
+
+    assert shares == sorted(shares)
+    assert few.candidates[0].probability < 0.9
+    assert few.measure_next[0].measurement == "caliper_diameter_mm"
 
 
 def test_a_plant_does_not_overrule_a_clear_reading() -> None:
