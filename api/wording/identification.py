@@ -22,10 +22,13 @@ SENTENCES = {
         "The readings fit {other_teeth} teeth better than {teeth}: mark the first tooth and count again."
     ),
     "no_listed_chain_fits": _(
-        "No listed chain fits these readings well: measure again, and compare with a chain that lies at hand."
+        "No listed chain has this {measurements:words} with so many teeth: count and measure again, or lay a chain on it."
     ),
     "reading_does_not_fit": _(
         "The {measurement:words} of {read_mm:g} mm does not fit {chain}: measure it again."
+    ),
+    "readings_contradict": _(
+        "The {measurements:words} cannot be of one sprocket of a listed chain: measure them again."
     ),
     "odd_teeth_outside_diameter": _(
         "{teeth} is odd: from tip to tip a caliper reads {tip_to_tip_mm:.2f} mm too little, over flats {over_flats_mm:.2f} mm. Better: "

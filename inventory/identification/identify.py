@@ -1,7 +1,8 @@
 """Which rim an unknown sprocket has: ranked candidates with honest probabilities, and what to measure next."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Any
 
 from inventory.facts import Fact, Refusal, fact
 from inventory.identification.expected_sizes import ExpectedSize, expected_sizes
@@ -239,8 +240,7 @@ def _notes(readings: Readings, found: Posterior, listed: list[tuple[Rim, float]]
             fact("count_teeth_again", teeth=readings.teeth, other_teeth=count, share=round(share, 3))
         )
     if found.unknown > DOUBTFUL_READING:
-        notes.append(fact("no_listed_chain_fits", unknown_share=round(found.unknown, 3)))
-    if not listed:
+        notes += _why_unknown(readings, found)
         return notes
     best = listed[0][0]
     notes += [
@@ -264,6 +264,27 @@ def _notes(readings: Readings, found: Posterior, listed: list[tuple[Rim, float]]
     if any(not chain.is_confirmed for rim, share in listed[:3] for chain in rim.chains[:1]):
         notes.append(fact("candidate_not_in_print"))
     return notes
+
+
+def _why_unknown(readings: Readings, found: Posterior) -> list[Fact]:
+    """The reading without which the others fit a chain; where any of several could be it, all of these."""
+    names = tuple(name for name, _ in readings.taken())
+    said = fact("no_listed_chain_fits", unknown_share=round(found.unknown, 3), measurements=names)
+    culprits = [name for name in names if len(names) > 1 and _fit_without(name, readings)]
+    if len(culprits) == 1:
+        fitting = _fit_without(culprits[0], readings)
+        value = getattr(readings, culprits[0])
+        return [said, fact("reading_does_not_fit", measurement=culprits[0], read_mm=value, chain=fitting)]
+    return [said, fact("readings_contradict", measurements=tuple(culprits))] if culprits else [said]
+
+
+def _fit_without(name: str, readings: Readings) -> str | None:
+    """The chain that all the other readings fit; None where they fit none."""
+    left_out: dict[str, Any] = {name: None} | ({"chord_gaps": None} if name == "chord_mm" else {})
+    found = posterior(replace(readings, **left_out))
+    if found.unknown > DOUBTFUL_READING:
+        return None
+    return max(found.of_rims().items(), key=lambda one: one[1])[0].name
 
 
 def _rests_on_plant(

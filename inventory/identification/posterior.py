@@ -17,7 +17,7 @@ MISCOUNTED = 0.015
 PART_UNKNOWN = 0.02
 """Chance that the part is no sprocket of a listed chain. Judgement."""
 
-MISREAD = 0.004
+MISREAD = 0.002
 """Chance of a reading that has nothing to do with the part: wrong jaw, wrong line, wrong digit. Judgement."""
 
 PART_WORN = 0.5

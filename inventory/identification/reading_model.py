@@ -61,8 +61,9 @@ Model = Callable[[RimSizes, Readings, bool], Iterator[SizeCase]]
 def outside_parts(sizes: RimSizes, readings: Readings, worn: bool) -> Iterator[SizeCase]:
     pitch, low, high = sizes.tooth_pitch_mm, *AIMED_AT_OUTSIDE
     spans = (
-        (0.5, sizes.outside_least_mm, sizes.outside_most_mm),
-        (0.5, sizes.turned_mm + low * pitch, sizes.turned_mm + high * pitch),
+        (0.45, sizes.outside_least_mm, sizes.outside_most_mm),
+        (0.45, sizes.turned_mm + low * pitch, sizes.turned_mm + high * pitch),
+        (0.1, sizes.outside_least_mm, sizes.outside_doubt_mm),
     )
     tip_to_tip = np.where(sizes.teeth % 2 == 1, np.cos(np.pi / (2 * sizes.teeth)), 1.0)
     for share, least, most in spans:

@@ -18,7 +18,10 @@ Places = NDArray[np.intp]
 
 @dataclass(frozen=True)
 class RimSizes:
-    """Columns over the rows of a table of rims. `root_*` are true diameters, `tooth_width_single_mm` that of a single row."""
+    """Columns over the rows of a table of rims. `root_*` are true diameters, `tooth_width_single_mm` that of a single row.
+
+    `outside_doubt_mm` is the largest outside diameter where the tip of a rim follows no table that was seen.
+    """
 
     teeth: Array
     strands: Array
@@ -27,6 +30,7 @@ class RimSizes:
     turned_mm: Array
     outside_least_mm: Array
     outside_most_mm: Array
+    outside_doubt_mm: Array
     root_mm: Array
     root_tolerance_mm: Array
     root_doubt_mm: Array
@@ -66,6 +70,11 @@ def _row(rim: Rim, teeth: int) -> tuple[float, ...]:
         form.outside_diameter_mm,
         form.outside_diameter_min_mm,
         max(form.outside_diameter_max_mm, form.outside_diameter_mm),
+        max(
+            form.outside_diameter_max_mm,
+            form.outside_diameter_mm,
+            form.pitch_diameter_mm + 1.25 * rim.chain.pitch_mm - max(rollers) if rim.single_cut else 0.0,
+        ),
         form.root_diameter_mm,
         tolerance if tolerance is not None else it11_mm(form.root_diameter_mm),
         max(max(rollers) - min(rollers), _doubt(rim, "roller_diameter_mm")),

@@ -172,6 +172,15 @@ def test_readings_that_fit_no_chain_are_unknown() -> None:
     assert "no_listed_chain_fits" in [note.code for note in found.notes]
 
 
+def test_readings_that_contradict_each_other_are_named() -> None:
+    """10B with 19 teeth measures 104.7 mm outside and 9.2 mm across a tooth; a tooth of 33 mm is wider than two pitches."""
+    found = identify(Readings(teeth=19, outside_diameter_mm=103, tooth_width_mm=33, strands=1))
+
+    assert found.unknown > 0.5
+    notes = {note.code: note.values for note in found.notes}
+    assert notes["readings_contradict"]["measurements"] == ("outside_diameter_mm", "tooth_width_mm")
+
+
 def test_a_diameter_between_two_pitches_is_no_certainty() -> None:
     """20 teeth: 12.7 mm give 87.8 mm outside, 15.875 mm 109.8 mm."""
     found = identify(Readings(teeth=20, outside_diameter_mm=99.0, strands=1, worn=False))
