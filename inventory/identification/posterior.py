@@ -98,8 +98,8 @@ def implied_pitches(readings: Readings) -> dict[str, float]:
     if readings.outside_diameter_mm is not None:
         found["outside_diameter_mm"] = readings.outside_diameter_mm / (0.6 + 1 / np.tan(np.pi / teeth))
     if readings.caliper_diameter_mm is not None:
-        # Rollers of the listed chains have 0.52 to 0.75 of the pitch; 0.63 lies between.
-        found["caliper_diameter_mm"] = readings.caliper_diameter_mm / (1 / np.sin(np.pi / teeth) - 0.63)
+        # Rollers of single-pitch chains have 0.52 to 0.70 of the pitch; 0.6 lies between.
+        found["caliper_diameter_mm"] = readings.caliper_diameter_mm / (1 / np.sin(np.pi / teeth) - 0.6)
     return found
 
 
