@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.urls import reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import serializers
 from rest_framework.request import Request
@@ -24,6 +25,7 @@ from api.edge.parsing import (
     StrictSerializer,
 )
 from api.edge.viewsets import StrictAPIView
+from api.wording.sentences import sentences
 from inventory.facts import Fact, fact
 from inventory.identification.readings import Readings
 from inventory.identification.receiving import (
@@ -38,11 +40,11 @@ from inventory.identification.receiving import (
 )
 from inventory.identification.rims import Rim
 from inventory.interchange.vocabulary import BoreType
-from inventory.models import Item, PartKind
+from inventory.models import Condition, Item, MovementKind, PartKind
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
 
-LONGEST_NUMBER = 40
+LONGEST_NUMBER, LONGEST_REASON = 40, 200
 
 
 @dataclass(frozen=True)
@@ -173,9 +175,40 @@ class ReceivingVerdictSerializer(CoreAnswerSerializer):
     }
 
 
+class ReceiptBodySerializer(serializers.Serializer[Any]):
+    kind = serializers.CharField()
+    item = serializers.CharField()
+    condition = serializers.ChoiceField(choices=[Condition.NEW.value, Condition.ON_HOLD.value])
+    reason = serializers.CharField(help_text="Empty where it passes.")
+
+
+class ReceiptSerializer(serializers.Serializer[Any]):
+    method = serializers.CharField()
+    href = serializers.CharField()
+    body = ReceiptBodySerializer()
+
+
 class ReceivingAnswerSerializer(serializers.Serializer[Any]):
     check = ReceivingCheckSerializer()
     verdict = ReceivingVerdictSerializer()
+    receipt = ReceiptSerializer(
+        allow_null=True,
+        help_text="The movement that takes it in, on hold with its reason unless it passes; add `storeroom` and `quantity`. Null "
+        "where no item was named.",
+    )
+
+
+def receipt_of(request: Request, item: str | None, verdict: ReceivingVerdict) -> dict[str, Any] | None:
+    if item is None:
+        return None
+    passes = verdict.outcome == "passes"
+    body = {
+        "kind": MovementKind.RECEIPT.value,
+        "item": item,
+        "condition": Condition.NEW.value if passes else Condition.ON_HOLD.value,
+        "reason": "" if passes else sentences(verdict.reasons)[:LONGEST_REASON],
+    }
+    return {"method": "POST", "href": request.build_absolute_uri(reverse("movement-list")), "body": body}
 
 
 def ordered_by_body(body: dict[str, Any]) -> OrderedPart:
@@ -240,4 +273,6 @@ class ReceivingView(StrictAPIView):
             verdict = judge_delivery(
                 check, teeth=delivered["teeth"], strands=delivered["strands"], read_mm=read
             )
-        return Response(ReceivingAnswerSerializer({"check": check, "verdict": verdict}).data)
+        receipt = receipt_of(request, body["ordered"].get("item"), verdict)
+        answer = {"check": check, "verdict": verdict, "receipt": receipt}
+        return Response(ReceivingAnswerSerializer(answer).data)

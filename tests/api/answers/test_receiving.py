@@ -68,6 +68,32 @@ def test_another_bore_than_ordered_is_something_else(as_storeroom: APIClient) ->
     assert [one["explanation"] for one in verdict["reasons"]] == ["Bore 25 mm, 28 mm ordered."]
 
 
+@pytest.mark.parametrize(("width_mm", "condition", "available"), [(16.0, "new", 2), (14.6, "on_hold", 0)])
+def test_it_is_taken_in_as_the_answer_says(
+    as_storeroom: APIClient, width_mm: float, condition: str, available: int
+) -> None:
+    part = make.PilotBoredFactory(chain_designation="16B", teeth=21)
+    item, room = make.ItemFactory(specification=part), make.StoreroomFactory()
+    receipt = judged(as_storeroom, {"item": item.stock_number}, tooth_width_mm=width_mm).json()["receipt"]
+    booked = as_storeroom.post(
+        receipt["href"],
+        {**receipt["body"], "storeroom": room.code, "quantity": 2},
+        format="json",
+        headers={"Idempotency-Key": "delivery-1"},
+    )
+
+    assert booked.status_code == 201, booked.content
+    level = item.levels.get()
+    assert (level.condition, level.on_hand, level.available) == (condition, 2, available)
+    assert booked.json()["reason"] == (
+        "" if available else "Tooth width 14.6 mm: a new 16B has 15.64 to 16.27 mm, reading error included."
+    )
+
+
+def test_without_an_item_nothing_is_taken_in(as_storeroom: APIClient) -> None:
+    assert judged(as_storeroom, tooth_width_mm=16.0).json()["receipt"] is None
+
+
 @pytest.mark.parametrize(
     ("ordered", "delivered", "pointer"),
     [
