@@ -115,7 +115,7 @@ def identify(readings: Readings, plant: Mapping[tuple[str, int], int] | None = N
             :MOST_PROPOSED
         ],
         alike=_alike(compared, offered),
-        notes=(*_notes(readings, found, listed), *_rests_on_plant(readings, plant, listed)),
+        notes=(*_notes(readings, found, listed), *_rests_on_plant(found, listed)),
     )
 
 
@@ -287,14 +287,12 @@ def _fit_without(name: str, readings: Readings) -> str | None:
     return max(found.of_rims().items(), key=lambda one: one[1])[0].name
 
 
-def _rests_on_plant(
-    readings: Readings, plant: Mapping[tuple[str, int], int] | None, listed: list[tuple[Rim, float]]
-) -> list[Fact]:
+def _rests_on_plant(found: Posterior, listed: list[tuple[Rim, float]]) -> list[Fact]:
     """Said where the plant's drives, and not the readings, make the first candidate so likely."""
-    if not plant or not listed:
+    if not listed:
         return []
     best, share = listed[0]
-    flat = posterior(readings).of_rims()[best]
+    flat = found.share_without_plant(best)
     if flat > READINGS_CARRY * share:
         return []
     return [fact("rests_on_plant", chain=best.name, share=round(share, 3), flat_share=round(flat, 3))]

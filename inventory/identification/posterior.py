@@ -7,7 +7,7 @@ import numpy as np
 
 from inventory.identification.reading_model import density
 from inventory.identification.readings import Readings
-from inventory.identification.rim_sizes import Array, RimSizes, sizes_of
+from inventory.identification.rim_sizes import Array, Places, RimSizes, sizes_of
 from inventory.identification.rims import Rim, prior_of, rims_of
 from inventory.standards.tooth_counts import COUNTED_TEETH
 
@@ -23,6 +23,9 @@ MISREAD = 0.002
 PART_WORN = 0.5
 """Chance that a part is worn where nobody can say. Judgement: it lies on the counter because it was taken off."""
 
+ACROSS_ROWS = ("tooth_width_mm", "overall_width_mm")
+"""Readings that differ with the number of rows."""
+
 PITCHES_MM = (4.0, 130.0)
 """From the smallest to the largest pitch that an unlisted part may have."""
 TOOTH_HEIGHT_IN_PITCHES, WIDTH_IN_PITCHES, CHORD_SPREAD = (0.5, 2.0), (0.1, 1.0), 0.2
@@ -30,7 +33,10 @@ TOOTH_HEIGHT_IN_PITCHES, WIDTH_IN_PITCHES, CHORD_SPREAD = (0.5, 2.0), (0.1, 1.0)
 
 @dataclass(frozen=True)
 class Posterior:
-    """Rows of rim and tooth count. `shares` of the rows and `unknown` add up to 1; `worn` is the share of worn parts in each row."""
+    """Rows of rim and tooth count. `shares` of the rows and `unknown` add up to 1; `worn` is the share of worn parts in each row.
+
+    `flat_ratio` is how many times as probable a row was without the drives of a plant; None where none were counted.
+    """
 
     rims: Sequence[Rim]
     teeth: Array
@@ -38,6 +44,13 @@ class Posterior:
     shares: Array
     worn: Array
     unknown: float
+    flat_ratio: Array | None = None
+
+    def share_without_plant(self, rim: Rim) -> float:
+        """What the rim would have if no drive of a plant had been counted."""
+        flat = self.shares if self.flat_ratio is None else self.shares * self.flat_ratio
+        own = np.array([one == rim for one in self.rims])
+        return float(flat[own].sum() / (flat.sum() + self.unknown))
 
     def of_rims(self) -> dict[Rim, float]:
         found: dict[Rim, float] = {}
@@ -53,15 +66,18 @@ class Posterior:
 def posterior(readings: Readings, plant: Mapping[tuple[str, int], int] | None = None) -> Posterior:
     """Every rim with the counted teeth and one more or fewer, after all readings."""
     found = rims_of(readings.strands)
-    rim_prior = np.array(prior_of(found, strands_known=readings.strands is not None, plant=plant))
+    flat_prior = np.array(prior_of(found, strands_known=readings.strands is not None, plant=None))
+    rim_prior = flat_prior
+    if plant:
+        rim_prior = np.array(prior_of(found, strands_known=readings.strands is not None, plant=plant))
     counts = _counts(readings.teeth)
     rows = tuple(rim for _ in counts for rim in found)
     teeth = np.repeat([count for count, _ in counts], len(found))
     sizes = sizes_of(rows, teeth.tolist())
     prior = np.concatenate([share * rim_prior for _, share in counts])
-    loose = unlisted_densities(readings)
+    loose, one_row = unlisted_densities(readings), _OneRow.of(rows, teeth.tolist(), sizes)
     likelihood = {
-        worn: np.prod([_likely(name, sizes, readings, worn, loose) for name, _ in readings.taken()], axis=0)
+        worn: np.prod([_likely(name, one_row, readings, worn, loose) for name, _ in readings.taken()], axis=0)
         for worn in ((True, False) if readings.worn is None else (readings.worn,))
     }
     state = {True: PART_WORN, False: 1 - PART_WORN} if readings.worn is None else {readings.worn: 1.0}
@@ -71,8 +87,42 @@ def posterior(readings: Readings, plant: Mapping[tuple[str, int], int] | None = 
     total = float(joint.sum()) + unknown
     worn_part = of_state.get(True, 0.0 * prior) * (1 - PART_UNKNOWN)
     return Posterior(
-        rows, teeth, sizes, joint / total, worn_part / np.maximum(joint, 1e-300), unknown / total
+        rows,
+        teeth,
+        sizes,
+        joint / total,
+        worn_part / np.maximum(joint, 1e-300),
+        unknown / total,
+        np.tile(flat_prior / rim_prior, len(counts)) if plant else None,
     )
+
+
+@dataclass(frozen=True)
+class _OneRow:
+    """Rims of several rows have the diameters of one row: each is worked out once. `place` is that of each rim among `single`."""
+
+    sizes: RimSizes
+    single: RimSizes
+    place: Places
+
+    @classmethod
+    def of(cls, rims: Sequence[Rim], teeth: Sequence[int], sizes: RimSizes) -> "_OneRow":
+        places: dict[tuple[str, bool, int], int] = {}
+        first: list[int] = []
+        found = np.empty(len(rims), dtype=np.intp)
+        for row, (rim, count) in enumerate(zip(rims, teeth, strict=True)):
+            key = (rim.name, rim.single_cut, count)
+            if key not in places:
+                places[key] = len(first)
+                first.append(row)
+            found[row] = places[key]
+        return cls(sizes, sizes.rows(first), found)
+
+    def density(self, name: str, readings: Readings, *, worn: bool) -> Array:
+        reading = getattr(readings, name)
+        if name in ACROSS_ROWS:
+            return density(name, reading, self.sizes, readings, worn=worn)
+        return np.asarray(density(name, reading, self.single, readings, worn=worn)[self.place])
 
 
 def _counts(teeth: int) -> list[tuple[int, float]]:
@@ -82,8 +132,8 @@ def _counts(teeth: int) -> list[tuple[int, float]]:
     return [(count, share / total) for count, share in possible]
 
 
-def _likely(name: str, sizes: RimSizes, readings: Readings, worn: bool, loose: Mapping[str, float]) -> Array:
-    found = density(name, getattr(readings, name), sizes, readings, worn=worn)
+def _likely(name: str, one_row: _OneRow, readings: Readings, worn: bool, loose: Mapping[str, float]) -> Array:
+    found = one_row.density(name, readings, worn=worn)
     return np.asarray((1 - MISREAD) * found + MISREAD * loose[name])
 
 

@@ -129,6 +129,15 @@ def test_a_prior_adds_up_to_one_with_and_without_a_plant() -> None:
             assert sum(prior_of(found, strands_known=strands is not None, plant=plant)) == pytest.approx(1.0)
 
 
+def test_the_share_without_a_plant_is_that_of_a_run_without_it() -> None:
+    readings = Readings(teeth=21, outside_diameter_mm=112, tooth_width_mm=8.8)
+    with_plant, without = posterior(readings, {("10B", 1): 40, ("08B", 2): 3}), posterior(readings)
+    for name in ("10A", "10B"):
+        assert with_plant.share_without_plant(rim_of(name)) == pytest.approx(
+            without.of_rims()[rim_of(name)], abs=1e-9
+        )
+
+
 def test_chains_of_one_rim_are_one_and_those_of_another_width_are_not() -> None:
     """Source: ISO 606 and ASME B29.1 tables: equal pitch, roller and inner width; 26.11 and 22.78 mm of transverse pitch."""
     assert is_same_rim(find_chain("60H"), find_chain("60"), strands=1)
