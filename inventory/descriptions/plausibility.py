@@ -1,0 +1,47 @@
+"""What cannot be true together: a bore beyond the root of the teeth, a key that suits no such bore, a bush that takes none."""
+
+from inventory.descriptions.key_sizes import is_key_width, suits_bore
+from inventory.descriptions.labelled_lengths import BUSH_SLACK_MM, bush_range_mm
+from inventory.descriptions.typed_line import TypedLine
+from inventory.standards.chains import find_chain
+from inventory.standards.tooth_formulas import pitch_diameter_mm
+
+SMALLEST_BORE_MM, LARGEST_BORE_MM = 4.0, 400.0
+PARALLEL_BORES = ("tapered", "qd")
+
+
+def check_sizes(line: TypedLine) -> None:
+    bore = line.value_of("bore_mm")
+    if isinstance(bore, float):
+        _check_bore(line, bore)
+    width = line.value_of("keyway_width_mm")
+    if isinstance(width, float):
+        if not is_key_width(width):
+            line.ask("key_width_not_known", width_mm=width)
+        elif isinstance(bore, float) and not suits_bore(width, bore):
+            line.ask("key_does_not_suit_bore", width_mm=width, bore_mm=bore)
+    most = line.value_of("max_bore_mm")
+    if isinstance(most, float) and isinstance(bore, float) and most < bore:
+        line.ask("values_contradict", attribute="max_bore_mm", first=str(bore), second=str(most))
+
+
+def root_diameter_of(line: TypedLine) -> float | None:
+    chain, teeth, pitch = line.value_of("chain"), line.value_of("teeth"), line.value_of("pitch_mm")
+    if not isinstance(teeth, int):
+        return None
+    if isinstance(chain, str):
+        found = find_chain(chain)
+        return pitch_diameter_mm(found.pitch_mm, teeth) - found.roller_diameter_mm
+    return pitch_diameter_mm(pitch, teeth) if isinstance(pitch, float) else None
+
+
+def _check_bore(line: TypedLine, bore_mm: float) -> None:
+    root_mm = root_diameter_of(line)
+    if not SMALLEST_BORE_MM <= bore_mm <= LARGEST_BORE_MM:
+        line.ask("bore_not_plausible", bore_mm=bore_mm)
+    elif root_mm is not None and bore_mm >= root_mm:
+        line.ask("bore_beyond_teeth", bore_mm=bore_mm, root_mm=round(root_mm, 2))
+    size = line.value_of("bush_size")
+    limits = bush_range_mm(size) if isinstance(size, str) else None
+    if limits and not limits[0] - BUSH_SLACK_MM <= bore_mm <= limits[1] + BUSH_SLACK_MM:
+        line.ask("bore_not_of_bush", bore_mm=bore_mm, bush_size=str(size))
