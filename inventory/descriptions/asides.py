@@ -11,6 +11,9 @@ STANDARD_NUMBERS = frozenset(
 )
 """Of standards for chains, sprockets and keys; any other number after such a word stays unread."""
 LONGEST_PLACE_NUMBER = 4
+GREATEST_PLACE = 5
+"""Up to here a number between a place and BORE is that of the place. Judgement."""
+MOST_ORDINAL = 12
 SHORTEST_PART_NUMBER = 5
 YEARS = range(1950, 2050)
 MONEY_SIGNS = frozenset("$€£")
@@ -186,7 +189,7 @@ def _places(line: TypedLine) -> None:
         at = index + 1
         skipped: list[Piece] = []
         while (near := line.at(at)) is not None and (
-            near.topic == "number_of" or near.text == "#" or (near.kind == "word" and len(near.text) == 1 and near.topic in ("", "filler") and not near.breaks)
+            near.topic == "number_of" or near.text in ("#", "°") or (near.kind == "word" and len(near.text) == 1 and near.topic in ("", "filler") and not near.breaks)
         ):
             skipped.append(near)
             at += 1
@@ -205,6 +208,9 @@ def _places(line: TypedLine) -> None:
                 line.ask("number_has_two_readings", text=digits)
             continue
         line.take("place", *skipped, number)
+        part = line.at(at + 1)
+        if part is not None and part.number is not None and part.number.form == "fraction" and not skipped:
+            line.ask("number_has_two_readings", text=line.original([number, part])[0])
         letter = line.at(at + 1)
         if letter is not None and letter.is_glued and len(letter.text) == 1:
             line.take("place", letter)
@@ -216,14 +222,31 @@ def _place_before(line: TypedLine, index: int) -> None:
     if before is None:
         return
     if before.text in ("ST", "ND", "RD", "TH") and before.is_glued and _whole(number) is not None:
+        whole = _whole(number) or 0
+        if before.text == "TH" and whole > MOST_ORDINAL:
+            return
+        if before.text == "TH" and not _has_other_teeth(line, index):
+            line.ask("number_has_two_readings", text=line.original([before, number])[0] if number else "")
         line.take("place", before, number)
     elif _whole(before) is not None and number is not None and number.topic == "number_of":
         line.take("place", before, number)
 
 
+def _has_other_teeth(line: TypedLine, index: int) -> bool:
+    return any(piece.topic == "teeth" for at, piece in enumerate(line.pieces) if at != index - 1) or any(
+        piece.code and piece.code.teeth for piece in line.pieces
+    )
+
+
 def _names_something(line: TypedLine, index: int) -> bool:
-    """Whether the number belongs to the word after it: 17 T, 25 BORE."""
-    after = line.at(index + 1)
+    """Whether the number behind a place belongs to the word after it: 17 T, 25 BORE, 25 H7."""
+    after, second = line.at(index + 1), line.at(index + 2)
     if after is None or after.breaks:
         return False
-    return after.topic in ("teeth", "bore", "key", "chain", "pitch", "strand_count", "counted", "max_bore", "x") or after.kind == "fit"
+    whole = _whole(line.at(index))
+    if after.topic == "teeth":
+        is_count = whole is not None and whole > GREATEST_PLACE
+        return is_count and (after.is_glued or second is None or second.number is None)
+    if after.topic in ("bore", "key", "max_bore", "pitch"):
+        return after.meaning.value != "plain" and whole is not None and whole > GREATEST_PLACE
+    return after.topic in ("chain", "strand_count", "counted", "x") or after.kind == "fit"

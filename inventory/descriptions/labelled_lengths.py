@@ -25,6 +25,7 @@ ATTRIBUTE_OF = {
     "key": "keyway_width_mm",
     "nut": "keyway_width_mm",
 }
+WEAK_LABELS = frozenset({"shaft", "hub", "length"})
 SKIPPED = frozenset({"filler", "with", "diameter", "x", "for"})
 JOINED_LABELS = {
     ("hub", "diameter"): "hub_diameter",
@@ -228,6 +229,8 @@ def _choose(line: TypedLine, index: int, name: str) -> Piece | None:
     left, right = _left(line, index), _right(line, index)
     if left is not None and name != "keyway_width_mm" and _pair_before(line, left) is not None:
         left = None
+    if left is None and right is not None and label.topic in WEAK_LABELS and _label_follows(line, right):
+        return None
     if left is None or right is None:
         return left or right
     if any(sign in right.gap for sign in "=:") or (right.is_glued and not label.is_glued):

@@ -67,9 +67,12 @@ def read_number(text: str, at: int) -> tuple[TypedNumber, int] | None:
         is_list = point == "," and TEETH_FOLLOW.match(text, match.end()) is not None
         if (whole or len(decimals) > 1) and not is_list:
             return TypedNumber(Fraction(f"{whole or 0}.{decimals}"), "decimal", match[0]), match.end()
-    if match := INTEGER.match(text, at):
-        return TypedNumber(Fraction(int(match[0])), "integer", match[0]), match.end()
-    return None
+    return whole_number(text, at)
+
+
+def whole_number(text: str, at: int) -> tuple[TypedNumber, int] | None:
+    match = INTEGER.match(text, at)
+    return (TypedNumber(Fraction(int(match[0])), "integer", match[0]), match.end()) if match else None
 
 
 def in_mm(value: Fraction, unit: str) -> float:

@@ -13,6 +13,7 @@ _SPECIAL = {
     **dict.fromkeys("⌀∅ΦφϕØø", "Ø"),
     **dict.fromkeys("\u00a0\u2007\u2009\u202f\u200a\u200b\t\r\n", " "),
     **dict.fromkeys("⁄∕", "/"),
+    **dict.fromkeys("ºª", "°"),
     "ß": "ß",
 }
 _ZERO = re.compile(

@@ -14,8 +14,12 @@ from inventory.descriptions.letters import key_of, spellings
 TABLES = Path(__file__).parent / "tables"
 SHORTEST_WITH_SLIP = 5
 """A slip of one letter in a shorter word gives too many other words. Judgement."""
+SHORTEST_WITH_TWO_SLIPS = 7
+SAYS_NOTHING = frozenset({"filler", "place", "quantity", "money", "year", "part_number", "for", "with", "joiner", "weight"})
 SHORTEST_GLUED = 3
 LONGEST_GLUED = 30
+SPACED_LETTERS = frozenset("AEYØ")
+"""Single letters that are words or signs; others stand in an abbreviation: K/W, W/O."""
 ATOM = re.compile(r"Ø|(?:(?!Ø)[^\W\d_])+")
 
 
@@ -33,7 +37,7 @@ class Lexicon:
     """Words by their letters, and phrases by their first word, the longest first."""
 
     words: dict[str, Meaning]
-    phrases: dict[str, tuple[tuple[tuple[str, ...], bool, Meaning], ...]]
+    phrases: dict[str, tuple[tuple[tuple[str, ...], Meaning], ...]]
     by_length: dict[int, tuple[str, ...]]
     parts: frozenset[str]
 
@@ -47,7 +51,7 @@ def lexicon_rows(name: str = "words") -> tuple[dict[str, str], ...]:
 @cache
 def lexicon() -> Lexicon:
     words: dict[str, Meaning] = {}
-    phrases: dict[str, dict[tuple[str, ...], tuple[bool, Meaning]]] = {}
+    phrases: dict[str, dict[tuple[str, ...], Meaning]] = {}
     parts: set[str] = set()
     for row in lexicon_rows():
         meaning = Meaning(row["topic"], row["value"], tuple(row["language"].split()))
@@ -57,22 +61,18 @@ def lexicon() -> Lexicon:
             if len(atoms) == 1:
                 words.setdefault(atoms[0], meaning)
             elif atoms:
-                is_short = max(map(len, atoms)) == 1
-                phrases.setdefault(atoms[0], {}).setdefault(atoms, (is_short, meaning))
+                phrases.setdefault(atoms[0], {}).setdefault(atoms, meaning)
                 glued = "".join(atoms)
                 if len(glued) >= SHORTEST_WITH_SLIP:
                     words.setdefault(glued, meaning)
     by_length: dict[int, list[str]] = {}
-    for word in {*words, *parts}:
+    for word in parts:
         if len(word) >= SHORTEST_WITH_SLIP:
             by_length.setdefault(len(word), []).append(word)
     return Lexicon(
         words=words,
         phrases={
-            first: tuple(
-                (atoms, short, meaning)
-                for atoms, (short, meaning) in sorted(found.items(), key=lambda one: -len(one[0]))
-            )
+            first: tuple(sorted(found.items(), key=lambda one: -len(one[0])))
             for first, found in phrases.items()
         },
         by_length={length: tuple(sorted(found)) for length, found in by_length.items()},
@@ -90,22 +90,37 @@ def without_slip(word: str) -> str:
     """The one known word that is one letter away (changed, missing, added or two swapped), else the word itself."""
     if len(word) < SHORTEST_WITH_SLIP or is_known(word):
         return word
+    return _one_meaning(_near(word, letters=1)) or word
+
+
+def _near(word: str, *, letters: int) -> list[str]:
     by_length = lexicon().by_length
-    near = [
+    return [
         found[0]
-        for length in (len(word), len(word) - 1, len(word) + 1)
+        for length in sorted(range(len(word) - letters, len(word) + letters + 1), key=lambda one: abs(one - len(word)))
         for found in process.extract(
-            word, by_length.get(length, ()), scorer=OSA.distance, score_cutoff=1, limit=4
+            word, by_length.get(length, ()), scorer=OSA.distance, score_cutoff=letters, limit=6
         )
     ]
-    return _one_meaning(near) or word
 
 
 def _one_meaning(near: list[str]) -> str | None:
-    """The first of the words where all of them say the same."""
+    """The first of the words where all of them say the same; parts of phrases count where no whole word is near."""
     known = lexicon().words
-    said = {(known[word].topic, known[word].value) if word in known else (word, "") for word in near}
-    return near[0] if len(said) == 1 else None
+    whole = [word for word in near if word in known]
+    if not whole:
+        return near[0] if len(set(near)) == 1 else None
+    return whole[0] if len({(known[word].topic, known[word].value) for word in whole}) == 1 else None
+
+
+@lru_cache(maxsize=65_536)
+def resembles_attribute(word: str) -> bool:
+    """Whether an unknown word may be a badly typed one that says something about the part."""
+    if len(word) < SHORTEST_WITH_SLIP or is_known(word):
+        return False
+    letters = 2 if len(word) >= SHORTEST_WITH_TWO_SLIPS else 1
+    known = lexicon().words
+    return any(word not in known or known[word].topic not in SAYS_NOTHING for word in _near(word, letters=letters))
 
 
 @lru_cache(maxsize=65_536)

@@ -19,6 +19,8 @@ from inventory.descriptions.chain_of_line import (
     read_pitch_by_width,
 )
 from inventory.descriptions.labelled_lengths import read_labelled_lengths
+from inventory.descriptions.letters import key_of
+from inventory.descriptions.lexicon import resembles_attribute
 from inventory.descriptions.mounting_words import (
     read_bushes,
     read_code_type,
@@ -71,6 +73,7 @@ RULES = (
 )
 """In order: what is certain by its form first, then what has its word, then what is left."""
 DOUBT_SIGNS = frozenset("?~")
+NEGATED = frozenset({"hardened", "key", "keyed", "nut", "set_screw", "ss", "bush", "tapered", "bore", "hub", "hub_style", "material", "bearing", "split", "weld_on", "strands"})
 HARMLESS = frozenset({"filler", "with", "without", "for", "joiner", "x", "type", "hub", "set", "number_of", "unit", "place", "diameter", "length", "standard", "bs", "chain", "part", "shaft", "dp"})
 
 
@@ -93,6 +96,7 @@ def read_description(text: str) -> DescriptionReading:
     check_sizes(line)
     _ask_of_doubts(line)
     unread = [piece for piece in line.left_over() if not _is_nothing(piece)]
+    _ask_of_words(line, unread)
     numbers = [piece for piece in unread if _carries_number(line, piece)]
     if numbers:
         line.ask("numbers_not_read", pieces=", ".join(line.original([piece])[0] for piece in numbers))
@@ -120,6 +124,17 @@ def _ask_of_doubts(line: TypedLine) -> None:
             line.take("doubt", piece)
         elif piece.topic == "set" and not piece.role:
             line.take("set", piece)
+
+
+def _ask_of_words(line: TypedLine, unread: list[Piece]) -> None:
+    """Badly typed words that may say something, and words such as WITHOUT before what the part has."""
+    for piece in unread:
+        if piece.kind == "word" and not piece.topic and resembles_attribute(key_of(piece.text)):
+            line.ask("word_not_understood", text=line.original([piece])[0])
+    for index, piece in line.unread("without"):
+        after = line.at(index + 1)
+        if after is not None and after.topic in NEGATED:
+            line.ask("word_not_understood", text=line.original([piece, after])[0])
 
 
 def _is_nothing(piece: Piece) -> bool:

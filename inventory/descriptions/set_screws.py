@@ -17,6 +17,9 @@ def read_set_screws(line: TypedLine) -> None:
         thread = line.at(index + 1)
         line.say("set_screw", True, *([piece, thread] if thread is not None and thread.kind == "thread" else [piece]), basis="implied")
     for index, piece in line.unread("ss"):
+        after = line.at(index + 1)
+        if after is not None and after.number is not None and after.number.digits in STAINLESS_NUMBERS:
+            continue
         if _count_before(line, index) is not None or _after_keyway(line, index):
             _say_screws(line, index, piece)
 
@@ -25,10 +28,14 @@ def _count_before(line: TypedLine, index: int) -> Piece | None:
     before = line.at(index - 1)
     if before is not None and before.kind == "thread" and not before.role:
         line.take("set_screw", before)
+        index -= 1
+        before = line.at(index - 1)
+    if before is not None and before.topic == "x":
         before = line.at(index - 2)
-        if before is not None and before.topic == "x":
-            before = line.at(index - 3)
     if before is None or before.number is None or before.role or before.unit:
+        return None
+    ahead = line.at(line.pieces.index(before) - 1)
+    if ahead is not None and ahead.topic == "x" and ahead.is_glued:
         return None
     whole = before.number.whole
     return before if whole is not None and 1 <= whole <= MOST_SCREWS and not line.pieces[index].breaks else _in_brackets(line, before, index)

@@ -2,7 +2,6 @@
 
 from inventory.descriptions.asides import CHAIN_NUMBERS
 from inventory.descriptions.codes import TWO_SINGLE_ROWS, ChainCode
-from inventory.descriptions.lengths import in_mm
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import find_chain
@@ -16,16 +15,25 @@ NUMBER_FIRST_WORDS = ("ZAHL", "NOMBRE", "NBRE", "NUMERO", "NUM", "NO ", "NB ", "
 
 
 def read_teeth(line: TypedLine) -> None:
-    for index, piece in line.unread("teeth"):
-        number = _teeth_number(line, index, piece)
-        if number is None or number.number is None or number.number.whole is None:
+    labels = list(line.unread("teeth"))
+    # TEETH HARDENED says nothing of their number where that stands elsewhere.
+    labels.sort(key=lambda one: _is_of_hardness(line, one[0]))
+    for index, piece in labels:
+        if _is_of_hardness(line, index) and "teeth" in line.attributes:
+            line.take("hardened_teeth", piece)
             continue
-        between = line.pieces[line.pieces.index(number) + 1 : index] if number.start < piece.start else []
-        say_teeth(line, number.number.whole, *sorted((number, piece), key=lambda one: one.start))
-        line.take("teeth_counted", *[one for one in between if one.topic != "counted"])
+        number = _teeth_number(line, index, piece)
+        if number is not None and number.number is not None and number.number.whole is not None:
+            say_teeth(line, number.number.whole, *sorted((number, piece), key=lambda one: one.start))
     for _, piece in line.unread("teeth"):
         if len(piece.text) > 1:
             line.take("teeth", piece)
+
+
+def _is_of_hardness(line: TypedLine, index: int) -> bool:
+    before, after = line.at(index - 1), line.at(index + 1)
+    is_before = before is not None and before.topic == "hardened" and not line.pieces[index].breaks
+    return is_before or (after is not None and after.topic in ("hardened", "hrc") and not after.breaks)
 
 
 def say_teeth(line: TypedLine, teeth: int, *pieces: Piece) -> None:
@@ -49,15 +57,34 @@ def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
     while after is not None and after.topic in ("counted", "filler") and after.start > label.start:
         after = line.at(line.pieces.index(after) + 1)
     left = before if _is_count(before) and not label.breaks else None
-    right = after if _is_count(after) and after is not None and not _belongs_on(line, after) else None
+    right = after if _is_count(after) else None
+    if left is not None and not label.is_glued and (_is_spoken_for(line, left) if right else not _could_be_teeth(line, left)):
+        left = None
     if left is None or right is None:
         return left or right
+    if any(sign in right.gap for sign in "=:") or (right.is_glued and not label.is_glued):
+        return right
     if label.is_glued or label.gap == "-":
         return left
-    if any(sign in right.gap for sign in "=:") or right.is_glued or label.text.startswith(NUMBER_FIRST_WORDS):
+    if label.text.startswith(NUMBER_FIRST_WORDS) or not _could_be_teeth(line, left):
         return right
+    if _belongs_on(line, right):
+        return left
     from_chain = left.number is not None and left.number.digits in CHAIN_NUMBERS and "chain" not in line.attributes
     return right if from_chain else left
+
+
+def _is_spoken_for(line: TypedLine, number: Piece) -> bool:
+    """Whether the number belongs to what stands before it: INOX 304, 12 X 8, BORE 25, LINE 4."""
+    before = line.at(line.pieces.index(number) - 1)
+    return before is not None and before.topic in (
+        *("x", "material", "ss", "key", "nut", "bore", "tapered", "bush", "place", "part_number", "number_of", "hub"),
+    )
+
+
+def _could_be_teeth(line: TypedLine, piece: Piece) -> bool:
+    whole = piece.number.whole if piece.number else None
+    return whole is not None and COUNTED_TEETH[0] <= whole <= COUNTED_TEETH[1]
 
 
 def _belongs_on(line: TypedLine, number: Piece) -> bool:
@@ -141,6 +168,8 @@ def read_strands(line: TypedLine) -> None:
                 line.say("strands", whole, number, piece)
         elif number is not None and number.topic == "strands":
             line.take("strands", piece)
+        else:
+            line.ask("word_not_understood", text=line.original([piece])[0])
     for _, piece in line.unread("strands"):
         value = piece.meaning.value
         if value == "dbl":
@@ -182,6 +211,5 @@ def ask_strand_or_bore(line: TypedLine) -> None:
             continue
         is_part = after.number.form == "fraction" and after.gap == " " and piece.text.endswith(str(piece.code.strands))
         pair = line.at(index + 2)
-        if is_part and "-" in piece.text and after.role != "chain" and not (pair is not None and pair.topic == "x"):
-            if after.role != "pitch_mm" and in_mm(after.number.value, "in") > 0:
-                line.ask("number_has_two_readings", text=line.original([piece, after])[0])
+        if is_part and after.role in ("", "bore_mm") and "-" in piece.text and not (pair is not None and pair.topic == "x"):
+            line.ask("number_has_two_readings", text=line.original([piece, after])[0])

@@ -5,9 +5,9 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 
 from inventory.descriptions.codes import ChainCode, read_code
-from inventory.descriptions.lengths import TypedNumber, read_number
+from inventory.descriptions.lengths import TypedNumber, read_number, whole_number
 from inventory.descriptions.letters import folded, key_of
-from inventory.descriptions.lexicon import Meaning, is_known, lexicon, lexicon_rows, unglued, without_slip
+from inventory.descriptions.lexicon import SPACED_LETTERS, Meaning, is_known, lexicon, lexicon_rows, unglued, without_slip
 
 WORD = re.compile(r"Ø|(?:(?!Ø)[^\W\d_])+")
 SPACE = re.compile(r"[\s,;:()\[\]{}=|_!.<>\\/'-]+")
@@ -20,6 +20,7 @@ FIT = re.compile(r"(?:H(?:[5-9]|1[01])|[FGJKNP][5-9]|JS[5-9]|D10)(?:/[A-Z]{1,2}[
 """Tolerance classes of ISO 286 that are usual for bores and keyways."""
 THREAD = re.compile(r"M(?:[3-9]|1[0246]|2[04])(?:X[0-9]{1,2}(?:[.,][0-9]{1,2})?)?(?![A-Z0-9])|[0-9]{1,2}/[0-9]{1,2}-(?:32|28|24|20|18|16|14|13|12|11|10)(?![0-9])(?:\s?UN[CF])?")
 BEARING = re.compile(r"6[0-4][0-9]{2}(?:[-\s]?(?:2RS[1H]?|2?Z{1,2}|2RSR|DD|LLU))(?![A-Z0-9])")
+NUMBER_WORDS = frozenset({"NO", "NR", "N", "NUM", "NRO"})
 NO_MEANING = Meaning("", "", ())
 WIDEST_PHRASE_GAP = 3
 
@@ -90,11 +91,20 @@ def _piece_at(text: str, at: int, before: Piece | None) -> Piece:
         return kind
     if _code_may_begin(text, at, before) and (code := read_code(text, at)):
         return Piece("code", at, code[1], text[at : code[1]], code=code[0])
-    if number := read_number(text, at):
+    if number := (_counted_place(text, at, before) or read_number(text, at)):
         return Piece("number", at, number[1], text[at : number[1]], number=number[0])
     if (match := WORD.match(text, at)) and (word := _word(text, match)):
         return word
     return Piece("sign", at, at + 1, text[at])
+
+
+def _counted_place(text: str, at: int, before: Piece | None) -> tuple[TypedNumber, int] | None:
+    """The whole number after # and NO: in #3 1/4 the fraction stands by itself."""
+    if before is None or not text[at].isdigit():
+        return None
+    if before.text in ("#", "°") or (before.kind == "word" and before.text in NUMBER_WORDS and before.end + 2 >= at):
+        return whole_number(text, at)
+    return None
 
 
 def _special(text: str, at: int, before: Piece | None) -> Piece | None:
@@ -136,10 +146,11 @@ def _understood(piece: Piece) -> tuple[str, bool]:
     return right, right != key
 
 
-def _phrase_gap_fits(gap: str, *, is_short: bool) -> bool:
+def _phrase_gap_fits(before: str, gap: str) -> bool:
+    """A phrase has no comma in it, and a single letter of an abbreviation is not set apart by a space alone."""
     if len(gap) > WIDEST_PHRASE_GAP or any(sign in gap for sign in ",;()[]|=:"):
         return False
-    return not is_short or gap.strip() != "" or gap == ""
+    return len(before) > 1 or before in SPACED_LETTERS or gap.strip() != "" or gap == ""
 
 
 def _joined(pieces: list[Piece]) -> list[Piece]:
@@ -172,11 +183,11 @@ def _merged(pieces: list[Piece], meaning: Meaning, *, has_slip: bool) -> Piece:
 
 def _phrase_at(pieces: list[Piece], keys: list[tuple[str, bool]], at: int) -> tuple[int, Meaning]:
     known = lexicon()
-    for atoms, is_short, meaning in known.phrases.get(keys[at][0], ()):
+    for atoms, meaning in known.phrases.get(keys[at][0], ()):
         end = at + len(atoms)
         if end <= len(pieces) and all(
             keys[at + one][0] == atoms[one]
-            and (one == 0 or _phrase_gap_fits(pieces[at + one].gap, is_short=is_short))
+            and (one == 0 or _phrase_gap_fits(atoms[one - 1], pieces[at + one].gap))
             for one in range(len(atoms))
         ):
             return len(atoms), meaning
