@@ -16,6 +16,7 @@ HEIGHT = {"inventory": 0, "drives": 1, "api": 2}
 CORES = [
     "inventory.standards",
     "inventory.identification",
+    "inventory.descriptions",
     "inventory.interchange",
     "inventory.stocking",
     "drives.chain",

@@ -15,6 +15,7 @@ HOUSE = Path(__file__).resolve().parents[1]
 CORES = (
     "inventory.standards",
     "inventory.identification",
+    "inventory.descriptions",
     "inventory.interchange",
     "inventory.stocking",
     "drives.chain",

@@ -7,7 +7,32 @@ from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 
 STANDARD_NUMBERS = frozenset(
-    "606 1275 1395 773 8187 8188 8192 8196 8181 6885 228 4687 10190 9633 1977 29 29.1 29.3 29.4 29.100 29.2 7484 286 8154".split()
+    [
+        "606",
+        "1275",
+        "1395",
+        "773",
+        "8187",
+        "8188",
+        "8192",
+        "8196",
+        "8181",
+        "6885",
+        "228",
+        "4687",
+        "10190",
+        "9633",
+        "1977",
+        "29",
+        "29.1",
+        "29.3",
+        "29.4",
+        "29.100",
+        "29.2",
+        "7484",
+        "286",
+        "8154",
+    ]
 )
 """Of standards for chains, sprockets and keys; any other number after such a word stays unread."""
 LONGEST_PLACE_NUMBER = 4
@@ -17,7 +42,18 @@ MOST_ORDINAL = 12
 SHORTEST_PART_NUMBER = 5
 YEARS = range(1950, 2050)
 MONEY_SIGNS = frozenset("$€£")
-CHAIN_NUMBERS = frozenset(INCH_CHAINS) | {"415", "420", "425", "428", "520", "525", "530", "532", "630", "632"}
+CHAIN_NUMBERS = frozenset(INCH_CHAINS) | {
+    "415",
+    "420",
+    "425",
+    "428",
+    "520",
+    "525",
+    "530",
+    "532",
+    "630",
+    "632",
+}
 JOINS = re.compile(r"[-./\\_]?")
 
 
@@ -79,10 +115,24 @@ def _year(line: TypedLine, index: int, piece: Piece) -> None:
 
 def _quantity(line: TypedLine, index: int, piece: Piece) -> None:
     after, before = line.at(index + 1), line.at(index - 1)
-    is_first = piece.text in ("QTY", "QUANTITY", "MENGE", "ANZAHL", "QTE", "CANT", "CANTIDAD", "QTA", "QUANTITE")
+    is_first = piece.text in (
+        "QTY",
+        "QUANTITY",
+        "MENGE",
+        "ANZAHL",
+        "QTE",
+        "CANT",
+        "CANTIDAD",
+        "QTA",
+        "QUANTITE",
+    )
     chosen = after if is_first else before
     if _whole(chosen) is None and not is_first:
-        chosen = after if _whole(after) is not None and after is not None and not _labelled(line, index + 1) else None
+        chosen = (
+            after
+            if _whole(after) is not None and after is not None and not _labelled(line, index + 1)
+            else None
+        )
     if chosen is not None and _whole(chosen) is not None:
         line.take("quantity", piece, chosen)
     elif piece.topic == "quantity":
@@ -119,7 +169,7 @@ def _powers_and_weights(line: TypedLine) -> None:
 
 
 def _standards(line: TypedLine) -> None:
-    for index, piece in line.unread("standard", "bs"):
+    for index, _piece in line.unread("standard", "bs"):
         number_at = index + 1
         letter = line.at(number_at)
         if letter is not None and letter.kind == "word" and letter.text in ("B", "R", "EN", "ISO", "E"):
@@ -130,7 +180,13 @@ def _standards(line: TypedLine) -> None:
                 continue
             taken = line.pieces[index : number_at + 1]
             part = line.at(number_at + 1)
-            if part is not None and part.gap == "-" and (_whole(part) or 99) < 10:
+            if (
+                part is not None
+                and part.text in ("BL", "BLATT", "TEIL", "T", "PART")
+                and _whole(line.at(number_at + 2))
+            ):
+                taken = [*taken, part, line.pieces[number_at + 2]]
+            elif part is not None and part.gap in ("-", "/") and (_whole(part) or 99) < 10:
                 taken = [*taken, part]
             line.take("standard", *taken)
 
@@ -175,7 +231,9 @@ def _long_numbers(line: TypedLine) -> None:
             line.take("part_number", piece)
             if after is not None and after.gap == "-" and _whole(after) is not None:
                 line.take("part_number", after)
-        elif _whole(after) is not None and after is not None and after.gap == "-" and after.number is not None:
+        elif (
+            _whole(after) is not None and after is not None and after.gap == "-" and after.number is not None
+        ):
             digits = after.number.digits
             if len(digits) >= 3 and (digits[0] == "0" or len(digits) >= SHORTEST_PART_NUMBER):
                 line.take("part_number", piece, after)
@@ -189,7 +247,14 @@ def _places(line: TypedLine) -> None:
         at = index + 1
         skipped: list[Piece] = []
         while (near := line.at(at)) is not None and (
-            near.topic == "number_of" or near.text in ("#", "°") or (near.kind == "word" and len(near.text) == 1 and near.topic in ("", "filler") and not near.breaks)
+            near.topic == "number_of"
+            or near.text in ("#", "°")
+            or (
+                near.kind == "word"
+                and len(near.text) == 1
+                and near.topic in ("", "filler")
+                and not near.breaks
+            )
         ):
             skipped.append(near)
             at += 1

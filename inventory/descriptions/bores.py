@@ -1,5 +1,6 @@
 """What kind of bore it is, and lengths without a word that can only be the bore."""
 
+from inventory.descriptions.chain_of_line import is_pitch
 from inventory.descriptions.labelled_lengths import BUSH_SLACK_MM, bush_range_mm, length_of, say_length
 from inventory.descriptions.lengths import in_mm
 from inventory.descriptions.tokens import Piece
@@ -15,8 +16,11 @@ def read_bore_letter(line: TypedLine) -> None:
         if piece.role or piece.kind != "word" or piece.text != "B" or piece.topic:
             continue
         before = line.at(index - 1)
-        is_length = before is not None and before.number is not None and not before.role and (
-            before.unit in ("in", "mm") or before.number.is_fraction
+        is_length = (
+            before is not None
+            and before.number is not None
+            and not before.role
+            and (before.unit in ("in", "mm") or before.number.is_fraction)
         )
         if is_length and before is not None and not piece.breaks and "bore_mm" not in line.attributes:
             say_length(line, "bore_mm", before, piece)
@@ -54,8 +58,14 @@ def read_unlabelled_lengths(line: TypedLine) -> None:
 
 def _is_marked_length(piece: Piece) -> bool:
     assert piece.number is not None
-    return piece.unit in ("in", "mm") or piece.number.is_fraction or (
-        piece.number.form == "decimal" and 0.3 <= piece.number.value <= 8 and len(piece.number.digits) >= 5
+    return (
+        piece.unit in ("in", "mm")
+        or piece.number.is_fraction
+        or (
+            piece.number.form == "decimal"
+            and 0.3 <= piece.number.value <= 8
+            and len(piece.number.digits) >= 5
+        )
     )
 
 
@@ -63,13 +73,26 @@ def _say_unlabelled(line: TypedLine, index: int, piece: Piece) -> None:
     chain, before, cross = line.value_of("chain"), line.at(index - 1), line.at(index - 1)
     if cross is not None and cross.topic == "x" and not cross.role:
         before = line.at(index - 2)
-    is_attached = before is not None and before.kind == "code" and (piece.gap.strip() == "-" or before is not cross)
+    is_attached = (
+        before is not None and before.kind == "code" and (piece.gap.strip() == "-" or before is not cross)
+    )
     length = length_of(line, piece, "bore_mm")
+    is_attached |= before is not None and before.topic == "bearing"
+    if chain is None and is_pitch(length.mm) and "pitch_mm" not in line.attributes:
+        line.say("pitch_mm", round(length.mm, 6), piece, basis="assumed")
+        line.ask("length_has_two_readings", text=line.original([piece])[0])
+        return
     if isinstance(chain, str) and not is_attached and abs(find_chain(chain).pitch_mm - length.mm) < 0.05:
         line.ask("length_has_two_readings", text=line.original([piece])[0])
         line.take("bore_mm", piece)
         return
-    if line.has("place") and piece.number is not None and piece.number.form == "mixed" and before is not None and before.role == "place":
+    if (
+        line.has("place")
+        and piece.number is not None
+        and piece.number.form == "mixed"
+        and before is not None
+        and before.role == "place"
+    ):
         line.ask("number_has_two_readings", text=line.original([piece])[0])
     say_length(line, "bore_mm", piece)
     if before is not cross:
@@ -78,7 +101,9 @@ def _say_unlabelled(line: TypedLine, index: int, piece: Piece) -> None:
 
 def _bore_of_bush(line: TypedLine) -> None:
     limits = bush_range_mm(str(line.value_of("bush_size")))
-    found = [piece for index, piece in line.of_kind("number") if not piece.unit and _stands_by_bush(line, index)]
+    found = [
+        piece for index, piece in line.of_kind("number") if not piece.unit and _stands_by_bush(line, index)
+    ]
     if limits is None or len(found) != 1 or found[0].number is None:
         return
     length = in_mm(found[0].number.value, "mm")
@@ -100,7 +125,9 @@ def settle_bore_type(line: TypedLine) -> None:
         source = line.attributes["hex_across_flats_mm"]
         if "bore_type" not in line.attributes:
             line.say("bore_type", "hex", *_pieces_in(line, source.span))
-    if "bore_type" in line.attributes or any(fact.code == "bore_not_in_vocabulary" for fact in line.questions):
+    if "bore_type" in line.attributes or any(
+        fact.code == "bore_not_in_vocabulary" for fact in line.questions
+    ):
         return
     for name in ("bore_mm", "keyway_width_mm", "keyway"):
         found = line.attributes.get(name)
@@ -122,7 +149,9 @@ def _stock_part(line: TypedLine) -> None:
     others = [
         piece
         for piece in line.pieces
-        if piece not in codes and piece.topic not in ("part", "hub_style", "chain") and piece.text not in ("HT", "H", ",", "STEEL TYPE")
+        if piece not in codes
+        and piece.topic not in ("part", "hub_style", "chain")
+        and piece.text not in ("HT", "H", ",", "STEEL TYPE")
     ]
     if len(codes) == 1 and not others and not codes[0].code.are_teeth_unknown:  # type: ignore[union-attr]
         line.say("bore_type", "plain", codes[0], basis="implied", confidence=0.75)

@@ -87,7 +87,10 @@ def _from_codes(line: TypedLine, codes: list[tuple[int, Piece]]) -> None:
     contradicted = False
     for _, piece in others:
         assert piece.code is not None
-        is_other = standard_name(piece.code.chain) != name or (piece.code.teeth or first.code.teeth) != first.code.teeth
+        is_other = (
+            standard_name(piece.code.chain) != name
+            or (piece.code.teeth or first.code.teeth) != first.code.teeth
+        )
         if is_other:
             text, _ = line.original([piece])
             if line.has("replaced", "doubt"):
@@ -114,9 +117,10 @@ def _from_codes(line: TypedLine, codes: list[tuple[int, Piece]]) -> None:
 def _slashed_number(line: TypedLine, index: int) -> Piece | None:
     for at, gap_at in ((index - 1, index), (index + 1, index + 1)):
         piece, after = line.at(at), line.at(gap_at)
-        if piece is not None and after is not None and "/" in after.gap and piece.number and not piece.unit:
-            if piece.number.digits in CHAIN_NUMBERS:
-                return piece
+        if piece is None or after is None or "/" not in after.gap or piece.number is None or piece.unit:
+            continue
+        if piece.number.digits in CHAIN_NUMBERS:
+            return piece
     return None
 
 
@@ -152,7 +156,9 @@ def _from_marked_number(line: TypedLine) -> None:
         return
     for piece, marks in found[:1]:
         assert piece.number is not None
-        line.say("chain", piece.number.digits, *[one for one in marks if one.text == "#"], piece, confidence=0.95)
+        line.say(
+            "chain", piece.number.digits, *[one for one in marks if one.text == "#"], piece, confidence=0.95
+        )
         line.take("chain", *marks)
 
 
@@ -165,7 +171,9 @@ def _marks(line: TypedLine, index: int) -> list[Piece]:
     before, after = line.at(index - 1), line.at(index + 1)
     found = []
     if before is not None and (
-        before.text == "#" or before.topic in ("number_of", "chain") or before.meaning.topic == "standard" and before.meaning.value == "A"
+        before.text == "#"
+        or before.topic in ("number_of", "chain")
+        or (before.meaning.topic == "standard" and before.meaning.value == "A")
     ):
         found.append(before)
     if after is not None and after.topic == "chain" and not after.breaks:
@@ -203,9 +211,22 @@ def _settle_candidates(line: TypedLine) -> None:
 
 def _stands_early(line: TypedLine, index: int) -> bool:
     before, after = line.at(index - 1), line.at(index + 1)
-    if after is not None and after.topic in ("bore", "key", "teeth", "strand_count", "diameter") and not after.breaks:
+    if (
+        after is not None
+        and after.topic in ("bore", "key", "teeth", "strand_count", "diameter")
+        and not after.breaks
+    ):
         return False
-    follows_noun = before is None or before.topic in ("part", "chain", "tapered", "idler", "split", "weld_on", "strands", "x")
+    follows_noun = before is None or before.topic in (
+        "part",
+        "chain",
+        "tapered",
+        "idler",
+        "split",
+        "weld_on",
+        "strands",
+        "x",
+    )
     before_teeth = after is not None and after.role == "teeth"
     return follows_noun or before_teeth
 
@@ -241,7 +262,8 @@ def chains_of_pair(pitch_mm: float, width_mm: float) -> tuple[str, ...]:
     printed = [
         name
         for pair in pairs()
-        if abs(pair.pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM and abs(pair.width_mm - width_mm) <= WIDTH_TOLERANCE_MM
+        if abs(pair.pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM
+        and abs(pair.width_mm - width_mm) <= WIDTH_TOLERANCE_MM
         for name in pair.chains
     ]
     if printed:
@@ -328,7 +350,9 @@ def read_pitch(line: TypedLine) -> None:
             continue
         if isinstance(known, str):
             if abs(find_chain(known).pitch_mm - pitch_mm) > PITCH_TOLERANCE_MM:
-                line.ask("values_contradict", attribute="pitch_mm", first=known, second=line.original(pieces)[0])
+                line.ask(
+                    "values_contradict", attribute="pitch_mm", first=known, second=line.original(pieces)[0]
+                )
             line.take("pitch", *pieces)
             continue
         line.say("pitch_mm", round(pitch_mm, 6), *pieces)
@@ -357,7 +381,9 @@ def _pitch_mm(piece: Piece) -> float | None:
     units = ("in",) if piece.number.is_fraction else ("mm", "in")
     for unit in units:
         length = in_mm(piece.number.value, unit)
-        if is_pitch(length) and not (unit == "in" and piece.number.form == "integer" and piece.number.value > 4):
+        if is_pitch(length) and not (
+            unit == "in" and piece.number.form == "integer" and piece.number.value > 4
+        ):
             return length
     return None
 

@@ -30,7 +30,7 @@ INCH_SPACED = re.compile(
 ISO = re.compile(
     r"(?P<size>0[4-8]|10|12|16|20|24|28|32|36|40|48|56|64|72|[568](?=B\s?[-/]\s?[1-4]\b))(?:\s(?=[AB]\s?-\s?[1-4](?![0-9/])))?(?P<series>[ABC])(?P<heavy>H)?"
     r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
-    r"(?:\s?[-/X]\s?(?P<teeth>[1-9][0-9]{1,2})(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
+    r"(?:\s?[-X]\s?(?P<teeth>[1-9][0-9]{1,2})(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
     r"(?![A-FI-SU-WY]|H(?![TD]))"
 )
 STRANDED = re.compile(
@@ -41,9 +41,19 @@ DASHED_TEETH = re.compile(
     r"(?P<marked>\s?(?:T|TEETH|TH|Z)(?![A-Z]))?"
 )
 HEAVY = re.compile(rf"(?P<chain>{_CHAIN})H(?![A-Z0-9])")
+ISO_TYPED = re.compile(
+    r"(?P<size>0[4-8]|10|12|16|20|24|28|32)(?P<series>[AB])(?P<type>[ABCD]|BS)(?P<teeth>[1-9][0-9]{1,2})(?P<suffix>HT|H)?(?![A-Z0-9]|[.,][0-9])"
+)
+DOUBLE_TYPED = re.compile(
+    r"(?P<chain>C?2[01][0-9][02]H?)(?P<type>[ABC])(?P<teeth>[1-9][0-9]{1,2})(?P<suffix>HT|H)?(?![A-Z0-9]|[.,][0-9])"
+)
 DIN_OLD = re.compile(
     r"(?P<type>[AB])\s?(?P<teeth>[1-9][0-9]{1,2})\s?Z\s?(?P<size>0[4-8]|[1-7][0-9])\s?(?P<series>[AB])\s?-\s?(?P<strands>[1-3])(?![0-9])"
 )
+KEY_BEFORE = re.compile(
+    r"(?:KW|KWY|KEY[A-Z]*|K/W|NUT|FEDER[A-Z]*|CAVA|LINGUETTA|CHIAVETTA|CLAVETTE|RAINURE|CHAVETERO|CHAVETA)[\s:=]*$"
+)
+"""25X14 behind it is the section of a key."""
 MAY_BEGIN = frozenset("0123456789DEFCAB")
 
 
@@ -104,7 +114,7 @@ def _inch(match: re.Match[str]) -> ChainCode | None:
         return None
     rows, strands = found.get("rows"), found.get("strands")
     count: int | str = TWO_SINGLE_ROWS if rows == "DS" else ROWS.get(rows or "", int(strands or 1))
-    kind = found["type"] or found.get("type2") or found.get("type3")
+    kind = found["type"] or found.get("type2") or found.get("type3") or ""
     return ChainCode(
         chain=found["chain"] + (found["heavy"] or ""),
         style="inch",
@@ -154,7 +164,7 @@ def _stranded(match: re.Match[str]) -> ChainCode:
 
 def _dashed_teeth(match: re.Match[str]) -> ChainCode | None:
     teeth = _counted(match["teeth"])
-    is_marked = bool(match["marked"]) or "X" in match[0]
+    is_marked = bool(match["marked"]) or ("X" in match[0] and " " not in match[0])
     if not _in_range(teeth):
         return None
     return ChainCode(
@@ -195,7 +205,26 @@ def _other(match: re.Match[str]) -> ChainCode:
     )
 
 
+def _typed(match: re.Match[str]) -> ChainCode | None:
+    """08BB13 and 2050B21: the inch habit with another chain."""
+    found = match.groupdict()
+    chain = found.get("chain") or f"{found['size']}{found['series']}"
+    if chain not in _names():
+        return None
+    return ChainCode(
+        chain=chain,
+        style="inch",
+        strands=1,
+        teeth=int(found["teeth"]),
+        are_teeth_marked=True,
+        type=found["type"],
+        suffix=found["suffix"] or "",
+    )
+
+
 READERS = (
+    (ISO_TYPED, _typed),
+    (DOUBLE_TYPED, _typed),
     (DIN_OLD, _din),
     (INCH, _inch),
     (INCH_SPACED, _inch),
@@ -213,6 +242,9 @@ def read_code(text: str, at: int) -> tuple[ChainCode, int] | None:
     if match := _other_names().match(text, at):
         return _other(match), match.end()
     for pattern, reader in READERS:
-        if (match := pattern.match(text, at)) and (code := reader(match)):
-            return code, match.end()
+        if match := pattern.match(text, at):
+            if pattern is DASHED_TEETH and KEY_BEFORE.search(text, 0, at):
+                continue
+            if code := reader(match):
+                return code, match.end()
     return None

@@ -6,13 +6,16 @@ from inventory.standards.keys import key_seats
 
 KEY_TOLERANCE_MM = 0.06
 """Half of the smallest step between two key widths or depths in the tables, rounded down."""
-LEAST_KEY_RATIO, GREATEST_KEY_RATIO = 0.17, 0.5
-"""Of key width to bore: every row of the key tables lies within. A wider or narrower one is another dimension."""
+LEAST_KEY_RATIO, GREATEST_KEY_RATIO, GREATEST_KEY_RATIO_SMALL = 0.17, 0.42, 0.5
+"""Of key width to bore, the last up to `SMALL_BORE_MM`: every row of the key tables lies within. Others are another dimension."""
+SMALL_BORE_MM = 12.7
 
 
 @cache
 def _seats() -> tuple[tuple[float, float | None, float | None], ...]:
-    return tuple(sorted({(seat.width_mm, seat.height_mm, seat.hub_depth_mm) for seat in key_seats()}, key=str))
+    return tuple(
+        sorted({(seat.width_mm, seat.height_mm, seat.hub_depth_mm) for seat in key_seats()}, key=str)
+    )
 
 
 def is_key_width(width_mm: float) -> bool:
@@ -33,4 +36,5 @@ def second_size(width_mm: float, other_mm: float) -> str | None:
 
 
 def suits_bore(width_mm: float, bore_mm: float) -> bool:
-    return LEAST_KEY_RATIO <= width_mm / bore_mm <= GREATEST_KEY_RATIO
+    greatest = GREATEST_KEY_RATIO_SMALL if bore_mm <= SMALL_BORE_MM else GREATEST_KEY_RATIO
+    return LEAST_KEY_RATIO <= width_mm / bore_mm <= greatest

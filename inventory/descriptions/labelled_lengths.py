@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inventory.descriptions.key_sizes import second_size
+from inventory.descriptions.key_sizes import is_key_width, second_size
 from inventory.descriptions.lengths import in_mm
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
@@ -49,6 +49,8 @@ JOINED_LABELS = {
 BUSH_SLACK_MM = 0.1
 GREATEST_INCH_BORE = 5
 """A bare whole number up to here is in inches: no bore is that small in mm. Judgement."""
+SMALLEST_BORE_MM = 9.0
+"""Below it a lone number beside KW is taken for the width of the key. Judgement."""
 SMALLEST_MM = {"bore_mm": 6, "keyway_width_mm": 2}
 LARGEST_DECIMAL_INCH = 6
 INCH_DECIMALS = 3
@@ -67,7 +69,9 @@ class ReadLength:
 def is_metric_line(line: TypedLine) -> bool:
     """Whether the line gives another length in mm, a tolerance class, or is in a language of metric drawings."""
     return bool(line.languages) or any(
-        (piece.unit == "mm" and piece.role not in ("pitch", "pitch_mm", "chain")) or piece.kind == "fit" or piece.meaning.topic == "standard" and piece.meaning.value == "din"
+        (piece.unit == "mm" and piece.role not in ("pitch", "pitch_mm", "chain"))
+        or piece.kind == "fit"
+        or (piece.meaning.topic == "standard" and piece.meaning.value == "din")
         for piece in line.pieces
     )
 
@@ -141,7 +145,12 @@ def say_length(line: TypedLine, name: str, number: Piece, *labels: Piece) -> Non
 
 
 def _is_free(piece: Piece | None) -> bool:
-    return piece is not None and piece.number is not None and not piece.role and piece.unit in ("", "in", "mm", "cm")
+    return (
+        piece is not None
+        and piece.number is not None
+        and not piece.role
+        and piece.unit in ("", "in", "mm", "cm")
+    )
 
 
 def _is_label(piece: Piece | None) -> bool:
@@ -156,27 +165,35 @@ def merge_labels(line: TypedLine) -> None:
             continue
         joined = JOINED_LABELS.get((piece.topic, after.topic))
         if joined:
-            keeper, other = (after, piece) if after.topic == "bore" and after.meaning.value != "any" else (after, piece)
-            meaning = keeper.meaning if joined == "bore" and keeper.topic == "bore" else piece.meaning
-            if joined != piece.topic and not (joined == "bore" and keeper.topic == "bore"):
+            is_bore = joined == "bore" and after.topic == "bore"
+            meaning = after.meaning if is_bore else piece.meaning
+            if joined != piece.topic and not is_bore:
                 meaning = type(piece.meaning)(joined, "any", piece.meaning.languages)
             after.meaning = meaning
-            other.role = "label"
+            piece.role = "label"
     for index, piece in enumerate(line.pieces):
         if piece.text == "D" and not piece.role and _is_free(line.at(index + 1)):
             following = line.pieces[index + 1]
             if following.is_glued or "=" in following.gap:
                 piece.meaning = type(piece.meaning)("diameter", "", ())
-        elif piece.text in ("DA", "L", "B", "DN") and not piece.role and (after := line.at(index + 1)) is not None:
-            if "=" in after.gap and _is_free(after) and piece.text in ("DA", "L"):
-                topic = {"DA": "outside_diameter", "L": "length_through_bore"}[piece.text]
-                piece.meaning = type(piece.meaning)(topic, "", ())
+        elif (
+            (
+                piece.text in ("DA", "L", "B", "DN")
+                and not piece.role
+                and (after := line.at(index + 1)) is not None
+            )
+            and "=" in after.gap
+            and _is_free(after)
+            and piece.text in ("DA", "L")
+        ):
+            topic = {"DA": "outside_diameter", "L": "length_through_bore"}[piece.text]
+            piece.meaning = type(piece.meaning)(topic, "", ())
 
 
 def _right(line: TypedLine, index: int) -> Piece | None:
     at = index + 1
     while (near := line.at(at)) is not None and (
-        near.topic in SKIPPED and not _is_free(near) or near.text in ("~", "*", "&") or near.role == "label"
+        (near.topic in SKIPPED and not _is_free(near)) or near.text in ("~", "*", "&") or near.role == "label"
     ):
         at += 1
     return near if _is_free(near) else None
@@ -263,11 +280,17 @@ def read_labelled_lengths(line: TypedLine) -> None:
             _read_key(line, index, piece)
             continue
         number = _choose(line, index, name or "bore_mm")
-        if piece.topic == "dp" and (number is None or number.number is None or number.number.form == "integer"):
+        if piece.topic == "dp" and (
+            number is None or number.number is None or number.number.form == "integer"
+        ):
             continue
         if number is None:
             continue
-        if piece.topic in ("length", "hub", "diameter") and number.start < piece.start and piece.topic != "diameter":
+        if (
+            piece.topic in ("length", "hub", "diameter")
+            and number.start < piece.start
+            and piece.topic != "diameter"
+        ):
             continue
         if not name:
             line.take("other_length", piece, number)
@@ -291,7 +314,27 @@ def _read_key(line: TypedLine, index: int, piece: Piece) -> None:
     if first is None or first.number is None:
         line.say("keyway", True, piece)
         return
+    if second is None and _may_be_bore(line, first):
+        line.say("keyway", True, piece)
+        return
     _say_key(line, piece, first, second)
+
+
+def _may_be_bore(line: TypedLine, number: Piece) -> bool:
+    """The only length of the line beside KW, too wide for a key of most bores: 60B18-1-7/16 KW."""
+    width_mm = length_of(line, number, "keyway_width_mm").mm
+    if width_mm < SMALLEST_BORE_MM or "bore_mm" in line.attributes:
+        return False
+    others = [
+        one
+        for one in line.pieces
+        if one is not number and _is_free(one) and one.number and (one.unit or one.number.form != "integer")
+    ]
+    if others or any(one.topic in ("bore", "shaft", "diameter") and not one.role for one in line.pieces):
+        return False
+    if is_key_width(width_mm) and line.value_of("bore_type") != "finished":
+        line.ask("number_of_word_unclear", text=line.original([number])[0])
+    return True
 
 
 def _key_pair(line: TypedLine, number: Piece) -> tuple[Piece, Piece | None]:
@@ -331,7 +374,12 @@ def _say_key(line: TypedLine, piece: Piece, first: Piece, second: Piece | None) 
             line.say(kind, round(other_mm, 6), *pieces)
     else:
         read = length_of(line, first, name)
-        line.say(name, round(read.mm, 6), *sorted((piece, first), key=lambda one: one.start), basis="stated" if read.is_stated else "implied")
+        line.say(
+            name,
+            round(read.mm, 6),
+            *sorted((piece, first), key=lambda one: one.start),
+            basis="stated" if read.is_stated else "implied",
+        )
     line.say("keyway", True, piece)
     for near in (line.at(line.pieces.index(first) + 1), line.at(line.pieces.index(first) + 2)):
         if near is not None and near.kind == "fit":

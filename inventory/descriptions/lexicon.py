@@ -15,7 +15,9 @@ TABLES = Path(__file__).parent / "tables"
 SHORTEST_WITH_SLIP = 5
 """A slip of one letter in a shorter word gives too many other words. Judgement."""
 SHORTEST_WITH_TWO_SLIPS = 7
-SAYS_NOTHING = frozenset({"filler", "place", "quantity", "money", "year", "part_number", "for", "with", "joiner", "weight"})
+SAYS_NOTHING = frozenset(
+    {"filler", "place", "quantity", "money", "year", "part_number", "for", "with", "joiner", "weight"}
+)
 SHORTEST_GLUED = 3
 LONGEST_GLUED = 30
 SPACED_LETTERS = frozenset("AEYØ")
@@ -97,7 +99,9 @@ def _near(word: str, *, letters: int) -> list[str]:
     by_length = lexicon().by_length
     return [
         found[0]
-        for length in sorted(range(len(word) - letters, len(word) + letters + 1), key=lambda one: abs(one - len(word)))
+        for length in sorted(
+            range(len(word) - letters, len(word) + letters + 1), key=lambda one: abs(one - len(word))
+        )
         for found in process.extract(
             word, by_length.get(length, ()), scorer=OSA.distance, score_cutoff=letters, limit=6
         )
@@ -120,7 +124,9 @@ def resembles_attribute(word: str) -> bool:
         return False
     letters = 2 if len(word) >= SHORTEST_WITH_TWO_SLIPS else 1
     known = lexicon().words
-    return any(word not in known or known[word].topic not in SAYS_NOTHING for word in _near(word, letters=letters))
+    return any(
+        word not in known or known[word].topic not in SAYS_NOTHING for word in _near(word, letters=letters)
+    )
 
 
 @lru_cache(maxsize=65_536)

@@ -61,13 +61,18 @@ def _bush_numbers(line: TypedLine) -> list[tuple[int, Piece]]:
     return [
         (index, piece)
         for index, piece in line.of_kind("number")
-        if piece.number and not piece.unit and piece.number.digits in _sizes("taper") and piece.number.form == "integer"
+        if piece.number
+        and not piece.unit
+        and piece.number.digits in _sizes("taper")
+        and piece.number.form == "integer"
     ]
 
 
 def _taper_size(line: TypedLine) -> None:
     found = _bush_numbers(line)
-    is_bushed = line.has("bush", "tapered", "with_bush", "less_bush") or line.value_of("bore_type") == "tapered"
+    is_bushed = (
+        line.has("bush", "tapered", "with_bush", "less_bush") or line.value_of("bore_type") == "tapered"
+    )
     for index, piece in found:
         assert piece.number is not None
         size = piece.number.digits

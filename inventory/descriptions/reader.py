@@ -29,7 +29,7 @@ from inventory.descriptions.mounting_words import (
 )
 from inventory.descriptions.plausibility import check_sizes
 from inventory.descriptions.reading import DescriptionReading, ReadOutcome
-from inventory.descriptions.rim_material import read_hardness, read_materials
+from inventory.descriptions.rim_material import read_hardness, read_lone_grade, read_materials
 from inventory.descriptions.set_screws import read_keyed, read_set_screws
 from inventory.descriptions.teeth_and_strands import (
     ask_strand_or_bore,
@@ -66,15 +66,58 @@ RULES = (
     read_bore_letter,
     lambda line: read_bare_chain_number(line, early=False),
     read_bore_words,
-    chain_from_pitch,
     read_unlabelled_lengths,
+    chain_from_pitch,
     read_unmarked_teeth,
+    read_lone_grade,
     settle_bore_type,
 )
 """In order: what is certain by its form first, then what has its word, then what is left."""
 DOUBT_SIGNS = frozenset("?~")
-NEGATED = frozenset({"hardened", "key", "keyed", "nut", "set_screw", "ss", "bush", "tapered", "bore", "hub", "hub_style", "material", "bearing", "split", "weld_on", "strands"})
-HARMLESS = frozenset({"filler", "with", "without", "for", "joiner", "x", "type", "hub", "set", "number_of", "unit", "place", "diameter", "length", "standard", "bs", "chain", "part", "shaft", "dp"})
+NEGATED = frozenset(
+    {
+        "hardened",
+        "key",
+        "keyed",
+        "nut",
+        "set_screw",
+        "ss",
+        "bush",
+        "tapered",
+        "bore",
+        "hub",
+        "hub_style",
+        "material",
+        "bearing",
+        "split",
+        "weld_on",
+        "strands",
+    }
+)
+HARMLESS = frozenset(
+    {
+        "filler",
+        "with",
+        "without",
+        "for",
+        "joiner",
+        "x",
+        "type",
+        "hub",
+        "set",
+        "number_of",
+        "unit",
+        "place",
+        "diameter",
+        "length",
+        "standard",
+        "bs",
+        "chain",
+        "part",
+        "shaft",
+        "dp",
+    }
+)
 
 
 def read_description(text: str) -> DescriptionReading:
@@ -95,6 +138,8 @@ def read_description(text: str) -> DescriptionReading:
     ask_strand_or_bore(line)
     check_sizes(line)
     _ask_of_doubts(line)
+    for _, piece in line.of_kind("fit"):
+        line.take("fit", piece)
     unread = [piece for piece in line.left_over() if not _is_nothing(piece)]
     _ask_of_words(line, unread)
     numbers = [piece for piece in unread if _carries_number(line, piece)]
@@ -118,7 +163,9 @@ def _ask_what_is_missing(line: TypedLine) -> None:
 
 def _ask_of_doubts(line: TypedLine) -> None:
     for piece in line.pieces:
-        is_doubt = piece.topic in ("doubt", "replaced") or (piece.kind == "sign" and piece.text in DOUBT_SIGNS)
+        is_doubt = piece.topic in ("doubt", "replaced") or (
+            piece.kind == "sign" and piece.text in DOUBT_SIGNS
+        )
         if is_doubt and not piece.role:
             line.ask("doubt_in_text", text=line.original([piece])[0])
             line.take("doubt", piece)

@@ -67,16 +67,30 @@ def _stainless(line: TypedLine) -> None:
     for index, piece in line.unread("ss"):
         beside = _number_grade(line.at(index + 1))
         grades = [one for _, one in line.of_kind("number") if _number_grade(one)]
-        named = [one for one in line.pieces if one.kind == "grade" and _grades()[one.text][0] == "stainless_steel"]
+        named = [
+            one for one in line.pieces if one.kind == "grade" and _grades()[one.text][0] == "stainless_steel"
+        ]
         if beside or grades or named:
             line.say("material", "stainless_steel", piece)
             chosen = line.at(index + 1) if beside else grades[0] if grades else None
             if chosen is not None and chosen.number is not None:
                 _say_grade(line, _grades()[chosen.number.digits][1], chosen)
-        elif line.has("material") and any(one.topic == "material" and one.meaning.value == "stainless_steel" for one in line.pieces):
+        elif line.has("material") and any(
+            one.topic == "material" and one.meaning.value == "stainless_steel" for one in line.pieces
+        ):
             line.say("set_screw", True, piece, basis="implied")
         else:
             line.ask("word_has_two_readings", text=line.original([piece])[0])
+
+
+def read_lone_grade(line: TypedLine) -> None:
+    """A 304 that nothing else explains is stainless steel, to be confirmed."""
+    for _, piece in line.of_kind("number"):
+        digits = _number_grade(piece)
+        if digits and "material" not in line.attributes and digits != "420":
+            line.say("material", "stainless_steel", piece, basis="implied", confidence=0.7)
+            line.say("material_grade", _grades()[digits][1], piece, basis="implied", confidence=0.7)
+            line.ask("number_has_two_readings", text=digits)
 
 
 def _grade_beside(line: TypedLine, index: int) -> None:
@@ -92,17 +106,33 @@ def _grade_beside(line: TypedLine, index: int) -> None:
         written = f"A{number.number.digits}"
         if written in _grades():
             line.say("material_grade", _grades()[written][1], after, number, basis="implied")
-    if after is not None and after.text == "AISI" and _number_grade(number) and number is not None and number.number:
+    if (
+        after is not None
+        and after.text == "AISI"
+        and _number_grade(number)
+        and number is not None
+        and number.number
+    ):
         _say_grade(line, _grades()[number.number.digits][1], number)
 
 
 def read_hardness(line: TypedLine) -> None:
     for index, piece in line.unread("hrc"):
         for near in (line.at(index + 1), line.at(index - 1)):
-            if near is not None and near.number is not None and not near.role and 20 <= near.number.value <= 70:
+            if (
+                near is not None
+                and near.number is not None
+                and not near.role
+                and 20 <= near.number.value <= 70
+            ):
                 line.say("hardened_teeth", True, near, piece, basis="implied")
                 second = line.at(line.pieces.index(near) + (1 if near.start > piece.start else -1))
-                if second is not None and second.number is not None and not second.role and "-" in (second.gap + near.gap):
+                if (
+                    second is not None
+                    and second.number is not None
+                    and not second.role
+                    and "-" in (second.gap + near.gap)
+                ):
                     line.take("hardened_teeth", second)
                 break
     for _, piece in line.unread("hardened"):

@@ -15,7 +15,12 @@ def read_set_screws(line: TypedLine) -> None:
         _say_screws(line, index, piece)
     for index, piece in line.unread("tapped"):
         thread = line.at(index + 1)
-        line.say("set_screw", True, *([piece, thread] if thread is not None and thread.kind == "thread" else [piece]), basis="implied")
+        line.say(
+            "set_screw",
+            True,
+            *([piece, thread] if thread is not None and thread.kind == "thread" else [piece]),
+            basis="implied",
+        )
     for index, piece in line.unread("ss"):
         after = line.at(index + 1)
         if after is not None and after.number is not None and after.number.digits in STAINLESS_NUMBERS:
@@ -38,7 +43,11 @@ def _count_before(line: TypedLine, index: int) -> Piece | None:
     if ahead is not None and ahead.topic == "x" and ahead.is_glued:
         return None
     whole = before.number.whole
-    return before if whole is not None and 1 <= whole <= MOST_SCREWS and not line.pieces[index].breaks else _in_brackets(line, before, index)
+    return (
+        before
+        if whole is not None and 1 <= whole <= MOST_SCREWS and not line.pieces[index].breaks
+        else _in_brackets(line, before, index)
+    )
 
 
 def _in_brackets(line: TypedLine, before: Piece, index: int) -> Piece | None:
@@ -77,7 +86,11 @@ def _threads_with_count(line: TypedLine) -> None:
         line.take("set_screw", piece)
         before = line.at(index - 1)
         number = line.at(index - 2) if before is not None and before.topic == "x" else before
-        whole = number.number.whole if number is not None and number.number and not number.role and not number.unit else None
+        whole = (
+            number.number.whole
+            if number is not None and number.number and not number.role and not number.unit
+            else None
+        )
         if whole is not None and whole <= MOST_SCREWS and number is not None:
             line.say("set_screws", whole, number, piece)
             line.take("set_screws", before)

@@ -46,7 +46,13 @@ def say_teeth(line: TypedLine, teeth: int, *pieces: Piece) -> None:
 
 
 def _is_count(piece: Piece | None) -> bool:
-    return piece is not None and piece.number is not None and not piece.role and not piece.unit and piece.number.form == "integer"
+    return (
+        piece is not None
+        and piece.number is not None
+        and not piece.role
+        and not piece.unit
+        and piece.number.form == "integer"
+    )
 
 
 def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
@@ -58,7 +64,11 @@ def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
         after = line.at(line.pieces.index(after) + 1)
     left = before if _is_count(before) and not label.breaks else None
     right = after if _is_count(after) else None
-    if left is not None and not label.is_glued and (_is_spoken_for(line, left) if right else not _could_be_teeth(line, left)):
+    if (
+        left is not None
+        and not label.is_glued
+        and (_is_spoken_for(line, left) if right else not _could_be_teeth(line, left))
+    ):
         left = None
     if left is None or right is None:
         return left or right
@@ -70,7 +80,9 @@ def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
         return right
     if _belongs_on(line, right):
         return left
-    from_chain = left.number is not None and left.number.digits in CHAIN_NUMBERS and "chain" not in line.attributes
+    from_chain = (
+        left.number is not None and left.number.digits in CHAIN_NUMBERS and "chain" not in line.attributes
+    )
     return right if from_chain else left
 
 
@@ -78,7 +90,20 @@ def _is_spoken_for(line: TypedLine, number: Piece) -> bool:
     """Whether the number belongs to what stands before it: INOX 304, 12 X 8, BORE 25, LINE 4."""
     before = line.at(line.pieces.index(number) - 1)
     return before is not None and before.topic in (
-        *("x", "material", "ss", "key", "nut", "bore", "tapered", "bush", "place", "part_number", "number_of", "hub"),
+        *(
+            "x",
+            "material",
+            "ss",
+            "key",
+            "nut",
+            "bore",
+            "tapered",
+            "bush",
+            "place",
+            "part_number",
+            "number_of",
+            "hub",
+        ),
     )
 
 
@@ -93,7 +118,22 @@ def _belongs_on(line: TypedLine, number: Piece) -> bool:
     if after is None or after.breaks:
         return False
     return after.kind == "fit" or after.topic in (
-        *("bore", "key", "keyed", "nut", "ss", "set_screw", "x", "teeth", "strand_count", "quantity", "shaft", "max_bore", "diameter", "hub"),
+        *(
+            "bore",
+            "key",
+            "keyed",
+            "nut",
+            "ss",
+            "set_screw",
+            "x",
+            "teeth",
+            "strand_count",
+            "quantity",
+            "shaft",
+            "max_bore",
+            "diameter",
+            "hub",
+        ),
     )
 
 
@@ -106,10 +146,11 @@ def read_counting(line: TypedLine) -> None:
     for _, piece in line.unread("double_pitch"):
         line.take("chain", piece)
     for _, piece in line.unread("roller"):
-        chain = line.value_of("chain")
-        if isinstance(chain, str) and find_chain(chain).has_large_rollers != (piece.meaning.value == "large"):
-            if find_chain(chain).is_double_pitch:
-                line.ask("values_contradict", attribute="chain", first=chain, second=line.original([piece])[0])
+        chain = find_chain(str(line.value_of("chain"))) if "chain" in line.attributes else None
+        is_other = chain is not None and chain.has_large_rollers != (piece.meaning.value == "large")
+        if chain is not None and is_other and chain.is_double_pitch:
+            text = line.original([piece])[0]
+            line.ask("values_contradict", attribute="chain", first=chain.designation, second=text)
         line.take("chain", piece)
 
 
@@ -123,7 +164,7 @@ def read_code_counts(line: TypedLine) -> None:
             _say_code_teeth(line, code, piece)
         if code.are_teeth_unknown:
             line.ask("teeth_not_given")
-        if code.strands is not None:
+        if code.strands is not None and (code.is_strands_said or "strands" not in line.attributes):
             line.say("strands", code.strands, piece, basis="stated" if code.is_strands_said else "implied")
 
 
@@ -209,7 +250,16 @@ def ask_strand_or_bore(line: TypedLine) -> None:
         after = line.at(index + 1)
         if piece.code is None or piece.code.strands is None or after is None or after.number is None:
             continue
-        is_part = after.number.form == "fraction" and after.gap == " " and piece.text.endswith(str(piece.code.strands))
+        is_part = (
+            after.number.form == "fraction"
+            and after.gap == " "
+            and piece.text.endswith(str(piece.code.strands))
+        )
         pair = line.at(index + 2)
-        if is_part and after.role in ("", "bore_mm") and "-" in piece.text and not (pair is not None and pair.topic == "x"):
+        if (
+            is_part
+            and after.role in ("", "bore_mm")
+            and "-" in piece.text
+            and not (pair is not None and pair.topic == "x")
+        ):
             line.ask("number_has_two_readings", text=line.original([piece, after])[0])

@@ -7,7 +7,15 @@ from functools import cache
 from inventory.descriptions.codes import ChainCode, read_code
 from inventory.descriptions.lengths import TypedNumber, read_number, whole_number
 from inventory.descriptions.letters import folded, key_of
-from inventory.descriptions.lexicon import SPACED_LETTERS, Meaning, is_known, lexicon, lexicon_rows, unglued, without_slip
+from inventory.descriptions.lexicon import (
+    SPACED_LETTERS,
+    Meaning,
+    is_known,
+    lexicon,
+    lexicon_rows,
+    unglued,
+    without_slip,
+)
 
 WORD = re.compile(r"Ø|(?:(?!Ø)[^\W\d_])+")
 SPACE = re.compile(r"[\s,;:()\[\]{}=|_!.<>\\/'-]+")
@@ -18,7 +26,9 @@ DATE = re.compile(
 )
 FIT = re.compile(r"(?:H(?:[5-9]|1[01])|[FGJKNP][5-9]|JS[5-9]|D10)(?:/[A-Z]{1,2}[0-9]{1,2})?(?![A-Z0-9])")
 """Tolerance classes of ISO 286 that are usual for bores and keyways."""
-THREAD = re.compile(r"M(?:[3-9]|1[0246]|2[04])(?:X[0-9]{1,2}(?:[.,][0-9]{1,2})?)?(?![A-Z0-9])|[0-9]{1,2}/[0-9]{1,2}-(?:32|28|24|20|18|16|14|13|12|11|10)(?![0-9])(?:\s?UN[CF])?")
+THREAD = re.compile(
+    r"M(?:[3-9]|1[0246]|2[04])(?:X[0-9]{1,2}(?:[.,][0-9]{1,2})?)?(?![A-Z0-9])|[0-9]{1,2}/[0-9]{1,2}-(?:32|28|24|20|18|16|14|13|12|11|10)(?![0-9])(?:\s?UN[CF])?"
+)
 BEARING = re.compile(r"6[0-4][0-9]{2}(?:[-\s]?(?:2RS[1H]?|2?Z{1,2}|2RSR|DD|LLU))(?![A-Z0-9])")
 NUMBER_WORDS = frozenset({"NO", "NR", "N", "NUM", "NRO"})
 NO_MEANING = Meaning("", "", ())
@@ -61,7 +71,9 @@ def pieces_of(line: str) -> list[Piece]:
 def _code_may_begin(text: str, at: int, before: Piece | None) -> bool:
     if at == 0 or before is None or before.end < at:
         return not (at and text[at - 1] == "." and at > 1 and text[at - 2].isdigit())
-    return before.kind == "sign" or (before.kind == "word" and (len(before.text) > 2 or is_known(before.text)))
+    return before.kind == "sign" or (
+        before.kind == "word" and (len(before.text) > 2 or is_known(before.text))
+    )
 
 
 def _scan(text: str) -> list[Piece]:
@@ -102,7 +114,9 @@ def _counted_place(text: str, at: int, before: Piece | None) -> tuple[TypedNumbe
     """The whole number after # and NO: in #3 1/4 the fraction stands by itself."""
     if before is None or not text[at].isdigit():
         return None
-    if before.text in ("#", "°") or (before.kind == "word" and before.text in NUMBER_WORDS and before.end + 2 >= at):
+    if before.text in ("#", "°") or (
+        before.kind == "word" and before.text in NUMBER_WORDS and before.end + 2 >= at
+    ):
         return whole_number(text, at)
     return None
 
@@ -111,8 +125,16 @@ def _special(text: str, at: int, before: Piece | None) -> Piece | None:
     """A date, a tolerance class, a thread, a grade of material or a bearing number."""
     if text[at].isdigit() or text[at] in _SPECIAL_FIRST:
         is_glued = at > 0 and text[at - 1].isalnum()
-        for kind, pattern in (("date", DATE), ("fit", FIT), ("thread", THREAD), ("bearing", BEARING), ("grade", _grades())):
-            if is_glued and (kind not in ("fit", "grade") or (before and before.kind not in ("number", "word"))):
+        for kind, pattern in (
+            ("date", DATE),
+            ("fit", FIT),
+            ("thread", THREAD),
+            ("bearing", BEARING),
+            ("grade", _grades()),
+        ):
+            if is_glued and (
+                kind not in ("fit", "grade") or (before and before.kind not in ("number", "word"))
+            ):
                 continue
             if match := pattern.match(text, at):
                 return Piece(kind, at, match.end(), match[0])
@@ -194,7 +216,12 @@ def _phrase_at(pieces: list[Piece], keys: list[tuple[str, bool]], at: int) -> tu
     if at + 1 < len(pieces) and pieces[at + 1].kind == "word" and pieces[at + 1].gap in (" ", "-", "- "):
         joined = key_of(pieces[at].text) + key_of(pieces[at + 1].text)
         halves_known = keys[at][0] in known.words and keys[at + 1][0] in known.words
-        if len(joined) >= 6 and joined in known.words and not halves_known:
+        if (
+            len(joined) >= 6
+            and min(len(one.text) for one in pieces[at : at + 2]) >= 2
+            and joined in known.words
+            and not halves_known
+        ):
             return 2, known.words[joined]
     word = keys[at][0]
     return (1, known.words[word]) if word in known.words else (0, NO_MEANING)
@@ -222,7 +249,13 @@ def _with_units(pieces: list[Piece], text: str) -> list[Piece]:
     for piece in pieces:
         before = result[-1] if result else None
         unit = _unit(piece)
-        if unit and before is not None and before.kind == "number" and not before.unit and _fits(before, piece, unit):
+        if (
+            unit
+            and before is not None
+            and before.kind == "number"
+            and not before.unit
+            and _fits(before, piece, unit)
+        ):
             gap = piece.gap
             before.unit, before.end = unit, piece.end
             before.text = text[before.start : piece.end]

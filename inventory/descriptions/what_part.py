@@ -1,5 +1,7 @@
 """Whether a line is one sprocket: it is rejected with a reason, or doubted, where it names another part."""
 
+import itertools
+
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.facts import Fact, fact
@@ -41,7 +43,11 @@ def rejection(line: TypedLine) -> Fact | None:
     if _has_several(line):
         return fact("several_parts_in_line")
     nouns = nouns_of(line)
-    sprockets = [index for index, _, kind in nouns if kind.startswith("sprocket") or _is_sprocket_for_all(line, kind)]
+    if line.has("springy") and any(kind == "spring?" for _, _, kind in nouns):
+        return fact("not_a_sprocket", part="spring")
+    sprockets = [
+        index for index, _, kind in nouns if kind.startswith("sprocket") or _is_sprocket_for_all(line, kind)
+    ]
     found = _without_noun(line, nouns) if not sprockets else _with_noun(line, nouns, sprockets[0])
     for _, piece, kind in nouns:
         if kind.startswith("sprocket") or kind in ("spring?", "chain"):
@@ -54,7 +60,9 @@ def _is_sprocket_for_all(line: TypedLine, kind: str) -> bool:
 
 
 def _has_teeth(line: TypedLine) -> bool:
-    return "teeth" in line.attributes or any(piece.code and piece.code.are_teeth_unknown for piece in line.pieces)
+    return "teeth" in line.attributes or any(
+        piece.code and piece.code.are_teeth_unknown for piece in line.pieces
+    )
 
 
 def _has_chain(line: TypedLine) -> bool:
@@ -73,21 +81,23 @@ def _has_several(line: TypedLine) -> bool:
     if len(different) > 1:
         return True
     nouns = nouns_of(line)
-    for first, second in zip(nouns, nouns[1:], strict=False):
+    for first, second in itertools.pairwise(nouns):
         kinds = {first[2].rstrip("?"), second[2].rstrip("?")}
-        if kinds in ({"sprocket", "chain"}, {"sprocket"}, {"sprocket", "bearing"}, {"sprocket", "link"}) and _joined(
-            line, first[0], second[0]
-        ):
+        if kinds in (
+            {"sprocket", "chain"},
+            {"sprocket"},
+            {"sprocket", "bearing"},
+            {"sprocket", "link"},
+        ) and _joined(line, first[0], second[0]):
             return True
     return any(piece.topic == "kit" for piece in line.pieces[: FIRST_WORDS + 1]) and line.has("chain")
 
 
 def _joined(line: TypedLine, first: int, second: int) -> bool:
-    """Whether only AND, & or + stands between two words."""
+    """Whether AND, & or + joins two words."""
     between = line.pieces[first + 1 : second]
-    return 0 < len(between) <= FIRST_WORDS and any(
-        one.text in ("&", "+") or one.topic == "joiner" for one in between
-    )
+    joins = [one.text in ("&", "+") or one.topic == "joiner" for one in between]
+    return bool(joins) and (joins[-1] or (len(joins) <= FIRST_WORDS and any(joins)))
 
 
 def _without_noun(line: TypedLine, nouns: list[tuple[int, Piece, str]]) -> Fact | None:
@@ -102,8 +112,6 @@ def _without_noun(line: TypedLine, nouns: list[tuple[int, Piece, str]]) -> Fact 
         return None
     if others and not (set(others) <= CONTEXT_PARTS and has_teeth and has_chain):
         if others[0] == "spring?":
-            if line.has("springy"):
-                return fact("not_a_sprocket", part="spring")
             line.ask("which_part_is_it", part="spring")
             return None
         return fact("not_a_sprocket", part=others[0])
