@@ -7,6 +7,7 @@ from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
 from api.answers.demand_settings import DemandSettingsView
+from api.answers.descriptions import DescriptionsReadView
 from api.answers.exposure import ExposureView, PositionExposureView
 from api.answers.false_fits import FalseFitsView
 from api.answers.figures import FiguresView, FigureView
@@ -28,6 +29,7 @@ urlpatterns = [
     path("chains/", ChainListView.as_view(), name="chains"),
     path("chains/<str:designation>/", ChainView.as_view(), name="chain"),
     path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
+    path("descriptions/read/", DescriptionsReadView.as_view(), name="descriptions-read"),
     path("drives/calculate/", CalculateView.as_view(), name="drives-calculate"),
     path("drives/<path:tag>/substitute-pairs/", PairsView.as_view(), name="drive-substitute-pairs"),
     path("exposure/", ExposureView.as_view(), name="exposure"),

@@ -4,7 +4,6 @@ import re
 import unicodedata
 from functools import cache
 
-LONGEST_LINE = 2_000
 _SPECIAL = {
     **dict.fromkeys("“”„″‟〞", '"'),
     **dict.fromkeys("‘’‚′´`‛", "'"),

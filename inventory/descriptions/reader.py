@@ -73,6 +73,8 @@ RULES = (
     settle_bore_type,
 )
 """In order: what is certain by its form first, then what has its word, then what is left."""
+LONGEST_LINE = 500
+"""Characters of a line that callers should let in: the longest text field for a description has 200."""
 DOUBT_SIGNS = frozenset("?~")
 NEGATED = frozenset(
     {
