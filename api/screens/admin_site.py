@@ -19,7 +19,9 @@ from api.edge.change_log import (
     write_changes,
 )
 from api.edge.scope import visible_to_caller
+from api.screens.described_items_page import ReadsDescriptions
 from api.screens.sign_in import AdminSignInForm
+from inventory.models import Item
 
 
 def with_links(record: Model) -> RecordValues:
@@ -83,8 +85,10 @@ def write_rows(model: type[Model], before: dict[Any, RecordValues], parent: Mode
     write_changes(model, [RecordChange(pk, before.get(pk), after.get(pk)) for pk in {*before, *after}])
 
 
-def recorded(admin_class: type[Any]) -> type[Any]:
-    more = (RecordedPasswords,) if hasattr(admin_class, "user_change_password") else ()
+def recorded(models: Any, admin_class: type[Any]) -> type[Any]:
+    more: tuple[type[Any], ...] = (RecordedPasswords,) if hasattr(admin_class, "user_change_password") else ()
+    if Item in (models if isinstance(models, list | tuple) else (models,)):
+        more = (ReadsDescriptions,)
     return type(f"Recorded{admin_class.__name__}", (*more, RecordedAdmin, admin_class), {})
 
 
@@ -99,4 +103,6 @@ class PlantAdminSite(admin.AdminSite):
             return super().password_change(request, extra_context)
 
     def register(self, model_or_iterable: Any, admin_class: type[Any] | None = None, **options: Any) -> None:
-        super().register(model_or_iterable, recorded(admin_class or admin.ModelAdmin), **options)
+        super().register(
+            model_or_iterable, recorded(model_or_iterable, admin_class or admin.ModelAdmin), **options
+        )

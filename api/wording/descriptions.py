@@ -83,6 +83,13 @@ SENTENCES = {
     "numbers_not_read": gettext_lazy("Not understood: {pieces}. What does it mean?"),
     "one_part_or_several": gettext_lazy("Is it one sprocket, or a set?"),
     "other_part_in_text": gettext_lazy("The line also names {text}. Which part is it?"),
+    "record_does_not_allow": gettext_lazy("The record does not allow what was read: {rule}"),
+    "record_is_another_part": gettext_lazy(
+        "The record says that it is a {kind:words}, the description a sprocket. Check the part."
+    ),
+    "description_contradicts_record": gettext_lazy(
+        "The record says something else ({attributes:words}), so nothing is filled. Check the part."
+    ),
     "several_parts_in_line": gettext_lazy("The line names several parts: split the record."),
     "teeth_not_given": gettext_lazy("The number of teeth is not stated. Count them."),
     "teeth_not_marked": gettext_lazy("Is {teeth} the number of teeth?"),

@@ -22,7 +22,15 @@ import django
 
 from tests.benchmarks.measures import Measure
 
-PROBES: tuple[str, ...] = ("descriptions", "issues", "exposure", "imports", "lists", "recomputing", "substitutes")
+PROBES: tuple[str, ...] = (
+    "descriptions",
+    "issues",
+    "exposure",
+    "imports",
+    "lists",
+    "recomputing",
+    "substitutes",
+)
 """Modules beside this one with a function `measures() -> Iterator[Measure]`."""
 
 

@@ -20,7 +20,10 @@ CASES = [
     ("SPROCKET 08B-1 17T 93", "Not understood: 93. What does it mean?"),
     ("SPROCKET C2040 20T", "Double pitch: are 20 the effective teeth, or the actual ones?"),
     ("SPROCKET 60 5T", "5 teeth: a sprocket has 6 to 400. Count them."),
-    ("SPKT D60B20 SIMPLEX", "“SIMPLEX” and “D60B20” contradict each other (number of strands). Which one is right?"),
+    (
+        "SPKT D60B20 SIMPLEX",
+        "“SIMPLEX” and “D60B20” contradict each other (number of strands). Which one is right?",
+    ),
     ("SPKT 40/08B 17T", "40 and 08B are different chains. Which one is meant?"),
     (
         "SPROCKET 12B-1 25T BUSH 2012 BORE 75MM",
@@ -30,9 +33,10 @@ CASES = [
 
 
 def codes_asked() -> set[str]:
-    """Codes in `line.ask(...)` and `fact(...)` of the reader."""
+    """Codes in `line.ask(...)` and `fact(...)` of the reader and of what compares its reading with a record."""
     found = set()
-    for file in Path(inventory.descriptions.__path__[0]).glob("*.py"):
+    room = Path(inventory.descriptions.__path__[0])
+    for file in (*room.glob("*.py"), room.parent / "catalogue" / "described_items.py"):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and node.args and isinstance(node.args[0], ast.Constant):
                 name = (
