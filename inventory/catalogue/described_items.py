@@ -64,7 +64,9 @@ def describe(item: Item) -> DescribedItem:
     fills, differs = _compared(specification or Specification(), reading)
     if differs:
         names = tuple(sorted(differs))
-        return DescribedItem(item, reading, fills, differs, fact("description_contradicts_record", attributes=names))
+        return DescribedItem(
+            item, reading, fills, differs, fact("description_contradicts_record", attributes=names)
+        )
     return DescribedItem(item, reading, fills, refusal=_breaks_a_rule(specification, fills))
 
 

@@ -17,6 +17,9 @@ PITCH_TOLERANCE_MM = 0.03
 WIDTH_TOLERANCE_MM = 0.02
 """Tables of one chain differ by rounding; 08B and 40 differ by 0.1 mm."""
 BARE_CONFIDENCE = 0.9
+MARKED_NUMBERS = CHAIN_NUMBERS | {"15"}
+"""A bare 15 is rather a count of teeth."""
+LONGEST_ENDING = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,7 +113,10 @@ def _from_codes(line: TypedLine, codes: list[tuple[int, Piece]]) -> None:
         line.take("chain", first)
         return
     if "inch_or_iso" in first.code.doubts:
-        line.ask("which_chain_is_meant", candidates=(first.code.chain[:2], first.code.chain), text=first.text)
+        iso = f"{first.code.chain[:2]}{first.code.type or first.code.chain[2:]}"
+        line.ask(
+            "which_chain_is_meant", candidates=(first.code.chain[:2], iso), text=line.original([first])[0]
+        )
     line.say("chain", first.code.chain, first)
 
 
@@ -146,7 +152,7 @@ def _mark_part_number(line: TypedLine, index: int, piece: Piece, code: ChainCode
 def _from_marked_number(line: TypedLine) -> None:
     found: list[tuple[Piece, tuple[Piece, ...]]] = []
     for index, piece in line.of_kind("number"):
-        if not _may_be_chain(piece):
+        if not _may_be_chain(piece, MARKED_NUMBERS):
             continue
         marks = tuple(_marks(line, index))
         if marks:
@@ -160,10 +166,24 @@ def _from_marked_number(line: TypedLine) -> None:
             "chain", piece.number.digits, *[one for one in marks if one.text == "#"], piece, confidence=0.95
         )
         line.take("chain", *marks)
+        _ask_of_letter(line, piece)
 
 
-def _may_be_chain(piece: Piece) -> bool:
-    return bool(piece.number and piece.number.digits in CHAIN_NUMBERS and not piece.unit and not piece.role)
+def _ask_of_letter(line: TypedLine, number: Piece) -> None:
+    """A letter that is glued to the number of a chain makes it another one, or a hub style: 40A."""
+    after = line.at(line.pieces.index(number) + 1)
+    if (
+        after is not None
+        and after.is_glued
+        and after.kind == "word"
+        and not after.role
+        and len(after.text) <= LONGEST_ENDING
+    ):
+        line.ask("code_in_longer_number", text=line.original([number, after])[0])
+
+
+def _may_be_chain(piece: Piece, numbers: frozenset[str] = CHAIN_NUMBERS) -> bool:
+    return bool(piece.number and piece.number.digits in numbers and not piece.unit and not piece.role)
 
 
 def _marks(line: TypedLine, index: int) -> list[Piece]:
@@ -197,6 +217,7 @@ def read_bare_chain_number(line: TypedLine, *, early: bool) -> None:
         if line.chain_names:
             _settle_candidates(line)
         line.say("chain", found[0].number.digits, found[0], confidence=BARE_CONFIDENCE)
+        _ask_of_letter(line, found[0])
     elif len(found) > 1 and not early:
         for piece in found:
             line.ask("number_has_two_readings", text=piece.text)

@@ -28,7 +28,7 @@ INCH_SPACED = re.compile(
     rf"{_TEETH}(?P<suffix>HT|H)?(?P<marked>\s?(?:T|TEETH|TH|Z)(?![A-Z]))?(?![0-9/]|[.,][0-9]|\s?(?:MM|\"|''|IN\b)|\s[0-9]+/[0-9])"
 )
 ISO = re.compile(
-    r"(?P<size>0[4-8]|10|12|16|20|24|28|32|36|40|48|56|64|72|[568](?=B\s?[-/]\s?[1-4]\b))(?:\s(?=[AB]\s?-\s?[1-4](?![0-9/])))?(?P<series>[ABC])(?P<heavy>H)?"
+    r"(?P<size>0[3-8]|10|12|16|20|24|28|32|36|40|48|56|64|72|[568](?=B\s?[-/]\s?[1-4]\b))(?:\s(?=[AB]\s?-\s?[1-4](?![0-9/])))?(?P<series>[ABC])(?P<heavy>H)?"
     r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
     r"(?:\s?[-X]\s?(?P<teeth>[1-9][0-9]{1,2})(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
     r"(?![A-FI-SU-WY]|H(?![TD]))"
@@ -83,9 +83,9 @@ def _other_names() -> re.Pattern[str]:
     """Designations that no other code is a part of: double pitch, and the light half-inch chains 081 to 085."""
     names = [
         name
-        for name in _names()
-        if (len(name) >= 4 and name.lstrip("C")[:1] == "2" and not name.isdigit())
-        or (name.isdigit() and (len(name) == 4 or name.startswith("08")))
+        for chain in chains()
+        for name in chain.names
+        if chain.is_double_pitch or (name.isdigit() and name.startswith("08"))
     ]
     longest = sorted(names, key=len, reverse=True)
     return re.compile(rf"(?:{'|'.join(longest)})(?:-1(?![0-9/]))?(?![A-Z0-9]|[.,][0-9])")
@@ -125,7 +125,7 @@ def _inch(match: re.Match[str]) -> ChainCode | None:
         type=kind,
         suffix=found["suffix"] or "",
         are_teeth_unknown=teeth is None,
-        doubts=("strands_twice",) if rows and strands else (),
+        doubts=("inch_or_iso",) if f"{found['chain']}{kind}" in _names() and " " in match[0] else (),
     )
 
 

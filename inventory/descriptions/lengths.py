@@ -18,7 +18,7 @@ VULGAR = {
 PARTS_OF_AN_INCH = frozenset({2, 4, 8, 16, 32, 64})
 MIXED = re.compile(r"([0-9])(?:\s?[-.+]\s?|\s)([0-9]{1,2})/([0-9]{1,2})(?![0-9/])|([0-9])[ -]?([½¼¾⅛⅜⅝⅞])")
 FRACTION = re.compile(r"([0-9]{1,2})/([0-9]{1,2})(?![0-9/])|([½¼¾⅛⅜⅝⅞])")
-DECIMAL = re.compile(r"([0-9]{0,4})([.,])([0-9]{1,4})(?![0-9])")
+DECIMAL = re.compile(r"([0-9]{0,4})([.,])([0-9]{1,6})(?![0-9])")
 TEETH_FOLLOW = re.compile(r"\s?(?:T|Z|TEETH|TH)\b(?!\s?=)")
 INTEGER = re.compile(r"[0-9]+")
 
