@@ -8,9 +8,11 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.derived_members import CoreAnswerSerializer
+from api.answers.substitutes import item_named
 from api.edge.parsing import StrictCharField, StrictSerializer
 from api.edge.viewsets import StrictAPIView
 from api.wire.facts import FactSerializer
+from inventory.catalogue.written_descriptions import WrittenDescription, written_descriptions
 from inventory.descriptions.reader import LONGEST_LINE, read_description
 from inventory.descriptions.reading import (
     BESIDE_SPECIFICATION,
@@ -18,6 +20,7 @@ from inventory.descriptions.reading import (
     ReadAttribute,
     UnreadPiece,
 )
+from inventory.facts import fact
 
 MOST_LINES = 1_000
 
@@ -101,3 +104,24 @@ class DescriptionsReadView(StrictAPIView):
         lines = self.read(DescriptionsBodySerializer, request)["lines"]
         results = [read_description(line) for line in lines]
         return Response(DescriptionsAnswerSerializer({"results": results}).data)
+
+
+class WrittenDescriptionSerializer(CoreAnswerSerializer):
+    of = WrittenDescription
+    members = "language characters text"
+    texts = {"characters": "At most so many.", "text": "Noun first; read back, it says the same."}
+
+
+class WrittenDescriptionsSerializer(serializers.Serializer[Any]):
+    descriptions = WrittenDescriptionSerializer(many=True)
+    reasons = FactSerializer(many=True, help_text="Why there are none.")
+
+
+class ItemDescriptionsView(StrictAPIView):
+    """Descriptions of a sprocket written from its attributes, in 40 and 200 characters and five languages."""
+
+    @extend_schema(responses=WrittenDescriptionsSerializer, operation_id="items_descriptions")
+    def get(self, request: Request, key: str) -> Response:
+        found = written_descriptions(item_named(key).specification)
+        reasons = [] if found else [fact("nothing_to_describe")]
+        return Response(WrittenDescriptionsSerializer({"descriptions": found, "reasons": reasons}).data)

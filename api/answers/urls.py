@@ -7,7 +7,7 @@ from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
 from api.answers.check import CheckView
 from api.answers.demand_settings import DemandSettingsView
-from api.answers.descriptions import DescriptionsReadView
+from api.answers.descriptions import DescriptionsReadView, ItemDescriptionsView
 from api.answers.exposure import ExposureView, PositionExposureView
 from api.answers.false_fits import FalseFitsView
 from api.answers.figures import FiguresView, FigureView
@@ -39,6 +39,7 @@ urlpatterns = [
     path("identify/", IdentifyView.as_view(), name="identify"),
     path("identify/receiving/", ReceivingView.as_view(), name="identify-receiving"),
     path("interchange/check/", CheckView.as_view(), name="interchange-check"),
+    path("items/<path:key>/descriptions/", ItemDescriptionsView.as_view(), name="item-descriptions"),
     path("items/<path:key>/substitutes/", ItemSubstitutesView.as_view(), name="item-substitutes"),
     path("reliability/fit/", FitView.as_view(), name="reliability-fit"),
     path("positions/<path:tag>/exposure/", PositionExposureView.as_view(), name="position-exposure"),

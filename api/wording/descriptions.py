@@ -76,6 +76,9 @@ SENTENCES = {
     "no_sprocket_named": gettext_lazy("The line does not name a sprocket."),
     "no_word_for_sprocket": gettext_lazy("The line names a chain or teeth, but no part. Is it a sprocket?"),
     "not_a_sprocket": _not_a_sprocket,
+    "nothing_to_describe": gettext_lazy(
+        "A description is written for a sprocket whose chain and teeth are recorded: complete the specification."
+    ),
     "number_has_two_readings": gettext_lazy("“{text}” can be read in two ways. What does it mean?"),
     "number_of_word_unclear": gettext_lazy(
         "It is not clear which number belongs to the word beside it: “{text}”."

@@ -56,7 +56,7 @@ def shown_name(designation: str) -> str:
 @cache
 def chains_of_pitch(pitch_mm: float) -> tuple[str, ...]:
     return tuple(
-        chain.asme_designation or chain.designation
+        shown_name(chain.designation)
         for chain in chains()
         if abs(chain.pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM and not chain.designation.endswith("H")
     )

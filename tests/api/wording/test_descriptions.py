@@ -3,6 +3,7 @@ from pathlib import Path
 
 import pytest
 
+import api.answers.descriptions
 import inventory.descriptions
 from api.wording.descriptions import PARTS, SENTENCES
 from api.wording.sentences import sentence
@@ -33,10 +34,14 @@ CASES = [
 
 
 def codes_asked() -> set[str]:
-    """Codes in `line.ask(...)` and `fact(...)` of the reader and of what compares its reading with a record."""
+    """Codes in `line.ask(...)` and `fact(...)` of the reader and of what answers with it."""
     found = set()
     room = Path(inventory.descriptions.__path__[0])
-    for file in (*room.glob("*.py"), room.parent / "catalogue" / "described_items.py"):
+    for file in (
+        *room.glob("*.py"),
+        room.parent / "catalogue" / "described_items.py",
+        Path(api.answers.descriptions.__file__),
+    ):
         for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Call) and node.args and isinstance(node.args[0], ast.Constant):
                 name = (

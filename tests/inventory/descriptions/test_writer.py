@@ -138,8 +138,14 @@ def test_a_short_description_leaves_out_and_never_says_another_thing(
 )
 def test_the_noun_comes_first_and_the_least_telling_is_left_out(language: str, most: int, text: str) -> None:
     specification = {
-        "chain": "12B", "strands": 2, "teeth": 19, "hub_style": "B", "bore_type": "finished",
-        "bore_mm": 30.0, "keyway_width_mm": 8.0, "hardened_teeth": True,
+        "chain": "12B",
+        "strands": 2,
+        "teeth": 19,
+        "hub_style": "B",
+        "bore_type": "finished",
+        "bore_mm": 30.0,
+        "keyway_width_mm": 8.0,
+        "hardened_teeth": True,
     }
 
     written = write_description(specification, language=language, most_characters=most)
