@@ -65,6 +65,9 @@ SENTENCES = {
     "effective_or_actual_teeth": gettext_lazy(
         "Double pitch: are {teeth} the effective teeth, or the actual ones?"
     ),
+    "hub_beyond_teeth": gettext_lazy(
+        "A hub of {hub_diameter_mm:size} is not smaller than the pitch diameter, {pitch_diameter_mm:size}: check the number."
+    ),
     "key_does_not_suit_bore": gettext_lazy(
         "A keyway of {width_mm:size} does not suit a bore of {bore_mm:size}. Which number is wrong?"
     ),
@@ -85,6 +88,10 @@ SENTENCES = {
     ),
     "numbers_not_read": gettext_lazy("Not understood: {pieces}. What does it mean?"),
     "one_part_or_several": gettext_lazy("Is it one sprocket, or a set?"),
+    "outside_not_of_teeth": gettext_lazy(
+        "An outside diameter of {outside_diameter_mm:size} does not suit a pitch diameter of {pitch_diameter_mm:size}:"
+        " check chain, teeth and the number."
+    ),
     "other_part_in_text": gettext_lazy("The line also names {text}. Which part is it?"),
     "record_does_not_allow": gettext_lazy("The record does not allow what was read: {rule}"),
     "record_is_another_part": gettext_lazy(

@@ -170,16 +170,14 @@ def _from_marked_number(line: TypedLine) -> None:
 
 
 def _ask_of_letter(line: TypedLine, number: Piece) -> None:
-    """A letter that is glued to the number of a chain makes it another one, or a hub style: 40A."""
-    after = line.at(line.pieces.index(number) + 1)
-    if (
-        after is not None
-        and after.is_glued
-        and after.kind == "word"
-        and not after.role
-        and len(after.text) <= LONGEST_ENDING
-    ):
+    """Letters that are glued to the number of a chain make it another one, or a code: 40A, RS40."""
+    at = line.pieces.index(number)
+    before, after = line.at(at - 1), line.at(at + 1)
+    is_ending = after is not None and after.is_glued and not after.role and len(after.text) <= LONGEST_ENDING
+    if after is not None and is_ending and after.kind == "word":
         line.ask("code_in_longer_number", text=line.original([number, after])[0])
+    if before is not None and number.is_glued and before.kind == "word" and not before.topic:
+        line.ask("code_in_longer_number", text=line.original([before, number])[0])
 
 
 def _may_be_chain(piece: Piece, numbers: frozenset[str] = CHAIN_NUMBERS) -> bool:
@@ -218,9 +216,16 @@ def read_bare_chain_number(line: TypedLine, *, early: bool) -> None:
             _settle_candidates(line)
         line.say("chain", found[0].number.digits, found[0], confidence=BARE_CONFIDENCE)
         _ask_of_letter(line, found[0])
+        if not early and not _is_confirmed_by_pitch(line, found[0].number.digits):
+            line.ask("number_has_two_readings", text=found[0].text)
     elif len(found) > 1 and not early:
         for piece in found:
             line.ask("number_has_two_readings", text=piece.text)
+
+
+def _is_confirmed_by_pitch(line: TypedLine, name: str) -> bool:
+    pitch_mm = line.value_of("pitch_mm")
+    return isinstance(pitch_mm, float) and abs(find_chain(name).pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM
 
 
 def _settle_candidates(line: TypedLine) -> None:

@@ -25,16 +25,17 @@ INCH = re.compile(
 )
 INCH_SPACED = re.compile(
     rf"(?P<chain>{_CHAIN})(?P<heavy>H)?(?:\s(?P<type>[ABC]|BS)\s|(?P<type2>[ABC]|BS|SDS|SK|SF|SH|JA|TB)\s|\s(?P<type3>B|BS|TB|SDS|SK|SF|SH))"
-    rf"{_TEETH}(?P<suffix>HT|H)?(?P<marked>\s?(?:T|TEETH|TH|Z)(?![A-Z]))?(?![0-9/]|[.,][0-9]|\s?(?:MM|\"|''|IN\b)|\s[0-9]+/[0-9])"
+    r"(?P<teeth>[1-9][0-9]{1,2}|\?{1,3})(?P<suffix>HT|H)?(?P<marked>\s?(?:T|TEETH|TH|Z)(?![A-Z]))?"
+    r"(?![0-9/]|[.,][0-9]|\s?(?:MM|\"|''|IN\b))"
 )
 ISO = re.compile(
     r"(?P<size>0[3-8]|10|12|16|20|24|28|32|36|40|48|56|64|72|[568](?=B\s?[-/]\s?[1-4]\b))(?:\s(?=[AB]\s?-\s?[1-4](?![0-9/])))?(?P<series>[ABC])(?P<heavy>H)?"
-    r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
+    r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|[./][0-9]|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
     r"(?:\s?[-X]\s?(?P<teeth>[1-9][0-9]{1,2})(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
     r"(?![A-FI-SU-WY]|H(?![TD]))"
 )
 STRANDED = re.compile(
-    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?-\s?(?P<strands>[1-8])(?![0-9/]|[-.,][0-9]|\s?(?:MM|\"|''|IN\b))"
+    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?-\s?(?P<strands>[1-8])(?![0-9/]|[-.][0-9]|\s?(?:MM|\"|''|IN\b))"
 )
 DASHED_TEETH = re.compile(
     rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?(?:-|X|\sX)\s?(?P<teeth>[1-9][0-9]{{1,2}})(?![0-9./,]|\s?(?:MM|\"|''|IN\b|X\s?[0-9]|KW|KEY|NUT|PASSF|CHAV|CAVA|RAIN))"

@@ -51,6 +51,7 @@ GREATEST_INCH_BORE = 5
 """A bare whole number up to here is in inches: no bore is that small in mm. Judgement."""
 SMALLEST_BORE_MM = 9.0
 """Below it a lone number beside KW is taken for the width of the key. Judgement."""
+SMALLEST_HUB_MM = 10
 SMALLEST_MM = {"bore_mm": 6, "keyway_width_mm": 2}
 LARGEST_DECIMAL_INCH = 6
 INCH_DECIMALS = 3
@@ -254,9 +255,7 @@ def _choose(line: TypedLine, index: int, name: str) -> Piece | None:
         return right
     if label.is_glued and not right.is_glued:
         return left
-    if _label_follows(line, right):
-        return left
-    if right.breaks:
+    if _label_follows(line, right) or right.breaks:
         return left
     marks = [one for one in (left, right) if one.unit or (one.number and one.number.form != "integer")]
     if len(marks) == 1 and marks[0] is right:
@@ -264,8 +263,14 @@ def _choose(line: TypedLine, index: int, name: str) -> Piece | None:
     if name == "keyway_width_mm":
         small = min((left, right), key=lambda one: length_of(line, one, name).mm)
         return small if small is right or line.value_of("bore_mm") is not None else right
-    line.ask("number_of_word_unclear", text=line.original([left, right])[0])
-    return right
+    larger = max((left, right), key=lambda one: length_of(line, one, name).mm)
+    if not (larger is left and _is_label(_after(line, right))):
+        line.ask("number_of_word_unclear", text=line.original([left, right])[0])
+    return larger
+
+
+def _after(line: TypedLine, piece: Piece) -> Piece | None:
+    return line.at(line.pieces.index(piece) + 1)
 
 
 def read_labelled_lengths(line: TypedLine) -> None:
@@ -286,11 +291,8 @@ def read_labelled_lengths(line: TypedLine) -> None:
             continue
         if number is None:
             continue
-        if (
-            piece.topic in ("length", "hub", "diameter")
-            and number.start < piece.start
-            and piece.topic != "diameter"
-        ):
+        is_bare_ahead = number.start < piece.start and not number.unit
+        if piece.topic in ("hub", "length") and (is_bare_ahead or not _is_hub_size(number)):
             continue
         if not name:
             line.take("other_length", piece, number)
@@ -301,6 +303,26 @@ def read_labelled_lengths(line: TypedLine) -> None:
             say_length(line, name, number, *labels)
             if piece.topic == "shaft" or piece.meaning.value == "any":
                 line.take("bore_mm", piece)
+
+
+def read_other_dimensions(line: TypedLine) -> None:
+    """A length beside WIDE, THICK, HOLES … is no bore and in no column: it is asked about."""
+    for index, piece in line.unread("dimension"):
+        number = _left(line, index) or _right(line, index)
+        if number is not None:
+            text = line.original(sorted((number, piece), key=lambda one: one.start))[0]
+            line.ask("number_of_word_unclear", text=text)
+            line.take("other_length", number, piece)
+
+
+def _is_hub_size(number: Piece) -> bool:
+    """A bare small number beside HUB is a count of hubs or of sides rather than a size."""
+    return (
+        bool(number.unit)
+        or number.number is None
+        or number.number.form != "integer"
+        or number.number.value >= SMALLEST_HUB_MM
+    )
 
 
 def _read_key(line: TypedLine, index: int, piece: Piece) -> None:

@@ -109,12 +109,10 @@ def _near(word: str, *, letters: int) -> list[str]:
 
 
 def _one_meaning(near: list[str]) -> str | None:
-    """The first of the words where all of them say the same; parts of phrases count where no whole word is near."""
+    """The first of the words where all of them say the same; a part of a phrase says nothing by itself."""
     known = lexicon().words
-    whole = [word for word in near if word in known]
-    if not whole:
-        return near[0] if len(set(near)) == 1 else None
-    return whole[0] if len({(known[word].topic, known[word].value) for word in whole}) == 1 else None
+    said = {(known[word].topic, known[word].value) if word in known else (word, "") for word in near}
+    return near[0] if len(said) == 1 else None
 
 
 @lru_cache(maxsize=65_536)

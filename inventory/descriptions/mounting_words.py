@@ -124,6 +124,11 @@ def read_mounting(line: TypedLine) -> None:
 
 
 def read_hub_style(line: TypedLine) -> None:
+    for index, piece in line.unread("side"):
+        before, hub = line.at(index - 1), line.at(index - 2)
+        count = before.number.whole if before is not None and before.number and not before.role else None
+        if before is not None and hub is not None and hub.topic == "hub" and count in (1, 2):
+            line.say("hub_style", "B" if count == 1 else "C", hub, before, piece)
     for index, piece in line.unread("type"):
         before, after = line.at(index - 1), line.at(index + 1)
         for letter in (after, before):
@@ -132,5 +137,10 @@ def read_hub_style(line: TypedLine) -> None:
                     continue
                 line.say("hub_style", letter.text, *sorted((piece, letter), key=lambda one: one.start))
                 break
-    for _, piece in line.unread("hub_style"):
+    for index, piece in line.unread("hub_style"):
+        if " " in piece.text and any(one.topic == "side" for one in line.pieces[index + 1 : index + 4]):
+            # DOBLE CUBO A UN LADO: two strands with a hub on one side, or two hubs.
+            line.ask("word_has_two_readings", text=line.original([piece])[0])
+            line.take("hub_style", piece)
+            continue
         line.say("hub_style", piece.meaning.value, piece)

@@ -7,7 +7,8 @@ from inventory.standards.chains import find_chain
 from inventory.standards.tooth_formulas import pitch_diameter_mm
 
 SMALLEST_BORE_MM, LARGEST_BORE_MM = 4.0, 400.0
-PARALLEL_BORES = ("tapered", "qd")
+LEAST_TIP = 0.95
+"""Of the pitch diameter: worn tips. Judgement; a double-cut rim may count twice the teeth."""
 
 
 def check_sizes(line: TypedLine) -> None:
@@ -20,9 +21,32 @@ def check_sizes(line: TypedLine) -> None:
             line.ask("key_width_not_known", width_mm=width)
         elif isinstance(bore, float) and not suits_bore(width, bore):
             line.ask("key_does_not_suit_bore", width_mm=width, bore_mm=bore)
+    _check_outside(line)
+    hub = line.value_of("hub_diameter_mm")
+    if isinstance(hub, float) and isinstance(bore, float) and hub <= bore:
+        line.ask("values_contradict", attribute="hub_diameter_mm", first=f"{bore:g}", second=f"{hub:g}")
     most = line.value_of("max_bore_mm")
     if isinstance(most, float) and isinstance(bore, float) and most < bore:
         line.ask("values_contradict", attribute="max_bore_mm", first=str(bore), second=str(most))
+
+
+def _check_outside(line: TypedLine) -> None:
+    """The tips lie over the pitch circle and at most a pitch beyond it, and a hub within the tips."""
+    outside, hub = line.value_of("outside_diameter_mm"), line.value_of("hub_diameter_mm")
+    chain, teeth = line.value_of("chain"), line.value_of("teeth")
+    if not isinstance(chain, str) or not isinstance(teeth, int):
+        return
+    pitch_mm = find_chain(chain).pitch_mm
+    pitch_circle_mm = pitch_diameter_mm(pitch_mm, teeth)
+    if (
+        isinstance(outside, float)
+        and not LEAST_TIP * pitch_circle_mm <= outside <= pitch_circle_mm + pitch_mm
+    ):
+        line.ask(
+            "outside_not_of_teeth", outside_diameter_mm=outside, pitch_diameter_mm=round(pitch_circle_mm, 2)
+        )
+    if isinstance(hub, float) and hub >= pitch_circle_mm:
+        line.ask("hub_beyond_teeth", hub_diameter_mm=hub, pitch_diameter_mm=round(pitch_circle_mm, 2))
 
 
 def root_diameter_of(line: TypedLine) -> float | None:

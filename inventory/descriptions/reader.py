@@ -18,7 +18,7 @@ from inventory.descriptions.chain_of_line import (
     read_pitch,
     read_pitch_by_width,
 )
-from inventory.descriptions.labelled_lengths import read_labelled_lengths
+from inventory.descriptions.labelled_lengths import read_labelled_lengths, read_other_dimensions
 from inventory.descriptions.letters import key_of
 from inventory.descriptions.lexicon import resembles_attribute
 from inventory.descriptions.mounting_words import (
@@ -44,38 +44,6 @@ from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.descriptions.what_part import rejection
 
-RULES = (
-    read_chain_codes,
-    read_asides,
-    read_teeth,
-    read_pitch_by_width,
-    read_counting,
-    read_strands,
-    read_code_type,
-    read_code_counts,
-    read_bushes,
-    read_mounting,
-    read_hub_style,
-    lambda line: read_bare_chain_number(line, early=True),
-    read_pitch,
-    read_set_screws,
-    read_keyed,
-    read_hardness,
-    read_materials,
-    read_labelled_lengths,
-    read_bore_letter,
-    lambda line: read_bare_chain_number(line, early=False),
-    read_bore_words,
-    read_unlabelled_lengths,
-    chain_from_pitch,
-    read_unmarked_teeth,
-    read_lone_grade,
-    settle_bore_type,
-)
-"""In order: what is certain by its form first, then what has its word, then what is left."""
-LONGEST_LINE = 500
-"""Characters of a line that callers should let in: the longest text field for a description has 200."""
-DOUBT_SIGNS = frozenset("?~")
 NEGATED = frozenset(
     {
         "hardened",
@@ -96,6 +64,54 @@ NEGATED = frozenset(
         "strands",
     }
 )
+BUSHED = ("tapered", "qd", "bearing")
+
+
+def read_negations(line: TypedLine) -> None:
+    """WITHOUT and NOT before what the part has, where no phrase knows it: nothing is read from it."""
+    for index, piece in line.unread("without"):
+        after = line.at(index + 1)
+        if after is None or not (after.topic in NEGATED or after.kind in ("code", "number", "grade")):
+            continue
+        line.ask("word_not_understood", text=line.original([piece, after])[0])
+        if after.kind == "word":
+            line.take("negated", piece, after)
+
+
+RULES = (
+    read_negations,
+    read_chain_codes,
+    read_asides,
+    read_teeth,
+    read_pitch_by_width,
+    read_counting,
+    read_strands,
+    read_code_type,
+    read_code_counts,
+    read_bushes,
+    read_mounting,
+    read_hub_style,
+    lambda line: read_bare_chain_number(line, early=True),
+    read_pitch,
+    read_set_screws,
+    read_keyed,
+    read_hardness,
+    read_materials,
+    read_labelled_lengths,
+    read_other_dimensions,
+    read_bore_letter,
+    lambda line: read_bare_chain_number(line, early=False),
+    read_bore_words,
+    read_unlabelled_lengths,
+    chain_from_pitch,
+    read_unmarked_teeth,
+    read_lone_grade,
+    settle_bore_type,
+)
+"""In order: what is certain by its form first, then what has its word, then what is left."""
+LONGEST_LINE = 500
+"""Characters of a line that callers should let in: the longest text field for a description has 200."""
+DOUBT_SIGNS = frozenset("?~")
 HARMLESS = frozenset(
     {
         "filler",
@@ -180,10 +196,11 @@ def _ask_of_words(line: TypedLine, unread: list[Piece]) -> None:
     for piece in unread:
         if piece.kind == "word" and not piece.topic and resembles_attribute(key_of(piece.text)):
             line.ask("word_not_understood", text=line.original([piece])[0])
-    for index, piece in line.unread("without"):
-        after = line.at(index + 1)
-        if after is not None and after.topic in NEGATED:
-            line.ask("word_not_understood", text=line.original([piece, after])[0])
+    for piece in line.pieces:
+        if piece.topic == "bush" and not piece.role and line.value_of("bore_type") not in BUSHED:
+            line.ask("word_has_two_readings", text=line.original([piece])[0])
+        elif piece.text in ("F", "J") and not piece.role and line.text[piece.start].isupper():
+            line.ask("word_not_understood", text=piece.text)
 
 
 def _is_nothing(piece: Piece) -> bool:

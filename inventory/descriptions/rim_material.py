@@ -6,8 +6,8 @@ from inventory.descriptions.lexicon import lexicon_rows
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 
-OTHER_MATERIALS = ("aluminium", "bronze")
-"""Said of sprockets, and no word of the vocabulary of records."""
+NUMBERED = ("number_of", "place", "part_number")
+"""A number behind these words is no grade."""
 
 
 @cache
@@ -17,7 +17,10 @@ def _grades() -> dict[str, tuple[str, str]]:
 
 def read_materials(line: TypedLine) -> None:
     _stainless(line)
-    for _, piece in line.of_kind("grade"):
+    for index, piece in line.of_kind("grade"):
+        before = line.at(index - 1)
+        if piece.text.isdigit() and before is not None and (before.text == "ID" or before.topic in NUMBERED):
+            continue
         material, grade = _grades()[piece.text]
         _say_material(line, material, piece)
         _say_grade(line, grade, piece)

@@ -31,7 +31,7 @@ def read_set_screws(line: TypedLine) -> None:
 
 def _count_before(line: TypedLine, index: int) -> Piece | None:
     before = line.at(index - 1)
-    if before is not None and before.kind == "thread" and not before.role:
+    if before is not None and before.kind == "thread" and not before.role and before.text[0] == "M":
         line.take("set_screw", before)
         index -= 1
         before = line.at(index - 1)
@@ -83,6 +83,10 @@ def _say_screws(line: TypedLine, index: int, piece: Piece) -> None:
 def _threads_with_count(line: TypedLine) -> None:
     """2 X M6 beside the words for set screws."""
     for index, piece in line.of_kind("thread"):
+        counted = piece.text.partition("X")[0].strip()
+        if counted.isdigit() and "M" not in counted:
+            line.say("set_screws", int(counted), piece)
+            continue
         line.take("set_screw", piece)
         before = line.at(index - 1)
         number = line.at(index - 2) if before is not None and before.topic == "x" else before

@@ -10,6 +10,8 @@ from inventory.standards.tooth_counts import COUNTED_TEETH
 FEWEST_UNMARKED, MOST_UNMARKED = 8, 150
 """Of a bare number behind the chain. Judgement."""
 MOST_ROWS = 8
+HUB_OF_COUNT = {"1": "B", "2": "C", "dbl": "C"}
+"""SINGLE HUB and DOUBLE HUB, where no phrase knows the words."""
 LABELS_BEFORE = frozenset({"Z"})
 NUMBER_FIRST_WORDS = ("ZAHL", "NOMBRE", "NBRE", "NUMERO", "NUM", "NO ", "NB ", "NR")
 
@@ -60,7 +62,14 @@ def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
     while (near := line.at(before_at)) is not None and near.topic in ("counted",) and not near.role:
         before_at -= 1
     before, after = line.at(before_at), line.at(index + 1)
-    while after is not None and after.topic in ("counted", "filler") and after.start > label.start:
+    while (
+        after is not None
+        and (
+            after.topic == "counted"
+            or (after.topic == "filler" and min(len(after.text), len(label.text)) > 1)
+        )
+        and after.start > label.start
+    ):
         after = line.at(line.pieces.index(after) + 1)
     left = before if _is_count(before) and not label.breaks else None
     right = after if _is_count(after) else None
@@ -211,9 +220,11 @@ def read_strands(line: TypedLine) -> None:
             line.take("strands", piece)
         else:
             line.ask("word_not_understood", text=line.original([piece])[0])
-    for _, piece in line.unread("strands"):
-        value = piece.meaning.value
-        if value == "dbl":
+    for index, piece in line.unread("strands"):
+        value, after = piece.meaning.value, line.at(index + 1)
+        if after is not None and after.topic == "hub" and value in HUB_OF_COUNT:
+            line.say("hub_style", HUB_OF_COUNT[value], piece, after)
+        elif value == "dbl":
             _double(line, piece)
         elif value == "doppel":
             line.ask("word_has_two_readings", text=line.original([piece])[0])

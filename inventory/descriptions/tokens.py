@@ -27,7 +27,7 @@ DATE = re.compile(
 FIT = re.compile(r"(?:H(?:[5-9]|1[01])|[FGJKNP][5-9]|JS[5-9]|D10)(?:/[A-Z]{1,2}[0-9]{1,2})?(?![A-Z0-9])")
 """Tolerance classes of ISO 286 that are usual for bores and keyways."""
 THREAD = re.compile(
-    r"M(?:[3-9]|1[0246]|2[04])(?:X[0-9]{1,2}(?:[.,][0-9]{1,2})?)?(?![A-Z0-9])|[0-9]{1,2}/[0-9]{1,2}-(?:32|28|24|20|18|16|14|13|12|11|10)(?![0-9])(?:\s?UN[CF])?"
+    r"(?:[1-8]\s?X\s?)?M(?:[3-9]|1[0246]|2[04])(?:X[0-9]{1,2}(?:[.,][0-9]{1,2})?)?(?![A-Z0-9])|[0-9]{1,2}/[0-9]{1,2}-(?:32|28|24|20|18|16|14|13|12|11|10)(?![0-9])(?:\s?UN[CF])?"
 )
 BEARING = re.compile(r"6[0-4][0-9]{2}(?:[-\s]?(?:2RS[1H]?|2?Z{1,2}|2RSR|DD|LLU))(?![A-Z0-9])")
 NUMBER_WORDS = frozenset({"NO", "NR", "N", "NUM", "NRO"})
@@ -168,11 +168,11 @@ def _understood(piece: Piece) -> tuple[str, bool]:
     return right, right != key
 
 
-def _phrase_gap_fits(before: str, gap: str) -> bool:
-    """A phrase has no comma in it, and a single letter of an abbreviation is not set apart by a space alone."""
+def _phrase_gap_fits(before: str, gap: str, *, is_abbreviation: bool) -> bool:
+    """A phrase has no comma in it, and the first letter of an abbreviation is not set apart by a space alone."""
     if len(gap) > WIDEST_PHRASE_GAP or any(sign in gap for sign in ",;()[]|=:"):
         return False
-    return len(before) > 1 or before in SPACED_LETTERS or gap.strip() != "" or gap == ""
+    return len(before) > 1 or before in SPACED_LETTERS or is_abbreviation or gap.strip() != "" or gap == ""
 
 
 def _joined(pieces: list[Piece]) -> list[Piece]:
@@ -209,7 +209,14 @@ def _phrase_at(pieces: list[Piece], keys: list[tuple[str, bool]], at: int) -> tu
         end = at + len(atoms)
         if end <= len(pieces) and all(
             keys[at + one][0] == atoms[one]
-            and (one == 0 or _phrase_gap_fits(atoms[one - 1], pieces[at + one].gap))
+            and (
+                one == 0
+                or _phrase_gap_fits(
+                    atoms[one - 1],
+                    pieces[at + one].gap,
+                    is_abbreviation=one > 1 and "/" in pieces[at + one - 1].gap,
+                )
+            )
             for one in range(len(atoms))
         ):
             return len(atoms), meaning
@@ -249,21 +256,21 @@ def _with_units(pieces: list[Piece], text: str) -> list[Piece]:
     for piece in pieces:
         before = result[-1] if result else None
         unit = _unit(piece)
-        if (
-            unit
-            and before is not None
-            and before.kind == "number"
-            and not before.unit
-            and _fits(before, piece, unit)
-        ):
-            gap = piece.gap
+        if unit and before is not None and before.number and not before.unit and _fits(before, piece, unit):
             before.unit, before.end = unit, piece.end
             before.text = text[before.start : piece.end]
-            if piece.text == '"' or gap.strip("-. ") == "":
-                continue
             continue
+        if before is not None and piece.number and not piece.unit and _is_unit_ahead(before, piece):
+            piece.unit, piece.start, piece.gap = _unit(before), before.start, before.gap
+            piece.text = text[piece.start : piece.end]
+            result.pop()
         result.append(piece)
     return result
+
+
+def _is_unit_ahead(word: Piece, number: Piece) -> bool:
+    """MM 25"""
+    return _unit(word) in ("in", "mm") and len(word.text) > 1 and number.gap in ("", " ", ".", ". ")
 
 
 def _unit(piece: Piece) -> str:

@@ -121,7 +121,7 @@ def _without_noun(line: TypedLine, nouns: list[tuple[int, Piece, str]]) -> Fact 
         return None
     if nouns and nouns[0][2] != "idler" and not has_teeth:
         return fact("not_a_sprocket", part=nouns[0][2])
-    if has_chain or (has_teeth and nouns):
+    if has_chain or has_teeth:
         line.ask("no_word_for_sprocket")
         return None
     return fact("no_sprocket_named")

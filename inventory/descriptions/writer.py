@@ -18,6 +18,8 @@ LANGUAGES = ("en", "de", "fr", "es", "it")
 IN_DESIGNATION = 8
 """ISO 606 names up to three strands in the designation; the trade writes more in the same way."""
 SIXTEENTHS = 16
+MOST_INCHES = 10
+"""The reader takes no more than one digit before the fraction."""
 SAME_MM = 1e-4
 ORDER = (
     *("noun", "chain", "teeth", "role_kind", "hub_style", "bore", "keyway", "set_screws", "hardened_teeth"),
@@ -52,7 +54,7 @@ def _phrase(language: str, form: str) -> Say:
 def _length(millimetres: float, *, in_inches: bool) -> str:
     """1-7/16" for a sixteenth of an inch on an inch part, else millimetres."""
     sixteenths = millimetres / MM_PER_INCH * SIXTEENTHS
-    is_sixteenth = abs(sixteenths - round(sixteenths)) < SAME_MM
+    is_sixteenth = abs(sixteenths - round(sixteenths)) < SAME_MM and sixteenths < MOST_INCHES * SIXTEENTHS
     if in_inches and is_sixteenth and abs(millimetres - round(millimetres)) > SAME_MM:
         return f'{inch_text(Fraction(round(sixteenths), SIXTEENTHS))}"'
     return f"{millimetres:.6f}".rstrip("0").rstrip(".") + " MM"

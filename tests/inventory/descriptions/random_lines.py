@@ -464,7 +464,7 @@ def random_line(dice: random.Random, language: str) -> RandomLine:
     if dice.random() < 0.15:
         tail.append(dice.choice(NOISE))
     body = [*head, *tail]
-    if uses_code and len(body) == 1:
+    if uses_code and set(body[1:]) <= {"HT"}:
         # A catalogue code that stands alone is the stock part, bored for machining only.
         line.expected["bore_type"] = "plain"
     if dice.random() < 0.25 and not uses_code:

@@ -23,6 +23,7 @@ GRADES = {
     "sintered_steel": [],
     "plastic": [],
 }
+SMALLEST_SIZE_MM = 10
 SEATS = sorted({(seat.width_mm, seat.hub_depth_mm) for seat in key_seats() if seat.hub_depth_mm})
 READ_BESIDE = {"keyway", "set_screw", "pitch_mm"}
 """Said along with what was written."""
@@ -51,13 +52,15 @@ def specifications(draw: st.DrawFn) -> dict[str, Any]:
         made["hub_style"] = draw(st.sampled_from(["A", "B", "C", "D", "weld_on", "flanged"]))
     if draw(st.booleans()):
         made["set_screws"] = draw(st.integers(min_value=1, max_value=4))
-    for length, value in (
-        ("hub_diameter_mm", 52.5),
-        ("length_through_bore_mm", 28),
-        ("outside_diameter_mm", 175.1),
-    ):
-        if draw(st.booleans()):
-            made[length] = float(value)
+    pitch_circle_mm = pitch_diameter_mm(chain.pitch_mm, teeth)
+    others = {
+        "hub_diameter_mm": round(root_mm * 0.8, 1),
+        "length_through_bore_mm": 28.0,
+        "outside_diameter_mm": round(pitch_circle_mm + chain.pitch_mm / 2, 2),
+    }
+    for name, value in others.items():
+        if value >= SMALLEST_SIZE_MM and draw(st.booleans()):
+            made[name] = value
     return made
 
 
