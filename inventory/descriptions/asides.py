@@ -40,6 +40,8 @@ GREATEST_PLACE = 5
 """Up to here a number between a place and BORE is that of the place. Judgement."""
 MOST_ORDINAL = 12
 SHORTEST_PART_NUMBER = 5
+SCREW_ANGLES = (45, 60, 90, 120, 180)
+"""2SS@90: two set screws at 90 degrees."""
 YEARS = range(1950, 2050)
 MONEY_SIGNS = frozenset("$€£")
 CHAIN_NUMBERS = frozenset(INCH_CHAINS) | {
@@ -63,6 +65,8 @@ def read_asides(line: TypedLine) -> None:
             line.take("date", piece)
         elif piece.kind == "sign" and piece.text in MONEY_SIGNS:
             _money(line, index)
+        elif piece.text == "@" and _whole(line.at(index + 1)) in SCREW_ANGLES:
+            line.take("set_screw", piece, line.at(index + 1))
     _part_numbers(line)
     _standards(line)
     _bearing_numbers(line)

@@ -30,12 +30,13 @@ INCH_SPACED = re.compile(
 )
 ISO = re.compile(
     r"(?P<size>0[3-8]|10|12|16|20|24|28|32|36|40|48|56|64|72|[568](?=B\s?[-/]\s?[1-4]\b))(?:\s(?=[AB]\s?-\s?[1-4](?![0-9/])))?(?P<series>[ABC])(?P<heavy>H)?"
-    r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|[./][0-9]|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
-    r"(?:\s?[-X]\s?(?P<teeth>[1-9][0-9]{1,2})(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
+    r"(?:\s?(?P<sep>[-/._]|-\s)(?P<strands>[1-9])(?![0-9]|\.[0-9]|/(?![1-9][0-9]{1,2}\s?[TZ]\b)|\s?(?:MM|\"|''))|(?P<glued>[1-4])(?![0-9/]|[.,][0-9]|-[0-9]/|\s?(?:MM|\"|''|IN\b)))?"
+    r"(?:(?:\s?[-X]\s?|/(?=[0-9]{2,3}\s?[TZ]\b))(?P<teeth>[1-9][0-9]{1,2})(?P<marked>\s?[TZ]\b)?(?![0-9]|[.,/][0-9]|\s?(?:MM|\"|''|IN\b|X)))?"
     r"(?![A-FI-SU-WY]|H(?![TD]))"
 )
 STRANDED = re.compile(
-    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?-\s?(?P<strands>[1-8])(?![0-9/]|[-.][0-9]|\s?(?:MM|\"|''|IN\b))"
+    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?-\s?(?P<strands>[1-8])"
+    r"(?:\s?[-X]\s?(?P<teeth>[1-9][0-9]{1,2})\s?[TZ]\b)?(?![0-9/]|[-.][0-9]|\s?(?:MM|\"|''|IN\b))"
 )
 DASHED_TEETH = re.compile(
     rf"(?P<chain>{_CHAIN})(?P<heavy>H)?\s?(?:-|X|\sX)\s?(?P<teeth>[1-9][0-9]{{1,2}})(?![0-9./,]|\s?(?:MM|\"|''|IN\b|X\s?[0-9]|KW|KEY|NUT|PASSF|CHAV|CAVA|RAIN))"
@@ -141,7 +142,7 @@ def _iso(match: re.Match[str]) -> ChainCode | None:
     if not _in_range(teeth):
         return None
     doubts = ["inch_or_iso"] if size == "40" else []
-    if teeth is not None and not (strands or glued):
+    if teeth is not None and not (strands or glued or found["marked"]):
         doubts.append("teeth_not_marked")
     return ChainCode(
         chain=chain,
@@ -149,17 +150,22 @@ def _iso(match: re.Match[str]) -> ChainCode | None:
         strands=int(strands or glued) if strands or glued else None,
         is_strands_said=bool(strands or glued),
         teeth=teeth,
-        are_teeth_marked=bool(strands or glued),
+        are_teeth_marked=bool(strands or glued or found["marked"]),
         doubts=tuple(doubts),
     )
 
 
-def _stranded(match: re.Match[str]) -> ChainCode:
+def _stranded(match: re.Match[str]) -> ChainCode | None:
+    teeth = _counted(match["teeth"])
+    if not _in_range(teeth):
+        return None
     return ChainCode(
         chain=match["chain"] + (match["heavy"] or ""),
         style="inch",
         strands=int(match["strands"]),
         is_strands_said=True,
+        teeth=teeth,
+        are_teeth_marked=True,
     )
 
 

@@ -140,7 +140,5 @@ def read_hardness(line: TypedLine) -> None:
                 break
     for _, piece in line.unread("hardened"):
         line.say("hardened_teeth", piece.meaning.value == "yes", piece)
-    for index, piece in line.unread("h"):
-        before = line.at(index - 1)
-        if before is not None and before.role in ("chain", "teeth", "strands"):
-            line.ask("word_has_two_readings", text=line.original([piece])[0])
+    for _, piece in line.unread("h"):
+        line.ask("word_has_two_readings", text=line.original([piece])[0])
