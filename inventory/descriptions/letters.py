@@ -41,6 +41,22 @@ def folded(text: str) -> str:
     return _ZERO.sub("0", _ZERO.sub("0", plain)) if "O" in plain else plain
 
 
+def composed(text: str) -> tuple[str, tuple[int, ...] | None]:
+    """Letters and their accents as one character each, and where each began in the text; None where nothing was joined."""
+    if unicodedata.is_normalized("NFC", text):
+        return text, None
+    letters: list[str] = []
+    begins: list[int] = []
+    for at, character in enumerate(text):
+        joined = unicodedata.normalize("NFC", letters[-1] + character) if letters else character
+        if letters and unicodedata.combining(character) and len(joined) == 1:
+            letters[-1] = joined
+        else:
+            letters.append(character)
+            begins.append(at)
+    return "".join(letters), (*begins, len(text))
+
+
 def key_of(word: str) -> str:
     """A folded word as the lexicon holds it: letters only, combining accents dropped."""
     return "".join(character for character in word if character.isalpha()).replace("ß", "SS")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 
+from inventory.descriptions.letters import composed
 from inventory.descriptions.reading import Basis, ReadAttribute, ReadValue, UnreadPiece
 from inventory.descriptions.tokens import Piece, pieces_of
 from inventory.facts import Fact, fact
@@ -17,7 +18,8 @@ class TypedLine:
 
     def __init__(self, text: str) -> None:
         self.text = text
-        self.pieces = pieces_of(text)
+        letters, self._begins = composed(text)
+        self.pieces = pieces_of(letters)
         self.attributes: dict[str, ReadAttribute] = {}
         self.questions: list[Fact] = []
         self.contradicted: set[str] = set()
@@ -51,6 +53,8 @@ class TypedLine:
         """The exact piece of the line from the first to the last of them."""
         found = list(pieces)
         start, end = min(one.start for one in found), max(one.end for one in found)
+        if self._begins is not None:
+            start, end = self._begins[start], self._begins[end]
         return self.text[start:end], (start, end)
 
     def value_of(self, name: str) -> ReadValue | None:

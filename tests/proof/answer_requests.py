@@ -119,6 +119,7 @@ def save_reads(recorder: Recorder) -> None:
     save_checks(recorder, sample(positions, 8), items)
     save_chains(recorder)
     save_formulas(recorder)
+    save_descriptions(recorder)
     save_plans(recorder)
     save_refusals(recorder)
     save_pages(recorder, positions, items)
@@ -235,6 +236,11 @@ def save_formulas(recorder: Recorder) -> None:
     more = {"unit_costs": costs, "currency": "EUR", "exposure_months": 6, "targets": [0.8, 0.95]}
     recorder.send("back-test of rows with prices", "stocking/backtest/", {"periods": PERIODS, **more})
     recorder.send("back-test of wrong rows", "stocking/backtest/", {"periods": [[1, 2], [1]]})
+
+
+def save_descriptions(recorder: Recorder) -> None:
+    lines = ["SPKT D60B20 1-7/16 KW", "CHAIN WHEEL 1/2 X 5/16 25T", "KETTENRAD 08B-1 17 ZÄHNE", "CHAIN 60-1"]
+    recorder.send("descriptions read", "descriptions/read/", {"lines": lines})
 
 
 def save_plans(recorder: Recorder) -> None:

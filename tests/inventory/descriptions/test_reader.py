@@ -1,3 +1,5 @@
+import unicodedata
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -30,6 +32,16 @@ def test_case_and_accents_do_not_matter() -> None:
     assert {name: one.value for name, one in first.attributes.items()} == {
         name: one.value for name, one in second.attributes.items()
     }
+
+
+def test_letters_with_separate_accents_are_read_and_quoted_as_they_were_typed() -> None:
+    text = unicodedata.normalize("NFD", "Kettenrad 08B-1, 17 Zähne, gehärtet")
+    reading = read_description(text)
+
+    assert (reading.outcome, reading.attributes["teeth"].value) == ("parsed", 17)
+    hardened = reading.attributes["hardened_teeth"]
+    assert hardened.span is not None
+    assert hardened.text == text[slice(*hardened.span)] == unicodedata.normalize("NFD", "gehärtet")
 
 
 def test_the_basis_tells_a_stated_strand_from_an_implied_and_an_assumed_one() -> None:
