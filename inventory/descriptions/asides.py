@@ -114,11 +114,16 @@ def _year(line: TypedLine, index: int, piece: Piece) -> None:
             if day is not None and day <= 31 and before is not near:
                 line.take("date", before)
             return
-    line.take("date", piece)
+    letter = line.at(index + 1)
+    is_letter = letter is not None and letter.kind == "word" and len(letter.text) == 1
+    line.take("date", piece, letter if is_letter and piece.text in ("REV", "REVISION", "ISSUE") else None)
 
 
 def _quantity(line: TypedLine, index: int, piece: Piece) -> None:
     after, before = line.at(index + 1), line.at(index - 1)
+    if piece.gap == "-" and piece.text.startswith("PIECE") and before is not None and _whole(before) == 2:
+        line.say("bore_type", "split", before, piece)
+        return
     is_first = piece.text in (
         "QTY",
         "QUANTITY",

@@ -239,7 +239,7 @@ def _stands_early(line: TypedLine, index: int) -> bool:
     before, after = line.at(index - 1), line.at(index + 1)
     if (
         after is not None
-        and after.topic in ("bore", "key", "teeth", "strand_count", "diameter")
+        and after.topic in ("bore", "key", "teeth", "strand_count", "diameter", "pitch", "p")
         and not after.breaks
     ):
         return False

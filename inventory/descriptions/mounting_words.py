@@ -4,6 +4,8 @@ from functools import cache
 
 from inventory.descriptions.asides import YEARS
 from inventory.descriptions.codes import HUB_TYPES, QD_TYPES
+from inventory.descriptions.letters import key_of
+from inventory.descriptions.lexicon import lexicon
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.bushes import bushes
@@ -138,7 +140,9 @@ def read_hub_style(line: TypedLine) -> None:
                 line.say("hub_style", letter.text, *sorted((piece, letter), key=lambda one: one.start))
                 break
     for index, piece in line.unread("hub_style"):
-        if " " in piece.text and any(one.topic == "side" for one in line.pieces[index + 1 : index + 4]):
+        first = lexicon().words.get(key_of(piece.text.partition(" ")[0]))
+        is_count = first is not None and first.topic == "strands"
+        if is_count and any(one.topic == "side" for one in line.pieces[index + 1 : index + 4]):
             # DOBLE CUBO A UN LADO: two strands with a hub on one side, or two hubs.
             line.ask("word_has_two_readings", text=line.original([piece])[0])
             line.take("hub_style", piece)

@@ -199,7 +199,7 @@ def _ask_of_words(line: TypedLine, unread: list[Piece]) -> None:
     for piece in line.pieces:
         if piece.topic == "bush" and not piece.role and line.value_of("bore_type") not in BUSHED:
             line.ask("word_has_two_readings", text=line.original([piece])[0])
-        elif piece.text in ("F", "J") and not piece.role and line.original([piece])[0].isupper():
+        elif piece.text in ("B", "C", "F", "J") and not piece.role and line.original([piece])[0].isupper():
             line.ask("word_not_understood", text=piece.text)
 
 

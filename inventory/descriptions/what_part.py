@@ -156,7 +156,8 @@ def _after_noun(line: TypedLine, nouns: list[tuple[int, Piece, str]], first: int
     if is_weak and nothing_known:
         others = [kind for _, _, kind in nouns if not kind.startswith("sprocket")]
         return fact("not_a_sprocket", part=others[0]) if others else fact("no_sprocket_named")
-    if line.has("kit"):
+    follower = next((one for one in nouns if one[0] > first), None)
+    if line.has("kit") or (follower and follower[2] == "bush" and _joined(line, first, follower[0])):
         line.ask("one_part_or_several")
     return None
 
