@@ -240,8 +240,9 @@ def _double(line: TypedLine, piece: Piece) -> None:
         line.take("chain", piece)
         return
     line.say("strands", 2, piece, confidence=0.8)
-    if "fr" not in line.languages and line.attributes["strands"].text == line.original([piece])[0]:
-        line.ask("word_has_two_readings", text=line.original([piece])[0])
+    text, said = line.original([piece])[0], line.attributes.get("strands")
+    if "fr" not in line.languages and said is not None and said.text == text:
+        line.ask("word_has_two_readings", text=text)
 
 
 def check_double_pitch(line: TypedLine) -> None:
