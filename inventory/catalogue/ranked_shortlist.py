@@ -277,7 +277,8 @@ class Shortlist:
             other = put.put(self.other_than)
             own = f"(SELECT other.specification_id FROM inventory_item other WHERE other.id = {other})"
             other_than = f" - CASE WHEN s.id = {own} THEN 1 ELSE 0 END"
-            which = f"({which}) AND found.item <> {other}"
+            # SQLite makes a filter of all items where one condition is of the item alone.
+            which = f"({which}) AND (found.item <> {other} OR ranked.items < 0)"
         sql = STATEMENT.format(
             class_sql=bound.class_sql,
             items_of_ranked=ITEMS_OF_RANKED[vendor].format(columns=columns),
