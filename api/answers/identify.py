@@ -46,6 +46,7 @@ from inventory.identification.readings import Readings
 from inventory.models import StockLevel
 from inventory.plumbing.joint_statement import Parameters, Question, answers
 
+READING_DECIMALS = 3
 MOST_LOOKED_FOR, LEAST_LOOKED_FOR = 4, 0.05
 """Candidates for which shelves and positions are searched."""
 
@@ -69,7 +70,18 @@ class IdentifyBodySerializer(ReadingsSerializer):
     )
 
 
-class ExpectedSizeSerializer(CoreAnswerSerializer):
+class SizeSerializer(CoreAnswerSerializer):
+    """Lengths in thousandths of a millimetre: no caliper shows more."""
+
+    def to_representation(self, instance: Any) -> dict[str, Any]:
+        found = super().to_representation(instance)
+        return {
+            name: round(value, READING_DECIMALS) if isinstance(value, float) else value
+            for name, value in found.items()
+        }
+
+
+class ExpectedSizeSerializer(SizeSerializer):
     of = ExpectedSize
     members = "size_mm least_mm most_mm"
     texts = {"size_mm": "As tables print it.", "least_mm": "Of a new part."}
@@ -103,16 +115,11 @@ class RimCandidateSerializer(CoreAnswerSerializer):
 
     @extend_schema_field(serializers.DictField(child=serializers.FloatField()))
     def get_residuals(self, candidate: RimCandidate) -> dict[str, float]:
-        return {one.measurement: round(one.apart_mm, 3) for one in candidate.fits}
+        return {one.measurement: round(one.apart_mm, READING_DECIMALS) for one in candidate.fits}
 
     @extend_schema_field(serializers.DictField(child=ExpectedSizeSerializer()))
     def get_expected(self, candidate: RimCandidate) -> dict[str, Any]:
-        return {
-            one.measurement: {
-                name: round(getattr(one.expected, name), 3) for name in ("size_mm", "least_mm", "most_mm")
-            }
-            for one in candidate.fits
-        }
+        return {one.measurement: ExpectedSizeSerializer(one.expected).data for one in candidate.fits}
 
 
 class PitchShareSerializer(CoreAnswerSerializer):

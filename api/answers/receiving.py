@@ -14,7 +14,7 @@ from rest_framework.response import Response
 from api.answers.attributes import chain_named
 from api.answers.core_input import LIMITS, LONGEST_TEXT, CoreInputSerializer
 from api.answers.derived_members import CoreAnswerSerializer
-from api.answers.identify import ExpectedSizeSerializer
+from api.answers.identify import ExpectedSizeSerializer, SizeSerializer
 from api.edge.errors import core_refusals, detail_of, field_errors, parameter_errors
 from api.edge.filtering import NumberText, Range, TruthText
 from api.edge.parsing import (
@@ -146,7 +146,7 @@ class RimSerializer(CoreAnswerSerializer):
         return [name for name in rim.designations if name != rim.name]
 
 
-class CheckedSizeSerializer(CoreAnswerSerializer):
+class CheckedSizeSerializer(SizeSerializer):
     of = CheckedSize
     members = "measurement expected least_mm most_mm reason"
     texts = {

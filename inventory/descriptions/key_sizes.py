@@ -22,6 +22,12 @@ def is_key_width(width_mm: float) -> bool:
     return any(abs(width - width_mm) <= KEY_TOLERANCE_MM for width, _, _ in _seats())
 
 
+def least_shaft_mm(width_mm: float) -> float | None:
+    """The smallest shaft that takes a key of that width; None where no table has it."""
+    shafts = [seat.shaft_over_mm for seat in key_seats() if abs(seat.width_mm - width_mm) <= KEY_TOLERANCE_MM]
+    return min(shafts, default=None)
+
+
 def second_size(width_mm: float, other_mm: float) -> str | None:
     """What the second number of a pair is: the height of the key (8 x 7), or the depth in the hub (14 x 3.8, 3/8 x 3/16)."""
     rows = [seat for seat in _seats() if abs(seat[0] - width_mm) <= KEY_TOLERANCE_MM]

@@ -3,8 +3,9 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from inventory.descriptions.key_sizes import is_key_width, second_size
+from inventory.descriptions.key_sizes import least_shaft_mm, second_size
 from inventory.descriptions.lengths import in_mm
+from inventory.descriptions.root_diameter import root_diameter_of
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.bushes import UnknownBush, find_bush
@@ -354,9 +355,16 @@ def _may_be_bore(line: TypedLine, number: Piece) -> bool:
     ]
     if others or any(one.topic in ("bore", "shaft", "diameter") and not one.role for one in line.pieces):
         return False
-    if is_key_width(width_mm) and line.value_of("bore_type") != "finished":
+    if _may_be_key(line, number, width_mm) and line.value_of("bore_type") != "finished":
         line.ask("number_of_word_unclear", text=line.original([number])[0])
     return True
+
+
+def _may_be_key(line: TypedLine, number: Piece, width_mm: float) -> bool:
+    """A key of that width is in the tables, for a shaft that has room within the teeth; of 1-1/4 the 1 may belong to the code."""
+    shaft_mm, root_mm = least_shaft_mm(width_mm), root_diameter_of(line)
+    is_mixed = number.number is not None and number.number.form == "mixed"
+    return shaft_mm is not None and (is_mixed or root_mm is None or shaft_mm < root_mm)
 
 
 def _key_pair(line: TypedLine, number: Piece) -> tuple[Piece, Piece | None]:

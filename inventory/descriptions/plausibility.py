@@ -2,6 +2,7 @@
 
 from inventory.descriptions.key_sizes import is_key_width, suits_bore
 from inventory.descriptions.labelled_lengths import BUSH_SLACK_MM, bush_range_mm
+from inventory.descriptions.root_diameter import root_diameter_of
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import find_chain
 from inventory.standards.tooth_formulas import pitch_diameter_mm
@@ -47,16 +48,6 @@ def _check_outside(line: TypedLine) -> None:
         )
     if isinstance(hub, float) and hub >= pitch_circle_mm:
         line.ask("hub_beyond_teeth", hub_diameter_mm=hub, pitch_diameter_mm=round(pitch_circle_mm, 2))
-
-
-def root_diameter_of(line: TypedLine) -> float | None:
-    chain, teeth, pitch = line.value_of("chain"), line.value_of("teeth"), line.value_of("pitch_mm")
-    if not isinstance(teeth, int):
-        return None
-    if isinstance(chain, str):
-        found = find_chain(chain)
-        return pitch_diameter_mm(found.pitch_mm, teeth) - found.roller_diameter_mm
-    return pitch_diameter_mm(pitch, teeth) if isinstance(pitch, float) else None
 
 
 def _check_bore(line: TypedLine, bore_mm: float) -> None:
