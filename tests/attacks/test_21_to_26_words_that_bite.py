@@ -172,6 +172,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
         ),
         *(
             "/imports/",
+            f"/identify/?teeth={words}&outside_diameter_mm={words}",
+            f"/identify/?teeth=17&skip={words}",
             "/planning/",
             "/planning/reorder/",
             "/planning/exposure/",
@@ -259,7 +261,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
         *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
-        *("position", "drive", "item", "backtest", "imports"),
+        *("position", "drive", "item", "backtest", "imports", "identify"),
     }
 
 

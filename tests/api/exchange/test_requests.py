@@ -91,4 +91,5 @@ def test_many_requests_cost_few_queries() -> None:
     with CaptureQueriesContext(connection) as queries:
         load("requests", HEADER + rows)
 
-    assert len(queries) < 20
+    # 19 for the rows and the run; one leaves what came to the next stocking run.
+    assert len(queries) <= 20
