@@ -6,6 +6,8 @@ from itertools import repeat
 from typing import Any
 
 from django.db import models
+from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from api.edge.parsing import closest
 from api.edge.scope import visible_to_caller
@@ -16,6 +18,7 @@ from api.exchange.tables import FileTable
 from api.wire.cells import shown
 from api.wire.declaration import Column, Lookup
 from inventory.facts import Fact, fact
+from inventory.models import Item
 
 SUGGESTIONS = 50
 NAMES_COMPARED = 20_000
@@ -100,13 +103,17 @@ class Finder:
             return
         chosen = visible_to_caller(self.lookup.model._default_manager.all()).order_by()
         chosen = chosen.filter(**{f"{names[-1]}__in": wanted})
+        is_item = self.lookup.model is Item
         if not self.records:
-            for *key, pk in chosen.values_list(*names, "pk"):
+            # A merged stock number names the item that goes on.
+            own = Coalesce("merged_into_id", "pk") if is_item else F("pk")
+            for *key, pk in chosen.values_list(*names, own):
                 yield tuple(key), pk
             return
         related = [*self.lookup.related, *(name.rpartition("__")[0] for name in names if "__" in name)]
         for record in chosen.select_related(*related) if related else chosen:
-            yield tuple(reach(record, name) for name in names), record
+            is_merged = is_item and record.merged_into_id is not None
+            yield tuple(reach(record, name) for name in names), record.merged_into if is_merged else record
 
     def refusal(self, key: Key) -> Fact:
         if key not in self.refusals:

@@ -2,23 +2,31 @@
 
 from collections.abc import Mapping
 from functools import cached_property
-from typing import Any, Literal, cast
+from typing import Any, ClassVar, Literal, cast
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
+from django.http import HttpResponseBase
+from django.urls import reverse
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import extend_schema
+from rest_framework import status
 from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.merges import merge_numbers
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
+from api.edge.idempotency import idempotent
 from api.edge.scope import visible_to_caller
 from api.exchange.specifications import shared_by_others
 from api.exchange.successors import in_circles
+from api.models import Role
+from api.resources.booking import caller_of
+from api.resources.merges import MergeRequestSerializer, MergeSerializer, MergeViewSet
 from api.resources.movements import MovementFilter, MovementSerializer
 from api.resources.specifications import SpecificationSerializer
 from api.resources.stock import SHELVES, STOCK_ROWS, StockFilter, shown_by
@@ -167,6 +175,7 @@ class ItemViewSet(KeyedRecordViewSet):
     record = ITEMS
     filterset_class = ItemFilter
     lookup_url_kwarg = "id"
+    action_roles: ClassVar = {"merge": (Role.MANAGER,)}
     listings = {
         "movements": listing_of(MOVEMENTS, MovementFilter),
         "stock": listing_of(STOCK, StockFilter),
@@ -187,6 +196,21 @@ class ItemViewSet(KeyedRecordViewSet):
             .of_item(self.get_object()),
             MovementSerializer,
         )
+
+    @extend_schema(request=MergeRequestSerializer, responses={201: MergeSerializer})
+    @action(detail=True, methods=["post"])
+    @idempotent(required=True)
+    def merge(self, request: Request, id: str) -> HttpResponseBase:
+        """Let this number go on under another one, with its stock, reservations, policies, open orders and requests.
+
+        What was booked stays readable under both. Where the two are not one part wherever they go, an engineer must have said yes.
+        """
+        values = self.read(MergeRequestSerializer, request)
+        item, into = self.get_object(), values.pop("into")
+        made = merge_numbers(item, into, by=caller_of(request), **values)
+        shown = MergeSerializer(MergeViewSet.queryset.get(pk=made.pk)).data
+        address = reverse("merge-detail", kwargs={"pk": made.pk})
+        return Response(shown, status=status.HTTP_201_CREATED, headers={"Location": address})
 
     @extend_schema(responses=STOCK_ROWS)
     @action(detail=True)

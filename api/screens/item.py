@@ -11,6 +11,7 @@ from api.screens.page_options import PageOptions, page_options_of
 from api.screens.part_dimensions import form_of, lengths_of, measures_of
 from api.screens.planning.policies_by_storeroom import policies_by_storeroom
 from api.screens.visible_record import visible_or_404
+from drives.duplicates.stored import is_in_open_group
 from drives.models import Installation
 from drives.substitutes.offers import RankedOffers, substitutes_for_item
 from inventory.catalogue.core_values import attributes_of
@@ -21,6 +22,7 @@ from inventory.stores.lead_times import lead_times_of
 from inventory.stores.open_orders import open_orders
 
 MOST_FITTED = 50
+MOST_OLD_NUMBERS = 20
 EVERYWHERE = 0
 """No storeroom: lead times are those of all."""
 
@@ -28,7 +30,9 @@ EVERYWHERE = 0
 @require_safe
 @login_required
 def item(request: HttpRequest, number: str) -> HttpResponse:
-    part = visible_or_404(Item.objects.select_related("specification", "replaced_by"), "stock_number", number)
+    part = visible_or_404(
+        Item.objects.select_related("specification", "replaced_by", "merged_into"), "stock_number", number
+    )
     options = page_options_of(request.GET, [])
     answer = substitutes_for_item(part, here_id=None, at=options.at, wanted=wanted_on_page(options))
     return render(request, "screens/item.html", _context(part, options, answer))
@@ -62,6 +66,8 @@ def _context(part: Item, options: PageOptions, answer: RankedOffers) -> dict[str
         "form": form,
         "is_odd": form is not None and form.teeth % 2 == 1,
         "measures": measures_of(form),
+        "old_numbers": part.merged_numbers.order_by("stock_number")[:MOST_OLD_NUMBERS],
+        "is_duplicate": is_in_open_group(part),
         "policies": policies_by_storeroom(part.pk),
         "shelves": shelves,
         "on_order": open_orders([part.pk], options.at).get(part.pk, ()),

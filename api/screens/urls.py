@@ -13,6 +13,7 @@ from api.screens.item import item
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.decisions import decisions
+from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
@@ -29,6 +30,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("imports/", imports, name="imports"),
     path("planning/", decisions, name="decisions"),
     path("planning/backtest/", backtest, name="backtest"),
+    path("planning/duplicates/", duplicates, name="duplicates"),
     path("planning/exposure/", exposure, name="exposure"),
     path("planning/budget/", budget_page, name="budget"),
     *(

@@ -12,6 +12,7 @@ from rest_framework.fields import empty
 from api.edge.declarations import declared
 from api.edge.scope import visible_to_caller
 from drives.models import Area
+from inventory.models import Item
 from inventory.plumbing.prepared import PreparedQuery
 
 LARGEST_ID = 2**63 - 1
@@ -28,7 +29,9 @@ class StrictReferenceMixin:
 
 
 class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, Any]):
-    """A record by its natural key, as its declaration says it."""
+    """A record by its natural key, as its declaration says it. A merged stock number names the item that goes on."""
+
+    follows_merges = True
 
     default_error_messages = {
         "does_not_exist": 'There is no {kind} "{value}".',
@@ -43,7 +46,8 @@ class ReferenceField(StrictReferenceMixin, serializers.RelatedField[Any, Any, An
         found = self.look_up(rows, data)
         if found is None:
             self.fail("does_not_exist", kind=kind, value=str(data)[:80])
-        return found
+        is_merged = self.follows_merges and isinstance(found, Item) and found.merged_into_id is not None
+        return found.merged_into if is_merged else found
 
     def look_up(self, rows: QuerySet[Any], data: str | int) -> Any:
         if isinstance(data, int):
@@ -109,10 +113,13 @@ def reference_class(model: type[Model]) -> type[StrictReferenceMixin]:
 
 
 def reference_to(model: type[Model], **kwargs: Any) -> ReferenceField:
-    """A record that one column names; `optional=True` where it may be left out."""
+    """A record that one column names; `optional=True` where it may be left out, `follows=False` where an old number is meant."""
+    follows = kwargs.pop("follows", True)
     if kwargs.pop("optional", False):
         kwargs |= {"required": False, "allow_null": True}
-    return ReferenceField(queryset=model._default_manager.all(), **kwargs)
+    field = ReferenceField(queryset=model._default_manager.all(), **kwargs)
+    field.follows_merges = follows
+    return field
 
 
 class ReferenceSchema(OpenApiSerializerFieldExtension):  # type: ignore[no-untyped-call]

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from operator import itemgetter
 from typing import Any
@@ -28,32 +28,49 @@ CHOSEN_DAYS = PLANNED_ENDS | {EndedBy.LIMIT_REACHED}
 NOT_REPLACED = (EndedBy.DECOMMISSIONED, EndedBy.RELOCATED)
 
 
+@dataclass(frozen=True, slots=True)
+class KnownItems:
+    """The kind of each item, and the item that each merged number goes on under."""
+
+    kinds: Mapping[int, str]
+    merged: Mapping[int, int]
+
+    @classmethod
+    def of(cls, items: QuerySet[Item]) -> "KnownItems":
+        kinds, merged = {}, {}
+        for pk, kind, into in items.values_list("pk", "specification__kind", "merged_into_id"):
+            kinds[pk] = kind or ""
+            if into is not None:
+                merged[pk] = into
+        return cls(kinds, merged)
+
+    def staying(self, item: int) -> int:
+        return self.merged.get(item, item)
+
+
 def load_demand_events(
     as_of: datetime,
     settings: DemandSettings = SHIPPED,
     record: WholeRecord = WHOLE_RECORD,
-    kinds: Mapping[int, str] | None = None,
+    items: KnownItems | None = None,
 ) -> tuple[DemandEvent, ...]:
     """Every demand event up to a moment, by time; nine queries. The order of recording makes no difference.
 
-    `kinds` of items, where they are loaded already.
+    What was booked or fitted under a merged number is demand for the one that stays. `items`, where they are loaded already.
     """
-    removals, same_need = _removals(record.removals(as_of), settings.same_need), settings.same_need
+    items = KnownItems.of(Item.objects.order_by()) if items is None else items
+    kinds, same_need = items.kinds, settings.same_need
+    removals = _removals(record.removals(as_of), same_need, items)
     work = _RemovalWork(removals, same_need, record.worn_chains(as_of, settings))
-    kinds = item_kinds(Item.objects.order_by()) if kinds is None else kinds
     positions = record.positions_by_tag()
     events = _requests(record.requests(as_of), work)
-    issued, lent = _issues(record.issues(as_of), as_of, work, positions)
+    issued, lent = _issues(record.issues(as_of), as_of, work, positions, items)
     events += _unmatched(issued, RequestMatcher(events, kinds, same_need))
     events += _unmatched(removals, RequestMatcher(events, kinds, same_need))
-    return tuple(_subtract_returns(record.returns(as_of), events, lent, positions))
+    return tuple(_subtract_returns(record.returns(as_of), events, lent, positions, items))
 
 
-def item_kinds(items: QuerySet[Item]) -> dict[int, str]:
-    return {pk: kind or "" for pk, kind in items.values_list("pk", "specification__kind")}
-
-
-def _removals(rows: Iterable[Removal], same_need: timedelta) -> list[DemandEvent]:
+def _removals(rows: Iterable[Removal], same_need: timedelta, items: KnownItems) -> list[DemandEvent]:
     """Every removal by time; of no pieces where nothing was fitted instead, or no storeroom serves the position.
 
     Old records often have nothing else.
@@ -63,7 +80,7 @@ def _removals(rows: Iterable[Removal], same_need: timedelta) -> list[DemandEvent
     return [
         DemandEvent(
             at=at,
-            item_id=item or None,
+            item_id=items.staying(item) or None,
             storeroom_id=room or 0,
             position_id=position,
             quantity=0 if room is None or ended_by in NOT_REPLACED else 1,
@@ -168,18 +185,22 @@ def source_of(reference: str, otherwise: RecordSource) -> str:
 
 
 def _issues(
-    entries: Iterable[Any], as_of: datetime, work: _RemovalWork, positions: Mapping[str, int]
+    entries: Iterable[Any],
+    as_of: datetime,
+    work: _RemovalWork,
+    positions: Mapping[str, int],
+    items: KnownItems,
 ) -> tuple[list[DemandEvent], list[DemandEvent]]:
     """What was issued for good, and what is lent out and expected back, which is no demand."""
     issued: list[DemandEvent] = []
     lent: list[DemandEvent] = []
     for entry in entries:
-        position = positions.get(entry.position)
+        position, item = positions.get(entry.position), items.staying(entry.item_id)
         is_lent = entry.expected_back_on is not None and entry.expected_back_on >= as_of.date()
         (lent if is_lent else issued).append(
             DemandEvent(
                 at=entry.occurred_at,
-                item_id=entry.item_id,
+                item_id=item,
                 storeroom_id=entry.storeroom_id,
                 position_id=position,
                 quantity=-entry.net,
@@ -187,7 +208,7 @@ def _issues(
                 is_planned=work.is_planned(position, entry.work_order, entry.occurred_at),
                 result="filled",
                 source="issue",
-                given_id=entry.item_id,
+                given_id=item,
                 origin=source_of(entry.reference, RecordSource.MOVEMENTS),
                 stops=work.stops(position, entry.work_order, entry.occurred_at),
             )
@@ -205,7 +226,11 @@ def _unmatched(events: list[DemandEvent], recorded: RequestMatcher) -> list[Dema
 
 
 def _subtract_returns(
-    returns: Iterable[Any], events: list[DemandEvent], lent: list[DemandEvent], positions: Mapping[str, int]
+    returns: Iterable[Any],
+    events: list[DemandEvent],
+    lent: list[DemandEvent],
+    positions: Mapping[str, int],
+    items: KnownItems,
 ) -> list[DemandEvent]:
     """A return cancels the latest event of its work order, or of its position where it names no order.
 
@@ -215,9 +240,10 @@ def _subtract_returns(
     places = _places_to_return_from(left)
     for entry in returns:
         pieces, position = entry.net, positions.get(entry.position)
+        item = items.staying(entry.item_id)
         key: object = entry.work_order or (entry.storeroom_id, position)
         for index in reversed(places.get(key, ())):
-            if pieces and _is_returned(left[index], entry, position):
+            if pieces and _is_returned(left[index], entry, item, position):
                 taken = min(pieces, left[index].quantity)
                 left[index] = replace(left[index], quantity=left[index].quantity - taken)
                 pieces -= taken
@@ -231,8 +257,8 @@ def _places_to_return_from(events: list[DemandEvent]) -> Mapping[object, tuple[i
     return grouped((*of_order, *of_position))
 
 
-def _is_returned(event: DemandEvent, entry: StockEntry, position: int | None) -> bool:
-    if event.at > entry.occurred_at or entry.item_id not in (event.given_id, event.item_id):
+def _is_returned(event: DemandEvent, entry: StockEntry, item: int, position: int | None) -> bool:
+    if event.at > entry.occurred_at or item not in (event.given_id, event.item_id):
         return False
     if entry.work_order:
         return event.work_order == entry.work_order

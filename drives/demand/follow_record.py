@@ -1,8 +1,8 @@
 """What was recorded since the last run, followed in the parts that it concerns; the rest of the plant is not read.
 
 Afterwards every stored value of these parts is what a whole run would store. What reaches farther, or was recorded by a
-transaction that took longer than `OVERLAP`, waits for the next whole run: another unit than before at a position, a new item, what
-happened before this month, a correction, delivery times.
+transaction that took longer than `OVERLAP`, waits for the next whole run: another unit than before at a position, a new item, a
+number that was merged, what happened before this month, a correction, delivery times.
 """
 
 from collections import Counter
@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from drives.demand.cover import GRADES_KEPT
-from drives.demand.demand_events import item_kinds, load_demand_events
+from drives.demand.demand_events import KnownItems, load_demand_events
 from drives.demand.needs import needs_of
 from drives.demand.plant_estimates import month_begin
 from drives.demand.record_part import NotFollowed, RecordPart
@@ -24,7 +24,7 @@ from drives.demand.stored_needs import store_snapshot
 from drives.lessons.unit_lives import unit_digests, unit_lives
 from drives.models import Cover, Installation, ItemPart, PlantEstimate, Request, StoredDemand
 from inventory.catalogue.plant_practice import current_demand_settings
-from inventory.models import Item, PartKind, StockEntry, StockingRun, StockLevel, StockPolicy
+from inventory.models import Item, Merge, PartKind, StockEntry, StockingRun, StockLevel, StockPolicy
 from inventory.planning.policy_inputs import Need
 from inventory.planning.runs import follow_with, last_run
 from inventory.stocking.demand_settings import DemandSettings
@@ -79,6 +79,8 @@ class Changes:
         if any(one.created_at <= self.since and one.retracted_at is None for one in self.requests):
             raise NotFollowed
         if Item.objects.filter(pk__in=self.items, created_at__gt=run.started_at).exists():
+            raise NotFollowed
+        if Merge.objects.filter(updated_at__gt=run.started_at - OVERLAP).exists():
             raise NotFollowed
 
 
@@ -208,12 +210,12 @@ class _Concerned:
     def _parts(self) -> set[int]:
         """Those with other demand or other units than before."""
         near, stored = self.near, self.stored_parts(self.near.read.keys())
-        kinds = item_kinds(Item.objects.filter(pk__in=near.seen | self.changes.items).order_by())
-        now = Counter(load_demand_events(self.as_of, self.settings, near, kinds))
-        before = Counter(load_demand_events(self.as_of, self.settings, self._without_changes(), kinds))
+        items = KnownItems.of(Item.objects.filter(pk__in=near.seen | self.changes.items).order_by())
+        now = Counter(load_demand_events(self.as_of, self.settings, near, items))
+        before = Counter(load_demand_events(self.as_of, self.settings, self._without_changes(), items))
         found, others = {stored[unit.position_id] for unit in self.changes.units}, set()
         for event in (*(now - before), *(before - now)):
-            is_for_sprocket = event.item_id is None or kinds[event.item_id] == PartKind.SPROCKET
+            is_for_sprocket = event.item_id is None or items.kinds[event.item_id] == PartKind.SPROCKET
             part = stored.get(event.position_id or 0) if is_for_sprocket else None
             if part is not None:
                 found.add(part)

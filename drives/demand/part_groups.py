@@ -67,14 +67,18 @@ class PartGroups:
 def group_parts(items: QuerySet[Item], cover: CoverMap) -> PartGroups:
     """Sprockets of equal duty that drop into exactly the same positions, other parts of equal attributes.
 
-    Every other item stands alone. There may be a million items, so none is made a record.
+    Every other item stands alone; a merged number is the part that it was merged into. There may be a million items, so none
+    is made a record.
     """
     drop_in = cover.at("drop_in")
-    keys, duty_of = {}, {}
-    for pk, unit, described in _described(_columns(items).iterator(ROWS_AT_ONCE)):
+    keys, duty_of, merged = {}, {}, {}
+    for pk, into, unit, described in _described(_columns(items).iterator(ROWS_AT_ONCE)):
+        if into is not None:
+            merged[pk] = into
         if described["kind"] == PartKind.SPROCKET:
             duty_of[pk] = _duty(described)
         keys[pk] = _part_key(pk, unit, described, drop_in, duty_of.get(pk))
+    keys |= {pk: keys.get(into, into) for pk, into in merged.items()}
     first: dict[object, int] = {}
     return PartGroups({pk: first.setdefault(keys[pk], pk) for pk in sorted(keys)}, duty_of)
 
@@ -86,7 +90,7 @@ def stored_groups(item_ids: Iterable[int], parts: Collection[int]) -> PartGroups
     part_of = {item: item for item in wanted} | dict(grouped_items.values_list("item", "part"))
     part_of |= {part: part for part in part_of.values()}
     items = _described(list(_columns(Item.objects.filter(pk__in=part_of).order_by())))
-    duty_of = {pk: _duty(one) for pk, _, one in items if one["kind"] == PartKind.SPROCKET}
+    duty_of = {pk: _duty(one) for pk, *_, one in items if one["kind"] == PartKind.SPROCKET}
     return PartGroups(part_of, duty_of)
 
 
@@ -101,12 +105,12 @@ def store_groups(groups: PartGroups) -> None:
 
 
 def _columns(items: QuerySet[Item]) -> "QuerySet[Item, Any]":
-    return items.values_list("pk", "unit", *(f"specification__{name}" for name in DESCRIBED))
+    return items.values_list("pk", "merged_into_id", "unit", *(f"specification__{name}" for name in DESCRIBED))
 
 
-def _described(rows: Iterable[Any]) -> Iterator[tuple[int, str, dict[str, Any]]]:
-    for pk, unit, *values in rows:
-        yield pk, unit, dict(zip(DESCRIBED, values, strict=True))
+def _described(rows: Iterable[Any]) -> Iterator[tuple[int, int | None, str, dict[str, Any]]]:
+    for pk, into, unit, *values in rows:
+        yield pk, into, unit, dict(zip(DESCRIBED, values, strict=True))
 
 
 def _duty(sprocket: Mapping[str, Any]) -> tuple[object, ...]:

@@ -83,7 +83,7 @@ def _digest(until: datetime, *chosen: object) -> str:
         for record in CATALOGUE
     ]
     rows += [
-        (Item.objects.all(), ("pk", "stock_number", "specification_id", "unit")),
+        (Item.objects.all(), ("pk", "stock_number", "specification_id", "unit", "merged_into_id")),
         (units, ("pk", "position_id", "item_id", "installed_at", "temporary_until")),
         (
             units.filter(removed_at__lte=until),

@@ -10,7 +10,7 @@ from itertools import compress
 from operator import not_
 
 from drives.demand.cover import CoverMap, cover_map
-from drives.demand.demand_events import load_demand_events
+from drives.demand.demand_events import KnownItems, load_demand_events
 from drives.demand.part_groups import PartGroups, group_parts, position_items, stored_groups
 from drives.demand.record_part import WHOLE_RECORD, RecordPart, WholeRecord
 from drives.demand.record_start import RecordDays, RecordStarts, StartOfRecord, load_set_starts
@@ -45,6 +45,8 @@ class PoolItem:
     lifecycle: str = Lifecycle.ACTIVE
     unit: str = Unit.EACH
     kind: str | None = None
+    merged_into: int | None = None
+    """The item that goes on under its number, where this one is merged."""
 
     @property
     def is_sprocket(self) -> bool:
@@ -291,11 +293,12 @@ def load_demand_pools(
     cover = cover_map(worst_grade, record=record)
     parts = _grouped(cover, record)
     every = record.of(Item.objects.order_by("pk"), pk=parts.part_of.keys())
-    rows = every.values_list(*ITEM_COLUMNS, "specification__kind")
+    rows = every.values_list(*ITEM_COLUMNS, "specification__kind", "merged_into_id")
     items = {pk: PoolItem(pk, *known) for pk, *known in record.each(rows)}
     positions = record.places()
-    kinds = {pk: item.kind or "" for pk, item in items.items()}
-    events = load_demand_events(known_until, settings, record, kinds)
+    merged = {pk: item.merged_into for pk, item in items.items() if item.merged_into is not None}
+    numbers = KnownItems({pk: item.kind or "" for pk, item in items.items()}, merged)
+    events = load_demand_events(known_until, settings, record, numbers)
     lives = unit_lives(as_of, known_until=known_until, positions=positions, units=record.units())
     sprockets = frozenset(pk for pk, item in items.items() if item.is_sprocket)
     known = record.complete(positions)

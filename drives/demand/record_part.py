@@ -10,7 +10,7 @@ from django.db.models.functions import Coalesce
 
 from drives.lessons.wear_notice import worn_chains
 from drives.models import Cover, Installation, Position, Request
-from inventory.models import Condition, MovementKind, ReasonCode, StockEntry
+from inventory.models import Condition, Item, MovementKind, ReasonCode, StockEntry
 from inventory.stocking.demand_settings import DemandSettings
 
 ROWS_AT_ONCE = 2_000
@@ -129,9 +129,10 @@ class RecordPart(WholeRecord):
 
     @property
     def seen(self) -> set[int]:
-        """Items in any of these records."""
+        """Items in any of these records, and those that go on under their numbers."""
         requests, rows = self.request_rows.values(), (*self.entry_rows.values(), *self.unit_rows.values())
         named = {one.item_id for one in (*requests, *rows)} | {one.issued_item_id for one in requests}
+        named |= {one.item.merged_into_id for one in rows if one.item is not None}
         return {item for item in named if item} | self.items
 
     def extend(
@@ -153,6 +154,7 @@ class RecordPart(WholeRecord):
             known = self.positions_by_tag()
             # A tag that no position has is no place: such a movement is one of the counter.
             items = links.items.union(*(some for tag, some in links.untold if tag not in known)) - self.items
+            items = _numbers_of(items) - self.items
             orders = links.orders - self.orders - {""}
             if not (found or orders or items):
                 return
@@ -198,7 +200,7 @@ class RecordPart(WholeRecord):
     ) -> None:
         kinds = (MovementKind.ISSUE, MovementKind.RETURN)
         entries = StockEntry.objects.not_reversed().filter(_linked(tags, orders, items), kind__in=kinds)
-        for row in entries.order_by():
+        for row in entries.select_related("item").order_by():
             self.entry_rows[row.pk] = row
             links.orders.add(row.work_order)
             if row.position and row.position not in known:
@@ -292,6 +294,15 @@ class _Links:
     orders: set[str] = field(default_factory=set)
     items: set[int] = field(default_factory=set)
     untold: list[tuple[str, set[int]]] = field(default_factory=list)
+
+
+def _numbers_of(items: set[int]) -> set[int]:
+    """With all numbers that are merged with them; one query."""
+    if not items:
+        return items
+    merged = ("merged_into", "merged_numbers", "merged_into__merged_numbers")
+    rows = Item.objects.filter(pk__in=items).order_by().values_list(*merged)
+    return items.union(*rows) - {None}
 
 
 def _linked(positions: Iterable[Any], orders: Collection[str], items: Collection[int] = ()) -> Q:

@@ -129,5 +129,6 @@ def _issues(items: Mapping[int, PoolItem], record: WholeRecord) -> dict[str, lis
     """By work order, of those with a request that found no piece."""
     found: dict[str, list[Issue]] = defaultdict(list)
     for order, at, item, tag in record.issues_of_orders(NOT_THERE):
-        found[order].append((at, items[item], tag))
+        issued = items[item]
+        found[order].append((at, items[issued.merged_into or item], tag))
     return found

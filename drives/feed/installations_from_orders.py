@@ -110,6 +110,9 @@ def begin(
     elif before is not None:
         unit.item, unit.specification = before.item, before.specification
         why = "installed_by_order_item_not_named"
+    if unit.item is not None and (order.pk, unit.item.merged_into_id) in context.issues:
+        # The order names an old number; the piece was issued under the one that goes on.
+        unit.item = unit.item.merged_into
     unit.installed_at = moment_of(order)
     unit.installed_why = recorded_text(why, order=order.external_id)
     entry = context.issues.get((order.pk, unit.item.pk)) if unit.item is not None else None
@@ -232,5 +235,5 @@ def link(orders: Iterable[WorkOrder], planned: Iterable[PlannedInstallation], pl
 
 def items_used(failures: Iterable[WorkOrder]) -> dict[str, Item]:
     numbers = sorted({line["item"] for order in failures for line in order.parts_used})
-    found = Item.objects.filter(stock_number__in=numbers).select_related("specification")
+    found = Item.objects.filter(stock_number__in=numbers).select_related("specification", "merged_into")
     return {item.stock_number: item for item in found}

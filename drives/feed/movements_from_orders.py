@@ -95,7 +95,9 @@ def movements_by_key(
 
 
 def key_of(one: StockEntry | Movement) -> PartKey:
-    return PartKey(str(one.kind), one.item.pk, one.storeroom.pk, one.condition, one.position)
+    """What was booked under a number that is merged since counts as the item that goes on."""
+    item = one.item.merged_into_id or one.item.pk
+    return PartKey(str(one.kind), item, one.storeroom.pk, one.condition, one.position)
 
 
 def pieces_of(line: Movement) -> int:

@@ -40,7 +40,7 @@ def find_references(message: WorkOrderMessage, used: tuple[Part, ...]) -> tuple[
     position = _one(Position.objects.with_drive(), "tag", message.position)
     equipment = _one(Equipment.objects.select_related("area__plant__storeroom"), "tag", message.equipment)
     lines = [part for _, many in parts for part in many]
-    items = _many(Item.objects.select_related("specification"), "stock_number", (p.item for p in lines))
+    items = _items(p.item for p in lines)
     rooms = _many(Storeroom.objects.all(), "code", (p.storeroom for p in lines if p.storeroom))
     references = References(position, equipment, items, rooms, _usual(position, equipment))
     missing = [
@@ -86,6 +86,13 @@ def _one(rows: Any, field: str, name: str) -> Any:
 def _many(rows: Any, field: str, names: Iterable[str]) -> dict[str, Any]:
     wanted = sorted(set(names))
     return {getattr(row, field): row for row in rows.filter(**{f"{field}__in": wanted})} if wanted else {}
+
+
+def _items(names: Iterable[str]) -> dict[str, Item]:
+    """By stock number; a merged one names the item that goes on."""
+    rows = Item.objects.select_related("specification", "merged_into__specification")
+    found: dict[str, Item] = _many(rows, "stock_number", names)
+    return {name: item.merged_into or item for name, item in found.items()}
 
 
 def _usual(position: Position | None, equipment: Equipment | None) -> Storeroom | None:

@@ -1,3 +1,3 @@
 """Administration pages; stock is written by the ledger alone."""
 
-from inventory.admin import catalogue, checks, places, rules, stock, stocking
+from inventory.admin import catalogue, checks, duplicates, places, rules, stock, stocking

@@ -46,7 +46,7 @@ class ItemAdmin(RecordAdmin):
     list_filter = ("lifecycle", "holding_reason", "unit", "stocked")
     search_fields = ("stock_number", "description", "maker", "maker_part_number")
     search_help_text = "Stock number, description, maker or the maker's number."
-    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available")
+    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "merged_into")
     show_full_result_count = False
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:

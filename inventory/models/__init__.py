@@ -1,6 +1,16 @@
 """The records of the storerooms, with their database constraints."""
 
 from inventory.models.checks import CountCause, CountState, CountTask, FitQuestion, Lease
+from inventory.models.duplicates import (
+    DuplicateGroup,
+    DuplicateMember,
+    DuplicateShelf,
+    Likeness,
+    Merge,
+    MergeLine,
+    MergeState,
+    MergeStep,
+)
 from inventory.models.event import Event
 from inventory.models.item import HoldingReason, Item, Lifecycle, Unit
 from inventory.models.kits import Kit, KitState

@@ -43,6 +43,9 @@ class ItemQuerySet(models.QuerySet["Item"]):
     def with_specification(self) -> "ItemQuerySet":
         return self.select_related("specification")
 
+    def not_merged(self) -> "ItemQuerySet":
+        return self.filter(merged_into__isnull=True)
+
 
 class Item(Stamped):
     stock_number = models.CharField(max_length=40, unique=True)
@@ -63,6 +66,14 @@ class Item(Stamped):
     lifecycle = models.CharField(max_length=10, choices=Lifecycle.choices, default=Lifecycle.ACTIVE)
     replaced_by = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="replaces"
+    )
+    merged_into = models.ForeignKey(
+        "self",
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="merged_numbers",
+        help_text="The item that goes on under its number; this one is an old number of it. Written by a merge alone.",
     )
     note = models.TextField(blank=True)
 
@@ -96,6 +107,11 @@ class Item(Stamped):
                 "item_not_replaced_by_itself",
                 Q(replaced_by__isnull=True) | ~Q(replaced_by=F("id")),
                 _("replaced_by must name another item."),
+            ),
+            check(
+                "item_merged_is_blocked",
+                Q(merged_into__isnull=True) | Q(lifecycle=Lifecycle.BLOCKED) & ~Q(merged_into=F("id")),
+                _("This number is merged into another one and stays blocked: undo the merge first."),
             ),
             within("item", "lead_time_days", 1, 3650),
         ]

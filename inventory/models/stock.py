@@ -92,6 +92,9 @@ class StockLevel(Stamped):
     on_hand = models.PositiveIntegerField(default=0)
     reserved = models.PositiveIntegerField(default=0)
     last_counted_at = models.DateTimeField(null=True, blank=True)
+    is_closed = models.BooleanField(
+        default=False, help_text="Its number is merged into another one: nothing is booked here."
+    )
 
     objects = StockLevelQuerySet.as_manager()
 
@@ -115,6 +118,11 @@ class StockLevel(Stamped):
                 _("The rest is reserved for other work."),
             ),
             at_most("stock_level", "on_hand", GREATEST_QUANTITY),
+            check(
+                "closed_stock_level_is_empty",
+                Q(is_closed=False) | Q(on_hand=0),
+                _("This number is merged into another one: book under that one."),
+            ),
             one_of("stock_level", "condition", Condition, optional=False),
         ]
 

@@ -176,6 +176,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             f"/identify/?teeth=17&skip={words}",
             "/planning/",
             "/planning/reorder/",
+            "/planning/duplicates/",
             "/planning/exposure/",
             "/planning/backtest/",
             f"/planning/?storeroom={words}",

@@ -39,6 +39,7 @@ def wim(weir: Site, zeta: Site) -> Client:
         *("/planning/", "/planning/?show=unanswered", "/planning/exposure/", "/planning/budget/?budget=1000"),
         *(f"/planning/budget/{name}/?budget=1000" for name in ("buys", "drives", "left-out")),
         *("/planning/budget.csv?budget=1000", "/planning/reorder/"),
+        "/planning/duplicates/",
     ],
 )
 def test_no_page_names_the_other_site(address: str, wim: Client) -> None:

@@ -49,6 +49,7 @@ QUESTIONS = {
     "movements, first page": "/api/v1/movements/",
     "stock, most first": "/api/v1/stock/?ordering=-on_hand",
     "reorder page without policies": "/planning/reorder/",
+    "duplicates page": "/planning/duplicates/",
     "decisions page": "/planning/",
 }
 PREPARED_QUESTIONS = {

@@ -5,8 +5,11 @@ from decimal import Decimal
 
 from django.conf import settings
 from django.test import Client
+from django.utils import timezone
 
 from api.models import ImportRun
+from drives.duplicates.groups import find_duplicates
+from drives.duplicates.merging import merge
 from inventory.facts import fact
 from inventory.models import Recommendation
 from tests.browser.plant import SmallPlant, small_plant
@@ -16,6 +19,8 @@ from tests.factories import (
     RequestFactory,
     StockingTermsFactory,
     StockPolicyFactory,
+    StoreroomFactory,
+    stock,
 )
 from tests.jobs import run_queued_jobs
 
@@ -53,6 +58,8 @@ class PlanningPlant:
             "/planning/budget/?budget=1000",
             *(f"/planning/budget/{name}/?budget=1000" for name in ("buys", "drives", "left-out")),
             "/planning/reorder/",
+            "/planning/duplicates/",
+            "/planning/duplicates/?likeness=near&page=7",
             "/planning/backtest/",
             "/planning/backtest/?storeroom=NOWHERE",
             "/imports/",
@@ -68,6 +75,10 @@ def planning_plant() -> PlanningPlant:
     item.unit_cost, item.lead_time_days = Decimal("38.50"), 21
     item.save()
     RequestFactory(item=item, position=plant.driver)
+    twin = ItemFactory(stock_number="S-010442", specification=item.specification, unit_cost=Decimal("61.40"))
+    stock(twin, StoreroomFactory(), 2)
+    merge(ItemFactory(specification=item.specification), item, by="ines", reason="one part")
+    find_duplicates(timezone.now())
     problem = {"code": "file_without_rows", "values": {}}
     ImportRun.objects.create(
         kind="items", file_name="items.csv", state="failed", problems=[problem], by_name="ines"

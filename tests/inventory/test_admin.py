@@ -5,11 +5,16 @@ from django.urls import reverse
 
 from inventory.models import (
     CountTask,
+    DuplicateGroup,
+    DuplicateMember,
+    DuplicateShelf,
     Event,
     FitQuestion,
     Item,
     Kit,
     Lease,
+    Merge,
+    MergeLine,
     Recommendation,
     Reservation,
     Specification,
@@ -50,6 +55,7 @@ READ_ONLY = [
     *(StockLevel, StockPiece, StockEntry, Reservation),
     *(SupplyOrder, StockingRun, Recommendation),
     *(Event, Kit, CountTask, FitQuestion, Lease),
+    *(DuplicateGroup, DuplicateMember, DuplicateShelf, Merge, MergeLine),
 ]
 WRITABLE = [model for model in models_of("inventory") if model not in (*READ_ONLY, StockingTerms)]
 MARTA = "Marta Keller"
@@ -85,6 +91,13 @@ def looked_after(item: Item, storeroom: Storeroom) -> None:
     entry = StockEntry.objects.filter(item=item).first()
     FitQuestion.objects.create(item=item, storeroom=storeroom, entry=entry)
     Lease.objects.create(name=number, holder="here", until=MORNING)
+    group = DuplicateGroup.objects.create(likeness="equal", found_at=MORNING)
+    DuplicateMember.objects.create(group=group, item=item)
+    DuplicateShelf.objects.create(group=group, storeroom=storeroom, pieces_together=1)
+    merge = Merge.objects.create(
+        item=item, into=ItemFactory(), reason="one part", merged_at=MORNING, merged_by_name=MARTA
+    )
+    MergeLine.objects.create(merge=merge, step="stock", storeroom=storeroom)
 
 
 @pytest.fixture

@@ -24,6 +24,7 @@ from api.exchange.tables import KINDS
 from api.models import AccessToken, Role
 from api.wording.sentences import sentence
 from drives.demand.recompute import recompute
+from drives.duplicates.groups import find_duplicates
 from drives.models import Plant
 from inventory.models import StockingRun
 
@@ -72,6 +73,7 @@ class Command(BaseCommand):
         self.stdout.write(
             f"Recommendations were calculated for {run.total} parts in storerooms in {time.monotonic() - begun:.1f} s."
         )
+        self.stdout.write(f"{find_duplicates(timezone.now())} parts are kept under several numbers.")
 
     def load_file(self, kind: str, path: Path) -> int:
         with path.open("rb") as stream:

@@ -42,6 +42,7 @@ RECURRING_COMMANDS = (
     RecurringCommand("purge"),
     RecurringCommand("plan_counts"),
     RecurringCommand("recommend_stock"),
+    RecurringCommand("find_duplicates"),
 )
 
 

@@ -1,5 +1,8 @@
 """Template tags of stock planning: the tabs of its pages, and who may decide."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from django import template
 from django.http import HttpRequest
 from django.utils.translation import gettext_lazy as _
@@ -13,6 +16,7 @@ PAGES = (
     ("screens:exposure", _("Positions at risk")),
     ("screens:budget", _("Budget")),
     ("screens:reorder", _("Reorder list")),
+    ("screens:duplicates", _("Duplicates")),
     ("screens:backtest", _("Back-test")),
 )
 
@@ -20,6 +24,17 @@ PAGES = (
 @register.inclusion_tag("planning/tabs.html")
 def planning_tabs(current: str) -> dict[str, object]:
     return {"pages": PAGES, "current": current}
+
+
+@register.filter
+def word_of(value: str, words: Mapping[str, Any]) -> str:
+    return str(words[value])
+
+
+@register.simple_tag
+def if_same(one: object, other: object) -> bool:
+    """Ids are compared here: a template compares no figures."""
+    return one == other
 
 
 def may_decide_of(request: HttpRequest) -> bool:

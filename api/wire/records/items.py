@@ -14,12 +14,13 @@ ITEMS = declare(
         key="stock_number",
         scope=EVERYBODY,
         fields=(
-            f"id stock_number description specification {COLUMNS} on_hand reserved available created_at updated_at"
+            f"id stock_number description specification {COLUMNS} merged_into on_hand reserved available created_at updated_at"
         ),
         members={name: StrictIntegerField(read_only=True) for name in ("on_hand", "reserved", "available")},
-        related="specification replaced_by",
+        read_only="merged_into",
+        related="specification replaced_by merged_into",
         listed=ListForm(
-            filters="stock_number unit maker maker_part_number stocked holding_reason lifecycle replaced_by",
+            filters="stock_number unit maker maker_part_number stocked holding_reason lifecycle replaced_by merged_into",
             numbers={
                 "lead_time_days": Range(0, 10_000, whole=True),
                 "unit_cost": Range(0, 10**11),

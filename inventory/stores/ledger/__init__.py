@@ -11,6 +11,7 @@ from inventory.stores.ledger.refusals import (
     LedgerRefusal,
     MoreThanLeft,
     NotReversible,
+    NumberMerged,
     PiecesTooShort,
     ReservationEnded,
     ReservationGone,

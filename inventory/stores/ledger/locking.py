@@ -1,6 +1,7 @@
 """Locks stock levels and writes back what changed on them.
 
-Everybody locks in one order: positions, then stock levels by id, then count tasks and kits. Two writers that meet wait for each
+Everybody locks in one order: positions, then items that get a level or are merged, then stock levels by id, then count tasks
+and kits. Two writers that meet wait for each
 other in turn and never in a circle. On SQLite a write transaction is alone from its first statement (IMMEDIATE).
 """
 
@@ -12,6 +13,7 @@ from django.db import connection, router
 from django.db.models import Model, Q
 
 from inventory.models import (
+    Item,
     Kit,
     KitState,
     Reservation,
@@ -76,6 +78,7 @@ def _lock_in_turn(wanted: Mapping[ShelfKey, LockedShelf], adding: Collection[She
     """Lock the levels by id; gives those that were created."""
     ids = _level_ids(wanted)
     missing = sorted(key for key in adding if key not in ids)
+    missing = _of_open_numbers(missing, wanted) if missing else missing
     if missing:
         # Somebody may create the same level at this moment: the conflict is ignored and their row is used.
         StockLevel.objects.bulk_create(
@@ -88,6 +91,18 @@ def _lock_in_turn(wanted: Mapping[ShelfKey, LockedShelf], adding: Collection[She
         for level in StockLevel.objects.select_for_update().filter(pk__in=chunk).order_by("pk"):
             _fill(wanted[level.item_id, level.storeroom_id, level.condition], level)
     return missing
+
+
+def _of_open_numbers(missing: Sequence[ShelfKey], wanted: Mapping[ShelfKey, LockedShelf]) -> list[ShelfKey]:
+    """Without the shelves of merged numbers, which get no new level and are closed."""
+    closed: set[int] = set()
+    for items in chunks(sorted({key[0] for key in missing})):
+        # Locked until the new level is there: a merge, which locks its items first, waits for it or is seen here.
+        rows = Item.objects.select_for_update(no_key=True).filter(pk__in=items).order_by("pk")
+        closed |= {pk for pk, into in rows.values_list("pk", "merged_into_id") if into is not None}
+    for key in missing:
+        wanted[key].is_closed = key[0] in closed
+    return [key for key in missing if key[0] not in closed]
 
 
 def lock_shelf(row: Any) -> LockedShelf:
@@ -142,6 +157,7 @@ def _fill(shelf: LockedShelf, level: StockLevel) -> None:
     shelf.reserved = shelf.booked_reserved = level.reserved
     shelf.last_counted_at = level.last_counted_at
     shelf.bin_id = level.bin_id
+    shelf.is_closed = level.is_closed
 
 
 def _add_pieces(wanted: Mapping[ShelfKey, LockedShelf], named: Collection[int]) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from inventory.facts import Fact, Refusal, fact
-from inventory.models import Reservation, StockEntry
+from inventory.models import Item, Reservation, StockEntry
 
 
 class LedgerRefusal(Refusal):
@@ -74,6 +74,15 @@ class MoreThanLeft(LedgerRefusal):
 
 class NotReversible(LedgerRefusal):
     """There is nothing in this entry to reverse."""
+
+
+class NumberMerged(LedgerRefusal):
+    """The item goes on under another number."""
+
+    def __init__(self, item: Item) -> None:
+        into = item.merged_into or Item.objects.select_related("merged_into").get(pk=item.pk).merged_into
+        names = {"item": item.stock_number, "into": into.stock_number if into else ""}
+        super().__init__(fact("number_merged", **names), field="item")
 
 
 class ReservationEnded(LedgerRefusal):

@@ -46,8 +46,11 @@ def reverse(
     )
     checked(how, now)
     _check_reversible(entry, reason, quantity)
+    legs = _legs_of(entry)
+    if len({leg.item_id for leg in legs}) > 1:
+        raise NotReversible(fact("movement_of_merge", movement=entry.pk), field="entry")
     with transaction.atomic():
-        return _reverse_legs(_legs_of(entry), how, quantity, now)
+        return _reverse_legs(legs, how, quantity, now)
 
 
 def _legs_of(entry: StockEntry) -> list[StockEntry]:

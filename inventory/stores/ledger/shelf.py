@@ -18,7 +18,13 @@ from inventory.models import (
 )
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stocking.chain_pieces import ChainJob, cut_jobs
-from inventory.stores.ledger.refusals import LedgerRefusal, PiecesTooShort, ReservedForOthers, StockShort
+from inventory.stores.ledger.refusals import (
+    LedgerRefusal,
+    NumberMerged,
+    PiecesTooShort,
+    ReservedForOthers,
+    StockShort,
+)
 
 ShelfKey = tuple[int, int, str]
 """Item, storeroom, condition."""
@@ -35,6 +41,8 @@ class LockedShelf:
     condition: str
     level: StockLevel | None = None
     is_new: bool = False
+    is_closed: bool = False
+    """Its number is merged into another one: nothing is added, taken, counted or reserved here."""
     pieces: list[StockPiece] = field(default_factory=list)
     reservations: list[Reservation] = field(default_factory=list)
     on_hand: int = 0
@@ -59,6 +67,7 @@ class LockedShelf:
 
     def put(self, quantity: int, lengths: Sequence[int] | None = None, label: str = "") -> StockPiece | None:
         """Add stock; gives the piece of chain if it is exactly one."""
+        self.refuse_closed()
         self.refuse_overflow(quantity)
         self.on_hand += quantity
         if not self.is_in_links:
@@ -68,6 +77,7 @@ class LockedShelf:
 
     def put_back(self, quantity: int, piece: StockPiece | None) -> StockPiece | None:
         """Add to the piece that it was cut from, or as a new piece if that is not known."""
+        self.refuse_closed()
         own = self.find_piece(piece) if piece is not None else None
         if own is None:
             return self.put(quantity)
@@ -86,6 +96,7 @@ class LockedShelf:
         work_order: str = "",
     ) -> StockPiece | None:
         """Remove available stock and what is reserved for this work order; gives the piece of chain if it is exactly one."""
+        self.refuse_closed()
         own = self.reserved_for(work_order)
         held = sum(reservation.open_quantity for reservation in own)
         self.refuse_short(quantity, self.available + held, own)
@@ -102,6 +113,7 @@ class LockedShelf:
         self, counted: int, *, piece: StockPiece | None, seen: int | None
     ) -> tuple[int, StockPiece | None]:
         """Correct the book to the count; gives the change and the piece that changed."""
+        self.refuse_closed()
         own = self.piece_here(piece) if piece is not None else None
         change = counted - (seen if seen is not None else self.on_hand if own is None else own.links)
         self._refuse_count(change, counted)
@@ -124,6 +136,7 @@ class LockedShelf:
 
     def reserve(self, reservation: Reservation, most_joints: int) -> None:
         """A reservation of links is one chain, cut from what is left beside those before it."""
+        self.refuse_closed()
         self.refuse_short(reservation.quantity, self.available, [])
         if self.is_in_links:
             links = [one.open_quantity for one in (*self.reservations, reservation)]
@@ -135,6 +148,7 @@ class LockedShelf:
 
     def override(self, quantity: int, work_order: str, reason: str) -> None:
         """Shorten reservations of other work until this work order may take the quantity."""
+        self.refuse_closed()
         own = self.reserved_for(work_order)
         held = sum(reservation.open_quantity for reservation in own)
         if quantity > self.on_hand:
@@ -276,6 +290,10 @@ class LockedShelf:
 
     def _place(self) -> dict[str, str]:
         return {"item": self.item.stock_number, "storeroom": self.storeroom.code}
+
+    def refuse_closed(self) -> None:
+        if self.is_closed:
+            raise NumberMerged(self.item)
 
     def refuse_overflow(self, quantity: int, *, field: str = "quantity") -> None:
         if self.on_hand + quantity > GREATEST_QUANTITY:

@@ -3,10 +3,19 @@
 from collections.abc import Iterator
 from typing import Any
 
-from django.db.models import Count, F, Max, Min, Q, QuerySet, Sum
+from django.db.models import Count, Exists, F, Max, Min, OuterRef, Q, QuerySet, Sum
 
 from inventory.facts import Fact
-from inventory.models import CountTask, Item, Kit, Reservation, ReservationState, StockEntry, StockLevel
+from inventory.models import (
+    CountTask,
+    Item,
+    Kit,
+    MergeLine,
+    Reservation,
+    ReservationState,
+    StockEntry,
+    StockLevel,
+)
 from inventory.stores.ledger.replay import PLACE, difference, replay
 
 
@@ -41,7 +50,10 @@ def _place_of(row: Any) -> tuple[str, str, str]:
 
 
 def _transfers(entries: QuerySet[Any]) -> Iterator[Fact]:
-    """A transfer, and the return and scrap of a worn part, has two legs, and two more for each reversal, of one item, with the sum zero."""
+    """A transfer, and the return and scrap of a worn part, has two legs, and two more for each reversal, of one item, with the sum zero.
+
+    Those of a merge are of two.
+    """
     ways = entries.filter(transfer__isnull=False).order_by().values("transfer")
     ways = ways.annotate(
         legs=Count("pk", filter=Q(reverses__isnull=True)),
@@ -53,7 +65,8 @@ def _transfers(entries: QuerySet[Any]) -> Iterator[Fact]:
         item_most=Max("item_id"),
     )
     paired = Q(back=F("back_out") * 2)
-    sound = Q(legs=2) & paired & Q(total=0) & Q(item_least=F("item_most"))
+    of_merge = Exists(MergeLine.objects.filter(transfer=OuterRef("transfer")))
+    sound = Q(legs=2) & paired & Q(total=0) & (Q(item_least=F("item_most")) | Q(of_merge))
     for way in ways.exclude(sound).order_by("first"):
         entry = StockEntry.objects.with_places().get(pk=way["first"])
         if way["legs"] != 2:

@@ -47,6 +47,11 @@ class TestSamePart:
         )
         assert found == {first.pk: first.pk, second.pk: first.pk}
 
+    def test_a_merged_number_is_the_part_of_the_number_that_stays(self):
+        old, new = sprocket("SPR-A"), sprocket("SPR-B")
+        Item.objects.filter(pk=old.pk).update(merged_into=new, lifecycle="blocked")
+        assert parts((1, old.pk, "drop_in")) == {old.pk: old.pk, new.pk: old.pk}
+
     @pytest.mark.parametrize(
         "more",
         [

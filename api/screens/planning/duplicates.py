@@ -1,0 +1,166 @@
+"""Duplicates: groups by money, the merge of a group, and the way back from each merge."""
+
+from dataclasses import dataclass, replace
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.translation import gettext as _
+from django.utils.translation import gettext_lazy
+from django.views.decorators.http import require_http_methods
+from rest_framework.exceptions import PermissionDenied as OutsideScope
+
+from api.answers.merges import merge_numbers, undo_merge
+from api.edge.auth import caller_name
+from api.edge.scope import visible_to_caller
+from api.screens.planning.duplicate_groups import PAGE_SIZE, shown_groups, totals_of, visible_groups
+from api.screens.planning.planning_tags import may_decide_of
+from api.wording.sentences import sentence, stored_sentences
+from drives.duplicates.groups import target_fill_rate
+from inventory.facts import Refusal
+from inventory.models import DuplicateGroup, Item, Likeness, Merge
+from inventory.planning.terms import load_terms
+
+MERGES_SHOWN = 20
+LONGEST_PAGE = 6
+LIKENESSES = {
+    Likeness.EQUAL.value: gettext_lazy("Equal"),
+    Likeness.NEAR.value: gettext_lazy("Nearly equal"),
+    Likeness.WORDS.value: gettext_lazy("Similar words only"),
+}
+OPEN_THINGS = {
+    "supply_orders": gettext_lazy("open orders"),
+    "reservations": gettext_lazy("open reservations"),
+    "counts": gettext_lazy("open counts"),
+    "fit_questions": gettext_lazy("open fit questions"),
+}
+
+
+@dataclass(frozen=True)
+class DuplicateFilters:
+    likeness: str = ""
+    page: int = 1
+
+    def address(self, **changes: object) -> str:
+        chosen = replace(self, **changes)  # type: ignore[arg-type]
+        query = {name: value for name, value in vars(chosen).items() if value not in ("", 1)}
+        return f"?{urlencode(query)}"
+
+    @property
+    def choices(self) -> list[tuple[str, str, bool]]:
+        named = [("", _("All")), *((value, str(label)) for value, label in LIKENESSES.items())]
+        return [
+            (label, self.address(likeness=value, page=1), value == self.likeness) for value, label in named
+        ]
+
+
+@dataclass(frozen=True)
+class MergeAttempt:
+    """What was sent for a group or a merge, and why nothing was done."""
+
+    group: int = 0
+    merge: int = 0
+    stays: int = 0
+    reason: str = ""
+    approved_by: str = ""
+    approval_reason: str = ""
+    fault: str = ""
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def duplicates(request: HttpRequest) -> HttpResponse:
+    attempt = MergeAttempt()
+    if request.method == "POST":
+        if not may_decide_of(request):
+            raise PermissionDenied
+        attempt = act(request, request.POST)
+        if not attempt.fault:
+            return redirect(reverse("screens:duplicates") + "#merges")
+    return render(request, "planning/duplicates.html", context_of(request, attempt))
+
+
+def act(request: HttpRequest, form: QueryDict) -> MergeAttempt:
+    ids: dict[str, Any] = {name: number_of(form.get(name, "")) for name in ("group", "merge", "stays")}
+    said: dict[str, Any] = {
+        name: form.get(name, "").strip() for name in ("reason", "approved_by", "approval_reason")
+    }
+    attempt = MergeAttempt(**ids, **said)
+    try:
+        with transaction.atomic():
+            if attempt.merge:
+                undo_one(request, attempt)
+            else:
+                merge_group(request, attempt, [number_of(one) for one in form.getlist("goes")])
+    except Refusal as refused:
+        return replace(attempt, fault=sentence(refused.fact))
+    except OutsideScope as outside:
+        return replace(attempt, fault=str(outside.detail))
+    except LookupError as missing:
+        return replace(attempt, fault=str(missing.args[0]))
+    return attempt
+
+
+def merge_group(request: HttpRequest, attempt: MergeAttempt, goes: list[int]) -> None:
+    """Every chosen number into the one that stays, or none."""
+    group = visible_to_caller(DuplicateGroup.objects.all()).filter(pk=attempt.group).first()
+    if group is None:
+        raise LookupError(_("This group has changed since: choose again."))
+    members = {one.pk: one for one in Item.objects.filter(duplicate_member__group=group)}
+    chosen = [members[pk] for pk in goes if pk in members and pk != attempt.stays]
+    if attempt.stays not in members:
+        raise LookupError(_("Choose the number that stays."))
+    if not chosen:
+        raise LookupError(_("Choose at least one number to merge into it."))
+    for item in chosen:
+        merge_numbers(
+            item,
+            members[attempt.stays],
+            by=caller_name(request),
+            reason=attempt.reason,
+            approved_by=attempt.approved_by,
+            approval_reason=attempt.approval_reason,
+        )
+
+
+def undo_one(request: HttpRequest, attempt: MergeAttempt) -> None:
+    made = visible_to_caller(Merge.objects.select_related("item", "into")).filter(pk=attempt.merge).first()
+    if made is None:
+        raise LookupError(_("There is no such merge."))
+    undo_merge(made, by=caller_name(request), reason=attempt.reason)
+
+
+def number_of(text: str) -> int:
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= 18 else 0
+
+
+def context_of(request: HttpRequest, attempt: MergeAttempt) -> dict[str, object]:
+    likeness, page = request.GET.get("likeness", ""), request.GET.get("page", "")[:LONGEST_PAGE]
+    filters = DuplicateFilters(likeness if likeness in LIKENESSES else "", max(number_of(page), 1))
+    groups = visible_groups(filters.likeness)
+    totals = totals_of(groups)
+    paginator = Paginator(groups.order_by("-worth", "id"), PAGE_SIZE)
+    paginator.count = totals.groups
+    shown = paginator.get_page(filters.page)
+    merges = visible_to_caller(Merge.objects.select_related("item", "into").order_by("-pk"))[:MERGES_SHOWN]
+    newest = DuplicateGroup.objects.order_by("-found_at").first()
+    return {
+        "filters": filters,
+        "totals": totals,
+        "page": shown,
+        "groups": shown_groups(groups.filter(pk__in=[one.pk for one in shown]).order_by("-worth", "id")),
+        "merges": [(one, stored_sentences(one.doubts), stored_sentences(one.left_with)) for one in merges],
+        "may_decide": may_decide_of(request),
+        "attempt": attempt,
+        "found_at": newest and newest.found_at,
+        "likenesses": LIKENESSES,
+        "open_names": OPEN_THINGS,
+        "fill_rate": target_fill_rate(),
+        "holding_rate": load_terms().holding_rate_per_year,
+    }
