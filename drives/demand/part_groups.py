@@ -105,7 +105,9 @@ def store_groups(groups: PartGroups) -> None:
 
 
 def _columns(items: QuerySet[Item]) -> "QuerySet[Item, Any]":
-    return items.values_list("pk", "merged_into_id", "unit", *(f"specification__{name}" for name in DESCRIBED))
+    return items.values_list(
+        "pk", "merged_into_id", "unit", *(f"specification__{name}" for name in DESCRIBED)
+    )
 
 
 def _described(rows: Iterable[Any]) -> Iterator[tuple[int, int | None, str, dict[str, Any]]]:

@@ -64,7 +64,8 @@ def line_substitutes(items: Sequence[Item], job: WorkOrder) -> dict[int, list[It
         assert item.specification is not None
         wanted |= like_parts(item.specification)
     # Of the specifications alone, so that each case finds its rows by its index.
-    wanted_items = Item.objects.filter(specification__in=Specification.objects.filter(wanted).order_by())
+    specifications = Specification.objects.filter(wanted).order_by()
+    wanted_items = Item.objects.not_merged().filter(specification__in=specifications)
     known = list(wanted_items.with_specification().order_by("stock_number"))
     found = {item.pk: _like(item, known) for item in parts}
     if lines:

@@ -42,21 +42,23 @@ ALL_KINDS = {
 # PostgreSQL thinks that a third of the specifications could fit, and would rather read all items than look up those of a few.
 ITEMS_OF_RANKED = {
     "postgresql": "CROSS JOIN LATERAL (SELECT {columns} FROM inventory_specification s JOIN inventory_item i "
-    "ON i.specification_id = s.id WHERE s.id = ranked.specification OFFSET 0) found",
-    "sqlite": "CROSS JOIN (SELECT s.id AS specification, {columns} FROM inventory_specification s JOIN inventory_item i "
-    "ON i.specification_id = s.id) found ON found.specification = ranked.specification",
+    "ON i.specification_id = s.id AND i.merged_into_id IS NULL WHERE s.id = ranked.specification OFFSET 0) found",
+    # SQLite makes a filter of all items where one condition is of the item alone.
+    "sqlite": "CROSS JOIN (SELECT s.id AS specification, i.merged_into_id, {columns} FROM inventory_specification s "
+    "JOIN inventory_item i ON i.specification_id = s.id) found ON found.specification = ranked.specification "
+    "AND (found.merged_into_id IS NULL OR ranked.items < 0)",
 }
 
 # Each of `ranked`, `near` and `placed` is worked out once: PostgreSQL would look up the way at each mention of it. Items, their
 # work and the ways to the shelves are looked up for what could fit, and beside it only for as many of the unfit as the page can
-# show; the others are counted by their specifications. That is what keeps a large group cheap.
+# show; the others are counted by their specifications. That is what keeps a large group cheap. A merged number is no item of its own.
 STATEMENT = """
 WITH ranked AS MATERIALIZED (
   SELECT s.id AS specification, {class_sql} AS class,
-    (SELECT COUNT(*) FROM inventory_item i WHERE i.specification_id = s.id){other_than} AS items
+    (SELECT COUNT(*) FROM inventory_item i WHERE i.specification_id = s.id AND i.merged_into_id IS NULL){other_than} AS items
   FROM inventory_specification s WHERE {cases}
 ), near AS MATERIALIZED (
-  SELECT found.*, ranked.class, (
+  SELECT found.item, found.stock_number, found.unit_cost, found.minutes, ranked.class, (
       SELECT MIN(CASE WHEN k.storeroom_id = {room} THEN {here} ELSE COALESCE((
           SELECT w.minutes FROM inventory_transfertime w
           WHERE w.from_storeroom_id = k.storeroom_id AND w.to_storeroom_id = {room}), {unknown_way}) END)
@@ -94,6 +96,7 @@ WITH free AS MATERIALIZED (
     PARTITION BY s.teeth ORDER BY {class_sql}, {minutes_sql}, i.stock_number {in_code_order}
   ) AS place
   FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
+    AND (i.merged_into_id IS NULL OR s.id < 0)
   WHERE ({cases}) AND s.teeth IN {counts} AND {class_sql} < {most_class} AND EXISTS (
     SELECT 1 FROM inventory_stocklevel k WHERE k.item_id = i.id AND {available})
 )
@@ -104,6 +107,7 @@ BOUND_COLUMNS = 9
 MOST_UNKNOWN_COUNTED = 50
 UNKNOWN_PARTS = f"""SELECT COUNT(*) FROM (
   SELECT 1 FROM inventory_specification s JOIN inventory_item i ON i.specification_id = s.id
+    AND (i.merged_into_id IS NULL OR s.id < 0)
   WHERE s.kind = 'sprocket' AND s.pitch_mm IS NULL AND s.teeth IS NULL LIMIT {MOST_UNKNOWN_COUNTED + 1}) unknown"""
 """Such a part could be anything, so it is counted and not judged: all that a plant has are no matter of one position."""
 
@@ -275,9 +279,12 @@ class Shortlist:
         other_than, which = "", self._looked_up(first, put)
         if self.other_than is not None:
             other = put.put(self.other_than)
-            own = f"(SELECT other.specification_id FROM inventory_item other WHERE other.id = {other})"
+            own = (
+                "(SELECT other.specification_id FROM inventory_item other "
+                f"WHERE other.id = {other} AND other.merged_into_id IS NULL)"
+            )
             other_than = f" - CASE WHEN s.id = {own} THEN 1 ELSE 0 END"
-            # SQLite makes a filter of all items where one condition is of the item alone.
+            # As above: no condition of the item alone.
             which = f"({which}) AND (found.item <> {other} OR ranked.items < 0)"
         sql = STATEMENT.format(
             class_sql=bound.class_sql,

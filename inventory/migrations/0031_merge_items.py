@@ -93,7 +93,20 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='item',
             name='merged_into',
-            field=models.ForeignKey(blank=True, help_text='The item that goes on under its number; this one is an old number of it. Written by a merge alone.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='merged_numbers', to='inventory.item'),
+            field=models.ForeignKey(blank=True, db_index=False, help_text='The item that goes on under its number; this one is an old number of it. Written by a merge alone.', null=True, on_delete=django.db.models.deletion.PROTECT, related_name='merged_numbers', to='inventory.item'),
+        ),
+        migrations.AlterField(
+            model_name='item',
+            name='specification',
+            field=models.ForeignKey(blank=True, db_index=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='items', to='inventory.specification'),
+        ),
+        migrations.AddIndex(
+            model_name='item',
+            index=models.Index(fields=['specification', 'merged_into'], name='item_numbers_of_part'),
+        ),
+        migrations.AddIndex(
+            model_name='item',
+            index=models.Index(condition=models.Q(('merged_into__isnull', False)), fields=['merged_into'], name='item_merged_numbers'),
         ),
         migrations.AddField(
             model_name='stocklevel',

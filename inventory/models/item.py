@@ -51,7 +51,12 @@ class Item(Stamped):
     stock_number = models.CharField(max_length=40, unique=True)
     description = models.CharField(max_length=200, blank=True)
     specification = models.ForeignKey(
-        Specification, null=True, blank=True, on_delete=models.PROTECT, related_name="items"
+        Specification,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="items",
+        db_index=False,  # `item_numbers_of_part` begins with it.
     )
     unit = models.CharField(max_length=5, choices=Unit.choices, default=Unit.EACH)
     maker = models.CharField(max_length=60, blank=True)
@@ -74,6 +79,7 @@ class Item(Stamped):
         on_delete=models.PROTECT,
         related_name="merged_numbers",
         help_text="The item that goes on under its number; this one is an old number of it. Written by a merge alone.",
+        db_index=False,  # `item_merged_numbers` leads to them.
     )
     note = models.TextField(blank=True)
 
@@ -93,6 +99,12 @@ class Item(Stamped):
                 NormalForm("maker_part_number"),
                 name="item_normal_maker_number",
                 condition=Q(maker_part_number__gt=""),
+            ),
+            # A shortlist counts the items of each specification without reading them.
+            models.Index(fields=["specification", "merged_into"], name="item_numbers_of_part"),
+            # Without the rows that have none, as above.
+            models.Index(
+                fields=["merged_into"], name="item_merged_numbers", condition=Q(merged_into__isnull=False)
             ),
             *orders("item", "description unit_cost lead_time_days updated_at"),
             *filters("item", "unit stocked holding_reason lifecycle", words="maker maker_part_number"),

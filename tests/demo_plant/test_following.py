@@ -14,6 +14,7 @@ from drives.demand import follow_record as module
 from drives.demand.follow_record import follow_record
 from drives.demand.plant_estimates import month_begin
 from drives.demand.recompute import recompute
+from drives.duplicates.merging import merge
 from drives.models import (
     Cover,
     CoverState,
@@ -33,6 +34,7 @@ pytestmark = pytest.mark.django_db
 
 SEED, SEEDS = int(os.environ.get("PROOF_SEED", "20261130")), 30 if os.environ.get("PROOF") == "long" else 3
 STORED = (Cover, CoverState, ItemPart, RecordStart, StoredDemand, StoredNeed, Recommendation)
+ONE_PART = ("41-0215", "S-010442", "LW-200817")
 WRITTEN = {"id", "run_id", "as_of", "created_at", "updated_at", "since_last"}
 """When, and by which run."""
 
@@ -75,6 +77,12 @@ class Plant:
         """Some positions: what was needed there is demand for what came off."""
         chosen = self.random.sample(list(Position.objects.order_by("pk").values_list("pk", flat=True)), 10)
         Position.objects.filter(pk__in=chosen).update(in_use_until=(self.now - timedelta(days=3)).date())
+
+    def merge_numbers(self) -> None:
+        """The part that the demo plant keeps under three numbers goes on under one of them."""
+        into, *others = self.random.sample(list(Item.objects.filter(stock_number__in=ONE_PART)), 3)
+        for item in others:
+            merge(item, into, by="Ada", reason="x", approved_by="Ines Okafor", approval_reason="x")
 
     def failure(self) -> None:
         """A unit fails and the same item is fitted; the part was requested, and issued where there is one."""
@@ -164,6 +172,7 @@ def test_what_was_followed_is_what_a_full_run_stores(
     now = timezone.now()
     plant, followed = Plant(seed, now), 0
     plant.take_out_of_use()
+    plant.merge_numbers()
     recompute(as_of=now, by="test")
     for _ in range(3):
         for _ in range(plant.random.randrange(1, 4)):

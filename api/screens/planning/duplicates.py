@@ -148,7 +148,8 @@ def context_of(request: HttpRequest, attempt: MergeAttempt) -> dict[str, object]
     paginator = Paginator(groups.order_by("-worth", "id"), PAGE_SIZE)
     paginator.count = totals.groups
     shown = paginator.get_page(filters.page)
-    merges = visible_to_caller(Merge.objects.select_related("item", "into").order_by("-pk"))[:MERGES_SHOWN]
+    # Joined, SQLite would read all items to find those of a few merges.
+    merges = visible_to_caller(Merge.objects.prefetch_related("item", "into").order_by("-pk"))[:MERGES_SHOWN]
     newest = DuplicateGroup.objects.order_by("-found_at").first()
     return {
         "filters": filters,

@@ -14,7 +14,8 @@ from drives.demand import follow_record as module
 from drives.demand.follow_record import follow_record
 from drives.demand.recompute import recompute
 from drives.demand.stored_needs import stored_needs
-from drives.models import Installation, Position, Request, StoredDemand
+from drives.duplicates.merging import merge
+from drives.models import Installation, Position, Request, StoredDemand, StoredNeed
 from inventory.models import Item, Recommendation, RunState, StockingRun
 from inventory.stores.ledger import reverse
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, ran, request, sprocket
@@ -110,6 +111,66 @@ def test_what_the_part_did_at_a_position_out_of_use_counts_too(places: list[Posi
     assert hashes() == followed
     evidence = Recommendation.objects.current().get(item=part_of(places[1])).evidence
     assert [one["position"] for one in evidence["events"] if one["source"] == "removal"].count(old.tag) == 1
+
+
+def merge_old_number(into: Item) -> Item:
+    """A number that was requested and issued for orders and over the counter before it became an old one of this."""
+    old = sprocket(f"{into}-OLD", specification=into.specification)
+    put_in_stock(old)
+    request(990, old, work_order="WO-1")
+    issue(990.1, old, work_order="WO-1")
+    request(991, old)
+    issue(991.1, old)
+    # Another issue over the counter is for no request: this one was filled under the old number.
+    request(999.2, into)
+    issue(999.3, old)
+    merge(old, into, by="Ada", reason="One part.", approved_by="Ines Okafor", approval_reason="Compared.")
+    return old
+
+
+def counter_request(place: Position) -> None:
+    request(TODAY, part_of(place), result="not_filled")
+
+
+def counter_issue(place: Position) -> None:
+    issue(TODAY, part_of(place))
+
+
+@pytest.mark.parametrize(
+    "change", [fail, counter_request, counter_issue], ids=["failure", "request", "issue"]
+)
+def test_a_part_with_a_merged_number_is_followed_as_a_full_run_knows_it(
+    places: list[Position], change: Callable[[Position], None]
+) -> None:
+    old = merge_old_number(part_of(places[1]))
+    run()
+    before = hashes()
+    change(places[1])
+    assert follow_record(NOW) == 1
+    assert not last().is_behind
+    followed, needs = hashes(), list(StoredNeed.objects.order_by("item").values())
+    assert {item for item in before if before[item] != followed[item]} == {part_of(places[1]).pk}
+    assert old.pk not in followed
+    run()
+    assert hashes() == followed
+    again = list(StoredNeed.objects.order_by("item").values())
+    assert [without_stamps(one) for one in again] == [without_stamps(one) for one in needs]
+
+
+def without_stamps(row: dict[str, Any]) -> dict[str, Any]:
+    return {name: value for name, value in row.items() if name not in ("id", "as_of", "run_id", "updated_at")}
+
+
+def test_the_wait_for_a_part_ends_with_the_issue_under_its_old_number(places: list[Position]) -> None:
+    place, part = places[2], part_of(places[2])
+    old = sprocket("SPR-OLD", specification=part.specification)
+    put_in_stock(old)
+    request(980, part, place, result="not_filled", work_order="WO-9")
+    issue(980.5, old, work_order="WO-9", position=place.tag)
+    merge(old, part, by="Ada", reason="One part.", approved_by="Ines Okafor", approval_reason="Compared.")
+    run()
+    waits = StoredDemand.objects.get(pk=place.pk).waits
+    assert (waits[0]["waits"], waits[0]["not_known"]) == (1, 0)
 
 
 def test_what_was_followed_is_not_followed_again(places: list[Position]) -> None:
@@ -216,6 +277,14 @@ def new_position(places: list[Position]) -> None:
     request(TODAY, part_of(places[1]), PositionFactory())
 
 
+def merged_number(places: list[Position]) -> None:
+    """No movement, no request of its own."""
+    part = part_of(places[1])
+    old = sprocket("SPR-OLD", specification=part.specification)
+    merge(old, part, by="Ada", reason="One part.", approved_by="Ines Okafor", approval_reason="Compared.")
+    request(TODAY, part, places[1])
+
+
 def changed_request(places: list[Position]) -> None:
     asked = Request.objects.order_by("-at")[0]
     asked.quantity = 3
@@ -224,7 +293,7 @@ def changed_request(places: list[Position]) -> None:
 
 WAITING = (
     *(other_unit, month_before, corrected_unit, deleted_unit, reversed_issue),
-    *(new_item, new_position, changed_request),
+    *(new_item, new_position, merged_number, changed_request),
 )
 
 

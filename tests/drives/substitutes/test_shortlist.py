@@ -19,7 +19,7 @@ from drives.models import Position
 from drives.place.duty import Duty
 from drives.place.verdict import judge_for_place
 from drives.substitutes import offers
-from drives.substitutes.offers import RankedOffers, Wanted, substitutes_for_position
+from drives.substitutes.offers import RankedOffers, Wanted, substitutes_for_item, substitutes_for_position
 from drives.substitutes.position_requirement import position_requirement, positions_with_requirements
 from inventory.catalogue import ranked_shortlist
 from inventory.catalogue.candidates import Candidate, grade_order
@@ -294,6 +294,58 @@ def test_a_named_item_is_judged_however_far_behind_it_stands(monkeypatch: pytest
     found = answer(position, Wanted(2, also=(last,)))
     assert last in numbers(found, len(found.offers))
     assert len(found.offers) < 40
+
+
+def merge_into(item: Item, into: Item) -> None:
+    """As a merge leaves it."""
+    Item.objects.filter(pk=item.pk).update(merged_into=into, lifecycle="blocked")
+
+
+def test_a_merged_number_is_neither_offered_nor_counted(monkeypatch: pytest.MonkeyPatch) -> None:
+    position = PositionFactory(drive__equipment__area__plant__storeroom=StoreroomFactory())
+    many_parts(position, 30)
+    unknown = [
+        ItemFactory(specification=SpecificationFactory(kind=PartKind.SPROCKET, material="carbon_steel"))
+        for _ in range(2)
+    ]
+    whole = numbers(answer(position, Wanted(ALL)), ALL)
+    first = Item.objects.get(stock_number=whole[0])
+    # One more number of a part that stays, and the only number of a part.
+    twin = ItemFactory(specification=first.specification, stock_number=f"{first}-OLD", unit_cost=1)
+    merge_into(twin, first)
+    merge_into(Item.objects.get(stock_number=whole[-1]), first)
+    merge_into(unknown[0], unknown[1])
+    found = answer(position, Wanted(ALL, also=(twin.stock_number, whole[-1])))
+    assert numbers(found, ALL) == whole[:-1]
+    assert found.left_out == NotJudged(unknown_parts=1)
+    monkeypatch.setattr(offers, "SPARE", 0)
+    short = answer(position, Wanted(2))
+    assert len(short.offers) + short.left_out.total == len(whole)
+
+
+def test_one_of_several_numbers_and_an_old_one_have_the_others_as_substitutes() -> None:
+    part = SprocketFactory()
+    old, new, other = (ItemFactory(specification=part) for _ in range(3))
+    merge_into(old, new)
+    for item, substitutes in ((new, [other]), (old, [new, other]), (other, [new])):
+        found = substitutes_for_item(item, here_id=None, at=timezone.now(), wanted=Wanted(ALL))
+        assert {offer.candidate.item for offer in found.offers} == set(substitutes)
+        assert found.left_out == NotJudged()
+
+
+def test_of_each_count_a_merged_number_is_left_out() -> None:
+    """Its shelf is closed and empty: what lies on it here is to show that the number alone decides."""
+    new, old = (
+        ItemFactory(specification=SprocketFactory(chain_designation="08B", teeth=19)) for _ in range(2)
+    )
+    for item in (new, old):
+        StockLevelFactory(item=item, on_hand=1)
+    merge_into(old, new)
+    required, practice = requirement_of(attributes_of(new.specification)), current_practice()
+    listing = Shortlist(
+        required=required, teeth=None, practice=practice, judge=partial(judge, required, practice=practice)
+    )
+    assert listing.best_of_each_count([19], most=5) == ([new], set())
 
 
 def test_parts_of_which_nothing_is_known_are_counted_and_not_judged() -> None:
