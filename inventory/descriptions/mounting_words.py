@@ -21,6 +21,10 @@ def _sizes(series: str) -> frozenset[str]:
     return frozenset(bush.size for bush in bushes() if bush.series == series)
 
 
+def taper_sizes() -> frozenset[str]:
+    return _sizes("taper")
+
+
 def read_code_type(line: TypedLine) -> None:
     """The letters between chain and teeth: hub style, bush or bearing; and those behind: hardened, stainless."""
     piece = next((one for one in line.pieces if one.code), None)
@@ -65,7 +69,7 @@ def _bush_numbers(line: TypedLine) -> list[tuple[int, Piece]]:
         for index, piece in line.of_kind("number")
         if piece.number
         and not piece.unit
-        and piece.number.digits in _sizes("taper")
+        and piece.number.digits in taper_sizes()
         and piece.number.form == "integer"
     ]
 
