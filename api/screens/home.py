@@ -12,7 +12,7 @@ from api.screens.stories import stories_here
 @require_safe
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
-    found = search(request.GET.get("q", ""))
+    found = search(request.GET.get("q", ""), words_alone=request.GET.get("as") == "words")
     if found.only:
         return redirect(found.only.address)
     stories = [] if found.text else stories_here()

@@ -1,9 +1,11 @@
 """From a typed or scanned text to positions, drives and items; spaces, dashes, case and one wrong letter do not matter."""
 
+import re
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import F, Model, Q, QuerySet, Value
 from django.db.models.expressions import RawSQL
@@ -12,9 +14,12 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from rapidfuzz.distance import OSA
 
+from api.answers.asked_parts import of_drives, of_items, of_positions
 from api.edge.scope import visible_to_caller
 from drives.models import Drive, Position
-from inventory.models import Item
+from inventory.descriptions.query import QueryFilter, QueryReading, query_text, read_query
+from inventory.models import Item, PartKind, StockLevel
+from inventory.models.access_scope import in_storerooms
 from inventory.models.text_index import TextOf, among, known_words, normal
 from inventory.plumbing.text_search import rows_with_words
 
@@ -28,6 +33,26 @@ MOST_COUNTED = 1_000
 """Of each kind; where more match, the first of them are shown and the rest is not counted."""
 LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789äöü"
 KINDS = {"position": _("Position"), "drive": _("Drive"), "item": _("Item")}
+MOST_READ = 400
+"""Of rows with a common word, before those are left out that have it only across words."""
+MOST_PLACES_BESIDE = 10
+"""Positions and drives on the page of hits by attributes, where there are many items too."""
+LABELS = {
+    "kind": _("part"),
+    "chain": _("chain"),
+    "pitch_mm": _("pitch"),
+    "strands": _("strands"),
+    "teeth": _("teeth"),
+    "bush_size": _("bush"),
+    "bore_mm": _("bore"),
+    "hub_style": _("hub type"),
+}
+CONDITIONS: dict[type[Model], Callable[[Sequence[QueryFilter]], Q | None]] = {
+    Item: of_items,
+    Position: of_positions,
+    Drive: of_drives,
+}
+PARTS_OF_WORD = re.compile(r"[\W_]+")
 
 
 @dataclass(frozen=True)
@@ -54,12 +79,41 @@ class Hit:
         return " ".join((self.name, *self.other_names, self.description))
 
     @cached_property
-    def normal_text(self) -> str:
-        return normal(self.text)
-
-    @cached_property
     def tokens(self) -> frozenset[str]:
         return frozenset(normal(word) for word in self.text.split()) | frozenset(self.keys)
+
+    @cached_property
+    def words(self) -> frozenset[str]:
+        """Its words, and the parts of those that a dash or stroke divides."""
+        return self.tokens | {
+            normal(part) for word in self.text.split() for part in PARTS_OF_WORD.split(word) if part
+        }
+
+    def has(self, word: str) -> bool:
+        """Whether it has the word, or a piece of a word; a single letter or digit is a word of its own."""
+        if len(word) < SHORTEST_START:
+            return word in self.words
+        return any(word in own for own in self.tokens)
+
+    def whole_words(self, words: Iterable[str]) -> int:
+        return sum(word in self.words for word in words)
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """Free pieces of an item in a storeroom; without a bin where none is recorded."""
+
+    storeroom: str
+    bin: str
+    free: int
+
+
+@dataclass(frozen=True)
+class Chip:
+    """One thing that was understood, with the address of the same question without it."""
+
+    label: str
+    address: str
 
 
 @dataclass(frozen=True)
@@ -100,8 +154,21 @@ class Source:
         rows = self.rows().annotate(searched=TextOf(*(self.text or map(F, self.columns))))
         for forms in words:
             rows = rows.filter(Q(*(Q(searched__contains=form) for form in forms), _connector=Q.OR))
-        first = [self.hit(*row) for row in rows.values_list(*self.columns)[: MOST_SHOWN + 1]]
-        return [*self.beginning_with(key), *first], len(first) > MOST_SHOWN
+        first = [self.hit(*row) for row in rows.values_list(*self.columns)[: MOST_READ + 1]]
+        return [*self.beginning_with(key), *first], len(first) > MOST_READ
+
+    def with_attributes(self, filters: Sequence[QueryFilter], words: Sequence[str]) -> tuple[list[Hit], bool]:
+        """Rows that have all of it and every word, and whether there are more than are counted."""
+        condition = CONDITIONS[self.model](filters)
+        if condition is None:
+            return [], False
+        rows = self.rows().order_by().filter(condition)
+        if words:
+            rows = rows.annotate(searched=TextOf(*(self.text or map(F, self.columns))))
+        for word in words:
+            rows = rows.filter(searched__contains=word)
+        found = [self.hit(*row) for row in rows.values_list(*self.columns)[: MOST_COUNTED + 1]]
+        return [hit for hit in found if all(map(hit.has, words))], len(found) > MOST_COUNTED
 
     def beginning_with(self, key: str) -> list[Hit]:
         found: list[Hit] = []
@@ -154,18 +221,27 @@ SOURCES = (
 )
 
 
+BY_ATTRIBUTES = tuple(reversed(SOURCES))
+KIND_ORDER = ("item", "position", "drive")
+
+
 @dataclass(frozen=True)
 class SearchResult:
-    """`is_near` where nothing has that name and these come close; `is_cut` where more than these match."""
+    """`is_near` where nothing has that name and these come close; `is_cut` where more than these match.
+
+    `reading` is what the question was understood as where its attributes were looked for; `unmet` are words of it that none of them has.
+    """
 
     text: str
     hits: tuple[Hit, ...]
     is_near: bool = False
     is_cut: bool = False
+    reading: QueryReading = field(default_factory=lambda: QueryReading((), ()))
+    unmet: tuple[str, ...] = ()
 
     @property
     def only(self) -> Hit | None:
-        return self.hits[0] if len(self.hits) == 1 and not self.is_near else None
+        return self.hits[0] if len(self.hits) == 1 and not self.is_near and not self.reading.filters else None
 
     @property
     def shown(self) -> tuple[Hit, ...]:
@@ -175,9 +251,84 @@ class SearchResult:
     def left_out(self) -> int:
         return len(self.hits) - len(self.shown)
 
+    @property
+    def rows(self) -> list[tuple[Hit, list[Shelf]]]:
+        """The hits shown, items with the shelves on which free pieces of them lie."""
+        shelves = shelves_of([hit.name for hit in self.shown if hit.kind == "item"])
+        return [(hit, shelves.get(hit.name, []) if hit.kind == "item" else []) for hit in self.shown]
 
-def search(text: str) -> SearchResult:
-    """Names that are equal, else by their start or by every word, else one typing error away. Each is found by an index."""
+    @property
+    def chips(self) -> list[Chip]:
+        filters, words = self.reading.filters, self.reading.words
+        of_filters = [
+            Chip(_shown(one), _address(query_text([other for other in filters if other is not one], words)))
+            for one in filters
+        ]
+        of_words = [
+            Chip(word, _address(query_text(filters, [other for other in words if other is not word])))
+            for word in words
+            if word not in self.unmet
+        ]
+        return of_filters + of_words
+
+    @property
+    def narrower(self) -> list[Chip]:
+        """The same question for each chain of a pitch that was asked for."""
+        filters = self.reading.filters
+        return [
+            Chip(
+                name,
+                _address(
+                    query_text(
+                        [QueryFilter("chain", (name,)) if other is one else other for other in filters],
+                        self.reading.words,
+                    )
+                ),
+            )
+            for one in filters
+            for name in one.narrower or (map(str, one.values) if len(one.values) > 1 else ())
+        ]
+
+    @property
+    def words_alone(self) -> str:
+        return _address(self.text, words_alone=True)
+
+
+def _address(text: str, *, words_alone: bool = False) -> str:
+    asked = {"q": text} | ({"as": "words"} if words_alone else {})
+    return f"{reverse('screens:home')}?{urlencode(asked)}"
+
+
+def _shown(one: QueryFilter) -> str:
+    unit = " mm" if one.name.endswith("_mm") else ""
+    values = " / ".join(f"{_value_shown(value)}{unit}" for value in one.values)
+    return values if one.name == "kind" else f"{LABELS[one.name]} {values}"
+
+
+def _value_shown(value: str | float) -> str:
+    if isinstance(value, str):
+        return str(PartKind(value).label) if value in PartKind.values else value
+    return f"{value:g}"
+
+
+def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[Shelf]]:
+    """Free pieces of these items by storeroom and bin, in one query."""
+    found: dict[str, list[Shelf]] = {}
+    if not stock_numbers:
+        return found
+    levels = in_storerooms(StockLevel.objects.available()).filter(item__stock_number__in=stock_numbers)
+    columns = ("item__stock_number", "storeroom__code", "bin__code", "free")
+    rows = levels.with_available().order_by("-free", "storeroom__code").values_list(*columns)
+    for number, storeroom, place, free in rows:
+        found.setdefault(number, []).append(Shelf(storeroom, place or "", free))
+    return found
+
+
+def search(text: str, *, words_alone: bool = False) -> SearchResult:
+    """Names that are equal, else what has the attributes, else by start or by every word, else one typing error away.
+
+    Each is found by an index.
+    """
     text = " ".join(text.replace("\x00", " ").split())[:LONGEST_TEXT]
     key = normal(text)
     if not key:
@@ -185,6 +336,9 @@ def search(text: str) -> SearchResult:
     equal = [hit for source in SOURCES for hit in source.named([key])]
     if equal:
         return SearchResult(text, tuple(equal))
+    reading = QueryReading((), ()) if words_alone else read_query(text)
+    if reading.filters and (found := _with_attributes(text, reading)):
+        return found
     words = [word for word in map(normal, text.split()) if word]
     if all(len(word) < SHORTEST_START for word in words):
         begun = [source.beginning_with(key) for source in SOURCES]
@@ -194,7 +348,35 @@ def search(text: str) -> SearchResult:
     if plain:
         return SearchResult(text, tuple(plain), is_cut=is_cut)
     near, is_cut = _near(key, words)
+    if not near and reading.filters:
+        return SearchResult(text, (), reading=reading)
     return SearchResult(text, tuple(near), is_near=True, is_cut=is_cut)
+
+
+def _with_attributes(text: str, reading: QueryReading) -> SearchResult | None:
+    """Hits with the attributes and as many of the words as any of them has; those with the typed words whole come first."""
+    typed = {word: normal(word) for word in reading.words if normal(word)}
+    found = [source.with_attributes(reading.filters, list(typed.values())) for source in BY_ATTRIBUTES]
+    hits, unmet = [hit for some, _cut in found for hit in some], []
+    if not hits and typed:
+        found = [source.with_attributes(reading.filters, []) for source in BY_ATTRIBUTES]
+        hits = [hit for some, _cut in found for hit in some]
+        for word, form in typed.items():
+            having = [hit for hit in hits if hit.has(form)]
+            hits = having or hits
+            unmet += [] if having else [word]
+    if not hits:
+        return None
+    whole = {normal(word) for word in text.split()}
+    kinds = [KIND_ORDER.index(hit.kind) for hit in hits]
+    order = sorted(range(len(hits)), key=lambda at: (kinds[at], -hits[at].whole_words(whole), hits[at].name))
+    items = [hits[at] for at in order if hits[at].kind == "item"]
+    places = [hits[at] for at in order if hits[at].kind != "item"]
+    first = max(MOST_SHOWN - min(len(places), MOST_PLACES_BESIDE), 0)
+    some = (*items[:first], *places, *items[first:])
+    return SearchResult(
+        text, some, is_cut=any(cut for _some, cut in found), reading=reading, unmet=tuple(unmet)
+    )
 
 
 def _matching(key: str, words: Sequence[str]) -> tuple[list[Hit], bool]:
@@ -204,8 +386,9 @@ def _matching(key: str, words: Sequence[str]) -> tuple[list[Hit], bool]:
     for hit in dict.fromkeys(hit for hits, _cut in found for hit in hits):
         if any(own.startswith(key) for own in hit.keys):
             starting.append(hit)
-        elif all(word in hit.normal_text for word in words):
+        elif all(map(hit.has, words)):
             wording.append(hit)
+    wording.sort(key=lambda hit: -hit.whole_words(words))
     return starting + wording, any(is_cut for _, is_cut in found)
 
 
@@ -246,7 +429,7 @@ def _meant_by(words: Sequence[str]) -> list[list[str]]:
 
 
 def _has(hit: Hit, word: str) -> bool:
-    return any(word in token or _is_one_typo(word, token) for token in hit.tokens)
+    return hit.has(word) or any(_is_one_typo(word, token) for token in hit.tokens)
 
 
 def _is_one_typo(word: str, other: str) -> bool:

@@ -1,0 +1,75 @@
+"""What a reader of questions understood, as conditions on items, positions and drives that an index answers."""
+
+from collections.abc import Collection, Sequence
+from typing import Any
+
+from django.db.models import Q
+from django.db.models.expressions import RawSQL
+
+from inventory.descriptions.chain_of_line import PITCH_TOLERANCE_MM
+from inventory.descriptions.query import QueryFilter
+from inventory.standards.chains import chains, find_chain
+
+BORE_TOLERANCE_MM = 0.02
+"""Equal bores: an inch fraction is recorded with fewer digits than it has."""
+OF_POSITION = frozenset(
+    {"chain", "pitch_mm", "strands", "teeth", "bush_size", "bore_mm", "hub_style", "kind"}
+)
+OF_DRIVE = frozenset({"chain", "pitch_mm", "strands"})
+
+
+def of_items(filters: Sequence[QueryFilter]) -> Q:
+    """Items whose specification has all of it; what is not recorded is not there."""
+    return _all(filters, "specification__", "specification__", {})
+
+
+def of_positions(filters: Sequence[QueryFilter]) -> Q | None:
+    """Positions that ask for it; None where it is no sprocket."""
+    if not _are_of(filters, OF_POSITION) or any(
+        one.name == "kind" and one.values != ("sprocket",) for one in filters
+    ):
+        return None
+    asked = [one for one in filters if one.name != "kind"]
+    return _all(asked, "drive__", "", {"bore_mm": "shaft_diameter_mm"}) if asked else None
+
+
+def of_drives(filters: Sequence[QueryFilter]) -> Q | None:
+    """Drives that run this chain, where nothing but the chain is asked for."""
+    return _all(filters, "", "", {}) if _are_of(filters, OF_DRIVE) else None
+
+
+def _are_of(filters: Sequence[QueryFilter], known: Collection[str]) -> bool:
+    return all(one.name in known for one in filters)
+
+
+def _all(filters: Sequence[QueryFilter], chain_at: str, part_at: str, names: dict[str, str]) -> Q:
+    found = Q()
+    for one in filters:
+        of_chain = one.name in ("chain", "pitch_mm", "strands")
+        found &= _one(one, chain_at if of_chain else part_at, names.get(one.name, one.name))
+    return found
+
+
+def _one(asked: QueryFilter, place: str, column: str) -> Q:
+    values: list[Any] = list(asked.values)
+    if asked.name == "chain":
+        return Q(
+            **{f"{place}chain_designation__in": sorted({find_chain(str(one)).designation for one in values})}
+        )
+    if asked.name == "pitch_mm":
+        near = _near(place, "pitch_mm", float(values[0]), PITCH_TOLERANCE_MM)
+        # By the names of the chains, and none: an index leads from each to its teeth.
+        return near & Q(**{f"{place}chain_designation__in": ["", *_designations_of_pitch(float(values[0]))]})
+    if asked.name == "bore_mm":
+        return _near(place, column, float(values[0]), BORE_TOLERANCE_MM)
+    if asked.name == "bush_size":
+        return Q(**{f"{place}{column}__gt": RawSQL("''", [])}) & Q(**{f"{place}{column}__in": values})
+    return Q(**{f"{place}{column}__in": values}) if len(values) > 1 else Q(**{f"{place}{column}": values[0]})
+
+
+def _near(place: str, column: str, value_mm: float, within_mm: float) -> Q:
+    return Q(**{f"{place}{column}__gte": value_mm - within_mm, f"{place}{column}__lte": value_mm + within_mm})
+
+
+def _designations_of_pitch(pitch_mm: float) -> list[str]:
+    return sorted({one.designation for one in chains() if abs(one.pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM})
