@@ -1,13 +1,16 @@
 """What a reader of questions understood, as conditions on items, positions and drives that an index answers."""
 
 from collections.abc import Collection, Sequence
-from typing import Any
+from typing import Any, ClassVar
 
 from django.db.models import Q
 from django.db.models.expressions import RawSQL
 
+from api.edge.filtering import StrictFilterSet
+from api.edge.narrowing import Chosen, keys_of
 from inventory.descriptions.chain_of_line import PITCH_TOLERANCE_MM
-from inventory.descriptions.query import QueryFilter
+from inventory.descriptions.query import QueryFilter, read_query
+from inventory.models.text_index import normal
 from inventory.standards.chains import chains, find_chain
 
 BORE_TOLERANCE_MM = 0.02
@@ -73,3 +76,31 @@ def _near(place: str, column: str, value_mm: float, within_mm: float) -> Q:
 
 def _designations_of_pitch(pitch_mm: float) -> list[str]:
     return sorted({one.designation for one in chains() if abs(one.pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM})
+
+
+class AskedFilterSet(StrictFilterSet):
+    """`q` finds what is called so, else what has the attributes that are understood and the other words, else the words."""
+
+    named_by: ClassVar[tuple[str, ...]]
+    search_text = "What it is called, attributes such as `12B 19T bore 35`, or words that must all occur."
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        raise NotImplementedError
+
+    def search(self, chosen: Chosen, text: str) -> Chosen:
+        reading = read_query(text)
+        condition = self.asked_of(reading.filters) if reading.filters else None
+        if condition is None or self._is_called(text):
+            return super().search(chosen, text)
+        for word in reading.words:
+            occurs = [Q(**{f"{path}__icontains": word}) for path in self.search_fields]
+            condition &= Q(*occurs, _connector=Q.OR)
+        keys = keys_of(chosen.rows.model._base_manager.filter(condition))
+        if keys is None:
+            return chosen.among_many(condition)
+        return chosen.with_keys(keys) if keys else super().search(chosen, text)
+
+    def _is_called(self, text: str) -> bool:
+        called = [Q(**{f"{name}__normal": normal(text)}) for name in self.named_by]
+        rows = self.queryset.model._base_manager
+        return any(rows.filter(one).exists() for one in called)

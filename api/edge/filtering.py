@@ -187,6 +187,7 @@ class StrictFilterSet(django_filters.FilterSet):  # type: ignore[misc]
     moments: ClassVar[Mapping[str, str]] = {}
     days: ClassVar[Collection[str]] = ()
     search_fields: ClassVar[Collection[str]] = ()
+    search_text: ClassVar[str] = "Words that must all occur."
     base_filters: Any
 
     def __init__(self, data: Any = None, *args: Any, **kwargs: Any) -> None:
@@ -326,7 +327,7 @@ class StrictFilterBackend(BaseFilterBackend):
         described = [describe(name, one) for name, one in filterset_class.base_filters.items()]
         if filterset_class.can_search():
             text = {"type": "string", "minLength": 1, "maxLength": MAX_TEXT}
-            described.append(query_parameter("q", text, "Words that must all occur."))
+            described.append(query_parameter("q", text, filterset_class.search_text))
         return described
 
 

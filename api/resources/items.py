@@ -1,11 +1,11 @@
 """Items of the catalogue: a stock number, its words, and the specification behind it."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cached_property
 from typing import Any, ClassVar, Literal, cast
 
 from django.db import transaction
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.http import HttpResponseBase
 from django.urls import reverse
 from drf_spectacular.extensions import OpenApiSerializerFieldExtension
@@ -17,6 +17,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.merges import merge_numbers
+from api.answers.asked_parts import AskedFilterSet, of_items
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
@@ -37,6 +38,7 @@ from api.wire.records.stock import STOCK
 from api.wire.references import IdField
 from api.wire.serializers import MemberErrors, RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
+from inventory.descriptions.query import QueryFilter
 from inventory.models import Item, Specification, StockEntry, StockLevel, with_stock_totals
 
 Direction = Literal["request", "response"]
@@ -144,7 +146,14 @@ def closes_a_circle(item: Item, successor: Item | None) -> bool:
     return item.stock_number in in_circles({**dict(recorded), item.stock_number: successor.stock_number})
 
 
-class ItemFilter(filterset_of(ITEMS, AttributeFilterSet)):  # type: ignore[misc]
+class AskedItemFilter(AskedFilterSet, AttributeFilterSet):
+    named_by = ("stock_number", "maker_part_number")
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        return of_items(filters)
+
+
+class ItemFilter(filterset_of(ITEMS, AskedItemFilter)):  # type: ignore[misc]
     attributes_of = "specification__"
     specification = IdsFilter(help_text="Comma list of ids.")
     storeroom = WordsFilter(

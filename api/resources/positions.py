@@ -1,11 +1,13 @@
 """Positions: the places on a drive, and what each asks of the sprocket that sits there."""
 
+from collections.abc import Sequence
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
+from api.answers.asked_parts import AskedFilterSet, of_positions
 from api.edge.filtering import ConditionFilter, WordsFilter
 from api.edge.parsing import (
     StrictCharField,
@@ -18,6 +20,7 @@ from api.wire.records.positions import POSITIONS
 from api.wire.serializers import RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, rows_of
 from drives.models import Installation
+from inventory.descriptions.query import QueryFilter
 
 FITTED = Prefetch("installations", Installation.objects.with_parts().still_fitted(), to_attr="fitted_now")
 
@@ -49,7 +52,14 @@ def fitted_here() -> QuerySet[Installation]:
     return Installation.objects.still_fitted().filter(position=OuterRef("pk"))
 
 
-class PositionFilter(filterset_of(POSITIONS)):  # type: ignore[misc]
+class AskedPositionFilter(AskedFilterSet):
+    named_by = ("tag",)
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        return of_positions(filters)
+
+
+class PositionFilter(filterset_of(POSITIONS, AskedPositionFilter)):  # type: ignore[misc]
     fitted = ConditionFilter(lambda: Exists(fitted_here()), help_text="A unit sits there now.")
     item = WordsFilter(method="filter_item", help_text="Stock numbers of what sits there now.")
 

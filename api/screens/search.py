@@ -316,10 +316,10 @@ def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[Shelf]]:
     found: dict[str, list[Shelf]] = {}
     if not stock_numbers:
         return found
-    levels = in_storerooms(StockLevel.objects.available()).filter(item__stock_number__in=stock_numbers)
+    levels = in_storerooms(StockLevel.objects.available().with_available())
     columns = ("item__stock_number", "storeroom__code", "bin__code", "free")
-    rows = levels.with_available().order_by("-free", "storeroom__code").values_list(*columns)
-    for number, storeroom, place, free in rows:
+    rows: QuerySet[Any] = levels.filter(item__stock_number__in=stock_numbers)
+    for number, storeroom, place, free in rows.order_by("-free", "storeroom__code").values_list(*columns):
         found.setdefault(number, []).append(Shelf(storeroom, place or "", free))
     return found
 
