@@ -10,7 +10,8 @@ from api.edge.filtering import StrictFilterSet
 from api.edge.narrowing import Chosen, keys_of
 from inventory.descriptions.chain_of_line import PITCH_TOLERANCE_MM
 from inventory.descriptions.query import QueryFilter, read_query
-from inventory.models.text_index import normal
+from inventory.models import Specification
+from inventory.models.text_index import among, normal
 from inventory.standards.chains import chains, find_chain
 
 BORE_TOLERANCE_MM = 0.02
@@ -22,8 +23,16 @@ OF_DRIVE = frozenset({"chain", "pitch_mm", "strands"})
 
 
 def of_items(filters: Sequence[QueryFilter]) -> Q:
-    """Items whose specification has all of it; what is not recorded is not there."""
-    return _all(filters, "specification__", "specification__", {})
+    """Items whose specification has all of it; what is not recorded is not there. Where they are few, they are looked up here."""
+    keys = keys_of(Specification.objects.filter(_of_part(filters, "")))
+    return _of_part(filters, "specification__") if keys is None else among("specification", keys)
+
+
+def _of_part(filters: Sequence[QueryFilter], place: str) -> Q:
+    has_teeth = any(one.name == "teeth" for one in filters)
+    # In the words of the index of sprockets: a parameter would hide from SQLite that it answers.
+    sprocket = Q(**{f"{place}kind": RawSQL("'sprocket'", [])}) if has_teeth else Q()
+    return sprocket & _all(filters, place, place, {})
 
 
 def of_positions(filters: Sequence[QueryFilter]) -> Q | None:

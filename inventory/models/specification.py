@@ -111,8 +111,12 @@ class Specification(ChainEngagement, Stamped):
                 name="specification_beside_chain",
             ),
             models.Index(fields=["kind", "keyway_width_mm"], name="specification_key"),
-            # What is asked for by the chain and what else is known of it.
-            models.Index(fields=["chain_designation", "teeth", "strands"], name="specification_of_chain"),
+            # Found by chain and teeth. Of sprockets alone, so that the search for substitutes goes its own way.
+            models.Index(
+                fields=["chain_designation", "teeth", "strands"],
+                condition=Q(kind="sprocket"),
+                name="specification_of_chain",
+            ),
             *orders(
                 "specification", "chain_designation teeth strands bore_mm updated_at", known_only="pitch_mm"
             ),
