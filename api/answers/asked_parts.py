@@ -110,6 +110,9 @@ class AskedFilterSet(StrictFilterSet):
         return chosen.with_keys(keys) if keys else super().search(chosen, text)
 
     def _is_called(self, text: str) -> bool:
-        called = [Q(**{f"{name}__normal": normal(text)}) for name in self.named_by]
+        # Of an optional name only the rows that have one are in the index.
+        called = [
+            Q(**{f"{name}__normal": normal(text), f"{name}__gt": RawSQL("''", [])}) for name in self.named_by
+        ]
         rows = self.queryset.model._base_manager
         return any(rows.filter(one).exists() for one in called)
