@@ -16,9 +16,9 @@ from rapidfuzz.distance import OSA
 
 from api.answers.asked_parts import of_drives, of_items, of_positions
 from api.edge.scope import visible_to_caller
-from drives.models import Drive, Position
+from drives.models import Drive, Position, WorkOrder
 from inventory.descriptions.query import QueryFilter, QueryReading, query_text, read_query
-from inventory.models import Item, PartKind, StockLevel
+from inventory.models import Bin, Item, PartKind, StockLevel, SupplyOrder
 from inventory.models.access_scope import in_storerooms
 from inventory.models.text_index import TextOf, among, known_words, normal
 from inventory.plumbing.text_search import rows_with_words
@@ -26,6 +26,8 @@ from inventory.plumbing.text_search import rows_with_words
 LONGEST_TEXT = 120
 LONGEST_NAME = 60
 SHORTEST_WORD_WITH_TYPO = 4
+SHORTEST_CODE = 3
+"""Of a bin, a supply order or a work order, and it has a digit."""
 SHORTEST_START = 2
 """Single letters alone find what begins with them; they are in nearly everything."""
 MOST_SHOWN = 40
@@ -221,6 +223,7 @@ SOURCES = (
 )
 
 
+ITEM_SOURCE = next(source for source in SOURCES if source.model is Item)
 BY_ATTRIBUTES = tuple(reversed(SOURCES))
 KIND_ORDER = ("item", "position", "drive")
 
@@ -325,7 +328,7 @@ def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[Shelf]]:
 
 
 def search(text: str, *, words_alone: bool = False) -> SearchResult:
-    """Names that are equal, else what has the attributes, else by start or by every word, else one typing error away.
+    """Names that are equal, else what is behind the code of a bin or an order, else what has the attributes, else by start or by every word, else one typing error away.
 
     Each is found by an index.
     """
@@ -336,6 +339,8 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
     equal = [hit for source in SOURCES for hit in source.named([key])]
     if equal:
         return SearchResult(text, tuple(equal))
+    if coded := _by_code(key):
+        return SearchResult(text, tuple(coded))
     reading = QueryReading((), ()) if words_alone else read_query(text)
     if reading.filters and (found := _with_attributes(text, reading)):
         return found
@@ -351,6 +356,43 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
     if not near and reading.filters:
         return SearchResult(text, (), reading=reading)
     return SearchResult(text, tuple(near), is_near=True, is_cut=is_cut)
+
+
+def _by_code(key: str) -> list[Hit]:
+    """What lies in the bin, is on the supply order, or where the work order is done, that is called so."""
+    if len(key) < SHORTEST_CODE or not any(letter.isdigit() for letter in key):
+        return []
+    found: list[Hit] = []
+    if bins := _called(Bin, "code", key):
+        rows = Item.objects.filter(pk__in=StockLevel.objects.filter(bin__in=bins).values("item"))
+        columns = ("stock_number", "description", "maker_part_number", "maker")
+        found += [ITEM_SOURCE.hit(*row) for row in rows.order_by("stock_number").values_list(*columns)]
+    if orders := _called(SupplyOrder, "external_id", key):
+        lines = SupplyOrder.objects.filter(pk__in=orders).order_by("item__stock_number")
+        words = _("supply order")
+        found += [
+            Hit("item", number, f"{words} {order}: {described}")
+            for number, order, described in lines.values_list(
+                "item__stock_number", "external_id", "item__description"
+            )
+        ]
+    if jobs := _called(WorkOrder, "external_id", key):
+        places = WorkOrder.objects.filter(pk__in=jobs, position__isnull=False).order_by("position__tag")
+        words = _("work order")
+        found += [
+            Hit("position", tag, f"{words} {order}: {title}")
+            for tag, order, title in places.values_list("position__tag", "external_id", "title")
+        ]
+    return list(dict.fromkeys(found))
+
+
+def _called(model: type[Model], column: str, key: str) -> list[Any]:
+    """Keys of the rows whose column is this, however it is spaced, of those that the caller may see."""
+    keys = rows_with_words(model, (column,), [[key]], MOST_COUNTED)
+    if not keys:
+        return []
+    rows = visible_to_caller(model._default_manager.filter(among("pk", keys)))
+    return [pk for pk, name in rows.order_by().values_list("pk", column) if normal(name) == key]
 
 
 def _with_attributes(text: str, reading: QueryReading) -> SearchResult | None:

@@ -104,7 +104,7 @@ def _bush_with_bore(line: TypedLine) -> str:
         after, before = line.at(index + 1), line.at(index - 1)
         while after is not None and after.topic in ("x", "bore", "filler"):
             after = line.at(line.pieces.index(after) + 1)
-        is_bush = line.has("bush")
+        is_bush = any(kind == "bush" for _, _, kind in nouns_of(line))
         if limits is None or after is None or after.number is None or after.role or after.breaks:
             if limits is not None and is_bush and not _is_of_sprocket(line):
                 line.say("bush_size", size, piece)

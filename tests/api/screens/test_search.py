@@ -88,7 +88,7 @@ def test_everything_that_matches_is_counted_but_not_all_shown(plant):
 
 
 @pytest.mark.parametrize(
-    ("question", "queries"), [(TAG, 3), ("bag", 12), ("50B18", 11), ("nothing of the kind", 20)]
+    ("question", "queries"), [(TAG, 3), ("bag", 12), ("50B18", 14), ("nothing of the kind", 20)]
 )
 def test_queries_are_few_and_read_indexes(plant, question, queries):
     with CaptureQueriesContext(connection) as caught:
