@@ -165,10 +165,12 @@ class Source:
         if condition is None:
             return [], False
         rows = self.rows().order_by().filter(condition)
-        if words:
+        keys = rows_with_words(self.model, self.columns, [[word] for word in words]) if words else None
+        if keys is not None:
+            rows = rows.filter(among("pk", keys))
+        elif words:
             rows = rows.annotate(searched=TextOf(*(self.text or map(F, self.columns))))
-        for word in words:
-            rows = rows.filter(searched__contains=word)
+            rows = rows.filter(*(Q(searched__contains=word) for word in words))
         found = [self.hit(*row) for row in rows.values_list(*self.columns)[: MOST_COUNTED + 1]]
         return [hit for hit in found if all(map(hit.has, words))], len(found) > MOST_COUNTED
 
