@@ -18,6 +18,7 @@ from rest_framework.response import Response
 
 from api.answers.merges import merge_numbers
 from api.answers.asked_parts import AskedFilterSet, of_items
+from api.answers.asked_parts import AskedFilterSet
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter
@@ -38,6 +39,7 @@ from api.wire.records.stock import STOCK
 from api.wire.references import IdField
 from api.wire.serializers import MemberErrors, RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, listing_of
+from inventory.catalogue.asked_parts import of_items
 from inventory.descriptions.query import QueryFilter
 from inventory.models import Item, Specification, StockEntry, StockLevel, with_stock_totals
 

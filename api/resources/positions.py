@@ -7,7 +7,7 @@ from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from api.answers.asked_parts import AskedFilterSet, of_positions
+from api.answers.asked_parts import AskedFilterSet
 from api.edge.filtering import ConditionFilter, WordsFilter
 from api.edge.parsing import (
     StrictCharField,
@@ -20,6 +20,7 @@ from api.wire.records.positions import POSITIONS
 from api.wire.serializers import RecordSerializer
 from api.wire.views import KeyedRecordViewSet, filterset_of, rows_of
 from drives.models import Installation
+from drives.substitutes.asked_positions import of_positions
 from inventory.descriptions.query import QueryFilter
 
 FITTED = Prefetch("installations", Installation.objects.with_parts().still_fitted(), to_attr="fitted_now")

@@ -14,9 +14,10 @@ from django.urls import reverse
 from django.utils.translation import gettext_lazy as _
 from rapidfuzz.distance import OSA
 
-from api.answers.asked_parts import of_drives, of_items, of_positions
 from api.edge.scope import visible_to_caller
 from drives.models import Drive, Position, WorkOrder
+from drives.substitutes.asked_positions import of_drives, of_positions
+from inventory.catalogue.asked_parts import of_items
 from inventory.descriptions.query import QueryFilter, QueryReading, query_text, read_query
 from inventory.models import Bin, Item, PartKind, StockLevel, SupplyOrder
 from inventory.models.access_scope import in_storerooms

@@ -1,9 +1,14 @@
 """Drives and positions."""
 
+from collections.abc import Sequence
+
 from django.contrib import admin
+from django.db.models import Q
 
 from drives.models import Drive, Position
-from inventory.admin.pages import RecordAdmin, RowsInline
+from drives.substitutes.asked_positions import of_positions
+from inventory.admin.pages import AskedAdmin, RecordAdmin, RowsInline
+from inventory.descriptions.query import QueryFilter
 
 
 class PositionInline(RowsInline):
@@ -33,7 +38,7 @@ class DriveAdmin(RecordAdmin):
 
 
 @admin.register(Position)
-class PositionAdmin(RecordAdmin):
+class PositionAdmin(AskedAdmin):
     list_display = (
         "tag",
         "drive",
@@ -46,5 +51,9 @@ class PositionAdmin(RecordAdmin):
     )
     list_filter = ("role", "shaft_kind", "requirement_basis")
     search_fields = ("tag", "name", "drive__tag")
+    named_by = ("tag",)
     search_help_text = "Tag or name of the position, or tag of the drive."
     show_full_result_count = False
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        return of_positions(filters)

@@ -1,12 +1,15 @@
 """Items and specifications."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import admin
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest
 
-from inventory.admin.pages import RecordAdmin
+from inventory.admin.pages import AskedAdmin, RecordAdmin
+from inventory.catalogue.asked_parts import of_items
+from inventory.descriptions.query import QueryFilter
 from inventory.models import Item, Specification, with_stock_totals
 
 
@@ -31,7 +34,7 @@ class SpecificationAdmin(RecordAdmin):
 
 
 @admin.register(Item)
-class ItemAdmin(RecordAdmin):
+class ItemAdmin(AskedAdmin):
     list_display = (
         "stock_number",
         "description",
@@ -47,7 +50,15 @@ class ItemAdmin(RecordAdmin):
     search_fields = ("stock_number", "description", "maker", "maker_part_number")
     search_help_text = "Stock number, description, maker or the maker's number."
     readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "merged_into")
+    named_by = ("stock_number", "maker_part_number")
+    search_help_text = (
+        "Stock number, maker's number, what it is (12B 19T bore 35), or words of the description."
+    )
+    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available")
     show_full_result_count = False
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        return of_items(filters)
 
     def get_queryset(self, request: HttpRequest) -> QuerySet[Item]:
         return with_stock_totals(Item.objects.all())

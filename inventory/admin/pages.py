@@ -1,9 +1,14 @@
 """Base classes: records that people edit, and read-only records that a writer function wrote."""
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from django.contrib import admin
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest
+
+from inventory.catalogue.asked_parts import is_called, with_words
+from inventory.descriptions.query import QueryFilter, read_query
 
 if TYPE_CHECKING:
     PlainAdmin = admin.ModelAdmin[Any]
@@ -30,6 +35,26 @@ class RecordAdmin(PlainAdmin):
     def get_readonly_fields(self, request: HttpRequest, obj: Any = None) -> Any:
         columns = {field.name for field in self.model._meta.concrete_fields}
         return (*self.readonly_fields, *(name for name in STAMPS if name in columns))
+
+
+class AskedAdmin(RecordAdmin):
+    """A search finds what is called so, else what has the attributes that are understood and the other words, else the words."""
+
+    named_by: Sequence[str] = ()
+
+    def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:
+        raise NotImplementedError
+
+    def get_search_results(
+        self, request: HttpRequest, queryset: QuerySet[Any], search_term: str
+    ) -> tuple[QuerySet[Any], bool]:
+        reading = read_query(search_term)
+        condition = self.asked_of(reading.filters) if reading.filters else None
+        if condition is not None and not is_called(self.model, self.named_by, search_term):
+            condition = with_words(condition, reading.words, self.search_fields)
+            if self.model._default_manager.filter(condition).exists():
+                return queryset.filter(condition), False
+        return super().get_search_results(request, queryset, search_term)
 
 
 class ReadOnlyAdmin(RecordAdmin):
