@@ -5,8 +5,11 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
+from api.edge.scope import limit_to
 from api.screens.search import search
+from drives.models import Position, WorkOrder
 from tests.factories import (
+    MORNING,
     BinFactory,
     BushFactory,
     ChainFactory,
@@ -15,6 +18,7 @@ from tests.factories import (
     SprocketFactory,
     StockLevelFactory,
     StoreroomFactory,
+    SupplyOrderFactory,
     UserFactory,
 )
 
@@ -147,3 +151,46 @@ def test_the_shelves_of_a_page_are_one_query(shelves):
     with CaptureQueriesContext(connection) as caught:
         assert len(found.rows) == 3
     assert len(caught) == 1
+
+
+def test_the_code_of_a_bin_finds_what_lies_in_it(shelves):
+    room = StoreroomFactory(code="MAIN")
+    place = BinFactory(storeroom=room, code="B-04-1")
+    StockLevelFactory(item=ItemFactory(stock_number="61-02"), storeroom=room, bin=place, on_hand=5)
+    StockLevelFactory(item=ItemFactory(stock_number="61-03"), storeroom=room, bin=place, on_hand=0)
+    assert names("B-04-1") == names("b041") == ["61-02", "61-03"]
+    assert names("B-04") == []
+
+
+def test_the_number_of_an_order_finds_its_item_and_of_a_job_its_position(shelves):
+    SupplyOrderFactory(external_id="PO-070043", item=ItemFactory(stock_number="61-04"))
+    WorkOrder.objects.create(
+        source="planning",
+        external_id="WO-501268",
+        source_updated_at=MORNING,
+        title="renew driver",
+        position=Position.objects.get(tag="KLN-A-DRV"),
+    )
+    order, job = search("po 070043").only, search("WO501268").only
+    assert (order.kind, order.name) == ("item", "61-04")
+    assert (job.kind, job.name) == ("position", "KLN-A-DRV")
+    assert job.description == "work order WO-501268: renew driver"
+
+
+def test_what_belongs_to_another_storeroom_is_not_found(shelves):
+    here, there = StoreroomFactory(code="MAIN"), StoreroomFactory(code="NORTH")
+    for room in (here, there):
+        item = ItemFactory(stock_number="61-02")
+        place = BinFactory(storeroom=room, code=f"{room.code}-04")
+        StockLevelFactory(item=item, storeroom=room, bin=place, on_hand=5)
+        SupplyOrderFactory(external_id=f"PO-{room.code}-7", item=item, storeroom=room)
+    user = UserFactory()
+    limit_to({"user": user}, [], [here])
+    client = Client()
+    client.force_login(user)
+    assert client.get("/", {"q": "NORTH-04"}).status_code == 200
+    assert client.get("/", {"q": "PO-NORTH-7"}).status_code == 200
+    assert client.get("/", {"q": "MAIN-04"})["Location"] == "/items/61-02/"
+    page = client.get("/", {"q": "60-2 24T"}).content.decode()
+    assert "NORTH" not in page
+    assert "MAIN" in page
