@@ -355,9 +355,11 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
     plain, is_cut = _matching(key, words)
     if plain:
         return SearchResult(text, tuple(plain), is_cut=is_cut)
-    near, is_cut = _near(key, words)
-    if not near and reading.filters:
+    if named := _named_nearly(key):
+        return SearchResult(text, tuple(named), is_near=True)
+    if reading.filters:
         return SearchResult(text, (), reading=reading)
+    near, is_cut = _near(key, words)
     return SearchResult(text, tuple(near), is_near=True, is_cut=is_cut)
 
 
@@ -437,12 +439,14 @@ def _matching(key: str, words: Sequence[str]) -> tuple[list[Hit], bool]:
     return starting + wording, any(is_cut for _, is_cut in found)
 
 
-def _near(key: str, words: Sequence[str]) -> tuple[list[Hit], bool]:
-    """Names one typing error away; if there is none, those where every word is at most one error from a word of theirs."""
+def _named_nearly(key: str) -> list[Hit]:
+    """Names one typing error away."""
     slips = one_typo_away(key)
-    by_key = [hit for source in SOURCES for hit in source.named(slips)] if slips else []
-    if by_key:
-        return by_key, False
+    return [hit for source in SOURCES for hit in source.named(slips)] if slips else []
+
+
+def _near(key: str, words: Sequence[str]) -> tuple[list[Hit], bool]:
+    """Where every word is at most one typing error from a word of theirs."""
     meant = _meant_by(words)
     found = [source.with_words(meant, key) for source in SOURCES]
     hits = [hit for some, _ in found for hit in some if all(_has(hit, word) for word in words)]

@@ -117,7 +117,7 @@ def test_examples_are_shown_only_where_their_tag_is_recorded(client, monkeypatch
 
 def test_a_plant_without_stories_has_a_front_page(client, monkeypatch):
     monkeypatch.setattr(stories, "_rows", lambda: ())
-    assert "Position tag, drive tag, stock number or words" in read(client, "/")
+    assert "Tag, stock number, bin, order, what the part is (12B 19T bore 35) or words" in read(client, "/")
 
 
 def test_pages_are_only_read(client, position):
