@@ -16,9 +16,8 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.answers.merges import merge_numbers
-from api.answers.asked_parts import AskedFilterSet, of_items
 from api.answers.asked_parts import AskedFilterSet
+from api.answers.merges import merge_numbers
 from api.edge.change_log import logging_save
 from api.edge.errors import Conflict
 from api.edge.filtering import IdsFilter, TruthFilter, WordsFilter

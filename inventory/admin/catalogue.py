@@ -48,13 +48,11 @@ class ItemAdmin(AskedAdmin):
     )
     list_filter = ("lifecycle", "holding_reason", "unit", "stocked")
     search_fields = ("stock_number", "description", "maker", "maker_part_number")
-    search_help_text = "Stock number, description, maker or the maker's number."
-    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "merged_into")
     named_by = ("stock_number", "maker_part_number")
     search_help_text = (
         "Stock number, maker's number, what it is (12B 19T bore 35), or words of the description."
     )
-    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available")
+    readonly_fields = ("shown_on_hand", "shown_reserved", "shown_available", "merged_into")
     show_full_result_count = False
 
     def asked_of(self, filters: Sequence[QueryFilter]) -> Q | None:

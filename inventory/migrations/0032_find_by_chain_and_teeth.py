@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0030_follow_the_record_between_runs'),
+        ('inventory', '0031_merge_items'),
     ]
 
     operations = [
