@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from api.answers.assortment import VarietyView
 from api.answers.backtest import BackTestView
 from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
@@ -26,6 +27,7 @@ from api.answers.stocking import EvaluateView
 from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 
 urlpatterns = [
+    path("assortment/variety/", VarietyView.as_view(), name="assortment-variety"),
     path("chains/", ChainListView.as_view(), name="chains"),
     path("chains/<str:designation>/", ChainView.as_view(), name="chain"),
     path("chains/<str:designation>/tooth-form/", ToothFormView.as_view(), name="tooth-form"),
