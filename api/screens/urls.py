@@ -18,6 +18,7 @@ from api.screens.planning.exposure import exposure
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
 from api.screens.planning.running import recalculate
+from api.screens.planning.variety import variety
 from api.screens.position import position
 from api.screens.sign_in import SignIn
 
@@ -39,6 +40,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/reorder/", reorder, name="reorder"),
+    path("planning/variety/", variety, name="variety"),
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),
     path("planning/<int:key>/events.csv", events_file, name="recommendation_events"),

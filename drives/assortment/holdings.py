@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Q, Sum
 
@@ -120,9 +121,9 @@ def _sprockets() -> dict[int, HeldItem]:
     )
     held = set(StockLevel.objects.not_empty().order_by().values_list("item", flat=True))
     held |= set(StockPolicy.objects.order_by().values_list("item", flat=True))
-    rows = Item.objects.filter(specification__kind=PartKind.SPROCKET).order_by("stock_number")
+    rows: Any = Item.objects.filter(specification__kind=PartKind.SPROCKET).order_by("stock_number")
     columns = ("id", "stock_number", "description", "specification__bore_type", "unit_cost", "currency")
     return {
-        row[0]: HeldItem(*row, row[0] in held, pieces.get(row[0], 0))
+        row[0]: HeldItem(*(*row, row[0] in held, pieces.get(row[0], 0)))
         for row in rows.values_list(*columns, "lifecycle", "holding_reason")
     }

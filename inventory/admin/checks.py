@@ -1,9 +1,9 @@
-"""Events, kits, counts and fit questions, read-only."""
+"""Events, kits, counts, fit questions and items being run down, read-only."""
 
 from django.contrib import admin
 
 from inventory.admin.pages import ReadOnlyAdmin
-from inventory.models import CountTask, Event, FitQuestion, Kit, Lease
+from inventory.models import CountTask, Event, FitQuestion, Kit, Lease, RunDown
 
 
 @admin.register(Event)
@@ -43,3 +43,10 @@ class FitQuestionAdmin(ReadOnlyAdmin):
 class LeaseAdmin(ReadOnlyAdmin):
     list_display = ("name", "holder", "until")
     search_fields = ("name", "holder")
+
+
+@admin.register(RunDown)
+class RunDownAdmin(ReadOnlyAdmin):
+    list_display = ("item", "reason", "marked_at", "marked_by_name", "undone_at", "undone_by_name")
+    list_filter = (("undone_at", admin.EmptyFieldListFilter),)
+    search_fields = ("item__stock_number",)

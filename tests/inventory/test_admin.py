@@ -17,6 +17,7 @@ from inventory.models import (
     MergeLine,
     Recommendation,
     Reservation,
+    RunDown,
     Specification,
     StockEntry,
     StockingRun,
@@ -56,6 +57,7 @@ READ_ONLY = [
     *(SupplyOrder, StockingRun, Recommendation),
     *(Event, Kit, CountTask, FitQuestion, Lease),
     *(DuplicateGroup, DuplicateMember, DuplicateShelf, Merge, MergeLine),
+    *(Event, Kit, CountTask, FitQuestion, Lease, RunDown),
 ]
 WRITABLE = [model for model in models_of("inventory") if model not in (*READ_ONLY, StockingTerms)]
 MARTA = "Marta Keller"
@@ -90,6 +92,7 @@ def looked_after(item: Item, storeroom: Storeroom) -> None:
     CountTask.objects.create(item=item, storeroom=storeroom, cause="asked", due_on=MORNING.date())
     entry = StockEntry.objects.filter(item=item).first()
     FitQuestion.objects.create(item=item, storeroom=storeroom, entry=entry)
+    RunDown.objects.create(item=item, reason="41-0105 serves", marked_by_name=MARTA)
     Lease.objects.create(name=number, holder="here", until=MORNING)
     group = DuplicateGroup.objects.create(likeness="equal", found_at=MORNING)
     DuplicateMember.objects.create(group=group, item=item)

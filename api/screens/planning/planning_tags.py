@@ -17,6 +17,7 @@ PAGES = (
     ("screens:budget", _("Budget")),
     ("screens:reorder", _("Reorder list")),
     ("screens:duplicates", _("Duplicates")),
+    ("screens:variety", _("Variety")),
     ("screens:backtest", _("Back-test")),
 )
 
