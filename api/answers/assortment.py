@@ -1,5 +1,6 @@
-"""Which few items could serve what many serve today."""
+"""Which few items could serve what many serve today; what nothing asks for, and what nothing serves."""
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from django import forms
@@ -18,6 +19,7 @@ from api.edge.parsing import MoneyField
 from api.edge.viewsets import StrictAPIView
 from api.operations.jobs.accepted import ACCEPTED
 from api.operations.jobs.calculations import declare_calculation
+from drives.assortment.orphans import Donor, Hole, Orphan, OrphanAdvice, OrphansAndHoles, orphans_and_holes
 from drives.assortment.variety import Variety, VarietyGroup, VarietyItem, variety
 from drives.demand.cover import GRADES_KEPT
 from inventory.planning.terms import load_terms
@@ -143,3 +145,142 @@ class VarietyView(StrictAPIView):
             "results": groups[after:end],
         }
         return Response(VarietySerializer(shown, context={"as_of": answer.as_of}).data)
+
+
+class OrphanSerializer(CoreAnswerSerializer):
+    of = Orphan
+    members = "item=stock_number description storeroom pieces value currency last_issued_on advice positions_elsewhere positions"
+    texts = {
+        "pieces": "Available.",
+        "value": "Null: the item has no price.",
+        "positions_elsewhere": "In use and served by it, in plants of other storerooms.",
+        "positions": "Vital ones for which nothing else lies on any shelf: then it is kept.",
+    }
+    value = MoneyField(allow_null=True)
+    advice = serializers.ChoiceField(choices=[one.value for one in OrphanAdvice])
+
+
+class DonorSerializer(CoreAnswerSerializer):
+    """Taking this unit leaves its drive without: stop and lock that machine first, and tell who relies on it."""
+
+    of = Donor
+    members = "position drive item grade is_standby"
+
+
+class HoleSerializer(CoreAnswerSerializer):
+    of = Hole
+    members = "position criticality in_catalogue donors"
+    texts = {
+        "in_catalogue": "Items that serve it and lie on no shelf.",
+        "donors": "Fitted units of standby machines or of drives out of use: the last resort, never from or for a lifting drive.",
+    }
+    donors = DonorSerializer(many=True)
+
+
+class AssortmentListSerializer(AsOfSerializer):
+    is_cover_known = serializers.BooleanField()
+    count = serializers.IntegerField(help_text="Of all; the first 500 are listed.")
+    next = serializers.URLField(allow_null=True, help_text="The next page of the results.")
+
+
+class OrphansSerializer(AssortmentListSerializer):
+    currency = serializers.CharField()
+    value = MoneyField(help_text="Of those to offer or run down, in this currency.")
+    results = OrphanSerializer(many=True)
+
+
+class InsuranceSerializer(AssortmentListSerializer):
+    results = OrphanSerializer(many=True)
+
+
+class HolesSerializer(AssortmentListSerializer):
+    results = HoleSerializer(many=True)
+
+
+class AssortmentListQuery(CalculatedQuery):
+    limit = NumberText(span=Range(1, 500, whole=True), required=False)
+    after = NumberText(
+        span=Range(0, 1e9, whole=True),
+        required=False,
+        help_text="The place in the list after which the page begins.",
+    )
+
+
+def calculate_orphans() -> OrphansAndHoles:
+    return orphans_and_holes(timezone.localdate(), currency=load_terms().currency)
+
+
+ORPHANS = declare_calculation(
+    "orphans",
+    OrphansAndHoles,
+    calculate_orphans,
+    usual_seconds=3.0,
+    address="assortment-orphans",
+)
+
+
+class AssortmentListView(StrictAPIView):
+    query_form = AssortmentListQuery
+
+    def page(
+        self, request: Request, shown: Callable[[OrphansAndHoles], tuple[Sequence[Any], dict[str, Any]]]
+    ) -> dict[str, Any] | Response:
+        query = self.read_query()
+        answer = found_or_accepted(request, ORPHANS, {}, calculated_after=query["calculated_after"])
+        if isinstance(answer, Response):
+            return answer
+        lines, members = shown(answer.found)
+        after = int(query["after"] or 0)
+        end = after + int(query["limit"] or DEFAULT_LIMIT)
+        following = next_address(request, end) if end < len(lines) else None
+        found = {
+            "is_cover_known": answer.found.is_cover_known,
+            "next": following,
+            "results": lines[after:end],
+        }
+        return {**members, **found, "as_of": answer.as_of}
+
+
+class OrphansView(AssortmentListView):
+    """Pieces that no position of the plants of their storeroom asks for, even after work, by value."""
+
+    @extend_schema(
+        responses=calculated(OrphansSerializer), parameters=ACCEPTED, operation_id="assortment_orphans"
+    )
+    def get(self, request: Request) -> Response:
+        page = self.page(
+            request,
+            lambda found: (
+                found.orphans,
+                {"count": found.orphan_count, "value": found.orphan_value, "currency": found.currency},
+            ),
+        )
+        if isinstance(page, Response):
+            return page
+        return Response(OrphansSerializer(page, context={"as_of": page["as_of"]}).data)
+
+
+class InsuranceView(AssortmentListView):
+    """Items not issued for two years that are kept: nothing else on any shelf serves a vital position."""
+
+    @extend_schema(
+        responses=calculated(InsuranceSerializer), parameters=ACCEPTED, operation_id="assortment_insurance"
+    )
+    def get(self, request: Request) -> Response:
+        page = self.page(request, lambda found: (found.insurance, {"count": found.insurance_count}))
+        if isinstance(page, Response):
+            return page
+        return Response(InsuranceSerializer(page, context={"as_of": page["as_of"]}).data)
+
+
+class HolesView(AssortmentListView):
+    """Positions in use that nothing on any shelf serves, with units fitted elsewhere as a last resort."""
+
+    @extend_schema(
+        responses=calculated(HolesSerializer), parameters=ACCEPTED, operation_id="assortment_holes"
+    )
+    def get(self, request: Request) -> Response:
+        page = self.page(request, lambda found: (found.holes, {"count": found.hole_count}))
+        if isinstance(page, Response):
+            return page
+        return Response(HolesSerializer(page, context={"as_of": page["as_of"]}).data)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from api.answers.assortment import VarietyView
+from api.answers.assortment import HolesView, InsuranceView, OrphansView, VarietyView
 from api.answers.backtest import BackTestView
 from api.answers.calculate import CalculateView
 from api.answers.chains import ChainListView, ChainView, ToothFormView
@@ -27,6 +27,9 @@ from api.answers.stocking import EvaluateView
 from api.answers.substitutes import ItemSubstitutesView, PositionSubstitutesView
 
 urlpatterns = [
+    path("assortment/holes/", HolesView.as_view(), name="assortment-holes"),
+    path("assortment/insurance/", InsuranceView.as_view(), name="assortment-insurance"),
+    path("assortment/orphans/", OrphansView.as_view(), name="assortment-orphans"),
     path("assortment/variety/", VarietyView.as_view(), name="assortment-variety"),
     path("chains/", ChainListView.as_view(), name="chains"),
     path("chains/<str:designation>/", ChainView.as_view(), name="chain"),

@@ -15,6 +15,7 @@ from api.screens.planning.budget import TITLES, budget_file, budget_list, budget
 from api.screens.planning.decisions import decisions
 from api.screens.planning.duplicates import duplicates
 from api.screens.planning.exposure import exposure
+from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
 from api.screens.planning.running import recalculate
@@ -40,6 +41,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     ),
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/reorder/", reorder, name="reorder"),
+    path("planning/orphans/", orphans, name="orphans"),
     path("planning/variety/", variety, name="variety"),
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),

@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Q, Sum
+from django.db.models import F, Q, Sum
 
 from drives.demand.cover import CoverEdge, cover_map
 from drives.models import Criticality, Installation, Position
@@ -21,7 +21,7 @@ GENERAL_BORES = frozenset({BoreType.PLAIN.value, BoreType.TAPERED.value, BoreTyp
 
 @dataclass(frozen=True, slots=True)
 class HeldItem:
-    """A sprocket of the catalogue; `pieces` are those on hand in the storerooms in scope."""
+    """A sprocket of the catalogue; `pieces` are those available in the storerooms in scope."""
 
     item_id: int
     stock_number: str
@@ -56,6 +56,7 @@ class UsedPosition:
     tag: str
     storeroom_id: int
     criticality: str
+    is_lifting: bool
     is_visible: bool
 
     @property
@@ -108,16 +109,21 @@ def _positions_in_use(today: date) -> dict[int, UsedPosition]:
     in_use = Position.objects.exclude(Q(in_use_until__lt=today) | Q(drive__in_use_until__lt=today)).order_by(
         "tag"
     )
-    rows = in_use.values_list("id", "tag", f"{plant}__storeroom_id", "drive__criticality", f"{plant}_id")
+    rows = in_use.values_list(
+        "id", "tag", f"{plant}__storeroom_id", "drive__criticality", "drive__lifting", f"{plant}_id"
+    )
     return {
-        pk: UsedPosition(pk, tag, room or 0, criticality, plants is None or of_plant in plants)
-        for pk, tag, room, criticality, of_plant in rows
+        pk: UsedPosition(pk, tag, room or 0, criticality, lifting, plants is None or of_plant in plants)
+        for pk, tag, room, criticality, lifting, of_plant in rows
     }
 
 
 def _sprockets() -> dict[int, HeldItem]:
     pieces = dict(
-        in_storerooms(StockLevel.objects.available()).order_by().values_list("item").annotate(Sum("on_hand"))
+        in_storerooms(StockLevel.objects.available())
+        .order_by()
+        .values_list("item")
+        .annotate(free=Sum(F("on_hand") - F("reserved")))
     )
     held = set(StockLevel.objects.not_empty().order_by().values_list("item", flat=True))
     held |= set(StockPolicy.objects.order_by().values_list("item", flat=True))

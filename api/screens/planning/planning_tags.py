@@ -18,6 +18,7 @@ PAGES = (
     ("screens:reorder", _("Reorder list")),
     ("screens:duplicates", _("Duplicates")),
     ("screens:variety", _("Variety")),
+    ("screens:orphans", _("Orphans and holes")),
     ("screens:backtest", _("Back-test")),
 )
 
