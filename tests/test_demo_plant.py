@@ -43,6 +43,9 @@ STORY_NAMES = {
     "stainless_where_carbon_is_offered",
     "heavy_duplex_trap",
     "chain_outside_any_standard",
+    "few_for_many",
+    "spare_of_a_machine_that_has_gone",
+    "donor_as_last_resort",
 }
 
 

@@ -23,6 +23,7 @@ import django
 from tests.benchmarks.measures import Measure
 
 PROBES: tuple[str, ...] = (
+    "assortment",
     "descriptions",
     "issues",
     "exposure",

@@ -5,9 +5,12 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from drives.assortment.holdings import load_holdings
+from drives.assortment.orphans import orphans_and_holes
 from drives.assortment.variety import Choice, variety
 from drives.models import Cover
 from inventory.interchange.vocabulary import GRADE_RANK, Grade
@@ -175,3 +178,17 @@ def test_every_position_served_today_stays_served_within_the_limit(seed, worst_g
         <= choice.found.cost
         <= sum(choice.costs[one] for one in choice.weighed) + 1e-9
     )
+
+
+def test_the_number_of_queries_does_not_grow_with_the_plant():
+    def queries():
+        with CaptureQueriesContext(connection) as seen:
+            asked()
+            orphans_and_holes(timezone.localdate(), currency="EUR")
+        return len(seen)
+
+    three_bores_and_one_bushed()
+    few = queries()
+    for _ in range(4):
+        three_bores_and_one_bushed()
+    assert queries() == few
