@@ -55,9 +55,8 @@ pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(StockLevel, StockPiece, StockEntry, Reservation),
     *(SupplyOrder, StockingRun, Recommendation),
-    *(Event, Kit, CountTask, FitQuestion, Lease),
-    *(DuplicateGroup, DuplicateMember, DuplicateShelf, Merge, MergeLine),
     *(Event, Kit, CountTask, FitQuestion, Lease, RunDown),
+    *(DuplicateGroup, DuplicateMember, DuplicateShelf, Merge, MergeLine),
 ]
 WRITABLE = [model for model in models_of("inventory") if model not in (*READ_ONLY, StockingTerms)]
 MARTA = "Marta Keller"

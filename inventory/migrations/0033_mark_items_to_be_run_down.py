@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0030_follow_the_record_between_runs'),
+        ('inventory', '0032_find_by_chain_and_teeth'),
     ]
 
     operations = [
