@@ -103,7 +103,7 @@ class Hit:
 
 
 @dataclass(frozen=True)
-class Shelf:
+class FreeShelf:
     """Free pieces of an item in a storeroom; without a bin where none is recorded."""
 
     storeroom: str
@@ -258,7 +258,7 @@ class SearchResult:
         return len(self.hits) - len(self.shown)
 
     @property
-    def rows(self) -> list[tuple[Hit, list[Shelf]]]:
+    def rows(self) -> list[tuple[Hit, list[FreeShelf]]]:
         """The hits shown, items with the shelves on which free pieces of them lie."""
         shelves = shelves_of([hit.name for hit in self.shown if hit.kind == "item"])
         return [(hit, shelves.get(hit.name, []) if hit.kind == "item" else []) for hit in self.shown]
@@ -317,16 +317,16 @@ def _value_shown(value: str | float) -> str:
     return f"{value:g}"
 
 
-def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[Shelf]]:
+def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[FreeShelf]]:
     """Free pieces of these items by storeroom and bin, in one query."""
-    found: dict[str, list[Shelf]] = {}
+    found: dict[str, list[FreeShelf]] = {}
     if not stock_numbers:
         return found
     levels = in_storerooms(StockLevel.objects.available().with_available())
     columns = ("item__stock_number", "storeroom__code", "bin__code", "free")
     rows: QuerySet[Any] = levels.filter(item__stock_number__in=stock_numbers)
     for number, storeroom, place, free in rows.order_by("-free", "storeroom__code").values_list(*columns):
-        found.setdefault(number, []).append(Shelf(storeroom, place or "", free))
+        found.setdefault(number, []).append(FreeShelf(storeroom, place or "", free))
     return found
 
 

@@ -5,6 +5,7 @@ from django.contrib import admin
 from drives.models import (
     Cover,
     CoverState,
+    ItemPart,
     PlantEstimate,
     PoolEstimate,
     RecordStart,
@@ -66,6 +67,13 @@ class StoredNeedAdmin(ReadOnlyAdmin):
     list_display = ("item", "storeroom", "as_of")
     list_filter = ("storeroom",)
     list_select_related = ("item", "storeroom")
+    search_fields = ("item__stock_number",)
+
+
+@admin.register(ItemPart)
+class ItemPartAdmin(ReadOnlyAdmin):
+    list_display = ("item", "part")
+    list_select_related = ("item",)
     search_fields = ("item__stock_number",)
 
 

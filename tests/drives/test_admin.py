@@ -13,6 +13,7 @@ from drives.models import (
     InboundMessage,
     Inspection,
     Installation,
+    ItemPart,
     MeterReading,
     NeededPart,
     PlantEstimate,
@@ -44,7 +45,7 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
-    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed),
+    *(Installation, Inspection, Request, Cover, CoverState, StoredDemand, StoredNeed, ItemPart),
     *(PlantEstimate, PoolEstimate),
     *(WorkOrder, NeededPart, InboundMessage, CodeWord, MeterReading, Approval, RecordedVerdict),
 ]
@@ -82,6 +83,7 @@ def build_drives(number: int, plant: str = "WEIR") -> None:
         PlantEstimate.objects.update_or_create(pk=1, defaults=estimates)
         room = StoreroomFactory(code=f"{plant}-{n}")
         StoredNeed.objects.create(item=item, storeroom=room, as_of=MORNING, need={})
+        ItemPart.objects.create(item=item, part=item.pk)
         PoolEstimate.objects.create(part=n, storeroom=room, family=0, jobs=1, exposure_years=1)
         RecordStartFactory(storeroom=room)
 
