@@ -17,11 +17,12 @@ from drf_spectacular.generators import SchemaGenerator
 from rest_framework.test import APIClient
 
 from api.models import ImportRun
-from drives.models import Drive
-from inventory.models import Item
+from drives.models import Cover, Drive
+from inventory.models import Item, RunDown
 from tests import factories as make
 from tests.api.records import EVERY, Resource
 from tests.attacks.test_01_to_05_reach import LISTS
+from tests.jobs import get_calculated
 
 pytestmark = pytest.mark.django_db
 
@@ -159,8 +160,12 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
     make.InstallationFactory(position=position, item=item, note=words)
     Drive.objects.update(note=words)
     ImportRun.objects.create(kind="items", file_name=words, state="done")
+    RunDown.objects.create(item=item, reason=words, marked_by_name=words[:60])
     client = Client()
     client.force_login(chief)
+    Cover.objects.create(position=position, item=make.ItemFactory(), grade="drop_in")
+    assert "SPR-BITE" in get_calculated(client, "/planning/orphans/").content.decode()
+    assert "SPR-BITE" in get_calculated(client, "/planning/variety/").content.decode()
     pages = [
         *(
             "/",
@@ -180,6 +185,8 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/exposure/",
             "/planning/backtest/",
             f"/planning/?storeroom={words}",
+            f"/planning/variety/?worst_grade={words}&most_minutes={words}",
+            f"/planning/orphans/?show={words}&page={words}",
         ),
         *(
             "/admin/inventory/item/",
@@ -262,7 +269,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
         *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
-        *("position", "drive", "item", "backtest", "imports", "identify"),
+        *("position", "drive", "item", "backtest", "imports", "identify", "variety", "orphans"),
     }
 
 
