@@ -182,6 +182,7 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
             "/planning/",
             "/planning/reorder/",
             "/planning/duplicates/",
+            f"/planning/duplicates/?likeness={words}&page={words}",
             "/planning/exposure/",
             "/planning/backtest/",
             f"/planning/?storeroom={words}",
@@ -269,7 +270,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("home", "icon", "search_hits", "decisions", "exposure", "budget", "budget_file", "reorder"),
         *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
-        *("position", "drive", "item", "backtest", "imports", "identify", "variety", "orphans"),
+        *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
     }
 
 
