@@ -102,7 +102,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddIndex(
             model_name='item',
-            index=models.Index(fields=['specification', 'merged_into'], name='item_numbers_of_part'),
+            index=models.Index(fields=['specification', 'id', 'merged_into'], name='item_numbers_of_part'),
         ),
         migrations.AddIndex(
             model_name='item',

@@ -100,8 +100,8 @@ class Item(Stamped):
                 name="item_normal_maker_number",
                 condition=Q(maker_part_number__gt=""),
             ),
-            # A shortlist counts the items of each specification without reading them.
-            models.Index(fields=["specification", "merged_into"], name="item_numbers_of_part"),
+            # A shortlist counts the items of each specification without reading them; a list by bore walks them in the order of their ids.
+            models.Index(fields=["specification", "id", "merged_into"], name="item_numbers_of_part"),
             # Without the rows that have none, as above.
             models.Index(
                 fields=["merged_into"], name="item_merged_numbers", condition=Q(merged_into__isnull=False)
