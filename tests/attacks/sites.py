@@ -10,7 +10,18 @@ from rest_framework.test import APIClient
 from api.edge.scope import limit_to
 from api.models import AccessToken, Change
 from drives.models import Area, Equipment, MeterReading, Plant, WorkOrder
-from inventory.models import CountTask, Event, FitQuestion, Kit, Storeroom
+from inventory.models import (
+    CountTask,
+    DuplicateGroup,
+    DuplicateMember,
+    DuplicateShelf,
+    Event,
+    FitQuestion,
+    Kit,
+    Merge,
+    MergeLine,
+    Storeroom,
+)
 from inventory.stores import ledger
 from tests import factories as make
 
@@ -63,6 +74,18 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
     )
     MeterReading.objects.create(**job, at=make.MORNING, hours=900, source_updated_at=make.MORNING)
     order = make.SupplyOrderFactory(item=item, storeroom=room, source=code, external_id="1")
+    group = DuplicateGroup.objects.create(likeness="equal", found_at=make.MORNING)
+    for one in (item, make.ItemFactory()):
+        DuplicateMember.objects.create(group=group, item=one)
+    DuplicateShelf.objects.create(group=group, storeroom=room, pieces_together=1)
+    merge = Merge.objects.create(
+        item=make.ItemFactory(),
+        into=item,
+        reason=f"{code} has it twice",
+        merged_at=make.MORNING,
+        merged_by_name=code,
+    )
+    MergeLine.objects.create(merge=merge, step="stock", storeroom=room)
     return {
         "plants": code,
         "areas": there.area.pk,
@@ -92,6 +115,8 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
             item=item, storeroom=room, cause="asked", due_on=make.MORNING.date(), note=code
         ).pk,
         "fit-questions": FitQuestion.objects.create(item=item, storeroom=room, entry=entry).pk,
+        "duplicates": group.pk,
+        "merges": merge.pk,
         "changes": change_at(there).pk,
     }
 
