@@ -75,7 +75,7 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
     MeterReading.objects.create(**job, at=make.MORNING, hours=900, source_updated_at=make.MORNING)
     order = make.SupplyOrderFactory(item=item, storeroom=room, source=code, external_id="1")
     group = DuplicateGroup.objects.create(likeness="equal", found_at=make.MORNING)
-    for one in (item, make.ItemFactory()):
+    for one in (make.ItemFactory(), make.ItemFactory()):
         DuplicateMember.objects.create(group=group, item=one)
     DuplicateShelf.objects.create(group=group, storeroom=room, pieces_together=1)
     merge = Merge.objects.create(
