@@ -7,7 +7,7 @@ from functools import cached_property
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import F, Model, Q, QuerySet, Value
+from django.db.models import F, Model, Q, QuerySet, Sum, Value
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce, NullIf
 from django.urls import reverse
@@ -318,14 +318,14 @@ def _value_shown(value: str | float) -> str:
 
 
 def shelves_of(stock_numbers: Sequence[str]) -> dict[str, list[FreeShelf]]:
-    """Free pieces of these items by storeroom and bin, in one query."""
+    """Free pieces of these items by storeroom and bin, new and used together, in one query."""
     found: dict[str, list[FreeShelf]] = {}
     if not stock_numbers:
         return found
     levels = in_storerooms(StockLevel.objects.available().with_available())
-    columns = ("item__stock_number", "storeroom__code", "bin__code", "free")
-    rows: QuerySet[Any] = levels.filter(item__stock_number__in=stock_numbers)
-    for number, storeroom, place, free in rows.order_by("-free", "storeroom__code").values_list(*columns):
+    columns = ("item__stock_number", "storeroom__code", "bin__code")
+    rows: QuerySet[Any] = levels.filter(item__stock_number__in=stock_numbers).order_by().values_list(*columns)
+    for number, storeroom, place, free in rows.annotate(pieces=Sum("free")).order_by("-pieces", *columns):
         found.setdefault(number, []).append(FreeShelf(storeroom, place or "", free))
     return found
 
