@@ -52,7 +52,7 @@ class NumberText(forms.Field):
     def to_python(self, value: Any) -> Decimal | None:
         if value in (None, ""):
             return None
-        pattern = r"-?[0-9]{1,15}" if self.span.whole else r"-?[0-9]{1,15}(\.[0-9]{1,15})?"
+        pattern = r"-?[0-9]{1,15}" if self.span.whole else r"-?[0-9]{1,15}(\.[0-9]{1,20})?"
         if not re.fullmatch(pattern, value):
             kind = "whole number" if self.span.whole else "number"
             raise ValidationError(f"A {kind} is expected.")
