@@ -43,6 +43,9 @@ def _which_chain(values: Mapping[str, Any]) -> str:
 
 
 SENTENCES = {
+    "bore_beyond_hub": gettext_lazy(
+        "The bore of {bore_mm:size} leaves nothing of a hub that clears the chain, at most {hub_diameter_mm:size}: check bore, chain and teeth."
+    ),
     "bore_beyond_teeth": gettext_lazy(
         "The bore of {bore_mm:size} is not smaller than the root diameter of the teeth, {root_mm:size}: check bore, chain and teeth."
     ),

@@ -3,6 +3,7 @@
 import re
 
 from inventory.descriptions.codes import INCH_CHAINS
+from inventory.descriptions.key_sizes import is_key_width
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 
@@ -42,6 +43,8 @@ MOST_ORDINAL = 12
 SHORTEST_PART_NUMBER = 5
 SCREW_ANGLES = (45, 60, 90, 120, 180)
 """2SS@90: two set screws at 90 degrees."""
+KW_FROM_MOTOR = 3
+"""Words between MOTOR and KW."""
 YEARS = range(1950, 2050)
 MONEY_SIGNS = frozenset("$€£")
 CHAIN_NUMBERS = frozenset(INCH_CHAINS) | {
@@ -65,7 +68,9 @@ def read_asides(line: TypedLine) -> None:
             line.take("date", piece)
         elif piece.kind == "sign" and piece.text in MONEY_SIGNS:
             _money(line, index)
-        elif piece.text == "@" and _whole(line.at(index + 1)) in SCREW_ANGLES:
+        elif (piece.text == "@" and _whole(line.at(index + 1)) in SCREW_ANGLES) or (
+            _whole(piece) in SCREW_ANGLES and _is_degrees(line.at(index + 1))
+        ):
             line.take("set_screw", piece, line.at(index + 1))
     _part_numbers(line)
     _standards(line)
@@ -83,6 +88,10 @@ def read_asides(line: TypedLine) -> None:
     _powers_and_weights(line)
     _long_numbers(line)
     _places(line)
+
+
+def _is_degrees(piece: Piece | None) -> bool:
+    return piece is not None and (piece.text in ("DEG", "DEGREES") or (piece.text == "°" and piece.is_glued))
 
 
 def _bare(piece: Piece | None) -> bool:
@@ -175,6 +184,19 @@ def _powers_and_weights(line: TypedLine) -> None:
             line.say("mass_kg", round(float(piece.number.value) * factor, 3), piece)
     for _, piece in line.unread("weight"):
         line.take("mass_kg", piece)
+    _kilowatts(line)
+
+
+def _kilowatts(line: TypedLine) -> None:
+    """5.5 KW beside MOTOR, where no key is so wide."""
+    motors = [index for index, piece in line.unread("part") if piece.meaning.value == "motor"]
+    for index, piece in line.unread("key"):
+        power = line.at(index - 1)
+        number = power.number if _bare(power) and power is not None else None
+        is_near = any(abs(index - at) <= KW_FROM_MOTOR for at in motors)
+        is_power = number is not None and number.form == "decimal" and not is_key_width(float(number.value))
+        if piece.text == "KW" and is_near and is_power:
+            line.take("power", power, piece)
 
 
 def _standards(line: TypedLine) -> None:

@@ -8,6 +8,8 @@ from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import find_chain
 
 PLAIN_VALUES = ("plain", "solid")
+KEY_FITS = frozenset({"P9", "JS9", "N9", "D10"})
+"""Of keyways in ISO 773 and DIN 6885."""
 
 
 def read_bore_letter(line: TypedLine) -> None:
@@ -45,11 +47,31 @@ def read_bore_words(line: TypedLine) -> None:
         line.take("shaft", piece)
 
 
+def _fit_of(line: TypedLine, index: int) -> str:
+    """The tolerance class behind a bare number: H7 is that of a bore, P9 that of a keyway."""
+    after = line.at(index + 1)
+    return after.text if after is not None and after.kind == "fit" and not after.breaks else ""
+
+
+def read_key_by_fit(line: TypedLine) -> None:
+    """6P9 without a word."""
+    if "keyway_width_mm" in line.attributes:
+        return
+    for index, piece in line.of_kind("number"):
+        if _fit_of(line, index) in KEY_FITS:
+            say_length(line, "keyway_width_mm", piece)
+            line.say("keyway", True, piece, basis="implied")
+
+
 def read_unlabelled_lengths(line: TypedLine) -> None:
     """One length with a mark of its unit, and no bore yet: 1-7/16, 25MM; a bare number behind a bush is its bore."""
     if any(name in line.attributes for name in ("bore_mm", "hex_across_flats_mm")):
         return
-    found = [(index, piece) for index, piece in line.of_kind("number") if _is_marked_length(piece)]
+    found = [
+        (index, piece)
+        for index, piece in line.of_kind("number")
+        if _is_marked_length(piece) or _fit_of(line, index).startswith("H")
+    ]
     if len(found) == 1:
         _say_unlabelled(line, *found[0])
     elif not found and isinstance(line.value_of("bush_size"), str):

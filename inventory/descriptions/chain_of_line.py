@@ -8,6 +8,7 @@ from inventory.descriptions.asides import CHAIN_NUMBERS
 from inventory.descriptions.codes import INCH_CHAINS, ChainCode, standard_name
 from inventory.descriptions.lengths import in_mm
 from inventory.descriptions.lexicon import lexicon_rows
+from inventory.descriptions.mounting_words import taper_sizes
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import chains, find_chain
@@ -144,7 +145,8 @@ def _mark_part_number(line: TypedLine, index: int, piece: Piece, code: ChainCode
         number = after.number
         is_long = number is not None and number.form == "integer" and number.value >= 100 and not after.unit
         is_part |= is_unknown and (after.is_glued or after.gap in ("-", "/"))
-        is_part |= (after.gap == "-" or after.is_glued) and is_long and bool(code.teeth)
+        is_bush = code.type.endswith("TB") and number is not None and number.digits in taper_sizes()
+        is_part |= (after.gap == "-" or after.is_glued) and is_long and bool(code.teeth) and not is_bush
     if is_part:
         line.ask("code_in_longer_number", text=line.original([piece])[0])
 
@@ -382,6 +384,24 @@ def read_pitch(line: TypedLine) -> None:
             line.take("pitch", *pieces)
             continue
         line.say("pitch_mm", round(pitch_mm, 6), *pieces)
+
+
+def read_pitch_before_code(line: TypedLine) -> None:
+    """5/8" 10B-1: the pitch of the chain whose code follows."""
+    for index, piece in line.of_kind("number"):
+        at = index + 1
+        while (
+            (near := line.at(at)) is not None and near.topic in ("part", "strands", "chain") and not near.code
+        ):
+            at += 1
+        if near is None or near.code is None or near.role != "chain":
+            continue
+        pitch_mm = _pitch_mm(piece) if piece.unit or (piece.number and piece.number.is_fraction) else None
+        if (
+            pitch_mm is not None
+            and abs(find_chain(near.code.chain).pitch_mm - pitch_mm) <= PITCH_TOLERANCE_MM
+        ):
+            line.take("pitch", piece)
 
 
 def _pitch_number(line: TypedLine, index: int, label: Piece) -> Piece | None:

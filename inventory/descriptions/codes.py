@@ -18,13 +18,13 @@ QD_TYPES = frozenset({"JA", "SH", "SDS", "SD", "SK", "SF", "E", "F", "J", "M", "
 
 _CHAIN = "|".join(sorted(INCH_CHAINS, key=len, reverse=True))
 _TEETH = r"(?P<teeth>[1-9][0-9]{1,2}|[6-9]|\?{1,3})"
-_TYPE = r"(?P<type>BS|BB|TB|JA|SH|SDS|SD|SK|SF|QD|[ABCDEFJM])"
+_TYPE = r"(?P<type>BS|BB|[ABC]?TB|JA|SH|SDS|SD|SK|SF|QD|[ABCDEFJM])"
 INCH = re.compile(
-    rf"(?P<rows>DS|[DEF])?-?(?P<chain>{_CHAIN})(?P<heavy>H)?(?:-(?P<strands>[1-8]))?{_TYPE}{_TEETH}"
+    rf"(?P<rows>DS|[DEF])?-?(?P<chain>{_CHAIN})(?P<heavy>H)?(?:-(?P<strands>[1-8]))?(?:-(?=[ABC][0-9]))?{_TYPE}(?P<dash>(?<=[ABC])-(?=[0-9]{{2}}))?{_TEETH}"
     r"(?P<suffix>HTSS|HT|SS|H)?(?P<marked>T(?:EETH|H)?(?![A-Z]))?(?![0-9]|\.[0-9])"
 )
 INCH_SPACED = re.compile(
-    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?(?:\s(?P<type>[ABC]|BS)\s|(?P<type2>[ABC]|BS|SDS|SK|SF|SH|JA|TB)\s|\s(?P<type3>B|BS|TB|SDS|SK|SF|SH))"
+    rf"(?P<chain>{_CHAIN})(?P<heavy>H)?(?:\s(?P<type>[ABC]|BS)\s|(?P<type2>[ABC]|BS|SDS|SK|SF|SH|JA|TB)\s|\s(?P<type3>B|BS|TB|SDS|SK|SF|SH)|-(?P<type4>[ABC])-)"
     r"(?P<teeth>[1-9][0-9]{1,2}|\?{1,3})(?P<suffix>HT|H)?(?P<marked>\s?(?:T|TEETH|TH|Z)(?![A-Z]))?"
     r"(?![0-9/]|[.,][0-9]|\s?(?:MM|\"|''|IN\b))"
 )
@@ -44,7 +44,7 @@ DASHED_TEETH = re.compile(
 )
 HEAVY = re.compile(rf"(?P<chain>{_CHAIN})H(?![A-Z0-9])")
 ISO_TYPED = re.compile(
-    r"(?P<size>0[4-8]|10|12|16|20|24|28|32)(?P<series>[AB])(?P<type>[ABCD]|BS)(?P<teeth>[1-9][0-9]{1,2})(?P<suffix>HT|H)?(?![A-Z0-9]|[.,][0-9])"
+    r"(?P<size>0[4-8]|10|12|16|20|24|28|32)(?P<series>[AB])(?P<type>[ABCD]|BS|TB)(?P<teeth>[1-9][0-9]{1,2})(?P<suffix>HT|H)?(?![A-Z0-9]|[.,][0-9])"
 )
 DOUBLE_TYPED = re.compile(
     r"(?P<chain>C?2[01][0-9][02]H?)(?P<type>[ABC])(?P<teeth>[1-9][0-9]{1,2})(?P<suffix>HT|H)?(?![A-Z0-9]|[.,][0-9])"
@@ -116,18 +116,20 @@ def _inch(match: re.Match[str]) -> ChainCode | None:
         return None
     rows, strands = found.get("rows"), found.get("strands")
     count: int | str = TWO_SINGLE_ROWS if rows == "DS" else ROWS.get(rows or "", int(strands or 1))
-    kind = found["type"] or found.get("type2") or found.get("type3") or ""
+    kind = found["type"] or found.get("type2") or found.get("type3") or found.get("type4") or ""
     return ChainCode(
         chain=found["chain"] + (found["heavy"] or ""),
         style="inch",
         strands=count,
         is_strands_said=bool(rows or strands),
         teeth=teeth,
-        are_teeth_marked=True,
+        are_teeth_marked=not found.get("dash"),
         type=kind,
         suffix=found["suffix"] or "",
         are_teeth_unknown=teeth is None,
-        doubts=("inch_or_iso",) if f"{found['chain']}{kind}" in _names() and " " in match[0] else (),
+        doubts=("inch_or_iso",)
+        if f"{found['chain']}{kind}" in _names() and (found.get("type4") or " " in match[0])
+        else (),
     )
 
 

@@ -5,6 +5,7 @@ from fractions import Fraction
 
 from inventory.descriptions.key_sizes import least_shaft_mm, second_size
 from inventory.descriptions.lengths import in_mm
+from inventory.descriptions.lexicon import Meaning
 from inventory.descriptions.root_diameter import root_diameter_of
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
@@ -47,6 +48,8 @@ JOINED_LABELS = {
     ("bush", "bore"): "bore",
     ("key", "width"): "key",
 }
+FRENCH_LABELS = {"AL": "bore", "RC": "key"}
+"""AL 30H7 RC 8: alésage and rainure de clavette; in other languages aluminium and roller chain."""
 BUSH_SLACK_MM = 0.1
 GREATEST_INCH_BORE = 5
 """A bare whole number up to here is in inches: no bore is that small in mm. Judgement."""
@@ -173,10 +176,13 @@ def merge_labels(line: TypedLine) -> None:
                 meaning = type(piece.meaning)(joined, "any", piece.meaning.languages)
             after.meaning = meaning
             piece.role = "label"
+    is_french = "fr" in line.languages and "it" not in line.languages
     for index, piece in enumerate(line.pieces):
+        if piece.text in FRENCH_LABELS and is_french and not piece.role and _is_free(line.at(index + 1)):
+            piece.meaning = Meaning(FRENCH_LABELS[piece.text], "any", ("fr",))
         if piece.text == "D" and not piece.role and _is_free(line.at(index + 1)):
             following = line.pieces[index + 1]
-            if following.is_glued or "=" in following.gap:
+            if following.is_glued or following.gap in (".", "=", " = ", "= ", " ="):
                 piece.meaning = type(piece.meaning)("diameter", "", ())
         elif (
             (
@@ -387,6 +393,8 @@ def _say_key(line: TypedLine, piece: Piece, first: Piece, second: Piece | None) 
     assert first.number is not None
     name = "keyway_width_mm"
     if second is not None and second.number is not None:
+        if not first.unit and first.number.form == "decimal" and first.number.value < SMALLEST_MM[name]:
+            first.unit = "in"
         if not first.unit:
             first.unit = second.unit or ("in" if second.number.is_fraction else "")
         if not second.unit and first.unit:

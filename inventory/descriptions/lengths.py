@@ -19,9 +19,14 @@ PARTS_OF_AN_INCH = frozenset({2, 4, 8, 16, 32, 64})
 MIXED = re.compile(
     r"([0-9])(?:\s?[-.+]\s?|\s)([0-9]{1,2})/([0-9]{1,2})(?![0-9/]|-(?:9|1[0-8]|20|24|28|32)(?![0-9/]))|([0-9])[ -]?([½¼¾⅛⅜⅝⅞])"
 )
+MARKED_MIXED = re.compile(
+    r"([0-9])\"\s?-?\s?([0-9]{1,2})/([0-9]{1,2})(?![0-9/]|-[0-9])"
+    r"(?!\s?(?:\"|X|K[EWS/]|NUT|RAIN|CAVA|CHAV|CHIAV|LING|S[ESQ]|GRUB))"
+)
+"""1" 1/4 with the mark inside; of 1" 1/4 KW the second is the key."""
 FRACTION = re.compile(r"([0-9]{1,2})/([0-9]{1,2})(?![0-9/])|([½¼¾⅛⅜⅝⅞])")
 DECIMAL = re.compile(r"([0-9]{0,4})([.,])([0-9]{1,6})(?![0-9])")
-TEETH_FOLLOW = re.compile(r"\s?(?:T|Z|TEETH|TH)\b(?!\s?=)")
+TEETH_FOLLOW = re.compile(r"\s?(?:T|Z|TEETH|TH)\b(?!\s?[=.:]?\s?[0-9])")
 INTEGER = re.compile(r"[0-9]+")
 
 
@@ -57,6 +62,12 @@ def read_number(text: str, at: int) -> tuple[TypedNumber, int] | None:
         whole = whole_before if vulgar else whole
         if part is not None and whole != "0":
             return TypedNumber(int(whole) + part, "mixed", match[0]), match.end()
+    if (
+        (match := MARKED_MIXED.match(text, at))
+        and (part := _inch_part(match[2], match[3]))
+        and match[1] != "0"
+    ):
+        return TypedNumber(int(match[1]) + part, "mixed", match[0]), match.end()
     if match := FRACTION.match(text, at):
         top, bottom, vulgar = match.groups()
         part = VULGAR[vulgar] if vulgar else _inch_part(top, bottom)

@@ -95,6 +95,12 @@ def without_slip(word: str) -> str:
     return _one_meaning(_near(word, letters=1)) or word
 
 
+@lru_cache(maxsize=65_536)
+def one_slip_away(word: str) -> tuple[str, ...]:
+    """Words of which this one may be a slip, whatever they say."""
+    return () if len(word) < SHORTEST_WITH_SLIP or is_known(word) else tuple(_near(word, letters=1))
+
+
 def _near(word: str, *, letters: int) -> list[str]:
     by_length = lexicon().by_length
     return [

@@ -40,8 +40,10 @@ def read_code_type(line: TypedLine) -> None:
     elif kind == "BB":
         line.say("role_kind", "idler", piece, basis="implied")
         line.say("bore_type", "bearing", piece)
-    elif kind == "TB":
+    elif kind.endswith("TB"):
         line.say("bore_type", "tapered", piece)
+        if kind[0] in HUB_OF_CODE:
+            line.say("hub_style", kind[0], piece)
     elif kind in QD_TYPES:
         line.say("bore_type", "qd", piece)
         if kind != "QD":
@@ -143,6 +145,10 @@ def read_hub_style(line: TypedLine) -> None:
                     continue
                 line.say("hub_style", letter.text, *sorted((piece, letter), key=lambda one: one.start))
                 break
+    _letter_of_hub(line)
+    for _, piece in line.unread("part"):
+        if key_of(piece.text) == "PLATEWHEEL":
+            line.say("hub_style", "A", piece, basis="implied")
     for index, piece in line.unread("hub_style"):
         first = lexicon().words.get(key_of(piece.text.partition(" ")[0]))
         is_count = first is not None and first.topic == "strands"
@@ -152,3 +158,16 @@ def read_hub_style(line: TypedLine) -> None:
             line.take("hub_style", piece)
             continue
         line.say("hub_style", piece.meaning.value, piece)
+
+
+def _letter_of_hub(line: TypedLine) -> None:
+    """HUB: B and B HUB in English, where no size follows the letter."""
+    if line.languages:
+        return
+    for index, piece in line.unread("hub"):
+        after, before, size = line.at(index + 1), line.at(index - 1), line.at(index + 2)
+        is_of_size = size is not None and size.number is not None and not size.role and not size.breaks
+        for letter in (before, None if is_of_size else after):
+            if letter is not None and not letter.role and letter.text in ("A", "B", "C"):
+                line.say("hub_style", letter.text, *sorted((piece, letter), key=lambda one: one.start))
+                break

@@ -5,7 +5,7 @@ from inventory.descriptions.labelled_lengths import BUSH_SLACK_MM, bush_range_mm
 from inventory.descriptions.root_diameter import root_diameter_of
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import find_chain
-from inventory.standards.tooth_formulas import pitch_diameter_mm
+from inventory.standards.tooth_formulas import max_hub_diameter_asme_mm, pitch_diameter_mm
 
 SMALLEST_BORE_MM, LARGEST_BORE_MM = 4.0, 400.0
 LEAST_TIP = 0.95
@@ -56,7 +56,21 @@ def _check_bore(line: TypedLine, bore_mm: float) -> None:
         line.ask("bore_not_plausible", bore_mm=bore_mm)
     elif root_mm is not None and bore_mm >= root_mm:
         line.ask("bore_beyond_teeth", bore_mm=bore_mm, root_mm=round(root_mm, 2))
+    elif (hub_mm := _widest_hub_mm(line)) is not None and bore_mm >= hub_mm:
+        line.ask("bore_beyond_hub", bore_mm=bore_mm, hub_diameter_mm=round(hub_mm, 2))
     size = line.value_of("bush_size")
     limits = bush_range_mm(size) if isinstance(size, str) else None
     if limits and not limits[0] - BUSH_SLACK_MM <= bore_mm <= limits[1] + BUSH_SLACK_MM:
         line.ask("bore_not_of_bush", bore_mm=bore_mm, bush_size=str(size))
+
+
+def _widest_hub_mm(line: TypedLine) -> float | None:
+    """Of a hub beside the teeth, which clears the chain."""
+    chain, teeth = line.value_of("chain"), line.value_of("teeth")
+    if (
+        line.value_of("hub_style") not in ("B", "C")
+        or not isinstance(chain, str)
+        or not isinstance(teeth, int)
+    ):
+        return None
+    return max_hub_diameter_asme_mm(find_chain(chain).pitch_mm, teeth)

@@ -8,6 +8,7 @@ from inventory.descriptions.asides import read_asides
 from inventory.descriptions.bores import (
     read_bore_letter,
     read_bore_words,
+    read_key_by_fit,
     read_unlabelled_lengths,
     settle_bore_type,
 )
@@ -16,6 +17,7 @@ from inventory.descriptions.chain_of_line import (
     read_bare_chain_number,
     read_chain_codes,
     read_pitch,
+    read_pitch_before_code,
     read_pitch_by_width,
 )
 from inventory.descriptions.labelled_lengths import read_labelled_lengths, read_other_dimensions
@@ -26,6 +28,7 @@ from inventory.descriptions.mounting_words import (
     read_code_type,
     read_hub_style,
     read_mounting,
+    taper_sizes,
 )
 from inventory.descriptions.plausibility import check_sizes
 from inventory.descriptions.reading import DescriptionReading, ReadOutcome
@@ -70,7 +73,10 @@ BUSHED = ("tapered", "qd", "bearing")
 def read_negations(line: TypedLine) -> None:
     """WITHOUT and NOT before what the part has, where no phrase knows it: nothing is read from it."""
     for index, piece in line.unread("without"):
-        after = line.at(index + 1)
+        after, third = line.at(index + 1), line.at(index + 2)
+        if third is not None and third.topic == "bush" and after is not None and after.text in taper_sizes():
+            line.say("bush_included", False, piece)
+            continue
         if after is None or not (after.topic in NEGATED or after.kind in ("code", "number", "grade")):
             continue
         line.ask("word_not_understood", text=line.original([piece, after])[0])
@@ -93,6 +99,7 @@ RULES = (
     read_hub_style,
     lambda line: read_bare_chain_number(line, early=True),
     read_pitch,
+    read_pitch_before_code,
     read_set_screws,
     read_keyed,
     read_hardness,
@@ -102,6 +109,7 @@ RULES = (
     read_bore_letter,
     lambda line: read_bare_chain_number(line, early=False),
     read_bore_words,
+    read_key_by_fit,
     read_unlabelled_lengths,
     chain_from_pitch,
     read_unmarked_teeth,
@@ -109,6 +117,8 @@ RULES = (
     settle_bore_type,
 )
 """In order: what is certain by its form first, then what has its word, then what is left."""
+TAPERED_ALONE = frozenset({"TAPERED", "TAPER"})
+"""Beside a bore and without the size of a bush: a bore that tapers, or a bush."""
 LONGEST_LINE = 500
 """Characters of a line that callers should let in: the longest text field for a description has 200."""
 DOUBT_SIGNS = frozenset("?~")
@@ -199,8 +209,19 @@ def _ask_of_words(line: TypedLine, unread: list[Piece]) -> None:
     for piece in line.pieces:
         if piece.topic == "bush" and not piece.role and line.value_of("bore_type") not in BUSHED:
             line.ask("word_has_two_readings", text=line.original([piece])[0])
+        elif piece.text in ("I", "L") and not piece.role and _touches_number(line, piece):
+            line.ask("word_not_understood", text=piece.text)
+        elif piece.text in TAPERED_ALONE and {"bore_mm", "bush_size"} & {*line.attributes} == {"bore_mm"}:
+            line.ask("word_has_two_readings", text=line.original([piece])[0])
         elif piece.text in ("B", "C", "F", "J") and not piece.role and line.original([piece])[0].isupper():
             line.ask("word_not_understood", text=piece.text)
+
+
+def _touches_number(line: TypedLine, piece: Piece) -> bool:
+    """I7T: a letter that may be a one."""
+    before, after = line.at(line.pieces.index(piece) - 1), line.at(line.pieces.index(piece) + 1)
+    is_ahead = after is not None and after.is_glued and after.kind == "number"
+    return is_ahead or (piece.is_glued and before is not None and before.kind == "number")
 
 
 def _is_nothing(piece: Piece) -> bool:

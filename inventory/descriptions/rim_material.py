@@ -39,6 +39,9 @@ def read_materials(line: TypedLine) -> None:
 def _say_material(line: TypedLine, material: str, piece: Piece) -> None:
     """Steel after a kind of steel adds nothing; two kinds contradict."""
     said = line.value_of("material")
+    before = line.at(line.pieces.index(piece) - 1)
+    if before is not None and before.role == "material" and "/" in piece.gap:
+        line.ask("word_has_two_readings", text=line.original([before, piece])[0])
     steels = ("carbon_steel", "stainless_steel", "alloy_steel", "sintered_steel")
     is_plain = material == "carbon_steel" and piece.kind == "word"
     if is_plain and said in steels:

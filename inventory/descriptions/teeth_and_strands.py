@@ -2,6 +2,7 @@
 
 from inventory.descriptions.asides import CHAIN_NUMBERS
 from inventory.descriptions.codes import TWO_SINGLE_ROWS, ChainCode
+from inventory.descriptions.lexicon import Meaning
 from inventory.descriptions.tokens import Piece
 from inventory.descriptions.typed_line import TypedLine
 from inventory.standards.chains import find_chain
@@ -17,6 +18,7 @@ NUMBER_FIRST_WORDS = ("ZAHL", "NOMBRE", "NBRE", "NUMERO", "NUM", "NO ", "NB ", "
 
 
 def read_teeth(line: TypedLine) -> None:
+    _short_for_dents(line)
     labels = list(line.unread("teeth"))
     # TEETH HARDENED says nothing of their number where that stands elsewhere.
     labels.sort(key=lambda one: _is_of_hardness(line, one[0]))
@@ -30,6 +32,21 @@ def read_teeth(line: TypedLine) -> None:
     for _, piece in line.unread("teeth"):
         if len(piece.text) > 1:
             line.take("teeth", piece)
+
+
+def _short_for_dents(line: TypedLine) -> None:
+    """19D in a French or Spanish line, where no other word counts teeth; elsewhere it is asked about."""
+    if line.has("teeth") or not line.languages & {"fr", "es"}:
+        return
+    for index, piece in enumerate(line.pieces):
+        after = line.at(index + 1)
+        if _is_d_of_count(line, index) and (after is None or not after.is_glued):
+            piece.meaning = Meaning("teeth", "", ("es", "fr"))
+
+
+def _is_d_of_count(line: TypedLine, index: int) -> bool:
+    piece, number = line.at(index), line.at(index - 1)
+    return piece is not None and piece.text == "D" and piece.is_glued and _is_count(number)
 
 
 def _is_of_hardness(line: TypedLine, index: int) -> bool:
@@ -65,7 +82,7 @@ def _teeth_number(line: TypedLine, index: int, label: Piece) -> Piece | None:
     while (
         after is not None
         and (
-            after.topic == "counted"
+            after.topic in ("counted", "number_of")
             or (after.topic == "filler" and min(len(after.text), len(label.text)) > 1)
         )
         and after.start > label.start
@@ -201,7 +218,8 @@ def read_unmarked_teeth(line: TypedLine) -> None:
         if before is not None and before.topic == "x":
             before = line.at(index - 2)
         whole = piece.number.whole if piece.number else None
-        if whole is None or piece.unit or before is None or before.role not in ("chain", "strands"):
+        stands_by_chain = before is not None and before.role in ("chain", "strands")
+        if whole is None or piece.unit or not (stands_by_chain or _is_d_of_count(line, index + 1)):
             continue
         if FEWEST_UNMARKED <= whole <= MOST_UNMARKED:
             line.say("teeth", whole, piece, basis="implied", confidence=0.7)

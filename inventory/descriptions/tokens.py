@@ -13,6 +13,7 @@ from inventory.descriptions.lexicon import (
     is_known,
     lexicon,
     lexicon_rows,
+    one_slip_away,
     unglued,
     without_slip,
 )
@@ -187,6 +188,8 @@ def _joined(pieces: list[Piece]) -> list[Piece]:
             at += 1
             continue
         count, meaning = _phrase_at(pieces, keys, at)
+        if not count:
+            count, meaning = _phrase_of_slip(pieces, keys, at)
         if count:
             slip = any(keys[one][1] for one in range(at, at + count))
             result.append(_merged(pieces[at : at + count], meaning, has_slip=slip))
@@ -232,6 +235,19 @@ def _phrase_at(pieces: list[Piece], keys: list[tuple[str, bool]], at: int) -> tu
             return 2, known.words[joined]
     word = keys[at][0]
     return (1, known.words[word]) if word in known.words else (0, NO_MEANING)
+
+
+def _phrase_of_slip(pieces: list[Piece], keys: list[tuple[str, bool]], at: int) -> tuple[int, Meaning]:
+    """TAPPER BUSHED: of the words that it may be a slip of, the one that begins a phrase."""
+    found = []
+    for right in one_slip_away(keys[at][0]):
+        count, meaning = _phrase_at(pieces, [*keys[:at], (right, True), *keys[at + 1 :]], at)
+        if count > 1:
+            found.append((count, meaning))
+    if len(found) != 1:
+        return 0, NO_MEANING
+    keys[at] = (keys[at][0], True)
+    return found[0]
 
 
 def _divided(piece: Piece, key: str) -> list[Piece]:

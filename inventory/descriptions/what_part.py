@@ -133,7 +133,7 @@ def _with_noun(line: TypedLine, nouns: list[tuple[int, Piece, str]], first: int)
         return fact("not_a_sprocket", part=before[0][1].rstrip("?"))
     for index, kind in before:
         if kind in OTHER_PARTS:
-            if index == first - 1 or kind == "gear":
+            if (index == first - 1 or kind == "gear") and not _is_catalogue_code(line):
                 return fact("not_a_sprocket", part=kind)
             line.ask("which_part_is_it", part=kind)
         elif kind == "chain" and not _stands_beside(line, index, first):
