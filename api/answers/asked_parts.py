@@ -21,12 +21,17 @@ class AskedFilterSet(StrictFilterSet):
         raise NotImplementedError
 
     def search(self, chosen: Chosen, text: str) -> Chosen:
-        reading = read_query(text)
-        condition = self.asked_of(reading.filters) if reading.filters else None
-        if condition is None or is_called(self.queryset.model, self.named_by, text):
+        readings = read_query(text).readings
+        if readings and is_called(self.queryset.model, self.named_by, text):
             return super().search(chosen, text)
-        condition = with_words(condition, reading.words, self.search_fields)
-        keys = keys_of(chosen.rows.model._base_manager.filter(condition))
-        if keys is None:
-            return chosen.among_many(condition)
-        return chosen.with_keys(keys) if keys else super().search(chosen, text)
+        for reading in readings:
+            condition = self.asked_of(reading.filters)
+            if condition is None:
+                continue
+            condition = with_words(condition, reading.words, self.search_fields)
+            keys = keys_of(chosen.rows.model._base_manager.filter(condition))
+            if keys is None:
+                return chosen.among_many(condition)
+            if keys:
+                return chosen.with_keys(keys)
+        return super().search(chosen, text)

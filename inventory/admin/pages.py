@@ -48,9 +48,13 @@ class AskedAdmin(RecordAdmin):
     def get_search_results(
         self, request: HttpRequest, queryset: QuerySet[Any], search_term: str
     ) -> tuple[QuerySet[Any], bool]:
-        reading = read_query(search_term)
-        condition = self.asked_of(reading.filters) if reading.filters else None
-        if condition is not None and not is_called(self.model, self.named_by, search_term):
+        readings = read_query(search_term).readings
+        if readings and is_called(self.model, self.named_by, search_term):
+            readings = ()
+        for reading in readings:
+            condition = self.asked_of(reading.filters)
+            if condition is None:
+                continue
             condition = with_words(condition, reading.words, self.search_fields)
             if self.model._default_manager.filter(condition).exists():
                 return queryset.filter(condition), False

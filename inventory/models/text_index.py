@@ -25,10 +25,16 @@ NEXT_LETTERS = "abcdefghijklmnopqrstuvwxyz0123456789äåæçèéêíñóöøúü
 WORDS = "inventory_word"
 """Every word of the columns of an index that keeps words: what a mistyped one can have meant."""
 _DROPPED = {ord(mark): None for mark in SEPARATORS}
+_DROPPED_IN_WORDS = {mark: None for mark in _DROPPED if mark != ord(" ")}
 
 
 def normal(text: str) -> str:
     return text.lower().replace("ß", "ss").translate(_DROPPED)
+
+
+def normal_words(text: str) -> list[str]:
+    """The normal form of each word, the text gone through once."""
+    return text.lower().replace("ß", "ss").translate(_DROPPED_IN_WORDS).split()
 
 
 def _quoted(text: str) -> str:

@@ -6,8 +6,10 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from api.screens import search as search_module
-from api.screens.search import SOURCES, one_typo_away, search
+from api.screens import search_hits, search_slips
+from api.screens.search import search
+from api.screens.search_hits import SOURCES
+from api.screens.search_slips import one_typo_away
 from drives.models import Drive, Position
 from inventory.models import Item
 from inventory.models.text_index import normal, text_index_of
@@ -128,8 +130,8 @@ def read_through(text):
     wording.sort(key=lambda hit: -sum(map(standing_alone(hit), words)))
     if starting or wording:
         return starting + wording
-    by_key = [hit for hit in hits if any(search_module._is_one_typo(key, own) for own in hit.keys)]
-    return by_key or [hit for hit in hits if all(search_module._has(hit, word) for word in words)]
+    by_key = [hit for hit in hits if any(search_slips._is_one_typo(key, own) for own in hit.keys)]
+    return by_key or [hit for hit in hits if all(search_slips.nearly_has(hit, word) for word in words)]
 
 
 def words_of(hit):
@@ -206,9 +208,9 @@ def test_the_index_finds_what_reading_every_record_finds(db, monkeypatch):
     for text in asked:
         if any(len(word) > 1 for word in text.split()):
             assert list(search(text).hits) == read_through(text), text
-    monkeypatch.setattr(search_module, "MOST_COUNTED", 2)
-    monkeypatch.setattr(search_module, "MOST_SHOWN", 1)
-    monkeypatch.setattr(search_module, "MOST_READ", 1)
+    monkeypatch.setattr(search_hits, "MOST_COUNTED", 2)
+    monkeypatch.setattr(search_hits, "MOST_SHOWN", 1)
+    monkeypatch.setattr(search_hits, "MOST_READ", 1)
     for text in ("spkt", "drv", "bc 0"):
         few = search(text)
         assert few.is_cut

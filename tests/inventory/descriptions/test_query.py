@@ -33,6 +33,16 @@ READ = {
         "bore_mm": 25.4,
     },
     "alésage 40 mm 12B": {"chain": "12B", "bore_mm": 40.0},
+    "stainless 60 19": {"chain": "60", "teeth": 19, "material": "stainless_steel"},
+    "hardened 12B 17": {"chain": "12B", "teeth": 17, "hardened_teeth": True},
+    "plain bore 60 19": {"chain": "60", "teeth": 19, "bore_type": "plain"},
+    "vorgebohrt 16B 38": {"chain": "16B", "teeth": 38, "bore_type": "plain"},
+    "split 80 52T": {"chain": "80", "teeth": 52, "bore_type": "split"},
+    "hex 08B 21T": {"chain": "08B", "teeth": 21, "bore_type": "hex"},
+    "08B 38 taper": {"chain": "08B", "teeth": 38, "bore_type": "tapered"},
+    "idler 12B 17T": {"chain": "12B", "teeth": 17, "role_kind": "idler"},
+    "taper 3020 16B": {"chain": "16B", "bush_size": "3020"},
+    "100 21T qd E": {"chain": "100", "teeth": 21, "bush_size": "E"},
 }
 
 
@@ -65,7 +75,7 @@ def test_filters_written_as_text_are_read_as_the_same_filters(text: str) -> None
             "WO-501268",
             "PO-070043",
         ),
-        *("CU 50", "OM-KLN-KS12-D1-DRV", "D1", "12 x 8", "kiln drive 60 19", "4711-60B20", "bag conveyor"),
+        *("CU 50", "po 070003", "OM-KLN-KS12-D1-DRV", "D1", "12 x 8", "kiln drive 60 19", "4711-60B20", "bag conveyor"),
     ],
 )
 def test_what_may_be_a_name_or_something_else_stays_words(text: str) -> None:
@@ -75,8 +85,15 @@ def test_what_may_be_a_name_or_something_else_stays_words(text: str) -> None:
 
 def test_words_that_no_filter_takes_are_kept_as_they_were_typed() -> None:
     reading = read_query("Kiln 60-2 24T stainless")
-    assert [one.name for one in reading.filters] == ["chain", "strands", "teeth"]
-    assert reading.words == ("Kiln", "stainless")
+    assert [one.name for one in reading.filters] == ["chain", "strands", "teeth", "material"]
+    assert reading.words == ("Kiln",)
+
+
+def test_what_many_records_lack_is_words_in_the_plainer_reading() -> None:
+    _, plainer = read_query("Kiln 60-2 24T stainless").readings
+    assert [one.name for one in plainer.filters] == ["chain", "strands", "teeth"]
+    assert plainer.words == ("Kiln", "stainless")
+    assert plainer.readings == (plainer,)
 
 
 def test_a_pitch_offers_its_chains_and_a_pitch_with_its_width_is_one_of_two_chains() -> None:

@@ -1,0 +1,66 @@
+"""What lies in a bin, hangs on a supply order or is done under a work order, found by their codes."""
+
+from typing import Any
+
+from django.db.models import Model, QuerySet
+from django.utils.translation import gettext_lazy as _
+
+from api.edge.scope import visible_to_caller
+from api.screens.search_hits import ITEM_SOURCE, MOST_COUNTED, MOST_SHOWN, Hit
+from drives.models import WorkOrder
+from inventory.models import Bin, Item, StockEntry, StockLevel, SupplyOrder
+from inventory.models.access_scope import in_storerooms
+from inventory.models.text_index import among, normal
+from inventory.plumbing.text_search import rows_with_words
+
+SHORTEST_CODE = 3
+"""And it has a digit."""
+
+
+def by_code(key: str) -> list[Hit]:
+    """What lies in the bin, is on the supply order, or where the work order is done, that is called so."""
+    if len(key) < SHORTEST_CODE or not any(letter.isdigit() for letter in key):
+        return []
+    found: list[Hit] = []
+    if bins := _called(Bin, "code", key):
+        rows = Item.objects.filter(pk__in=StockLevel.objects.filter(bin__in=bins).values("item"))
+        columns = ("stock_number", "description", "maker_part_number", "maker")
+        found += [ITEM_SOURCE.hit(*row) for row in rows.order_by("stock_number").values_list(*columns)]
+    if orders := _called(SupplyOrder, "external_id", key):
+        lines = SupplyOrder.objects.filter(pk__in=orders).order_by("item__stock_number")
+        words = _("supply order")
+        found += [
+            Hit("item", number, f"{words} {order}: {described}")
+            for number, order, described in lines.values_list(
+                "item__stock_number", "external_id", "item__description"
+            )
+        ]
+    if jobs := _called(WorkOrder, "external_id", key):
+        found += _of_jobs(WorkOrder.objects.filter(pk__in=jobs))
+    return list(dict.fromkeys(found))
+
+
+def _of_jobs(jobs: QuerySet[WorkOrder]) -> list[Hit]:
+    """Where the work is done; without a position, what was booked for it; with neither, the work order by itself."""
+    words, found = _("work order"), []
+    for job in jobs.select_related("position").order_by("position__tag", "external_id"):
+        described = f"{words} {job.external_id}: {job.title}"
+        if job.position:
+            found.append(Hit("position", job.position.tag, described))
+            continue
+        booked = in_storerooms(StockEntry.objects.of_work_order(job.external_id)).order_by(
+            "item__stock_number"
+        )
+        numbers = booked.values_list("item__stock_number", flat=True).distinct()[:MOST_SHOWN]
+        items = [Hit("item", number, described) for number in numbers]
+        found += items or [Hit("work_order", job.external_id, f"{job.title} ({_('no position recorded')})")]
+    return found
+
+
+def _called(model: type[Model], column: str, key: str) -> list[Any]:
+    """Keys of the rows whose column is this, however it is spaced, of those that the caller may see."""
+    keys = rows_with_words(model, (column,), [[key]], MOST_COUNTED)
+    if not keys:
+        return []
+    rows = visible_to_caller(model._default_manager.filter(among("pk", keys)))
+    return [pk for pk, name in rows.order_by().values_list("pk", column) if normal(name) == key]
