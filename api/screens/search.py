@@ -1,8 +1,9 @@
 """From a typed or scanned text to positions, drives and items; spaces, dashes, case and one wrong letter do not matter."""
 
 from collections.abc import Sequence
+from itertools import product
 
-from api.screens.search_codes import by_code
+from api.screens.search_codes import by_code, those_that_go_on
 from api.screens.search_hits import CONDITIONS, MOST_SHOWN, SHORTEST_START, SOURCES, Hit
 from api.screens.search_result import SearchResult
 from api.screens.search_slips import meant_by, named_nearly, nearly_has
@@ -27,12 +28,13 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
         return SearchResult(text, ())
     equal = [hit for source in SOURCES for hit in source.named([key])]
     if equal:
-        return SearchResult(text, tuple(equal))
+        return SearchResult(text, (*those_that_go_on(equal), *equal))
     if coded := by_code(key):
         return SearchResult(text, tuple(coded))
     reading = QueryReading((), ()) if words_alone else read_query(text)
-    for one in reading.readings:
-        if found := _with_attributes(text, one):
+    # With all its words before without some, and what many records lack before its words.
+    for with_words, one in product((True, False), reading.readings):
+        if found := _with_attributes(text, one, with_words=with_words):
             return found
     words = [word for word in map(normal, text.split()) if word]
     if all(len(word) < SHORTEST_START for word in words):
@@ -50,29 +52,19 @@ def search(text: str, *, words_alone: bool = False) -> SearchResult:
     return SearchResult(text, tuple(near), is_near=True, is_cut=is_cut)
 
 
-def _attributes_and_words(reading: QueryReading, *, with_words: bool) -> list[tuple[list[Hit], bool]]:
-    """By kind. Of places that record less of it than items do, what the plainer reading asks for."""
-    found = []
-    for source in BY_ATTRIBUTES:
-        asked = ((one, CONDITIONS[source.model](one.filters)) for one in reading.readings)
-        one, condition = next((pair for pair in asked if pair[1] is not None), (reading, None))
-        words = [normal(word) for word in one.words if normal(word)] if with_words else []
-        found.append(source.with_attributes(condition, words) if condition is not None else ([], False))
-    return found
-
-
-def _with_attributes(text: str, reading: QueryReading) -> SearchResult | None:
-    """Hits with the attributes and as many of the words as any of them has; those with the typed words whole come first."""
+def _with_attributes(text: str, reading: QueryReading, *, with_words: bool) -> SearchResult | None:
+    """Hits with the attributes, and with every word or with as many as any of them has; those with the typed words whole come first."""
     typed = {word: normal(word) for word in reading.words if normal(word)}
-    found = _attributes_and_words(reading, with_words=True)
+    if not with_words and not typed:
+        return None
+    asked = [(source, CONDITIONS[source.model](reading.filters)) for source in BY_ATTRIBUTES]
+    words = list(typed.values()) if with_words else []
+    found = [source.with_attributes(one, words) for source, one in asked if one is not None]
     hits, unmet = [hit for some, _cut in found for hit in some], []
-    if not hits and typed:
-        found = _attributes_and_words(reading, with_words=False)
-        hits = [hit for some, _cut in found for hit in some]
-        for word, form in typed.items():
-            having = [hit for hit in hits if hit.has(form)]
-            hits = having or hits
-            unmet += [] if having else [word]
+    for word, form in [] if with_words else typed.items():
+        having = [hit for hit in hits if hit.has(form)]
+        hits = having or hits
+        unmet += [] if having else [word]
     if not hits:
         return None
     whole = {normal(word) for word in text.split()}

@@ -1,5 +1,6 @@
 """What lies in a bin, hangs on a supply order or is done under a work order, found by their codes."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Model, QuerySet
@@ -15,6 +16,23 @@ from inventory.plumbing.text_search import rows_with_words
 
 SHORTEST_CODE = 3
 """And it has a digit."""
+
+
+def those_that_go_on(hits: Sequence[Hit]) -> list[Hit]:
+    """The items under which the old numbers among the hits go on."""
+    numbers = [hit.name for hit in hits if hit.kind == "item"]
+    merged = (
+        Item.objects.filter(stock_number__in=numbers, merged_into__isnull=False)
+        if numbers
+        else Item.objects.none()
+    )
+    words = _("now for")
+    return [
+        Hit("item", number, f"{words} {old}: {described}")
+        for old, number, described in merged.order_by("stock_number").values_list(
+            "stock_number", "merged_into__stock_number", "merged_into__description"
+        )
+    ]
 
 
 def by_code(key: str) -> list[Hit]:

@@ -8,7 +8,7 @@ from inventory.catalogue.asked_parts import all_asked
 from inventory.descriptions.query import QueryFilter
 
 OF_POSITION = frozenset(
-    {"chain", "pitch_mm", "strands", "teeth", "bush_size", "bore_mm", "hub_style", "kind"}
+    {"chain", "pitch_mm", "strands", "teeth", "bush_size", "bore_mm", "hub_style", "kind", "role_kind"}
 )
 OF_DRIVE = frozenset({"chain", "pitch_mm", "strands"})
 
@@ -20,7 +20,11 @@ def of_positions(filters: Sequence[QueryFilter]) -> Q | None:
     ):
         return None
     asked = [one for one in filters if one.name != "kind"]
-    return all_asked(asked, "drive__", "", {"bore_mm": "shaft_diameter_mm"}) if asked else None
+    return (
+        all_asked(asked, "drive__", "", {"bore_mm": "shaft_diameter_mm", "role_kind": "role"})
+        if asked
+        else None
+    )
 
 
 def of_drives(filters: Sequence[QueryFilter]) -> Q | None:

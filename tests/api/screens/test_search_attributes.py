@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from api.edge.scope import limit_to
 from api.screens.search import search
 from drives.models import Position, WorkOrder
+from inventory.models import Item
 from tests.factories import (
     MORNING,
     BinFactory,
@@ -21,6 +22,7 @@ from tests.factories import (
     SupplyOrderFactory,
     UserFactory,
 )
+from tests.movements import issue, receive
 
 pytestmark = pytest.mark.django_db
 
@@ -194,3 +196,36 @@ def test_what_belongs_to_another_storeroom_is_not_found(shelves):
     page = client.get("/", {"q": "60-2 24T"}).content.decode()
     assert "NORTH" not in page
     assert "MAIN" in page
+
+
+def test_what_many_records_lack_is_a_filter_where_recorded_and_a_word_elsewhere(shelves):
+    part = SprocketFactory(chain_designation="40", teeth=17, material="stainless_steel")
+    ItemFactory(stock_number="61-06", description="INOX", specification=part)
+    found = search("stainless 40 17T")
+    assert [hit.name for hit in found.hits] == ["61-06"]
+    assert [one.name for one in found.reading.filters] == ["chain", "teeth", "material"]
+
+    by_words = search("40 17T hardened stainless")
+    assert [hit.name for hit in by_words.hits] == ["61-04"]
+    assert [one.name for one in by_words.reading.filters] == ["chain", "teeth"]
+    assert by_words.unmet == ("hardened",)
+
+
+def test_a_work_order_without_a_position_shows_what_was_booked_for_it_or_itself(shelves):
+    job = {"source": "cmms", "source_updated_at": MORNING, "title": "spare for the workshop"}
+    WorkOrder.objects.create(external_id="WO-901", **job)
+    (alone,) = search("wo 901").hits
+    assert (alone.name, alone.kind, alone.address) == ("WO-901", "work_order", "")
+    assert search("wo 901").only is None
+
+    room = StoreroomFactory()
+    receive(Item.objects.get(stock_number="61-05"), room, 3, by="Marta Keller")
+    issue(Item.objects.get(stock_number="61-05"), room, 1, by="Marta Keller", work_order="WO-901")
+    (hit,) = search("WO-901").hits
+    assert hit.name == "61-05"
+
+
+def test_an_old_number_shows_first_the_item_that_goes_on(shelves):
+    goes_on = Item.objects.get(stock_number="61-05")
+    ItemFactory(stock_number="OLD-77", merged_into=goes_on, lifecycle="blocked")
+    assert [hit.name for hit in search("old 77").hits] == ["61-05", "OLD-77"]
