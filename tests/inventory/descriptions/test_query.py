@@ -75,7 +75,16 @@ def test_filters_written_as_text_are_read_as_the_same_filters(text: str) -> None
             "WO-501268",
             "PO-070043",
         ),
-        *("CU 50", "po 070003", "OM-KLN-KS12-D1-DRV", "D1", "12 x 8", "kiln drive 60 19", "4711-60B20", "bag conveyor"),
+        *(
+            "CU 50",
+            "po 070003",
+            "OM-KLN-KS12-D1-DRV",
+            "D1",
+            "12 x 8",
+            "kiln drive 60 19",
+            "4711-60B20",
+            "bag conveyor",
+        ),
     ],
 )
 def test_what_may_be_a_name_or_something_else_stays_words(text: str) -> None:
