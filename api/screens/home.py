@@ -5,8 +5,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from api.screens.search import search
+from api.edge.scope import visible_to_caller
+from api.screens.counter.acts import may_book_of
+from api.screens.counter.in_hand import JobInHand, remember
+from api.screens.search import SearchResult, search
 from api.screens.stories import stories_here
+from drives.models import WorkOrder
 
 
 @require_safe
@@ -14,9 +18,18 @@ from api.screens.stories import stories_here
 def home(request: HttpRequest) -> HttpResponse:
     found = search(request.GET.get("q", ""), words_alone=request.GET.get("as") == "words")
     if found.only:
-        return redirect(found.only.address)
+        return with_work_order(redirect(found.only.address), request, found)
     stories = [] if found.text else stories_here()
     return render(request, "screens/home.html", {"found": found, "stories": stories})
+
+
+def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResult) -> HttpResponse:
+    """A work order that was scanned is the job in hand, at its position."""
+    if found.only is None or found.only.kind != "position" or not may_book_of(request):
+        return page
+    jobs = WorkOrder.objects.filter(external_id__iexact=found.text, position__tag=found.only.name)
+    job = visible_to_caller(jobs).first()
+    return remember(page, request, JobInHand(found.only.name, job.external_id)) if job else page
 
 
 @require_safe

@@ -17,6 +17,8 @@ from api.screens.candidate_groups import (
     lay_out,
     wanted_on_page,
 )
+from api.screens.counter.acts import may_book_of
+from api.screens.counter.in_hand import job_in_hand, remember
 from api.screens.next_steps import next_steps
 from api.screens.page_options import PageOptions, page_options_of
 from api.screens.planning.exposure import exposure_of_position
@@ -43,9 +45,10 @@ def position(request: HttpRequest, tag: str) -> HttpResponse:
             at=options.at,
             wanted=wanted_on_page(options),
         )
-        return render(
+        page = render(
             request, "screens/position.html", _context(request, record, options, answer, storerooms)
         )
+    return remember(page, request, job_in_hand(request).at(record.tag)) if may_book_of(request) else page
 
 
 def _context(

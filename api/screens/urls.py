@@ -5,6 +5,8 @@ from django.templatetags.static import static
 from django.urls import URLPattern, URLResolver, path
 from django.views.generic import RedirectView
 
+from api.screens.counter.acts import act, put_down, undo
+from api.screens.counter.shift import shift
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
@@ -28,6 +30,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", home, name="home"),
     path("favicon.ico", RedirectView.as_view(url=static("icon.svg")), name="icon"),
     path("hits/", search_hits, name="search_hits"),
+    path("counter/shift/", shift, name="shift"),
+    path("counter/undo/", undo, name="undo"),
+    path("counter/put-down/", put_down, name="put_down"),
+    path("counter/<slug:name>/", act, name="act"),
     path("identify/", identify, name="identify"),
     path("imports/", imports, name="imports"),
     path("planning/", decisions, name="decisions"),

@@ -4,13 +4,39 @@
   const box = document.querySelector("[data-search]");
   const typing = (element) => /^(INPUT|SELECT|TEXTAREA)$/.test(element.tagName) || element.isContentEditable;
 
+  // A scanner types wherever it is: what is typed into no field goes into the box. Enter and the space bar stay with the button.
   document.addEventListener("keydown", function (event) {
     if (!box || event.ctrlKey || event.metaKey || event.altKey || typing(event.target)) return;
-    if (event.key === "/") {
-      event.preventDefault();
-      box.focus();
-      box.select();
+    if (event.key === "/") event.preventDefault();
+    else if (event.key.length !== 1 || event.key === " ") return;
+    box.value = "";
+    box.focus();
+  });
+
+  const ready = document.querySelector("[data-ready]");
+  if (ready) ready.focus({ preventScroll: true });
+
+  // An act is sent without leaving the page: when nothing arrives, what was entered stays, and the same key books it once.
+  document.addEventListener("submit", async function (event) {
+    const form = event.target;
+    if (!form.matches("[data-send]")) return;
+    event.preventDefault();
+    const button = form.querySelector("button[type=submit]");
+    const lost = form.querySelector("[data-lost]");
+    button.disabled = true;
+    lost.hidden = true;
+    try {
+      const response = await fetch(form.action, { method: "POST", body: new FormData(form) });
+      if (response.redirected) window.location.assign(response.url);
+      else {
+        const page = new DOMParser().parseFromString(await response.text(), "text/html");
+        document.querySelector("main").replaceWith(page.querySelector("main"));
+        (document.querySelector("#faults") || document.querySelector("main")).focus();
+      }
+    } catch (error) {
+      lost.hidden = false;
     }
+    button.disabled = false;
   });
 
   const print = document.querySelector("[data-print]");

@@ -1,0 +1,1 @@
+"""What the storeroom does on the pages: acts, the job in hand, the shift."""

@@ -1,0 +1,236 @@
+"""Acts of the counter: each is one request of the API, books once, reports itself and can be undone."""
+
+import re
+from html import unescape
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+from django.utils import timezone
+
+from drives.models import Position, Request, WorkOrder
+from inventory.models import Item, Reservation, StockEntry, StockLevel
+from tests.factories import (
+    ItemFactory,
+    PositionFactory,
+    SprocketFactory,
+    StoreroomFactory,
+    SupplyOrderFactory,
+    UserFactory,
+    stock,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def user_with(role: str, name: str = "marta") -> Client:
+    client, user = Client(), UserFactory(username=name)
+    user.groups.add(Group.objects.get(name=role))
+    client.force_login(user)
+    return client
+
+
+@pytest.fixture
+def clerk() -> Client:
+    return user_with("storeroom")
+
+
+@pytest.fixture
+def place() -> Position:
+    position: Position = PositionFactory(tag="STEEP-EL1-D1-DRV", drive__tag="STEEP-EL1-D1")
+    return position
+
+
+@pytest.fixture
+def item() -> Item:
+    part: Item = ItemFactory(stock_number="SPR-1", specification=SprocketFactory())
+    stock(part, StoreroomFactory(), 3)
+    return part
+
+
+def on_hand(item: Item) -> int:
+    return sum(StockLevel.objects.filter(item=item).values_list("on_hand", flat=True))
+
+
+def filled(client: Client, name: str, **asked: str) -> dict[str, str]:
+    """The form as the page gives it: every field with its value."""
+    page = client.get(f"/counter/{name}/", asked).content.decode()
+    form = page.partition("data-send>")[2].partition("</form>")[0]
+    found = {}
+    for tag in re.findall(r"<input[^>]*>", form):
+        attributes = dict(re.findall(r'(\w+)="([^"]*)"', tag))
+        found[attributes["name"]] = unescape(attributes.get("value", ""))
+    for select in re.findall(r"<select.*?</select>", form, re.S):
+        chosen = re.search(r'value="([^"]*)" selected', select) or re.search(r'value="([^"]*)"', select)
+        found[re.findall(r'name="(\w+)"', select)[0]] = unescape(chosen[1]) if chosen else ""
+    del found["csrfmiddlewaretoken"]
+    return found
+
+
+def send(client: Client, name: str, fields: dict[str, str]) -> Any:
+    return client.post(f"/counter/{name}/", fields)
+
+
+def report_of(client: Client) -> str:
+    return " ".join(client.get("/counter/shift/").content.decode().split())
+
+
+def undo_last(client: Client) -> None:
+    """By the button of the line that reports the act."""
+    page = client.get("/identify/").content.decode()
+    act = re.search(r'name="act" value="([^"]+)"', page)
+    key = re.search(r'name="key" value="([^"]+)"', page)
+    assert act, page
+    assert key, page
+    client.post("/counter/undo/", {"act": unescape(act[1]), "key": key[1]})
+
+
+def test_an_issue_is_filled_in_reported_and_undone(clerk: Client, item: Item, place: Position) -> None:
+    form = filled(clerk, "issue", item="SPR-1", position=place.tag, then="/identify/")
+    answer = send(clerk, "issue", form | {"quantity": "2", "work_order": "WO-7"})
+    assert (answer.status_code, answer["Location"]) == (302, "/identify/")
+    issue = StockEntry.objects.latest("id")
+    assert (issue.kind, issue.change, issue.position, issue.work_order) == ("issue", -2, place.tag, "WO-7")
+    assert issue.recorded_verdict.grade == "drop_in"
+    undo_last(clerk)
+    assert on_hand(item) == 3
+    assert "Undone." in report_of(clerk)
+
+
+def test_a_form_that_is_sent_twice_books_once(clerk: Client, item: Item) -> None:
+    form = filled(clerk, "issue", item="SPR-1")
+    assert [send(clerk, "issue", form).status_code for _ in range(2)] == [302, 302]
+    assert on_hand(item) == 2
+
+
+def test_a_part_that_does_not_fit_leaves_only_with_reason_and_name(
+    clerk: Client, item: Item, place: Position
+) -> None:
+    wrong = ItemFactory(stock_number="SPR-2", specification=SprocketFactory(teeth=40))
+    stock(wrong, StoreroomFactory(), 1)
+    form = filled(clerk, "issue", item="SPR-2", position=place.tag)
+    assert {"reason", "allowed_by"} <= form.keys()
+    refused = send(clerk, "issue", form).content.decode()
+    assert (on_hand(wrong), "Does not fit" in refused, "Nothing was booked" in refused) == (1, True, True)
+    send(clerk, "issue", form | {"reason": "until noon", "allowed_by": "I. Brandt"})
+    issue = StockEntry.objects.latest("id")
+    assert (on_hand(wrong), issue.reason) == (0, "until noon (allowed by I. Brandt)")
+    assert issue.recorded_verdict.grade == "unfit"
+
+
+def test_a_refusal_keeps_what_was_entered_and_offers_what_helps(clerk: Client, item: Item) -> None:
+    form = filled(clerk, "issue", item="SPR-1") | {"quantity": "5", "work_order": "WO-7"}
+    refused = send(clerk, "issue", form)
+    page = refused.content.decode()
+    assert (refused.status_code, on_hand(item)) == (409, 3)
+    assert 'value="WO-7"' in page
+    assert 'value="5"' in page
+    remedy = re.search(r'href="/counter/found/\?([^"]+)"', page)
+    assert remedy
+    asked = dict(part.split("=") for part in unescape(remedy[1]).split("&"))
+    asked["then"] = "/identify/"
+    send(clerk, "found", filled(clerk, "found", **asked) | {"counted": "6"})
+    assert on_hand(item) == 1
+    undo_last(clerk)
+    assert on_hand(item) == 3
+    # What was refused is answered for ever under its key: the form that came back has another.
+    key = re.search(r'name="key" value="([^"]+)"', page)
+    assert key
+    assert key[1] != form["key"]
+
+
+@pytest.mark.parametrize(
+    ("name", "said", "left"),
+    [
+        ("return", {"quantity": "2", "reason_code": "not_needed"}, 5),
+        ("return", {"quantity": "1", "reason_code": "did_not_fit"}, 4),
+        ("return", {"quantity": "1", "reason_code": "worn"}, 3),
+        ("count", {"counted": "7"}, 7),
+        ("not-there", {}, 0),
+        ("scrap", {"quantity": "1", "reason_code": "defective", "reason": "cracked hub"}, 2),
+        ("receive", {"quantity": "4", "reason": "found behind the kiln"}, 7),
+    ],
+)
+def test_every_act_on_a_shelf_is_undone(
+    clerk: Client, item: Item, name: str, said: dict[str, str], left: int
+) -> None:
+    answer = send(clerk, name, filled(clerk, name, item="SPR-1") | said)
+    assert (answer.status_code, on_hand(item)) == (302, left), answer.content.decode()
+    undo_last(clerk)
+    assert on_hand(item) == 3
+
+
+def test_a_transfer_moves_to_the_other_storeroom_and_back(clerk: Client, item: Item) -> None:
+    there = StoreroomFactory(code="OTHER")
+    send(
+        clerk,
+        "transfer",
+        filled(clerk, "transfer", item="SPR-1") | {"to_storeroom": "OTHER", "quantity": "2"},
+    )
+    assert StockLevel.objects.get(item=item, storeroom=there).on_hand == 2
+    undo_last(clerk)
+    assert StockLevel.objects.get(item=item, storeroom=there).on_hand == 0
+
+
+def test_a_reservation_and_a_request_are_taken_back_too(clerk: Client, item: Item) -> None:
+    send(clerk, "reserve", filled(clerk, "reserve", item="SPR-1") | {"work_order": "WO-7"})
+    assert Reservation.objects.get().state == "open"
+    undo_last(clerk)
+    assert Reservation.objects.get().state == "released"
+    send(clerk, "ask", filled(clerk, "ask", item="SPR-1"))
+    assert Request.objects.get().result == "not_filled"
+    undo_last(clerk)
+    assert Request.objects.get().retracted_at is not None
+
+
+def test_the_job_in_hand_is_kept_until_another_one_begins(clerk: Client, item: Item, place: Position) -> None:
+    WorkOrder.objects.create(
+        source="works", external_id="WO-7", position=place, source_updated_at=timezone.now()
+    )
+    assert clerk.get("/", {"q": "wo-7"})["Location"] == f"/positions/{place.tag}/"
+    page = clerk.get("/items/SPR-1/").content.decode()
+    assert f"Issue for {place.tag}" in page
+    assert 'value="WO-7"' in page
+    other = PositionFactory(tag="STEEP-EL2-D1-DRV")
+    clerk.get(f"/positions/{other.tag}/")
+    page = clerk.get("/items/SPR-1/").content.decode()
+    assert f"Issue for {other.tag}" in page
+    assert "WO-7" not in page
+    clerk.post("/counter/put-down/", {"then": "/identify/"})
+    assert "Issue for" not in clerk.get("/items/SPR-1/").content.decode()
+
+
+def test_whoever_only_reads_is_offered_no_act_and_may_send_none(item: Item, clerk: Client) -> None:
+    reader, form = user_with("viewer", "jonas"), filled(clerk, "issue", item="SPR-1")
+    assert "/counter/" not in reader.get("/items/SPR-1/").content.decode()
+    assert send(reader, "issue", form).status_code == 403
+    assert reader.post("/counter/undo/", {"act": "movement-reverse:1", "key": "k"}).status_code == 403
+    assert on_hand(item) == 3
+
+
+def test_an_act_leads_to_no_page_of_others(clerk: Client, item: Item) -> None:
+    form = filled(clerk, "issue", item="SPR-1", then="https://elsewhere.example/")
+    for then in ("https://elsewhere.example/", "//elsewhere.example", "/\\elsewhere.example"):
+        assert send(clerk, "issue", form | {"then": then, "quantity": "9"}).status_code == 409
+        assert (
+            "elsewhere" not in send(clerk, "issue", form | {"then": then, "quantity": "9"}).content.decode()
+        )
+
+
+def test_an_unknown_act_item_or_record_is_not_found(clerk: Client, item: Item) -> None:
+    assert clerk.get("/counter/lend/").status_code == 404
+    assert clerk.get("/counter/issue/", {"item": "NONE"}).status_code == 404
+    assert clerk.get("/counter/issue/").status_code == 404
+    for act in ("movement-reverse:999", "movement-list:1", "movement-reverse:x", ""):
+        assert clerk.post("/counter/undo/", {"act": act, "key": "k"}).status_code == 404
+
+
+def test_the_shift_shows_what_i_did_and_nothing_else(clerk: Client, item: Item) -> None:
+    SupplyOrderFactory(item=item)
+    other = user_with("storeroom", "jonas")
+    send(other, "count", filled(other, "count", item="SPR-1") | {"counted": "3"})
+    send(clerk, "issue", filled(clerk, "issue", item="SPR-1") | {"work_order": "WO-7"})
+    page = clerk.get("/counter/shift/").content.decode()
+    assert page.count('class="done"') == 1
+    assert "WO-7" in page
