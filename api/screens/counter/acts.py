@@ -30,6 +30,7 @@ UNDOING: dict[str, dict[str, Any]] = {
     "request-retract": {},
 }
 LONGEST_KEY = 100
+BY_SCRIPT = "Sent-By-Script"
 WITHOUT_ITEM = frozenset({"ask"})
 REMEDIES = {
     "found": ("found", gettext_lazy("It lies there: count and issue it")),
@@ -70,7 +71,7 @@ def act(request: WSGIRequest, name: str) -> HttpResponse:
     messages.success(request, form.done(answer.body), extra_tags=_undo_of(form, answer.body))
     if answer.body.get("next"):
         then = _after_empty_shelf(form, then)
-    return remember(HttpResponseRedirect(then), request, _job_of(request, form))
+    return remember(_go_on(request, then), request, _job_of(request, form))
 
 
 @require_POST
@@ -114,6 +115,13 @@ def _then(request: HttpRequest, query: Mapping[str, Any], item: Item | None) -> 
     if wanted.startswith("/") and url_has_allowed_host_and_scheme(wanted, allowed_hosts=None):
         return wanted
     return reverse("screens:item", args=[item.stock_number]) if item else reverse("screens:home")
+
+
+def _go_on(request: HttpRequest, address: str) -> HttpResponse:
+    """A script is told where to go: followed by it, the redirect would show the report to nobody."""
+    if request.headers.get(BY_SCRIPT):
+        return HttpResponse(status=204, headers={"Location": address})
+    return HttpResponseRedirect(address)
 
 
 def _page(

@@ -26,8 +26,10 @@
     button.disabled = true;
     lost.hidden = true;
     try {
-      const response = await fetch(form.action, { method: "POST", body: new FormData(form) });
-      if (response.redirected) window.location.assign(response.url);
+      const headers = { "Sent-By-Script": "yes" };
+      const response = await fetch(form.action, { method: "POST", body: new FormData(form), headers });
+      if (response.status === 204) window.location.assign(response.headers.get("Location"));
+      else if (response.redirected) window.location.reload(); // The session has expired.
       else {
         const page = new DOMParser().parseFromString(await response.text(), "text/html");
         document.querySelector("main").replaceWith(page.querySelector("main"));
