@@ -2,7 +2,7 @@
 
 from django.contrib.auth.views import LogoutView
 from django.templatetags.static import static
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, path, re_path
 from django.views.generic import RedirectView
 
 from api.screens.counter.acts import act, put_down, undo
@@ -12,6 +12,7 @@ from api.screens.home import home, search_hits
 from api.screens.identify import identify
 from api.screens.imports import imports
 from api.screens.item import item
+from api.screens.lists.page import list_file, list_page, lists
 from api.screens.planning.backtest import backtest
 from api.screens.planning.budget import TITLES, budget_file, budget_list, budget_page
 from api.screens.planning.decisions import decisions
@@ -35,6 +36,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("counter/put-down/", put_down, name="put_down"),
     path("counter/<slug:name>/", act, name="act"),
     path("identify/", identify, name="identify"),
+    path("lists/", lists, name="lists"),
+    re_path(r"^lists/(?P<name>[a-z]+)\.(?P<form>csv|xlsx)$", list_file, name="list_file"),
+    path("lists/<slug:name>/", list_page, name="list"),
     path("imports/", imports, name="imports"),
     path("planning/", decisions, name="decisions"),
     path("planning/backtest/", backtest, name="backtest"),

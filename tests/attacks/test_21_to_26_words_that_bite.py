@@ -178,6 +178,9 @@ def test_24_words_are_shown_as_words_on_every_page(words: str) -> None:
         *(
             "/imports/",
             "/counter/shift/",
+            "/lists/",
+            f"/lists/items/?q={words}&maker={words}&ordering={words}",
+            "/lists/stock/",
             f"/counter/issue/?item=SPR-BITE&position=BITE-P1&work_order={words}&then={words}",
             f"/counter/{words}/?item=SPR-BITE",
             f"/identify/?teeth={words}&outside_diameter_mm={words}",
@@ -274,7 +277,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("budget_buys", "budget_drives", "budget_left-out"),
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
         *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
-        *("act", "undo", "put_down", "shift"),
+        *("act", "undo", "put_down", "shift", "lists", "list", "list_file"),
     }
 
 

@@ -20,7 +20,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from api.edge.auth import STOCK_ROLES, roles_of
 from api.screens.counter.forms import ACTS, ActForm
 from api.screens.counter.in_hand import JobInHand, forget, job_in_hand, remember
-from api.screens.counter.sending import Answer, send
+from api.screens.own_api import Answer, send
 from api.screens.visible_record import visible_or_404
 from inventory.models import Item
 

@@ -1,0 +1,82 @@
+"""What a cell of a list shows, and what it is in a file."""
+
+import re
+from datetime import datetime
+from typing import Any
+
+from django.utils import timezone
+from django.utils.dateparse import parse_datetime
+from django.utils.formats import date_format
+from django.utils.translation import gettext as _
+
+from api.wire.declaration import WireRecord
+
+NUMBER = re.compile(r"-?[0-9]{1,15}(\.[0-9]{1,15})?")
+NUMBERS = frozenset(
+    [
+        "on_hand",
+        "reserved",
+        "available",
+        "unit_cost",
+        "teeth",
+        "shaft_diameter_mm",
+        "strands",
+        "power_kw",
+        "driver_speed_rpm",
+        "pick_minutes",
+        "call_out_minutes",
+        "change",
+        "balance_after",
+        "quantity",
+        "open_quantity",
+        "received",
+        "outstanding",
+        "unit_price",
+        "counted",
+        "variance",
+        "running_hours",
+        "elongation_percent",
+        "downtime_cost_per_hour",
+        "hooked_teeth",
+    ]
+)
+
+
+def labels_of(record: WireRecord, name: str) -> dict[str, str]:
+    """Of the words that a column may hold."""
+    model, field = record.model, None
+    path = record.renamed.get(name, name)
+    for part in path.split("__"):
+        known = {one.name: one for one in model._meta.concrete_fields}
+        if part not in known:
+            return {}
+        field = known[part]
+        model = field.related_model or model
+    return {str(value): str(label) for value, label in field.flatchoices} if field is not None else {}
+
+
+def shown_value(value: Any) -> str:
+    if value is None or value == "":
+        return ""
+    if isinstance(value, bool):
+        return _("yes") if value else _("no")
+    if isinstance(value, list):
+        return ", ".join(shown_value(one) for one in value)
+    text = str(value)
+    if "T" in text and (moment := _as_moment(text)):
+        return date_format(timezone.localtime(moment), "j M Y H:i")
+    return text
+
+
+def _as_moment(text: str) -> datetime | None:
+    try:
+        return parse_datetime(text)
+    except ValueError:
+        return None
+
+
+def file_value(value: Any) -> Any:
+    """Numbers stay numbers, and what holds several values says them all."""
+    if isinstance(value, str) and NUMBER.fullmatch(value) and "." in value:
+        return float(value)
+    return ", ".join(map(str, value)) if isinstance(value, list) else value

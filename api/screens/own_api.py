@@ -1,0 +1,61 @@
+"""A page acts and reads as any other program does: it sends the request of the API, as its user, and takes the answer.
+
+So roles, scope, filters, verdicts, one effect for each key and every refusal are those of the API, and are tested once.
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any
+
+from django.core.exceptions import PermissionDenied
+from django.core.handlers.wsgi import WSGIRequest
+from django.urls import resolve, reverse
+from django.urls.base import get_script_prefix
+from django.utils.http import urlencode
+
+
+@dataclass(frozen=True)
+class Answer:
+    status: int
+    body: dict[str, Any]
+
+    @property
+    def is_done(self) -> bool:
+        return self.status < 300
+
+
+def send(request: WSGIRequest, name: str, body: dict[str, Any], key: str, **address: Any) -> Answer:
+    """POST to the address of that name."""
+    text = json.dumps(body).encode()
+    return _answer(request, name, address, REQUEST_METHOD="POST", HTTP_IDEMPOTENCY_KEY=key, text=text)
+
+
+def read(request: WSGIRequest, name: str, query: Mapping[str, Any], **address: Any) -> Answer:
+    """GET of the address of that name."""
+    return _answer(request, name, address, REQUEST_METHOD="GET", QUERY_STRING=urlencode(query))
+
+
+def _answer(
+    request: WSGIRequest, name: str, address: Mapping[str, Any], *, text: bytes = b"", **environ: str
+) -> Answer:
+    path = "/" + reverse(name, kwargs=dict(address)).removeprefix(get_script_prefix())
+    headers = {
+        "PATH_INFO": path,
+        "QUERY_STRING": "",
+        "CONTENT_TYPE": "application/json",
+        "CONTENT_LENGTH": str(len(text)),
+        "HTTP_ACCEPT": "application/json",
+        "wsgi.input": BytesIO(text),
+    }
+    inner = WSGIRequest({**request.environ, **headers, **environ})
+    inner.user, inner.session = request.user, request.session
+    inner._dont_enforce_csrf_checks = True  # type: ignore[attr-defined] # The token of the page was checked.
+    view, args, kwargs = resolve(path)
+    answer: Any = view(inner, *args, **kwargs)
+    if callable(render := getattr(answer, "render", None)):
+        answer = render()
+    if answer.status_code == 403:
+        raise PermissionDenied
+    return Answer(answer.status_code, json.loads(answer.content))

@@ -1,0 +1,113 @@
+"""Lists on pages: the rows, filters and order of the API, the address as the search, the same rows as a file."""
+
+from io import BytesIO
+from typing import Any
+
+import openpyxl
+import pytest
+from django.contrib.auth.models import Group
+from django.test import Client
+
+from api.edge.filtering import StrictFilterSet
+from api.models import Reach
+from api.screens.lists.declared import LISTS, NAMES
+from api.wire.declaration import wire_records
+from api.wire.views import view_of
+from tests.factories import ItemFactory, SprocketFactory, StoreroomFactory, UserFactory, stock
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def reader() -> Client:
+    client, user = Client(), UserFactory()
+    user.groups.add(Group.objects.get(name="viewer"))
+    client.force_login(user)
+    return client
+
+
+@pytest.fixture
+def shelves() -> None:
+    for number, room, quantity in (("SPR-1", "MAIN", 3), ("SPR-2", "MAIN", 1), ("SPR-3", "KILN", 8)):
+        item = ItemFactory(
+            stock_number=number, specification=SprocketFactory(), description=f"wheel {number}"
+        )
+        stock(item, StoreroomFactory(code=room), quantity)
+
+
+def numbers_on(page: str) -> list[str]:
+    return [number for number in ("SPR-1", "SPR-2", "SPR-3") if f"/items/{number}/" in page]
+
+
+def text(client: Client, address: str, **query: str) -> str:
+    return client.get(address, query).content.decode()
+
+
+def csv_of(client: Client, query: dict[str, str]) -> str:
+    answer: Any = client.get("/lists/stock.csv", query)
+    return b"".join(answer.streaming_content).decode("utf-8-sig")
+
+
+@pytest.mark.parametrize("name", LISTS)
+def test_every_list_shows_only_what_the_api_has(name: str, reader: Client) -> None:
+    shown = LISTS[name]
+    record = next(one for one in wire_records() if one.path == shown.path)
+    filterset: type[StrictFilterSet] = view_of(record).filterset_class
+    assert set(shown.filter_names) <= set(filterset.names())
+    assert {*shown.column_names, *(one.partition("__")[0] for one in shown.filter_names)} <= NAMES.keys()
+    if record.fields:
+        assert set(shown.column_names) <= set(record.names)
+    assert reader.get(f"/lists/{name}/").status_code == 200
+
+
+def test_a_list_is_filtered_searched_and_ordered_by_its_address(reader: Client, shelves: None) -> None:
+    assert numbers_on(text(reader, "/lists/stock/")) == ["SPR-1", "SPR-2", "SPR-3"]
+    assert numbers_on(text(reader, "/lists/stock/", storeroom="KILN")) == ["SPR-3"]
+    assert numbers_on(text(reader, "/lists/stock/", q="wheel SPR-2", storeroom="")) == ["SPR-2"]
+    page = text(reader, "/lists/stock/", on_hand__gte="2", ordering="-on_hand", storeroom="")
+    assert numbers_on(page) == ["SPR-1", "SPR-3"]
+    assert page.index("SPR-3") < page.index("SPR-1")
+    assert "On hand, from: 2" in page
+
+
+def test_the_storeroom_is_remembered_until_it_is_taken_away(reader: Client, shelves: None) -> None:
+    reader.get("/lists/stock/", {"storeroom": "KILN"})
+    began = reader.get("/lists/counts/")
+    assert (began.status_code, began["Location"]) == (302, "/lists/counts/?storeroom=KILN")
+    assert reader.get("/lists/counts/", {"storeroom": ""}).status_code == 200
+    assert reader.get("/lists/counts/").status_code == 200
+
+
+@pytest.mark.parametrize("query", [{}, {"storeroom": "MAIN", "ordering": "-on_hand"}, {"q": "nothing"}])
+def test_a_file_has_the_rows_and_columns_of_the_page(
+    reader: Client, shelves: None, query: dict[str, str]
+) -> None:
+    lines = csv_of(reader, query)
+    rows = [line.split(",") for line in lines.splitlines()]
+    sheet: Any = openpyxl.load_workbook(BytesIO(reader.get("/lists/stock.xlsx", query).content)).active
+    cells = [[str(cell.value or 0) for cell in row] for row in sheet.iter_rows()]
+    assert [row[0] for row in cells] == [row[0] for row in rows]
+    assert [row[5] for row in cells] == [row[5] for row in rows]
+    page = text(reader, "/lists/stock/", **query)
+    assert [row[0] for row in rows[1:]] == sorted(numbers_on(page), key=page.index)
+
+
+def test_a_wrong_filter_is_said_at_its_field_and_lists_nothing(reader: Client, shelves: None) -> None:
+    for query in ({"on_hand__gte": "many"}, {"condition": "rusty"}, {"last_counted_at__lte": "soon"}):
+        answer = reader.get("/lists/stock/", {"storeroom": "", **query})
+        page = answer.content.decode()
+        assert (answer.status_code, numbers_on(page)) == (400, [])
+        assert f'href="#list-{next(iter(query))}"' in page
+
+
+def test_a_list_keeps_to_what_its_reader_may_see(reader: Client, shelves: None) -> None:
+    reach = Reach.objects.create(user=UserFactory())
+    reach.storerooms.set([StoreroomFactory(code="KILN")])
+    assert numbers_on(text(reader, "/lists/stock/")) == ["SPR-3"]
+    assert "SPR-1" not in csv_of(reader, {})
+
+
+def test_an_unknown_list_or_form_is_not_found(reader: Client) -> None:
+    assert reader.get("/lists/secrets/").status_code == 404
+    assert reader.get("/lists/secrets.csv").status_code == 404
+    assert reader.get("/lists/stock.pdf").status_code == 404
