@@ -8,8 +8,10 @@ from django.views.decorators.http import require_safe
 from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import JobInHand, remember
+from api.screens.planning.planning_tags import may_decide_of
 from api.screens.search import SearchResult, search
 from api.screens.stories import stories_here
+from api.screens.today import first_steps, todays_sections
 from drives.models import WorkOrder
 
 
@@ -19,8 +21,14 @@ def home(request: HttpRequest) -> HttpResponse:
     found = search(request.GET.get("q", ""), words_alone=request.GET.get("as") == "words")
     if found.only:
         return with_work_order(redirect(found.only.address), request, found)
-    stories = [] if found.text else stories_here()
-    return render(request, "screens/home.html", {"found": found, "stories": stories})
+    context: dict[str, object] = {"found": found}
+    if not found.text:
+        context |= {
+            "sections": todays_sections(request),
+            "first_steps": first_steps() if may_decide_of(request) else [],
+            "stories": stories_here(),
+        }
+    return render(request, "screens/home.html", context)
 
 
 def with_work_order(page: HttpResponse, request: HttpRequest, found: SearchResult) -> HttpResponse:
