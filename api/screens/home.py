@@ -9,7 +9,8 @@ from api.edge.scope import visible_to_caller
 from api.screens.counter.acts import may_book_of
 from api.screens.counter.in_hand import JobInHand, remember
 from api.screens.planning.planning_tags import may_decide_of
-from api.screens.search import SearchResult, search
+from api.screens.search import search
+from api.screens.search_result import SearchResult
 from api.screens.stories import stories_here
 from api.screens.today import first_steps, todays_sections
 from drives.models import WorkOrder
