@@ -9,7 +9,6 @@ from drives.models import (
     CodeWord,
     Cover,
     CoverState,
-    Drive,
     InboundMessage,
     Inspection,
     Installation,
@@ -26,7 +25,7 @@ from drives.models import (
     WorkOrder,
 )
 from drives.service_record import history
-from tests.admin_pages import MOST_QUERIES, address, models_of, queries_of
+from tests.admin_pages import MOST_QUERIES, address, costs_of_lists, models_of, queries_of
 from tests.drives.past_units import record_past
 from tests.factories import (
     MORNING,
@@ -42,6 +41,7 @@ from tests.factories import (
     RequestFactory,
     StoreroomFactory,
 )
+from tests.shared_rows import shared_rows
 
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
@@ -103,23 +103,32 @@ def test_every_record_has_its_page():
     assert set(apps.get_app_config("drives").get_models()) <= set(admin.site._registry)
 
 
-@pytest.mark.parametrize("model", models_of("drives"))
-def test_lists_cost_the_same_whatever_their_length(ines, model):
-    build_drives(1)
-    before = queries_of(ines, address(model, "changelist"))
-    build_drives(5, "HILL")
-    assert queries_of(ines, address(model, "changelist")) == before <= MOST_QUERIES
+@pytest.fixture(scope="module")
+def drives(django_db_setup, django_db_blocker):
+    with shared_rows(django_db_blocker):
+        build_drives(1)
+        yield
+
+
+@pytest.fixture(scope="module")
+def costs(drives, django_db_blocker):
+    with shared_rows(django_db_blocker):
+        return costs_of_lists("drives", lambda: build_drives(5, "HILL"))
 
 
 @pytest.mark.parametrize("model", models_of("drives"))
-def test_one_record_can_be_looked_at(ines, model):
-    build_drives(2)
+def test_lists_cost_the_same_whatever_their_length(costs, model):
+    before, longer = costs[model]
+    assert longer == before <= MOST_QUERIES
+
+
+@pytest.mark.parametrize("model", models_of("drives"))
+def test_one_record_can_be_looked_at(drives, ines, model):
     assert queries_of(ines, address(model, "change", model.objects.first().pk)) <= MOST_QUERIES
 
 
 @pytest.mark.parametrize("model", models_of("drives"))
-def test_every_list_can_be_searched(ines, model):
-    build_drives(1)
+def test_every_list_can_be_searched(drives, ines, model):
     assert queries_of(ines, address(model, "changelist") + "?q=STEEP") <= MOST_QUERIES
 
 
@@ -129,8 +138,7 @@ def test_a_record_can_be_added(ines, model):
 
 
 @pytest.mark.parametrize("model", READ_ONLY)
-def test_what_the_history_writes_cannot_be_written_here(ines, model):
-    build_drives(1)
+def test_what_the_history_writes_cannot_be_written_here(drives, ines, model):
     row = model.objects.first()
     answers = [
         ines.post(address(model, "add"), {}),
@@ -140,49 +148,7 @@ def test_what_the_history_writes_cannot_be_written_here(ines, model):
     assert [answer.status_code for answer in answers] == [403, 403, 403]
 
 
-def drive_form(**changes: str) -> dict[str, str]:
-    form = {
-        "tag": "KILN-FAN-D1",
-        "name": "Fan drive",
-        "equipment": str(EquipmentFactory().pk),
-        "chain_designation": "60",
-        "environment": '["hot"]',
-        "currency": "EUR",
-        "positions-TOTAL_FORMS": "0",
-        "positions-INITIAL_FORMS": "0",
-    }
-    return form | changes
-
-
-def test_a_drive_is_filled_from_its_designation(ines):
-    response = ines.post(address(Drive, "add"), drive_form())
-    assert response.status_code == 302, response.context["errors"]
-    assert Drive.objects.get().chain_designation == "12A"
-
-
-@pytest.mark.parametrize(
-    ("wrong", "sentence"),
-    [
-        ({"environment": '["windy"]'}, "Not known: windy. Known are washdown"),
-        ({"environment": '{"hot": 1}'}, "Give a list of words"),
-        ({"environment": '[["hot"]]'}, "Not known: "),
-        ({"chain_designation": "99Z"}, "99Z"),
-        ({"hours_per_year": "9000"}, "hours_per_year must be from 0 to 8784."),
-        (
-            {"in_use_from": "2024-01-02", "in_use_until": "2024-01-01"},
-            "in_use_from must not be after in_use_until.",
-        ),
-        ({"currency": "eur"}, "three capitals"),
-    ],
-)
-def test_a_wrong_drive_is_refused_in_words(ines, wrong, sentence):
-    response = ines.post(address(Drive, "add"), drive_form(**wrong))
-    assert sentence in response.content.decode()
-    assert not Drive.objects.exists()
-
-
-def test_a_position_with_history_cannot_be_deleted(ines):
-    build_drives(1)
+def test_a_position_with_history_cannot_be_deleted(drives, ines):
     position = Installation.objects.first().position
     ines.post(address(Position, "delete", position.pk), {"post": "yes"})
     assert Position.objects.filter(pk=position.pk).exists()
