@@ -1,10 +1,12 @@
 """What all parts share is estimated up to the end of the last month, and stands until then is changed."""
 
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from pytest_django import DjangoDbBlocker
 
 from drives.demand.needs import needs_of
 from drives.demand.plant_estimates import month_begin, store_estimates
@@ -14,6 +16,7 @@ from drives.models import Drive, PlantEstimate, PoolEstimate, Position, Request
 from inventory.models import Item, PlantSetting, Recommendation, StockLevel
 from tests.drives.demand.demand_records import day, issue, main_room, put_in_stock, ran, request, sprocket
 from tests.factories import PositionFactory, RecordStartFactory
+from tests.shared_rows import shared_rows
 
 pytestmark = pytest.mark.django_db
 
@@ -23,10 +26,9 @@ BEFORE = (month_begin(NOW) - timedelta(days=3) - day(0)) / timedelta(days=1)
 FEW = 10
 
 
-@pytest.fixture
-def places() -> list[Position]:
+def make_places() -> list[int]:
     """Alike in kind, more different than chance makes them."""
-    places = []
+    keys = []
     for number, failures in enumerate([0, 0, 1, 1, 2, 3, 4, 6, 8, 10]):
         teeth = 17 + number
         position = PositionFactory(teeth=teeth)
@@ -39,8 +41,19 @@ def places() -> list[Position]:
             ran(position, part, 80 * one + number, 80 * one + number + 75, "failure")
             request(80 * one + number + 75, part, position)
         ran(position, part, 900)
-        places.append(position)
-    return places
+        keys.append(position.pk)
+    return keys
+
+
+@pytest.fixture(scope="module")
+def keys(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[list[int]]:
+    with shared_rows(django_db_blocker):
+        yield make_places()
+
+
+@pytest.fixture
+def places(keys: list[int], db: None) -> list[Position]:
+    return [Position.objects.get(pk=key) for key in keys]
 
 
 def fail(position: Position, at: float) -> None:

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from drives.demand import recompute as module
+from drives.demand.follow_record import follow_record
 from drives.demand.recompute import recompute
 from drives.demand.unchanged import NOT_READ, RESULTS, digest_of_inputs
 from drives.models import Drive, Installation, Position, RecordStart, Request
@@ -97,6 +98,10 @@ def test_again_without_a_change_nothing_is_loaded(plant: Position, work: list[st
     assert (again.state, again.done, again.total) == ("done", first.total, first.total)
     assert (again.recomputed, again.changed, seen) == (0, 0, [(first.total, first.total)])
     assert first.total == 2
+
+
+def test_without_a_run_there_is_nothing_to_follow() -> None:
+    assert follow_record(NOW) == 0
 
 
 def test_a_full_run_always_works(plant: Position, work: list[str]) -> None:
