@@ -166,15 +166,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--database-only",
         action="store_true",
-        help="leave out what asks for no database and ran on another one",
+        help="leave out what asks for no database",
     )
+    parser.addoption("--without-database", action="store_true", help="leave out what asks for a database")
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
-    if config.getoption("--database-only"):
-        left_out = [item for item in items if not asks_for_the_database(item)]
-        items[:] = [item for item in items if asks_for_the_database(item)]
-        config.hook.pytest_deselected(items=left_out)
+    for option, is_asked_for in (("--database-only", True), ("--without-database", False)):
+        if config.getoption(option):
+            left_out = [item for item in items if asks_for_the_database(item) != is_asked_for]
+            items[:] = [item for item in items if asks_for_the_database(item) == is_asked_for]
+            config.hook.pytest_deselected(items=left_out)
     if connection.vendor == "postgresql":
         return
     skip = pytest.mark.skip(reason="needs PostgreSQL")

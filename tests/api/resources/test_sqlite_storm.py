@@ -12,6 +12,7 @@ from tests.programs import completed
 TAKES = 3
 
 
+@pytest.mark.django_db
 def test_sixteen_processes_hear_of_no_lock(migrated_file: Path, tmp_path: Path) -> None:
     if connection.vendor != "sqlite":
         pytest.skip("its own SQLite file is made where the suite runs on SQLite")
