@@ -2,6 +2,7 @@
 being named."""
 
 from dataclasses import replace
+from functools import cache
 
 import pytest
 from hypothesis import given, settings
@@ -111,6 +112,12 @@ def judged(required, offered, known, practice=SHIPPED):
     return judge_for_place(required, offered, duty=known, practice=practice)
 
 
+@cache
+def judged_cases():
+    """Each case as it is shipped."""
+    return [(given_, judged(*given_)) for given_ in CASES]
+
+
 def named(verdict):
     facts = [one for found in verdict.findings for one in found.facts]
     heights = {
@@ -166,9 +173,7 @@ def test_beyond_the_plausible_error_the_ordinary_grade_stands(name, required, of
 
 @pytest.mark.parametrize("name", ESTIMATES)
 def test_no_threshold_changes_a_fitters_case_without_being_named(name):
-    for given_ in CASES:
-        verdict = judged(*given_)
-
+    for given_, verdict in judged_cases():
         if (name, None) not in named(verdict):
             for end in ESTIMATES[name].ends:
                 assert judged(*given_, where(name, end)).grade is verdict.grade, given_
@@ -229,7 +234,7 @@ def test_no_dimension_changes_any_grade_without_being_named(required, offered, k
 
 @pytest.mark.parametrize("times", [0.75, 1.3])
 def test_no_rating_taken_over_changes_a_case_without_being_named(times, monkeypatch):
-    before = [judged(*given_) for given_ in CASES]
+    before = judged_cases()
     rate = rating_check.rate
 
     def published(*args, **more):
@@ -240,7 +245,7 @@ def test_no_rating_taken_over_changes_a_case_without_being_named(times, monkeypa
         return replace(rating, rated_power_kw=rating.rated_power_kw * times, estimate=None)
 
     monkeypatch.setattr(rating_check, "rate", published)
-    for given_, verdict in zip(CASES, before, strict=True):
+    for given_, verdict in before:
         if "rated_power_times" not in {name for name, _ in named(verdict)}:
             assert judged(*given_).grade is verdict.grade, given_
 
