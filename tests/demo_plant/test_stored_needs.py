@@ -19,6 +19,8 @@ from inventory.planning.budget_frontier import frontier
 from inventory.planning.policy_inputs import Need
 from inventory.stores.lead_times import emergency_hours
 
+# Marked, though these tests read in the plant's transaction alone: others would come last, and load the plant again.
+pytestmark = pytest.mark.django_db
 BUDGET = Decimal(5_000)
 
 
