@@ -7,7 +7,7 @@ from pathlib import Path
 
 import psycopg
 
-OPTIONS = "-c listen_addresses='' -c fsync=off -c max_connections=100"
+OPTIONS = "-c listen_addresses='' -c fsync=off -c jit=off -c max_connections=100"
 """Not synced to the disk, which outlives the server; every commit is written out before it is acknowledged."""
 
 
