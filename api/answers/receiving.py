@@ -1,6 +1,5 @@
 """A delivery against what was ordered: what to measure, and the verdict on what was measured. Nothing is stored."""
 
-from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -12,7 +11,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.answers.attributes import chain_named
-from api.answers.core_input import LIMITS, LONGEST_TEXT, CoreInputSerializer
+from api.answers.core_input import LIMITS, LONGEST_TEXT, CoreInputSerializer, core_object
 from api.answers.derived_members import CoreAnswerSerializer
 from api.answers.identify import ExpectedSizeSerializer, SizeSerializer
 from api.edge.errors import core_refusals, detail_of, field_errors, parameter_errors
@@ -26,6 +25,7 @@ from api.edge.parsing import (
 )
 from api.edge.viewsets import StrictAPIView
 from api.wording.sentences import sentences
+from inventory.catalogue.ordered_part import OrderedPart, ordered_item
 from inventory.facts import Fact, fact
 from inventory.identification.readings import Readings
 from inventory.identification.receiving import (
@@ -35,56 +35,19 @@ from inventory.identification.receiving import (
     ReceivingCheck,
     ReceivingVerdict,
     judge_delivery,
-    ordered_rim,
-    receiving_check,
 )
 from inventory.identification.rims import Rim
-from inventory.interchange.vocabulary import BoreType
-from inventory.models import Condition, Item, MovementKind, PartKind
+from inventory.models import Condition, Item, MovementKind
 from inventory.standards.chains import Chain, UnknownChain, find_chain
 from inventory.standards.tooth_counts import COUNTED_TEETH, STRANDS
+from inventory.stores.deliveries import sizes_of
 
 LONGEST_NUMBER, LONGEST_REASON = 40, 200
 
 
-@dataclass(frozen=True)
-class OrderedPart:
-    """The teeth that were ordered, and the sizes of the bore where it was ordered finished."""
-
-    chain: Chain
-    teeth: int
-    strands: int = 1
-    single_cut: bool = True
-    bore_mm: float | None = None
-    keyway_width_mm: float | None = None
-
-    def check(self) -> ReceivingCheck:
-        rim = ordered_rim(self.chain, strands=self.strands, single_cut=self.single_cut)
-        own = {name: getattr(self, name) for name in OWN_SIZES_MM if getattr(self, name) is not None}
-        return receiving_check(rim, self.teeth, own)
-
-
-def ordered_item(number: str) -> OrderedPart | Fact:
-    """What an item says of its teeth; a fact where that is not enough."""
+def item_called(number: str) -> OrderedPart | Fact:
     item = Item.objects.with_specification().filter(stock_number=number).first()
-    if item is None:
-        return fact("no_such_record", kind="item", name=number)
-    part = item.specification
-    if part is None or part.kind != PartKind.SPROCKET or not part.chain_designation or part.teeth is None:
-        return fact("item_without_teeth_to_check", item=number)
-    is_finished = part.bore_type == BoreType.FINISHED
-
-    def size(value: Any) -> float | None:
-        return float(value) if is_finished and value is not None else None
-
-    return OrderedPart(
-        chain=find_chain(part.chain_designation),
-        teeth=part.teeth,
-        strands=part.strands or 1,
-        single_cut=part.single_cut is not False,
-        bore_mm=size(part.bore_mm),
-        keyway_width_mm=size(part.keyway_width_mm),
-    )
+    return ordered_item(item) if item is not None else fact("no_such_record", kind="item", name=number)
 
 
 class OrderedSerializer(StrictSerializer):
@@ -198,6 +161,12 @@ class ReceivingAnswerSerializer(serializers.Serializer[Any]):
     )
 
 
+def readings_of(delivered: dict[str, Any]) -> Readings:
+    """Counts and sizes of `delivered`; a contradiction is named at its member."""
+    with core_refusals("delivered"):
+        return core_object(Readings, delivered)
+
+
 def receipt_of(request: Request, item: str | None, verdict: ReceivingVerdict) -> dict[str, Any] | None:
     if item is None:
         return None
@@ -214,7 +183,7 @@ def receipt_of(request: Request, item: str | None, verdict: ReceivingVerdict) ->
 def ordered_by_body(body: dict[str, Any]) -> OrderedPart:
     if "item" not in body:
         return OrderedPart(**{name: _plain(value) for name, value in body.items()})
-    found = ordered_item(body["item"])
+    found = item_called(body["item"])
     if isinstance(found, Fact):
         raise field_errors({"/ordered/item": found})
     return found
@@ -224,7 +193,7 @@ def ordered_by_query(wanted: dict[str, Any]) -> OrderedPart:
     """As a body, each problem at its parameter."""
     given = {name: value for name, value in wanted.items() if value not in (None, "")}
     if "item" in given:
-        found = ordered_item(given["item"])
+        found = item_called(given["item"])
         if isinstance(found, Fact):
             raise parameter_errors({"item": found})
         return found
@@ -263,15 +232,10 @@ class ReceivingView(StrictAPIView):
         ordered, delivered = ordered_by_body(body["ordered"]), body["delivered"]
         with core_refusals("ordered"):
             check = ordered.check()
-        read: dict[str, Any] = {
-            name: float(value)
-            for name, value in delivered.items()
-            if value is not None and name not in ("teeth", "strands")
-        }
+        readings = readings_of(delivered)
         with core_refusals("delivered"):
-            Readings(teeth=delivered["teeth"], strands=delivered["strands"], **read)
             verdict = judge_delivery(
-                check, teeth=delivered["teeth"], strands=delivered["strands"], read_mm=read
+                check, teeth=readings.teeth, strands=delivered["strands"], read_mm=sizes_of(readings)
             )
         receipt = receipt_of(request, body["ordered"].get("item"), verdict)
         answer = {"check": check, "verdict": verdict, "receipt": receipt}

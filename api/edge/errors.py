@@ -30,6 +30,7 @@ from inventory.facts import Fact, Refusal, fact
 from inventory.models.messages import fact_of_invalid
 from inventory.number_checks import InvalidNumber
 from inventory.stores.counting.counts import CountDone, CountedSince
+from inventory.stores.deliveries import DeliveryKnown, NotSoManyHeld, OrderNotOpen
 from inventory.stores.kits import KitEnded, KitExists
 
 logger = logging.getLogger(__name__)
@@ -70,6 +71,9 @@ CONFLICTS: dict[type[Refusal], str] = {
     ReferenceTaken: "request",
     AlreadyRetracted: "",
     NotWaiting: "",
+    OrderNotOpen: "",
+    DeliveryKnown: "delivery_check",
+    NotSoManyHeld: "",
 }
 """Refusals by the present state, each with the record in the way; any other refusal of a writer names a bad member."""
 MEMBERS = {"stock_entry": "movement", "pieces": "piece_links"}

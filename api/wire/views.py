@@ -108,7 +108,9 @@ def post_action(
             found: HttpResponseBase = view.respond(record)
             return found
 
-        posted = action(detail=True, methods=["post"])(idempotent(required=needs_key)(handler))
+        posted = action(detail=True, methods=["post"], url_path=act.__name__.replace("_", "-"))(
+            idempotent(required=needs_key)(handler)
+        )
         return extend_schema(request=body, responses=answers)(posted)
 
     return decorate

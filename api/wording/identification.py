@@ -82,4 +82,26 @@ SENTENCES = {
     "look_alikes_not_told_apart": _(
         "No measurement tells it from {look_alikes}: rely on the marking or the delivery note."
     ),
+    # Deliveries
+    "delivery_not_counted": _(
+        "Count teeth and rows of what came for {item} and measure it, or say in words what is wrong with it."
+    ),
+    "delivery_stated_wrong": _("Whoever checked it says: {words}."),
+    "delivery_already_recorded": _(
+        "Reference {reference} is recorded already with another {differs}: give this delivery a reference of its own."
+    ),
+    "delivery_for_closed_order": _(
+        "Order {order} is {state:words}: check the delivery against the order that it came for."
+    ),
+    "delivery_above_outstanding": _(
+        "{delivered:,} pieces, but only {outstanding:,} of order {order} are outstanding: book the rest as a receipt, or have "
+        "purchasing correct the order."
+    ),
+    "delivery_before_order": _("checked_at must not be before the order."),
+    "delivery_of_chain": _(
+        "{item} is kept in links: book a receipt with the links of each piece instead, and purchasing counts it."
+    ),
+    "delivery_reason_missing": _("Give a reason: who decided it, and by what."),
+    "delivery_not_so_many_held": _("{requested:,} pieces, but {held:,} of this delivery are on hold."),
+    "delivery_without_receipt": _("No receipt is on record for this delivery: book its pieces out by hand."),
 }

@@ -23,6 +23,7 @@ from drives.models import (
 from inventory.catalogue.plant_practice import current_demand_settings, current_practice
 from inventory.models import (
     CountTask,
+    DeliveryCheck,
     DuplicateGroup,
     DuplicateMember,
     DuplicateShelf,
@@ -59,6 +60,7 @@ RESULTS_FORM = 2
 NOT_READ = (
     CodeWord,
     CountTask,
+    DeliveryCheck,
     DuplicateGroup,
     DuplicateMember,
     DuplicateShelf,

@@ -16,7 +16,7 @@ from drives.models import Installation
 from inventory.facts import Fact, fact
 from inventory.models import Item, MovementKind, ReasonCode, StockEntry
 from inventory.plumbing.record_validation import RecordRefusal, day
-from inventory.stores import ledger
+from inventory.stores.deliveries import reverse_booked
 from inventory.stores.ledger import Booked, Movement
 from inventory.stores.ledger.booking import book
 from inventory.stores.ledger.locking import lock_shelves
@@ -93,7 +93,7 @@ def reverse_movement(entry: StockEntry, *, quantity: int | None = None, **how: A
         if entry.kind == MovementKind.ISSUE and entry.reverses_id is None:
             lock_levels([entry])
             _refuse_fitted(entry, quantity)
-        return ledger.reverse(entry, quantity=quantity, **how)
+        return reverse_booked(entry, quantity=quantity, **how)
 
 
 def book_return(movement: Movement) -> Booked:

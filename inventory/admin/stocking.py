@@ -1,4 +1,4 @@
-"""Stock policies, targets and terms, to edit; supply orders, runs and recommendations, read-only."""
+"""Stock policies, targets and terms, to edit; supply orders, their deliveries, runs and recommendations, read-only."""
 
 from typing import Any
 
@@ -7,6 +7,7 @@ from django.http import HttpRequest
 
 from inventory.admin.pages import ReadOnlyAdmin, RecordAdmin
 from inventory.models import (
+    DeliveryCheck,
     Recommendation,
     ServiceTarget,
     StockingRun,
@@ -20,6 +21,7 @@ from inventory.models import (
 class SupplyOrderAdmin(ReadOnlyAdmin):
     list_display = (
         "__str__",
+        "supplier",
         "item",
         "storeroom",
         "quantity",
@@ -31,8 +33,29 @@ class SupplyOrderAdmin(ReadOnlyAdmin):
         "received_at",
     )
     list_filter = ("status", "emergency", "storeroom", "source")
-    search_fields = ("external_id", "item__stock_number", "item__description")
-    search_help_text = "Number of the order, stock number or description."
+    search_fields = ("external_id", "supplier", "item__stock_number", "item__description")
+    search_help_text = "Number of the order, supplier, stock number or description."
+
+
+@admin.register(DeliveryCheck)
+class DeliveryCheckAdmin(ReadOnlyAdmin):
+    list_display = (
+        "id",
+        "checked_at",
+        "order",
+        "item",
+        "storeroom",
+        "quantity",
+        "outcome",
+        "held_quantity",
+        "received_quantity",
+        "sent_back_quantity",
+        "checked_by_name",
+    )
+    list_filter = ("outcome", "storeroom")
+    list_select_related = ("order", "item", "storeroom")
+    search_fields = ("reference", "order__external_id", "order__supplier", "item__stock_number")
+    search_help_text = "Reference, number of the order, supplier or stock number."
 
 
 @admin.register(StockPolicy)

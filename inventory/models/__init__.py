@@ -1,6 +1,7 @@
 """The records of the storerooms, with their database constraints."""
 
 from inventory.models.checks import CountCause, CountState, CountTask, FitQuestion, Lease
+from inventory.models.deliveries import DeliveryCheck, DeliveryOutcome
 from inventory.models.duplicates import (
     DuplicateGroup,
     DuplicateMember,

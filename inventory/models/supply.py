@@ -13,6 +13,7 @@ from inventory.models.fields import (
     at_most,
     check,
     currency,
+    filters,
     money,
     not_negative,
     one_of,
@@ -57,6 +58,7 @@ class SupplyOrder(Stamped):
     external_id = models.CharField(max_length=60)
     item = models.ForeignKey(Item, on_delete=models.PROTECT, related_name="supply_orders")
     storeroom = models.ForeignKey(Storeroom, on_delete=models.PROTECT, related_name="supply_orders")
+    supplier = models.CharField(max_length=80, blank=True, help_text="Name or number; empty: not known.")
     quantity = models.PositiveIntegerField()
     received_quantity = models.PositiveIntegerField(default=0)
     ordered_at = models.DateTimeField()
@@ -80,7 +82,8 @@ class SupplyOrder(Stamped):
             models.Index(fields=["item", "storeroom", "status"], name="supply_order_of_item"),
             models.Index(fields=["item", "received_at"], name="supply_order_lead_time"),
             *orders("supply_order", "ordered_at received_at promised_on quantity source_updated_at"),
-            TextIndex(fields=["external_id"], name="supply_order_text"),
+            *filters("supply_order", "", words="supplier"),
+            TextIndex(fields=["external_id", "supplier"], name="supply_order_text"),
         ]
         constraints = [
             unique(

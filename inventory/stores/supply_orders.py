@@ -6,12 +6,15 @@ The message with the newest `updated_at` counts as a whole, so the state does no
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from django.db import IntegrityError, transaction
+from django.db.models import IntegerField, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from inventory.facts import fact
-from inventory.models import SupplyOrder, SupplyStatus
+from inventory.models import DeliveryCheck, SupplyOrder, SupplyStatus
 from inventory.plumbing.record_validation import (
     RecordRefusal,
     refuse_moment,
@@ -69,6 +72,29 @@ def upsert_many(
         _save([answer.order for answer in taken if answer.applied], at)
     answers = iter(taken)
     return [refusal or next(answers) for refusal in refusals]
+
+
+def receive(order: SupplyOrder, quantity: int, at: datetime) -> None:
+    """Count pieces that a check of a delivery let pass; the order is locked, and as many are outstanding."""
+    order.received_quantity += quantity
+    order.received_at = max(order.received_at or at, at)
+    if not order.outstanding:
+        order.status = SupplyStatus.RECEIVED
+    _save_received(order)
+
+
+def take_back(order: SupplyOrder, quantity: int) -> None:
+    """The pieces were not received after all, and are open again; the order is locked."""
+    order.received_quantity = max(order.received_quantity - quantity, 0)
+    if not order.received_quantity:
+        order.received_at = None
+    if order.status == SupplyStatus.RECEIVED:
+        order.status = SupplyStatus.OPEN
+    _save_received(order)
+
+
+def _save_received(order: SupplyOrder) -> None:
+    order.save(update_fields=["received_quantity", "received_at", "status", "updated_at"])
 
 
 def refusal_of(message: SupplyOrder, now: datetime) -> SupplyRefusal | None:
@@ -142,9 +168,16 @@ def _locked(keys: Iterable[OrderKey]) -> dict[OrderKey, SupplyOrder]:
             source__in={source for source, _ in batch}, external_id__in={number for _, number in batch}
         )
         # Locked in the order of their ids, so that two senders of the same orders wait for each other and never in a circle.
-        for order in rows.order_by("pk").select_for_update(of=("self",)):
+        for order in _with_checked(rows).order_by("pk").select_for_update(of=("self",)):
             found[_key(order)] = order
     return {key: found[key] for key in keys_wanted if key in found}
+
+
+def _with_checked(orders: QuerySet[SupplyOrder]) -> Any:
+    """Each order with `checked_in`, the pieces that checks of its deliveries have received."""
+    checks = DeliveryCheck.objects.filter(order=OuterRef("pk")).order_by().values("order")
+    total = checks.annotate(total=Sum("received_quantity")).values("total")
+    return orders.annotate(checked_in=Coalesce(Subquery(total, output_field=IntegerField()), 0))
 
 
 def _take(message: SupplyOrder, known: dict[OrderKey, SupplyOrder]) -> Upserted:
@@ -152,6 +185,7 @@ def _take(message: SupplyOrder, known: dict[OrderKey, SupplyOrder]) -> Upserted:
     order = known.setdefault(_key(message), message)
     if order is message:
         return Upserted(order, applied=True, created=True)
+    _keep_checked(message, order)
     is_same = all(getattr(order, name) == getattr(message, name) for name in CONTENT)
     if not _is_newer(message, order):
         return Upserted(order, applied=False, is_same=is_same)
@@ -159,6 +193,18 @@ def _take(message: SupplyOrder, known: dict[OrderKey, SupplyOrder]) -> Upserted:
     for name in CONTENT:
         setattr(order, name, getattr(message, name))
     return Upserted(order, applied=True)
+
+
+def _keep_checked(message: SupplyOrder, order: SupplyOrder) -> None:
+    """What a check of a delivery has received is not taken back by a message of a sender who does not know of it yet."""
+    checked_in = min(getattr(order, "checked_in", 0), message.quantity)
+    if message.received_quantity >= checked_in:
+        return
+    message.received_quantity = checked_in
+    came = message.received_at or order.received_at or message.ordered_at
+    message.received_at = max(came, message.ordered_at)
+    if message.status == SupplyStatus.OPEN and not message.outstanding:
+        message.status = SupplyStatus.RECEIVED
 
 
 def _is_newer(message: SupplyOrder, order: SupplyOrder) -> bool:

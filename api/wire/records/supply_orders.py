@@ -13,25 +13,25 @@ SUPPLY_ORDERS = declare(
         key="source external_id",
         scope=in_storeroom("storeroom"),
         fields=(
-            "id source external_id item storeroom quantity ordered_at promised_on received received_at emergency unit_price "
+            "id source external_id supplier item storeroom quantity ordered_at promised_on received received_at emergency unit_price "
             "currency status updated_at outstanding created_at"
         ),
         read_only="source external_id created_at",
         listed=ListForm(
-            filters="source external_id item storeroom status emergency",
+            filters="source external_id supplier item storeroom status emergency",
             numbers={"unit_price": Range(0, 10**11)},
             quantities="quantity received=received_quantity",
             moments="ordered_at received_at updated_at=source_updated_at",
             days="promised_on",
-            search="external_id item__stock_number item__description",
+            search="external_id supplier item__stock_number item__description",
             sortable="id ordered_at received_at promised_on quantity updated_at=source_updated_at",
             ordering="-ordered_at -id",
         ),
         file=FileForm(
             order=170,
             columns=(
-                "source external_id item storeroom quantity ordered_at promised_on received_quantity received_at emergency "
-                "unit_price currency status updated_at"
+                "source external_id supplier item storeroom quantity ordered_at promised_on received_quantity received_at "
+                "emergency unit_price currency status updated_at"
             ),
             given={"updated_at": Column("updated_at", "source_updated_at", cells.moment)},
         ),
