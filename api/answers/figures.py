@@ -1,7 +1,8 @@
 """Figures that a manager asks for each month, each with the rows that it counts."""
 
+from collections.abc import Collection
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any
+from typing import Any, NamedTuple
 
 from django import forms
 from django.http import Http404
@@ -62,10 +63,13 @@ class OpenedFigureSerializer(FigureSerializer):
     rows = FigureRowSerializer(many=True, help_text="The first ones, up to `limit`.")
 
 
-class FiguresQuery(forms.Form):
+class CountedTimeQuery(forms.Form):
     storeroom = forms.CharField(required=False, max_length=20)
     since = DayText(required=False, help_text="First day; a year ago by default.")
     until = DayText(required=False, help_text="Last day; today by default.")
+
+
+class FiguresQuery(CountedTimeQuery):
     days_ahead = NumberText(
         span=Range(1, 1_000, whole=True), required=False, help_text="For wear; 90 by default."
     )
@@ -75,8 +79,18 @@ class OpenedFigureQuery(FiguresQuery):
     limit = NumberText(span=Range(1, MOST_ROWS, whole=True), required=False)
 
 
-def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tuple[Figure, ...]]:
-    now = timezone.now()
+class CountedTime(NamedTuple):
+    """First and last day, the same as moments, and the storerooms to count, None for all."""
+
+    since: date
+    until: date
+    begins: datetime
+    ends: datetime
+    storerooms: Collection[int] | None
+
+
+def counted_time(query: dict[str, Any], now: datetime) -> CountedTime:
+    """What a query asks for; each problem at its parameter."""
     until = query["until"] or now.date()
     since = query["since"] or until - A_YEAR
     wrong = {}
@@ -90,19 +104,31 @@ def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tupl
         wrong["storeroom"] = fact("no_such_record", kind="storeroom", name=room)
     if wrong:
         raise parameter_errors(wrong)
-    counted = figures(
+    return CountedTime(
+        since,
+        until,
         datetime.combine(since, time(), UTC),
         datetime.combine(until + timedelta(days=1), time(), UTC),
+        {found.pk} if found else current_scope().storerooms,
+    )
+
+
+def figures_for(query: dict[str, Any], only: str = "") -> tuple[date, date, tuple[Figure, ...]]:
+    now = timezone.now()
+    wanted = counted_time(query, now)
+    counted = figures(
+        wanted.begins,
+        wanted.ends,
         now=now,
         days_ahead=int(query["days_ahead"] or DAYS_AHEAD),
-        storerooms={found.pk} if found else current_scope().storerooms,
+        storerooms=wanted.storerooms,
         only=only,
     )
-    return since, until, counted
+    return wanted.since, wanted.until, counted
 
 
 class FiguresView(StrictAPIView):
-    """Stock-outs, fill by class, excess, dead stock, insurance, late and emergency orders, wear that is due."""
+    """Stock-outs, fill by class, excess, dead stock, insurance, late and emergency orders, wrong deliveries, wear that is due."""
 
     is_costly = True
     query_form = FiguresQuery

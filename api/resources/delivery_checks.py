@@ -1,13 +1,18 @@
 """Delivery checks: a delivery is judged against its order, received or put on hold, and settled later."""
 
-from typing import Any
+from typing import Any, ClassVar
 
+from django import forms
 from django.db.models import Prefetch
 from django.http import HttpResponseBase
-from drf_spectacular.utils import extend_schema
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema, extend_schema_field, inline_serializer
 from rest_framework import serializers, status
+from rest_framework.decorators import action
 from rest_framework.request import Request
+from rest_framework.response import Response
 
+from api.answers.figures import CountedTimeQuery, counted_time
 from api.answers.receiving import DeliveredSerializer, readings_of
 from api.edge.change_log import log_creation, logging_changes
 from api.edge.idempotency import idempotent
@@ -21,11 +26,14 @@ from api.wire.records.delivery_checks import DELIVERY_CHECKS
 from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
 from api.wording.sentences import sentences
+from drives.figures.suppliers import Standing, SupplierDeliveries, suppliers
 from inventory.facts import fact
 from inventory.models import DeliveryCheck, StockEntry, SupplyOrder
 from inventory.models.fields import GREATEST_QUANTITY
 from inventory.stores import deliveries
 from inventory.stores.deliveries import LONGEST_REASON, LONGEST_REFERENCE, Delivery
+
+MOST_ROWS = 50
 
 
 class DeliveryCheckSerializer(ReadSerializer):
@@ -70,6 +78,56 @@ class SettlementSerializer(BodySerializer):
     reason = StrictCharField(max_length=LONGEST_REASON)
 
 
+class SupplierSerializer(serializers.Serializer[Any]):
+    """Of one supplier; `share` of few deliveries says little: read it with its interval."""
+
+    supplier = serializers.CharField(help_text="Empty: the orders name none.")
+    checked = serializers.IntegerField(source="decided", help_text="Deliveries that are right or wrong.")
+    wrong = serializers.IntegerField(help_text="Of these, something else than was ordered.")
+    undecided = serializers.IntegerField(help_text="On hold as doubtful, and not counted.")
+    interval = serializers.ListField(
+        child=serializers.FloatField(),
+        allow_null=True,
+        help_text="Of the share that is wrong, 95 %, after Wilson: lowest, highest.",
+    )
+    deliveries = serializers.SerializerMethodField(
+        help_text="Those counted, the wrong ones first; 50 at most."
+    )
+
+    @extend_schema_field(
+        inline_serializer(
+            "SupplierDelivery",
+            {
+                "delivery_check": serializers.IntegerField(),
+                "external_id": serializers.CharField(),
+                "item": serializers.CharField(),
+                "quantity": serializers.IntegerField(),
+                "checked_at": serializers.DateTimeField(),
+                "standing": serializers.ChoiceField(choices=[one.value for one in Standing]),
+            },
+            many=True,
+        )
+    )
+    def get_deliveries(self, row: SupplierDeliveries) -> list[dict[str, Any]]:
+        return [
+            {
+                "delivery_check": one.check.pk,
+                "external_id": one.check.order.external_id,
+                "item": one.check.item.stock_number,
+                "quantity": one.check.quantity,
+                "checked_at": one.check.checked_at,
+                "standing": one.standing.value,
+            }
+            for one in row.deliveries[:MOST_ROWS]
+        ]
+
+
+class SuppliersSerializer(serializers.Serializer[Any]):
+    since = serializers.DateField(help_text="First day counted.")
+    until = serializers.DateField(help_text="Last day counted.")
+    results = SupplierSerializer(many=True)
+
+
 class DeliveryCheckViewSet(ReadRecordViewSet):
     """Deliveries against their orders. What passes is received; everything else goes on hold, and the order stays open."""
 
@@ -78,6 +136,7 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
         Prefetch("movements", StockEntry.objects.order_by("pk"))
     )
     write_serializer_class = DeliveryRequestSerializer
+    query_forms: ClassVar[dict[str, type[forms.Form]]] = {"suppliers": CountedTimeQuery}
 
     @extend_schema(responses={200: DeliveryCheckSerializer, 201: DeliveryCheckSerializer})
     @idempotent(required=True)
@@ -116,3 +175,13 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
         """Held pieces go back to the supplier and leave the books; the order goes on waiting for others."""
         with ledger_refusals(self.request):
             deliveries.send_back(check, by=caller_of(self.request), **values)
+
+    @extend_schema(responses=SuppliersSerializer, operation_id="delivery_checks_suppliers")
+    @action(detail=False)
+    def suppliers(self, request: Request) -> Response:
+        """How many deliveries of each supplier were wrong, out of how many, with the deliveries that count."""
+        wanted = counted_time(self.read_query(), timezone.now())
+        rows = suppliers(wanted.begins, wanted.ends, wanted.storerooms)
+        return Response(
+            SuppliersSerializer({"since": wanted.since, "until": wanted.until, "results": rows}).data
+        )

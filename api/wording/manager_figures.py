@@ -29,6 +29,18 @@ SENTENCES: dict[str, Sentence] = {
     "figure_insurance": _("What is kept as insurance, with the drives that it protects."),
     "figure_late_orders": _("Open orders whose promised day has passed."),
     "figure_emergency_buys": _("Orders of this time that were emergencies, out of all orders."),
+    "figure_wrong_deliveries": _(
+        "Deliveries of this time that were something else than was ordered, out of those decided."
+    ),
+    "deliveries_undecided": counted(
+        ngettext_lazy(
+            "{deliveries:,} more delivery is undecided and not counted.",
+            "{deliveries:,} more deliveries are undecided and not counted.",
+            "deliveries",
+        ),
+        "deliveries",
+    ),
+    "delivered_by": _("Delivered by {supplier}."),
     "figure_wear_due": counted(
         ngettext_lazy(
             "Positions whose chain reaches its wear limit within {days:,} day.",

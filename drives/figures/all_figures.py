@@ -8,6 +8,7 @@ from drives.figures.figure import Figure
 from drives.figures.jobs import jobs_not_ready
 from drives.figures.shelves import dead_stock, excess, insurance
 from drives.figures.stockouts import stockout_figures
+from drives.figures.suppliers import wrong_deliveries
 
 
 def figures(
@@ -19,7 +20,7 @@ def figures(
     storerooms: Collection[int] | None = None,
     only: str = "",
 ) -> tuple[Figure, ...]:
-    """`stockouts` and emergencies from `since` up to `until`, wear for so many days from now, all else as it is now.
+    """`stockouts`, emergencies and wrong deliveries from `since` up to `until`, wear for so many days from now, all else as it is now.
 
     With `only`, nothing is counted that the figure of that name does not need; none is found where there is no such figure.
     """
@@ -30,6 +31,7 @@ def figures(
         "insurance": lambda: insurance(today, storerooms),
         "late_orders": lambda: late_orders(today, storerooms),
         "emergency_buys": lambda: emergency_buys(since, until, storerooms),
+        "wrong_deliveries": lambda: wrong_deliveries(since, until, storerooms),
         "wear_due": lambda: wear_due(now, days=days_ahead),
         "jobs_not_ready": lambda: jobs_not_ready(storerooms),
     }

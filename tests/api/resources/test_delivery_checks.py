@@ -263,3 +263,28 @@ def test_held_deliveries_are_listed(as_storeroom: APIClient, order: SupplyOrder)
     assert found("held__gte=1") == [2]
     assert found("supplier=Weir Chain&outcome=passes") == [3]
     assert found("q=weir&ordering=quantity") == [2, 3]
+
+
+def test_the_wrong_deliveries_of_a_supplier_are_counted_with_their_rows(
+    as_storeroom: APIClient, order: SupplyOrder
+) -> None:
+    sent(as_storeroom, key="a", quantity=1)
+    sent(as_storeroom, key="b", quantity=1)
+    wrong = sent(as_storeroom, key="c", quantity=1, delivered=AN_80).json()["id"]
+    released = sent(as_storeroom, key="d", quantity=1, delivered=AN_80).json()["id"]
+    settled(as_storeroom, released, "release", key="e", quantity=1)
+    sent(as_storeroom, key="f", quantity=1, delivered={"teeth": 21, "strands": 1})
+    taken_back = sent(as_storeroom, key="g", quantity=1).json()["movements"][0]
+    reverse(as_storeroom, taken_back)
+    (found,) = as_storeroom.get(f"{PATH}suppliers/").json()["results"]
+    figure = as_storeroom.get("/api/v1/figures/wrong_deliveries/").json()
+
+    assert (found["supplier"], found["wrong"], found["checked"]) == ("Weir Chain", 1, 4)
+    assert found["undecided"] == 1
+    assert found["interval"] == pytest.approx([0.0456, 0.6994], abs=1e-4)  # Wilson, 1 of 4, by hand
+    assert found["deliveries"][0]["delivery_check"] == wrong
+    assert len(found["deliveries"]) == 5
+    assert (figure["count"], figure["out_of"]) == (1, 4)
+    assert figure["rows"][0]["reasons"][0]["explanation"] == "Delivered by Weir Chain."
+    assert as_storeroom.get(f"{PATH}suppliers/?until=2020-01-01").json()["results"] == []
+    assert as_storeroom.get(f"{PATH}suppliers/?since=2030-01-01").status_code == 400
