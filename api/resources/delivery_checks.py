@@ -12,9 +12,9 @@ from rest_framework.decorators import action
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.answers.deliveries import RELEASE, SEND_BACK, record_delivery, settle
 from api.answers.figures import CountedTimeQuery, counted_time
 from api.answers.receiving import DeliveredSerializer, readings_of
-from api.edge.change_log import log_creation, logging_changes
 from api.edge.idempotency import idempotent
 from api.edge.parsing import StrictCharField, StrictIntegerField, UtcDateTimeField
 from api.edge.scope import visible_to_caller
@@ -25,12 +25,10 @@ from api.wire.fields import OptionalTextField
 from api.wire.records.delivery_checks import DELIVERY_CHECKS
 from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
-from api.wording.sentences import sentences
 from drives.figures.suppliers import Standing, SupplierDeliveries, suppliers
 from inventory.facts import fact
 from inventory.models import DeliveryCheck, StockEntry, SupplyOrder
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.stores import deliveries
 from inventory.stores.deliveries import LONGEST_REASON, LONGEST_REFERENCE, Delivery
 
 MOST_ROWS = 50
@@ -46,13 +44,13 @@ class DeliveryCheckSerializer(ReadSerializer):
     could_be = serializers.ListField(
         child=serializers.CharField(), read_only=True, help_text="Chains of the rims that all readings allow."
     )
-    movements = serializers.PrimaryKeyRelatedField(many=True, read_only=True)
+    movements: Any = serializers.PrimaryKeyRelatedField(many=True, read_only=True)
 
 
 class DeliveryRequestSerializer(BodySerializer):
     """What came for the order line. Without teeth on record, or where it is plainly another thing, `wrong` says so in words."""
 
-    source = StrictCharField(max_length=40)
+    source = StrictCharField(max_length=40)  # type: ignore[assignment]
     external_id = StrictCharField(max_length=60)
     quantity = StrictIntegerField(min_value=1, max_value=GREATEST_QUANTITY)
     delivered = DeliveredSerializer(required=False, allow_null=True)
@@ -155,10 +153,8 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
             at=said.get("checked_at"),
             by=caller_of(request),
         )
-        with ledger_refusals(request), logging_changes(SupplyOrder.objects.filter(pk=delivery.order.pk)):
-            recorded = deliveries.record_delivery(delivery, in_words=sentences)
-        if not recorded.is_known:
-            log_creation(recorded.check)
+        with ledger_refusals(request):
+            recorded = record_delivery(delivery)
         code = status.HTTP_200_OK if recorded.is_known else status.HTTP_201_CREATED
         response = self.respond(recorded.check, code)
         response["Location"] = request.build_absolute_uri(f"{request.path}{recorded.check.pk}/")
@@ -168,13 +164,13 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
     def release(self, check: DeliveryCheck, values: dict[str, Any]) -> None:
         """Held pieces turned out to be what was ordered: they are free, and received for the order."""
         with ledger_refusals(self.request):
-            deliveries.release(check, by=caller_of(self.request), **values)
+            settle(check, RELEASE, by=caller_of(self.request), **values)
 
     @post_action(SettlementSerializer, DeliveryCheckSerializer, needs_key=True)
     def send_back(self, check: DeliveryCheck, values: dict[str, Any]) -> None:
         """Held pieces go back to the supplier and leave the books; the order goes on waiting for others."""
         with ledger_refusals(self.request):
-            deliveries.send_back(check, by=caller_of(self.request), **values)
+            settle(check, SEND_BACK, by=caller_of(self.request), **values)
 
     @extend_schema(responses=SuppliersSerializer, operation_id="delivery_checks_suppliers")
     @action(detail=False)

@@ -141,10 +141,10 @@ class Answered:
         return name in self.texts or name in self.skipped
 
     def body(self) -> dict[str, Any]:
-        return {name: _value(name, text) for name, text in self.texts.items() if text}
+        return {name: typed_value(name, text) for name, text in self.texts.items() if text}
 
 
-def _value(name: str, text: str) -> Any:
+def typed_value(name: str, text: str) -> Any:
     """A number, with decimal comma or point, or a size in inches that says so; other text is refused where it is read."""
     if name == "worn":
         return {"true": True, "false": False}.get(text, text)

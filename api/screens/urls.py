@@ -7,6 +7,7 @@ from django.views.generic import RedirectView
 
 from api.screens.counter.acts import act, put_down, undo
 from api.screens.counter.shift import shift
+from api.screens.deliveries import deliveries, delivery, delivery_check
 from api.screens.drive import drive
 from api.screens.home import home, search_hits
 from api.screens.identify import identify
@@ -22,6 +23,7 @@ from api.screens.planning.orphans import orphans
 from api.screens.planning.recommendation import events_file, recommendation
 from api.screens.planning.reorder import reorder
 from api.screens.planning.running import recalculate
+from api.screens.planning.suppliers import suppliers
 from api.screens.planning.variety import variety
 from api.screens.position import position
 from api.screens.sign_in import SignIn
@@ -39,6 +41,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lists/", lists, name="lists"),
     re_path(r"^lists/(?P<name>[a-z]+)\.(?P<form>csv|xlsx)$", list_file, name="list_file"),
     path("lists/<slug:name>/", list_page, name="list"),
+    path("deliveries/", deliveries, name="deliveries"),
+    path("deliveries/orders/<int:key>/", delivery, name="delivery"),
+    path("deliveries/<int:key>/", delivery_check, name="delivery_check"),
     path("imports/", imports, name="imports"),
     path("planning/", decisions, name="decisions"),
     path("planning/backtest/", backtest, name="backtest"),
@@ -52,6 +57,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("planning/budget.csv", budget_file, name="budget_file"),
     path("planning/reorder/", reorder, name="reorder"),
     path("planning/orphans/", orphans, name="orphans"),
+    path("planning/suppliers/", suppliers, name="suppliers"),
     path("planning/variety/", variety, name="variety"),
     path("planning/runs/", recalculate, name="recalculate"),
     path("planning/<int:key>/", recommendation, name="recommendation"),

@@ -103,5 +103,4 @@ SENTENCES = {
     ),
     "delivery_reason_missing": _("Give a reason: who decided it, and by what."),
     "delivery_not_so_many_held": _("{requested:,} pieces, but {held:,} of this delivery are on hold."),
-    "delivery_without_receipt": _("No receipt is on record for this delivery: book its pieces out by hand."),
 }

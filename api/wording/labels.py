@@ -100,6 +100,11 @@ TARGETS = {
     "no_backorder": _("of the time without open requests"),
 }
 UNITS = {"each": _("pieces"), "link": _("links")}
+STANDINGS = {
+    "right": _("as ordered"),
+    "wrong": _("something else"),
+    "undecided": _("undecided, on hold"),
+}
 BACKTEST_VERDICTS = {
     "kept": pgettext_lazy("promise", "kept"),
     "missed": pgettext_lazy("promise", "missed"),

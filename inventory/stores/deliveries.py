@@ -158,7 +158,7 @@ def _record_once(delivery: Delivery, in_words: InWords) -> Recorded:
         order = _locked_order(delivery.order.pk)
         if known := _known(delivery):
             return Recorded(known, is_known=True)
-        _refuse_not_open(order, delivery.quantity)
+        refuse_not_open(order, delivery.quantity)
         if at < order.ordered_at:
             raise DeliveryRefusal(fact("delivery_before_order"), field="checked_at")
         found = judge(order, delivery.readings, delivery.wrong)
@@ -197,7 +197,7 @@ def release(check: DeliveryCheck, quantity: int, *, reason: str, by: Who) -> Del
     now = timezone.now()
     with transaction.atomic():
         held = _locked_check(check, quantity, reason)
-        _refuse_not_open(held.order, quantity)
+        refuse_not_open(held.order, quantity)
         moved = ledger.book(
             Movement(
                 kind=MovementKind.TRANSFER,
@@ -224,12 +224,19 @@ def send_back(check: DeliveryCheck, quantity: int, *, reason: str, by: Who) -> D
     """Held pieces go back to the supplier: their receipt is reversed, and the order goes on waiting for others."""
     with transaction.atomic():
         held = _locked_check(check, quantity, reason)
-        receipt = held.movements.filter(kind=MovementKind.RECEIPT, reverses__isnull=True).first()
-        if receipt is None:
-            raise DeliveryRefusal(fact("delivery_without_receipt"))
-        reverse_booked(receipt, quantity=quantity, reason=reason, by=by)
+        reverse_booked(_receipt_of(held), quantity=quantity, reason=reason, by=by)
         held.refresh_from_db()
     return held
+
+
+def undo(check: DeliveryCheck, *, reason: str, by: Who) -> None:
+    """The delivery was booked by mistake: its receipt is reversed, and the order waits for all of it again."""
+    with transaction.atomic():
+        reverse_booked(_receipt_of(check), reason=reason, by=by)
+
+
+def _receipt_of(check: DeliveryCheck) -> StockEntry:
+    return check.movements.get(kind=MovementKind.RECEIPT, reverses__isnull=True)
 
 
 def reverse_booked(
@@ -336,7 +343,8 @@ def _locked_check(check: DeliveryCheck, quantity: int, reason: str) -> DeliveryC
     return held
 
 
-def _refuse_not_open(order: SupplyOrder, quantity: int) -> None:
+def refuse_not_open(order: SupplyOrder, quantity: int) -> None:
+    """So many pieces must be outstanding."""
     number = str(order)
     if order.status != SupplyStatus.OPEN:
         raise OrderNotOpen(fact("delivery_for_closed_order", order=number, state=str(order.status)), order)

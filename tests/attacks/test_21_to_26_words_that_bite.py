@@ -278,6 +278,7 @@ def test_every_page_is_tried(client: Client) -> None:
         *("recalculate", "recommendation", "recommendation_events", "login", "logout"),
         *("position", "drive", "item", "backtest", "imports", "duplicates", "identify", "variety", "orphans"),
         *("act", "undo", "put_down", "shift", "lists", "list", "list_file"),
+        *("deliveries", "delivery", "delivery_check", "suppliers"),
     }
 
 

@@ -16,6 +16,7 @@ PAGES = (
     ("screens:exposure", _("Positions at risk")),
     ("screens:budget", _("Budget")),
     ("screens:reorder", _("Reorder list")),
+    ("screens:suppliers", _("Suppliers")),
     ("screens:duplicates", _("Duplicates")),
     ("screens:variety", _("Variety")),
     ("screens:orphans", _("Orphans and holes")),
