@@ -24,6 +24,7 @@ from drives.models import (
 )
 from inventory.models import (
     Bin,
+    DeliveryCheck,
     Item,
     MachineShop,
     OpeningHours,
@@ -416,6 +417,21 @@ class SupplyOrderFactory(DjangoModelFactory[SupplyOrder]):
     ordered_at = MORNING
     unit_price = Decimal("38.50")
     source_updated_at = MORNING
+
+
+class DeliveryCheckFactory(DjangoModelFactory[DeliveryCheck]):
+    """One piece that passed, at the place of its order."""
+
+    class Meta:
+        model = DeliveryCheck
+
+    order = factory.SubFactory(SupplyOrderFactory)
+    item = factory.SelfAttribute("order.item")
+    storeroom = factory.SelfAttribute("order.storeroom")
+    quantity = received_quantity = 1
+    outcome = "passes"
+    checked_at = MORNING
+    checked_by_name = "Marta Keller"
 
 
 class RequestFactory(DjangoModelFactory[Request]):

@@ -1,7 +1,7 @@
 """Deliveries at the door: the open orders, the check of one delivery, and what became of it."""
 
 import secrets
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -43,6 +43,8 @@ TITLES = {
     DeliveryOutcome.SOMETHING_ELSE.value: gettext_lazy("It is something else"),
     DeliveryOutcome.DOUBTFUL.value: gettext_lazy("It is not certain"),
 }
+COUNTED = {"teeth": gettext_lazy("Teeth"), "strands": gettext_lazy("Rows of teeth")}
+MOST_NAMED = 6
 KEYWAY = gettext_lazy("Width of the keyway")
 
 
@@ -207,7 +209,7 @@ class DeliveryForm:
             "judged": judged,
             "title": TITLES[judged.outcome] if judged else "",
             "reasons": [sentence(one) for one in judged.reasons] if judged else [],
-            "could_be": ", ".join(judged.could_be) if judged else "",
+            "could_be": named(judged.could_be) if judged else "",
             "passes": judged is not None and judged.outcome == DeliveryOutcome.PASSES,
             "hidden": list(hidden.items()),
             "may_book": may_book(self.request),
@@ -216,6 +218,11 @@ class DeliveryForm:
 
 def label_of(name: str) -> str:
     return str(KEYWAY if name == "keyway_width_mm" else QUESTIONS[name].label if name in QUESTIONS else name)
+
+
+def named(chains: Sequence[str]) -> str:
+    """Nothing where the readings leave so many that the names help nobody."""
+    return ", ".join(chains) if len(chains) <= MOST_NAMED else ""
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -268,8 +275,11 @@ def context_of(
         "check": check,
         "title": TITLES[check.outcome],
         "reasons": stored_sentences(check.reasons),
-        "could_be": ", ".join(check.could_be),
-        "read": [(label_of(name), value, name.endswith("_mm")) for name, value in check.delivered.items()],
+        "could_be": named(check.could_be),
+        "read": [
+            (COUNTED.get(name) or label_of(name), value, name.endswith("_mm"))
+            for name, value in check.delivered.items()
+        ],
         "is_held": check.held_quantity > 0,
         "may_undo": check.outcome == DeliveryOutcome.PASSES and check.received_quantity > 0,
         "may_book": may_book(request),

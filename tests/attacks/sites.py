@@ -104,6 +104,7 @@ def records_of(there: Site, drive: Any) -> dict[str, Any]:
         "reservations": held.pk,
         "requests": asked.pk,
         "supply-orders": f"{order.source}/{order.external_id}",
+        "delivery-checks": make.DeliveryCheckFactory(order=order, reference=f"{code}-D1").pk,
         "stock-policies": make.StockPolicyFactory(
             item=item, storeroom=room, reorder_point=50, order_up_to=60
         ).pk,

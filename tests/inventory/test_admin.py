@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from inventory.models import (
     CountTask,
+    DeliveryCheck,
     DuplicateGroup,
     DuplicateMember,
     DuplicateShelf,
@@ -34,6 +35,7 @@ from tests.factories import (
     AdminFactory,
     BinFactory,
     ChainItemFactory,
+    DeliveryCheckFactory,
     ItemFactory,
     OpeningHoursFactory,
     PlantSettingFactory,
@@ -53,7 +55,7 @@ from tests.shared_rows import shared_rows
 pytestmark = pytest.mark.django_db
 READ_ONLY = [
     *(StockLevel, StockPiece, StockEntry, Reservation),
-    *(SupplyOrder, StockingRun, Recommendation),
+    *(SupplyOrder, DeliveryCheck, StockingRun, Recommendation),
     *(Event, Kit, CountTask, FitQuestion, Lease, RunDown),
     *(DuplicateGroup, DuplicateMember, DuplicateShelf, Merge, MergeLine),
 ]
@@ -77,7 +79,7 @@ def a_week_of_work(number: int) -> None:
         movements.transfer(item, main, north, 1, by=MARTA)
         ledger.reserve(item, main, 1, work_order="WO-1", by=MARTA)
         OpeningHoursFactory(storeroom=north)
-        SupplyOrderFactory(item=item, storeroom=main)
+        DeliveryCheckFactory(order=SupplyOrderFactory(item=item, storeroom=main))
         StockPolicyFactory(item=item, storeroom=main)
         RecommendationFactory(item=item, storeroom=main)
         looked_after(item, main)

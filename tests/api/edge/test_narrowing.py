@@ -167,7 +167,7 @@ def test_each_filter_of_a_long_list_has_an_index(path: str) -> None:
 SORTED_BY_FEW = {"equipment": {"area__code"}}
 """Areas are a few of each plant: the equipment of one is found by its key."""
 LONG_LISTS = (
-    "drives equipment inbound-messages inspections installations items meter-readings movements positions requests "
+    "delivery-checks drives equipment inbound-messages inspections installations items meter-readings movements positions requests "
     "specifications stock supply-orders work-orders"
 )
 
