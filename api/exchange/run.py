@@ -23,6 +23,7 @@ from api.exchange.checking import (
     refuse_two_of_a_key,
     without_lines,
 )
+from api.exchange.deliveries import check_deliveries
 from api.exchange.files import read_file
 from api.exchange.installations import record_inspections, record_installations
 from api.exchange.items import ItemUpsert
@@ -52,6 +53,7 @@ WRITERS: dict[str, Writer] = {
     "inspections": record_inspections,
     "requests": record_requests,
     "supply-orders": upsert_orders,
+    "delivery-checks": check_deliveries,
 }
 BY_POSITION = frozenset({"installations", "inspections"})
 """All rows of a position together: a unit is fitted where the one before it was removed, wherever their rows stand."""

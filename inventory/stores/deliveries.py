@@ -128,7 +128,9 @@ def judge(order: SupplyOrder, readings: Readings | None, wrong: str) -> Judged:
         check, teeth=readings.teeth, strands=readings.strands, read_mm=sizes_of(readings)
     )
     outcome = DeliveryOutcome.SOMETHING_ELSE if wrong else DeliveryOutcome(verdict.outcome)
-    could_be = () if verdict.outcome == "passes" else tuple(dict.fromkeys(rim.name for rim in verdict.could_be))
+    could_be = (
+        () if verdict.outcome == "passes" else tuple(dict.fromkeys(rim.name for rim in verdict.could_be))
+    )
     return Judged(outcome, (*stated, *verdict.reasons), could_be, part.as_json())
 
 

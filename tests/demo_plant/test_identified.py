@@ -33,12 +33,11 @@ def test_the_worn_wheel_on_the_counter_is_rather_08b_and_its_replacement_is_foun
     assert "LW-MAIN" in [shelf["storeroom"] for shelf in shelves["42-0215"]]
 
 
-def test_the_delivery_on_hold_is_an_80_and_no_16b(counter: APIClient) -> None:
-    body = {
-        "ordered": {"chain": "16B", "teeth": 21, "strands": 1},
-        "delivered": {"teeth": 21, "strands": 1, "tooth_width_mm": 14.6},
-    }
-    verdict = counter.post("/api/v1/identify/receiving/", body, format="json").json()["verdict"]
+def test_the_delivery_on_hold_is_an_80_and_no_16b_and_its_order_stays_open(counter: APIClient) -> None:
+    (check,) = counter.get("/api/v1/delivery-checks/?held__gte=1").json()["results"]
+    order = counter.get(f"/api/v1/supply-orders/{check['source']}/{check['external_id']}/").json()
+    shelves = counter.get(f"/api/v1/stock/?item={check['item']}&storeroom=LW-MAIN").json()["results"]
 
-    assert verdict["outcome"] == "something_else"
-    assert verdict["could_be"][0]["chain"] == "16A"
+    assert (check["outcome"], check["held"], check["could_be"][0]) == ("something_else", 2, "16A")
+    assert (order["status"], order["outstanding"]) == ("open", 2)
+    assert [(one["condition"], one["on_hand"], one["available"]) for one in shelves] == [("on_hold", 2, 0)]

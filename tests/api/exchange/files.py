@@ -72,6 +72,10 @@ PLANT = {
         "received\n"
         "purchasing,PO-2,004712,MAIN,1,2024-05-06T08:00:00+02:00,2024-05-20,,,no,61.00,,\n"
     ),
+    "delivery-checks": (
+        "reference,source,external_id,quantity,checked_at,teeth,strands,tooth_width_mm,wrong\n"
+        "DC-1,purchasing,PO-2,1,2024-05-21T08:00:00+02:00,,,,rusty\n"
+    ),
     "stock-policies": (
         "item,storeroom,stocked,reorder_point,order_up_to,reason\n"
         "004711,MAIN,true,1,3,two elevators run on it\n"
