@@ -5,6 +5,34 @@ import django.db.models.expressions
 import inventory.models.text_index
 from django.db import migrations, models
 
+LINKS, NAME = "inventory_deliverycheck_movements", "delivery_check_movement_is_there"
+HOLD_KEYS = [
+    f"""ALTER TABLE {LINKS} ADD CONSTRAINT delivery_check_of_movement FOREIGN KEY (deliverycheck_id)
+    REFERENCES inventory_deliverycheck (id) DEFERRABLE INITIALLY DEFERRED""",
+    f"""CREATE FUNCTION "{NAME}"() RETURNS trigger LANGUAGE plpgsql AS $$
+    BEGIN
+        IF NOT EXISTS (SELECT FROM inventory_stockentry WHERE id = NEW.stockentry_id) THEN
+            RAISE foreign_key_violation USING CONSTRAINT = '{NAME}', MESSAGE =
+                format('insert or update on table "{LINKS}" violates foreign key constraint "{NAME}": '
+                'inventory_stockentry has no id %s', NEW.stockentry_id);
+        END IF;
+        RETURN NULL;
+    END $$""",
+    f"""COMMENT ON FUNCTION "{NAME}"() IS 'inventory_stockentry'""",
+    f"""CREATE CONSTRAINT TRIGGER "{NAME}" AFTER INSERT OR UPDATE OF stockentry_id ON {LINKS}
+    DEFERRABLE INITIALLY DEFERRED FOR EACH ROW EXECUTE FUNCTION "{NAME}"()""",
+]
+LET_KEYS_GO = [f"""DROP TRIGGER "{NAME}" ON {LINKS}""", f"""DROP FUNCTION "{NAME}"()"""]
+
+
+def run(statements):
+    def on_postgresql(apps, schema_editor):
+        if schema_editor.connection.vendor == "postgresql":
+            for statement in statements:
+                schema_editor.execute(statement, params=None)
+
+    return on_postgresql
+
 
 class Migration(migrations.Migration):
 
@@ -57,7 +85,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='deliverycheck',
             name='movements',
-            field=models.ManyToManyField(blank=True, related_name='delivery_checks', to='inventory.stockentry'),
+            field=models.ManyToManyField(blank=True, db_constraint=False, related_name='delivery_checks', to='inventory.stockentry'),
         ),
         migrations.AddField(
             model_name='deliverycheck',
@@ -125,4 +153,5 @@ class Migration(migrations.Migration):
             model_name='deliverycheck',
             index=inventory.models.text_index.TextIndex(fields=['reference', 'wrong'], name='delivery_check_text'),
         ),
+        migrations.RunPython(run(HOLD_KEYS), run(LET_KEYS_GO)),
     ]
