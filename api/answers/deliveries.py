@@ -7,13 +7,13 @@ from api.edge.change_log import log_creation, logging_changes
 from api.wording.sentences import sentences
 from inventory.models import DeliveryCheck, SupplyOrder
 from inventory.stores import deliveries
-from inventory.stores.deliveries import Delivery, Recorded
+from inventory.stores.deliveries import IncomingDelivery, Recorded
 from inventory.stores.ledger.movement import Who
 
 RELEASE, SEND_BACK, UNDO = "release", "send_back", "undo"
 
 
-def record_delivery(delivery: Delivery) -> Recorded:
+def record_delivery(delivery: IncomingDelivery) -> Recorded:
     with transaction.atomic(), logging_changes(_order(delivery.order.pk)):
         recorded = deliveries.record_delivery(delivery, in_words=sentences)
         if not recorded.is_known:

@@ -1,4 +1,4 @@
-"""Delivery checks: a delivery is judged against its order, received or put on hold, and settled later."""
+"""IncomingDelivery checks: a delivery is judged against its order, received or put on hold, and settled later."""
 
 from typing import Any, ClassVar
 
@@ -25,11 +25,11 @@ from api.wire.fields import OptionalTextField
 from api.wire.records.delivery_checks import DELIVERY_CHECKS
 from api.wire.serializers import BodySerializer, MemberErrors, ReadSerializer
 from api.wire.views import ReadRecordViewSet, post_action
-from drives.figures.suppliers import Standing, SupplierDeliveries, suppliers
+from drives.figures.suppliers import DeliveryStanding, SupplierDeliveries, suppliers
 from inventory.facts import fact
 from inventory.models import DeliveryCheck, StockEntry, SupplyOrder
 from inventory.models.fields import GREATEST_QUANTITY
-from inventory.stores.deliveries import LONGEST_REASON, LONGEST_REFERENCE, Delivery
+from inventory.stores.deliveries import LONGEST_REASON, LONGEST_REFERENCE, IncomingDelivery
 
 MOST_ROWS = 50
 
@@ -101,7 +101,7 @@ class SupplierSerializer(serializers.Serializer[Any]):
                 "item": serializers.CharField(),
                 "quantity": serializers.IntegerField(),
                 "checked_at": serializers.DateTimeField(),
-                "standing": serializers.ChoiceField(choices=[one.value for one in Standing]),
+                "standing": serializers.ChoiceField(choices=[one.value for one in DeliveryStanding]),
             },
             many=True,
         )
@@ -144,7 +144,7 @@ class DeliveryCheckViewSet(ReadRecordViewSet):
         serializer.is_valid(raise_exception=True)
         said = serializer.validated_data
         delivered = said.get("delivered")
-        delivery = Delivery(
+        delivery = IncomingDelivery(
             order=said["order"],
             quantity=said["quantity"],
             readings=readings_of(delivered) if delivered else None,

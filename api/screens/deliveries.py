@@ -30,7 +30,7 @@ from inventory.models import DeliveryCheck, DeliveryOutcome, SupplyOrder
 from inventory.stores.deliveries import (
     LONGEST_REASON,
     LONGEST_REFERENCE,
-    Delivery,
+    IncomingDelivery,
     Judged,
     check_of_order,
     judge,
@@ -137,7 +137,7 @@ class DeliveryForm:
         self.judged: Judged | None = None
         self.delivery = self._read() if "quantity" in sent else None
 
-    def _read(self) -> Delivery | None:
+    def _read(self) -> IncomingDelivery | None:
         """The delivery, or None with its faults: one bad box hides no other."""
         quantity = self.typed["quantity"]
         if not (quantity.isascii() and quantity.isdigit() and int(quantity) > 0):
@@ -145,7 +145,7 @@ class DeliveryForm:
         readings = self._readings()
         if self.faults:
             return None
-        made = Delivery(
+        made = IncomingDelivery(
             order=self.order,
             quantity=int(quantity),
             readings=readings,

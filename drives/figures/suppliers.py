@@ -12,7 +12,7 @@ from inventory.models import DeliveryCheck, DeliveryOutcome
 from inventory.stocking.record_accuracy import wilson_interval
 
 
-class Standing(StrEnum):
+class DeliveryStanding(StrEnum):
     """What a delivery counts as, after what was decided on it later."""
 
     RIGHT = "right"
@@ -23,7 +23,7 @@ class Standing(StrEnum):
 @dataclass(frozen=True)
 class CountedDelivery:
     check: DeliveryCheck
-    standing: Standing
+    standing: DeliveryStanding
 
 
 @dataclass(frozen=True)
@@ -33,16 +33,16 @@ class SupplierDeliveries:
     supplier: str
     deliveries: tuple[CountedDelivery, ...]
 
-    def _count(self, standing: Standing) -> int:
+    def _count(self, standing: DeliveryStanding) -> int:
         return sum(one.standing == standing for one in self.deliveries)
 
     @property
     def wrong(self) -> int:
-        return self._count(Standing.WRONG)
+        return self._count(DeliveryStanding.WRONG)
 
     @property
     def undecided(self) -> int:
-        return self._count(Standing.UNDECIDED)
+        return self._count(DeliveryStanding.UNDECIDED)
 
     @property
     def decided(self) -> int:
@@ -54,15 +54,15 @@ class SupplierDeliveries:
         return wilson_interval(self.wrong, self.decided) if self.decided else None
 
 
-def standing_of(check: DeliveryCheck) -> Standing | None:
+def standing_of(check: DeliveryCheck) -> DeliveryStanding | None:
     """None for one that was received and then reversed: it was booked by mistake."""
     if check.outcome == DeliveryOutcome.PASSES:
-        return Standing.RIGHT if check.received_quantity else None
+        return DeliveryStanding.RIGHT if check.received_quantity else None
     if check.received_quantity == check.quantity:
-        return Standing.RIGHT
+        return DeliveryStanding.RIGHT
     if check.outcome == DeliveryOutcome.SOMETHING_ELSE or check.sent_back_quantity:
-        return Standing.WRONG
-    return Standing.UNDECIDED
+        return DeliveryStanding.WRONG
+    return DeliveryStanding.UNDECIDED
 
 
 def counted_deliveries(
@@ -83,7 +83,7 @@ def suppliers(
     found: dict[str, list[CountedDelivery]] = defaultdict(list)
     for one in counted_deliveries(since, until, storerooms):
         found[one.check.order.supplier].append(one)
-    worst_first = (Standing.WRONG, Standing.UNDECIDED, Standing.RIGHT)
+    worst_first = (DeliveryStanding.WRONG, DeliveryStanding.UNDECIDED, DeliveryStanding.RIGHT)
     rows = [
         SupplierDeliveries(name, tuple(sorted(every, key=lambda one: worst_first.index(one.standing))))
         for name, every in found.items()
@@ -94,8 +94,8 @@ def suppliers(
 def wrong_deliveries(since: datetime, until: datetime, storerooms: Collection[int] | None = None) -> Figure:
     """Wrong deliveries of the time, out of those decided; one query."""
     every = counted_deliveries(since, until, storerooms)
-    wrong = [_row(one.check) for one in every if one.standing == Standing.WRONG]
-    undecided = sum(one.standing == Standing.UNDECIDED for one in every)
+    wrong = [_row(one.check) for one in every if one.standing == DeliveryStanding.WRONG]
+    undecided = sum(one.standing == DeliveryStanding.UNDECIDED for one in every)
     notes = [fact("deliveries_undecided", deliveries=undecided)] if undecided else []
     return valued(fact("figure_wrong_deliveries"), wrong, of=len(every) - undecided, notes=notes)
 

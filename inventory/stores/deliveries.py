@@ -68,7 +68,7 @@ class NotSoManyHeld(DeliveryRefusal):
 
 
 @dataclass(frozen=True, kw_only=True)
-class Delivery:
+class IncomingDelivery:
     """What came for an order, with its teeth and rows counted and its sizes read; `wrong` is what else is wrong."""
 
     order: SupplyOrder
@@ -139,7 +139,7 @@ def sizes_of(readings: Readings) -> dict[str, float]:
     return {name: value for name in names if (value := getattr(readings, name)) is not None}
 
 
-def record_delivery(delivery: Delivery, *, in_words: InWords) -> Recorded:
+def record_delivery(delivery: IncomingDelivery, *, in_words: InWords) -> Recorded:
     """Judge, book and record a delivery; one whose reference is known gives the existing check.
 
     `in_words` makes of the verdict the reason under which the ledger holds it.
@@ -153,7 +153,7 @@ def record_delivery(delivery: Delivery, *, in_words: InWords) -> Recorded:
         return _record_once(delivery, in_words)
 
 
-def _record_once(delivery: Delivery, in_words: InWords) -> Recorded:
+def _record_once(delivery: IncomingDelivery, in_words: InWords) -> Recorded:
     now = timezone.now()
     at = _checked_input(delivery, now)
     with transaction.atomic():
@@ -295,7 +295,7 @@ def _settle(check: DeliveryCheck, reason: str, by: Who, now: datetime) -> None:
     _record_event("settled", check, now)
 
 
-def _receipt(delivery: Delivery, order: SupplyOrder, at: datetime) -> Movement:
+def _receipt(delivery: IncomingDelivery, order: SupplyOrder, at: datetime) -> Movement:
     return Movement(
         kind=MovementKind.RECEIPT,
         item=order.item,
@@ -308,7 +308,7 @@ def _receipt(delivery: Delivery, order: SupplyOrder, at: datetime) -> Movement:
     )
 
 
-def _checked_input(delivery: Delivery, now: datetime) -> datetime:
+def _checked_input(delivery: IncomingDelivery, now: datetime) -> datetime:
     refuse_quantity("quantity", delivery.quantity, refusal=DeliveryRefusal)
     check_text("reference", delivery.reference, LONGEST_REFERENCE)
     check_text("wrong", delivery.wrong, LONGEST_REASON)
@@ -359,7 +359,7 @@ def refuse_not_open(order: SupplyOrder, quantity: int) -> None:
         raise DeliveryRefusal(fact("delivery_of_chain", item=order.item.stock_number), field="order")
 
 
-def _known(delivery: Delivery) -> DeliveryCheck | None:
+def _known(delivery: IncomingDelivery) -> DeliveryCheck | None:
     """The check of that reference; refuses a reference of another delivery."""
     if not delivery.reference:
         return None

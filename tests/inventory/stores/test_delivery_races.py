@@ -4,7 +4,7 @@ import pytest
 
 from inventory.models import DeliveryCheck, StockLevel, SupplyOrder
 from inventory.stores import deliveries, ledger
-from inventory.stores.deliveries import Delivery, record_delivery
+from inventory.stores.deliveries import IncomingDelivery, record_delivery
 from tests.factories import ItemFactory, SupplyOrderFactory
 from tests.races import outcomes
 
@@ -13,14 +13,14 @@ MARTA = "Marta Keller"
 
 
 def received(order: SupplyOrder, quantity: int = 1, **more: str) -> ledger.Booked:
-    made = Delivery(order=order, quantity=quantity, by=MARTA, **more)  # type: ignore[arg-type]
+    made = IncomingDelivery(order=order, quantity=quantity, by=MARTA, **more)  # type: ignore[arg-type]
     recorded = record_delivery(made, in_words=lambda facts: "wrong")
     entry = recorded.check.movements.get()
     return ledger.Booked((entry,), entry.balance_after, 0, is_replay=recorded.is_known)
 
 
 def test_no_more_is_received_than_was_ordered() -> None:
-    order = SupplyOrderFactory(item=ItemFactory(), quantity=5)
+    order = SupplyOrderFactory(item=ItemFactory(specification=None), quantity=5)
     assert outcomes([lambda: received(order)] * 12) == {"booked": 5, "OrderNotOpen": 7}
     order.refresh_from_db()
     assert (order.received_quantity, order.status) == (5, "received")
@@ -29,20 +29,20 @@ def test_no_more_is_received_than_was_ordered() -> None:
 
 
 def test_the_same_delivery_sent_by_all_is_recorded_once() -> None:
-    order = SupplyOrderFactory(item=ItemFactory(), quantity=5)
+    order = SupplyOrderFactory(item=ItemFactory(specification=None), quantity=5)
     assert outcomes([lambda: received(order, reference="DEL-1")] * 8) == {"booked": 1, "again": 7}
     assert DeliveryCheck.objects.count() == 1
 
 
 def test_one_reference_for_two_orders_is_recorded_once() -> None:
-    orders = [SupplyOrderFactory(item=ItemFactory()) for _ in range(4)]
+    orders = [SupplyOrderFactory(item=ItemFactory(specification=None)) for _ in range(4)]
     acts = [lambda order=order: received(order, reference="DEL-1") for order in orders]
     assert outcomes(acts) == {"booked": 1, "DeliveryKnown": 3}
     assert StockLevel.objects.filter(on_hand__gt=0).count() == 1
 
 
 def test_held_pieces_are_released_or_sent_back_and_never_both() -> None:
-    order = SupplyOrderFactory(item=ItemFactory(), quantity=6)
+    order = SupplyOrderFactory(item=ItemFactory(specification=None), quantity=6)
     received(order, 6, wrong="rusty")
     check = DeliveryCheck.objects.get()
 
